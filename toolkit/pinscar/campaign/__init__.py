@@ -1,0 +1,1 @@
+"""A campaign folder on disk, read into checked tables in SI units."""

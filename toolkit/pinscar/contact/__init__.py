@@ -1,0 +1,1 @@
+"""Contact mechanics: SI floats in, SI floats out."""

@@ -1,0 +1,1 @@
+"""From checked runs to results, verdicts and findings."""

@@ -1,0 +1,45 @@
+"""The exceptions of pinscar: one small tree, each with the exit status that it ends the command with."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+if TYPE_CHECKING:
+    from pinscar.problems import Problem
+
+
+class PinscarError(Exception):
+    """Base of every error that pinscar raises on purpose; its text is one plain line."""
+
+    exit_status = 4
+
+
+class InputError(PinscarError):
+    """The campaign folder has errors: nothing was computed and nothing was written.
+
+    Parameters
+    ----------
+    problems : list of Problem
+        Every problem found, not only the first.
+    """
+
+    exit_status = 1
+
+    def __init__(self, problems: list[Problem]) -> None:
+        super().__init__("; ".join(str(problem) for problem in problems))
+        self.problems = problems
+
+    def __reduce__(self) -> tuple[type[InputError], tuple[list[Problem]]]:
+        return (type(self), (self.problems,))
+
+
+class UsageError(PinscarError):
+    """The command was called with arguments that do not fit."""
+
+    exit_status = 2
+
+
+class RunError(PinscarError):
+    """The run itself failed: template error, kernel death, no room on disk, folder in use."""
+
+    exit_status = 4

@@ -1,0 +1,1 @@
+"""Numbers read from micrographs, sound and traces."""

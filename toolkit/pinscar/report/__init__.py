@@ -1,0 +1,1 @@
+"""From results to the HTML and PDF report."""

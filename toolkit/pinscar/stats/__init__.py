@@ -1,0 +1,1 @@
+"""Intervals, comparisons and censoring for small samples."""
