@@ -1,0 +1,179 @@
+"""The invented bench behind the demo campaigns: what a run leaves when the truth about the oil is known.
+
+Nothing here was measured. An oil is a film pressure and a wear coefficient; a run follows the wear-arrest
+model of `pinscar.contact.arrest` on the true shape of the scar; the numbers are then read with an error and
+rounded as a technician would round them. Everything random is drawn from the Generator that is handed in.
+"""
+
+from __future__ import annotations
+
+import csv
+import io
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+
+import numpy as np
+from scipy.integrate import solve_ivp
+
+PIN_RADIUS = 6e-3
+RING_RADIUS = 20e-3
+SPEED = np.pi * 2 * RING_RADIUS * 700 / 60
+READING_ERROR = 0.03e-3
+#: The share of its final depth at which the ear takes the rubbing noise to have stopped.
+QUIET_SHARE = 0.97
+REFERENCE_LOAD = 450.0
+
+
+@dataclass(frozen=True)
+class Oil:
+    """The truth about one invented oil, in SI units, at 450 N.
+
+    Parameters
+    ----------
+    film_pressure : float
+        Pressure that the film carries at 450 N [Pa].
+    film_loss : float
+        Relative loss of film pressure for each newton above 450 N [1/N]; the hotter contact carries less.
+    wear_coefficient : float
+        Wear while metal still rubs [m^2/N].
+    fling : float
+        Typical mass thrown off the ring in a minute [kg].
+    drips : float
+        Mean number of drips in a run.
+    friction : float
+        Friction coefficient on the film.
+    """
+
+    film_pressure: float
+    film_loss: float
+    wear_coefficient: float
+    fling: float
+    drips: float
+    friction: float
+
+    def film_pressure_at(self, load: float) -> float:
+        """Film pressure at a load [Pa]."""
+        return self.film_pressure * (1.0 - self.film_loss * (load - REFERENCE_LOAD))
+
+
+@dataclass(frozen=True)
+class Scatter:
+    """Standard deviations of the natural logarithms, between runs and between days."""
+
+    film_run: float = 0.085
+    film_day: float = 0.035
+    wear_run: float = 0.15
+    wear_day: float = 0.05
+    fling_run: float = 0.16
+    heat_run: float = 0.06
+
+
+@dataclass(frozen=True)
+class Scar:
+    """What a run leaves: true axes, when the noise stopped (None: it did not), share of its final depth."""
+
+    length: float
+    width: float
+    quiet_time: float | None
+    share: float
+
+
+def oval(depth: float) -> tuple[float, float]:
+    """Length and width of a scar of the given depth [m]."""
+    return (2 * np.sqrt(2 * RING_RADIUS * depth - depth**2), 2 * np.sqrt(2 * PIN_RADIUS * depth - depth**2))
+
+
+def run_scar(
+    film_pressure: float, wear_coefficient: float, steps: Sequence[tuple[float, float]], duration: float
+) -> Scar:
+    """Let a pin wear until the film carries the load, or until the time is up.
+
+    Parameters
+    ----------
+    film_pressure : float
+        Pressure that the film carries in this run [Pa].
+    wear_coefficient : float
+        Wear coefficient of this run [m^2/N].
+    steps : sequence of (float, float)
+        Start [s] and load [N] of each load step, the first at 0 s.
+    duration : float
+        Length of the run [s].
+    """
+
+    def pressure(depth: float, load: float) -> float:
+        length, width = oval(depth)
+        return load / (np.pi / 4 * length * width)
+
+    def rate(_: float, squared: np.ndarray, load: float) -> np.ndarray:
+        depth = np.sqrt(squared)
+        return 2 * depth * wear_coefficient * SPEED * (pressure(depth, load) - film_pressure)
+
+    squared, quiet = 1e-18, None
+    for index, (start, load) in enumerate(steps):
+        end = steps[index + 1][0] if index + 1 < len(steps) else duration
+
+        def nearly_quiet(_: float, squared: np.ndarray, load: float) -> float:
+            return pressure(np.sqrt(squared[0]), load) * QUIET_SHARE - film_pressure
+
+        found = solve_ivp(
+            rate,
+            (start, end),
+            [squared],
+            args=(load,),
+            events=nearly_quiet,
+            rtol=1e-10,
+            atol=1e-18,
+            method="LSODA",
+        )
+        squared = float(found.y[0, -1])
+        quiet = float(found.t_events[0][0]) if found.t_events[0].size else None
+    length, width = oval(np.sqrt(squared))
+    return Scar(
+        float(length), float(width), quiet, float(film_pressure / pressure(np.sqrt(squared), steps[-1][1]))
+    )
+
+
+def read_axis(rng: np.random.Generator, true_value: float) -> float:
+    """One reading of one axis of a scar [m], with the reading error of the bench."""
+    return true_value + READING_ERROR * rng.standard_normal()
+
+
+def judged(rng: np.random.Generator, scar: Scar, duration: float) -> tuple[str, str]:
+    """What the technician enters for wear_stopped and quiet_time; a "yes" mostly comes with a time."""
+    if scar.quiet_time is None:
+        return ("" if scar.share > 0.94 and rng.random() < 0.5 else "no", "")
+    heard = min(round(scar.quiet_time + 0.8 * rng.standard_normal()), round(duration))
+    if scar.quiet_time > 0.93 * duration and rng.random() < 0.4:
+        return "", ""
+    if rng.random() < 0.12:
+        return "", str(heard)
+    return "yes", str(heard) if rng.random() < 0.8 else ""
+
+
+def heat(
+    rng: np.random.Generator, oil: Oil, scar: Scar, load: float, duration: float, spread: float
+) -> float:
+    """Rise of the pin holder's temperature [K] by friction, of which there is more while metal rubs."""
+    rubbing = duration if scar.quiet_time is None else scar.quiet_time
+    energy = load * SPEED * (oil.friction * duration + 0.06 * rubbing)
+    return energy / 170.0 * float(np.exp(spread * rng.standard_normal()))
+
+
+def smoke(rng: np.random.Generator, rise: float) -> str:
+    """Smoke as the technician notes it; it comes with heat."""
+    level = rise + 4 * rng.standard_normal()
+    return "heavy" if level > 62 else "light" if level > 46 else "none"
+
+
+def millimetres(metres: float) -> str:
+    """Text of a length in mm, to the 0.01 mm that the microscope's readout shows."""
+    return f"{metres * 1e3:.2f}"
+
+
+def table(rows: Sequence[Mapping[str, str]]) -> str:
+    """The rows as CSV text; the columns are those of the first row."""
+    out = io.StringIO()
+    writer = csv.DictWriter(out, list(rows[0]), lineterminator="\n")
+    writer.writeheader()
+    writer.writerows(rows)
+    return out.getvalue()

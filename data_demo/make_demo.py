@@ -1,0 +1,64 @@
+"""Make the demo campaigns, or check that the committed files are what this makes.
+
+    python data_demo/make_demo.py            write every file
+    python data_demo/make_demo.py --check    compare, write nothing; exit status 1 if a file differs
+
+All data are invented. The truth about each oil, the scatter and the seed stand in the demo_*.py modules beside
+this one, the bench in bench.py.
+"""
+
+from __future__ import annotations
+
+import argparse
+import sys
+from pathlib import Path
+
+HERE = Path(__file__).resolve().parent
+sys.path.insert(0, str(HERE))
+
+import demo_conveyor_07  # noqa: E402  (the folder must be on the path first)
+
+MAKERS = (demo_conveyor_07.files,)
+
+
+def wanted_files() -> dict[str, str]:
+    """Text of every demo file by its path under data_demo."""
+    return {name: text for make in MAKERS for name, text in make().items()}
+
+
+def differing(folder: Path) -> list[str]:
+    """Names of the files in the folder that are missing or not what this script makes."""
+    return [
+        name
+        for name, text in wanted_files().items()
+        if not (folder / name).is_file() or (folder / name).read_bytes() != text.encode()
+    ]
+
+
+def write(folder: Path) -> None:
+    """Write every demo file."""
+    for name, text in wanted_files().items():
+        path = folder / name
+        path.parent.mkdir(parents=True, exist_ok=True)
+        path.write_bytes(text.encode())
+
+
+def main() -> int:
+    """Read the command line; write or check."""
+    parser = argparse.ArgumentParser(
+        description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter
+    )
+    parser.add_argument(
+        "--check", action="store_true", help="compare with the committed files, write nothing"
+    )
+    if not parser.parse_args().check:
+        write(HERE)
+        return 0
+    found = differing(HERE)
+    for name in found:
+        print(f"data_demo/{name}: not what make_demo.py makes")
+    return 1 if found else 0
+
+
+if __name__ == "__main__":
+    raise SystemExit(main())
