@@ -1,0 +1,270 @@
+"""What campaign.toml may hold: one record a section, every quantity as an SI number."""
+
+from __future__ import annotations
+
+from typing import Annotated, Any, Literal
+
+from pydantic import BaseModel, BeforeValidator, ConfigDict, Field, model_validator
+
+from pinscar.campaign.quantities import FieldError, choice, quantity, text, whole_number, yes_no
+from pinscar.units import UnitError, split_quantity, to_si
+
+GEOMETRIES = ("crossed-cylinders", "ball-on-disc", "block-on-ring", "flat-on-ring")
+"""Names of the contact geometries a rig may have."""
+
+DEGREE = 0.017453292519943295  # rad
+
+Text = Annotated[str, BeforeValidator(text)]
+Length = Annotated[float, BeforeValidator(quantity("length"))]
+Force = Annotated[float, BeforeValidator(quantity("force"))]
+Pressure = Annotated[float, BeforeValidator(quantity("pressure"))]
+Mass = Annotated[float, BeforeValidator(quantity("mass", low_allowed=True))]
+Density = Annotated[float, BeforeValidator(quantity("density"))]
+Viscosity = Annotated[float, BeforeValidator(quantity("kinematic viscosity"))]
+RotationalSpeed = Annotated[float, BeforeValidator(quantity("rotational speed"))]
+Temperature = Annotated[float, BeforeValidator(quantity("temperature"))]
+Number = Annotated[float, BeforeValidator(quantity("pure number"))]
+Share = Annotated[
+    float, BeforeValidator(quantity("pure number", high=0.99, needed='more than 0 and less than 100 %, such as "10 %"'))
+]
+SmallShare = Annotated[
+    float,
+    BeforeValidator(quantity("pure number", high=0.5, low_allowed=True, needed='a share of at most 50 %, such as "1 %"')),
+]
+Confidence = Annotated[
+    float,
+    BeforeValidator(quantity("pure number", low=0.5, high=0.9999, needed="more than 0.5 and less than 1, such as 0.95")),
+]
+PoissonRatio = Annotated[
+    float,
+    BeforeValidator(quantity("pure number", high=0.5, low_allowed=True, needed="from 0 to 0.5, such as 0.30")),
+]
+CrossingAngle = Annotated[
+    float,
+    BeforeValidator(quantity("angle", high=90.000001 * DEGREE, needed='more than 0 and at most "90 deg"')),
+]
+Direction = Annotated[Literal["lower", "higher"], BeforeValidator(choice("lower", "higher"))]
+
+
+class Section(BaseModel):
+    """A section of campaign.toml: unchangeable, and without keys it doesn't know."""
+
+    model_config = ConfigDict(frozen=True, extra="forbid", populate_by_name=False)
+
+
+class CampaignSection(Section):
+    """``[campaign]``: what is asked.
+
+    ``confidence`` is a share, 0.95 where it isn't given; ``block`` names the column whose values form blocks.
+    """
+
+    id: Text
+    reference: Text
+    title: Text | None = None
+    question: Text | None = None
+    confidence: Confidence = 0.95
+    block: Text | None = None
+
+
+class Body(Section):
+    """``[rig.pin]`` or ``[rig.ring]``: what a body is made of; None where it isn't stated.
+
+    Moduli and strengths [Pa], roughness [m], density [kg/m^3], conductivity [W/(m K)], heat capacity [J/(kg K)].
+    """
+
+    material: Text | None = None
+    elastic_modulus: Pressure | None = None
+    poisson_ratio: PoissonRatio | None = None
+    hardness: Pressure | None = None
+    yield_strength: Pressure | None = None
+    roughness_rq: Length | None = None
+    density: Density | None = None
+    thermal_conductivity: Annotated[float, BeforeValidator(quantity("thermal conductivity"))] | None = None
+    specific_heat: Annotated[float, BeforeValidator(quantity("specific heat capacity"))] | None = None
+
+
+class Rig(Section):
+    """``[rig]``: the machine. Lengths [m], speed [rad/s], angle [rad], mass [kg], load uncertainty as a share.
+
+    ``pin_diameter`` is the ball's for ball-on-disc, and ``ring_diameter`` the wear track's on the disc.
+    """
+
+    geometry: Annotated[str, BeforeValidator(choice(*GEOMETRIES))]
+    pin_diameter: Length | None = None
+    ring_diameter: Length
+    ring_width: Length | None = None
+    ring_groove_depth: Length | None = None
+    crossing_angle: CrossingAngle = 90.0 * DEGREE
+    ring_speed: RotationalSpeed | None = None
+    lever_ratio: Number = 1.0
+    hanger_mass: Mass = 0.0
+    load_uncertainty: SmallShare | None = None
+    reading_uncertainty: Length | None = None
+    pin: Body = Body()
+    ring: Body = Body()
+
+    @model_validator(mode="after")
+    def _has_what_its_geometry_needs(self) -> Rig:
+        needed = {"block-on-ring": "ring_width"}.get(self.geometry, "pin_diameter")
+        if getattr(self, needed) is None:
+            message = f"the geometry {self.geometry} needs {needed}"
+            raise FieldError("toml-key-missing", message, f'add a line such as {needed} = "12 mm"', needed)
+        return self
+
+
+class Lubricant(Section):
+    """``[[lubricants]]``: one product. Viscosities [m^2/s], density at 15 degC [kg/m^3], pressure-viscosity [1/Pa]."""
+
+    id: Text
+    role: Annotated[
+        Literal["reference", "candidate", "benchmark"], BeforeValidator(choice("reference", "candidate", "benchmark"))
+    ] | None = None  # fmt: skip
+    name: Text | None = None
+    batch: Text | None = None
+    kinematic_viscosity_40: Viscosity | None = None
+    kinematic_viscosity_100: Viscosity | None = None
+    density_15: Density | None = None
+    pressure_viscosity: Annotated[float, BeforeValidator(quantity("inverse pressure"))] | None = None
+
+
+RELATIVE_RULES = ("ratio at least", "ratio at most", "not worse than")
+RULES = ("at least", "at most", *RELATIVE_RULES)
+
+
+def _limit_text(value: Any) -> str:
+    if isinstance(value, int | float) and not isinstance(value, bool):
+        value = str(value)
+    if not isinstance(value, str):
+        raise FieldError("toml-not-a-quantity", "this is no limit", 'write it like "120 MPa", or 0.8 for a ratio')
+    try:
+        number, unit = split_quantity(value)
+        in_si = float(to_si(number, unit))
+    except UnitError as error:
+        raise FieldError(f"toml-{error.code}", error.message, error.mend) from error
+    if not abs(in_si) < float("inf"):
+        raise FieldError("toml-out-of-range", "the limit is not finite", "correct the value")
+    return value.strip()
+
+
+class Criterion(Section):
+    """``[[criteria]]``: one release limit. Load [N]; `limit` is in SI, `limit_text` as the file has it.
+
+    ``better`` says which way is better for a response that pinscar doesn't know, as "not worse than" must know it.
+    """
+
+    id: Text
+    response: Text
+    lubricant: Text
+    rule: Annotated[
+        Literal["at least", "at most", "ratio at least", "ratio at most", "not worse than"],
+        BeforeValidator(choice(*RULES)),
+    ]
+    load: Force | None = None
+    limit_text: Annotated[str, BeforeValidator(_limit_text)] | None = Field(default=None, alias="limit")
+    margin: Share | None = None
+    better: Direction | None = None
+
+    @model_validator(mode="after")
+    def _limit_fits_rule(self) -> Criterion:
+        needed, other = ("margin", "limit") if self.rule == "not worse than" else ("limit", "margin")
+        given = {"limit": self.limit_text, "margin": self.margin}
+        if given[needed] is None:
+            example = {"margin": 'margin = "10 %"', "limit": "limit = 0.8" if self.is_relative else 'limit = "120 MPa"'}
+            message = f'the rule "{self.rule}" needs {needed}'
+            raise FieldError("criterion-limit", message, f"add a line such as {example[needed]}", needed)
+        if given[other] is not None:
+            message = f'the rule "{self.rule}" takes {needed} and not {other}'
+            raise FieldError("criterion-limit", message, f"take {other} out", other)
+        if self.is_relative and self.limit_text is not None:
+            self._check_ratio(self.limit_text)
+        return self
+
+    def _check_ratio(self, limit_text: str) -> None:
+        if split_quantity(limit_text)[1] not in ("1", "%") or self.limit <= 0:
+            message = f'the limit of the rule "{self.rule}" is a ratio to the reference'
+            raise FieldError("criterion-limit", message, "write a positive number without unit, such as 0.8", "limit")
+
+    @property
+    def is_relative(self) -> bool:
+        """Whether the limit is on the ratio to the reference."""
+        return self.rule in RELATIVE_RULES
+
+    @property
+    def limit(self) -> float:
+        """The limit [SI of the response, or 1 for a ratio]; NaN where the rule takes a margin."""
+        return float("nan") if self.limit_text is None else float(to_si(*split_quantity(self.limit_text)))
+
+    @property
+    def limit_unit(self) -> str:
+        """The limit's unit as the file has it; ``"1"`` where there is none."""
+        return "1" if self.limit_text is None else split_quantity(self.limit_text)[1]
+
+    def ratio_limit(self, better: Literal["lower", "higher"]) -> float:
+        """Give the limit on the ratio to the reference [1].
+
+        A margin m reads "at most m worse": ratio at least 1 - m where higher is better, at most 1 + m where lower is.
+
+        Parameters
+        ----------
+        better : {"lower", "higher"}
+            Which way is better for this response; `self.better` wins where it is given.
+
+        Returns
+        -------
+        float
+            The limit.
+        """
+        if self.margin is None:
+            return self.limit
+        return 1.0 - self.margin if (self.better or better) == "higher" else 1.0 + self.margin
+
+
+class Service(Section):
+    """``[service]``: the chain duty the bench stands for. Lengths [m], speed [rad/s], tension [N]."""
+
+    chain_pitch: Length
+    pin_diameter: Length
+    bush_length: Length
+    sprocket_teeth: Annotated[int, BeforeValidator(whole_number(5))]
+    sprocket_speed: RotationalSpeed
+    chain_tension: Force
+
+
+class Claim(Section):
+    """``[[claims]]``: a sentence someone wants to print. Load [N], percentage as a share."""
+
+    subject: Text
+    response: Text
+    direction: Direction
+    against: Text
+    load: Force
+    percentage: Share | None = None
+    best_of_all: Annotated[bool, BeforeValidator(yes_no)] = False
+
+
+class CampaignFile(Section):
+    """The whole of campaign.toml."""
+
+    campaign: CampaignSection
+    rig: Rig
+    lubricants: tuple[Lubricant, ...] = ()
+    criteria: tuple[Criterion, ...] = ()
+    service: Service | None = None
+    claims: tuple[Claim, ...] = ()
+
+    def role_of(self, lubricant: str) -> Literal["reference", "candidate", "benchmark"]:
+        """Give a lubricant's role: the reference's by its name, else as declared, else candidate.
+
+        Parameters
+        ----------
+        lubricant : str
+            Its id.
+
+        Returns
+        -------
+        str
+            ``"reference"``, ``"candidate"`` or ``"benchmark"``.
+        """
+        if lubricant == self.campaign.reference:
+            return "reference"
+        return next((one.role for one in self.lubricants if one.id == lubricant and one.role), "candidate")

@@ -1,0 +1,218 @@
+"""The kinds of value in campaign.toml: each turns what stands in the file into an SI number or plain text."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from typing import Any
+
+from pinscar.units import EXAMPLES, UnitError, parse_quantity
+
+
+class FieldError(ValueError):
+    """A value of campaign.toml that does not fit, before its place in the file is known.
+
+    Parameters
+    ----------
+    code : str
+        Stable identifier of the problem.
+    message : str
+        What is wrong, in one plain clause.
+    mend : str
+        What to write instead, in one plain clause.
+    key : str, optional
+        The key it belongs to, where the check looks at a whole section.
+    """
+
+    def __init__(self, code: str, message: str, mend: str, key: str | None = None) -> None:
+        super().__init__(message)
+        self.code = code
+        self.message = message
+        self.mend = mend
+        self.key = key
+
+
+def text(value: Any) -> str:
+    """Take text as it stands, without blanks at its ends; refuse numbers and empty text.
+
+    Parameters
+    ----------
+    value : Any
+        What the TOML file holds.
+
+    Returns
+    -------
+    str
+        The text.
+
+    Raises
+    ------
+    FieldError
+        When it is no text, or empty.
+
+    References
+    ----------
+    Own definition.
+
+    Examples
+    --------
+    >>> text(" R-10 ")
+    'R-10'
+    """
+    if not isinstance(value, str):
+        raise FieldError("toml-not-text", "this must be text", f'write it in quotes: "{value}"')
+    if not value.strip():
+        raise FieldError("toml-not-text", "the text is empty", "write something between the quotes, or leave the key out")
+    return value.strip()
+
+
+def choice(*options: str) -> Callable[[Any], str]:
+    """Make a reader that takes one of a few words.
+
+    Parameters
+    ----------
+    *options : str
+        The words.
+
+    Returns
+    -------
+    callable
+        Reader of a TOML value.
+
+    References
+    ----------
+    Own definition.
+
+    Examples
+    --------
+    >>> choice("lower", "higher")("lower")
+    'lower'
+    """
+
+    def read(value: Any) -> str:
+        if value not in options:
+            quoted = [f'"{option}"' for option in options]
+            mend = f"write {', '.join(quoted[:-1])} or {quoted[-1]}"
+            raise FieldError("toml-not-a-choice", "this word is not one of the choices", mend)
+        return str(value)
+
+    return read
+
+
+def quantity(
+    dimension: str, low: float = 0.0, high: float = float("inf"), *, low_allowed: bool = False, needed: str = ""
+) -> Callable[[Any], float]:
+    """Make a reader that turns text such as ``"12 mm"`` into an SI number within a range.
+
+    Parameters
+    ----------
+    dimension : str
+        Kind of quantity, a key of `pinscar.units.DIMENSIONS`.
+    low, high : float
+        Ends of the range [SI]; `high` itself is allowed.
+    low_allowed : bool
+        Whether `low` itself is allowed.
+    needed : str
+        The range in words, for the message; "more than zero" if left out.
+
+    Returns
+    -------
+    callable
+        Reader of a TOML value, which raises `FieldError`.
+
+    References
+    ----------
+    Own definition.
+
+    Examples
+    --------
+    >>> quantity("length")("12 mm")
+    0.012
+    """
+
+    def read(value: Any) -> float:
+        number = _number(value, dimension)
+        above = number >= low if low_allowed else number > low
+        if not (above and number <= high and number < float("inf")):
+            words = needed or ("zero or more" if low_allowed else "more than zero")
+            raise FieldError("toml-out-of-range", f"this must be {words}", "correct the value")
+        return number
+
+    return read
+
+
+def _number(value: Any, dimension: str) -> float:
+    plain = isinstance(value, int | float) and not isinstance(value, bool)
+    if plain and dimension == "pure number":
+        return float(value)
+    unit = EXAMPLES[dimension].split(" or ")[0].split(", ")[0]
+    if plain:
+        raise FieldError("toml-unit-missing", "the number has no unit", f'write it in quotes with its unit: "{value} {unit}"')
+    if not isinstance(value, str):
+        raise FieldError("toml-not-a-quantity", "this is no quantity", f'write a number and a unit in quotes, such as "1 {unit}"')
+    try:
+        return parse_quantity(value, dimension)
+    except UnitError as error:
+        raise FieldError(f"toml-{error.code}", error.message, error.mend) from error
+
+
+def whole_number(low: int) -> Callable[[Any], int]:
+    """Make a reader that takes a whole number from a lower end on.
+
+    Parameters
+    ----------
+    low : int
+        Lowest number allowed.
+
+    Returns
+    -------
+    callable
+        Reader of a TOML value, which raises `FieldError`.
+
+    References
+    ----------
+    Own definition.
+
+    Examples
+    --------
+    >>> whole_number(6)(19)
+    19
+    """
+
+    def read(value: Any) -> int:
+        if not isinstance(value, int) or isinstance(value, bool) or value < low:
+            raise FieldError("toml-out-of-range", f"this must be a whole number, {low} or more", "write it without quotes, such as 19")
+        return value
+
+    return read
+
+
+def yes_no(value: Any) -> bool:
+    """Take true or false.
+
+    Parameters
+    ----------
+    value : Any
+        What the TOML file holds.
+
+    Returns
+    -------
+    bool
+        The value.
+
+    Raises
+    ------
+    FieldError
+        When it is neither.
+
+    References
+    ----------
+    Own definition.
+
+    Examples
+    --------
+    >>> yes_no(True)
+    True
+    """
+    if not isinstance(value, bool):
+        raise FieldError("toml-not-a-choice", "this must be true or false", "write true or false, without quotes")
+    return value

@@ -1,0 +1,465 @@
+"""Units at the edges: one pint registry of our own, text to unit, values to SI."""
+
+from __future__ import annotations
+
+import re
+from functools import cache
+from types import MappingProxyType
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+
+if TYPE_CHECKING:
+    from collections.abc import Mapping
+
+    import pint
+    from numpy.typing import ArrayLike, NDArray
+
+DIMENSIONS: Mapping[str, str] = MappingProxyType(
+    {
+        "angle": "rad",
+        "area": "m^2",
+        "density": "kg/m^3",
+        "force": "N",
+        "image scale": "m/px",
+        "inverse pressure": "1/Pa",
+        "kinematic viscosity": "m^2/s",
+        "length": "m",
+        "mass": "kg",
+        "pressure": "Pa",
+        "pure number": "1",
+        "rotational speed": "rad/s",
+        "specific heat capacity": "J/(kg K)",
+        "temperature": "K",
+        "temperature difference": "K",
+        "thermal conductivity": "W/(m K)",
+        "time": "s",
+        "volume": "m^3",
+        "wear coefficient": "m^2/N",
+    }
+)
+"""The kinds of quantity pinscar knows, each with its SI unit."""
+
+EXAMPLES: Mapping[str, str] = MappingProxyType(
+    {
+        "angle": "deg or rad",
+        "area": "mm^2",
+        "density": "kg/m^3",
+        "force": "N or kgf",
+        "image scale": "um/px",
+        "inverse pressure": "1/GPa",
+        "kinematic viscosity": "mm^2/s",
+        "length": "mm or um",
+        "mass": "kg, g or mg",
+        "pressure": "MPa",
+        "pure number": "1 or %",
+        "rotational speed": "rpm or revolution/s",
+        "specific heat capacity": "J/(kg K)",
+        "temperature": "degC or K",
+        "temperature difference": "K",
+        "thermal conductivity": "W/(m K)",
+        "time": "s or min",
+        "volume": "mL or mm^3",
+        "wear coefficient": "mm^3/(N m)",
+    }
+)
+"""What to write for each kind of quantity, as a message says it."""
+
+_COMMON = (
+    "mm um m in thou N kN kgf lbf s min h g mg kg mL uL L degC degF K MPa GPa Pa rpm rad/s mm^2 mm^3 mm^2/s "
+    "um/px deg"
+).split()
+_CIRCULAR = frozenset({"radian", "degree", "turn", "grade", "arcminute", "arcsecond"})
+_OFFSET = frozenset({"degree_Celsius", "degree_Fahrenheit", "degree_Reaumur"})
+_ROTARY = frozenset({"revolutions_per_minute", "revolutions_per_second"})
+_TWO_MEANINGS = MappingProxyType({"gr": "g (gram) or grain", "Min": "min (minute)", "mPas": "mPa s"})
+_ALLOWED = re.compile(r"[\w%°²³⁴⁻¹⁰ ^*/().·⋅-]{1,40}")
+_EXPONENT = re.compile(r"(\^|\*\*)\s*(-?\d{1,2}(?!\d)|\(-?\d(/\d)?\))")
+
+
+class UnitError(ValueError):
+    """A unit that cannot be read or does not fit, with what to write instead.
+
+    Parameters
+    ----------
+    code : str
+        Stable identifier, such as ``"unit-unknown"``.
+    message : str
+        What is wrong, in one plain clause.
+    mend : str
+        What to write instead, in one plain clause.
+    """
+
+    def __init__(self, code: str, message: str, mend: str) -> None:
+        super().__init__(f"{message}; {mend}")
+        self.code = code
+        self.message = message
+        self.mend = mend
+
+
+@cache
+def registry() -> pint.UnitRegistry[Any]:
+    """Return pinscar's own pint registry, made on first use.
+
+    It is not pint's application registry, so nothing that a notebook does to that one changes results here.
+    Added to pint's units: ``px`` (a point of a picture), ``rev`` (a turn) and ``kp`` (kilopond, 1 kgf).
+
+    Returns
+    -------
+    pint.UnitRegistry
+        The one registry of this process.
+
+    References
+    ----------
+    Conversion factors: pint's definitions file, which follows the SI brochure and CODATA; 1 kp = 9.80665 N
+    by the standard acceleration of free fall (3rd CGPM, 1901).
+
+    Examples
+    --------
+    >>> round(registry().Quantity(1.0, "kp").to("N").magnitude, 5)
+    9.80665
+    """
+    import pint
+
+    made: pint.UnitRegistry[Any] = pint.UnitRegistry(on_redefinition="ignore")
+    made.define("picture_point = [picture_point] = px")
+    made.define("@alias turn = rev")
+    made.define("@alias force_kilogram = kp")
+    return made
+
+
+def Q_(value: Any, unit: str | None = None) -> pint.Quantity[Any]:  # noqa: N802 - pint's customary name
+    """Make a quantity of pinscar's registry.
+
+    Parameters
+    ----------
+    value : number, array or str
+        Number(s) in `unit`, or a whole quantity as text such as ``"12 mm"`` [any].
+    unit : str, optional
+        Unit as text.
+
+    Returns
+    -------
+    pint.Quantity
+        The quantity.
+
+    References
+    ----------
+    Own definition: a thin front of pint's ``Quantity``.
+
+    Examples
+    --------
+    >>> print(Q_(0.5, "in").to("mm"))
+    12.7 millimeter
+    >>> print(Q_("12 mm").to("m"))
+    0.012 meter
+    """
+    if isinstance(value, str):
+        value, unit = split_quantity(value)
+    return registry().Quantity(value, parse_unit("1" if unit is None else unit))
+
+
+def parse_unit(text: str) -> pint.Unit:
+    """Turn the text between the brackets of a header into a unit.
+
+    Parameters
+    ----------
+    text : str
+        Unit such as ``mm^2/s``, ``mm²/s``, ``µm``, ``degC``, ``in``, ``%`` or ``um/px``; ``1`` is a pure number.
+
+    Returns
+    -------
+    pint.Unit
+        The unit, of pinscar's registry.
+
+    Raises
+    ------
+    UnitError
+        When the text is no unit, or one with two meanings at the bench.
+
+    References
+    ----------
+    Own definition: pint's grammar without scaling factors and logarithmic units.
+
+    Examples
+    --------
+    >>> parse_unit("in") == parse_unit("inch")
+    True
+    >>> parse_unit("mm²/s") == parse_unit("mm^2/s")
+    True
+    """
+    text = text.strip().replace("℃", "degC").replace("℉", "degF")
+    if text in _TWO_MEANINGS:
+        mend = f"write {_TWO_MEANINGS[text]}"
+        raise UnitError("unit-unknown", f"the unit {text!r} can be taken for another one", mend)
+    unit = _try_unit(text)
+    if unit is None:
+        raise UnitError("unit-unknown", f"{text!r} is not a unit that can be read", _near_unit(text))
+    if not registry().Quantity(1, unit)._is_multiplicative and not _is_offset(unit):
+        message = f"{text} is logarithmic, or a scale with its own zero inside a product, and has no SI value"
+        raise UnitError("unit-logarithmic", message, "leave the brackets out to keep the column as text")
+    return unit
+
+
+def _try_unit(text: str) -> pint.Unit | None:
+    rest = _EXPONENT.sub("", text)
+    if not _ALLOWED.fullmatch(text) or "^" in rest or "**" in rest:
+        return None  # also keeps towers of powers, which would take for ever, away from pint
+    try:
+        return registry().parse_units(text)
+    except Exception:  # pint raises many kinds of error on broken text
+        return None
+
+
+def _near_unit(text: str) -> str:
+    raised = re.sub(r"(?<=[A-Za-z])([23])", r"^\1", text)
+    if raised != text and _try_unit(raised) is not None:
+        return f"write {raised}"
+    same = [unit for unit in _COMMON if unit.lower() == text.lower().replace(" ", "")]
+    if same:
+        return f"write {same[0]}"
+    if re.search(r"deg\w*\.? *c|°|^o *c$|celsius", text.lower()):
+        return "write degC"
+    return "write a unit such as mm, N, s, degC or mm^2/s"
+
+
+def _names(unit: pint.Unit) -> set[str]:
+    return {name for name, _ in registry().Quantity(1, unit).unit_items()}
+
+
+def _is_offset(unit: pint.Unit) -> bool:
+    names = _names(unit)
+    return len(names) == 1 and names <= _OFFSET and unit.dimensionality == registry().kelvin.dimensionality
+
+
+def is_offset_unit(unit_text: str) -> bool:
+    """Tell whether a unit marks points on a scale with a zero of its own, as degC does.
+
+    Ratios of numbers in such a unit mean nothing.
+
+    Parameters
+    ----------
+    unit_text : str
+        Unit as text.
+
+    Returns
+    -------
+    bool
+        True for degC and degF.
+
+    References
+    ----------
+    SI brochure (BIPM, 9th edition), section 2.3.1: the Celsius scale and its zero.
+
+    Examples
+    --------
+    >>> is_offset_unit("degC"), is_offset_unit("K")
+    (True, False)
+    """
+    return _is_offset(parse_unit(unit_text))
+
+
+def check_dimension(unit_text: str, dimension: str) -> None:
+    """Refuse a unit that does not measure the kind of quantity wanted.
+
+    Stricter than pint on turning: the radian is a pure number to pint, so it would take a bare Hz for rad/s
+    and be wrong by 2 pi. A rotational speed must name its turn or its angle.
+
+    Parameters
+    ----------
+    unit_text : str
+        Unit as text.
+    dimension : str
+        Kind of quantity, a key of `DIMENSIONS`.
+
+    Returns
+    -------
+    None
+        Nothing: the unit fits.
+
+    Raises
+    ------
+    UnitError
+        When it does not fit, with what to write.
+
+    References
+    ----------
+    SI brochure (BIPM, 9th edition), section 2.3.4: rad/s and Hz are told apart by name only.
+
+    Examples
+    --------
+    >>> check_dimension("um", "length")
+    >>> check_dimension("Hz", "rotational speed")
+    Traceback (most recent call last):
+        ...
+    pinscar.units.UnitError: Hz does not say whether it counts turns or radians; write rpm or revolution/s
+    """
+    unit, wanted = parse_unit(unit_text), parse_unit(DIMENSIONS[dimension])
+    names = _names(unit)
+    if unit.dimensionality != wanted.dimensionality:
+        raise _unlike(unit_text, dimension)
+    if dimension == "rotational speed" and not names & (_CIRCULAR | _ROTARY):
+        message = f"{unit_text} does not say whether it counts turns or radians"
+        raise UnitError("unit-ambiguous", message, "write rpm or revolution/s")
+    angular = bool(names & _CIRCULAR)
+    if (dimension == "angle" and not angular) or (dimension == "pure number" and angular):
+        raise _unlike(unit_text, dimension)
+    if dimension == "temperature difference" and _is_offset(unit):
+        message = f"{unit_text} marks a point on a scale and not a difference"
+        raise UnitError("unit-wrong", message, "write K for a difference of temperatures")
+
+
+def _unlike(unit_text: str, dimension: str) -> UnitError:
+    article = "an" if dimension[0] in "aeiou" else "a"
+    return UnitError("unit-wrong", f"{unit_text} does not measure {article} {dimension}", _instead(unit_text, dimension))
+
+
+def _instead(unit_text: str, dimension: str) -> str:
+    if dimension == "force" and parse_unit(unit_text).dimensionality == registry().kilogram.dimensionality:
+        return "write kgf for a force given by its weight, or name the column weights [kg]"
+    if dimension.startswith("temperature") and unit_text.strip() in {"C", "F"}:
+        return f"write deg{unit_text.strip()}"
+    return f"write {EXAMPLES[dimension]}"
+
+
+def to_si(values: ArrayLike, unit_text: str, dimension: str | None = None) -> NDArray[np.float64]:
+    """Convert numbers in a unit to SI.
+
+    Parameters
+    ----------
+    values : array_like
+        Numbers in `unit_text` [unit_text], any shape.
+    unit_text : str
+        Unit as text.
+    dimension : str, optional
+        Kind of quantity the unit must measure, a key of `DIMENSIONS`; any if left out.
+
+    Returns
+    -------
+    numpy.ndarray
+        The numbers in SI base units: m, kg, s, K, rad, N, Pa and their products [SI], same shape.
+
+    Raises
+    ------
+    UnitError
+        When the unit cannot be read or does not fit.
+
+    References
+    ----------
+    Conversion factors: pint's definitions file, which follows the SI brochure and CODATA.
+
+    Examples
+    --------
+    >>> to_si([20.0, 25.0], "degC", "temperature")
+    array([293.15, 298.15])
+    >>> float(to_si(2310.0, "um", "length"))
+    0.00231
+    """
+    if dimension is not None:
+        check_dimension(unit_text, dimension)
+    quantity = registry().Quantity(np.asarray(values, dtype=np.float64), parse_unit(unit_text))
+    return np.asarray(quantity.to_base_units().magnitude, dtype=np.float64)
+
+
+def to_unit(values: ArrayLike, unit_text: str) -> NDArray[np.float64]:
+    """Convert SI numbers to a unit, for showing.
+
+    Parameters
+    ----------
+    values : array_like
+        Numbers in SI base units [SI], any shape.
+    unit_text : str
+        Unit to show them in, as text.
+
+    Returns
+    -------
+    numpy.ndarray
+        The numbers in `unit_text` [unit_text], same shape.
+
+    References
+    ----------
+    Conversion factors: pint's definitions file, which follows the SI brochure and CODATA.
+
+    Examples
+    --------
+    >>> float(to_unit(0.002, "mm"))
+    2.0
+    >>> float(to_unit(293.15, "degC"))
+    20.0
+    """
+    unit = parse_unit(unit_text)
+    base = registry().Quantity(1, unit).to_base_units().units
+    quantity = registry().Quantity(np.asarray(values, dtype=np.float64), base)
+    return np.asarray(quantity.to(unit).magnitude, dtype=np.float64)
+
+
+def split_quantity(text: str) -> tuple[float, str]:
+    """Split a quantity written as text into its number and its unit.
+
+    Parameters
+    ----------
+    text : str
+        Quantity such as ``"12 mm"``, ``"1 %"`` or ``"9.1e-6 m^2/s"``.
+
+    Returns
+    -------
+    tuple of float and str
+        Number, and unit text (``"1"`` when there is none).
+
+    Raises
+    ------
+    UnitError
+        When it is not a number with a decimal point, followed by a unit.
+
+    References
+    ----------
+    Own definition.
+
+    Examples
+    --------
+    >>> split_quantity("12 mm")
+    (12.0, 'mm')
+    """
+    match = re.fullmatch(r"\s*([+-]?(?:\d+\.?\d*|\.\d+)(?:[eE][+-]?\d+)?)\s*(.*?)\s*", text, flags=re.DOTALL)
+    if match is None:
+        raise UnitError("quantity-unreadable", "this is not a number followed by a unit", 'write it like "12 mm"')
+    number, unit = match.groups()
+    if re.match(r"[,.'’ ]?\d|,", unit):
+        mend = "write decimals with a point and thousands without a mark, such as 1200.5"
+        raise UnitError("quantity-unreadable", "the number has a comma or a mark between its digits", mend)
+    return float(number), unit or "1"
+
+
+def parse_quantity(text: str, dimension: str | None = None) -> float:
+    """Read a quantity written as text, in SI.
+
+    Parameters
+    ----------
+    text : str
+        Quantity such as ``"12 mm"``.
+    dimension : str, optional
+        Kind of quantity it must be, a key of `DIMENSIONS`; any if left out.
+
+    Returns
+    -------
+    float
+        The number in SI base units [SI].
+
+    Raises
+    ------
+    UnitError
+        When it cannot be read or does not fit.
+
+    References
+    ----------
+    Conversion factors: pint's definitions file, which follows the SI brochure and CODATA.
+
+    Examples
+    --------
+    >>> parse_quantity("12 mm", "length")
+    0.012
+    """
+    number, unit = split_quantity(text)
+    if unit == "1" and dimension not in (None, "pure number"):
+        raise UnitError("unit-missing", "the number has no unit", f"write it with {EXAMPLES[dimension or '']}")
+    return float(to_si(number, unit, dimension))
