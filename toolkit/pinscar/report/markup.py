@@ -1,0 +1,450 @@
+"""Small pieces of the page as HTML: tables, lead sentences, notes, callouts; every plain text is escaped."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from types import MappingProxyType
+
+from markupsafe import Markup, escape
+
+from pinscar.report.alignment import align_on_decimal_mark, starts_with_number
+
+__all__ = [
+    "CALLOUTS",
+    "Caption",
+    "Markup",
+    "callout",
+    "caption_html",
+    "escape",
+    "finding",
+    "key_value",
+    "method_note",
+    "reference",
+    "table",
+    "tag",
+    "verdict",
+]
+
+# Kind of callout: the word that is always printed and the mark beside it.
+CALLOUTS = MappingProxyType(
+    {
+        "met": ("Met", "✓"),
+        "not met": ("Not met", "✗"),
+        "undecided": ("Undecided", "?"),
+        "blocks": ("Blocks the conclusion", "■"),
+        "caution": ("Caution", "▲"),
+        "note": ("Note", "○"),
+    }
+)
+_KINDS = MappingProxyType({"figure": "Figure", "table": "Table"})
+
+
+@dataclass(frozen=True, slots=True)
+class Caption:
+    """A caption with its label, and the id that goes on the captioned element.
+
+    Parameters
+    ----------
+    html : Markup
+        ``<span class="label">Table 3.</span> text``.
+    attribute : Markup
+        `` id="table-3"`` with its leading space.
+    """
+
+    html: Markup
+    attribute: Markup
+
+
+def caption_html(
+    kind: str, caption: str | Markup, *, number: int | None = None, key: str | None = None
+) -> Caption:
+    """Return a numbered caption; without a number the page counts figures and tables in their order.
+
+    Parameters
+    ----------
+    kind : str
+        ``"figure"`` or ``"table"``.
+    caption : str or Markup
+        The caption; plain text is escaped.
+    number : int, optional
+        The number to print. Give it to all of a kind or to none.
+    key : str, optional
+        Name for `reference`: lower-case letters, figures and hyphens.
+
+    Returns
+    -------
+    Caption
+        The caption and the id attribute.
+
+    References
+    ----------
+    Own choice: the number is text, not a CSS counter, so page, PDF, search and copied text agree.
+
+    Examples
+    --------
+    >>> print(caption_html("table", "Runs <all>", number=3).html)
+    <span class="label">Table 3.</span> Runs &lt;all&gt;
+    """
+    word = _KINDS[kind]
+    identity = f"{kind}-{key if key is not None else number}" if (key, number) != (None, None) else ""
+    shown = (
+        Markup('<span class="label" data-count="{}" data-id="{}"></span>').format(kind, identity)
+        if number is None
+        else Markup('<span class="label">{} {}.</span>').format(word, number)
+    )
+    attribute = Markup(' id="{}"').format(identity) if identity else Markup("")
+    return Caption(shown + " " + escape(caption), attribute)
+
+
+def reference(kind: str, key: str) -> Markup:
+    """Return a link that reads "Table 3" to the figure or table with that key; the page fills in the number.
+
+    Parameters
+    ----------
+    kind : str
+        ``"figure"`` or ``"table"``.
+    key : str
+        The key that the figure or table was given.
+
+    Returns
+    -------
+    Markup
+        A link for use in prose and captions.
+
+    References
+    ----------
+    Own choice.
+
+    Examples
+    --------
+    >>> print(reference("table", "runs"))
+    <a class="reference" href="#table-runs" data-refer="table-runs"></a>
+    """
+    identity = f"{kind}-{key}"
+    return Markup('<a class="reference" href="#{0}" data-refer="{0}"></a>').format(identity)
+
+
+def table(
+    headers: Sequence[str | tuple[str, str]],
+    rows: Sequence[Sequence[object]],
+    *,
+    caption: str | Markup,
+    number: int | None = None,
+    key: str | None = None,
+    number_columns: Sequence[int] = (),
+    row_classes: Sequence[str] | None = None,
+    row_heads: bool = True,
+    note: str | Markup | None = None,
+    long: bool = False,
+    landscape: bool = False,
+) -> Markup:
+    """Return a table with caption, scoped heads and numbers aligned on the decimal mark.
+
+    Parameters
+    ----------
+    headers : sequence of str or of (str, str)
+        Column heads; a pair is (label, unit), and the unit is printed in square brackets under the label.
+    rows : sequence of sequence of object
+        The cells, each shown by ``str``; plain text is escaped, `Markup` is taken as it is. No cell may be
+        empty: say "not measured", "not judged" or "none".
+    caption : str or Markup
+        The caption without "Table 3.".
+    number, key : optional
+        See `caption_html`.
+    number_columns : sequence of int, optional
+        Indices of columns whose cells start with a number. A column with text after the number, such as
+        ``118 (104 to 134)``, is set flush left, others flush right.
+    row_classes : sequence of str, optional
+        One class a row: ``""``, ``"excluded"``, ``"flagged"``, ``"reference"`` or ``"total"``.
+    row_heads : bool, optional
+        Whether the first cell of a row is its head.
+    note : str or Markup, optional
+        A note under the table, kept on its page.
+    long : bool, optional
+        Let the PDF break the table between rows, with the head repeated; else it stays whole on a page.
+    landscape : bool, optional
+        Give the table pages of its own, turned, in the PDF.
+
+    Returns
+    -------
+    Markup
+        The table in a box that scrolls sideways on a narrow screen.
+
+    Raises
+    ------
+    ValueError
+        If there are no rows, a row has another number of cells than the head, or a cell is empty.
+
+    References
+    ----------
+    HTML Living Standard, section 4.9, "Tabular data"; WCAG 2.2, success criterion 1.3.1.
+
+    Examples
+    --------
+    >>> html = table(["Oil", ("Load", "N")], [["R-10", "450"]], caption="Loads", number=1, number_columns=[1])
+    >>> '<th scope="row">R-10</th>' in html, '<span class="unit">[N]</span>' in html
+    (True, True)
+    """
+    texts = _checked([[_text(cell) for cell in row] for row in rows], len(headers))
+    columns = _columns(texts, number_columns)
+    classes = _column_classes(texts, len(headers), number_columns)
+    head = Markup("").join(
+        _head_cell(header, column_class) for header, column_class in zip(headers, classes, strict=True)
+    )
+    names = row_classes if row_classes is not None else [""] * len(texts)
+    body = Markup("\n").join(
+        _row(cells, classes, name, row_heads)
+        for cells, name in zip(zip(*columns, strict=True), names, strict=True)
+    )
+    label = caption_html("table", caption, number=number, key=key)
+    return Markup(
+        '<div class="{kind}"{identity}><div class="box"><table><caption>{caption}</caption>'
+        "<thead><tr>{head}</tr></thead>\n<tbody>{body}</tbody></table></div>{note}</div>"
+    ).format(
+        kind=_table_kind(len(headers), long, landscape),
+        identity=label.attribute,
+        caption=label.html,
+        head=head,
+        body=body,
+        note=Markup("") if note is None else Markup('<p class="note">{}</p>').format(note),
+    )
+
+
+def _table_kind(width: int, long: bool, landscape: bool) -> str:
+    parts = ["table", "few" if width <= 4 else "", "long" if long else "", "landscape" if landscape else ""]
+    return " ".join(filter(None, parts))
+
+
+def _text(cell: object) -> str:
+    return cell if isinstance(cell, str) else str(cell)
+
+
+def _checked(rows: list[list[str]], width: int) -> list[list[str]]:
+    if not rows:
+        raise ValueError("a table without rows: say in a sentence that there is nothing to list")
+    for i, row in enumerate(rows):
+        if len(row) != width:
+            raise ValueError(f"row {i} has {len(row)} cells, the head has {width}")
+        for j, cell in enumerate(row):
+            if not cell.strip():
+                raise ValueError(f"cell {j} of row {i} is empty: say what is unknown in words")
+    return rows
+
+
+def _columns(rows: list[list[str]], number_columns: Sequence[int]) -> list[list[Markup]]:
+    """Turn rows to columns, align the numbers as plain text, then escape what is not markup."""
+    columns = list(zip(*rows, strict=True))
+    shown = [align_on_decimal_mark(c) if j in number_columns else c for j, c in enumerate(columns)]
+    return [
+        [Markup(text) if isinstance(cell, Markup) else escape(text) for cell, text in zip(*pair, strict=True)]
+        for pair in zip(columns, shown, strict=True)
+    ]
+
+
+def _column_classes(rows: list[list[str]], width: int, number_columns: Sequence[int]) -> list[str]:
+    return [
+        ("interval" if any(_has_more(row[j]) for row in rows) else "number") if j in number_columns else ""
+        for j in range(width)
+    ]
+
+
+def _has_more(cell: str) -> bool:
+    return starts_with_number(cell) and cell[-1] not in "0123456789"
+
+
+def _class_attribute(name: str) -> Markup:
+    return Markup(' class="{}"').format(name) if name else Markup("")
+
+
+def _head_cell(header: str | tuple[str, str], column_class: str) -> Markup:
+    label, unit = header if isinstance(header, tuple) else (header, "")
+    shown = Markup(' <span class="unit">[{}]</span>').format(unit) if unit else Markup("")
+    return Markup('<th scope="col"{}>{}{}</th>').format(_class_attribute(column_class), label, shown)
+
+
+def _row(cells: Sequence[Markup], classes: list[str], name: str, row_heads: bool) -> Markup:
+    parts = [
+        Markup('<th scope="row"{}>{}</th>').format(_class_attribute(column_class), cell)
+        if row_heads and j == 0
+        else Markup("<td{}>{}</td>").format(_class_attribute(column_class), cell)
+        for j, (cell, column_class) in enumerate(zip(cells, classes, strict=True))
+    ]
+    return Markup("<tr{}>{}</tr>").format(_class_attribute(name), Markup("").join(parts))
+
+
+def finding(text: str | Markup) -> Markup:
+    """Return the sentence that opens a section: its finding, with numbers.
+
+    Parameters
+    ----------
+    text : str or Markup
+        One sentence.
+
+    Returns
+    -------
+    Markup
+        A paragraph in larger type.
+
+    References
+    ----------
+    Own choice.
+
+    Examples
+    --------
+    >>> print(finding("About 36 % smaller scar."))
+    <p class="finding">About 36 % smaller scar.</p>
+    """
+    return Markup('<p class="finding">{}</p>').format(text)
+
+
+def method_note(text: str | Markup) -> Markup:
+    """Return the note on method and source that follows a finding, in smaller type.
+
+    Parameters
+    ----------
+    text : str or Markup
+        How it was computed, and where the method is published.
+
+    Returns
+    -------
+    Markup
+        A paragraph in smaller type.
+
+    References
+    ----------
+    Own choice.
+
+    Examples
+    --------
+    >>> print(method_note("Pooled t interval."))
+    <p class="method">Pooled t interval.</p>
+    """
+    return Markup('<p class="method">{}</p>').format(text)
+
+
+def key_value(items: Mapping[str, object]) -> Markup:
+    """Return names and values as a two-column list (a table: PDF tags of definition lists are unreliable).
+
+    Parameters
+    ----------
+    items : mapping
+        Name to value, both shown by ``str`` and escaped unless `Markup`.
+
+    Returns
+    -------
+    Markup
+        A small table without caption.
+
+    References
+    ----------
+    Own choice.
+
+    Examples
+    --------
+    >>> print(key_value({"Rig": "crossed cylinders"}))
+    <table class="facts"><tbody><tr><th scope="row">Rig</th><td>crossed cylinders</td></tr></tbody></table>
+    """
+    rows = Markup("").join(
+        Markup('<tr><th scope="row">{}</th><td>{}</td></tr>').format(name, value)
+        for name, value in items.items()
+    )
+    return Markup('<table class="facts"><tbody>{}</tbody></table>').format(rows)
+
+
+def callout(kind: str, title: str | Markup, text: str | Markup) -> Markup:
+    """Return a set-off remark whose kind is told by a word and a mark, with colour only as a third sign.
+
+    Parameters
+    ----------
+    kind : str
+        A key of `CALLOUTS`; its word is printed before the title.
+    title : str or Markup
+        What it is about.
+    text : str or Markup
+        What it does to the conclusion.
+
+    Returns
+    -------
+    Markup
+        The remark.
+
+    References
+    ----------
+    WCAG 2.2, success criterion 1.4.1 (use of colour).
+
+    Examples
+    --------
+    >>> "Caution" in callout("caution", "order of the runs", "all C-21 runs came last")
+    True
+    """
+    word, mark = CALLOUTS[kind]
+    return Markup(
+        '<div class="callout {}"><span class="mark" aria-hidden="true">{}</span><div>'
+        '<p class="title"><strong>{}:</strong> {}</p><p>{}</p></div></div>'
+    ).format(_css_class(kind), mark, word, title, text)
+
+
+def verdict(kind: str, text: str | Markup) -> Markup:
+    """Return the verdict of the campaign or of a criterion, in large type.
+
+    Parameters
+    ----------
+    kind : str
+        ``"met"``, ``"not met"`` or ``"undecided"``.
+    text : str or Markup
+        The answer in one sentence.
+
+    Returns
+    -------
+    Markup
+        The verdict with its word and mark.
+
+    References
+    ----------
+    WCAG 2.2, success criterion 1.4.1 (use of colour).
+
+    Examples
+    --------
+    >>> "<strong>Not met.</strong>" in verdict("not met", "C-21 carries less than 120 MPa.")
+    True
+    """
+    word, mark = CALLOUTS[kind]
+    return Markup(
+        '<div class="verdict {}"><span class="mark" aria-hidden="true">{}</span>'
+        "<p><strong>{}.</strong> {}</p></div>"
+    ).format(_css_class(kind), mark, word, text)
+
+
+def tag(kind: str, text: str | None = None) -> Markup:
+    """Return a word with its mark for use inside a table cell or a sentence.
+
+    Parameters
+    ----------
+    kind : str
+        A key of `CALLOUTS`.
+    text : str, optional
+        Other words than the kind's own.
+
+    Returns
+    -------
+    Markup
+        Mark and word, kept on one line.
+
+    References
+    ----------
+    WCAG 2.2, success criterion 1.4.1 (use of colour).
+
+    Examples
+    --------
+    >>> print(tag("met"))
+    <span class="tag met"><span class="mark" aria-hidden="true">✓</span> Met</span>
+    """
+    word, mark = CALLOUTS[kind]
+    return Markup('<span class="tag {}"><span class="mark" aria-hidden="true">{}</span> {}</span>').format(
+        _css_class(kind), mark, word if text is None else text
+    )
+
+
+def _css_class(kind: str) -> str:
+    return kind.replace(" ", "-")
