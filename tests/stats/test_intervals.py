@@ -1,0 +1,85 @@
+"""The t intervals of one group: limits, edge cases, and agreement with a second library."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+from scipy import stats
+
+from pinscar.stats.intervals import geometric_mean, mean
+
+positive = st.lists(st.floats(1e-3, 1e9), min_size=3, max_size=12)
+
+
+def test_mean_agrees_with_scipy() -> None:
+    values = [9.7, 10.4, 10.1, 11.3, 8.8]
+    low, high = stats.t.interval(0.9, 4, loc=np.mean(values), scale=stats.sem(values))
+    result = mean(values, 0.9)
+    assert (result.low, result.high) == pytest.approx((low, high), rel=1e-12)
+    assert result.df == 4
+
+
+def test_geometric_mean_is_the_exponential_of_the_mean_of_logs() -> None:
+    values = np.array([97.0, 104.0, 131.0])
+    linear, log = mean(np.log(values)), geometric_mean(values)
+    limits = np.exp([linear.estimate, linear.low, linear.high])
+    assert [log.estimate, log.low, log.high] == pytest.approx(limits, rel=1e-12)
+    assert log.sd == pytest.approx(linear.sd)
+
+
+@given(positive, st.floats(1e-6, 1e6))
+def test_geometric_mean_scales_with_the_unit(values: list[float], factor: float) -> None:
+    first, second = geometric_mean(values), geometric_mean(np.array(values) * factor)
+    assert second.estimate == pytest.approx(factor * first.estimate, rel=1e-9)
+    if first.sd > 1e-9:
+        assert second.high / second.low == pytest.approx(first.high / first.low, rel=1e-6)
+
+
+@given(positive)
+def test_the_interval_holds_the_estimate_and_grows_with_confidence(values: list[float]) -> None:
+    narrow, wide = geometric_mean(values, 0.8), geometric_mean(values, 0.99)
+    assert wide.low <= narrow.low <= narrow.estimate * (1 + 1e-12)
+    assert narrow.estimate * (1 - 1e-12) <= narrow.high <= wide.high
+
+
+def test_a_limit_outside_the_floats_is_none_and_said() -> None:
+    result = geometric_mean([1e-150, 1e150], 0.99)
+    assert (result.low, result.high) == (None, None)
+    assert "no limit" in result.note
+
+
+@pytest.mark.parametrize("function", [mean, geometric_mean])
+def test_one_run_gives_the_value_and_no_interval(function) -> None:
+    result = function([118.5])
+    assert (result.n, result.estimate, result.low, result.high) == (1, 118.5, None, None)
+    assert (result.sd, result.df, result.method) == (None, None, "single run, no interval")
+
+
+@pytest.mark.parametrize("function", [mean, geometric_mean])
+def test_equal_runs_give_an_interval_without_width_and_say_so(function) -> None:
+    result = function([0.1, 0.1, 0.1])
+    assert (result.estimate, result.low, result.high, result.sd) == (0.1, 0.1, 0.1, 0.0)
+    assert "same value" in result.note
+
+
+@pytest.mark.parametrize(
+    ("values", "confidence", "word"),
+    [
+        ([], 0.95, "at least one"),
+        ([1.0, np.nan], 0.95, "finite"),
+        ([1.0, 0.0], 0.95, "positive"),
+        ([1.0, -2.0], 0.95, "positive"),
+        ([1.0, 2.0], 1.0, "between 0 and 1"),
+        ([1.0, 2.0], 0.0, "between 0 and 1"),
+        ([[1.0, 2.0]], 0.95, "one-dimensional"),
+    ],
+)
+def test_misuse_is_refused(values, confidence, word) -> None:
+    with pytest.raises(ValueError, match=word):
+        geometric_mean(values, confidence)
+
+
+def test_negative_values_are_fine_on_the_linear_scale() -> None:
+    assert mean([-1.0, 1.0]).estimate == 0
