@@ -1,0 +1,182 @@
+"""Formulas in TeX as small SVG images, set by matplotlib's mathtext: no network, no script.
+
+MathML is no way: the PDF writer does not read it. The mathematical face is the serif one that matplotlib
+ships: symbols of quantities stand out from words in the sans text, and ISO 80000-1 sets them in italic type.
+"""
+
+from __future__ import annotations
+
+import base64
+import re
+from functools import cache
+from types import MappingProxyType
+from typing import TYPE_CHECKING
+
+import numpy as np
+from markupsafe import Markup
+
+from pinscar.report import fonts
+
+if TYPE_CHECKING:
+    from matplotlib.path import Path as Outline
+    from numpy.typing import NDArray
+
+_UNITS_PER_EM = 100.0
+_INLINE_SCALE = 1.1  # brings the x-height of the mathematical face up to that of the text face
+_DISPLAY_SCALE = 1.2
+_MARGIN = 2.0  # keeps the edge of a glyph from being cut off by rounding
+# matplotlib's path codes, the SVG command of each and the number of points it takes.
+_CLOSE = 79
+_COMMANDS = MappingProxyType({1: "M", 2: "L", 3: "Q", 4: "C", _CLOSE: "Z"})
+_POINTS = MappingProxyType({1: 1, 2: 1, 3: 2, 4: 3, _CLOSE: 1})
+
+# A dollar sign opens a formula only where no blank follows it, closes it only where no blank stands before
+# it and no figure after it ("$5 and $6" stays money); code is never searched.
+_SEARCHED = re.compile(
+    r"(?P<code>```.*?```|~~~.*?~~~|`[^`\n]+`)"
+    r"|(?P<escaped>\\\$)"
+    r"|\$\$(?P<display>.+?)\$\$"
+    r"|\$(?P<inline>(?!\s)[^$\n`]+?(?<![\s\\]))\$(?!\d)",
+    re.DOTALL,
+)
+
+
+def formula_html(tex: str, *, display: bool = False, alt: str | None = None) -> Markup:
+    """Return a formula as an image that sits on the text's baseline and grows with the text.
+
+    Parameters
+    ----------
+    tex : str
+        The formula in TeX as mathtext understands it, without dollar signs.
+    display : bool, optional
+        True sets it larger, in a block of its own.
+    alt : str, optional
+        What a screen reader says; the TeX text itself unless given.
+
+    Returns
+    -------
+    Markup
+        An ``<img>`` with the SVG in its address, in a ``<div class="formula">`` if `display`.
+
+    Raises
+    ------
+    ValueError
+        If mathtext cannot read `tex`.
+
+    References
+    ----------
+    matplotlib, "Writing mathematical expressions" (what mathtext understands).
+
+    Examples
+    --------
+    >>> formula_html("p = F / A")[:42]
+    Markup('<img class="formula" alt="p = F / A" style')
+    """
+    svg, width, height, depth = _svg(" ".join(tex.split()), display)
+    data = base64.b64encode(svg.encode("utf-8")).decode("ascii")
+    image = Markup(
+        '<img class="formula" alt="{}" style="width:{}em;height:{}em;vertical-align:{}em" '
+        'src="data:image/svg+xml;base64,{}">'
+    ).format(alt or tex.strip(), _short(width), _short(height), _short(-depth), data)
+    return Markup('<div class="formula">{}</div>').format(image) if display else image
+
+
+def replace_formulas(markdown: str) -> str:
+    r"""Replace ``$...$`` and ``$$...$$`` in a Markdown text by images; code spans and blocks are left alone.
+
+    Parameters
+    ----------
+    markdown : str
+        The Markdown text; ``\$`` is a plain dollar sign.
+
+    Returns
+    -------
+    str
+        Markdown with HTML images in it.
+
+    Raises
+    ------
+    ValueError
+        If mathtext cannot read one of the formulas.
+
+    References
+    ----------
+    The rule for a single dollar sign is the one of the ``tex_math_dollars`` extension common in Markdown.
+
+    Examples
+    --------
+    >>> replace_formulas("costs $5, not $6, and `$x$` is code")
+    'costs $5, not $6, and `$x$` is code'
+    >>> replace_formulas("the load $F$").startswith('the load <img class="formula" alt="F"')
+    True
+    """
+    return _SEARCHED.sub(_replacement, markdown)
+
+
+def _replacement(match: re.Match[str]) -> str:
+    if match["code"] is not None:
+        return match["code"]
+    if match["escaped"] is not None:
+        return "$"
+    if match["display"] is not None:
+        return f"\n\n{formula_html(match['display'], display=True)}\n\n"
+    return str(formula_html(match["inline"]))
+
+
+@cache
+def _svg(tex: str, display: bool) -> tuple[str, float, float, float]:
+    """Return the SVG text, and its width, height and depth below the baseline [em of the text around]."""
+    outline, width, height, depth = _outline(_displayed(tex) if display else tex)
+    box_width, box_height = width + 2 * _MARGIN, height + 2 * _MARGIN
+    svg = (
+        f'<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 {_short(box_width)} {_short(box_height)}">'
+        f'<path d="{_path_data(outline, height - depth + _MARGIN)}"/></svg>'
+    )
+    em = (_DISPLAY_SCALE if display else _INLINE_SCALE) / _UNITS_PER_EM
+    return svg, box_width * em, box_height * em, (depth + _MARGIN) * em
+
+
+def _outline(tex: str) -> tuple[Outline, float, float, float]:
+    import matplotlib
+    from matplotlib.font_manager import FontProperties
+    from matplotlib.textpath import TextPath, text_to_path
+
+    with matplotlib.rc_context({"mathtext.fontset": "stix", "text.usetex": False}):
+        face = FontProperties(family=fonts.register_with_matplotlib(), size=_UNITS_PER_EM)
+        try:
+            outline = TextPath((0, 0), f"${tex}$", size=_UNITS_PER_EM, prop=face)
+            width, height, depth = text_to_path.get_text_width_height_descent(f"${tex}$", face, ismath=True)
+        except (ValueError, RuntimeError) as error:
+            reason = str(error).strip().splitlines()[-1]
+            raise ValueError(f"the formula {tex!r} cannot be set: {reason}") from error
+    return outline, float(width), float(height), float(depth)
+
+
+def _displayed(tex: str) -> str:
+    r"""Turn fractions that stand outside all braces into display size, as TeX does in a displayed formula."""
+    depth, parts = 0, []
+    for token in re.findall(r"\\[A-Za-z]+|\\.|.", tex):
+        depth += (token == "{") - (token == "}")
+        parts.append(r"\dfrac" if token == r"\frac" and depth == 0 else token)
+    return "".join(parts)
+
+
+def _path_data(outline: Outline, baseline: float) -> str:
+    """Write the outline as SVG path data, with the y axis turned downwards."""
+    codes, vertices = np.asarray(outline.codes), np.asarray(outline.vertices)
+    parts: list[str] = []
+    i = 0
+    while i < len(codes):
+        code = int(codes[i])
+        points = vertices[i : i + _POINTS[code]] if code != _CLOSE else vertices[:0]
+        parts.append(_COMMANDS[code] + _points(points, baseline))
+        i += _POINTS[code]
+    return "".join(parts)
+
+
+def _points(points: NDArray[np.float64], baseline: float) -> str:
+    return " ".join(f"{_short(float(x) + _MARGIN)} {_short(baseline - float(y))}" for x, y in points)
+
+
+def _short(value: float) -> str:
+    return f"{round(value, 3) + 0.0:.3f}".rstrip("0").rstrip(".")  # + 0.0 turns -0.0 into 0.0
