@@ -2,13 +2,13 @@
 
 Four oils at two loads, six runs a cell planned, over three days. The truth in `OILS` makes C-21 leave a scar
 about 40 % smaller than R-10, carry a film pressure close to the limit of 120 MPa, and fling more than it may:
-eight seeds were tried, and with each of them one criterion at least was met, one not met and one undecided. This
-seed was taken because it leaves runs that were still wearing in most cells.
+eight seeds were tried, and with each of them one criterion at least was met, one not met and one undecided.
+This seed was taken because it leaves runs that were still wearing in most cells.
 
-What an audit should find, put in on purpose: pins of a reground lot in some runs; C-22 run mostly on one ring; on
-the third day C-22 was run last, and scars were read by someone who knew the oil; one run went on for 75 s; one
-had 3 mL of oil; one can was not shaken; one scar is off its geometry; in two runs the load was raised while
-running; one cell is a run short.
+What an audit should find, put in on purpose: pins of a reground lot in some runs; C-22 run mostly on one
+ring, and last on the third day; scars read that day by someone who knew the oil; one run that went on for
+75 s; one with 3 mL of oil; one from a can that was not shaken; one scar off its geometry; two runs in which
+the load was raised while running; one cell a run short.
 """
 
 from __future__ import annotations
@@ -26,7 +26,7 @@ OILS = {
     "B-05": Oil(24e6, 1.8e-3, 3.4e-13, 26e-6, 1.8, 0.105),
 }
 SCATTER = Scatter()
-#: Plates on the hanger for 450 N and 600 N: with hanger (0.8 kg) and lever (10:1) they give 450.1 and 600.2 N.
+#: Plates for 450 N and 600 N: with the 0.8 kg hanger and the 10:1 lever they give 450.1 and 600.2 N.
 WEIGHTS = {450: 3.79, 600: 5.32}
 DAYS = ("2026-04-14", "2026-04-15", "2026-04-16")
 RINGS = ("G-31", "G-32", "G-33")

@@ -3,8 +3,8 @@
     python data_demo/make_demo.py            write every file
     python data_demo/make_demo.py --check    compare, write nothing; exit status 1 if a file differs
 
-All data are invented. The truth about each oil, the scatter and the seed stand in the demo_*.py modules beside
-this one, the bench in bench.py.
+All data are invented. The truth about each oil, the scatter and the seed stand in the demo_*.py modules
+beside this one, the bench in bench.py.
 """
 
 from __future__ import annotations
