@@ -1,0 +1,233 @@
+"""Joint tail of several Student t statistics that share their spread; nothing random is drawn."""
+
+from __future__ import annotations
+
+from functools import lru_cache
+
+import numpy as np
+from numpy.typing import ArrayLike, NDArray
+from scipy.optimize import brentq
+from scipy.special import chdtri, gammaln, ndtr, ndtri, stdtr, stdtrit
+
+FloatArray = NDArray[np.float64]
+NORMAL_REACH = 9.0  # the normal density beyond it holds 2e-19
+LATTICE_POINTS = 65_521  # a prime
+GENERATORS = np.sqrt(np.array([2, 3, 5, 7, 11, 13, 17, 19, 23, 29, 31, 37, 41, 43, 47, 53, 59, 61, 67, 71]))
+
+
+def loadings_of(correlation: ArrayLike) -> FloatArray | None:
+    r"""Find the loadings of a correlation matrix that one common factor explains.
+
+    .. math:: \rho_{ij} = \lambda_i \lambda_j \quad (i \ne j)
+
+    Parameters
+    ----------
+    correlation : array_like, shape (m, m)
+        Correlation matrix [-].
+
+    Returns
+    -------
+    ndarray, shape (m,), or None
+        Loadings between 0 and 1 [-]; None where the matrix is not of that kind, to 1e-9.
+
+    References
+    ----------
+    Tong, The Multivariate Normal Distribution, Springer 1990, section 5.3, for the structure.
+
+    Examples
+    --------
+    >>> loadings_of([[1.0, 0.5, 0.5], [0.5, 1.0, 0.5], [0.5, 0.5, 1.0]]).round(6)
+    array([0.707107, 0.707107, 0.707107])
+    >>> loadings_of([[1.0, -0.5], [-0.5, 1.0]]) is None
+    True
+    """
+    rho = np.asarray(correlation, dtype=np.float64)
+    m = rho.shape[0]
+    if m == 1:
+        return np.zeros(1)
+    if np.any(rho <= 0):
+        return None
+    if m == 2:
+        return np.full(2, np.sqrt(rho[0, 1])) if rho[0, 1] < 1 else None
+    first = np.sqrt(rho[0, 1] * rho[0, 2] / rho[1, 2])
+    loadings = np.concatenate([[first], rho[0, 1:] / first])
+    off = ~np.eye(m, dtype=bool)
+    fits = np.allclose(np.outer(loadings, loadings)[off], rho[off], rtol=0, atol=1e-9)
+    return loadings if fits and np.all(loadings < 1) else None
+
+
+def joint_p(statistic: float, correlation: ArrayLike, df: float, two_sided: bool = True) -> float:
+    r"""Probability that the largest of several correlated t statistics exceeds a value.
+
+    .. math:: P\left(\max_i |T_i| > c\right)
+        = 1 - \int_0^\infty f_\nu(u) \, P\left(|Z_i| \le c u \text{ for all } i\right) du
+
+    with :math:`f_\nu` the density of :math:`\chi_\nu/\sqrt\nu` and Z multivariate normal. Where one common
+    factor explains the correlations, the inner probability is a one-dimensional integral, done by
+    Gauss-Legendre panels (absolute error below 1e-10); otherwise it is done by separation of variables on a
+    fixed rank-one lattice with the tent transform (absolute error about 1e-5). Nothing random is drawn. The
+    result is kept inside the bounds that hold for any correlation: at least the unadjusted p, at most
+    Bonferroni's.
+
+    Parameters
+    ----------
+    statistic : float
+        The value c [-]; its size is taken where two-sided.
+    correlation : array_like, shape (m, m)
+        Correlation matrix of the statistics [-], with m at most 20.
+    df : float
+        Degrees of freedom of the common spread; infinity is allowed.
+    two_sided : bool
+        Whether sizes are compared (True) or signed values (False).
+
+    Returns
+    -------
+    float
+        The adjusted p [-].
+
+    Raises
+    ------
+    ValueError
+        If the degrees of freedom are not positive or there are more than 20 statistics.
+
+    References
+    ----------
+    Dunnett, "A multiple comparison procedure for comparing several treatments with a control", JASA 50 (1955)
+    1096-1121; Genz, "Numerical computation of multivariate normal probabilities", J. Comput. Graph. Stat. 1
+    (1992) 141-149, for the separation of variables. The example is the first
+    fabric of Dunnett's example, where R's multcomp prints 0.0364 from a Monte-Carlo integral.
+
+    Examples
+    --------
+    >>> half = 0.5 * np.eye(3) + 0.5
+    >>> round(joint_p(3.0907325, half, 8), 6)
+    0.036622
+    """
+    rho = np.asarray(correlation, dtype=np.float64)
+    m = rho.shape[0]
+    if not df > 0:
+        raise ValueError(f"df must be positive, found {df}")
+    if m > GENERATORS.size:
+        raise ValueError(f"at most {GENERATORS.size} statistics can be taken together, found {m}")
+    c = abs(float(statistic)) if two_sided else float(statistic)
+    single = (
+        float(stdtr(df, -c)) * (2 if two_sided else 1)
+        if np.isfinite(df)
+        else float(ndtr(-c)) * (1 + two_sided)
+    )
+    if m == 1 or single == 0:
+        return min(1.0, single)
+    loadings = loadings_of(rho)
+    outside = (
+        _one_factor(c, loadings, df, two_sided) if loadings is not None else _lattice(c, rho, df, two_sided)
+    )
+    return float(min(max(outside, single), m * single, 1.0))
+
+
+def joint_critical_value(
+    correlation: ArrayLike, df: float, confidence: float, two_sided: bool = True
+) -> float:
+    """Value that the largest of several correlated t statistics exceeds with one minus the confidence.
+
+    Parameters
+    ----------
+    correlation : array_like, shape (m, m)
+        Correlation matrix of the statistics [-].
+    df : float
+        Degrees of freedom of the common spread.
+    confidence : float
+        Joint confidence [-].
+    two_sided : bool
+        Whether sizes are compared (True) or signed values (False).
+
+    Returns
+    -------
+    float
+        The critical value [-]: Dunnett's where the correlations are those of contrasts with a control.
+
+    References
+    ----------
+    Dunnett, JASA 50 (1955) 1096-1121, whose table prints 2.57 for two comparisons at 10 degrees of freedom.
+
+    Examples
+    --------
+    >>> round(joint_critical_value([[1.0, 0.5], [0.5, 1.0]], 10, 0.95), 3)
+    2.568
+    """
+    rho = np.asarray(correlation, dtype=np.float64)
+    m, alpha = rho.shape[0], 1 - confidence
+    tail = alpha / 2 if two_sided else alpha
+    low, high = _t_quantile(tail, df), _t_quantile(tail / m, df)
+    if m == 1:
+        return low
+    if joint_p(low, rho, df, two_sided) <= alpha:
+        return low
+    return float(brentq(lambda c: joint_p(c, rho, df, two_sided) - alpha, low, high + 1e-6, xtol=1e-11))
+
+
+def _t_quantile(upper_tail: float, df: float) -> float:
+    return -float(stdtrit(df, upper_tail) if np.isfinite(df) else ndtri(upper_tail))
+
+
+@lru_cache(maxsize=8)
+def _panels(low: float, high: float, panels: int, order: int) -> tuple[FloatArray, FloatArray]:
+    nodes, weights = np.polynomial.legendre.leggauss(order)
+    edges = np.linspace(low, high, panels + 1)
+    half = np.diff(edges)[:, None] / 2
+    return (edges[:-1, None] + half * (nodes + 1)).ravel(), (half * weights).ravel()
+
+
+@lru_cache(maxsize=64)
+def _scale_rule(df: float) -> tuple[FloatArray, FloatArray]:
+    if not np.isfinite(df):
+        return np.ones(1), np.ones(1)
+    low = 0.0 if df < 30 else float(np.sqrt(chdtri(df, 1 - 1e-16) / df))
+    high = float(np.sqrt(chdtri(df, 1e-18) / df))
+    u, weights = _panels(low, high, 6, 20)
+    log_density = np.log(2) + df / 2 * np.log(df / 2) - gammaln(df / 2) + (df - 1) * np.log(u) - df * u**2 / 2
+    return u, weights * np.exp(log_density)
+
+
+def _one_factor(c: float, loadings: FloatArray, df: float, two_sided: bool) -> float:
+    u, u_weights = _scale_rule(df)
+    # Steep loadings turn the inner probability into a step in z of the width sqrt(1 - l^2) / l.
+    z, z_weights = _panels(-NORMAL_REACH, NORMAL_REACH, 18 if loadings.max() < 0.95 else 72, 12)
+    density = z_weights * np.exp(-0.5 * z**2) / np.sqrt(2 * np.pi)
+    log_inside = np.zeros((u.size, z.size))
+    for loading in loadings:
+        spread = np.sqrt(1 - loading**2)
+        outside = ndtr((loading * z - c * u[:, None]) / spread)
+        if two_sided:
+            outside += ndtr((-loading * z - c * u[:, None]) / spread)
+        log_inside += np.log1p(-np.minimum(outside, 1 - 1e-16))
+    return float(u_weights @ -np.expm1(log_inside) @ density)
+
+
+@lru_cache(maxsize=4)
+def _lattice_points(dimensions: int) -> FloatArray:
+    steps = np.arange(1, LATTICE_POINTS + 1)[None, :] * (GENERATORS[:dimensions, None] % 1.0)
+    return np.asarray(1 - np.abs(2 * (steps % 1.0) - 1), dtype=np.float64)
+
+
+def _lattice(c: float, rho: FloatArray, df: float, two_sided: bool) -> float:
+    m = rho.shape[0]
+    factor = np.linalg.cholesky(rho + 1e-12 * np.eye(m))
+    points = _lattice_points(m)
+    scaled = c * _chi_quantile(points[-1], df)
+    inside = np.ones(LATTICE_POINTS)
+    drawn = np.zeros((m, LATTICE_POINTS))
+    for i in range(m):
+        centre = factor[i, :i] @ drawn[:i]
+        top = ndtr((scaled - centre) / factor[i, i])
+        bottom = ndtr((-scaled - centre) / factor[i, i]) if two_sided else np.zeros(LATTICE_POINTS)
+        inside *= top - bottom
+        if i < m - 1:
+            share = np.clip(bottom + points[i] * (top - bottom), 1e-300, 1 - 1e-16)
+            drawn[i] = ndtri(share)
+    return float(1 - inside.mean())
+
+
+def _chi_quantile(probability: FloatArray, df: float) -> FloatArray:
+    if not np.isfinite(df):
+        return np.ones_like(probability)
+    return np.asarray(np.sqrt(chdtri(df, 1 - probability) / df), dtype=np.float64)
