@@ -1,0 +1,122 @@
+"""The whole evaluation of one campaign: one call, one record that the report is made from."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import pandas as pd
+
+from pinscar.campaign.campaign import Campaign
+from pinscar.decision.audit import audit
+from pinscar.decision.comparisons import LoadComparison, compare_all
+from pinscar.decision.criteria import CriterionResult, judge_criteria
+from pinscar.decision.evaluate import evaluate_runs
+from pinscar.decision.finding import Finding
+from pinscar.decision.repeats import further_repeats
+from pinscar.decision.responses import Response, available, choose
+from pinscar.decision.summaries import Summary, summarise
+from pinscar.decision.verdict import Verdict, overall
+from pinscar.errors import UsageError
+
+
+@dataclass(frozen=True, slots=True)
+class Analysis:
+    """Everything that a campaign's runs tell.
+
+    Parameters
+    ----------
+    campaign : Campaign
+        The checked campaign.
+    confidence : float
+        Confidence of every interval [1].
+    responses : tuple of Response
+        The responses evaluated.
+    runs : DataFrame
+        Evaluated runs, excluded ones too, SI units.
+    summaries : tuple of Summary
+        Estimates of the cells.
+    comparisons : tuple of LoadComparison
+        Comparisons with the reference.
+    criteria : tuple of CriterionResult
+        The limits, judged.
+    verdict : Verdict or None
+        Overall verdict; None where the campaign has no criterion.
+    findings : tuple of Finding
+        The fairness audit.
+    """
+
+    campaign: Campaign
+    confidence: float
+    responses: tuple[Response, ...]
+    runs: pd.DataFrame
+    summaries: tuple[Summary, ...]
+    comparisons: tuple[LoadComparison, ...]
+    criteria: tuple[CriterionResult, ...]
+    verdict: Verdict | None
+    findings: tuple[Finding, ...]
+
+    @property
+    def reference(self) -> str:
+        """The lubricant that the others are compared with."""
+        return self.campaign.file.campaign.reference
+
+    @property
+    def included(self) -> pd.DataFrame:
+        """The runs that count."""
+        return self.runs[self.runs["excluded"] == ""]
+
+
+def analyse(
+    campaign: Campaign, confidence: float | None = None, responses: Sequence[str] | None = None
+) -> Analysis:
+    """Evaluate a campaign.
+
+    Criteria are judged on all responses, also where only some are wanted in the report.
+
+    Parameters
+    ----------
+    campaign : Campaign
+        A checked campaign.
+    confidence : float, optional
+        Confidence of the intervals [1]; the campaign's own where not given.
+    responses : sequence of str, optional
+        Responses to report; all that the runs have where not given.
+
+    Returns
+    -------
+    Analysis
+        The evaluation.
+
+    Raises
+    ------
+    UsageError
+        The confidence lies outside 0.5 to 1, or a response does not exist.
+    """
+    settings = campaign.file.campaign
+    level = settings.confidence if confidence is None else confidence
+    if not 0.5 < level < 1.0:
+        raise UsageError(f"confidence must lie between 0.5 and 1, not {level:g}")
+    runs = evaluate_runs(campaign)
+    found = available(runs, campaign.units)
+    wanted = choose(found, responses)
+    summaries = summarise(runs, found, level)
+    comparisons = compare_all(runs, found, settings.reference, level, settings.block)
+    criteria = judge_criteria(
+        campaign.file.criteria,
+        summaries,
+        comparisons,
+        level,
+        lambda evidence, limit: further_repeats(evidence, limit, level),
+    )
+    return Analysis(
+        campaign=campaign,
+        confidence=level,
+        responses=wanted,
+        runs=runs,
+        summaries=tuple(s for s in summaries if s.response in wanted),
+        comparisons=tuple(c for c in comparisons if c.response in wanted),
+        criteria=criteria,
+        verdict=overall(result.verdict for result in criteria),
+        findings=audit(runs, settings.reference),
+    )

@@ -1,0 +1,51 @@
+"""The fairness audit: every check, before any comparison is printed."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import pandas as pd
+
+from pinscar.decision import audit_conditions, audit_design, audit_scars
+from pinscar.decision.finding import Finding, Weight
+from pinscar.decision.wording import sentence
+
+CHECKS = (
+    audit_conditions.unlike_conditions,
+    audit_conditions.load_not_shared,
+    audit_conditions.stepped_loads,
+    audit_conditions.pin_preparation,
+    audit_design.confounded_with,
+    audit_design.run_order,
+    audit_design.reference_drift,
+    audit_conditions.odd_settings,
+    audit_conditions.doses,
+    audit_scars.off_geometry,
+    audit_scars.wear_running,
+    audit_design.few_repeats,
+    audit_scars.blind_reading,
+)
+"""The checks; each takes the included runs and the reference and yields findings."""
+
+
+def audit(runs: pd.DataFrame, reference: str) -> tuple[Finding, ...]:
+    """Look for everything that makes a comparison less than fair.
+
+    Parameters
+    ----------
+    runs : DataFrame
+        Evaluated runs.
+    reference : str
+        The reference lubricant.
+
+    Returns
+    -------
+    tuple of Finding
+        Blocking findings first, then cautions, then notes.
+    """
+    included, excluded = runs[runs["excluded"] == ""], runs[runs["excluded"] != ""]
+    found = [finding for check in CHECKS for finding in check(included, reference)]
+    found.extend(audit_design.exclusions(included, excluded))
+    found = [replace(finding, message=sentence(finding.message)) for finding in found]
+    order = [Weight.BLOCKS, Weight.CAUTION, Weight.NOTE]
+    return tuple(sorted(found, key=lambda finding: order.index(finding.severity)))

@@ -1,0 +1,204 @@
+"""Audit of the design: days, rings, order and repeats."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+import pandas as pd
+from scipy import stats
+
+from pinscar.decision.finding import Finding, Weight
+from pinscar.decision.wording import counted, listing, load_text
+
+FEW_REPEATS = 4
+UNEQUAL_REPEATS = 2.0
+ORDER_P = 0.05
+
+
+def few_repeats(runs: pd.DataFrame, reference: str) -> Iterator[Finding]:
+    """Find cells with too few repeats to say much.
+
+    Parameters
+    ----------
+    runs : DataFrame
+        Evaluated, included runs.
+    reference : str
+        The reference lubricant; not used, every check has the same arguments.
+
+    Yields
+    ------
+    Finding
+        At most two: too few, and unequal.
+    """
+    del reference
+    sizes = runs.groupby(["lubricant", "load_level"]).size()
+    small = sizes[sizes < FEW_REPEATS]
+    if not small.empty:
+        where = listing([f"{name} at {load_text(level)} ({n})" for (name, level), n in small.items()])
+        yield Finding(
+            "few-repeats",
+            Weight.CAUTION,
+            f"fewer than {FEW_REPEATS} repeats: {where}.",
+            "Intervals from so few runs are wide and rest on the log-normal assumption.",
+        )
+    for level, at_level in sizes.groupby("load_level"):
+        if at_level.max() >= UNEQUAL_REPEATS * at_level.min():
+            yield Finding(
+                "unequal-repeats",
+                Weight.NOTE,
+                f"repeats at {load_text(float(level))} range from {at_level.min()} to {at_level.max()} a "
+                "lubricant.",
+                "The least repeated lubricant limits what the comparison can show.",
+            )
+
+
+def confounded_with(runs: pd.DataFrame, reference: str) -> Iterator[Finding]:
+    """Find lubricants that share no day, or no ring, with the reference at a load, or sit on one only.
+
+    Parameters
+    ----------
+    runs : DataFrame
+        Evaluated, included runs.
+    reference : str
+        The reference lubricant.
+
+    Yields
+    ------
+    Finding
+        Blocking where nothing is shared, a caution where a lubricant sits on one day or ring.
+    """
+    for column, word in (("run_day", "day"), ("ring_id", "ring")):
+        known = runs[runs[column].fillna("").astype(str) != ""]
+        for level, at_level in known.groupby("load_level"):
+            used = at_level.groupby("lubricant")[column].agg(frozenset)
+            if reference in used.index:
+                yield from _confounded_at(used, reference, word, float(level))
+
+
+def _confounded_at(used: pd.Series, reference: str, word: str, level: float) -> Iterator[Finding]:
+    base = used[reference]
+    for lubricant, own in used.items():
+        if lubricant == reference:
+            continue
+        if not own & base:
+            yield Finding(
+                f"{word}-confounded",
+                Weight.BLOCKS,
+                f"at {load_text(level)}, {lubricant} and {reference} never ran on the same {word}.",
+                f"A difference between them may be one between {word}s.",
+            )
+        elif len(own) == 1 and len(base) > 1:
+            yield Finding(
+                f"one-{word}",
+                Weight.CAUTION,
+                f"at {load_text(level)}, {lubricant} ran on one {word} only, {reference} on {len(base)}.",
+                f"The spread of {lubricant} leaves out differences between {word}s, so it looks surer "
+                "than it is.",
+            )
+
+
+def run_order(runs: pd.DataFrame, reference: str) -> Iterator[Finding]:
+    """Find days on which the order of runs went with the lubricant.
+
+    A Kruskal-Wallis test of the position in the day against the lubricant, p < 0.05.
+
+    Parameters
+    ----------
+    runs : DataFrame
+        Evaluated, included runs.
+    reference : str
+        The reference lubricant; not used, every check has the same arguments.
+
+    Yields
+    ------
+    Finding
+        One a day; a note where no times were recorded.
+    """
+    del reference
+    if runs["run_at"].isna().all():
+        yield Finding(
+            "order-unknown",
+            Weight.NOTE,
+            "the time of the runs was not recorded.",
+            "Nobody can tell whether the order of the runs favoured a lubricant.",
+        )
+        return
+    for day, group in runs[runs["run_at"].notna()].groupby("run_day"):
+        positions = group["run_at"].rank()
+        samples = [positions[group["lubricant"] == name] for name in dict.fromkeys(group["lubricant"])]
+        samples = [sample for sample in samples if len(sample) > 1]
+        if len(samples) < 2:
+            continue
+        p = float(stats.kruskal(*samples).pvalue)
+        if p < ORDER_P:
+            yield Finding(
+                "order-confounded",
+                Weight.CAUTION,
+                f"on {day} the lubricants ran in clusters rather than mixed (rank test of order, p = "
+                f"{p:.2g}).",
+                "Warming of the rig or wear of the ring through the day may pass for a difference "
+                "between lubricants.",
+                tuple(group["run_id"]),
+            )
+
+
+def reference_drift(runs: pd.DataFrame, reference: str) -> Iterator[Finding]:
+    """Find a drift of the reference's scar area through the campaign.
+
+    Spearman rank correlation of scar area, relative to the load's median, with the time of the run, p < 0.05.
+
+    Parameters
+    ----------
+    runs : DataFrame
+        Evaluated, included runs.
+    reference : str
+        The reference lubricant.
+
+    Yields
+    ------
+    Finding
+        At most one.
+    """
+    own = runs[(runs["lubricant"] == reference) & runs["run_at"].notna() & runs["scar_area"].notna()]
+    if len(own) < 5:
+        return
+    relative = own["scar_area"] / own.groupby("load_level")["scar_area"].transform("median")
+    test = stats.spearmanr(own["run_at"].rank(), relative)
+    if float(test.pvalue) < ORDER_P:
+        way = "grew" if test.statistic > 0 else "shrank"
+        yield Finding(
+            "reference-drift",
+            Weight.CAUTION,
+            f"the scars of {reference} {way} through the campaign (rank correlation {test.statistic:.2f}, "
+            f"p = {test.pvalue:.2g}).",
+            "The rig, the rings or the reference sample changed; compare within days.",
+            tuple(own["run_id"]),
+        )
+
+
+def exclusions(runs: pd.DataFrame, excluded: pd.DataFrame) -> Iterator[Finding]:
+    """List the excluded runs with their reasons.
+
+    Parameters
+    ----------
+    runs : DataFrame
+        Evaluated, included runs.
+    excluded : DataFrame
+        Excluded runs.
+
+    Yields
+    ------
+    Finding
+        At most one.
+    """
+    if excluded.empty:
+        return
+    reasons = listing([f"{run.run_id} ({run.lubricant}: {run.excluded})" for run in excluded.itertuples()])
+    yield Finding(
+        "excluded-runs",
+        Weight.NOTE,
+        f"{counted(len(excluded), 'run')} of {len(runs) + len(excluded)} left out by the operator: "
+        f"{reasons}.",
+        "Excluded runs are listed and used nowhere; the reviewer should agree with each reason.",
+        tuple(excluded["run_id"]),
+    )

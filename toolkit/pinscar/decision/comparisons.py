@@ -1,0 +1,176 @@
+"""Comparisons: every lubricant against the reference at each load, like with like only."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass, replace
+
+import numpy as np
+import pandas as pd
+
+from pinscar.decision.likeness import unlike_reason
+from pinscar.decision.responses import Response
+from pinscar.decision.summaries import Cell, cells
+from pinscar.stats.choose import compare_with_reference
+from pinscar.stats.comparison import Comparison
+
+
+@dataclass(frozen=True, slots=True)
+class LoadComparison:
+    """One lubricant against the reference for one response at one load level.
+
+    Parameters
+    ----------
+    response : Response
+        What was compared.
+    load_level : float
+        Load level [N].
+    result : Comparison
+        Ratio (or difference, on the linear scale) with interval, adjusted p and method.
+    unlike : str or None
+        Why the two were not run alike; then no test was made.
+    """
+
+    response: Response
+    load_level: float
+    result: Comparison
+    unlike: str | None
+
+    @property
+    def separated(self) -> bool:
+        """Whether the interval excludes equality."""
+        if self.result.low is None or self.result.high is None:
+            return False
+        equal = 1.0 if self.response.scale == "log" else 0.0
+        return not self.result.low <= equal <= self.result.high
+
+
+def compare_all(
+    runs: pd.DataFrame,
+    responses: Sequence[Response],
+    reference: str,
+    confidence: float,
+    block: str | None = None,
+) -> tuple[LoadComparison, ...]:
+    """Compare every lubricant with the reference, for each response and load level.
+
+    Parameters
+    ----------
+    runs : DataFrame
+        Evaluated runs.
+    responses : sequence of Response
+        The responses.
+    reference : str
+        Lubricant that the others are compared with.
+    confidence : float
+        Simultaneous confidence of the intervals at one load [1].
+    block : str, optional
+        Column that holds the block of each run.
+
+    Returns
+    -------
+    tuple of LoadComparison
+        By response, then load, then lubricant; nothing for a load at which the reference was not run.
+    """
+    included = runs[runs["excluded"] == ""]
+    found: list[LoadComparison] = []
+    for response in responses:
+        by_level: dict[float, list[Cell]] = {}
+        for cell in cells(runs, response):
+            by_level.setdefault(cell.load_level, []).append(cell)
+        for level, group in by_level.items():
+            if any(cell.lubricant == reference for cell in group):
+                at_level = included[included["load_level"] == level]
+                found.extend(_compare_level(at_level, response, level, group, reference, confidence, block))
+    return tuple(found)
+
+
+def _compare_level(
+    at_level: pd.DataFrame,
+    response: Response,
+    level: float,
+    group: Sequence[Cell],
+    reference: str,
+    confidence: float,
+    block: str | None,
+) -> Iterator[LoadComparison]:
+    by_lubricant = dict(list(at_level.groupby("lubricant")))
+    unlike = {
+        cell.lubricant: unlike_reason(by_lubricant[cell.lubricant], by_lubricant[reference])
+        for cell in group
+        if cell.lubricant != reference
+    }
+    alike = [cell for cell in group if unlike.get(cell.lubricant) is None]
+    tested = {}
+    if len(alike) > 1:
+        blocks = _blocks(at_level, alike, block)
+        tested = {c.subject: c for c in _test(response, alike, reference, confidence, blocks)}
+    base = next(cell for cell in group if cell.lubricant == reference)
+    for cell in group:
+        if cell.lubricant == reference:
+            continue
+        reason = unlike[cell.lubricant]
+        result = (
+            tested[cell.lubricant] if reason is None else _untested(response, cell, base, confidence, reason)
+        )
+        yield LoadComparison(response, level, result, reason)
+
+
+def _blocks(at_level: pd.DataFrame, group: Sequence[Cell], block: str | None) -> dict[str, np.ndarray] | None:
+    if block is None:
+        return None
+    of_run = at_level.set_index("run_id")[block].astype(str)
+    return {cell.lubricant: of_run.loc[list(cell.run_ids)].to_numpy(dtype=object) for cell in group}
+
+
+def _test(
+    response: Response,
+    group: Sequence[Cell],
+    reference: str,
+    confidence: float,
+    blocks: dict[str, np.ndarray] | None,
+) -> list[Comparison]:
+    right = response.censored_side == "right"
+    # A right-censored time is a left-censored rate: one method serves both, and the ratio is turned back.
+    values = {cell.lubricant: 1.0 / cell.values if right else cell.values for cell in group}
+    bounds = {cell.lubricant: cell.censored for cell in group}
+    results = compare_with_reference(
+        values,
+        reference,
+        confidence,
+        scale=response.scale,
+        blocks=blocks,
+        left_censored=bounds if any(bound.any() for bound in bounds.values()) else None,
+    )
+    return [_turned_back(result) for result in results] if right else results
+
+
+def _turned_back(result: Comparison) -> Comparison:
+    def inverse(value: float | None) -> float | None:
+        return None if value is None or value == 0.0 else 1.0 / value
+
+    return replace(result, ratio=inverse(result.ratio), low=inverse(result.high), high=inverse(result.low))
+
+
+def _untested(response: Response, cell: Cell, base: Cell, confidence: float, reason: str) -> Comparison:
+    ratio = difference = None
+    if response.scale == "linear":
+        difference = float(np.mean(cell.values) - np.mean(base.values))
+    elif not (cell.censored.any() or base.censored.any()):
+        ratio = float(np.exp(np.mean(np.log(cell.values)) - np.mean(np.log(base.values))))
+    return Comparison(
+        subject=cell.lubricant,
+        reference=base.lubricant,
+        n=cell.values.size,
+        n_censored=int(cell.censored.sum()),
+        n_reference=base.values.size,
+        n_censored_reference=int(base.censored.sum()),
+        ratio=ratio,
+        difference=difference,
+        low=None,
+        high=None,
+        p_adjusted=None,
+        confidence=confidence,
+        method="not tested: unlike conditions",
+        note=reason,
+    )

@@ -1,0 +1,265 @@
+"""Release criteria: each limit of the campaign judged on the interval that the runs give."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+from typing import TypeVar
+
+from pinscar.campaign.model import Criterion
+from pinscar.decision.comparisons import LoadComparison
+from pinscar.decision.levels import same_level
+from pinscar.decision.responses import Response, in_unit
+from pinscar.decision.summaries import Summary
+from pinscar.decision.verdict import Side, Verdict, judge
+from pinscar.decision.wording import counted, load_text, significant, with_interval
+
+T = TypeVar("T")
+
+FurtherRepeats = Callable[[Summary | LoadComparison, float], int | None]
+"""Gives the further repeats a lubricant likely to settle a limit, from its evidence and the limit in SI."""
+
+
+@dataclass(frozen=True, slots=True)
+class CriterionResult:
+    """A criterion with its verdict.
+
+    Parameters
+    ----------
+    criterion : Criterion
+        As the campaign states it.
+    requirement : str
+        What is required, in words.
+    verdict : Verdict
+        Met, not met or undecided.
+    estimate, low, high : float or None
+        What was judged, in ``unit``.
+    limit : float
+        The limit, in ``unit``.
+    unit : str
+        Unit of the numbers; empty for a ratio.
+    further_repeats : int or None
+        Further runs a lubricant likely to settle an undecided limit.
+    because : str
+        The reason, one plain sentence.
+    """
+
+    criterion: Criterion
+    requirement: str
+    verdict: Verdict
+    estimate: float | None
+    low: float | None
+    high: float | None
+    limit: float
+    unit: str
+    further_repeats: int | None
+    because: str
+
+
+def judge_criteria(
+    criteria: Sequence[Criterion],
+    summaries: Sequence[Summary],
+    comparisons: Sequence[LoadComparison],
+    confidence: float,
+    further_repeats: FurtherRepeats,
+) -> tuple[CriterionResult, ...]:
+    """Judge every criterion of a campaign.
+
+    Parameters
+    ----------
+    criteria : sequence of Criterion
+        The limits.
+    summaries : sequence of Summary
+        Estimates of the cells.
+    comparisons : sequence of LoadComparison
+        Comparisons with the reference.
+    confidence : float
+        Confidence that a one-sided bound must have to decide [1].
+    further_repeats : callable
+        Gives the further repeats likely to settle an undecided limit.
+
+    Returns
+    -------
+    tuple of CriterionResult
+        In the order of the campaign.
+    """
+    return tuple(
+        _judge_ratio(criterion, comparisons, further_repeats)
+        if criterion.is_relative
+        else _judge_value(criterion, summaries, confidence, further_repeats)
+        for criterion in criteria
+    )
+
+
+def _judge_value(
+    criterion: Criterion, summaries: Sequence[Summary], confidence: float, further_repeats: FurtherRepeats
+) -> CriterionResult:
+    limit_si = float(criterion.limit)
+    side: Side = "at least" if criterion.rule == "at least" else "at most"
+    found = [
+        s
+        for s in summaries
+        if s.response.name == criterion.response and s.cell.lubricant == criterion.lubricant
+    ]
+    summary = _at_load(found, criterion.load, lambda s: s.cell.load_level)
+    if summary is None:
+        return _without_data(criterion, limit_si, f"{criterion.rule} {criterion.limit_text}")
+    response, estimate = summary.response, summary.estimate
+    limit = in_unit(response, limit_si)
+    assert limit is not None
+    low, high = in_unit(response, estimate.low), in_unit(response, estimate.high)
+    bound_only = estimate.estimate is None
+    usable = not bound_only or estimate.confidence >= confidence
+    verdict = judge(low, high, limit, side) if usable else Verdict.UNDECIDED
+    requirement = (
+        f"{response.label.lower()} of {criterion.lubricant} at {load_text(summary.cell.load_level)} "
+        f"{side} {criterion.limit_text}"
+    )
+    because = _because_value(summary, low, high, limit, side, verdict, usable)
+    further = further_repeats(summary, limit_si) if verdict is Verdict.UNDECIDED else None
+    return CriterionResult(
+        criterion,
+        requirement,
+        verdict,
+        in_unit(response, estimate.estimate),
+        low,
+        high,
+        limit,
+        response.unit,
+        further,
+        because,
+    )
+
+
+def _because_value(
+    summary: Summary,
+    low: float | None,
+    high: float | None,
+    limit: float,
+    side: Side,
+    verdict: Verdict,
+    usable: bool,
+) -> str:
+    response, estimate = summary.response, summary.estimate
+    factor, unit = response.shown_factor, response.shown_unit
+    runs = counted(estimate.n, "run")
+    shown_limit = f"{significant(limit * factor, 4)} {unit}"
+    if low is None and high is None:
+        return f"{runs} give no interval, so the limit of {shown_limit} can't be judged"
+    if not usable:
+        return (
+            f"all {runs} were still wearing: the film carries at most {significant(_times(high, factor))} "
+            f"{unit} "
+            f"with {estimate.confidence:.1%} confidence only, less than the campaign asks"
+        )
+    if estimate.estimate is None:
+        return (
+            f"all {runs} were still wearing: the film carries at most {significant(_times(high, factor))} "
+            f"{unit} "
+            f"({estimate.confidence:.1%} confidence), {_relation(verdict, side)} {shown_limit}"
+        )
+    shown = with_interval(
+        _times(in_unit(response, estimate.estimate), factor), _times(low, factor), _times(high, factor)
+    )
+    return (
+        f"{shown} {unit} from {runs}: the whole interval would have to lie {_wanted(side)} {shown_limit}, "
+        f"and {_relation_interval(verdict)}"
+    )
+
+
+def _judge_ratio(
+    criterion: Criterion, comparisons: Sequence[LoadComparison], further_repeats: FurtherRepeats
+) -> CriterionResult:
+    found = [
+        c
+        for c in comparisons
+        if c.response.name == criterion.response and c.result.subject == criterion.lubricant
+    ]
+    comparison = _at_load(found, criterion.load, lambda c: c.load_level)
+    if comparison is None:
+        return _without_data(criterion, criterion.ratio_limit("lower"), _ratio_words(criterion))
+    side, limit = _ratio_side(criterion, comparison.response)
+    result = comparison.result
+    requirement = (
+        f"{comparison.response.label.lower()} of {criterion.lubricant} at "
+        f"{load_text(comparison.load_level)}, "
+        f"as a ratio to {result.reference}, {side} {significant(limit)}"
+    )
+    verdict = judge(result.low, result.high, limit, side) if comparison.unlike is None else Verdict.UNDECIDED
+    if comparison.unlike is not None:
+        because = f"the two were not run alike ({comparison.unlike}), so no comparison counts"
+    elif result.low is None and result.high is None:
+        because = f"no interval of the ratio could be computed: {result.note or result.method}"
+    else:
+        shown = with_interval(result.ratio, result.low, result.high)
+        because = (
+            f"ratio {shown}: the whole interval would have to lie {_wanted(side)} {significant(limit)}, "
+            f"and {_relation_interval(verdict)}"
+        )
+    undecided = verdict is Verdict.UNDECIDED and comparison.unlike is None
+    return CriterionResult(
+        criterion,
+        requirement,
+        verdict,
+        result.ratio,
+        result.low,
+        result.high,
+        limit,
+        "",
+        further_repeats(comparison, limit) if undecided else None,
+        because,
+    )
+
+
+def _ratio_side(criterion: Criterion, response: Response) -> tuple[Side, float]:
+    if criterion.rule == "ratio at least":
+        return "at least", criterion.ratio_limit("higher")
+    if criterion.rule == "ratio at most":
+        return "at most", criterion.ratio_limit("lower")
+    if (criterion.better or response.better) == "higher":
+        return "at least", criterion.ratio_limit("higher")
+    return "at most", criterion.ratio_limit("lower")
+
+
+def _at_load(found: Sequence[T], load: float | None, level: Callable[[T], float]) -> T | None:
+    matching = [item for item in found if load is None or same_level(load, level(item))]
+    return matching[0] if len(matching) == 1 else None
+
+
+def _without_data(criterion: Criterion, limit: float, words: str) -> CriterionResult:
+    load = "any load" if criterion.load is None else load_text(criterion.load)
+    because = (
+        f"no run of {criterion.lubricant} at {load} gives a {criterion.response.replace('_', ' ')} to judge"
+    )
+    requirement = f"{criterion.response.replace('_', ' ')} of {criterion.lubricant} at {load} {words}"
+    return CriterionResult(
+        criterion, requirement, Verdict.UNDECIDED, None, None, None, limit, "", None, because
+    )
+
+
+def _ratio_words(criterion: Criterion) -> str:
+    return criterion.rule
+
+
+def _wanted(side: Side) -> str:
+    return "at or above" if side == "at least" else "at or below"
+
+
+def _relation_interval(verdict: Verdict) -> str:
+    return {
+        Verdict.MET: "it does",
+        Verdict.NOT_MET: "it lies wholly on the other side",
+        Verdict.UNDECIDED: "it spans that limit",
+    }[verdict]
+
+
+def _relation(verdict: Verdict, side: Side) -> str:
+    if verdict is Verdict.NOT_MET:
+        return "below the required"
+    if verdict is Verdict.MET:
+        return "within"
+    return f"which alone can't show {side}"
+
+
+def _times(value: float | None, factor: float) -> float | None:
+    return None if value is None else value * factor

@@ -1,0 +1,164 @@
+"""Turn checked runs into evaluated runs: load, scar, wear and film numbers for each, with flags."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+import numpy as np
+import pandas as pd
+from numpy.typing import NDArray
+
+from pinscar.campaign.campaign import Campaign
+from pinscar.campaign.model import Rig
+from pinscar.contact import elastic, film_state, loads, scar, wear
+from pinscar.contact.geometry import Geometry, make_geometry
+from pinscar.decision.levels import load_levels
+
+WIDTH_TOLERANCE = 0.15
+"""Relative difference from the implied width beyond which a measured width is flagged."""
+
+FLAGS = {
+    "width-implied": "width not measured: computed from the geometry",
+    "width-off-geometry": (
+        "measured width more than 15 % from the one that the length implies: tilt, ring wear or a misread"
+    ),
+    "scar-from-readings": "scar axes are the mean of the repeated readings",
+    "load-steps": "load raised while running: pressure uses the last load",
+    "wear-running": "wear was still running at the end: the film carries less than the final pressure",
+    "wear-not-judged": "nobody judged whether wear had stopped: treated as still running",
+    "quiet-contradicts": "the quiet time contradicts what was noted about wear having stopped",
+}
+"""What each flag of a run means, in words that the report prints."""
+
+
+def rig_geometry(rig: Rig) -> Geometry:
+    """Make the contact geometry that a campaign's rig has.
+
+    Parameters
+    ----------
+    rig : Rig
+        The rig, SI units.
+
+    Returns
+    -------
+    Geometry
+        Initial contact, depth, width, area and volume of a scar.
+    """
+    return make_geometry(
+        rig.geometry,
+        pin_diameter=rig.pin_diameter,
+        ring_diameter=rig.ring_diameter,
+        ring_width=rig.ring_width,
+        crossing_angle=rig.crossing_angle,
+    )
+
+
+def evaluate_runs(campaign: Campaign) -> pd.DataFrame:
+    """Compute everything that one run tells, for every run, excluded ones too.
+
+    Parameters
+    ----------
+    campaign : Campaign
+        A checked campaign.
+
+    Returns
+    -------
+    DataFrame
+        The campaign's runs, SI units, with these columns added: ``load_level``, ``scar_width_used``,
+        ``width_is_implied``, ``scar_depth``, ``scar_area``, ``scar_pressure``, ``film_pressure``,
+        ``wear_volume``, ``sliding_distance``, ``load_distance``, ``wear_coefficient``,
+        ``hertz_peak_pressure``, ``temperature_rise``, ``left_censored`` and
+        ``flags`` (a tuple of keys of `FLAGS`).
+    """
+    rig = campaign.file.rig
+    geometry = rig_geometry(rig)
+    runs = campaign.runs.copy()
+    implied = geometry.implied_width(_values(runs, "scar_length"))
+    runs["width_is_implied"] = runs["scar_width"].isna()
+    runs["scar_width_used"] = runs["scar_width"].where(~runs["width_is_implied"], implied)
+    runs["width_ratio"] = runs["scar_width"] / implied
+    runs["scar_depth"] = geometry.scar_depth(_values(runs, "scar_length"))
+    runs["scar_area"] = geometry.scar_area(_values(runs, "scar_length"), _values(runs, "scar_width_used"))
+    runs["scar_pressure"] = scar.mean_pressure(_values(runs, "load"), _values(runs, "scar_area"))
+    runs["wear_volume"] = geometry.wear_volume(_values(runs, "scar_length"))
+    runs["load_level"] = load_levels(runs["load"], runs["excluded"] == "")
+    runs = _add_sliding(runs, campaign)
+    runs["hertz_peak_pressure"] = _hertz_peak_pressure(runs, rig, geometry)
+    runs["temperature_rise"] = runs["peak_temperature"] - runs["ambient_temperature"]
+    runs = _add_film_state(runs, campaign.load_steps)
+    runs["flags"] = list(_flags(runs, campaign.load_steps))
+    return runs
+
+
+def _values(runs: pd.DataFrame, column: str) -> NDArray[np.float64]:
+    return runs[column].to_numpy(dtype=float)
+
+
+def _add_sliding(runs: pd.DataFrame, campaign: Campaign) -> pd.DataFrame:
+    speed = loads.sliding_speed(campaign.file.rig.ring_diameter, _values(runs, "ring_speed"))
+    runs["sliding_speed"] = speed
+    runs["sliding_distance"] = loads.sliding_distance(speed, _values(runs, "duration"))
+    runs["load_distance"] = [
+        _load_distance(run.run_id, run.load, run.duration, run.sliding_speed, campaign.load_steps)
+        for run in runs.itertuples()
+    ]
+    runs["wear_coefficient"] = wear.wear_coefficient(
+        _values(runs, "wear_volume"), _values(runs, "load_distance")
+    )
+    return runs
+
+
+def _load_distance(
+    run_id: str, load: float, duration: float, speed: float, load_steps: pd.DataFrame
+) -> float:
+    steps = load_steps[load_steps["run_id"] == run_id]
+    if steps.empty:
+        return float(load * speed * duration)
+    return float(loads.load_distance(steps["start"].to_numpy(), steps["load"].to_numpy(), duration, speed))
+
+
+def _hertz_peak_pressure(runs: pd.DataFrame, rig: Rig, geometry: Geometry) -> NDArray[np.float64]:
+    # Without elastic constants of both bodies there is no Hertz pressure; the report says so.
+    constants = (
+        rig.pin.elastic_modulus,
+        rig.pin.poisson_ratio,
+        rig.ring.elastic_modulus,
+        rig.ring.poisson_ratio,
+    )
+    if any(constant is None for constant in constants):
+        return np.full(len(runs), np.nan)
+    modulus = elastic.reduced_modulus(*constants)
+    return np.asarray(geometry.initial_contact(_values(runs, "load"), modulus).peak_pressure)
+
+
+def _add_film_state(runs: pd.DataFrame, load_steps: pd.DataFrame) -> pd.DataFrame:
+    last_start = runs["run_id"].map(load_steps.groupby("run_id")["start"].max()).fillna(0.0)
+    declared = runs["wear_stopped"].to_numpy(dtype=object)
+    quiet, duration = _values(runs, "quiet_time"), _values(runs, "duration")
+    runs["last_step_start"] = last_start.to_numpy(dtype=float)
+    runs["declared_stopped"] = declared
+    runs["wear_stopped"] = film_state.wear_stopped(
+        declared, quiet, duration, _values(runs, "last_step_start")
+    )
+    runs["left_censored"] = [state is not True for state in runs["wear_stopped"]]
+    runs["film_pressure"] = runs["scar_pressure"]
+    runs["quiet_contradicts"] = film_state.contradicts(
+        declared, quiet, duration, _values(runs, "last_step_start")
+    )
+    return runs
+
+
+def _flags(runs: pd.DataFrame, load_steps: pd.DataFrame) -> Iterator[tuple[str, ...]]:
+    stepped = set(load_steps["run_id"])
+    for run in runs.itertuples():
+        measured = np.isfinite(run.scar_length)
+        tests = {
+            "width-implied": measured and run.width_is_implied,
+            "width-off-geometry": abs(run.width_ratio - 1.0) > WIDTH_TOLERANCE,
+            "scar-from-readings": run.scar_from == "readings",
+            "load-steps": run.run_id in stepped,
+            "wear-running": run.wear_stopped is False,
+            "wear-not-judged": run.wear_stopped is None,
+            "quiet-contradicts": run.quiet_contradicts,
+        }
+        yield tuple(flag for flag, raised in tests.items() if raised)

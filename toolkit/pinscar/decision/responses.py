@@ -1,0 +1,217 @@
+"""The responses: what a run can be judged by, with unit, scale, direction and kind of censoring."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, replace
+from typing import Literal
+
+import pandas as pd
+
+from pinscar.errors import UsageError
+from pinscar.units import from_si
+
+Scale = Literal["log", "linear"]
+Better = Literal["lower", "higher"]
+
+
+@dataclass(frozen=True, slots=True)
+class Response:
+    """One measured or derived quantity that runs are summarised and compared by.
+
+    Parameters
+    ----------
+    name : str
+        Name in campaign.toml, in results.json and of the column.
+    label : str
+        What a reader calls it.
+    unit : str
+        Unit of the numbers in results.json, as pint reads it.
+    shown_unit : str
+        Unit as printed, with real superscripts.
+    shown_factor : float
+        Printed number = number in ``unit`` times this.
+    scale : {"log", "linear"}
+        Scale on which it is analysed; ratios exist on the log scale only.
+    better : {"lower", "higher"} or None
+        Which way is better for the user of the lubricant, where that is known.
+    censored_side : {"left", "right"} or None
+        Side on which a run can be a bound instead of a value.
+    smaller, larger : str
+        The plain words for a lower and a higher value.
+    """
+
+    name: str
+    label: str
+    unit: str
+    shown_unit: str
+    shown_factor: float = 1.0
+    scale: Scale = "log"
+    better: Better | None = None
+    censored_side: Literal["left", "right"] | None = None
+    smaller: str = "lower"
+    larger: str = "higher"
+
+
+STANDARD = (
+    Response("scar_area", "Scar area", "mm^2", "mm²", better="lower", smaller="smaller", larger="larger"),
+    Response("scar_pressure", "Scar pressure", "MPa", "MPa", better="higher"),
+    Response("film_pressure", "Film pressure", "MPa", "MPa", better="higher", censored_side="left"),
+    Response("wear_volume", "Wear volume", "mm^3", "mm³", better="lower", smaller="smaller", larger="larger"),
+    Response("wear_coefficient", "Wear coefficient", "mm^3/(N m)", "10⁻⁶ mm³/(N m)", 1e6, better="lower"),
+    Response(
+        "quiet_time",
+        "Quiet time",
+        "s",
+        "s",
+        better="lower",
+        censored_side="right",
+        smaller="shorter",
+        larger="longer",
+    ),
+    Response("temperature_rise", "Temperature rise", "K", "K", better="lower"),
+    Response("fling_mass", "Fling mass", "mg", "mg", better="lower"),
+)
+
+# Measured columns that describe the run's set-up rather than its outcome.
+_SETTINGS = frozenset(
+    {
+        "load",
+        "weights",
+        "duration",
+        "scar_length",
+        "scar_width",
+        "ring_speed",
+        "quiet_time",
+        "peak_temperature",
+        "ambient_temperature",
+        "fling_mass",
+        "dose",
+        "micrograph_scale",
+    }
+)
+
+
+def own_responses(units: Mapping[str, str]) -> tuple[Response, ...]:
+    """Make a response of every unit-carrying column that pinscar does not know.
+
+    A column in an offset unit such as degC is analysed on the linear scale, since its zero is arbitrary.
+
+    Parameters
+    ----------
+    units : mapping of str to str
+        Unit of each numeric column, as written in its header.
+
+    Returns
+    -------
+    tuple of Response
+        In the order of the columns.
+
+    Examples
+    --------
+    >>> [r.name for r in own_responses({"load": "N", "torque": "N m"})]
+    ['torque']
+    """
+    return tuple(
+        Response(
+            name,
+            name.replace("_", " ").capitalize(),
+            unit,
+            _pretty(unit),
+            scale="linear" if _has_own_zero(unit) else "log",
+        )
+        for name, unit in units.items()
+        if name not in _SETTINGS and unit
+    )
+
+
+def available(runs: pd.DataFrame, units: Mapping[str, str]) -> tuple[Response, ...]:
+    """List the responses that at least one included run has a value of.
+
+    A response analysed on the log scale that holds a zero or a negative value moves to the linear scale.
+
+    Parameters
+    ----------
+    runs : DataFrame
+        Evaluated runs, SI units.
+    units : mapping of str to str
+        Unit of each numeric column, as written in its header.
+
+    Returns
+    -------
+    tuple of Response
+        Standard responses first.
+    """
+    included = runs[runs["excluded"] == ""]
+    found = []
+    for response in (*STANDARD, *own_responses(units)):
+        values = included[response.name].dropna() if response.name in included else pd.Series(dtype=float)
+        if values.empty:
+            continue
+        found.append(
+            response
+            if response.scale == "linear" or bool((values > 0).all())
+            else replace(response, scale="linear")
+        )
+    return tuple(found)
+
+
+def choose(found: Sequence[Response], wanted: Sequence[str] | None) -> tuple[Response, ...]:
+    """Keep the wanted responses, in the order wanted; all of them where none is named.
+
+    Parameters
+    ----------
+    found : sequence of Response
+        The responses that the runs have.
+    wanted : sequence of str or None
+        Names; None or empty keeps all.
+
+    Returns
+    -------
+    tuple of Response
+        The chosen responses.
+
+    Raises
+    ------
+    UsageError
+        A name is not among the found responses.
+    """
+    if not wanted:
+        return tuple(found)
+    by_name = {response.name: response for response in found}
+    for name in wanted:
+        if name not in by_name:
+            raise UsageError(f"no run has the response {name!r}; the runs have {', '.join(by_name)}")
+    return tuple(by_name[name] for name in wanted)
+
+
+def in_unit(response: Response, value: float | None) -> float | None:
+    """Turn an SI value of a response into the response's own unit; None stays None.
+
+    Parameters
+    ----------
+    response : Response
+        The response.
+    value : float or None
+        Value in SI.
+
+    Returns
+    -------
+    float or None
+        Value in ``response.unit``.
+    """
+    return None if value is None else float(from_si(value, response.unit))
+
+
+def _has_own_zero(unit: str) -> bool:
+    return float(from_si(0.0, unit)) != 0.0
+
+
+def _pretty(unit: str) -> str:
+    return (
+        unit.replace("**", "^")
+        .replace("^2", "²")
+        .replace("^3", "³")
+        .replace("um", "µm")
+        .replace("degC", "°C")
+    )

@@ -1,0 +1,202 @@
+"""The machine-readable results: one dictionary of plain JSON types."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator
+from typing import Any
+
+import numpy as np
+
+from pinscar.decision.analysis import Analysis
+from pinscar.decision.comparisons import LoadComparison
+from pinscar.decision.criteria import CriterionResult
+from pinscar.decision.finding import Finding
+from pinscar.decision.responses import in_unit
+from pinscar.decision.summaries import Summary
+from pinscar.decision.wording import percent_change, percent_range
+
+SCHEMA = "pinscar.results/1"
+
+_RUN_NUMBERS = {
+    "load_N": ("load", 1.0),
+    "scar_length_mm": ("scar_length", 1e3),
+    "scar_width_mm": ("scar_width_used", 1e3),
+    "scar_area_mm2": ("scar_area", 1e6),
+    "scar_pressure_MPa": ("scar_pressure", 1e-6),
+    "scar_depth_um": ("scar_depth", 1e6),
+    "wear_volume_mm3": ("wear_volume", 1e9),
+    "sliding_distance_m": ("sliding_distance", 1.0),
+    "wear_coefficient_mm3_per_Nm": ("wear_coefficient", 1e9),
+    "hertz_peak_pressure_MPa": ("hertz_peak_pressure", 1e-6),
+}
+
+
+def results(analysis: Analysis) -> dict[str, Any]:
+    """Collect an analysis into the dictionary that results.json holds.
+
+    Parameters
+    ----------
+    analysis : Analysis
+        The evaluation.
+
+    Returns
+    -------
+    dict
+        Plain JSON types; None where there is no number, never NaN.
+    """
+    settings = analysis.campaign.file.campaign
+    return {
+        "schema": SCHEMA,
+        "campaign": {
+            "id": settings.id,
+            "title": settings.title,
+            "question": settings.question,
+            "reference": settings.reference,
+            "confidence": analysis.confidence,
+            "block": settings.block,
+        },
+        "runs": list(_runs(analysis)),
+        "summaries": [_summary(summary) for summary in analysis.summaries],
+        "comparisons": [_comparison(comparison) for comparison in analysis.comparisons],
+        "criteria": [_criterion(result) for result in analysis.criteria],
+        "overall": None if analysis.verdict is None else str(analysis.verdict),
+        "audit": [_finding(finding) for finding in analysis.findings],
+        "problems": [problem.as_dict() for problem in analysis.campaign.problems],
+    }
+
+
+def conclusion(comparison: LoadComparison) -> str:
+    """Say in words what a comparison shows.
+
+    Parameters
+    ----------
+    comparison : LoadComparison
+        A lubricant against the reference.
+
+    Returns
+    -------
+    str
+        One plain clause.
+    """
+    result, response = comparison.result, comparison.response
+    if comparison.unlike is not None:
+        return f"not compared: {comparison.unlike}"
+    if result.low is None and result.high is None:
+        return f"no interval: {result.note or result.method}"
+    if response.scale == "linear":
+        way = response.smaller if (result.difference or 0.0) < 0 else response.larger
+        return (
+            f"{way} than {result.reference}"
+            if comparison.separated
+            else f"not separated from {result.reference}"
+        )
+    if result.low is None or result.high is None or result.ratio is None:
+        end = f"at most {result.high:.3g}" if result.low is None else f"at least {result.low:.3g}"
+        return f"ratio to {result.reference} {end}"
+    change = percent_change(result.ratio, response.smaller, response.larger)
+    if comparison.separated:
+        return f"{change} than {result.reference} ({percent_range(result.low, result.high)})"
+    return f"not separated from {result.reference} ({percent_range(result.low, result.high)})"
+
+
+def _runs(analysis: Analysis) -> Iterator[dict[str, Any]]:
+    for run in analysis.runs.to_dict("records"):
+        row: dict[str, Any] = {
+            "run_id": run["run_id"],
+            "lubricant": run["lubricant"],
+            "excluded": run["excluded"] or None,
+            "load_level_N": _number(run["load_level"]),
+        }
+        row |= {key: _number(run[column], factor) for key, (column, factor) in _RUN_NUMBERS.items()}
+        row |= {
+            "wear_stopped": run["wear_stopped"],
+            "run_at": None
+            if run["run_at"] is None or run["run_at"] != run["run_at"]
+            else run["run_at"].isoformat(),
+            "flags": list(run["flags"]),
+        }
+        yield row
+
+
+def _summary(summary: Summary) -> dict[str, Any]:
+    estimate, response = summary.estimate, summary.response
+    return {
+        "lubricant": summary.cell.lubricant,
+        "load_N": summary.cell.load_level,
+        "response": response.name,
+        "unit": response.unit,
+        "n": estimate.n,
+        "n_censored": estimate.n_censored,
+        "estimate": in_unit(response, estimate.estimate),
+        "ci_low": in_unit(response, estimate.low),
+        "ci_high": in_unit(response, estimate.high),
+        "confidence": estimate.confidence,
+        "scale": response.scale,
+        "sd_log": estimate.sd if response.scale == "log" else None,
+        "method": estimate.method,
+        "note": estimate.note,
+    }
+
+
+def _comparison(comparison: LoadComparison) -> dict[str, Any]:
+    result, linear = comparison.result, comparison.response.scale == "linear"
+    ends = (None, None) if linear else (result.low, result.high)
+    row = {
+        "lubricant": result.subject,
+        "reference": result.reference,
+        "load_N": comparison.load_level,
+        "response": comparison.response.name,
+        "n": result.n,
+        "n_reference": result.n_reference,
+        "ratio": result.ratio,
+        "ci_low": ends[0],
+        "ci_high": ends[1],
+        "p_adjusted": result.p_adjusted,
+        "method": result.method,
+        "conclusion": conclusion(comparison),
+        "unlike": comparison.unlike,
+        "note": result.note,
+    }
+    if linear:
+        row["difference"], row["difference_low"], row["difference_high"] = (
+            _difference(comparison, value) for value in (result.difference, result.low, result.high)
+        )
+    return row
+
+
+def _difference(comparison: LoadComparison, value: float | None) -> float | None:
+    zero, end = (in_unit(comparison.response, x) for x in (0.0, value))
+    # An offset unit such as degC has its zero away from the SI zero: a difference must not move with it.
+    return None if zero is None or end is None else end - zero
+
+
+def _criterion(result: CriterionResult) -> dict[str, Any]:
+    return {
+        "id": result.criterion.id,
+        "requirement": result.requirement,
+        "verdict": str(result.verdict),
+        "estimate": result.estimate,
+        "ci_low": result.low,
+        "ci_high": result.high,
+        "limit": result.limit,
+        "unit": result.unit,
+        "further_repeats": result.further_repeats,
+        "because": result.because,
+    }
+
+
+def _finding(finding: Finding) -> dict[str, Any]:
+    return {
+        "id": finding.id,
+        "severity": str(finding.severity),
+        "message": finding.message,
+        "effect": finding.effect,
+        "runs": list(finding.runs),
+    }
+
+
+def _number(value: Any, factor: float = 1.0) -> float | None:
+    if value is None or not math.isfinite(float(value)):
+        return None
+    return float(np.float64(value) * factor)

@@ -1,0 +1,153 @@
+"""Summaries: one estimate with its interval for each lubricant, load level and response."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+
+import numpy as np
+import pandas as pd
+from numpy.typing import NDArray
+
+from pinscar.decision.responses import Response
+from pinscar.stats import censored, intervals
+from pinscar.stats.estimate import Estimate
+
+
+@dataclass(frozen=True, slots=True)
+class Cell:
+    """The included runs of one lubricant at one load level that have a value of a response.
+
+    Parameters
+    ----------
+    lubricant : str
+        Lubricant id.
+    load_level : float
+        Load level [N].
+    run_ids : tuple of str
+        The runs, in the order of the file.
+    values : ndarray
+        Response of each run, SI units.
+    censored : ndarray of bool
+        True where the value is a bound: on the left for a film pressure, on the right for a quiet time.
+    """
+
+    lubricant: str
+    load_level: float
+    run_ids: tuple[str, ...]
+    values: NDArray[np.float64]
+    censored: NDArray[np.bool_]
+
+
+@dataclass(frozen=True, slots=True)
+class Summary:
+    """One cell's estimate of one response.
+
+    Parameters
+    ----------
+    response : Response
+        What was estimated.
+    cell : Cell
+        From which runs.
+    estimate : Estimate
+        Estimate and interval, SI units.
+    """
+
+    response: Response
+    cell: Cell
+    estimate: Estimate
+
+
+def cells(runs: pd.DataFrame, response: Response) -> Iterator[Cell]:
+    """Collect the cells of a response, in the order of load and of first appearance of the lubricant.
+
+    Parameters
+    ----------
+    runs : DataFrame
+        Evaluated runs.
+    response : Response
+        The response.
+
+    Yields
+    ------
+    Cell
+        One a lubricant and load level that has at least one value.
+    """
+    included = runs[runs["excluded"] == ""]
+    bounds = _with_bounds(included, response)
+    for (level, lubricant), group in bounds.groupby(["load_level", "lubricant"], sort=False):
+        yield Cell(
+            str(lubricant),
+            float(level),
+            tuple(group["run_id"]),
+            group["value"].to_numpy(dtype=float),
+            group["bound"].to_numpy(dtype=bool),
+        )
+
+
+def summarise(runs: pd.DataFrame, responses: Sequence[Response], confidence: float) -> tuple[Summary, ...]:
+    """Estimate every cell of every response.
+
+    Parameters
+    ----------
+    runs : DataFrame
+        Evaluated runs.
+    responses : sequence of Response
+        The responses.
+    confidence : float
+        Confidence of the intervals [1].
+
+    Returns
+    -------
+    tuple of Summary
+        By response, then load, then lubricant.
+    """
+    return tuple(
+        Summary(response, cell, estimate_cell(cell, response, confidence))
+        for response in responses
+        for cell in cells(runs, response)
+    )
+
+
+def estimate_cell(cell: Cell, response: Response, confidence: float) -> Estimate:
+    """Estimate one cell by the method that fits its response and its censoring.
+
+    Parameters
+    ----------
+    cell : Cell
+        The runs.
+    response : Response
+        Tells scale and side of censoring.
+    confidence : float
+        Confidence of the interval [1].
+
+    Returns
+    -------
+    Estimate
+        SI units.
+    """
+    if response.scale == "linear":
+        return intervals.mean(cell.values, confidence)
+    if response.censored_side == "left":
+        return censored.left_censored_median(cell.values, cell.censored, confidence)
+    if response.censored_side == "right":
+        return censored.right_censored_median(cell.values, cell.censored, confidence)
+    return intervals.geometric_mean(cell.values, confidence)
+
+
+def _with_bounds(included: pd.DataFrame, response: Response) -> pd.DataFrame:
+    frame = included[["run_id", "lubricant", "load_level"]].copy()
+    frame["value"] = included[response.name].astype(float)
+    frame["bound"] = False
+    if response.name == "film_pressure":
+        frame["bound"] = included["left_censored"].astype(bool)
+    elif response.name == "quiet_time":
+        # A run that was still rubbing at its end would have fallen quiet later than its duration.
+        running = included["quiet_time"].isna() & [state is False for state in included["wear_stopped"]]
+        frame["bound"] = running
+        frame["value"] = frame["value"].where(~running, included["duration"])
+    frame["order"] = frame["lubricant"].map(
+        {name: i for i, name in enumerate(dict.fromkeys(included["lubricant"]))}
+    )
+    ordered = frame.sort_values(["load_level", "order"], kind="stable")
+    return ordered.dropna(subset=["value", "load_level"])

@@ -1,0 +1,253 @@
+"""The sentence that opens each section: its finding, with numbers."""
+
+from __future__ import annotations
+
+from pinscar.decision.analysis import Analysis
+from pinscar.decision.finding import Weight
+from pinscar.decision.responses import Response
+from pinscar.decision.results import conclusion
+from pinscar.decision.summaries import Summary
+from pinscar.decision.wording import counted, listing, load_text, significant, with_interval
+from pinscar.report.interval_chart import shown, spread_of
+
+
+def tested(analysis: Analysis) -> str:
+    """Say how much was tested.
+
+    Parameters
+    ----------
+    analysis : Analysis
+        The evaluation.
+
+    Returns
+    -------
+    str
+        One sentence.
+    """
+    runs = analysis.included
+    days = sorted({day for day in runs["run_day"].dropna() if day})
+    oils = counted(runs["lubricant"].nunique(), "oil")
+    levels = listing([load_text(v) for v in sorted(runs["load_level"].dropna().unique())])
+    sizes = runs.groupby(["lubricant", "load_level"]).size()
+    each = f"{sizes.min()}" if sizes.min() == sizes.max() else f"{sizes.min()} to {sizes.max()}"
+    when = (
+        f" on {counted(len(days), 'day')} from {days[0]} to {days[-1]}"
+        if len(days) > 1
+        else f" on {days[0]}"
+        if days
+        else ""
+    )
+    left_out = len(analysis.runs) - len(runs)
+    excluded = (
+        f"; {counted(left_out, 'further run')} {'was' if left_out == 1 else 'were'} excluded"
+        if left_out
+        else ""
+    )
+    return (
+        f"{oils} ran at {levels} in {counted(len(runs), 'run')}{when}, {each} repeats of each oil and "
+        f"load{excluded}."
+    )
+
+
+def response_levels(analysis: Analysis, response: Response) -> str:
+    """Say which oil came out best and where the reference stands, at each load.
+
+    Parameters
+    ----------
+    analysis : Analysis
+        The evaluation.
+    response : Response
+        The response.
+
+    Returns
+    -------
+    str
+        One sentence; or that nothing was measured.
+    """
+    found = [s for s in analysis.summaries if s.response.name == response.name]
+    parts = [
+        _level_clause(analysis, level, [s for s in found if s.cell.load_level == level])
+        for level in sorted({s.cell.load_level for s in found})
+    ]
+    if not parts:
+        return f"{response.label} was not measured."
+    return f"{response.label}: {'; '.join(parts)}."
+
+
+def censoring(analysis: Analysis) -> str:
+    """Say how many runs give a bound instead of a film pressure.
+
+    Parameters
+    ----------
+    analysis : Analysis
+        The evaluation.
+
+    Returns
+    -------
+    str
+        One sentence.
+    """
+    runs = analysis.included
+    running = sum(state is False for state in runs["wear_stopped"])
+    unjudged = sum(state is None for state in runs["wear_stopped"])
+    if not running and not unjudged:
+        return (
+            "Wear had stopped in every run, so each final scar pressure is the pressure that the film "
+            "carries."
+        )
+    return (
+        f"In {running + unjudged} of {counted(len(runs), 'run')} wear was still running ({running}) or "
+        "nobody judged "
+        f"whether it had stopped ({unjudged}): there the film carries less than the final pressure, and "
+        "the run counts "
+        "as a bound."
+    )
+
+
+def against_reference(analysis: Analysis) -> str:
+    """Say which oils differ from the reference in scar area.
+
+    Parameters
+    ----------
+    analysis : Analysis
+        The evaluation.
+
+    Returns
+    -------
+    str
+        One or more sentences.
+    """
+    found = [c for c in analysis.comparisons if c.response.name == "scar_area"]
+    if not found:
+        return f"No oil shares a load with {analysis.reference}, so nothing is compared."
+    parts = [
+        f"{c.result.subject} at {load_text(c.load_level)}: {conclusion(c)}" for c in found if c.separated
+    ]
+    rest = len(found) - len(parts)
+    if not parts:
+        return f"No oil's scar area is clearly different from that of {analysis.reference}."
+    tail = (
+        f" The other {counted(rest, 'comparison')} {'does' if rest == 1 else 'do'} not separate."
+        if rest
+        else ""
+    )
+    return f"Scar area, {'; '.join(parts)}.{tail}"
+
+
+def contact(analysis: Analysis) -> str:
+    """Say how far the pressure fell from the first touch to the end.
+
+    Parameters
+    ----------
+    analysis : Analysis
+        The evaluation.
+
+    Returns
+    -------
+    str
+        One sentence.
+    """
+    runs = analysis.included
+    final = runs["scar_pressure"].dropna() * 1e-6
+    hertz = runs["hertz_peak_pressure"].dropna() * 1e-9
+    volume = runs["wear_volume"].dropna() * 1e9
+    ending = (
+        f"the pins had lost {significant(float(volume.min()))} to {significant(float(volume.max()))} mm³ "
+        "and the "
+        f"pressure was {significant(float(final.min()))} to {significant(float(final.max()))} MPa"
+    )
+    if hertz.empty:
+        return (
+            f"At the end {ending}; the initial pressure is not computed, because an elastic constant is "
+            "not stated."
+        )
+    start = _range(float(hertz.min()), float(hertz.max()))
+    return f"The runs began at a peak pressure of {start} GPa by elastic contact; at the end {ending}."
+
+
+def fairness(analysis: Analysis) -> str:
+    """Say what the fairness audit found.
+
+    Parameters
+    ----------
+    analysis : Analysis
+        The evaluation.
+
+    Returns
+    -------
+    str
+        One sentence.
+    """
+    counts = {weight: sum(f.severity is weight for f in analysis.findings) for weight in Weight}
+    if not any(counts.values()):
+        return "The audit found nothing that makes the comparison unfair."
+    blocks = counts[Weight.BLOCKS]
+    blocking = (
+        "nothing that blocks a comparison"
+        if not blocks
+        else f"{counted(blocks, 'finding')} that block{'s' * (blocks == 1)} a comparison"
+    )
+    return (
+        f"The audit found {blocking}, {counted(counts[Weight.CAUTION], 'caution')} and "
+        f"{counted(counts[Weight.NOTE], 'note')}."
+    )
+
+
+def spread(analysis: Analysis, response: Response, measured: dict[str, float]) -> str:
+    """Say how the spread between runs compares with the uncertainty of one measurement.
+
+    Parameters
+    ----------
+    analysis : Analysis
+        The evaluation.
+    response : Response
+        The response.
+    measured : dict of str to float
+        Median relative standard uncertainty of a run for each oil and load [%].
+
+    Returns
+    -------
+    str
+        One sentence.
+    """
+    spreads = [spread_of(s) for s in analysis.summaries if s.response.name == response.name]
+    known = [value for value in spreads if value is not None]
+    between = f"{significant(min(known), 2)} to {significant(max(known), 2)} %" if known else "unknown"
+    if not measured:
+        return (
+            f"Between repeats the {response.label.lower()} spreads by {between}; the uncertainty of one "
+            "measurement "
+            "is not computed, because the campaign states no load or reading uncertainty."
+        )
+    values = list(measured.values())
+    return (
+        f"Between repeats the {response.label.lower()} spreads by {between}; reading the scar and setting "
+        "the load "
+        f"contribute {significant(min(values), 2)} to {significant(max(values), 2)} % (standard "
+        "uncertainty of one run)."
+    )
+
+
+def _level_clause(analysis: Analysis, level: float, found: list[Summary]) -> str:
+    measured = [s for s in found if s.estimate.estimate is not None]
+    parts = []
+    if measured:
+        best_is_high = measured[0].response.better == "higher"
+        best = (max if best_is_high else min)(measured, key=lambda s: s.estimate.estimate or 0.0)
+        word = "highest" if best_is_high else "lowest" if best.response.smaller == "lower" else "smallest"
+        parts.append(f"{word} with {best.cell.lubricant}, {_numbers(best)}")
+    base = next((s for s in found if s.cell.lubricant == analysis.reference), None)
+    if base is not None and (not measured or base is not best):
+        parts.append(f"{analysis.reference} {_numbers(base)}")
+    return f"at {load_text(level)} {', against '.join(parts)}"
+
+
+def _numbers(summary: Summary) -> str:
+    estimate = summary.estimate
+    numbers = [shown(summary.response, value) for value in (estimate.estimate, estimate.low, estimate.high)]
+    return f"{with_interval(*numbers)} {summary.response.shown_unit}"
+
+
+def _range(low: float, high: float) -> str:
+    a, b = significant(low), significant(high)
+    return a if a == b else f"{a} to {b}"

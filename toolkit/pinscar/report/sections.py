@@ -1,0 +1,362 @@
+"""What the cells of the campaign report call: one function a section, each giving ready HTML."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from pinscar.campaign.campaign import read_campaign
+from pinscar.decision.analysis import Analysis, analyse
+from pinscar.decision.evaluate import rig_geometry
+from pinscar.decision.measurement import relative_uncertainty
+from pinscar.decision.responses import Response
+from pinscar.decision.results import results
+from pinscar.decision.wording import load_text
+from pinscar.report import answer, figures, openers, tables
+from pinscar.report.markup import Markup, callout, finding, verdict
+from pinscar.report.trace import trace_html
+
+if TYPE_CHECKING:
+    from IPython.display import HTML
+
+RESULTS_TYPE = "application/vnd.pinscar.results+json"
+MAIN = ("film_pressure", "scar_area")
+SCAR_NUMBERS = ("film_pressure", "scar_area", "scar_pressure")
+WEAR_NUMBERS = ("wear_volume", "wear_coefficient")
+OBSERVED = ("quiet_time", "temperature_rise", "fling_mass")
+
+
+def load(folder: str, confidence: float | None = None, responses: Sequence[str] | None = None) -> Analysis:
+    """Read and evaluate the campaign that a report is about.
+
+    Parameters
+    ----------
+    folder : str
+        The campaign folder.
+    confidence : float, optional
+        Confidence of the intervals; the campaign's own where not given.
+    responses : sequence of str, optional
+        Responses to report; all where not given.
+
+    Returns
+    -------
+    Analysis
+        The evaluation.
+    """
+    return analyse(read_campaign(Path(folder)), confidence, responses)
+
+
+def front(analysis: Analysis) -> HTML:
+    """Show the question, the verdict, two sentences of answer and one chart.
+
+    Parameters
+    ----------
+    analysis : Analysis
+        The evaluation.
+
+    Returns
+    -------
+    HTML
+        Everything above the first section.
+    """
+    settings = analysis.campaign.file.campaign
+    days = sorted({day for day in analysis.included["run_day"].dropna() if day})
+    when = (
+        f"runs of {days[0]} to {days[-1]}"
+        if len(days) > 1
+        else f"runs of {days[0]}"
+        if days
+        else "dates not recorded"
+    )
+    parts: list[str] = []
+    if settings.question:
+        parts.append(
+            Markup('<p class="lead">{} <span class="nowrap">({})</span></p>').format(settings.question, when)
+        )
+    if analysis.verdict is not None:
+        parts.append(verdict(str(analysis.verdict), answer.verdict_sentence(analysis)))
+    parts.append(Markup('<p class="answer">{}</p>').format(" ".join(answer.answer_sentences(analysis))))
+    main = _first(analysis, MAIN)
+    if main is not None:
+        parts.append(figures.response_figure(analysis, main, key="answer"))
+    return _html(parts)
+
+
+def limits(analysis: Analysis) -> HTML:
+    """Show the release limits with their verdicts, or say that there are none.
+
+    Parameters
+    ----------
+    analysis : Analysis
+        The evaluation.
+
+    Returns
+    -------
+    HTML
+        The section.
+    """
+    if not analysis.criteria:
+        return _html([finding("This campaign states no release limits, so there is no verdict.")])
+    review = callout(
+        "note",
+        "a release needs a qualified person's review",
+        "The verdicts follow from the runs and the limits as written. Whether these limits, this rig and "
+        "these runs are enough "
+        "for a release is for a qualified person to judge and to sign.",
+    )
+    return _html([finding(answer.verdict_sentence(analysis)), tables.criteria_table(analysis), review])
+
+
+def tested(analysis: Analysis) -> HTML:
+    """Show what was tested and how.
+
+    Parameters
+    ----------
+    analysis : Analysis
+        The evaluation.
+
+    Returns
+    -------
+    HTML
+        The section.
+    """
+    return _html(
+        [finding(openers.tested(analysis)), tables.lubricants_table(analysis), tables.conditions(analysis)]
+    )
+
+
+def fairness(analysis: Analysis) -> HTML:
+    """Show the fairness audit and the warnings of the check.
+
+    Parameters
+    ----------
+    analysis : Analysis
+        The evaluation.
+
+    Returns
+    -------
+    HTML
+        The section.
+    """
+    parts: list[str] = [finding(openers.fairness(analysis))]
+    if analysis.findings:
+        parts.append(tables.findings_table(analysis))
+    warnings = tables.problems_table(analysis)
+    if warnings is not None:
+        parts.append(warnings)
+    return _html(parts)
+
+
+def film_and_scar(analysis: Analysis) -> HTML:
+    """Show film pressure and scar area with every run.
+
+    Parameters
+    ----------
+    analysis : Analysis
+        The evaluation.
+
+    Returns
+    -------
+    HTML
+        The section.
+    """
+    chosen = _chosen(analysis, SCAR_NUMBERS)
+    if not chosen:
+        return _html([finding("Neither film pressure nor scar area is among the responses of this report.")])
+    parts: list[str] = [finding(openers.response_levels(analysis, chosen[0]))]
+    area = _first(analysis, ("scar_area",))
+    if area is not None and chosen[0] is not area:
+        parts.append(Markup("<p>{}</p>").format(openers.response_levels(analysis, area)))
+    parts.append(Markup("<p>{}</p>").format(openers.censoring(analysis)))
+    parts.append(
+        tables.summary_table(
+            analysis, chosen, caption="Film pressure and scar of each oil and load", key="film"
+        )
+    )
+    # The film pressure chart stands on page one already.
+    parts += [
+        figures.response_figure(analysis, r, key=r.name.replace("_", "-"))
+        for r in chosen
+        if r.name == "scar_area"
+    ]
+    return _html(parts)
+
+
+def against_reference(analysis: Analysis) -> HTML:
+    """Show every oil against the reference, as ratios.
+
+    Parameters
+    ----------
+    analysis : Analysis
+        The evaluation.
+
+    Returns
+    -------
+    HTML
+        The section.
+    """
+    compared = [r for r in analysis.responses if any(c.response is r for c in analysis.comparisons)]
+    if not compared:
+        return _html([finding(openers.against_reference(analysis))])
+    parts: list[str] = [finding(openers.against_reference(analysis))]
+    area = _first(analysis, ("scar_area",)) or compared[0]
+    if area.scale == "log" and any(c.response is area and c.result.ratio for c in analysis.comparisons):
+        parts.append(figures.ratio_figure(analysis, area, key="ratio"))
+    parts += [tables.comparison_table(analysis, response) for response in compared]
+    return _html(parts)
+
+
+def observations(analysis: Analysis) -> HTML:
+    """Show what else was observed: quiet time, temperature, fling and the campaign's own columns.
+
+    Parameters
+    ----------
+    analysis : Analysis
+        The evaluation.
+
+    Returns
+    -------
+    HTML
+        The section.
+    """
+    known = {*SCAR_NUMBERS, *WEAR_NUMBERS}
+    chosen = [response for response in analysis.responses if response.name not in known]
+    if not chosen:
+        return _html([finding("Quiet time, temperature and fling were not measured in this campaign.")])
+    lead = " ".join(openers.response_levels(analysis, response) for response in chosen[:1])
+    table = tables.summary_table(
+        analysis, chosen, caption="Other observations of each oil and load", key="observed"
+    )
+    return _html([finding(lead), table])
+
+
+def runs(analysis: Analysis) -> HTML:
+    """Show every run.
+
+    Parameters
+    ----------
+    analysis : Analysis
+        The evaluation.
+
+    Returns
+    -------
+    HTML
+        The section.
+    """
+    return _html([finding(openers.tested(analysis)), tables.runs_table(analysis)])
+
+
+def contact(analysis: Analysis) -> HTML:
+    """Show the contact before and after wear, wear volume and wear coefficient.
+
+    Parameters
+    ----------
+    analysis : Analysis
+        The evaluation.
+
+    Returns
+    -------
+    HTML
+        The section.
+    """
+    parts: list[str] = [finding(openers.contact(analysis)), tables.contact_table(analysis)]
+    if analysis.included["hertz_peak_pressure"].notna().any():
+        parts.append(figures.contact_figure(analysis, key="contact"))
+    wear = _chosen(analysis, WEAR_NUMBERS)
+    if wear:
+        parts.append(tables.summary_table(analysis, wear, caption="Wear of each oil and load", key="wear"))
+    return _html(parts)
+
+
+def spread(analysis: Analysis) -> HTML:
+    """Show the spread between runs beside the uncertainty of one measurement.
+
+    Parameters
+    ----------
+    analysis : Analysis
+        The evaluation.
+
+    Returns
+    -------
+    HTML
+        The section.
+    """
+    response = _first(analysis, ("scar_pressure", "scar_area"))
+    if response is None:
+        return _html([finding("No response computed from a scar is among those of this report.")])
+    measured = _measured(analysis, response)
+    return _html(
+        [
+            finding(openers.spread(analysis, response, measured)),
+            tables.spread_table(analysis, response, measured),
+        ]
+    )
+
+
+def trace(analysis: Analysis) -> HTML:
+    """Show from which files and with which versions the report was made.
+
+    Parameters
+    ----------
+    analysis : Analysis
+        The evaluation.
+
+    Returns
+    -------
+    HTML
+        The section.
+    """
+    return _html([trace_html(analysis)])
+
+
+def publish(analysis: Analysis) -> object:
+    """Hand the machine-readable results to the report, without showing them.
+
+    Parameters
+    ----------
+    analysis : Analysis
+        The evaluation.
+
+    Returns
+    -------
+    object
+        Displays as `RESULTS_TYPE` only.
+    """
+    return _Bundle(results(analysis))
+
+
+class _Bundle:
+    """A display object, since a cell's output can carry a type of its own only through one."""
+
+    def __init__(self, content: object) -> None:
+        self._content = content
+
+    def _repr_mimebundle_(self, **_: object) -> dict[str, object]:
+        return {RESULTS_TYPE: self._content}
+
+
+def _measured(analysis: Analysis, response: Response) -> dict[str, float]:
+    rig = analysis.campaign.file.rig
+    included = analysis.included
+    relative = relative_uncertainty(included, rig, rig_geometry(rig), response.name)
+    if relative is None:
+        return {}
+    frame = included.assign(relative=100.0 * relative)
+    medians = frame.groupby(["lubricant", "load_level"])["relative"].median()
+    return {f"{name} at {load_text(float(level))}": float(value) for (name, level), value in medians.items()}
+
+
+def _first(analysis: Analysis, names: Sequence[str]) -> Response | None:
+    return next(iter(_chosen(analysis, names)), None)
+
+
+def _chosen(analysis: Analysis, names: Sequence[str]) -> list[Response]:
+    by_name = {response.name: response for response in analysis.responses}
+    return [by_name[name] for name in names if name in by_name]
+
+
+def _html(parts: Sequence[str]) -> HTML:
+    from IPython.display import HTML
+
+    return HTML("\n".join(str(part) for part in parts))

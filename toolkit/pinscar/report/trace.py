@@ -1,0 +1,51 @@
+"""The trace: which files, which versions, which methods."""
+
+from __future__ import annotations
+
+import platform
+from importlib.metadata import version
+
+from pinscar.decision.analysis import Analysis
+from pinscar.report.markup import Markup, finding, key_value, table
+
+PACKAGES = (
+    "pinscar",
+    "numpy",
+    "scipy",
+    "pandas",
+    "statsmodels",
+    "matplotlib",
+    "pint",
+    "papermill",
+    "nbconvert",
+    "weasyprint",
+)
+
+
+def trace_html(analysis: Analysis) -> Markup:
+    """Show the hashes of the inputs and the versions of what made the report.
+
+    Parameters
+    ----------
+    analysis : Analysis
+        The evaluation.
+
+    Returns
+    -------
+    Markup
+        A sentence, a table of files and a list of versions.
+    """
+    inputs = analysis.campaign.inputs
+    rows = [
+        [name, Markup('<code class="hash">{}</code>').format(digest)]
+        for name, digest in sorted(inputs.items())
+    ]
+    files = table(["File", "SHA-256"], rows, caption="Input files", key="inputs")
+    versions = {"Python": platform.python_version(), **{name: version(name) for name in PACKAGES}}
+    opener = finding(
+        f"The report rests on {len(inputs)} input files; the same files and versions give the same "
+        "report, byte for byte."
+    )
+    return Markup("\n").join(
+        [opener, files, key_value({"Versions": ", ".join(f"{k} {v}" for k, v in versions.items())})]
+    )
