@@ -165,7 +165,7 @@ def parse_unit(text: str) -> pint.Unit:
     Parameters
     ----------
     text : str
-        Unit such as ``mm^2/s``, ``mm²/s``, ``µm``, ``degC``, ``in``, ``%`` or ``um/px``; ``1`` is a pure number.
+        Unit such as ``mm^2/s``, ``mm²/s``, ``µm``, ``degC``, ``in``, ``%`` or ``um/px``; ``1`` or ``-`` is a pure number.
 
     Returns
     -------
@@ -189,6 +189,7 @@ def parse_unit(text: str) -> pint.Unit:
     True
     """
     text = text.strip().replace("℃", "degC").replace("℉", "degF")
+    text = "1" if text in {"-", "–"} else text
     if text in _TWO_MEANINGS:
         mend = f"write {_TWO_MEANINGS[text]}"
         raise UnitError("unit-unknown", f"the unit {text!r} can be taken for another one", mend)
@@ -311,7 +312,9 @@ def check_dimension(unit_text: str, dimension: str) -> None:
 
 def _unlike(unit_text: str, dimension: str) -> UnitError:
     article = "an" if dimension[0] in "aeiou" else "a"
-    return UnitError("unit-wrong", f"{unit_text} does not measure {article} {dimension}", _instead(unit_text, dimension))
+    return UnitError(
+        "unit-wrong", f"{unit_text} does not measure {article} {dimension}", _instead(unit_text, dimension)
+    )
 
 
 def _instead(unit_text: str, dimension: str) -> str:
@@ -422,7 +425,9 @@ def split_quantity(text: str) -> tuple[float, str]:
     """
     match = re.fullmatch(r"\s*([+-]?(?:\d+\.?\d*|\.\d+)(?:[eE][+-]?\d+)?)\s*(.*?)\s*", text, flags=re.DOTALL)
     if match is None:
-        raise UnitError("quantity-unreadable", "this is not a number followed by a unit", 'write it like "12 mm"')
+        raise UnitError(
+            "quantity-unreadable", "this is not a number followed by a unit", 'write it like "12 mm"'
+        )
     number, unit = match.groups()
     if re.match(r"[,.'’ ]?\d|,", unit):
         mend = "write decimals with a point and thousands without a mark, such as 1200.5"
@@ -461,5 +466,7 @@ def parse_quantity(text: str, dimension: str | None = None) -> float:
     """
     number, unit = split_quantity(text)
     if unit == "1" and dimension not in (None, "pure number"):
-        raise UnitError("unit-missing", "the number has no unit", f"write it with {EXAMPLES[dimension or '']}")
+        raise UnitError(
+            "unit-missing", "the number has no unit", f"write it with {EXAMPLES[dimension or '']}"
+        )
     return float(to_si(number, unit, dimension))

@@ -25,19 +25,28 @@ RotationalSpeed = Annotated[float, BeforeValidator(quantity("rotational speed"))
 Temperature = Annotated[float, BeforeValidator(quantity("temperature"))]
 Number = Annotated[float, BeforeValidator(quantity("pure number"))]
 Share = Annotated[
-    float, BeforeValidator(quantity("pure number", high=0.99, needed='more than 0 and less than 100 %, such as "10 %"'))
+    float,
+    BeforeValidator(
+        quantity("pure number", high=0.99, needed='more than 0 and less than 100 %, such as "10 %"')
+    ),
 ]
 SmallShare = Annotated[
     float,
-    BeforeValidator(quantity("pure number", high=0.5, low_allowed=True, needed='a share of at most 50 %, such as "1 %"')),
+    BeforeValidator(
+        quantity("pure number", high=0.5, low_allowed=True, needed='a share of at most 50 %, such as "1 %"')
+    ),
 ]
 Confidence = Annotated[
     float,
-    BeforeValidator(quantity("pure number", low=0.5, high=0.9999, needed="more than 0.5 and less than 1, such as 0.95")),
+    BeforeValidator(
+        quantity("pure number", low=0.5, high=0.9999, needed="more than 0.5 and less than 1, such as 0.95")
+    ),
 ]
 PoissonRatio = Annotated[
     float,
-    BeforeValidator(quantity("pure number", high=0.5, low_allowed=True, needed="from 0 to 0.5, such as 0.30")),
+    BeforeValidator(
+        quantity("pure number", high=0.5, low_allowed=True, needed="from 0 to 0.5, such as 0.30")
+    ),
 ]
 CrossingAngle = Annotated[
     float,
@@ -135,7 +144,9 @@ def _limit_text(value: Any) -> str:
     if isinstance(value, int | float) and not isinstance(value, bool):
         value = str(value)
     if not isinstance(value, str):
-        raise FieldError("toml-not-a-quantity", "this is no limit", 'write it like "120 MPa", or 0.8 for a ratio')
+        raise FieldError(
+            "toml-not-a-quantity", "this is no limit", 'write it like "120 MPa", or 0.8 for a ratio'
+        )
     try:
         number, unit = split_quantity(value)
         in_si = float(to_si(number, unit))
@@ -169,7 +180,10 @@ class Criterion(Section):
         needed, other = ("margin", "limit") if self.rule == "not worse than" else ("limit", "margin")
         given = {"limit": self.limit_text, "margin": self.margin}
         if given[needed] is None:
-            example = {"margin": 'margin = "10 %"', "limit": "limit = 0.8" if self.is_relative else 'limit = "120 MPa"'}
+            example = {
+                "margin": 'margin = "10 %"',
+                "limit": "limit = 0.8" if self.is_relative else 'limit = "120 MPa"',
+            }
             message = f'the rule "{self.rule}" needs {needed}'
             raise FieldError("criterion-limit", message, f"add a line such as {example[needed]}", needed)
         if given[other] is not None:
@@ -182,7 +196,9 @@ class Criterion(Section):
     def _check_ratio(self, limit_text: str) -> None:
         if split_quantity(limit_text)[1] not in ("1", "%") or self.limit <= 0:
             message = f'the limit of the rule "{self.rule}" is a ratio to the reference'
-            raise FieldError("criterion-limit", message, "write a positive number without unit, such as 0.8", "limit")
+            raise FieldError(
+                "criterion-limit", message, "write a positive number without unit, such as 0.8", "limit"
+            )
 
     @property
     def is_relative(self) -> bool:

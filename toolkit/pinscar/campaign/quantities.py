@@ -61,7 +61,9 @@ def text(value: Any) -> str:
     if not isinstance(value, str):
         raise FieldError("toml-not-text", "this must be text", f'write it in quotes: "{value}"')
     if not value.strip():
-        raise FieldError("toml-not-text", "the text is empty", "write something between the quotes, or leave the key out")
+        raise FieldError(
+            "toml-not-text", "the text is empty", "write something between the quotes, or leave the key out"
+        )
     return value.strip()
 
 
@@ -99,7 +101,12 @@ def choice(*options: str) -> Callable[[Any], str]:
 
 
 def quantity(
-    dimension: str, low: float = 0.0, high: float = float("inf"), *, low_allowed: bool = False, needed: str = ""
+    dimension: str,
+    low: float = 0.0,
+    high: float = float("inf"),
+    *,
+    low_allowed: bool = False,
+    needed: str = "",
 ) -> Callable[[Any], float]:
     """Make a reader that turns text such as ``"12 mm"`` into an SI number within a range.
 
@@ -146,9 +153,17 @@ def _number(value: Any, dimension: str) -> float:
         return float(value)
     unit = EXAMPLES[dimension].split(" or ")[0].split(", ")[0]
     if plain:
-        raise FieldError("toml-unit-missing", "the number has no unit", f'write it in quotes with its unit: "{value} {unit}"')
+        raise FieldError(
+            "toml-unit-missing",
+            "the number has no unit",
+            f'write it in quotes with its unit: "{value} {unit}"',
+        )
     if not isinstance(value, str):
-        raise FieldError("toml-not-a-quantity", "this is no quantity", f'write a number and a unit in quotes, such as "1 {unit}"')
+        raise FieldError(
+            "toml-not-a-quantity",
+            "this is no quantity",
+            f'write a number and a unit in quotes, such as "1 {unit}"',
+        )
     try:
         return parse_quantity(value, dimension)
     except UnitError as error:
@@ -180,7 +195,11 @@ def whole_number(low: int) -> Callable[[Any], int]:
 
     def read(value: Any) -> int:
         if not isinstance(value, int) or isinstance(value, bool) or value < low:
-            raise FieldError("toml-out-of-range", f"this must be a whole number, {low} or more", "write it without quotes, such as 19")
+            raise FieldError(
+                "toml-out-of-range",
+                f"this must be a whole number, {low} or more",
+                "write it without quotes, such as 19",
+            )
         return value
 
     return read
@@ -214,5 +233,7 @@ def yes_no(value: Any) -> bool:
     True
     """
     if not isinstance(value, bool):
-        raise FieldError("toml-not-a-choice", "this must be true or false", "write true or false, without quotes")
+        raise FieldError(
+            "toml-not-a-choice", "this must be true or false", "write true or false, without quotes"
+        )
     return value

@@ -1,0 +1,231 @@
+"""Every code a campaign folder's problems may carry, and the two makers of such problems."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping
+from dataclasses import replace
+from types import MappingProxyType
+
+from pinscar.problems import Problem, Severity
+
+CODES: Mapping[str, str] = MappingProxyType(
+    {
+        # the folder and its files
+        "folder-missing": "there is no such folder, or it is a file",
+        "file-missing": "a file that every campaign needs is not there",
+        "file-unreadable": "a file cannot be opened",
+        "file-twice": "the same table is there as csv and as xlsx",
+        "file-near-miss": "a file's name is almost that of a file pinscar reads",
+        "file-encoding": "a file is not UTF-8 text",
+        "file-empty": "a table has no header, or no rows under it",
+        "table-quotes": "a quoted cell is never closed",
+        "table-separator": "a table is separated by tabs",
+        "table-too-many-cells": "a row has more cells than the header",
+        "xlsx-unreadable": "a workbook cannot be opened",
+        "xlsx-no-value": "a cell of a workbook has a formula without a stored value, or an error value",
+        "xlsx-format": "a cell of a workbook is formatted as a percentage or as a time of day",
+        # campaign.toml
+        "toml-syntax": "campaign.toml breaks the rules of TOML",
+        "toml-key-unknown": "campaign.toml has a key pinscar does not know",
+        "toml-key-missing": "campaign.toml lacks a key",
+        "toml-not-a-section": "a section of campaign.toml is written as a value, or a list as a section",
+        "toml-not-text": "a value that must be text is none, or is empty",
+        "toml-not-a-choice": "a word is not one of the choices",
+        "toml-not-a-quantity": "a value is neither a number nor a quantity in quotes",
+        "toml-quantity-unreadable": "a quantity is not a number with a decimal point followed by a unit",
+        "toml-unit-missing": "a quantity has no unit",
+        "toml-unit-unknown": "a quantity's unit cannot be read",
+        "toml-unit-wrong": "a quantity's unit measures something else",
+        "toml-unit-ambiguous": "a rotational speed does not say whether it counts turns or radians",
+        "toml-unit-logarithmic": "a quantity has a logarithmic unit",
+        "toml-out-of-range": "a value is outside the range it can have",
+        "toml-value-unusual": "a value of the rig is possible but so unusual that its unit may be wrong",
+        "id-twice": "two lubricants or two criteria have the same id",
+        "role-conflict": "the role of a lubricant does not fit the campaign's reference",
+        "reference-without-runs": "no run that counts is of the reference",
+        "block-unknown": "the block names no column of the runs",
+        "block-missing": "some runs have no value in the block's column",
+        "ring-speed-missing": "a run has no ring speed and the rig has none either",
+        "response-unknown": "a criterion or claim names a response the campaign does not have",
+        "response-without-data": "a criterion or claim asks for a response no run has data for",
+        "lubricant-unknown": "a lubricant is named that is neither declared nor among the runs",
+        "lubricant-without-runs": "a lubricant is named that no run that counts is of",
+        "lubricant-lookalike": "two lubricants' names differ only by case, blanks or hyphens",
+        "criterion-limit": "a limit or margin does not fit its rule or its response",
+        "criterion-direction": "a criterion does not say which way is better",
+        "criterion-load": "a criterion or claim has a load that no run of its lubricant has, or lacks one where it needs it",
+        # headers
+        "column-missing": "a required column is not there",
+        "column-near-miss": "a column's name or bracket is almost that of a column pinscar reads",
+        "column-twice": "two columns have the same name",
+        "column-unnamed": "a column holds values but has no name",
+        "column-reserved": "a column has a name pinscar computes itself",
+        "column-not-a-response": "a column looks numeric but has no unit, so it is kept as text",
+        "unit-missing": "a column that needs a unit has none",
+        "unit-unwanted": "a column that takes no unit has one",
+        "unit-unknown": "a column's unit cannot be read",
+        "unit-wrong": "a column's unit measures something else",
+        "unit-ambiguous": "a rotational speed does not say whether it counts turns or radians",
+        "unit-logarithmic": "a column has a logarithmic unit",
+        "load-and-weights": "a table has both loads and weights, or neither",
+        # cells
+        "value-missing": "a cell that must be filled is blank",
+        "value-not-a-number": "a cell in a numeric column is no number",
+        "value-decimal-mark": "a decimal comma in a file that separates by commas, or a mark with two meanings",
+        "value-out-of-range": "a number is zero, negative or not whole where that cannot be",
+        "value-not-a-choice": "a word is not one of the choices",
+        "value-not-a-date": "a date or time is not in ISO 8601 form",
+        "value-unusual": "numbers are possible but so unusual that the column's unit may be wrong",
+        "excluded-not-a-reason": "the excluded cell holds a word that is no reason",
+        "run-id-twice": "two runs have the same run_id",
+        "run-id-characters": "a run_id has characters that a file name cannot have",
+        "run-day-conflict": "run_day and run_at name different days",
+        "quiet-after-end": "the noise stopped after the run's end",
+        "quiet-but-wearing": "wear is said not to have stopped although the noise stopped",
+        "scar-too-large": "a scar is larger than the bodies allow",
+        "scar-swapped": "scars are wider than long, as if the two columns were swapped",
+        "temperature-order": "the peak temperature is under the ambient one",
+        "runs-all-excluded": "no run is left that counts",
+        # load steps, readings, evidence
+        "steps-unknown-run": "load_steps.csv names a run that runs.csv does not have",
+        "steps-order": "the steps of a run do not start later and later",
+        "steps-outside-run": "a step starts before the run or after its end",
+        "steps-ambiguous": "the load before the first step is not clear",
+        "steps-load-differs": "the run's load is neither the first nor the last step's",
+        "readings-unknown-run": "readings.csv names a run that runs.csv does not have",
+        "readings-twice": "a reader has two readings of the same number of one run",
+        "readings-differ": "readings.csv and runs.csv disagree by more than 5 %",
+        "evidence-unknown-run": "a trace, recording or micrograph belongs to no run",
+        "evidence-twice": "a run has two micrographs",
+        "evidence-unknown-type": "a file in an evidence folder is of a kind pinscar does not read",
+    }
+)
+"""Meaning of each code. Codes are stable: scripts may rely on them."""
+
+
+def error(
+    code: str,
+    file: str,
+    message: str,
+    mend: str,
+    *,
+    row: int | None = None,
+    column: str | None = None,
+    value: str | None = None,
+) -> Problem:
+    """Make a problem that stops the report.
+
+    Parameters
+    ----------
+    code : str
+        A key of `CODES`.
+    file, message, mend : str
+        As in `Problem`.
+    row : int, optional
+        As in `Problem`.
+    column, value : str, optional
+        As in `Problem`.
+
+    Returns
+    -------
+    Problem
+        The problem.
+
+    References
+    ----------
+    Own definition.
+
+    Examples
+    --------
+    >>> print(error("value-missing", "runs.csv", "the cell is blank", "fill it in", row=4, column="load [N]"))
+    runs.csv, row 4, column load [N]: the cell is blank; fill it in
+    """
+    return Problem(_known(code), Severity.ERROR, file, message, mend, row, column, value)
+
+
+def warning(
+    code: str,
+    file: str,
+    message: str,
+    mend: str,
+    *,
+    row: int | None = None,
+    column: str | None = None,
+    value: str | None = None,
+) -> Problem:
+    """Make a problem that the report prints but that does not stop it.
+
+    Parameters
+    ----------
+    code : str
+        A key of `CODES`.
+    file, message, mend : str
+        As in `Problem`.
+    row : int, optional
+        As in `Problem`.
+    column, value : str, optional
+        As in `Problem`.
+
+    Returns
+    -------
+    Problem
+        The problem.
+
+    References
+    ----------
+    Own definition.
+
+    Examples
+    --------
+    >>> warning("scar-swapped", "runs.csv", "m", "n").severity.value
+    'warning'
+    """
+    return Problem(_known(code), Severity.WARNING, file, message, mend, row, column, value)
+
+
+def _known(code: str) -> str:
+    if code not in CODES:
+        raise ValueError(f"code must be a key of CODES, got {code!r}")
+    return code
+
+
+def condense(problems: Iterable[Problem], most: int = 3) -> list[Problem]:
+    """Join problems that differ only by row and value, so that one wrong column is one line.
+
+    Parameters
+    ----------
+    problems : iterable of Problem
+        Problems in the order found.
+    most : int
+        How many rows may have a line each before they are joined [1].
+
+    Returns
+    -------
+    list of Problem
+        The problems, errors before warnings, joined ones at the place of their first row.
+
+    References
+    ----------
+    Own definition.
+
+    Examples
+    --------
+    >>> rows = [error("value-missing", "runs.csv", "the cell is blank", "fill it in", row=n) for n in range(2, 9)]
+    >>> print(condense(rows)[0])
+    runs.csv, row 2: the cell is blank, also in rows 3, 4, 5 and 3 more; fill it in
+    """
+    groups: dict[tuple[object, ...], list[Problem]] = {}
+    for one in problems:
+        groups.setdefault((one.code, one.severity, one.file, one.column, one.message, one.mend), []).append(
+            one
+        )
+    joined: list[Problem] = []
+    for group in groups.values():
+        joined += group if len(group) <= most else [_join(group)]
+    return sorted(joined, key=lambda one: one.severity is not Severity.ERROR)
+
+
+def _join(group: list[Problem]) -> Problem:
+    rows = [str(one.row) for one in group[1:]]
+    shown = ", ".join(rows[:3]) + (f" and {len(rows) - 3} more" if len(rows) > 3 else "")
+    return replace(group[0], message=f"{group[0].message}, also in rows {shown}")

@@ -1,0 +1,235 @@
+"""What lies in a campaign folder: tables, evidence, hashes, and names that are almost right."""
+
+from __future__ import annotations
+
+import difflib
+import hashlib
+import re
+from collections.abc import Collection, Mapping
+from pathlib import Path
+from types import MappingProxyType
+
+from pinscar.campaign.codes import error, warning
+from pinscar.problems import Problem
+
+EVIDENCE: Mapping[str, tuple[str, ...]] = MappingProxyType(
+    {"traces": (".csv",), "sound": (".wav",), "micrographs": (".png", ".jpg", ".jpeg", ".tif", ".tiff")}
+)
+"""Evidence folders, each with the kinds of file it may hold."""
+
+FILES = ("campaign.toml", "runs.csv", "runs.xlsx", "load_steps.csv", "readings.csv")
+"""The files pinscar reads in a campaign folder."""
+
+
+def runs_file(folder: Path) -> tuple[str | None, list[Problem]]:
+    """Find the runs table.
+
+    Parameters
+    ----------
+    folder : Path
+        The campaign folder.
+
+    Returns
+    -------
+    tuple of str or None and list of Problem
+        Its name, or None with the reason.
+
+    References
+    ----------
+    Own definition.
+
+    Examples
+    --------
+    >>> runs_file(Path("nowhere"))[1][0].code
+    'file-missing'
+    """
+    there = [name for name in ("runs.csv", "runs.xlsx") if (folder / name).exists()]
+    if len(there) == 2:
+        mend = "keep one of the two, or move the other out of the folder"
+        return None, [
+            error(
+                "file-twice", "runs.csv", "both runs.csv and runs.xlsx are there, and they may differ", mend
+            )
+        ]
+    if not there:
+        mend = (
+            _near_file(folder, "runs")
+            or "write one row a run into runs.csv (pinscar new makes one to fill in)"
+        )
+        return None, [error("file-missing", "runs.csv", "the table of runs is not there", mend)]
+    return there[0], []
+
+
+def _near_file(folder: Path, stem: str) -> str | None:
+    names = sorted(path.name for path in folder.iterdir()) if folder.is_dir() else []
+    for name in names:
+        if _plain(Path(name).stem) in {stem, stem.rstrip("s")} and name not in FILES:
+            return f"save {name} as {stem}.csv"
+    return None
+
+
+def _plain(name: str) -> str:
+    return re.sub(r"[\s_\-]+", "", name.casefold())
+
+
+def stray_names(folder: Path) -> list[Problem]:
+    """Warn of files and folders whose names are almost those pinscar reads.
+
+    Parameters
+    ----------
+    folder : Path
+        The campaign folder.
+
+    Returns
+    -------
+    list of Problem
+        Warnings.
+
+    References
+    ----------
+    Own definition.
+
+    Examples
+    --------
+    >>> import tempfile
+    >>> with tempfile.TemporaryDirectory() as folder:
+    ...     _ = (Path(folder) / "loadsteps.csv").write_text("")
+    ...     stray_names(Path(folder))[0].mend
+    'rename it to load_steps.csv if it is meant'
+    """
+    stems = {_plain(Path(name).stem): name for name in (*FILES[:2], *FILES[3:])}
+    folders = {name: f"{name}/" for name in EVIDENCE}
+    found = []
+    for path in sorted(folder.iterdir()):
+        if path.name in FILES or path.name in EVIDENCE or path.name.startswith((".", "~", "report")):
+            continue
+        wanted = folders if path.is_dir() else stems
+        near = difflib.get_close_matches(_plain(path.stem), wanted, n=1, cutoff=0.85)
+        if near and (
+            path.is_dir() or path.suffix.lower() in {".csv", ".xlsx", ".xls", ".ods", ".txt", ".tsv", ".toml"}
+        ):
+            mend = f"rename it to {wanted[near[0]]} if it is meant"
+            if path.suffix.lower() not in {"", ".csv", ".toml"}:
+                mend = f"save it as {wanted[near[0]]} if it is meant"
+            found.append(warning("file-near-miss", path.name, "this is not read", mend))
+    return found
+
+
+def evidence_files(folder: Path) -> list[str]:
+    """List the evidence files, as paths relative to the campaign folder.
+
+    Parameters
+    ----------
+    folder : Path
+        The campaign folder.
+
+    Returns
+    -------
+    list of str
+        Relative paths with forward slashes, in order.
+
+    References
+    ----------
+    Own definition.
+
+    Examples
+    --------
+    >>> evidence_files(Path("nowhere"))
+    []
+    """
+    return [
+        f"{name}/{path.name}"
+        for name, kinds in EVIDENCE.items()
+        if (folder / name).is_dir()
+        for path in sorted((folder / name).iterdir())
+        if path.is_file() and path.suffix.lower() in kinds and not path.name.startswith((".", "~"))
+    ]
+
+
+def check_evidence(folder: Path, run_ids: Collection[str]) -> list[Problem]:
+    """Warn of evidence that belongs to no run, is there twice, or is of a kind pinscar doesn't read.
+
+    Parameters
+    ----------
+    folder : Path
+        The campaign folder.
+    run_ids : collection of str
+        The runs there are.
+
+    Returns
+    -------
+    list of Problem
+        Warnings.
+
+    References
+    ----------
+    Own definition.
+
+    Examples
+    --------
+    >>> check_evidence(Path("nowhere"), ["1"])
+    []
+    """
+    found, seen = [], set()
+    for name in evidence_files(folder):
+        kind, stem = name.split("/", 1)[0], Path(name).stem
+        if stem not in run_ids:
+            near = difflib.get_close_matches(stem, run_ids, n=1, cutoff=0.7)
+            mend = (
+                f"rename it to {near[0]}{Path(name).suffix}"
+                if near
+                else "name it after its run, or take it out"
+            )
+            found.append(warning("evidence-unknown-run", name, "no run has this name", mend))
+        elif (kind, stem) in seen:
+            found.append(
+                warning("evidence-twice", name, f"run {stem} has another file in {kind}", "keep one of them")
+            )
+        seen.add((kind, stem))
+    for kind, kinds in EVIDENCE.items():
+        for path in sorted((folder / kind).iterdir()) if (folder / kind).is_dir() else []:
+            if (
+                path.suffix.lower() not in kinds
+                and not path.name.startswith((".", "~"))
+                and path.name != "Thumbs.db"
+            ):
+                mend = f"save it as {' or '.join(kinds)}, or take it out"
+                found.append(
+                    warning(
+                        "evidence-unknown-type",
+                        f"{kind}/{path.name}",
+                        "pinscar does not read this kind of file here",
+                        mend,
+                    )
+                )
+    return found
+
+
+def hash_inputs(folder: Path) -> dict[str, str]:
+    """Hash every file that a campaign consists of.
+
+    Parameters
+    ----------
+    folder : Path
+        The campaign folder.
+
+    Returns
+    -------
+    dict of str to str
+        SHA-256 in hexadecimal, by path relative to the folder.
+
+    References
+    ----------
+    FIPS 180-4 (SHA-256).
+
+    Examples
+    --------
+    >>> hash_inputs(Path("nowhere"))
+    {}
+    """
+    names = [name for name in FILES if (folder / name).is_file()] + evidence_files(folder)
+    hashes = {}
+    for name in names:
+        with (folder / name).open("rb") as stream:
+            hashes[name] = hashlib.file_digest(stream, "sha256").hexdigest()
+    return hashes

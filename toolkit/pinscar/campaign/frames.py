@@ -1,0 +1,262 @@
+"""A table of text to a frame of SI numbers and words, cell by cell, with every misfit noted."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+import pandas as pd
+
+from pinscar.campaign.cells import CellError, read_choice, read_moment, read_number
+from pinscar.campaign.codes import error, warning
+from pinscar.campaign.columns import Column
+from pinscar.campaign.headers import Head, read_headers
+from pinscar.campaign.tables import Table
+from pinscar.problems import Problem
+from pinscar.units import DIMENSIONS, to_si, to_unit
+
+NOT_A_REASON = frozenset(
+    {"no", "n", "none", "false", "0", "-", "ok", "included", "nein", "yes", "y", "x", "true", "1", "ja"}
+)
+
+
+@dataclass(frozen=True, slots=True)
+class Read:
+    """A table that was read.
+
+    Parameters
+    ----------
+    frame : DataFrame
+        One row a table row: every known column, the user's own ones, and ``row``; SI numbers.
+    units : dict of str to str
+        Unit of each numeric column there is, as its header has it.
+    headers : dict of str to str
+        Header of each column there is, as the file has it.
+    problems : list of Problem
+        What was wrong.
+    """
+
+    frame: pd.DataFrame
+    units: dict[str, str]
+    headers: dict[str, str]
+    problems: list[Problem]
+
+
+def read_frame(table: Table, columns: tuple[Column, ...]) -> Read:
+    """Read every cell of a table.
+
+    Numbers are converted to SI, blanks become NaN, NaT, None or empty text by the kind of their column.
+    In rows that are excluded, cells may be blank, and their numbers aren't held to a range.
+
+    Parameters
+    ----------
+    table : Table
+        The table.
+    columns : tuple of Column
+        The columns known for it.
+
+    Returns
+    -------
+    Read
+        Frame, units, headers and problems.
+
+    References
+    ----------
+    Own definition.
+
+    Examples
+    --------
+    >>> from pinscar.campaign.columns import LOAD_STEPS
+    >>> table = Table("load_steps.csv", ("run_id", "start [s]", "load [kN]"), ((2, ("1", "0", "0.45")),))
+    >>> read_frame(table, LOAD_STEPS).frame["load"].tolist()
+    [450.0]
+    """
+    heads, problems = read_headers(table, columns)
+    commas_used = table.decimal_comma and any(
+        re.fullmatch(r"[+-]?\d+,\d+", cell) for _, cells in table.rows for cell in cells
+    )
+    excluded_at = next((head.position for head in heads if head.name == "excluded"), None)
+    counts = [excluded_at is None or not cells[excluded_at] for _, cells in table.rows]
+    data: dict[str, Any] = {}
+    for head in heads:
+        cells = [
+            (row, one[head.position], counted) for (row, one), counted in zip(table.rows, counts, strict=True)
+        ]
+        data[head.name], found = _read_column(table, head, cells, commas_used)
+        problems += found
+    for column in columns:
+        data.setdefault(column.name, _blank(column.kind, len(table.rows)))
+    data["row"] = [row for row, _ in table.rows]
+    order = [column.name for column in columns]
+    order += [name for name in data if name not in order]
+    units = {head.name: head.unit or "1" for head in heads if head.is_number}
+    return Read(pd.DataFrame(data)[order], units, {head.name: head.written for head in heads}, problems)
+
+
+def empty_frame(columns: tuple[Column, ...]) -> pd.DataFrame:
+    """Make the frame of a table that isn't there.
+
+    Parameters
+    ----------
+    columns : tuple of Column
+        The columns known for it.
+
+    Returns
+    -------
+    DataFrame
+        A frame with the columns and no rows.
+
+    References
+    ----------
+    Own definition.
+
+    Examples
+    --------
+    >>> from pinscar.campaign.columns import LOAD_STEPS
+    >>> list(empty_frame(LOAD_STEPS).columns)
+    ['run_id', 'start', 'load', 'weights', 'row']
+    """
+    data = {column.name: _blank(column.kind, 0) for column in columns}
+    return pd.DataFrame({**data, "row": pd.Series(dtype="int64")})
+
+
+def _blank(kind: str, rows: int) -> pd.Series[Any]:
+    if kind == "number":
+        return pd.Series(np.full(rows, np.nan))
+    if kind == "moment":
+        return pd.Series(pd.to_datetime([None] * rows))
+    return pd.Series([""] * rows, dtype=object)
+
+
+def _read_column(
+    table: Table, head: Head, cells: Sequence[tuple[int, str, bool]], commas_used: bool
+) -> tuple[pd.Series[Any], list[Problem]]:
+    read, blank = _reader(table, head, commas_used)
+    values: list[Any] = []
+    problems: list[Problem] = []
+    for row, cell, counted in cells:
+        values.append(blank)
+        place = {"row": row, "column": head.written}
+        if not cell:
+            if counted and head.column and head.column.filled:
+                problems.append(
+                    error("value-missing", table.file, "the cell is blank", _fill_in(head), **place)
+                )
+            continue
+        try:
+            values[-1] = read(cell)
+        except CellError as failure:
+            problems.append(
+                error(failure.code, table.file, failure.message, failure.mend, value=cell, **place)
+            )
+    if head.name == "excluded":
+        problems += _reasons(table.file, head, cells)
+    if not head.is_number:
+        problems += _looks_numeric(table, head, cells)
+        return _as_series(values, head), problems
+    return _numbers(table.file, head, cells, values, problems)
+
+
+def _reader(table: Table, head: Head, commas_used: bool) -> tuple[Callable[[str], Any], Any]:
+    if head.is_number:
+        return lambda cell: read_number(
+            cell, decimal_comma=table.decimal_comma, commas_used=commas_used
+        ), np.nan
+    if head.column and head.column.kind == "moment":
+        return read_moment, None
+    if head.column and head.column.kind == "choice":
+        options = head.column.options
+        return lambda cell: read_choice(cell, options), ""
+    return lambda cell: cell, ""
+
+
+def _as_series(values: list[Any], head: Head) -> pd.Series[Any]:
+    if head.column and head.column.kind == "moment":
+        return pd.Series(pd.to_datetime(values))
+    return pd.Series(values, dtype=object)
+
+
+def _fill_in(head: Head) -> str:
+    return "fill it in, or write the reason why the run does not count in the column excluded"
+
+
+def _numbers(
+    file: str,
+    head: Head,
+    cells: Sequence[tuple[int, str, bool]],
+    values: list[float],
+    problems: list[Problem],
+) -> tuple[pd.Series[Any], list[Problem]]:
+    in_si = to_si(values, head.unit or "1")
+    column = head.column
+    if column:
+        ranged = [
+            _range_problem(file, head, column, cell, value) for cell, value in zip(cells, in_si, strict=True)
+        ]
+        problems = problems + [one for one in ranged if one]
+        # what a range forbids is no value, so that later checks don't trip over it
+        in_si = np.where([one is not None for one in ranged], np.nan, in_si)
+        unusual = [
+            _unusual_problem(file, head, column, cell) for cell, value in zip(cells, in_si, strict=True)
+            if column.usual and cell[2] and not column.usual[0] <= value <= column.usual[1] and value == value
+        ]  # fmt: skip
+        problems = problems + unusual
+    return pd.Series(in_si, dtype=float), problems
+
+
+def _range_problem(
+    file: str, head: Head, column: Column, cell: tuple[int, str, bool], value: float
+) -> Problem | None:
+    row, text, counted = cell
+    low = 0.0 if column.dimension != "temperature" else 1e-9
+    if not counted or np.isnan(value):
+        return None
+    if value > low or (value == low and column.low_allowed):
+        if not column.whole or float(value).is_integer():
+            return None
+        message, mend = "this must be a whole number", "write the count"
+    elif column.dimension == "temperature":
+        message, mend = (
+            "this is under the absolute zero of temperature",
+            "correct the value or the unit in the header",
+        )
+    else:
+        message = f"this must be {'zero or more' if column.low_allowed else 'more than zero'}"
+        mend = "correct it, or leave the cell blank where nothing was measured"
+    return error("value-out-of-range", file, message, mend, row=row, column=head.written, value=text)
+
+
+def _unusual_problem(file: str, head: Head, column: Column, cell: tuple[int, str, bool]) -> Problem:
+    assert column.usual is not None
+    unit = head.unit or "1"
+    low, high = (f"{float(one):.4g}" for one in to_unit(column.usual, unit))
+    message = f"this would be unusual: {column.name} mostly lies between {low} and {high} {unit}"
+    mend = f"check that the values are in {unit} (the SI unit is {DIMENSIONS[column.dimension]})"
+    return warning("value-unusual", file, message, mend, row=cell[0], column=head.written, value=cell[1])
+
+
+def _reasons(file: str, head: Head, cells: Sequence[tuple[int, str, bool]]) -> list[Problem]:
+    message = "any text here takes the run out, and this word is no reason"
+    mend = "leave the cell blank to count the run, or write the reason why it does not count"
+    return [
+        error("excluded-not-a-reason", file, message, mend, row=row, column=head.written, value=cell)
+        for row, cell, _ in cells
+        if cell.casefold() in NOT_A_REASON
+    ]
+
+
+def _looks_numeric(table: Table, head: Head, cells: Sequence[tuple[int, str, bool]]) -> list[Problem]:
+    filled = [cell for _, cell, _ in cells if cell]
+    if head.column or not filled or "[" in head.written:
+        return []
+    try:
+        for cell in filled:
+            read_number(cell, decimal_comma=table.decimal_comma)
+    except CellError:
+        return []
+    message = "the column holds numbers and has no unit, so it is kept as text and cannot be a response"
+    mend = f"write a unit in brackets, such as {head.name} [mm], or {head.name} [1] for a pure number"
+    return [warning("column-not-a-response", table.file, message, mend, row=1, column=head.written)]

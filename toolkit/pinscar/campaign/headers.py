@@ -1,0 +1,203 @@
+"""Headers: each to the column it names and its unit, near misses to a problem that says what to write."""
+
+from __future__ import annotations
+
+import difflib
+import re
+from dataclasses import dataclass
+
+from pinscar.campaign.codes import error, warning
+from pinscar.campaign.columns import RESERVED, Column, find_column
+from pinscar.campaign.tables import Table
+from pinscar.problems import Problem
+from pinscar.units import UnitError, check_dimension, parse_unit
+
+
+@dataclass(frozen=True, slots=True)
+class Head:
+    """A header that was understood.
+
+    Parameters
+    ----------
+    position : int
+        Place in the row, from 0 on.
+    written : str
+        The header as it stands in the file.
+    name : str
+        Name without unit.
+    unit : str
+        Unit text; empty where there is none.
+    column : Column or None
+        The known column it names, or None for one of the user's own.
+    """
+
+    position: int
+    written: str
+    name: str
+    unit: str
+    column: Column | None
+
+    @property
+    def is_number(self) -> bool:
+        """Whether its cells are read as numbers."""
+        return self.column.kind == "number" if self.column else bool(self.unit)
+
+
+def read_headers(table: Table, columns: tuple[Column, ...]) -> tuple[list[Head], list[Problem]]:
+    """Understand a table's headers.
+
+    Parameters
+    ----------
+    table : Table
+        The table.
+    columns : tuple of Column
+        The columns known for it.
+
+    Returns
+    -------
+    tuple of list of Head and list of Problem
+        Usable headers, and what is wrong with the others.
+
+    References
+    ----------
+    Own definition.
+
+    Examples
+    --------
+    >>> from pinscar.campaign.columns import LOAD_STEPS
+    >>> table = Table("load_steps.csv", ("run_id", "start [s]", "load [kgf]"), ())
+    >>> [(head.name, head.unit) for head in read_headers(table, LOAD_STEPS)[0]]
+    [('run_id', ''), ('start', 's'), ('load', 'kgf')]
+    """
+    heads: list[Head] = []
+    problems: list[Problem] = []
+    spelled = {_split(written)[0] for written in table.header}
+    mistaken: set[str] = set()
+    for position, written in enumerate(table.header):
+        if not written:
+            continue
+        head = Head(position, written, *_split(written), find_column(columns, _split(written)[0]))
+        near = None if head.column else _near(written, columns, spelled)
+        found = _problems(table.file, head, near, {one.name for one in heads})
+        problems += found
+        if near:
+            mistaken.add(near[0].name)
+        if all(one.severity == "warning" for one in found):
+            unit = "" if any(one.code == "unit-logarithmic" for one in found) else head.unit
+            heads.append(Head(position, written, head.name, unit, head.column))
+    problems += [
+        error(
+            "column-missing",
+            table.file,
+            f"the column {column.name} is missing",
+            f"add a column {column.header}",
+            row=1,
+        )
+        for column in columns
+        if column.required and column.name not in spelled | mistaken
+    ]
+    return heads, problems
+
+
+def _split(written: str) -> tuple[str, str]:
+    match = re.fullmatch(r"(.*?)\s*\[(.*)\]", written)
+    return (match.group(1), match.group(2).strip()) if match else (written, "")
+
+
+def _near(written: str, columns: tuple[Column, ...], spelled: set[str]) -> tuple[Column, bool] | None:
+    """Find the known column a header was probably meant for, and whether that is beyond doubt."""
+    name = re.sub(r"[\s\-]+", "_", re.split(r"[\[(,]", written)[0].strip().casefold()).strip("_")
+    for column in columns:
+        if name == column.name:
+            return column, True
+        rest = re.fullmatch(rf"{column.name}_(.+)", name)
+        if rest and column.needs_unit and column.name not in spelled and _fits(rest.group(1), column):
+            return column, True
+    absent = {column.name: column for column in columns if column.name not in spelled}
+    close = difflib.get_close_matches(name, absent, n=1, cutoff=0.8)
+    return (absent[close[0]], absent[close[0]].required) if close else None
+
+
+def _fits(unit_text: str, column: Column) -> bool:
+    try:
+        check_dimension(unit_text, column.dimension)
+    except UnitError:
+        return False
+    return True
+
+
+def _problems(file: str, head: Head, near: tuple[Column, bool] | None, taken: set[str]) -> list[Problem]:
+    place = {"column": head.written}
+    if near:
+        column, sure = near
+        message = f"the header is almost {column.name}"
+        mend = f"write it as {column.header}"
+        if sure:
+            return [error("column-near-miss", file, message, mend, row=1, **place)]
+        mend += f", if {column.name} is meant"
+        return [
+            warning("column-near-miss", file, message, mend, row=1, **place),
+            *_own_column(file, head, taken),
+        ]
+    if head.name in taken:
+        mend = "keep one of the two, or give one another name"
+        return [error("column-twice", file, f"a second column is called {head.name}", mend, row=1, **place)]
+    return _known_column(file, head, head.column) if head.column else _own_column(file, head, taken)
+
+
+def _known_column(file: str, head: Head, column: Column) -> list[Problem]:
+    if head.unit and column.kind != "number":
+        mend = f"write it as {column.name}"
+        return [error("unit-unwanted", file, "this column takes no unit", mend, row=1, column=head.written)]
+    if column.needs_unit and not head.unit:
+        mend = f"write it as {column.header}, with the unit the values are in"
+        return [error("unit-missing", file, "the column needs a unit", mend, row=1, column=head.written)]
+    if not head.unit:
+        return []
+    try:
+        check_dimension(head.unit, column.dimension)
+    except UnitError as failure:
+        return [error(failure.code, file, failure.message, failure.mend, row=1, column=head.written)]
+    return []
+
+
+def _own_column(file: str, head: Head, taken: set[str]) -> list[Problem]:
+    if head.name in taken:
+        mend = "keep one of the two, or give one another name"
+        return [
+            error(
+                "column-twice",
+                file,
+                f"a second column is called {head.name}",
+                mend,
+                row=1,
+                column=head.written,
+            )
+        ]
+    if head.name in RESERVED:
+        message = f"pinscar computes {head.name} itself"
+        return [
+            error(
+                "column-reserved",
+                file,
+                message,
+                f"rename it, for example {head.name}_measured",
+                row=1,
+                column=head.written,
+            )
+        ]
+    if not head.name:
+        mend = "write a name before the bracket"
+        return [
+            error(
+                "column-unnamed", file, "the header has a unit and no name", mend, row=1, column=head.written
+            )
+        ]
+    if not head.unit:
+        return []
+    try:
+        parse_unit(head.unit)
+    except UnitError as failure:
+        make = warning if failure.code == "unit-logarithmic" else error
+        return [make(failure.code, file, failure.message, failure.mend, row=1, column=head.written)]
+    return []

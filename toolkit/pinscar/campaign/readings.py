@@ -1,0 +1,144 @@
+"""Repeated scar readings: numbered, checked against the runs, and used where a run's own scar is blank."""
+
+from __future__ import annotations
+
+import numpy as np
+import pandas as pd
+
+from pinscar.campaign.codes import error, warning
+from pinscar.problems import Problem
+
+DIFFER = 0.05
+"""Share by which the runs' scar and the readings' mean may differ without a warning."""
+
+FILE = "readings.csv"
+
+
+def number_readings(readings: pd.DataFrame) -> tuple[pd.DataFrame, list[Problem]]:
+    """Number the readings whose number is blank, and find numbers used twice.
+
+    Parameters
+    ----------
+    readings : DataFrame
+        Readings with ``run_id``, ``reader``, ``reading`` and ``row``.
+
+    Returns
+    -------
+    tuple of DataFrame and list of Problem
+        The readings, and what is wrong.
+
+    References
+    ----------
+    Own definition.
+
+    Examples
+    --------
+    >>> readings = pd.DataFrame({"run_id": ["1", "1"], "reader": ["A", "A"], "reading": ["", ""], "row": [2, 3]})
+    >>> number_readings(readings)[0]["reading"].tolist()
+    ['1', '2']
+    """
+    counted = (readings.groupby(["run_id", "reader"]).cumcount() + 1).astype(str)
+    readings = readings.assign(reading=readings["reading"].where(readings["reading"] != "", counted))
+    twice = readings[readings.duplicated(["run_id", "reader", "reading"]) & (readings["run_id"] != "")]
+    problems = [
+        error(
+            "readings-twice", FILE, f"{one.reader} has a second reading {one.reading} of run {one.run_id}",
+            "number the readings 1, 2, 3 in the column reading, or take one out", row=int(one.row), column="reading",
+        )
+        for one in twice.itertuples()
+    ]  # fmt: skip
+    return readings, problems
+
+
+def fill_scars(
+    runs: pd.DataFrame, readings: pd.DataFrame, columns: dict[str, str], file: str
+) -> tuple[pd.DataFrame, list[Problem]]:
+    """Take a blank scar from the readings: the mean of the readers' means.
+
+    Parameters
+    ----------
+    runs : DataFrame
+        Runs with ``scar_length`` and ``scar_width`` [m].
+    readings : DataFrame
+        Readings with the same columns [m]; may be empty.
+    columns : dict of str to str
+        Headers of the runs table, for problems.
+    file : str
+        Name of the runs table.
+
+    Returns
+    -------
+    tuple of DataFrame and list of Problem
+        Runs with ``scar_from`` and ``width_from`` ("runs", "readings" or ""), and what is wrong.
+
+    References
+    ----------
+    Own definition; the mean of means weighs every reader alike, whoever read oftener.
+
+    Examples
+    --------
+    >>> runs = pd.DataFrame({"run_id": ["1"], "scar_length": [np.nan], "scar_width": [np.nan], "excluded": [""], "row": [2]})
+    >>> readings = pd.DataFrame({"run_id": ["1"] * 3, "reader": ["A", "A", "B"], "scar_length": [0.002, 0.004, 0.005],
+    ...                          "scar_width": [np.nan] * 3, "row": [2, 3, 4]})
+    >>> runs, problems = fill_scars(runs, readings, {}, "runs.csv")
+    >>> runs["scar_length"].tolist(), runs["scar_from"].tolist(), runs["width_from"].tolist()
+    ([0.004], ['readings'], [''])
+    """
+    problems = _unknown_runs(runs, readings)
+    means = (
+        readings.groupby(["run_id", "reader"])[["scar_length", "scar_width"]].mean().groupby("run_id").mean()
+    )
+    for name, origin in (("scar_length", "scar_from"), ("scar_width", "width_from")):
+        own = runs[name].to_numpy(dtype=float)
+        read = means[name].reindex(runs["run_id"]).to_numpy(dtype=float)
+        problems += _differences(runs, own, read, columns.get(name, name), file)
+        runs = runs.assign(
+            **{
+                name: np.where(np.isnan(own), read, own),
+                origin: np.where(~np.isnan(own), "runs", np.where(~np.isnan(read), "readings", "")).astype(
+                    object
+                ),
+            }
+        )
+    if "scar_length" in columns:
+        problems += _blank_scars(runs, columns["scar_length"], file)
+    return runs, problems
+
+
+def _unknown_runs(runs: pd.DataFrame, readings: pd.DataFrame) -> list[Problem]:
+    known = set(runs["run_id"])
+    mend = "correct the run_id, or take the row out"
+    return [
+        error(
+            "readings-unknown-run",
+            FILE,
+            "no run has this run_id",
+            mend,
+            row=int(one.row),
+            column="run_id",
+            value=one.run_id,
+        )
+        for one in readings.itertuples()
+        if one.run_id and one.run_id not in known
+    ]
+
+
+def _differences(
+    runs: pd.DataFrame, own: np.ndarray, read: np.ndarray, column: str, file: str
+) -> list[Problem]:
+    found = []
+    for run, mine, theirs in zip(runs.itertuples(), own, read, strict=True):
+        if abs(mine - theirs) > DIFFER * mine:
+            message = f"the readings' mean is {theirs * 1e3:.4g} mm, more than 5 % away from the {mine * 1e3:.4g} mm here"
+            mend = f"check run {run.run_id} in both files; the value here is the one used"
+            found.append(warning("readings-differ", file, message, mend, row=int(run.row), column=column))
+    return found
+
+
+def _blank_scars(runs: pd.DataFrame, column: str, file: str) -> list[Problem]:
+    mend = "fill it in, give its readings in readings.csv, or write the reason in the column excluded"
+    return [
+        error("value-missing", file, "the scar length is blank", mend, row=int(run.row), column=column)
+        for run in runs.itertuples()
+        if np.isnan(run.scar_length) and not run.excluded
+    ]

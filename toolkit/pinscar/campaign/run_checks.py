@@ -1,0 +1,180 @@
+"""What a bench hand would notice in the rows of runs.csv."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterator
+
+import numpy as np
+import pandas as pd
+
+from pinscar.campaign.codes import error, warning
+from pinscar.campaign.model import Rig
+from pinscar.problems import Problem
+
+
+def check_runs(runs: pd.DataFrame, headers: dict[str, str], file: str) -> list[Problem]:
+    """Check the runs for what can't be, or hardly can be, true, whatever the rig.
+
+    Parameters
+    ----------
+    runs : DataFrame
+        Runs in SI, excluded ones too.
+    headers : dict of str to str
+        Header of each column, as the file has it.
+    file : str
+        Name of the table.
+
+    Returns
+    -------
+    list of Problem
+        What is wrong.
+
+    References
+    ----------
+    Common practice.
+
+    Examples
+    --------
+    >>> runs = pd.DataFrame({"run_id": ["a/b"], "excluded": [""], "row": [2], "quiet_time": [1.0], "duration": [2.0],
+    ...                      "wear_stopped": [None], "peak_temperature": [np.nan], "ambient_temperature": [np.nan],
+    ...                      "run_at": [pd.NaT], "run_day": [pd.NaT]})
+    >>> [one.code for one in check_runs(runs, {}, "runs.csv")]
+    ['run-id-characters']
+    """
+    found = [*_ids(runs, headers, file)]
+    counted = runs[runs["excluded"] == ""]
+    if counted.empty:
+        mend = "empty the column excluded for the runs that count"
+        return [
+            *found,
+            error("runs-all-excluded", file, "every run is excluded, so nothing can be evaluated", mend),
+        ]
+    for run in counted.itertuples():
+        found += [
+            *_quiet(run, headers, file),
+            *_temperatures(run, headers, file),
+            *_days(run, headers, file),
+        ]
+    return found
+
+
+def _ids(runs: pd.DataFrame, headers: dict[str, str], file: str) -> Iterator[Problem]:
+    first: dict[str, int] = {}
+    for run_id, row in zip(runs["run_id"], runs["row"], strict=True):
+        place = {"row": int(row), "column": headers.get("run_id", "run_id"), "value": run_id}
+        if not run_id:
+            continue
+        if run_id in first:
+            mend = "give every run its own run_id"
+            yield error("run-id-twice", file, f"row {first[run_id]} has this run_id too", mend, **place)
+        first.setdefault(run_id, int(row))
+        if re.search(r'[\x00-\x1f/\\:*?"<>|]', run_id) or run_id in {".", ".."}:
+            mend = "use letters, digits, points, hyphens and underscores only"
+            yield error("run-id-characters", file, "a file cannot have this name", mend, **place)
+
+
+def _quiet(run: object, headers: dict[str, str], file: str) -> Iterator[Problem]:
+    quiet, duration, row = run.quiet_time, run.duration, int(run.row)  # type: ignore[attr-defined]
+    column = headers.get("quiet_time", "quiet_time")
+    if quiet > duration:
+        message = f"the noise stopped at {quiet:.4g} s and the run ended at {duration:.4g} s"
+        yield error(
+            "quiet-after-end", file, message, "correct one of the two, or their units", row=row, column=column
+        )
+    elif quiet <= 0.9 * duration and run.wear_stopped == "no":  # type: ignore[attr-defined]
+        message = (
+            f"the noise stopped at {quiet:.4g} s of {duration:.4g} s, but wear is said not to have stopped"
+        )
+        mend = "check both; the run counts as still wearing"
+        yield warning("quiet-but-wearing", file, message, mend, row=row, column=column)
+
+
+def _temperatures(run: object, headers: dict[str, str], file: str) -> Iterator[Problem]:
+    if run.peak_temperature < run.ambient_temperature:  # type: ignore[attr-defined]
+        message = "the peak temperature is under the ambient one"
+        column = headers.get("peak_temperature", "peak_temperature")
+        row = int(run.row)  # type: ignore[attr-defined]
+        yield warning(
+            "temperature-order", file, message, "check that the two are not swapped", row=row, column=column
+        )
+
+
+def _days(run: object, headers: dict[str, str], file: str) -> Iterator[Problem]:
+    day, at = run.run_day, run.run_at  # type: ignore[attr-defined]
+    if not pd.isna(day) and not pd.isna(at) and day.date() != at.date():
+        message = f"run_day is {day.date()} and run_at is {at.date()}"
+        mend = "correct one of the two, or leave run_day out"
+        column = headers.get("run_day", "run_day")
+        yield error("run-day-conflict", file, message, mend, row=int(run.row), column=column)  # type: ignore[attr-defined]
+
+
+def check_scars(runs: pd.DataFrame, rig: Rig, headers: dict[str, str], file: str) -> list[Problem]:
+    """Check that the scars are such as the rig's bodies can have.
+
+    Parameters
+    ----------
+    runs : DataFrame
+        Runs with ``scar_length`` and ``scar_width`` [m].
+    rig : Rig
+        The rig.
+    headers : dict of str to str
+        Header of each column, as the file has it.
+    file : str
+        Name of the table.
+
+    Returns
+    -------
+    list of Problem
+        What is wrong.
+
+    References
+    ----------
+    Own derivation: a scar along the pin is a chord of the ring, its width one of the pin.
+
+    Examples
+    --------
+    >>> rig = Rig.model_validate({"geometry": "crossed-cylinders", "pin_diameter": "12 mm", "ring_diameter": "40 mm"})
+    >>> runs = pd.DataFrame({"scar_length": [0.05], "scar_width": [0.004], "excluded": [""], "row": [2]})
+    >>> [one.code for one in check_scars(runs, rig, {}, "runs.csv")]
+    ['scar-too-large']
+    """
+    counted = runs[runs["excluded"] == ""]
+    length_end = ("ball", rig.pin_diameter) if rig.geometry == "ball-on-disc" else ("ring", rig.ring_diameter)
+    width_end = ("ball" if rig.geometry == "ball-on-disc" else "pin", rig.pin_diameter)
+    if rig.geometry == "block-on-ring":
+        width_end = ("ring", rig.ring_width)
+    found = []
+    for name, (body, end) in (("scar_length", length_end), ("scar_width", width_end)):
+        too_large = counted[counted[name] >= (np.inf if end is None else end)]
+        if rig.geometry == "block-on-ring" and name == "scar_width":
+            too_large = too_large[too_large[name] > end * 1.05]  # type: ignore[operator]
+        message = f"the scar would be larger than the {body}"
+        mend = "correct the value, or the unit in the header"
+        found += [
+            error(
+                "scar-too-large",
+                file,
+                message,
+                mend,
+                row=int(run["row"]),
+                column=headers.get(name, name),
+                value=f"{run[name] * 1e3:.6g} mm",
+            )
+            for run in too_large.to_dict("records")
+        ]
+    return found + _swapped(counted, rig, headers, file)
+
+
+def _swapped(runs: pd.DataFrame, rig: Rig, headers: dict[str, str], file: str) -> list[Problem]:
+    if (
+        rig.geometry != "crossed-cylinders"
+        or rig.pin_diameter is None
+        or rig.ring_diameter < 1.2 * rig.pin_diameter
+    ):
+        return []
+    wide = runs[runs["scar_width"] > 1.05 * runs["scar_length"]]
+    message = "the scar is wider than long, and on this rig the length along the pin is the larger one"
+    mend = "check that length and width are not swapped"
+    column = headers.get("scar_width", "scar_width")
+    return [warning("scar-swapped", file, message, mend, row=int(row), column=column) for row in wide["row"]]

@@ -1,0 +1,249 @@
+"""Reading campaign.toml: text to checked records, and every misfit to a problem in plain words."""
+
+from __future__ import annotations
+
+import difflib
+import re
+import tomllib
+from collections.abc import Mapping, Sequence
+from types import MappingProxyType
+from typing import Any
+
+from pydantic import ValidationError
+
+from pinscar.campaign import model
+from pinscar.campaign.codes import error
+from pinscar.campaign.quantities import FieldError
+from pinscar.problems import Problem
+
+FILE = "campaign.toml"
+
+_SECTIONS: Mapping[tuple[str, ...], type[model.Section]] = MappingProxyType(
+    {
+        (): model.CampaignFile,
+        ("campaign",): model.CampaignSection,
+        ("rig",): model.Rig,
+        ("rig", "pin"): model.Body,
+        ("rig", "ring"): model.Body,
+        ("lubricants",): model.Lubricant,
+        ("criteria",): model.Criterion,
+        ("service",): model.Service,
+        ("claims",): model.Claim,
+    }
+)
+_LISTS = ("lubricants", "criteria", "claims")
+
+_SYNTAX = (
+    (
+        "Expected '='",
+        "a line is neither a comment nor key = value",
+        'write key = "value", and put # before comments',
+    ),
+    (
+        "Expected newline",
+        "something follows the value on its line",
+        'put a quantity in quotes, such as "12 mm"',
+    ),
+    ("Invalid value", "the value cannot be read", 'put text and quantities in quotes, such as "12 mm"'),
+    ("Illegal character '\\n'", "a quoted text does not end on its line", "close the quotes"),
+    ("Unterminated", "a quoted text is never closed", "close the quotes"),
+    ("Expected '\"'", "a quoted text is never closed", "close the quotes"),
+    (
+        "Unescaped '\\'",
+        "a backslash stands in double quotes",
+        "write the text in single quotes, or double the backslash",
+    ),
+    ("Cannot overwrite", "the key stands twice in its section", "keep one of the two lines"),
+    (
+        "Cannot declare",
+        "the section stands twice",
+        "join the two sections, or use [[ ]] where a list is meant",
+    ),
+    ("Expected ']'", "the section's bracket is not closed", "write it as [rig] or [[lubricants]]"),
+)
+
+
+def read_toml(text: str) -> tuple[model.CampaignFile | None, list[Problem]]:
+    """Read the text of campaign.toml.
+
+    Parameters
+    ----------
+    text : str
+        The file's text.
+
+    Returns
+    -------
+    tuple of CampaignFile or None and list of Problem
+        The checked content, or None with the reasons.
+
+    References
+    ----------
+    TOML 1.0.0 (as `tomllib` reads it).
+
+    Examples
+    --------
+    >>> content, problems = read_toml("[campaign\\n")
+    >>> problems[0].code
+    'toml-syntax'
+    """
+    try:
+        raw = tomllib.loads(text)
+    except tomllib.TOMLDecodeError as failure:
+        return None, [_syntax_problem(str(failure), text)]
+    except RecursionError:
+        return None, [
+            error("toml-syntax", FILE, "brackets are nested too deep", "write lists and tables flat")
+        ]
+    misplaced = _misplaced_sections(raw)
+    if misplaced:
+        return None, misplaced
+    try:
+        return model.CampaignFile.model_validate(raw), []
+    except ValidationError as failure:
+        found = [_problem(one, text) for one in failure.errors(include_url=False)]
+        return None, sorted(found, key=lambda one: one.row or 0)
+
+
+def _syntax_problem(message: str, text: str) -> Problem:
+    place = re.search(r"\(at line (\d+), column \d+\)", message)
+    lines = text.splitlines()
+    row = int(place.group(1)) if place else max(1, len(lines))
+    plain, mend = next(
+        ((plain, mend) for start, plain, mend in _SYNTAX if message.startswith(start)),
+        ("the line cannot be read as TOML", 'write key = "value", one a line'),
+    )
+    shown = lines[row - 1].strip() if row <= len(lines) else None
+    return error("toml-syntax", FILE, plain, mend, row=row, value=shown or None)
+
+
+def _misplaced_sections(raw: Mapping[str, Any]) -> list[Problem]:
+    found = []
+    for key in _LISTS:
+        if key in raw and not (isinstance(raw[key], list) and all(isinstance(one, dict) for one in raw[key])):
+            mend = f"write [[{key}]] in double brackets above each of them"
+            found.append(
+                error("toml-not-a-section", FILE, f"{key} must be a list of sections", mend, column=key)
+            )
+    for key in ("campaign", "rig", "service"):
+        if key in raw and not isinstance(raw[key], dict):
+            mend = f"write [{key}] on a line of its own and its keys below it"
+            found.append(error("toml-not-a-section", FILE, f"{key} must be a section", mend, column=key))
+    rig = raw.get("rig")
+    for key in ("pin", "ring"):
+        if isinstance(rig, dict) and key in rig and not isinstance(rig[key], dict):
+            mend = f"write [rig.{key}] on a line of its own and its keys below it"
+            found.append(
+                error("toml-not-a-section", FILE, f"rig.{key} must be a section", mend, column=f"rig.{key}")
+            )
+    return found
+
+
+def _problem(detail: Mapping[str, Any], text: str) -> Problem:
+    place: tuple[str | int, ...] = tuple(detail["loc"])
+    kind = detail["type"]
+    if kind == "extra_forbidden":
+        return _unknown_key(place, text)
+    if kind == "missing":
+        mend = f"add {_example(place)}"
+        return error(
+            "toml-key-missing",
+            FILE,
+            "a key is missing",
+            mend,
+            row=_line_of(place[:-1], text),
+            column=_dotted(place),
+        )
+    failure = detail.get("ctx", {}).get("error")
+    if not isinstance(failure, FieldError):
+        raise TypeError(f"no plain words for {kind} at {place}")
+    if failure.key:
+        place = (*place, failure.key)
+    value = None if failure.key and failure.code == "toml-key-missing" else _shown(detail["input"])
+    row = _line_of(place, text)
+    return error(
+        failure.code, FILE, failure.message, failure.mend, row=row, column=_dotted(place), value=value
+    )
+
+
+def _shown(value: Any) -> str | None:
+    return (
+        None
+        if isinstance(value, dict | list)
+        else str(value).lower()
+        if isinstance(value, bool)
+        else str(value)
+    )
+
+
+def _unknown_key(place: Sequence[str | int], text: str) -> Problem:
+    section = tuple(part for part in place[:-1] if isinstance(part, str))
+    key = str(place[-1])
+    known = [field.alias or name for name, field in _SECTIONS[section].model_fields.items()]
+    near = difflib.get_close_matches(key.lower().replace("-", "_"), known, n=1, cutoff=0.6)
+    elsewhere = [
+        path for path, kind in _SECTIONS.items() if path and path != section and key in kind.model_fields
+    ]
+    if near:
+        mend = f"write {near[0]}"
+    elif elsewhere:
+        mend = f"move it to [{'.'.join(elsewhere[0])}]"
+    else:
+        mend = f"take it out; known here are {', '.join(known)}"
+    return error(
+        "toml-key-unknown",
+        FILE,
+        "pinscar does not know this key",
+        mend,
+        row=_line_of(place, text),
+        column=_dotted(place),
+    )
+
+
+def _example(place: Sequence[str | int]) -> str:
+    section = tuple(part for part in place if isinstance(part, str))
+    if section in _SECTIONS:
+        return f"a section [{'.'.join(section)}]"
+    examples = {
+        "id": '"conveyor-07"' if section[0] == "campaign" else '"C-21"',
+        "reference": '"R-10"',
+        "geometry": '"crossed-cylinders"',
+        "rule": '"at least"',
+        "response": '"film_pressure"',
+        "direction": '"lower"',
+        "load": '"450 N"',
+        "sprocket_teeth": "19",
+        "sprocket_speed": '"120 rpm"',
+        "chain_tension": '"900 N"',
+    }
+    value = examples.get(
+        str(place[-1]), '"C-21"' if place[-1] in ("lubricant", "subject", "against") else '"12.7 mm"'
+    )
+    return f"a line such as {place[-1]} = {value}"
+
+
+def _dotted(place: Sequence[str | int]) -> str:
+    parts = [f"[{part + 1}]" if isinstance(part, int) else f".{part}" for part in place]
+    return "".join(parts).lstrip(".")
+
+
+def _line_of(place: Sequence[str | int], text: str) -> int | None:
+    """Find the line of a key, or of its section where the key isn't there; None for inline spellings."""
+    names = [str(part) for part in place if isinstance(part, str)]
+    index = next((part for part in place if isinstance(part, int)), 0)
+    sections = [names] if ".".join(names) in _headers(text) else [names[:-1], names]
+    section = ".".join(sections[0])
+    seen, inside, found = -1, section == "", None
+    for number, line in enumerate(text.splitlines(), start=1):
+        header = re.match(r"\s*\[\[?\s*([\w.\" -]+?)\s*\]", line)
+        if header:
+            here = header.group(1) == section
+            seen += here
+            inside = here and seen == index
+            found = number if inside and found is None else found
+        elif inside and names and re.match(rf"\s*\"?{re.escape(names[-1])}\"?\s*=", line):
+            return number
+    return found
+
+
+def _headers(text: str) -> set[str]:
+    return set(re.findall(r"^\s*\[\[?\s*([\w.\" -]+?)\s*\]", text, flags=re.MULTILINE))
