@@ -7,9 +7,7 @@ rounded as a technician would round them. Everything random is drawn from the Ge
 
 from __future__ import annotations
 
-import csv
-import io
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -42,6 +40,8 @@ class Oil:
         Mean number of drips in a run.
     friction : float
         Friction coefficient on the film.
+    smokes_early : float
+        How much sooner than an ordinary oil it smokes, as a temperature [K].
     """
 
     film_pressure: float
@@ -50,6 +50,7 @@ class Oil:
     fling: float
     drips: float
     friction: float
+    smokes_early: float = 0.0
 
     def film_pressure_at(self, load: float) -> float:
         """Film pressure at a load [Pa]."""
@@ -58,12 +59,10 @@ class Oil:
 
 @dataclass(frozen=True)
 class Scatter:
-    """Standard deviations of the natural logarithms, between runs and between days."""
+    """Standard deviations of the natural logarithms between runs of one oil at one load on one day."""
 
     film_run: float = 0.085
-    film_day: float = 0.035
     wear_run: float = 0.15
-    wear_day: float = 0.05
     fling_run: float = 0.16
     heat_run: float = 0.06
 
@@ -159,21 +158,12 @@ def heat(
     return energy / 170.0 * float(np.exp(spread * rng.standard_normal()))
 
 
-def smoke(rng: np.random.Generator, rise: float) -> str:
+def smoke(rng: np.random.Generator, oil: Oil, rise: float) -> str:
     """Smoke as the technician notes it; it comes with heat."""
-    level = rise + 4 * rng.standard_normal()
+    level = rise + oil.smokes_early + 4 * rng.standard_normal()
     return "heavy" if level > 62 else "light" if level > 46 else "none"
 
 
 def millimetres(metres: float) -> str:
     """Text of a length in mm, to the 0.01 mm that the microscope's readout shows."""
     return f"{metres * 1e3:.2f}"
-
-
-def table(rows: Sequence[Mapping[str, str]]) -> str:
-    """The rows as CSV text; the columns are those of the first row."""
-    out = io.StringIO()
-    writer = csv.DictWriter(out, list(rows[0]), lineterminator="\n")
-    writer.writeheader()
-    writer.writerows(rows)
-    return out.getvalue()
