@@ -1,0 +1,145 @@
+"""Arrays of SI floats: how the mechanics take their arguments, and the checks that all functions share."""
+
+from __future__ import annotations
+
+from typing import Any, TypeAlias
+
+import numpy as np
+from numpy.typing import ArrayLike, NDArray
+
+FloatArray: TypeAlias = NDArray[np.float64]
+ObjectArray: TypeAlias = NDArray[np.object_]
+
+
+def as_floats(values: ArrayLike) -> FloatArray:
+    """Turn a number or a sequence of numbers into an array of floats.
+
+    Parameters
+    ----------
+    values : array_like
+        Numbers [any unit]; None and NaN become NaN.
+
+    Returns
+    -------
+    ndarray of float
+        Same shape.
+
+    References
+    ----------
+    None: plumbing.
+
+    Examples
+    --------
+    >>> as_floats([1, 2]).tolist()
+    [1.0, 2.0]
+    """
+    return np.asarray(values, dtype=np.float64)
+
+
+def positive(name: str, values: ArrayLike) -> FloatArray:
+    """Turn numbers into floats and refuse any that is zero or negative; NaN (not measured) passes.
+
+    Parameters
+    ----------
+    name : str
+        What the numbers are, for the message.
+    values : array_like
+        Numbers [any unit].
+
+    Returns
+    -------
+    ndarray of float
+        Same shape.
+
+    Raises
+    ------
+    ValueError
+        A number is zero or negative.
+
+    References
+    ----------
+    None: plumbing.
+
+    Examples
+    --------
+    >>> float(positive("load", 600))
+    600.0
+    """
+    array = as_floats(values)
+    _refuse(name, array, array <= 0, "must be above zero")
+    return array
+
+
+def not_negative(name: str, values: ArrayLike) -> FloatArray:
+    """Turn numbers into floats and refuse any that is negative; NaN (not measured) passes.
+
+    Parameters
+    ----------
+    name : str
+        What the numbers are, for the message.
+    values : array_like
+        Numbers [any unit].
+
+    Returns
+    -------
+    ndarray of float
+        Same shape.
+
+    Raises
+    ------
+    ValueError
+        A number is negative.
+
+    References
+    ----------
+    None: plumbing.
+
+    Examples
+    --------
+    >>> float(not_negative("depth", 0))
+    0.0
+    """
+    array = as_floats(values)
+    _refuse(name, array, array < 0, "must not be negative")
+    return array
+
+
+def within(name: str, values: ArrayLike, low: float, high: float) -> FloatArray:
+    """Turn numbers into floats and refuse any outside low to high; NaN (not measured) passes.
+
+    Parameters
+    ----------
+    name : str
+        What the numbers are, for the message.
+    values : array_like
+        Numbers [any unit].
+    low, high : float
+        Allowed range, ends included [unit of the numbers].
+
+    Returns
+    -------
+    ndarray of float
+        Same shape.
+
+    Raises
+    ------
+    ValueError
+        A number lies outside the range.
+
+    References
+    ----------
+    None: plumbing.
+
+    Examples
+    --------
+    >>> float(within("poisson_ratio_1", 0.3, -1, 0.5))
+    0.3
+    """
+    array = as_floats(values)
+    _refuse(name, array, (array < low) | (array > high), f"must lie between {low:g} and {high:g}")
+    return array
+
+
+def _refuse(name: str, array: FloatArray, wrong: NDArray[Any], rule: str) -> None:
+    if np.any(wrong):
+        raise ValueError(f"{name} {rule}; got {array[wrong].flat[0]:g}")

@@ -1,0 +1,360 @@
+"""Geometry: a cylindrical pin across a cylindrical ring, at any crossing angle and any two radii."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import ArrayLike
+
+from pinscar.contact.arrays import FloatArray, positive
+from pinscar.contact.curvature import cylinder_curvatures
+from pinscar.contact.hertz import EllipticContact, elliptic_contact
+from pinscar.contact.oval import angle_parts, depth_along, length_along, oval_direction
+from pinscar.contact.overlap import overlap_area, overlap_volume
+from pinscar.contact.scar import oval_area
+
+
+@dataclass(frozen=True)
+class CrossedCylinders:
+    """A pin pressed across a ring: only the pin wears, and its scar takes the shape of the unworn ring.
+
+    The length L is the axis of the oval scar that lies nearer the pin's axis, the width W the other. At a
+    right angle ``h = Rr - sqrt(Rr^2 - L^2/4)`` and ``W = 2 sqrt(2 Rp h - h^2)``.
+
+    At any other angle theta take oblique coordinates, ``u = x sin theta - y cos theta`` (distance from the
+    ring's axis) and y (distance from the pin's axis). Both surfaces are the same functions of u and y as at
+    a right angle, and ``dx dy = du dy / sin theta``: so at equal depth the overlap volume and the footprint
+    area are exactly those of the right angle divided by sin theta. Depth from length is explicit along the
+    oval's axis (`depth_along`).
+
+    The ring is taken as wider than the scar, and the pin as longer.
+
+    Parameters
+    ----------
+    pin_radius, ring_radius : float
+        Radii Rp and Rr [m].
+    crossing_angle : float
+        Angle theta between the two axes [rad], above 0 and below pi.
+
+    Raises
+    ------
+    ValueError
+        A radius is not above zero, or the axes are parallel.
+
+    References
+    ----------
+    Right angle: plane geometry of the chord. Other angles: own derivation.
+
+    Examples
+    --------
+    >>> pair = CrossedCylinders(6e-3, 20e-3)
+    >>> round(float(pair.wear_volume(10e-3)) * 1e9, 4)
+    13.6405
+    """
+
+    pin_radius: float
+    ring_radius: float
+    crossing_angle: float = 0.5 * math.pi
+
+    name = "crossed-cylinders"
+
+    def __post_init__(self) -> None:
+        positive("pin_radius", self.pin_radius)
+        positive("ring_radius", self.ring_radius)
+        angle_parts(self.crossing_angle)
+
+    def initial_contact(self, load: ArrayLike, reduced_modulus: ArrayLike) -> EllipticContact:
+        """Solve the elastic contact of the unworn cylinders.
+
+        Parameters
+        ----------
+        load : array_like
+            Load [N].
+        reduced_modulus : array_like
+            Reduced modulus E* [Pa].
+
+        Returns
+        -------
+        EllipticContact
+            Half-axes [m], pressures [Pa] and approach [m], broadcast shape.
+
+        References
+        ----------
+        See `elliptic_contact`.
+
+        Examples
+        --------
+        >>> contact = CrossedCylinders(6e-3, 20e-3).initial_contact(600, 115.384615e9)
+        >>> round(float(contact.peak_pressure) / 1e9, 4)
+        2.4368
+        """
+        a, b = cylinder_curvatures(self.pin_radius, self.ring_radius, self.crossing_angle)
+        return elliptic_contact(load, a, b, reduced_modulus)
+
+    def scar_depth(self, length: ArrayLike) -> FloatArray:
+        """Compute the depth of a scar from its length; at a right angle ``Rr - sqrt(Rr^2 - L^2/4)``.
+
+        Parameters
+        ----------
+        length : array_like
+            Length of the scar [m].
+
+        Returns
+        -------
+        ndarray of float
+            Depth in the middle of the scar [m], same shape.
+
+        Raises
+        ------
+        ValueError
+            The scar reaches past the ring or the pin, or it cuts the pin through.
+
+        References
+        ----------
+        See `depth_along`.
+
+        Examples
+        --------
+        >>> round(float(CrossedCylinders(6e-3, 20e-3).scar_depth(2e-3)) * 1e6, 6)
+        25.015645
+        """
+        depth = depth_along(self.pin_radius, self.ring_radius, self._along(), length)
+        if np.any(depth > 2.0 * self.pin_radius):
+            raise ValueError(
+                f"length gives a scar deeper than the pin's diameter, {2.0 * self.pin_radius:g} m"
+            )
+        return depth
+
+    def scar_length(self, depth: ArrayLike) -> FloatArray:
+        """Compute the length of a scar from its depth.
+
+        Parameters
+        ----------
+        depth : array_like
+            Depth in the middle of the scar [m].
+
+        Returns
+        -------
+        ndarray of float
+            Length [m], same shape.
+
+        Raises
+        ------
+        ValueError
+            The scar would reach past the ring or the pin.
+
+        References
+        ----------
+        See `length_along`.
+
+        Examples
+        --------
+        >>> round(float(CrossedCylinders(6e-3, 20e-3).scar_length(25.015645e-6)) * 1e3, 6)
+        2.0
+        """
+        return length_along(self.pin_radius, self.ring_radius, self._along(), depth)
+
+    def implied_width(self, length: ArrayLike) -> FloatArray:
+        """Compute the width that a scar of this length has on an unworn ring.
+
+        Parameters
+        ----------
+        length : array_like
+            Length of the scar [m].
+
+        Returns
+        -------
+        ndarray of float
+            Width [m], same shape.
+
+        Raises
+        ------
+        ValueError
+            The scar is wider than the pin or reaches past the ring.
+
+        References
+        ----------
+        See `length_along`.
+
+        Examples
+        --------
+        >>> round(float(CrossedCylinders(6e-3, 20e-3).implied_width(10e-3)) * 1e3, 6)
+        5.373144
+        """
+        depth = self.scar_depth(length)
+        if np.any(depth > self.pin_radius):
+            raise ValueError("length gives a scar deeper than the pin's radius, whose width is not defined")
+        return length_along(self.pin_radius, self.ring_radius, self._athwart(), depth)
+
+    def scar_area(self, length: ArrayLike, width: ArrayLike) -> FloatArray:
+        """Compute the area of a scar from its measured axes, ``(pi/4) L W``.
+
+        Parameters
+        ----------
+        length, width : array_like
+            Measured axes [m]; where the width was not measured, pass `implied_width`.
+
+        Returns
+        -------
+        ndarray of float
+            Area [m^2], broadcast shape.
+
+        References
+        ----------
+        See `oval_area`.
+
+        Examples
+        --------
+        >>> round(float(CrossedCylinders(6e-3, 20e-3).scar_area(2e-3, 1.0946451e-3)) * 1e6, 5)
+        1.71946
+        """
+        return oval_area(length, width)
+
+    def footprint_area(self, length: ArrayLike) -> FloatArray:
+        """Compute the exact projected area of a scar from its length; `scar_area` is its usual short form.
+
+        Parameters
+        ----------
+        length : array_like
+            Length of the scar [m].
+
+        Returns
+        -------
+        ndarray of float
+            Area [m^2], same shape.
+
+        Raises
+        ------
+        ValueError
+            The scar reaches past the ring or the pin.
+
+        References
+        ----------
+        See `overlap_area`.
+
+        Examples
+        --------
+        >>> round(float(CrossedCylinders(6e-3, 20e-3).footprint_area(10e-3)) * 1e6, 5)
+        42.57709
+        """
+        return self.area_at_depth(self.scar_depth(length))
+
+    def wear_volume(
+        self,
+        length: ArrayLike,
+        width: ArrayLike | None = None,  # noqa: ARG002 - same call for every geometry
+    ) -> FloatArray:
+        """Compute the volume worn off the pin: the exact overlap of the two cylinders.
+
+        Parameters
+        ----------
+        length : array_like
+            Length of the scar [m].
+        width : array_like, optional
+            Measured width [m]: taken so that all geometries are called alike, and not used, since the
+            unworn ring and the length alone fix the overlap.
+
+        Returns
+        -------
+        ndarray of float
+            Volume [m^3], same shape.
+
+        Raises
+        ------
+        ValueError
+            The scar reaches past the ring or the pin, or it cuts the pin through.
+
+        References
+        ----------
+        See `overlap_volume`.
+
+        Examples
+        --------
+        >>> round(float(CrossedCylinders(6e-3, 20e-3).wear_volume(2e-3)) * 1e9, 8)
+        0.02152135
+        """
+        return self.volume_at_depth(self.scar_depth(length))
+
+    def volume_at_depth(self, depth: ArrayLike) -> FloatArray:
+        """Compute the volume worn off the pin from the depth of the scar.
+
+        Parameters
+        ----------
+        depth : array_like
+            Depth in the middle of the scar [m].
+
+        Returns
+        -------
+        ndarray of float
+            Volume [m^3], same shape.
+
+        References
+        ----------
+        See `overlap_volume`; divided by sin theta (own derivation, above).
+
+        Examples
+        --------
+        >>> round(float(CrossedCylinders(6e-3, 20e-3).volume_at_depth(25.015645e-6)) * 1e9, 8)
+        0.02152135
+        """
+        return np.asarray(overlap_volume(self.pin_radius, self.ring_radius, depth) / self._sine())
+
+    def area_at_depth(self, depth: ArrayLike) -> FloatArray:
+        """Compute the exact projected area of a scar from its depth: the slope dV/dh of its volume.
+
+        Parameters
+        ----------
+        depth : array_like
+            Depth in the middle of the scar [m].
+
+        Returns
+        -------
+        ndarray of float
+            Area [m^2], same shape.
+
+        References
+        ----------
+        See `overlap_area`; divided by sin theta (own derivation, above).
+
+        Examples
+        --------
+        >>> round(float(CrossedCylinders(6e-3, 20e-3).area_at_depth(25.015645e-6)) * 1e6, 5)
+        1.72005
+        """
+        return np.asarray(overlap_area(self.pin_radius, self.ring_radius, depth) / self._sine())
+
+    def area_slope(self) -> float:
+        """Compute the ratio of area to depth of a shallow scar, ``c = 2 pi sqrt(Rp Rr)/sin theta``.
+
+        Returns
+        -------
+        float
+            Slope c [m].
+
+        References
+        ----------
+        Own derivation: limit of `area_at_depth` over depth.
+
+        Examples
+        --------
+        >>> round(CrossedCylinders(6e-3, 20e-3).area_slope(), 10)
+        0.0688288465
+        """
+        return 2.0 * math.pi * math.sqrt(self.pin_radius * self.ring_radius) / self._sine()
+
+    def _sine(self) -> float:
+        return angle_parts(self.crossing_angle)[0]
+
+    def _along(self) -> tuple[float, float]:
+        """Sines of the angles from the length axis to the pin's and the ring's axis."""
+        sine, cosine = angle_parts(self.crossing_angle)
+        phi = oval_direction(self.pin_radius, self.ring_radius, self.crossing_angle)
+        return math.sin(phi), sine * math.cos(phi) - cosine * math.sin(phi)
+
+    def _athwart(self) -> tuple[float, float]:
+        """Sines of the angles from the width axis to the pin's and the ring's axis."""
+        sine, cosine = angle_parts(self.crossing_angle)
+        phi = oval_direction(self.pin_radius, self.ring_radius, self.crossing_angle)
+        return math.cos(phi), cosine * math.cos(phi) + sine * math.sin(phi)
