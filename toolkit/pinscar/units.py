@@ -66,9 +66,10 @@ EXAMPLES: Mapping[str, str] = MappingProxyType(
 """What to write for each kind of quantity, as a message says it."""
 
 _COMMON = (
-    "mm um m in thou N kN kgf lbf s min h g mg kg mL uL L degC degF K MPa GPa Pa rpm rad/s mm^2 mm^3 mm^2/s "
-    "um/px deg"
-).split()
+    *("mm", "um", "m", "in", "thou", "N", "kN", "kgf", "lbf", "s", "min", "h", "g", "mg", "kg"),
+    *("mL", "uL", "L", "degC", "degF", "K", "MPa", "GPa", "Pa", "rpm", "rad/s"),
+    *("mm^2", "mm^3", "mm^2/s", "um/px", "deg"),
+)  # fmt: skip
 _CIRCULAR = frozenset({"radian", "degree", "turn", "grade", "arcminute", "arcsecond"})
 _OFFSET = frozenset({"degree_Celsius", "degree_Fahrenheit", "degree_Reaumur"})
 _ROTARY = frozenset({"revolutions_per_minute", "revolutions_per_second"})
@@ -165,7 +166,8 @@ def parse_unit(text: str) -> pint.Unit:
     Parameters
     ----------
     text : str
-        Unit such as ``mm^2/s``, ``mm²/s``, ``µm``, ``degC``, ``in``, ``%`` or ``um/px``; ``1`` or ``-`` is a pure number.
+        Unit such as ``mm^2/s``, ``mm²/s``, ``µm``, ``degC``, ``in``, ``%`` or ``um/px``; ``1`` or ``-`` is
+        a pure number.
 
     Returns
     -------

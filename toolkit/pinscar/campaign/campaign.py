@@ -36,7 +36,7 @@ class Campaign:
     file : CampaignFile
         campaign.toml, quantities in SI.
     runs : DataFrame
-        One row a run, excluded ones too, in the order of the file; SI numbers. Beside the columns of the file:
+        One row a run, excluded ones too, in the order of the file; SI numbers. Beside the file's columns:
         ``row`` (as a spreadsheet shows it), ``scar_from`` and ``width_from`` ("runs", "readings" or "").
     load_steps : DataFrame
         ``run_id``, ``start`` [s], ``load`` [N]; every stepped run from start 0 on.
@@ -144,6 +144,12 @@ def check_campaign(folder: Path | str) -> tuple[Campaign | None, list[Problem]]:
         for name, unit in runs.units.items()
     }
     return Campaign(folder, file, *frames, units, tuple(problems), hash_inputs(folder)), problems
+
+
+def _in_order(problems: list[Problem]) -> list[Problem]:
+    """Errors first, one a cell; warnings after them, joined where they repeat down a column."""
+    warnings = [one for one in problems if one.severity is Severity.WARNING]
+    return [one for one in problems if one.severity is Severity.ERROR] + condense(warnings)
 
 
 def _read_file(folder: Path) -> tuple[CampaignFile | None, list[Problem]]:

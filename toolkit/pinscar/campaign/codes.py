@@ -53,7 +53,7 @@ CODES: Mapping[str, str] = MappingProxyType(
         "lubricant-lookalike": "two lubricants' names differ only by case, blanks or hyphens",
         "criterion-limit": "a limit or margin does not fit its rule or its response",
         "criterion-direction": "a criterion does not say which way is better",
-        "criterion-load": "a criterion or claim has a load that no run of its lubricant has, or lacks one where it needs it",
+        "criterion-load": "a criterion or claim has a load its lubricant was not run at, or lacks one",
         # headers
         "column-missing": "a required column is not there",
         "column-near-miss": "a column's name or bracket is almost that of a column pinscar reads",
@@ -71,7 +71,7 @@ CODES: Mapping[str, str] = MappingProxyType(
         # cells
         "value-missing": "a cell that must be filled is blank",
         "value-not-a-number": "a cell in a numeric column is no number",
-        "value-decimal-mark": "a decimal comma in a file that separates by commas, or a mark with two meanings",
+        "value-decimal-mark": "a decimal comma in a file separated by commas, or a mark with two meanings",
         "value-out-of-range": "a number is zero, negative or not whole where that cannot be",
         "value-not-a-choice": "a word is not one of the choices",
         "value-not-a-date": "a date or time is not in ISO 8601 form",
@@ -192,6 +192,8 @@ def _known(code: str) -> str:
 def condense(problems: Iterable[Problem], most: int = 3) -> list[Problem]:
     """Join problems that differ only by row and value, so that one wrong column is one line.
 
+    `check_campaign` does so with warnings and leaves errors one a cell; a terminal may join those too.
+
     Parameters
     ----------
     problems : iterable of Problem
@@ -210,9 +212,9 @@ def condense(problems: Iterable[Problem], most: int = 3) -> list[Problem]:
 
     Examples
     --------
-    >>> rows = [error("value-missing", "runs.csv", "the cell is blank", "fill it in", row=n) for n in range(2, 9)]
+    >>> rows = [warning("scar-swapped", "runs.csv", "it is wide", "check it", row=row) for row in range(2, 9)]
     >>> print(condense(rows)[0])
-    runs.csv, row 2: the cell is blank, also in rows 3, 4, 5 and 3 more; fill it in
+    runs.csv, row 2: it is wide, also in rows 3, 4, 5 and 3 more; check it
     """
     groups: dict[tuple[object, ...], list[Problem]] = {}
     for one in problems:

@@ -54,11 +54,12 @@ def check_against_runs(
 
     Examples
     --------
-    >>> file = CampaignFile.model_validate({"campaign": {"id": "c", "reference": "R-10"}, "rig": {
-    ...     "geometry": "crossed-cylinders", "pin_diameter": "12 mm", "ring_diameter": "40 mm", "ring_speed": "700 rpm"}})
-    >>> runs = pd.DataFrame({"lubricant": ["R-1O"], "load": [450.0], "ring_speed": [73.3], "excluded": [""], "row": [2]})
-    >>> print(check_against_runs(file, runs, {}, "runs.csv")[0])
-    campaign.toml, campaign.reference: no run that counts is of this lubricant (found 'R-10'); write R-1O, or add runs of the reference
+    >>> rig = {"geometry": "crossed-cylinders", "pin_diameter": "12 mm", "ring_diameter": "40 mm"}
+    >>> file = CampaignFile.model_validate({"campaign": {"id": "c", "reference": "R-10"}, "rig": rig})
+    >>> runs = pd.DataFrame({"lubricant": ["R-1O"], "load": [450.0], "ring_speed": [73.3], "excluded": [""],
+    ...                      "row": [2]})
+    >>> check_against_runs(file, runs, {}, "runs.csv")[0].mend
+    'write R-1O, or add runs of the reference'
     """
     counted = runs[runs["excluded"] == ""]
     if counted.empty:

@@ -123,11 +123,36 @@ def empty_frame(columns: tuple[Column, ...]) -> pd.DataFrame:
     return pd.DataFrame({**data, "row": pd.Series(dtype="int64")})
 
 
+def rows_of(frame: pd.DataFrame) -> list[dict[str, Any]]:
+    """Give a frame's rows, for checks that look at one row at a time.
+
+    Parameters
+    ----------
+    frame : DataFrame
+        Any frame.
+
+    Returns
+    -------
+    list of dict
+        One a row, values by column.
+
+    References
+    ----------
+    Own definition.
+
+    Examples
+    --------
+    >>> rows_of(pd.DataFrame({"run_id": ["1"], "load": [450.0]}))
+    [{'run_id': '1', 'load': 450.0}]
+    """
+    return [{str(name): value for name, value in one.items()} for one in frame.to_dict("records")]
+
+
 def _blank(kind: str, rows: int) -> pd.Series[Any]:
     if kind == "number":
         return pd.Series(np.full(rows, np.nan))
     if kind == "moment":
-        return pd.Series(pd.to_datetime([None] * rows))
+        return pd.Series([pd.NaT] * rows, dtype="datetime64[us]")
     return pd.Series([""] * rows, dtype=object)
 
 
@@ -138,26 +163,34 @@ def _read_column(
     values: list[Any] = []
     problems: list[Problem] = []
     for row, cell, counted in cells:
-        values.append(blank)
-        place = {"row": row, "column": head.written}
-        if not cell:
-            if counted and head.column and head.column.filled:
-                problems.append(
-                    error("value-missing", table.file, "the cell is blank", _fill_in(head), **place)
-                )
-            continue
-        try:
-            values[-1] = read(cell)
-        except CellError as failure:
-            problems.append(
-                error(failure.code, table.file, failure.message, failure.mend, value=cell, **place)
-            )
+        value, wrong = _read_cell(table.file, head, row, cell, counted, read)
+        values.append(blank if value is None else value)
+        problems += wrong
     if head.name == "excluded":
         problems += _reasons(table.file, head, cells)
     if not head.is_number:
         problems += _looks_numeric(table, head, cells)
         return _as_series(values, head), problems
-    return _numbers(table.file, head, cells, values, problems)
+    series, out_of_range = _numbers(table.file, head, cells, values)
+    return series, problems + out_of_range
+
+
+def _read_cell(
+    file: str, head: Head, row: int, cell: str, counted: bool, read: Callable[[str], Any]
+) -> tuple[Any, list[Problem]]:
+    if not cell:
+        needed = counted and head.column is not None and head.column.filled
+        mend = "fill it in"
+        if file.startswith("runs"):
+            mend = "fill it in, or write the reason why the run does not count in the column excluded"
+        blank = error("value-missing", file, "the cell is blank", mend, row=row, column=head.written)
+        return None, [blank] if needed else []
+    try:
+        return read(cell), []
+    except CellError as wrong:
+        return None, [
+            error(wrong.code, file, wrong.message, wrong.mend, row=row, column=head.written, value=cell)
+        ]
 
 
 def _reader(table: Table, head: Head, commas_used: bool) -> tuple[Callable[[str], Any], Any]:
@@ -175,35 +208,30 @@ def _reader(table: Table, head: Head, commas_used: bool) -> tuple[Callable[[str]
 
 def _as_series(values: list[Any], head: Head) -> pd.Series[Any]:
     if head.column and head.column.kind == "moment":
-        return pd.Series(pd.to_datetime(values))
+        return pd.Series(values, dtype="datetime64[us]")
     return pd.Series(values, dtype=object)
 
 
-def _fill_in(head: Head) -> str:
-    return "fill it in, or write the reason why the run does not count in the column excluded"
-
-
 def _numbers(
-    file: str,
-    head: Head,
-    cells: Sequence[tuple[int, str, bool]],
-    values: list[float],
-    problems: list[Problem],
+    file: str, head: Head, cells: Sequence[tuple[int, str, bool]], values: list[float]
 ) -> tuple[pd.Series[Any], list[Problem]]:
     in_si = to_si(values, head.unit or "1")
     column = head.column
-    if column:
-        ranged = [
-            _range_problem(file, head, column, cell, value) for cell, value in zip(cells, in_si, strict=True)
+    if column is None:
+        return pd.Series(in_si, dtype=float), []
+    wrong = [
+        _range_problem(file, head, column, cell, value) for cell, value in zip(cells, in_si, strict=True)
+    ]
+    # what a range forbids is no value, so that later checks don't trip over it
+    in_si = np.where([one is not None for one in wrong], np.nan, in_si)
+    problems = [one for one in wrong if one]
+    if column.usual is not None:
+        low, high = column.usual
+        problems += [
+            _unusual_problem(file, head, column, cell)
+            for cell, value in zip(cells, in_si, strict=True)
+            if cell[2] and (value < low or value > high)
         ]
-        problems = problems + [one for one in ranged if one]
-        # what a range forbids is no value, so that later checks don't trip over it
-        in_si = np.where([one is not None for one in ranged], np.nan, in_si)
-        unusual = [
-            _unusual_problem(file, head, column, cell) for cell, value in zip(cells, in_si, strict=True)
-            if column.usual and cell[2] and not column.usual[0] <= value <= column.usual[1] and value == value
-        ]  # fmt: skip
-        problems = problems + unusual
     return pd.Series(in_si, dtype=float), problems
 
 

@@ -8,7 +8,7 @@ import numpy as np
 import pandas as pd
 
 from pinscar.campaign.codes import error
-from pinscar.campaign.frames import Read
+from pinscar.campaign.frames import Read, rows_of
 from pinscar.campaign.model import Rig
 from pinscar.problems import Problem
 
@@ -46,7 +46,8 @@ def add_loads(read: Read, file: str, rig: Rig | None) -> tuple[pd.DataFrame, lis
     >>> rig = Rig.model_validate({"geometry": "crossed-cylinders", "pin_diameter": "12 mm",
     ...                           "ring_diameter": "40 mm", "lever_ratio": 10, "hanger_mass": "0.8 kg"})
     >>> frame = pd.DataFrame({"run_id": ["1"], "load": [np.nan], "weights": [4.0]})
-    >>> add_loads(Read(frame, {"weights": "kg"}, {"weights": "weights [kg]"}, []), "runs.csv", rig)[0]["load"].round(4).tolist()
+    >>> read = Read(frame, {"weights": "kg"}, {"weights": "weights [kg]"}, [])
+    >>> add_loads(read, "runs.csv", rig)[0]["load"].round(4).tolist()
     [470.7192]
     """
     frame = read.frame.drop(columns="weights")
@@ -77,8 +78,8 @@ def merge_steps(
 ) -> tuple[pd.DataFrame, pd.DataFrame, list[Problem]]:
     """Bring runs and load steps together.
 
-    ``load`` of a stepped run becomes its last step's. Where the first step starts later than 0, the load before
-    it is the one in the runs table, and a step from 0 on is put in front.
+    ``load`` of a stepped run becomes its last step's. Where the first step starts later than 0, the
+    load before it is the one in the runs table, and a step from 0 on is put in front.
 
     Parameters
     ----------
@@ -102,7 +103,8 @@ def merge_steps(
 
     Examples
     --------
-    >>> runs = pd.DataFrame({"run_id": ["1"], "load": [300.0], "duration": [60.0], "excluded": [""], "row": [2]})
+    >>> runs = pd.DataFrame({"run_id": ["1"], "load": [300.0], "duration": [60.0], "excluded": [""],
+    ...                      "row": [2]})
     >>> steps = pd.DataFrame({"run_id": ["1"], "start": [20.0], "load": [600.0], "row": [2]})
     >>> runs, steps, problems = merge_steps(runs, steps, "load [N]", "runs.csv")
     >>> runs["load"].tolist(), steps["start"].tolist(), steps["load"].tolist()
@@ -111,8 +113,8 @@ def merge_steps(
     problems = _unknown_runs(runs, steps, steps_file)
     loads = runs["load"].to_numpy(dtype=float, copy=True)
     merged: list[dict[str, Any]] = []
-    for position, run in enumerate(runs.to_dict("records")):
-        mine = steps[steps["run_id"] == run["run_id"]].to_dict("records")
+    for position, run in enumerate(rows_of(runs)):
+        mine = rows_of(steps[steps["run_id"] == run["run_id"]])
         if not mine:
             if np.isnan(run["load"]) and not run["excluded"] and column:
                 message, mend = (
@@ -146,7 +148,7 @@ def _unknown_runs(runs: pd.DataFrame, steps: pd.DataFrame, file: str) -> list[Pr
             column="run_id",
             value=step["run_id"],
         )
-        for step in steps.to_dict("records")
+        for step in rows_of(steps)
         if step["run_id"] and step["run_id"] not in known
     ]
 
@@ -208,7 +210,9 @@ def _start_problems(
         and not np.isnan(load)
         and not (_same(load, first["load"]) or _same(load, last["load"]))
     ):
-        message = f"the load is neither the first nor the last step's ({first['load']:.4g} and {last['load']:.4g} N)"
+        message = (
+            f"the load is neither the first step's {first['load']:.4g} N nor the last's {last['load']:.4g} N"
+        )
         mend = "correct it here or in load_steps.csv"
         return [
             error(

@@ -9,7 +9,7 @@ from pydantic import BaseModel, BeforeValidator, ConfigDict, Field, model_valida
 from pinscar.campaign.quantities import FieldError, choice, quantity, text, whole_number, yes_no
 from pinscar.units import UnitError, split_quantity, to_si
 
-GEOMETRIES = ("crossed-cylinders", "ball-on-disc", "block-on-ring", "flat-on-ring")
+GEOMETRIES = ("crossed-cylinders", "ball-on-disc", "block-on-ring", "worn-ring")
 """Names of the contact geometries a rig may have."""
 
 DEGREE = 0.017453292519943295  # rad
@@ -52,6 +52,7 @@ CrossingAngle = Annotated[
     float,
     BeforeValidator(quantity("angle", high=90.000001 * DEGREE, needed='more than 0 and at most "90 deg"')),
 ]
+Role = Literal["reference", "candidate", "benchmark"]
 Direction = Annotated[Literal["lower", "higher"], BeforeValidator(choice("lower", "higher"))]
 
 
@@ -78,7 +79,8 @@ class CampaignSection(Section):
 class Body(Section):
     """``[rig.pin]`` or ``[rig.ring]``: what a body is made of; None where it isn't stated.
 
-    Moduli and strengths [Pa], roughness [m], density [kg/m^3], conductivity [W/(m K)], heat capacity [J/(kg K)].
+    Moduli and strengths [Pa], roughness [m], density [kg/m^3], conductivity [W/(m K)],
+    heat capacity [J/(kg K)].
     """
 
     material: Text | None = None
@@ -93,7 +95,7 @@ class Body(Section):
 
 
 class Rig(Section):
-    """``[rig]``: the machine. Lengths [m], speed [rad/s], angle [rad], mass [kg], load uncertainty as a share.
+    """``[rig]``: the machine. Lengths [m], speed [rad/s], angle [rad], mass [kg]; load uncertainty a share.
 
     ``pin_diameter`` is the ball's for ball-on-disc, and ``ring_diameter`` the wear track's on the disc.
     """
@@ -102,7 +104,7 @@ class Rig(Section):
     pin_diameter: Length | None = None
     ring_diameter: Length
     ring_width: Length | None = None
-    ring_groove_depth: Length | None = None
+    ring_groove_depth: Annotated[float, BeforeValidator(quantity("length", low_allowed=True))] = 0.0
     crossing_angle: CrossingAngle = 90.0 * DEGREE
     ring_speed: RotationalSpeed | None = None
     lever_ratio: Number = 1.0
@@ -114,20 +116,21 @@ class Rig(Section):
 
     @model_validator(mode="after")
     def _has_what_its_geometry_needs(self) -> Rig:
-        needed = {"block-on-ring": "ring_width"}.get(self.geometry, "pin_diameter")
-        if getattr(self, needed) is None:
-            message = f"the geometry {self.geometry} needs {needed}"
-            raise FieldError("toml-key-missing", message, f'add a line such as {needed} = "12 mm"', needed)
+        needed = ["ring_width"] if self.geometry == "block-on-ring" else ["pin_diameter"]
+        needed += ["ring_groove_depth"] if self.geometry == "worn-ring" else []
+        for key in needed:
+            if key not in self.model_fields_set:
+                message = f"the geometry {self.geometry} needs {key}"
+                example = "0.02 mm" if key == "ring_groove_depth" else "12 mm"
+                raise FieldError("toml-key-missing", message, f'add a line such as {key} = "{example}"', key)
         return self
 
 
 class Lubricant(Section):
-    """``[[lubricants]]``: one product. Viscosities [m^2/s], density at 15 degC [kg/m^3], pressure-viscosity [1/Pa]."""
+    """``[[lubricants]]``: one product. Viscosities [m^2/s], density [kg/m^3], pressure-viscosity [1/Pa]."""
 
     id: Text
-    role: Annotated[
-        Literal["reference", "candidate", "benchmark"], BeforeValidator(choice("reference", "candidate", "benchmark"))
-    ] | None = None  # fmt: skip
+    role: Annotated[Role, BeforeValidator(choice("reference", "candidate", "benchmark"))] | None = None
     name: Text | None = None
     batch: Text | None = None
     kinematic_viscosity_40: Viscosity | None = None
@@ -160,7 +163,7 @@ def _limit_text(value: Any) -> str:
 class Criterion(Section):
     """``[[criteria]]``: one release limit. Load [N]; `limit` is in SI, `limit_text` as the file has it.
 
-    ``better`` says which way is better for a response that pinscar doesn't know, as "not worse than" must know it.
+    ``better`` says which way is better, which "not worse than" must know of a response that isn't pinscar's own.
     """
 
     id: Text
@@ -218,7 +221,7 @@ class Criterion(Section):
     def ratio_limit(self, better: Literal["lower", "higher"]) -> float:
         """Give the limit on the ratio to the reference [1].
 
-        A margin m reads "at most m worse": ratio at least 1 - m where higher is better, at most 1 + m where lower is.
+        A margin m reads "at most m worse": ratio at least 1 - m where higher is better, else at most 1 + m.
 
         Parameters
         ----------
@@ -268,7 +271,7 @@ class CampaignFile(Section):
     service: Service | None = None
     claims: tuple[Claim, ...] = ()
 
-    def role_of(self, lubricant: str) -> Literal["reference", "candidate", "benchmark"]:
+    def role_of(self, lubricant: str) -> Role:
         """Give a lubricant's role: the reference's by its name, else as declared, else candidate.
 
         Parameters

@@ -4,8 +4,10 @@ from __future__ import annotations
 
 import numpy as np
 import pandas as pd
+from numpy.typing import NDArray
 
 from pinscar.campaign.codes import error, warning
+from pinscar.campaign.frames import rows_of
 from pinscar.problems import Problem
 
 DIFFER = 0.05
@@ -15,7 +17,7 @@ FILE = "readings.csv"
 
 
 def number_readings(readings: pd.DataFrame) -> tuple[pd.DataFrame, list[Problem]]:
-    """Number the readings whose number is blank, and find numbers used twice.
+    """Give readings without a number one, and find numbers used twice.
 
     Parameters
     ----------
@@ -33,20 +35,19 @@ def number_readings(readings: pd.DataFrame) -> tuple[pd.DataFrame, list[Problem]
 
     Examples
     --------
-    >>> readings = pd.DataFrame({"run_id": ["1", "1"], "reader": ["A", "A"], "reading": ["", ""], "row": [2, 3]})
+    >>> readings = pd.DataFrame({"run_id": ["1", "1"], "reader": ["A", "A"], "reading": ["", ""],
+    ...                          "row": [2, 3]})
     >>> number_readings(readings)[0]["reading"].tolist()
     ['1', '2']
     """
     counted = (readings.groupby(["run_id", "reader"]).cumcount() + 1).astype(str)
     readings = readings.assign(reading=readings["reading"].where(readings["reading"] != "", counted))
     twice = readings[readings.duplicated(["run_id", "reader", "reading"]) & (readings["run_id"] != "")]
-    problems = [
-        error(
-            "readings-twice", FILE, f"{one.reader} has a second reading {one.reading} of run {one.run_id}",
-            "number the readings 1, 2, 3 in the column reading, or take one out", row=int(one.row), column="reading",
-        )
-        for one in twice.itertuples()
-    ]  # fmt: skip
+    mend = "number the readings 1, 2, 3 in the column reading, or take one out"
+    problems = []
+    for one in rows_of(twice):
+        message = f"{one['reader']} has a second reading {one['reading']} of run {one['run_id']}"
+        problems.append(error("readings-twice", FILE, message, mend, row=one["row"], column="reading"))
     return readings, problems
 
 
@@ -77,9 +78,11 @@ def fill_scars(
 
     Examples
     --------
-    >>> runs = pd.DataFrame({"run_id": ["1"], "scar_length": [np.nan], "scar_width": [np.nan], "excluded": [""], "row": [2]})
-    >>> readings = pd.DataFrame({"run_id": ["1"] * 3, "reader": ["A", "A", "B"], "scar_length": [0.002, 0.004, 0.005],
-    ...                          "scar_width": [np.nan] * 3, "row": [2, 3, 4]})
+    >>> runs = pd.DataFrame({"run_id": ["1"], "scar_length": [np.nan], "scar_width": [np.nan],
+    ...                      "excluded": [""], "row": [2]})
+    >>> readings = pd.DataFrame({"run_id": ["1"] * 3, "reader": ["A", "A", "B"],
+    ...                          "scar_length": [0.002, 0.004, 0.005], "scar_width": [np.nan] * 3,
+    ...                          "row": [2, 3, 4]})
     >>> runs, problems = fill_scars(runs, readings, {}, "runs.csv")
     >>> runs["scar_length"].tolist(), runs["scar_from"].tolist(), runs["width_from"].tolist()
     ([0.004], ['readings'], [''])
@@ -92,53 +95,41 @@ def fill_scars(
         own = runs[name].to_numpy(dtype=float)
         read = means[name].reindex(runs["run_id"]).to_numpy(dtype=float)
         problems += _differences(runs, own, read, columns.get(name, name), file)
-        runs = runs.assign(
-            **{
-                name: np.where(np.isnan(own), read, own),
-                origin: np.where(~np.isnan(own), "runs", np.where(~np.isnan(read), "readings", "")).astype(
-                    object
-                ),
-            }
-        )
+        source = np.where(~np.isnan(own), "runs", np.where(~np.isnan(read), "readings", ""))
+        runs = runs.assign(**{name: np.where(np.isnan(own), read, own)})
+        runs[origin] = pd.Series(source.tolist(), dtype=object, index=runs.index)
     if "scar_length" in columns:
         problems += _blank_scars(runs, columns["scar_length"], file)
     return runs, problems
 
 
 def _unknown_runs(runs: pd.DataFrame, readings: pd.DataFrame) -> list[Problem]:
-    known = set(runs["run_id"])
-    mend = "correct the run_id, or take the row out"
+    message, mend = "no run has this run_id", "correct the run_id, or take the row out"
+    known = {"", *runs["run_id"]}
     return [
-        error(
-            "readings-unknown-run",
-            FILE,
-            "no run has this run_id",
-            mend,
-            row=int(one.row),
-            column="run_id",
-            value=one.run_id,
-        )
-        for one in readings.itertuples()
-        if one.run_id and one.run_id not in known
+        error("readings-unknown-run", FILE, message, mend, row=row, column="run_id", value=run_id)
+        for run_id, row in zip(readings["run_id"], readings["row"], strict=True)
+        if run_id not in known
     ]
 
 
 def _differences(
-    runs: pd.DataFrame, own: np.ndarray, read: np.ndarray, column: str, file: str
+    runs: pd.DataFrame, own: NDArray[np.float64], read: NDArray[np.float64], column: str, file: str
 ) -> list[Problem]:
     found = []
-    for run, mine, theirs in zip(runs.itertuples(), own, read, strict=True):
+    for run, mine, theirs in zip(rows_of(runs), own, read, strict=True):
         if abs(mine - theirs) > DIFFER * mine:
-            message = f"the readings' mean is {theirs * 1e3:.4g} mm, more than 5 % away from the {mine * 1e3:.4g} mm here"
-            mend = f"check run {run.run_id} in both files; the value here is the one used"
-            found.append(warning("readings-differ", file, message, mend, row=int(run.row), column=column))
+            shown, here = f"{theirs * 1e3:.4g} mm", f"{mine * 1e3:.4g} mm"
+            message = f"the readings' mean {shown} is more than 5 % off the {here} here"
+            mend = f"check run {run['run_id']} in both files; the value here is the one used"
+            found.append(warning("readings-differ", file, message, mend, row=run["row"], column=column))
     return found
 
 
 def _blank_scars(runs: pd.DataFrame, column: str, file: str) -> list[Problem]:
     mend = "fill it in, give its readings in readings.csv, or write the reason in the column excluded"
+    blank = runs["row"][runs["scar_length"].isna() & (runs["excluded"] == "")]
     return [
-        error("value-missing", file, "the scar length is blank", mend, row=int(run.row), column=column)
-        for run in runs.itertuples()
-        if np.isnan(run.scar_length) and not run.excluded
+        error("value-missing", file, "the scar length is blank", mend, row=row, column=column)
+        for row in blank.tolist()
     ]

@@ -48,7 +48,8 @@ def check_rig(rig: Rig) -> list[Problem]:
 
     Examples
     --------
-    >>> rig = Rig.model_validate({"geometry": "crossed-cylinders", "pin_diameter": "12 m", "ring_diameter": "40 mm"})
+    >>> rig = Rig.model_validate({"geometry": "crossed-cylinders", "pin_diameter": "12 m",
+    ...                           "ring_diameter": "40 mm"})
     >>> [one.column for one in check_rig(rig)]
     ['rig.pin_diameter']
     """

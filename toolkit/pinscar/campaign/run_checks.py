@@ -4,11 +4,13 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterator
+from typing import Any
 
 import numpy as np
 import pandas as pd
 
 from pinscar.campaign.codes import error, warning
+from pinscar.campaign.frames import rows_of
 from pinscar.campaign.model import Rig
 from pinscar.problems import Problem
 
@@ -36,9 +38,9 @@ def check_runs(runs: pd.DataFrame, headers: dict[str, str], file: str) -> list[P
 
     Examples
     --------
-    >>> runs = pd.DataFrame({"run_id": ["a/b"], "excluded": [""], "row": [2], "quiet_time": [1.0], "duration": [2.0],
-    ...                      "wear_stopped": [None], "peak_temperature": [np.nan], "ambient_temperature": [np.nan],
-    ...                      "run_at": [pd.NaT], "run_day": [pd.NaT]})
+    >>> runs = pd.DataFrame({"run_id": ["a/b"], "excluded": [""], "row": [2], "quiet_time": [1.0],
+    ...                      "duration": [2.0], "wear_stopped": [""], "peak_temperature": [np.nan],
+    ...                      "ambient_temperature": [np.nan], "run_at": [pd.NaT], "run_day": [pd.NaT]})
     >>> [one.code for one in check_runs(runs, {}, "runs.csv")]
     ['run-id-characters']
     """
@@ -50,7 +52,7 @@ def check_runs(runs: pd.DataFrame, headers: dict[str, str], file: str) -> list[P
             *found,
             error("runs-all-excluded", file, "every run is excluded, so nothing can be evaluated", mend),
         ]
-    for run in counted.itertuples():
+    for run in rows_of(counted):
         found += [
             *_quiet(run, headers, file),
             *_temperatures(run, headers, file),
@@ -74,15 +76,15 @@ def _ids(runs: pd.DataFrame, headers: dict[str, str], file: str) -> Iterator[Pro
             yield error("run-id-characters", file, "a file cannot have this name", mend, **place)
 
 
-def _quiet(run: object, headers: dict[str, str], file: str) -> Iterator[Problem]:
-    quiet, duration, row = run.quiet_time, run.duration, int(run.row)  # type: ignore[attr-defined]
+def _quiet(run: dict[str, Any], headers: dict[str, str], file: str) -> Iterator[Problem]:
+    quiet, duration, row = run["quiet_time"], run["duration"], run["row"]
     column = headers.get("quiet_time", "quiet_time")
     if quiet > duration:
         message = f"the noise stopped at {quiet:.4g} s and the run ended at {duration:.4g} s"
         yield error(
             "quiet-after-end", file, message, "correct one of the two, or their units", row=row, column=column
         )
-    elif quiet <= 0.9 * duration and run.wear_stopped == "no":  # type: ignore[attr-defined]
+    elif quiet <= 0.9 * duration and run["wear_stopped"] == "no":
         message = (
             f"the noise stopped at {quiet:.4g} s of {duration:.4g} s, but wear is said not to have stopped"
         )
@@ -90,23 +92,23 @@ def _quiet(run: object, headers: dict[str, str], file: str) -> Iterator[Problem]
         yield warning("quiet-but-wearing", file, message, mend, row=row, column=column)
 
 
-def _temperatures(run: object, headers: dict[str, str], file: str) -> Iterator[Problem]:
-    if run.peak_temperature < run.ambient_temperature:  # type: ignore[attr-defined]
+def _temperatures(run: dict[str, Any], headers: dict[str, str], file: str) -> Iterator[Problem]:
+    if run["peak_temperature"] < run["ambient_temperature"]:
         message = "the peak temperature is under the ambient one"
         column = headers.get("peak_temperature", "peak_temperature")
-        row = int(run.row)  # type: ignore[attr-defined]
+        row = run["row"]
         yield warning(
             "temperature-order", file, message, "check that the two are not swapped", row=row, column=column
         )
 
 
-def _days(run: object, headers: dict[str, str], file: str) -> Iterator[Problem]:
-    day, at = run.run_day, run.run_at  # type: ignore[attr-defined]
+def _days(run: dict[str, Any], headers: dict[str, str], file: str) -> Iterator[Problem]:
+    day, at = run["run_day"], run["run_at"]
     if not pd.isna(day) and not pd.isna(at) and day.date() != at.date():
         message = f"run_day is {day.date()} and run_at is {at.date()}"
         mend = "correct one of the two, or leave run_day out"
         column = headers.get("run_day", "run_day")
-        yield error("run-day-conflict", file, message, mend, row=int(run.row), column=column)  # type: ignore[attr-defined]
+        yield error("run-day-conflict", file, message, mend, row=run["row"], column=column)
 
 
 def check_scars(runs: pd.DataFrame, rig: Rig, headers: dict[str, str], file: str) -> list[Problem]:
@@ -134,36 +136,35 @@ def check_scars(runs: pd.DataFrame, rig: Rig, headers: dict[str, str], file: str
 
     Examples
     --------
-    >>> rig = Rig.model_validate({"geometry": "crossed-cylinders", "pin_diameter": "12 mm", "ring_diameter": "40 mm"})
+    >>> rig = Rig.model_validate({"geometry": "crossed-cylinders", "pin_diameter": "12 mm",
+    ...                           "ring_diameter": "40 mm"})
     >>> runs = pd.DataFrame({"scar_length": [0.05], "scar_width": [0.004], "excluded": [""], "row": [2]})
     >>> [one.code for one in check_scars(runs, rig, {}, "runs.csv")]
     ['scar-too-large']
     """
     counted = runs[runs["excluded"] == ""]
-    length_end = ("ball", rig.pin_diameter) if rig.geometry == "ball-on-disc" else ("ring", rig.ring_diameter)
-    width_end = ("ball" if rig.geometry == "ball-on-disc" else "pin", rig.pin_diameter)
-    if rig.geometry == "block-on-ring":
-        width_end = ("ring", rig.ring_width)
     found = []
-    for name, (body, end) in (("scar_length", length_end), ("scar_width", width_end)):
-        too_large = counted[counted[name] >= (np.inf if end is None else end)]
-        if rig.geometry == "block-on-ring" and name == "scar_width":
-            too_large = too_large[too_large[name] > end * 1.05]  # type: ignore[operator]
-        message = f"the scar would be larger than the {body}"
-        mend = "correct the value, or the unit in the header"
-        found += [
-            error(
-                "scar-too-large",
-                file,
-                message,
-                mend,
-                row=int(run["row"]),
-                column=headers.get(name, name),
-                value=f"{run[name] * 1e3:.6g} mm",
+    for name, body, end in _largest(rig):
+        message, mend = (
+            f"the scar would be larger than the {body}",
+            "correct the value, or the unit in the header",
+        )
+        column = headers.get(name, name)
+        for run in rows_of(counted[counted[name] >= end]):
+            shown = f"{run[name] * 1e3:.6g} mm"
+            found.append(
+                error("scar-too-large", file, message, mend, row=run["row"], column=column, value=shown)
             )
-            for run in too_large.to_dict("records")
-        ]
     return found + _swapped(counted, rig, headers, file)
+
+
+def _largest(rig: Rig) -> list[tuple[str, str, float]]:
+    pin = np.inf if rig.pin_diameter is None else rig.pin_diameter
+    if rig.geometry == "ball-on-disc":
+        return [("scar_length", "ball", pin), ("scar_width", "ball", pin)]
+    if rig.geometry == "block-on-ring":
+        return [("scar_length", "ring", rig.ring_diameter)]
+    return [("scar_length", "ring", rig.ring_diameter), ("scar_width", "pin", pin)]
 
 
 def _swapped(runs: pd.DataFrame, rig: Rig, headers: dict[str, str], file: str) -> list[Problem]:

@@ -6,6 +6,7 @@ import csv
 import io
 import re
 from dataclasses import dataclass
+from itertools import pairwise
 from pathlib import Path
 
 from pinscar.campaign.codes import error
@@ -114,7 +115,7 @@ def read_csv(path: Path, name: str) -> tuple[Table | None, list[Problem]]:
 
 
 def parse_csv(text: str, name: str) -> tuple[Table | None, list[Problem]]:
-    """Split the text of a table into its cells.
+    r"""Split the text of a table into its cells.
 
     Parameters
     ----------
@@ -134,7 +135,7 @@ def parse_csv(text: str, name: str) -> tuple[Table | None, list[Problem]]:
 
     Examples
     --------
-    >>> table, _ = parse_csv("run_id;load [N]\\n1;450,5\\n", "runs.csv")
+    >>> table, _ = parse_csv("run_id;load [N]\n1;450,5\n", "runs.csv")
     >>> table.rows, table.decimal_comma
     (((2, ('1', '450,5')),), True)
     """
@@ -225,10 +226,12 @@ def _too_long(
     extra = [cell for cell in record[len(header) :] if cell]
     if not extra:
         return []
-    pairs = zip(record, record[1:], strict=False)
+    pairs = pairwise(record)
     if not decimal_comma and any(re.fullmatch(r"[+-]?\d+", a) and re.fullmatch(r"\d+", b) for a, b in pairs):
         mend = "write decimals with a point, or separate the cells with semicolons"
-        message = "the row has more cells than the header, as a decimal comma makes it in a file separated by commas"
+        message = (
+            "the row has more cells than the header, as decimal commas make it in a comma separated file"
+        )
     else:
         mend = "take out the extra cells, put text that holds the separator in quotes, or name the column"
         message = "the row has more cells than the header"

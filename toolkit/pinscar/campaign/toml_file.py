@@ -64,7 +64,7 @@ _SYNTAX = (
 
 
 def read_toml(text: str) -> tuple[model.CampaignFile | None, list[Problem]]:
-    """Read the text of campaign.toml.
+    r"""Read the text of campaign.toml.
 
     Parameters
     ----------
@@ -82,7 +82,7 @@ def read_toml(text: str) -> tuple[model.CampaignFile | None, list[Problem]]:
 
     Examples
     --------
-    >>> content, problems = read_toml("[campaign\\n")
+    >>> content, problems = read_toml("[campaign\n")
     >>> problems[0].code
     'toml-syntax'
     """

@@ -100,7 +100,9 @@ def _cell_problems(name: str, cell: Any, source: Any) -> list[Problem]:
         ]
     is_number = isinstance(cell.value, int | float) and not isinstance(cell.value, bool)
     if (is_number and "%" in str(cell.number_format)) or isinstance(cell.value, dt.time | dt.timedelta):
-        message = f"the cell {place} is formatted as a percentage or a time of day, so what it shows is not what it holds"
+        message = (
+            f"the cell {place} is formatted as a percentage or a time, and holds another number than it shows"
+        )
         return [
             error(
                 "xlsx-format",
