@@ -1,9 +1,9 @@
 """Demo campaign conveyor-07: may C-21 replace R-10 on the oven line? Invented data, drawn from a known truth.
 
-Four oils at two loads, six runs a cell planned, over three days. The truth in `OILS` makes C-21 leave a scar
+Four oils at two loads, six runs a cell planned, over three days. The truth in oils.py makes C-21 leave a scar
 about 40 % smaller than R-10, carry a film pressure close to the limit of 120 MPa, and fling more than it may.
-Ten seeds were tried; with seven of them the criteria show a met, a not met and an undecided one. This is one of
-the seven.
+Ten seeds were tried; with seven of them the criteria show a met, a not met and an undecided one. This is one
+of the seven.
 
 What an audit should find, put in on purpose: B-05 stopped early at 600 N because it smoked; pins of a
 reground lot in some runs; C-22 run mostly on one ring, and last on the third day; scars read that day by
@@ -16,18 +16,13 @@ from __future__ import annotations
 from datetime import datetime, timedelta
 
 import numpy as np
-from bench import Oil, Scatter, millimetres, read_axis
+from bench import millimetres, read_axis
 from bench_log import WEIGHTS, Planned, changed, load_step_rows, run_row, table
+from oils import OILS, SCATTER
 from rig_text import CONVEYOR_CHAIN, campaign_text, lubricants_text
 
 SEED = 10
-OILS = {
-    "R-10": Oil(74e6, 3.0e-4, 5.4e-14, 18e-6, 1.2, 0.085),
-    "C-21": Oil(124e6, 3.0e-4, 2.6e-14, 34e-6, 2.4, 0.080),
-    "C-22": Oil(78e6, 3.0e-4, 5.0e-14, 20e-6, 1.0, 0.085),
-    "B-05": Oil(24e6, 1.8e-3, 5.0e-13, 26e-6, 1.8, 0.105, smokes_early=22.0),
-}
-SCATTER = Scatter()
+ROLES = {"R-10": "reference", "C-21": "candidate", "C-22": "candidate", "B-05": "benchmark"}
 DAYS = ("2026-04-14", "2026-04-15", "2026-04-16")
 DAY_SPREAD = {"film": 0.035, "wear": 0.05}
 RINGS = {"G-31": 0.01, "G-32": 0.0, "G-33": -0.02}
@@ -78,16 +73,15 @@ limit = "25 mg"
 
 def campaign_toml() -> str:
     """Text of campaign.toml."""
-    roles = {"R-10": "reference", "C-21": "candidate", "C-22": "candidate", "B-05": "benchmark"}
     head = campaign_text(
         "conveyor-07", "Conveyor-chain oils, campaign 7", "May C-21 replace R-10 on the oven line?"
     )
-    return "\n".join([head, lubricants_text(roles), CRITERIA, CONVEYOR_CHAIN])
+    return "\n".join([head, lubricants_text(ROLES), CRITERIA, CONVEYOR_CHAIN])
 
 
 def _day(rng: np.random.Generator, index: int) -> list[Planned]:
     """The runs of a day in their order; on the last day it was not quite random, and a sample ran out."""
-    cells = [(oil, load) for oil in OILS for load in WEIGHTS for _ in range(RUNS_A_DAY)]
+    cells = [(oil, load) for oil in ROLES for load in WEIGHTS for _ in range(RUNS_A_DAY)]
     rng.shuffle(cells)
     if index == 2:
         cells.sort(key=lambda cell: cell[0] == "C-22")

@@ -3,8 +3,8 @@
     python data_demo/make_demo.py            write every file
     python data_demo/make_demo.py --check    compare, write nothing; exit status 1 if a file differs
 
-All data are invented. The truth about each oil, the scatter and the seed stand in the demo_*.py modules
-beside this one, the bench in bench.py.
+All data are invented. The truth about each oil stands in oils.py, the bench in bench.py and bench_log.py, and
+what was planned, what happened and the seed in the demo_*.py module of each campaign.
 """
 
 from __future__ import annotations
@@ -16,9 +16,20 @@ from pathlib import Path
 HERE = Path(__file__).resolve().parent
 sys.path.insert(0, str(HERE))
 
-import demo_conveyor_07  # noqa: E402  (the folder must be on the path first)
+# The folder must be on the path before its modules can be imported.
+import demo_conveyor_07  # noqa: E402
+import demo_precision_02  # noqa: E402
+import demo_range  # noqa: E402
+import demo_reading_03  # noqa: E402
+import demo_rig_control  # noqa: E402
 
-MAKERS = (demo_conveyor_07.files,)
+MAKERS = (
+    demo_conveyor_07.files,
+    demo_precision_02.files,
+    demo_reading_03.files,
+    demo_rig_control.files,
+    demo_range.files,
+)
 
 
 def wanted_files() -> dict[str, str]:
