@@ -77,7 +77,7 @@ def formula_html(tex: str, *, display: bool = False, alt: str | None = None) -> 
     image = Markup(
         '<img class="formula" alt="{}" style="width:{}em;height:{}em;vertical-align:{}em" '
         'src="data:image/svg+xml;base64,{}">'
-    ).format(alt or tex.strip(), _short(width), _short(height), _short(-depth), data)
+    ).format(alt or " ".join(tex.split()), _short(width), _short(height), _short(-depth), data)
     return Markup('<div class="formula">{}</div>').format(image) if display else image
 
 

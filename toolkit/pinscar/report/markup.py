@@ -37,6 +37,7 @@ CALLOUTS = MappingProxyType(
         "note": ("Note", "○"),
     }
 )
+_SHORT = 16  # a column with no longer cell than this is never broken over lines
 _KINDS = MappingProxyType({"figure": "Figure", "table": "Table"})
 
 
@@ -164,7 +165,7 @@ def table(
     long : bool, optional
         Let the PDF break the table between rows, with the head repeated; else it stays whole on a page.
     landscape : bool, optional
-        Give the table pages of its own, turned, in the PDF.
+        Turn the pages of the section that holds the table, in the PDF.
 
     Returns
     -------
@@ -183,7 +184,7 @@ def table(
     Examples
     --------
     >>> html = table(["Oil", ("Load", "N")], [["R-10", "450"]], caption="Loads", number=1, number_columns=[1])
-    >>> '<th scope="row">R-10</th>' in html, '<span class="unit">[N]</span>' in html
+    >>> 'scope="row" class="short">R-10</th>' in html, '<span class="unit">[N]</span>' in html
     (True, True)
     """
     texts = _checked([[_text(cell) for cell in row] for row in rows], len(headers))
@@ -199,11 +200,13 @@ def table(
     )
     label = caption_html("table", caption, number=number, key=key)
     return Markup(
-        '<div class="{kind}"{identity}><div class="box"><table><caption>{caption}</caption>'
+        '<div class="{kind}"{identity}><div class="box" role="group" tabindex="0" aria-label="{name}">'
+        '<table><caption><div class="caption">{caption}</div></caption>'
         "<thead><tr>{head}</tr></thead>\n<tbody>{body}</tbody></table></div>{note}</div>"
     ).format(
         kind=_table_kind(len(headers), long, landscape),
         identity=label.attribute,
+        name=escape(caption).striptags(),
         caption=label.html,
         head=head,
         body=body,
@@ -243,10 +246,13 @@ def _columns(rows: list[list[str]], number_columns: Sequence[int]) -> list[list[
 
 
 def _column_classes(rows: list[list[str]], width: int, number_columns: Sequence[int]) -> list[str]:
-    return [
-        ("interval" if any(_has_more(row[j]) for row in rows) else "number") if j in number_columns else ""
-        for j in range(width)
-    ]
+    return [_column_class([row[j] for row in rows], j in number_columns) for j in range(width)]
+
+
+def _column_class(cells: list[str], numeric: bool) -> str:
+    if numeric:
+        return "interval" if any(map(_has_more, cells)) else "number"
+    return "short" if all(len(cell) <= _SHORT for cell in cells) else ""
 
 
 def _has_more(cell: str) -> bool:
@@ -438,7 +444,7 @@ def tag(kind: str, text: str | None = None) -> Markup:
     Examples
     --------
     >>> print(tag("met"))
-    <span class="tag met"><span class="mark" aria-hidden="true">✓</span> Met</span>
+    <span class="tag kind-met"><span class="mark" aria-hidden="true">✓</span> Met</span>
     """
     word, mark = CALLOUTS[kind]
     return Markup('<span class="tag {}"><span class="mark" aria-hidden="true">{}</span> {}</span>').format(
@@ -447,4 +453,4 @@ def tag(kind: str, text: str | None = None) -> Markup:
 
 
 def _css_class(kind: str) -> str:
-    return kind.replace(" ", "-")
+    return f"kind-{kind.replace(' ', '-')}"

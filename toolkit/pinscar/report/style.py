@@ -83,7 +83,7 @@ def _text_settings() -> dict[Any, Any]:
         "font.family": [family, "DejaVu Sans"],
         "font.size": TEXT_SIZE,
         "axes.titlesize": TEXT_SIZE + 0.5,
-        "axes.titleweight": 600,
+        "axes.titleweight": "bold",
         "axes.titlelocation": "left",
         "axes.labelsize": TEXT_SIZE,
         "xtick.labelsize": TEXT_SIZE - 0.5,
@@ -229,7 +229,7 @@ def figure_svg(figure: Figure) -> bytes:
     import matplotlib
 
     buffer = io.BytesIO()
-    with matplotlib.rc_context(_output_settings()):
+    with matplotlib.rc_context(rc_params()):  # text is laid out only now
         figure.savefig(buffer, format="svg", metadata={"Date": None, "Creator": None})
     return re.sub(rb"<metadata>.*?</metadata>\s*", b"", buffer.getvalue(), flags=re.DOTALL)
 
@@ -289,10 +289,12 @@ def figure_html(
     image = f'<img alt="{escape(alt)}" width="{width}" height="{height}" src="{_address(figure)}">'
     picture = f"<picture>{source}{image}</picture>" if source else image
     kind = "figure narrowable" if source else "figure"
+    # Without a narrow version the card scrolls sideways on a phone, so a keyboard must reach it.
+    focus = "" if source else ' role="group" tabindex="0" aria-label="Figure"'
     label = caption_html("figure", caption, number=number, key=key)
     return (
         f'<figure class="{kind}"{label.attribute}>'
-        f'<div class="card">{picture}</div><figcaption>{label.html}</figcaption></figure>'
+        f'<div class="card"{focus}>{picture}</div><figcaption>{label.html}</figcaption></figure>'
     )
 
 

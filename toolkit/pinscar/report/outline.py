@@ -1,0 +1,200 @@
+"""Give the body of a page its order: numbers of sections, figures and tables, contents, references."""
+
+from __future__ import annotations
+
+import itertools
+import re
+from collections.abc import Iterator
+from dataclasses import dataclass
+
+from markupsafe import Markup, escape
+
+_HEADING = re.compile(r"<h(?P<level>[1-6])(?P<attributes>[^>]*)>(?P<inner>.*?)</h(?P=level)>", re.DOTALL)
+_COUNTED = re.compile(r'<span class="label" data-count="(?P<kind>\w+)" data-id="(?P<id>[^"]*)"></span>')
+_REFERRED = re.compile(r'(?P<head><a class="reference" href="#[^"]*") data-refer="(?P<id>[^"]*)"></a>')
+_TURNED = re.compile(r'<div class="table[^"]*\blandscape"')
+_ID = re.compile(r'\sid="([^"]*)"')
+_WORDS = {"figure": "Figure", "table": "Table"}
+
+
+@dataclass(frozen=True, slots=True)
+class Section:
+    """One heading of the page.
+
+    Parameters
+    ----------
+    level : int
+        2 for a section, 3 for a part of one, and so on.
+    number : str
+        ``"2"`` or ``"2.1"``.
+    title : str
+        Plain text of the heading.
+    anchor : str
+        Its id.
+    """
+
+    level: int
+    number: str
+    title: str
+    anchor: str
+
+
+@dataclass(frozen=True, slots=True)
+class PageParts:
+    """The body of a page, taken apart.
+
+    Parameters
+    ----------
+    heading : str or None
+        Plain text of the notebook's own level 1 heading, which is taken out of the body.
+    front : str
+        HTML before the first section.
+    rest : str
+        HTML from the first section on.
+    sections : tuple of Section
+        The sections and their parts in order.
+    """
+
+    heading: str | None
+    front: str
+    rest: str
+    sections: tuple[Section, ...]
+
+
+def page_parts(body: str) -> PageParts:
+    """Put numbers into a page body and take it apart.
+
+    Parameters
+    ----------
+    body : str
+        HTML of all shown cells, in order.
+
+    Returns
+    -------
+    PageParts
+        The parts, with numbers and anchors filled in.
+
+    Raises
+    ------
+    ValueError
+        If there are two level 1 headings, a heading skips a level, an id stands twice, or a reference names
+        no figure or table.
+
+    References
+    ----------
+    WCAG 2.2, technique G141 (headings in order); numbers as in ISO 2145.
+
+    Examples
+    --------
+    >>> parts = page_parts("<p>Met.</p><h2>Runs</h2><h3>Left out</h3>")
+    >>> parts.front, [(section.number, section.anchor) for section in parts.sections]
+    ('<p>Met.</p>', [('1', 'runs'), ('1.1', 'left-out')])
+    """
+    body, heading = _without_top_heading(body)
+    sections = tuple(_sections(body))
+    numbered = iter(sections)
+    body = _HEADING.sub(lambda match: _numbered_heading(match, next(numbered)), _with_numbers(body))
+    _check_ids(body)
+    cuts = [match.start() for match in _HEADING.finditer(body) if match["level"] == "2"]
+    ends = [*cuts, len(body)]
+    rest = "".join(_section(body[start:end]) for start, end in itertools.pairwise(ends))
+    return PageParts(heading, body[: ends[0]], rest, sections)
+
+
+def plain_text(html: str) -> str:
+    """Return the text of a piece of HTML, without tags and with the alternative text of its images.
+
+    Parameters
+    ----------
+    html : str
+        A piece of HTML.
+
+    Returns
+    -------
+    str
+        Plain text on one line.
+
+    References
+    ----------
+    Own choice.
+
+    Examples
+    --------
+    >>> plain_text('Load <img alt="F" src="x"> &amp; <em>speed</em>')
+    'Load F & speed'
+    """
+    return str(Markup(re.sub(r'<img\b[^>]*?\balt="([^"]*)"[^>]*>', r"\1", html)).striptags())
+
+
+def _section(html: str) -> str:
+    """Wrap a section; one with a table across a turned page is turned as a whole, heading and all."""
+    turned = ' class="turned"' if _TURNED.search(html) else ""
+    return f"<section{turned}>{html}</section>"
+
+
+def _without_top_heading(body: str) -> tuple[str, str | None]:
+    found = [match for match in _HEADING.finditer(body) if match["level"] == "1"]
+    if len(found) > 1:
+        raise ValueError("the template has more than one level 1 heading; a page has one title")
+    if not found:
+        return body, None
+    return body[: found[0].start()] + body[found[0].end() :], plain_text(found[0]["inner"])
+
+
+def _sections(body: str) -> Iterator[Section]:
+    counts: list[int] = []
+    anchors: set[str] = set()
+    for match in _HEADING.finditer(body):
+        depth = int(match["level"]) - 1
+        title = plain_text(match["inner"])
+        if depth > len(counts) + 1:
+            raise ValueError(f"the heading {title!r} skips a level")
+        counts = [*counts[: depth - 1], (counts[depth - 1] if depth <= len(counts) else 0) + 1]
+        given = _ID.search(match["attributes"])
+        anchor = given[1] if given else _free_anchor(title, anchors)
+        anchors.add(anchor)
+        yield Section(depth + 1, ".".join(map(str, counts)), title, anchor)
+
+
+def _free_anchor(title: str, taken: set[str]) -> str:
+    word = re.sub(r"[^a-z0-9]+", "-", title.lower()).strip("-") or "section"
+    tries = [word, *(f"{word}-{i}" for i in range(2, len(taken) + 3))]
+    return next(anchor for anchor in tries if anchor not in taken)
+
+
+def _numbered_heading(match: re.Match[str], section: Section) -> str:
+    attributes = _ID.sub("", match["attributes"])
+    return (
+        f'<h{section.level} id="{escape(section.anchor)}"{attributes}>'
+        f'<span class="section-number">{section.number}</span> {match["inner"]}</h{section.level}>'
+    )
+
+
+def _with_numbers(body: str) -> str:
+    counts = dict.fromkeys(_WORDS, 0)
+    names = {
+        identity: f"{_WORDS[identity.split('-')[0]]} {number}"
+        for identity, number in re.findall(
+            r'id="((?:figure|table)-\d+)"[^>]*>.*?<span class="label">\w+ (\d+)\.</span>', body, re.DOTALL
+        )
+    }
+
+    def label(match: re.Match[str]) -> str:
+        counts[match["kind"]] += 1
+        name = f"{_WORDS[match['kind']]} {counts[match['kind']]}"
+        names[match["id"]] = name
+        return f'<span class="label">{name}.</span>'
+
+    def link(match: re.Match[str]) -> str:
+        if match["id"] not in names:
+            raise ValueError(f"a reference names {match['id']!r}, and no figure or table has that key")
+        return f"{match['head']}>{names[match['id']]}</a>"
+
+    return _REFERRED.sub(link, _COUNTED.sub(label, body))
+
+
+def _check_ids(body: str) -> None:
+    found = re.findall(r'<[a-z][^<>]*?\sid="([^"]*)"', body)
+    twice = sorted({name for name in found if found.count(name) > 1})
+    if twice:
+        raise ValueError(f"two parts of the page have the same id: {', '.join(twice)}")

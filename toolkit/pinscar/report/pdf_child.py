@@ -1,0 +1,67 @@
+"""The process that writes one PDF and ends: JSON request on standard input, file on standard output."""
+
+from __future__ import annotations
+
+import base64
+import json
+import logging
+import sys
+from datetime import datetime
+from typing import Any
+
+
+class _Collector(logging.Handler):
+    """Keeps what the writer says, apart by weight."""
+
+    def __init__(self) -> None:
+        super().__init__(logging.WARNING)
+        self.said: dict[str, list[str]] = {"errors": [], "warnings": []}
+
+    def emit(self, record: logging.LogRecord) -> None:
+        kind = "errors" if record.levelno >= logging.ERROR else "warnings"
+        self.said[kind].append(record.getMessage())
+
+
+def _write(request: dict[str, Any]) -> bytes:
+    import weasyprint
+    from weasyprint.urls import URLFetcher
+
+    class LocalFetcher(URLFetcher):  # type: ignore[misc]
+        """Reads what the page carries in itself and the font files, and nothing else."""
+
+        def fetch(self, url: str, headers: Any = None) -> Any:
+            if not url.startswith(("data:", request["files"] + "/")):
+                raise ValueError(f"the page may not fetch {url}")
+            return super().fetch(url, headers)
+
+    fetcher = LocalFetcher()
+    document = weasyprint.HTML(string=request["html"], url_fetcher=fetcher, media_type="print")
+    data = document.write_pdf(
+        stylesheets=[weasyprint.CSS(string=request["stylesheet"], url_fetcher=fetcher)],
+        pdf_variant="pdf/a-3a",
+        attachments=[_attachment(weasyprint, entry) for entry in request["attachments"]],
+    )
+    return bytes(data)
+
+
+def _attachment(weasyprint: Any, entry: dict[str, str]) -> Any:
+    dated = datetime.fromisoformat(entry["dated"])
+    return weasyprint.Attachment(
+        string=base64.b64decode(entry["data"]),
+        name=entry["name"],
+        description=entry["description"],
+        relationship=entry["relationship"],
+        created=dated,
+        modified=dated,
+    )
+
+
+def _main() -> None:
+    collector = _Collector()
+    logging.getLogger("weasyprint").addHandler(collector)
+    data = _write(json.load(sys.stdin))
+    sys.stdout.buffer.write(json.dumps(collector.said).encode("utf-8") + b"\n" + data)
+
+
+if __name__ == "__main__":
+    _main()
