@@ -349,7 +349,7 @@ def worn_scar_film(scar_length: float, unworn_length: float) -> NotComputed:
     return NotComputed(
         "film thickness in the worn scar",
         f"the scar is {ratio:.1f} times as long as the elastic contact of the unworn bodies, and its surface "
-        "has taken the shape of the ring: the film formulas hold for bodies that touch in an elastic ellipse, "
+        "has taken the shape of the ring: the film formulas hold for bodies that touch in elastic ellipses, "
         "not for a fitted scar. Its film hangs on the shape of its leading edge and on its roughness, which "
         "were not measured. The mean scar pressure at which wear stopped measures the film instead.",
     )

@@ -1,0 +1,170 @@
+"""What the heat functions promise beyond the computed values: limits, symmetry, traces, refusals."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from pinscar.contact.flash import band_rise, contact_flash, disc_rise, equal_area_radius
+from pinscar.contact.heat import (
+    blok_partition,
+    friction_from_trace,
+    friction_power,
+    peclet_number,
+    temperature_from_trace,
+    thermal_diffusivity,
+)
+from pinscar.contact.moving_band import band_maximum, band_mean, band_profile
+from pinscar.contact.moving_disc import disc_centreline, disc_hottest_position, disc_maximum, disc_mean
+from pinscar.contact.stationary_heat import hertzian_disc_rise, uniform_disc_mean
+from pinscar.contact.transient_heat import disc_centre_rise, half_space_rise, ierfc
+
+STEEL = {"conductivity": 46.0, "diffusivity": 12.739e-6}
+PAIR = (0.0, 46.0, 12.739e-6, 1.466, 46.0, 12.739e-6)
+
+
+def test_a_range_of_friction_gives_a_range_of_power_and_of_temperature():
+    low, high = friction_power([0.08, 0.15], 450.0, 1.466)
+    assert high / low == pytest.approx(0.15 / 0.08)
+    flash = contact_flash([low, high], 1.478e-3, *PAIR)
+    assert flash.maximum[1] / flash.maximum[0] == pytest.approx(0.15 / 0.08)
+
+
+@settings(max_examples=50)
+@given(st.floats(1e-3, 1e4))
+def test_the_mean_of_the_band_lies_under_its_maximum_and_over_its_edges(peclet):
+    mean, maximum = band_mean(peclet), band_maximum(peclet)
+    assert band_profile(peclet, -peclet) < mean < maximum
+    assert maximum >= band_profile(peclet, peclet * 0.999)
+
+
+@settings(max_examples=30)
+@given(st.floats(0.0, 1e4), st.floats(1.05, 3.0))
+def test_the_disc_is_cooler_the_faster_it_moves(peclet, factor):
+    slow, fast = disc_maximum([peclet, peclet * factor + 0.1])
+    assert fast < slow
+    assert disc_mean(peclet) < disc_maximum(peclet)
+
+
+def test_the_hottest_place_is_a_maximum_of_the_centreline():
+    for peclet in (0.3, 3.0, 300.0):
+        place = disc_hottest_position(peclet)
+        around = disc_centreline(peclet, np.clip(place + np.array([-2e-3, 0.0, 2e-3]), -1, 1))
+        assert around[1] >= around[0]
+        assert around[1] >= around[2]
+
+
+def test_the_disc_at_rest_is_the_stationary_disc_and_symmetric():
+    assert disc_rise(1e6, 1e-3, 0.0, **STEEL, measure="mean") == pytest.approx(
+        uniform_disc_mean(1e6 * np.pi * 1e-6, 1e-3, 46.0), rel=1e-9
+    )
+    assert disc_centreline(0.0, 0.7) == pytest.approx(disc_centreline(0.0, -0.7), rel=1e-12)
+
+
+def test_equal_bodies_at_equal_speed_share_the_heat_evenly():
+    flash = contact_flash(50.0, 1e-3, 1.0, 46.0, 12.7e-6, 1.0, 46.0, 12.7e-6)
+    assert flash.share_1 == pytest.approx(0.5)
+    assert flash.mean_1 == pytest.approx(flash.mean_2)
+
+
+def test_swapping_the_bodies_swaps_the_shares_and_keeps_the_temperature():
+    one = contact_flash(50.0, 1e-3, 0.0, 30.0, 9e-6, 1.4, 46.0, 12.7e-6)
+    two = contact_flash(50.0, 1e-3, 1.4, 46.0, 12.7e-6, 0.0, 30.0, 9e-6)
+    assert one.share_1 == pytest.approx(1 - two.share_1)
+    assert one.maximum == pytest.approx(two.maximum)
+    assert one.mean_1 == pytest.approx(two.mean_2)
+    # The standing pin is hot evenly, the ring only at the trailing side: same maximum, other means.
+    assert one.mean_1 > one.mean_2
+
+
+def test_an_insulating_pin_sends_all_heat_into_the_ring():
+    flash = contact_flash(50.0, 1e-3, 0.0, 1e-6, 1e-6, 1.4, 46.0, 12.7e-6)
+    assert flash.share_1 < 1e-6
+    alone = disc_rise(50.0 / (np.pi * 1e-6), 1e-3, 1.4, 46.0, 12.7e-6)
+    assert flash.maximum == pytest.approx(alone, rel=1e-6)
+
+
+def test_no_power_no_rise_and_missing_stays_missing():
+    flash = contact_flash([0.0, np.nan, 10.0], 1e-3, *PAIR)
+    assert flash.maximum[0] == 0.0
+    assert np.isnan(flash.maximum).tolist() == [False, True, False]
+
+
+def test_the_two_methods_differ_by_little_and_say_which_they_are():
+    ours, fitted = contact_flash(50.0, 1e-3, *PAIR), contact_flash(50.0, 1e-3, *PAIR, method="tian-kennedy")
+    assert ours.maximum == pytest.approx(fitted.maximum, rel=0.03)
+    assert ours.method != fitted.method
+
+
+def test_lengths_in_another_unit_give_the_same_temperature():
+    # All in mm, W, K, s: q in W/mm^2, k in W/(mm K), kappa in mm^2/s.
+    assert disc_rise(10.0, 1.0, 1466.0, 46e-3, 12.739) == pytest.approx(
+        disc_rise(1e7, 1e-3, 1.466, 46.0, 12.739e-6), rel=1e-12
+    )
+
+
+def test_what_makes_no_sense_is_refused():
+    with pytest.raises(ValueError, match="speed"):
+        band_rise(1e6, 1e-3, 0.0, **STEEL)
+    with pytest.raises(ValueError, match="measure"):
+        band_rise(1e6, 1e-3, 1.0, **STEEL, measure="median")
+    with pytest.raises(ValueError, match="method"):
+        disc_rise(1e6, 1e-3, 1.0, **STEEL, method="guess")
+    with pytest.raises(ValueError, match="position"):
+        disc_centreline(1.0, 1.2)
+    with pytest.raises(ValueError, match="position"):
+        hertzian_disc_rise(1.0, 1e-3, 46.0, 2e-3)
+    with pytest.raises(ValueError, match="friction_coefficient"):
+        friction_power(-0.1, 450.0, 1.0)
+
+
+def test_the_disc_in_time_begins_as_the_half_space_and_ends_as_the_stationary_disc():
+    early = disc_centre_rise(1e6, 1e-3, 1e-6, 46.0, 7850.0, 460.0)
+    assert early == pytest.approx(half_space_rise(1e6, 1e-6, 0.0, 46.0, 7850.0, 460.0), rel=1e-9)
+    late = disc_centre_rise(1e6, 1e-3, 1e9, 46.0, 7850.0, 460.0)
+    assert late == pytest.approx(1e6 * 1e-3 / 46.0, rel=1e-5)
+
+
+def test_ierfc_keeps_its_digits_far_out():
+    # Asymptotic series: exp(-x^2) / (2 sqrt(pi) x^2) (1 - 3 / (2 x^2) + 15 / (4 x^4) - ...).
+    x = 20.0
+    series = 1 - 3 / (2 * x**2) + 15 / (4 * x**4) - 105 / (8 * x**6)
+    assert ierfc(x) == pytest.approx(np.exp(-(x**2)) / (2 * np.sqrt(np.pi) * x**2) * series, rel=1e-8)
+
+
+def test_diffusivity_and_peclet_number_by_hand():
+    assert thermal_diffusivity(50.0, 2500.0, 1000.0) == pytest.approx(2e-5)
+    assert peclet_number(2.0, 1e-3, 1e-5) == pytest.approx(100.0)
+    assert equal_area_radius(np.pi * 4e-6) == pytest.approx(2e-3)
+
+
+def test_blok_gives_the_hotter_body_the_smaller_share():
+    assert blok_partition(300.0, 100.0) == 0.25
+    assert blok_partition(100.0, 100.0) == 0.5
+
+
+def test_friction_from_a_trace_weighs_by_time_not_by_readings():
+    # 10 s at 0.1 with two readings, then 1 s at 0.2 with many.
+    time = np.concatenate([[0.0, 10.0], 10.0 + np.linspace(0.001, 1.0, 500)])
+    force = np.concatenate([[45.0, 45.0], np.full(500, 90.0)])
+    found = friction_from_trace(time, force, 450.0)
+    assert found.mean == pytest.approx((0.1 * 10 + 0.2 * 1) / 11, rel=1e-3)
+    assert (found.low, found.high) == (pytest.approx(0.1), pytest.approx(0.2))
+
+
+def test_a_trace_may_have_gaps_but_not_run_backwards():
+    found = temperature_from_trace([0, 1, 2, 3], [300.0, np.nan, 320.0, 310.0])
+    assert (found.start, found.peak, found.rise, found.time_of_peak) == (300.0, 320.0, 20.0, 2.0)
+    with pytest.raises(ValueError, match="time must rise"):
+        temperature_from_trace([0, 2, 1], [300.0, 301.0, 302.0])
+    with pytest.raises(ValueError, match="at least two"):
+        friction_from_trace([0.0], [45.0], 450.0)
+    with pytest.raises(ValueError, match="equal length"):
+        friction_from_trace([0.0, 1.0], [45.0], 450.0)
+
+
+def test_the_start_is_the_mean_of_the_opening():
+    found = temperature_from_trace([0.0, 0.5, 1.0, 60.0], [292.0, 293.0, 294.0, 350.0], opening=0.5)
+    assert found.start == 292.5
