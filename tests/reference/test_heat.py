@@ -107,8 +107,9 @@ def test_the_moving_disc_by_a_plane_sum_of_point_sources():
 
 
 def test_the_fast_disc_has_the_coefficient_of_the_textbook():
-    # Stachowiak and Batchelor, fast circular source (from memory): mean rise 0.308 Q / (k a) sqrt(kappa / (v a)).
-    # The limit of the quadrature is 0.3100: the book's figure is 0.6 % low there and exact near Pe 50.
+    # Stachowiak and Batchelor, fast circular source (from memory): mean rise 0.308 Q / (k a) sqrt(kappa /
+    # (v a)). The limit of the quadrature is 0.3100: the book's figure is 0.6 % low there and exact near Pe
+    # 50.
     conductivity, kappa, radius = 46.0, 12.739e-6, 1e-3
     power = 1e7 * np.pi * radius**2
     for peclet, tolerance in ((50.0, 2e-3), (1e5, 8e-3)):

@@ -212,9 +212,9 @@ def contact_flash(
 
     .. math:: \theta = \theta_1 \theta_2 / (\theta_1 + \theta_2)
 
-    over the same bulk temperature. The heat is spread evenly over the contact, as in a worn scar; the state is
-    steady; the oil carries none of the heat away, so the figure is high for a flooded contact. A range of powers
-    in gives a range of temperatures out.
+    over the same bulk temperature. The heat is spread evenly over the contact, as in a worn scar; the state
+    is steady; the oil carries none of the heat away, so the figure is high for a flooded contact. A range
+    of powers in gives a range of temperatures out.
 
     Parameters
     ----------

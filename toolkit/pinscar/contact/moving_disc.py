@@ -36,8 +36,8 @@ def disc_centreline(peclet: ArrayLike, position: ArrayLike) -> FloatArray:
     r"""Compute the dimensionless temperature on the line through the disc along its motion.
 
     The moving point source, :math:`e^{-v (R - \xi) / 2 \kappa} / (2 \pi k R)` with its distance R and the
-    part xi of it to the trailing side, is integrated over the disc in polar coordinates about the point, where
-    the inner integral is elementary:
+    part xi of it to the trailing side, is integrated over the disc in polar coordinates about the point; the
+    inner integral is elementary:
 
     .. math:: \frac{k \theta}{q a} = \frac{1}{\pi} \int_0^\pi \frac{1 - e^{-Pe \, r (1 - \cos \psi)}}
         {Pe (1 - \cos \psi)} \, d\psi, \quad r = x \cos \psi + \sqrt{1 - x^2 \sin^2 \psi}
