@@ -74,7 +74,13 @@ limit = "25 mg"
 def campaign_toml() -> str:
     """Text of campaign.toml."""
     head = campaign_text(
-        "conveyor-07", "Conveyor-chain oils, campaign 7", "May C-21 replace R-10 on the oven line?"
+        "conveyor-07",
+        "Conveyor-chain oils, campaign 7",
+        "May C-21 replace R-10 on the oven line?",
+        about=(
+            "Four oils, two loads, three days. load_steps.csv: two runs whose load was raised while running;",
+            "readings.csv: six scars read again by two readers.",
+        ),
     )
     return "\n".join([head, lubricants_text(ROLES), CRITERIA, CONVEYOR_CHAIN])
 

@@ -1,7 +1,8 @@
-"""Demo precision study 02: R-10 at two loads, six laboratories, three runs each. Invented data.
+"""Demo precision study 02: R-10 at two loads, six laboratories, four runs each. Invented data.
 
-Truth: laboratories differ by 5 % of film pressure; L4 scatters more than twice as much as the others, and the
-scars of L6 are clearly larger (its ring was glazed), which is for h and k to find.
+Truth: laboratories differ by 5 % of film pressure; L4 scatters three times as much as the others, and the
+scars of L6 are clearly larger (its ring was glazed). The seed is one of twelve tried, the one with which both
+h and k find what was planted.
 """
 
 from __future__ import annotations
@@ -13,11 +14,11 @@ from bench_log import WEIGHTS, Planned, run_row, table, without
 from oils import OILS, SCATTER
 from rig_text import campaign_text, lubricants_text
 
-SEED = 1202
+SEED = 1205
 LABORATORY_SPREAD = 0.05
 LABORATORIES = {"L1": 0.0, "L2": 0.0, "L3": 0.0, "L4": 0.0, "L5": 0.0, "L6": -0.22}
-SPREAD = {"L4": 2.4}
-REPEATS = 3
+SPREAD = {"L4": 3.0}
+REPEATS = 4
 NOT_EXCHANGED = ("weights [kg]", "shaken", "smoke", "drips", "fling_mass [mg]", "read_blind", "excluded")
 
 
@@ -52,13 +53,17 @@ def files() -> dict[str, str]:
     plan = [entry for number, name in enumerate(LABORATORIES) for entry in _laboratory(rng, name, number)]
     rows = []
     for index, (laboratory, run) in enumerate(plan):
-        row = run_row(rng, f"{laboratory}-{index % 6 + 1}", run, OILS["R-10"], SCATTER)
+        row = run_row(rng, f"{laboratory}-{index % (2 * REPEATS) + 1}", run, OILS["R-10"], SCATTER)
         load = {"laboratory": laboratory, "load [N]": str(run.load)}
         rows.append({"run_id": row["run_id"]} | load | without([row], *NOT_EXCHANGED)[0])
     head = campaign_text(
         "precision-02",
         "Precision of the pin-on-ring test on R-10, six laboratories",
         "How far do two runs differ, within a laboratory and between laboratories?",
+        about=(
+            "Precision study: one oil, two loads, six laboratories (column laboratory), four runs each.",
+            "Every laboratory used a ring of its own and pins of one lot.",
+        ),
         block="laboratory",
     )
     return {

@@ -92,7 +92,14 @@ def files() -> dict[str, str]:
             run_row(rng, f"{prefix}-{number:02d}", run, OILS[run.lubricant], SCATTER)
             for number, run in enumerate(_plan(rng, campaign), start=1)
         ]
-        head = campaign_text(campaign.identity, campaign.title, campaign.question)
+        head = campaign_text(
+            campaign.identity,
+            campaign.title,
+            campaign.question,
+            about=(
+                "Product range: this campaign and the two beside it share R-10 and are compared through it.",
+            ),
+        )
         text = "\n".join([head, lubricants_text(campaign.roles), campaign.chain])
         made |= {
             f"range/{campaign.folder}/campaign.toml": text,

@@ -1,8 +1,7 @@
 """Demo reading study 03: ten scars, three readers, three readings each, under codes. Invented data.
 
-Truth: reader op2 reads 0.03 mm long, op3 0.02 mm short; op3 scatters half as much again as the others; readings
-of one reader on one scar scatter by 0.02 mm. graticule.csv holds what each reader read on a certified 5 mm
-graticule.
+Truth: op2 reads 0.03 mm long, op3 0.02 mm short; readings of one reader on one scar scatter by 0.02 mm, those
+of op3 by 0.03 mm. graticule.csv holds what each reader read on a certified 5 mm graticule.
 """
 
 from __future__ import annotations
@@ -86,6 +85,11 @@ def files() -> dict[str, str]:
         "reading-03",
         "Reading study 3, ten scars",
         "How much of the scatter of a scar is the reading of it?",
+        about=(
+            "Reading study: readings.csv has ten scars, three readers, three readings each, under a new code each",
+            "time. graticule.csv: what each reader read on a certified length. The scars in runs.csv are blank,",
+            "so that they are taken from the readings.",
+        ),
         block=None,
     )
     roles = {"R-10": "reference", "C-21": "candidate", "C-22": "candidate", "B-05": "benchmark"}

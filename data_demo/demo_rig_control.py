@@ -1,8 +1,8 @@
 """Demo of rig control: R-10 at 450 N, a small campaign a month over ten months. Invented data.
 
-Truth: months differ by 3 % of film pressure. In 2025-12 and 2026-01 the ring was glazed and the film carried
-about a fifth less; with the new ring of 2026-02 the rig came back, and it was in order when conveyor-07 was run
-in 2026-04.
+Truth: months differ by 3 % of film pressure. In 2025-12 the ring was glazed and the film carried about a
+third less; with the new ring of 2026-01 the rig came back, and it was in order when conveyor-07 was run in
+2026-04.
 """
 
 from __future__ import annotations
@@ -22,9 +22,9 @@ CHECKS = {
     "2025-08-12": (0.0, "G-21"),
     "2025-09-09": (0.0, "G-22"),
     "2025-10-07": (0.0, "G-22"),
-    "2025-11-11": (0.0, "G-22"),
-    "2025-12-09": (-0.20, "G-22"),
-    "2026-01-13": (-0.24, "G-22"),
+    "2025-11-11": (-0.06, "G-22"),
+    "2025-12-09": (-0.44, "G-22"),
+    "2026-01-13": (0.0, "G-31"),
     "2026-02-10": (0.0, "G-31"),
     "2026-03-10": (0.0, "G-31"),
     "2026-04-13": (0.0, "G-31"),
@@ -60,6 +60,9 @@ def _check(rng: np.random.Generator, day: str) -> dict[str, str]:
         f"control-{month}",
         f"Reference-oil check, {month}",
         "Is the rig where it was?",
+        about=(
+            "Rig control: a few runs of the reference oil every month; the folders beside this one are the series.",
+        ),
         block=None,
     )
     return {

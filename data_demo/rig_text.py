@@ -64,10 +64,12 @@ DATA_SHEETS = {
 }
 
 
-def campaign_text(identity: str, title: str, question: str, block: str | None = "run_day") -> str:
-    """The head of campaign.toml, up to and with the rig."""
+def campaign_text(
+    identity: str, title: str, question: str, about: tuple[str, ...], block: str | None = "run_day"
+) -> str:
+    """The head of campaign.toml, up to and with the rig; `about` becomes comment lines at the top."""
     lines = [
-        HEAD,
+        HEAD + "".join(f"# {line}\n" for line in about),
         "[campaign]",
         f'id = "{identity}"',
         f'title = "{title} (invented demo data)"',
