@@ -133,7 +133,7 @@ def faults_of_parameters(subject: Subject) -> Iterator[str]:
 
 def faults_of_returns(subject: Subject) -> Iterator[str]:
     gives = ast.unparse(subject.node.returns) if subject.node.returns else "nothing annotated"
-    if is_property(subject) or gives in ("None", "NoReturn", "Never"):
+    if is_property(subject) or gives in ("None", "NoReturn", "Never", "Iterator[None]"):
         return
     if not {"Returns", "Yields"} & sections(subject.text).keys():
         yield f"{subject.place}: no Returns section"
