@@ -1,0 +1,47 @@
+"""The rules by which a method of comparison is chosen, as text that a report can print."""
+
+from __future__ import annotations
+
+EQUAL_SPREADS_LEVEL = 0.05
+SMALL_GAMES_HOWELL = 6
+
+RULES = (
+    "Positive responses are compared on the log scale, as ratios to the reference; others as differences.",
+    "A lubricant with a single run gives its ratio, but no interval and no p, and does not count in the "
+    "family. The same holds where all its runs gave the same value, since its spread is then unknown.",
+    "Where a compared value is censored: log-normal regression with one spread and one median a "
+    "lubricant, ratios of medians with profile-likelihood limits at the Bonferroni level, p by the "
+    "likelihood ratio, adjusted by Holm's method; blocks are not modelled. Where all runs of one side "
+    "are censored: a one-sided bound from the sign test and the other side's limit, joined by "
+    "Bonferroni's inequality, if there are runs enough for the confidence, else nothing. Where the "
+    "censored lubricants give bounds only, the others go by rules 4 and 5 with their share of the "
+    "error.",
+    "Where blocks are declared, there is more than one, they are not confounded with the lubricants, "
+    "and the block variance is not estimated at zero: mixed model with the block random (REML), "
+    "Kenward-Roger standard errors and degrees of freedom, limits and p from the joint t distribution "
+    "of the contrasts. Else rule 5, and the note says why.",
+    f"Else, with equal spreads (Brown-Forsythe p of {EQUAL_SPREADS_LEVEL} or more, or not testable): one "
+    "lubricant against the reference by pooled t, several by Dunnett's simultaneous intervals, the "
+    "spread pooled over all groups compared. With unequal spreads: one by Welch's t, several by Games- "
+    f"Howell, with a caution where a group has fewer than {SMALL_GAMES_HOWELL} runs.",
+)
+
+
+def rules_text() -> str:
+    """Give the rules by which the method of comparison is chosen.
+
+    Returns
+    -------
+    str
+        Numbered rules, one a line.
+
+    References
+    ----------
+    Own derivation: the order in which :func:`pinscar.stats.choose.compare_with_reference` decides.
+
+    Examples
+    --------
+    >>> len(rules_text().splitlines())
+    5
+    """
+    return "\n".join(f"{number}. {rule}" for number, rule in enumerate(RULES, start=1))
