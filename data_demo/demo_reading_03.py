@@ -86,9 +86,9 @@ def files() -> dict[str, str]:
         "Reading study 3, ten scars",
         "How much of the scatter of a scar is the reading of it?",
         about=(
-            "Reading study: ten scars, three readers, three readings each (readings.csv), each time under a new",
-            "code. graticule.csv: what each reader read on a certified length. The scars in runs.csv are",
-            "blank, so that they are taken from the readings.",
+            "Reading study: ten scars, three readers, three readings each (readings.csv), each time under",
+            "a new code. graticule.csv: what each reader read on a certified length. The scars in runs.csv",
+            "are blank, so that they are taken from the readings.",
         ),
         block=None,
     )

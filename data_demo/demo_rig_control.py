@@ -61,7 +61,7 @@ def _check(rng: np.random.Generator, day: str) -> dict[str, str]:
         f"Reference-oil check, {month}",
         "Is the rig where it was?",
         about=(
-            "Rig control: a few runs of the reference oil every month; the folders beside this are the series.",
+            "Rig control: a few runs of the reference oil a month; the folders beside this are the series.",
         ),
         block=None,
     )
