@@ -33,6 +33,20 @@ class FontStyle:
     def file(self, suffix: str) -> Path:
         """Return the path of this style's file.
 
+        Parameters
+        ----------
+        suffix : str
+            ``"ttf"`` or ``"woff2"``.
+
+        Returns
+        -------
+        pathlib.Path
+            The file in the package.
+
+        References
+        ----------
+        Own layout.
+
         Examples
         --------
         >>> STYLES[0].file("ttf").name
