@@ -1,4 +1,4 @@
-"""Where the files that ship with pinscar lie: in a checkout beside the code, in a wheel inside the package."""
+"""Where the files that ship with pinscar lie: in a checkout beside the code, in a wheel inside it."""
 
 from __future__ import annotations
 
@@ -28,10 +28,6 @@ def shipped_folder(name: str) -> Path:
     RunError
         If the installation lacks it.
 
-    References
-    ----------
-    Own layout: the wheel's ``force-include`` table in pyproject.toml.
-
     Examples
     --------
     >>> shipped_folder("templates").name
@@ -50,10 +46,6 @@ def template_names() -> list[str]:
     -------
     list of str
         File names without ``.ipynb``, sorted.
-
-    References
-    ----------
-    Own layout: one notebook a template in ``templates/``.
 
     Examples
     --------
@@ -80,10 +72,6 @@ def find_template(name_or_path: str) -> Path:
     ------
     UsageError
         If there is no such template; the nearest name is suggested.
-
-    References
-    ----------
-    Own rule.
 
     Examples
     --------

@@ -1,0 +1,236 @@
+"""The command: words in, one call into the report package, lines and an exit status out."""
+
+from __future__ import annotations
+
+import os
+import sys
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated
+
+import typer
+
+from pinscar.errors import InputError, PinscarError
+
+if TYPE_CHECKING:
+    from pinscar.report.request import Outcome
+
+app = typer.Typer(
+    name="pinscar",
+    help="Evaluate pin-on-ring lubricant tests: from a campaign folder to a report that can be made again.",
+    add_completion=False,
+    rich_markup_mode=None,
+    epilog="Exit status: 0 done, 1 the input has errors, 2 wrong usage, 3 verify found a difference, "
+    "4 the run failed, 130 or 143 interrupted.",
+)
+AsJson = Annotated[bool, typer.Option("--json", help="Print machine-readable output.")]
+Folder = Annotated[Path, typer.Argument(metavar="DIR", help="Campaign folder.")]
+
+
+def _version(wanted: bool) -> None:
+    if wanted:
+        from pinscar import __version__
+
+        typer.echo(f"pinscar {__version__}")
+        raise typer.Exit
+
+
+@app.callback()
+def start(
+    version: Annotated[
+        bool, typer.Option("--version", callback=_version, is_eager=True, help="Print the version.")
+    ] = False,
+) -> None:
+    """Evaluate pin-on-ring lubricant tests: from a campaign folder to a report that can be made again."""
+
+
+@app.command()
+def new(
+    folder: Annotated[Path, typer.Argument(metavar="DIR", help="Folder to make.")],
+    demo: Annotated[
+        str | None, typer.Option("--demo", metavar="NAME", help="Copy a demo campaign, such as conveyor_07.")
+    ] = None,
+) -> int:
+    """Make a starter campaign folder with every column."""
+    from pinscar.report import starter, terminal
+
+    files = starter.new_campaign(folder, demo)
+    terminal.say(f"{folder}: {', '.join(files)}")
+    terminal.say(f"fill in runs.csv, then: pinscar check {folder}")
+    return 0
+
+
+@app.command()
+def check(folder: Folder, as_json: AsJson = False) -> int:
+    """List every problem of a campaign folder."""
+    from pinscar.problems import Severity
+    from pinscar.report import checking, terminal
+
+    found = checking.check_folder(folder)
+    if as_json:
+        terminal.say_json(found.as_dict())
+        return found.status
+    for problem in found.problems:
+        grave = problem.severity is Severity.ERROR
+        terminal.complain(f"{problem.severity}: {problem}", terminal.RED if grave else terminal.YELLOW)
+    for name, unit in found.unknown_columns.items():
+        kept = "text" if unit is None else f"unit {unit}, usable as a response"
+        terminal.say(f"kept column {name} ({kept})")
+    terminal.say(found.summary, "" if found.status else terminal.GREEN)
+    return found.status
+
+
+@app.command()
+def report(
+    folders: Annotated[list[Path], typer.Argument(metavar="DIR...", help="Campaign folders.")],
+    template: Annotated[
+        str, typer.Option("--template", "-t", metavar="NAME|PATH", help="Template to run.")
+    ] = "campaign_report",
+    out: Annotated[
+        Path | None,
+        typer.Option("--out", "-o", metavar="DIR", help="Where to write, instead of DIR/report."),
+    ] = None,
+    jobs: Annotated[int, typer.Option("--jobs", "-j", min=1, help="Campaigns done at a time.")] = 1,
+    no_pdf: Annotated[bool, typer.Option("--no-pdf", help="Make no PDF.")] = False,
+    parameter: Annotated[
+        list[str] | None,
+        typer.Option(
+            "--parameter", "-p", metavar="NAME=VALUE", help="Parameter of the template; repeatable."
+        ),
+    ] = None,
+    timeout: Annotated[float, typer.Option(min=1, help="Longest time for one cell, in seconds.")] = 600,
+    as_json: AsJson = False,
+) -> int:
+    """Make the report of each campaign folder."""
+    from pinscar.report import build, parameters, pdf, request, shipped, terminal
+    from pinscar.report.template import read_template
+
+    chosen = read_template(shipped.find_template(template))
+    given = parameters.parse_assignments(parameter or [], chosen.declared)
+    requests = request.make_requests(folders, chosen, given, out=out, pdf=not no_pdf, timeout=timeout)
+    if not no_pdf:
+        pdf.require_pango()
+    outcomes: list[Outcome] = []
+    with terminal.busy(f"{template} on {', '.join(map(str, folders))}"):
+        worst = build.build_reports(requests, chosen.modules, jobs, lambda one: _tell(one, outcomes, as_json))
+    if as_json:
+        terminal.say_json({"status": worst, "reports": [outcome.as_dict() for outcome in outcomes]})
+    return worst
+
+
+def _tell(outcome: Outcome, outcomes: list[Outcome], as_json: bool) -> None:
+    from pinscar.report import terminal
+
+    outcomes.append(outcome)
+    for line in outcome.errors:
+        terminal.complain(f"{outcome.folder}: {line}")
+    if outcome.debug and os.environ.get("PINSCAR_DEBUG"):
+        sys.stderr.write(outcome.debug)
+    if outcome.status or as_json:
+        return
+    terminal.say(f"{outcome.report}: {', '.join(outcome.files)}")
+    if outcome.problems:
+        warned = len(outcome.problems)
+        terminal.say(f"{warned} {'warning' if warned == 1 else 'warnings'}: pinscar check {outcome.folder}")
+    if outcome.overall:
+        terminal.say(f"verdict: {outcome.overall}")
+
+
+@app.command()
+def verify(
+    folder: Annotated[Path, typer.Argument(metavar="DIR/report", help="Report folder.")],
+    campaign: Annotated[
+        Path | None,
+        typer.Option("--campaign", metavar="DIR", help="Campaign folder, if not the one around it."),
+    ] = None,
+    rerun: Annotated[
+        bool, typer.Option("--rerun", help="Make the report again and compare its bytes.")
+    ] = False,
+    as_json: AsJson = False,
+) -> int:
+    """Tell whether a report still agrees with its data and versions."""
+    from pinscar.report import terminal
+    from pinscar.report import verify as verifying
+
+    around = campaign or folder.resolve().parent
+    differences = verifying.verify_report(folder, around)
+    if rerun:
+        from pinscar.report.rerun import rerun_differences
+
+        differences += rerun_differences(folder, around)
+    status = 3 if differences else 0
+    if as_json:
+        found = [difference.as_dict() for difference in differences]
+        terminal.say_json({"report": str(folder), "status": status, "differences": found})
+        return status
+    for difference in differences:
+        terminal.complain(str(difference))
+    if not differences:
+        terminal.say(
+            f"{folder}: data, files and versions agree{' and the same bytes came out again' if rerun else ''}"
+        )
+    return status
+
+
+def run(arguments: list[str]) -> int:
+    """Run the command.
+
+    Parameters
+    ----------
+    arguments : list of str
+        The words after the command's name.
+
+    Returns
+    -------
+    int
+        The exit status; every error has been told, a line each.
+    """
+    from pinscar.report import interrupt, terminal
+
+    interrupt.raise_on_signals()
+    try:
+        status = app(args=arguments or ["--help"], prog_name="pinscar", standalone_mode=False)
+    except interrupt.Interrupted as stop:
+        terminal.complain("interrupted: an earlier report stands as it was")
+        return stop.exit_status
+    except InputError as error:
+        for problem in error.problems:
+            terminal.complain(str(problem))
+        return error.exit_status
+    except PinscarError as error:
+        terminal.complain(str(error))
+        return error.exit_status
+    except BrokenPipeError:
+        # Whoever read our output has seen enough; Python must not fail on the rest when it ends.
+        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+        return 0
+    except Exception as error:
+        return _wrong_usage(error) if hasattr(error, "format_message") else _internal(error)
+    return status if isinstance(status, int) else 0
+
+
+def _wrong_usage(error: Exception) -> int:
+    from pinscar.report import terminal
+
+    said = error.format_message()  # type: ignore[attr-defined]  # typer carries its own copy of click's errors
+    terminal.complain(f"{said.strip().rstrip('.') or 'no command given'}; pinscar --help lists what there is")
+    return 2
+
+
+def _internal(error: Exception) -> int:
+    import traceback
+
+    from pinscar.report import terminal
+
+    terminal.complain(f"internal error: {type(error).__name__}: {error}; please report it")
+    if os.environ.get("PINSCAR_DEBUG"):
+        sys.stderr.write("".join(traceback.format_exception(error)))
+    return 4
+
+
+def main() -> None:
+    """Run the command with the words it was called with, and end with its status."""
+    sys.exit(run(sys.argv[1:]))
+
+
+if __name__ == "__main__":
+    main()

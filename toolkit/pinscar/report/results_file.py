@@ -1,0 +1,157 @@
+"""results.json: how a template hands its numbers over, and how they are written."""
+
+from __future__ import annotations
+
+import json
+import math
+from collections.abc import Iterator, Mapping
+from typing import Any
+
+from pinscar.errors import RunError
+
+RESULTS_MIME = "application/vnd.pinscar.results+json"
+SCHEMA = "pinscar.results/1"
+DIGITS = 12
+"""Significant digits kept: beyond them lies the rounding of the last operation, which differs by machine."""
+
+
+def publish_results(results: Mapping[str, Any]) -> None:
+    """Hand the results of a template over; its last act.
+
+    Parameters
+    ----------
+    results : mapping
+        Content of results.json.
+
+    Raises
+    ------
+    RunError
+        If a number in it is not finite: that must be null, with a reason beside it.
+
+    References
+    ----------
+    Jupyter client documentation, "Messaging", ``display_data``. Checked here, in the kernel, because its
+    messages turn NaN into text or null, by the JSON library that is installed.
+
+    Examples
+    --------
+    >>> publish_results({"schema": SCHEMA, "runs": [{"scar_area_mm2": float("nan")}]})
+    Traceback (most recent call last):
+    ...
+    pinscar.errors.RunError: results.json may not hold nan at runs[0].scar_area_mm2; use null and say why
+    """
+    from IPython.display import publish_display_data
+
+    publish_display_data({RESULTS_MIME: rounded(results)})
+
+
+def rounded(value: Any, place: str = "") -> Any:
+    """Round every number to 12 significant digits and refuse those that are not finite.
+
+    Parameters
+    ----------
+    value : object
+        Plain JSON types, nested; NumPy numbers are taken too.
+    place : str
+        Where in the whole it stands, for the message.
+
+    Returns
+    -------
+    object
+        The same, of plain Python types, keys in the same order.
+
+    Raises
+    ------
+    RunError
+        For NaN, an infinity, or a type that JSON does not have.
+
+    References
+    ----------
+    RFC 8259, section 6: JSON has neither NaN nor infinities.
+
+    Examples
+    --------
+    >>> rounded({"a": 0.1 + 0.2, "n": 3, "none": None})
+    {'a': 0.3, 'n': 3, 'none': None}
+    """
+    if isinstance(value, Mapping):
+        return {str(key): rounded(item, f"{place}.{key}".lstrip(".")) for key, item in value.items()}
+    if isinstance(value, (list, tuple)):
+        return [rounded(item, f"{place}[{index}]") for index, item in enumerate(value)]
+    if hasattr(value, "item") and hasattr(value, "dtype"):
+        value = value.item()
+    if value is None or isinstance(value, (str, bool, int)):
+        return value
+    if not isinstance(value, float):
+        raise RunError(f"results.json may not hold a {type(value).__name__} at {place}")
+    if not math.isfinite(value):
+        raise RunError(f"results.json may not hold {value} at {place}; use null and say why")
+    return float(f"{value:.{DIGITS}g}")
+
+
+def results_bytes(results: Mapping[str, Any]) -> bytes:
+    r"""Write results.json.
+
+    Parameters
+    ----------
+    results : mapping
+        Its content.
+
+    Returns
+    -------
+    bytes
+        UTF-8, indented by two, keys in the order given, a line feed at the end.
+
+    References
+    ----------
+    RFC 8259.
+
+    Examples
+    --------
+    >>> results_bytes({"overall": None})
+    b'{\n  "overall": null\n}\n'
+    """
+    text = json.dumps(rounded(results), indent=2, ensure_ascii=False, allow_nan=False)
+    return (text + "\n").encode()
+
+
+def results_of(notebook: Mapping[str, Any], name: str) -> dict[str, Any]:
+    """Take the results out of an executed notebook.
+
+    Parameters
+    ----------
+    notebook : mapping
+        The executed notebook.
+    name : str
+        The template's name, for messages.
+
+    Returns
+    -------
+    dict
+        Content of results.json.
+
+    Raises
+    ------
+    RunError
+        If there is not exactly one output of that kind, or its schema is unknown.
+
+    Examples
+    --------
+    >>> results_of({"cells": []}, "t")
+    Traceback (most recent call last):
+    ...
+    pinscar.errors.RunError: template t handed over its results 0 times; it must do so once
+    """
+    found = list(_results(notebook))
+    if len(found) != 1:
+        raise RunError(f"template {name} handed over its results {len(found)} times; it must do so once")
+    if found[0].get("schema") != SCHEMA:
+        raise RunError(f"template {name} handed over results without the schema {SCHEMA!r}")
+    return found[0]
+
+
+def _results(notebook: Mapping[str, Any]) -> Iterator[dict[str, Any]]:
+    for cell in notebook["cells"]:
+        for output in cell.get("outputs", []):
+            if RESULTS_MIME in output.get("data", {}):
+                yield output["data"][RESULTS_MIME]

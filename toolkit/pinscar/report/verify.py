@@ -1,0 +1,189 @@
+"""Tell whether a report still agrees with its data, its own files, and what is installed."""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+
+from pinscar.campaign.folder import hash_inputs
+from pinscar.errors import UsageError
+from pinscar.report.manifest import NAME, SCHEMA, manifest_digest, sha256, surroundings
+from pinscar.report.shipped import shipped_folder
+
+SAYINGS = {
+    "output": "the report's file {name}",
+    "input": "the input {name}",
+    "template": "the template {name}",
+    "page": "the page template's file {name}",
+    "fonts": "the font {name}",
+    "versions": "the version of {name}",
+    "libraries": "the library {name}",
+    "platform": "the platform's {name}",
+    "code": "pinscar's own code",
+    "manifest": "the manifest",
+    "rerun": "the file {name}, made again,",
+}
+"""How each kind of difference is named in a sentence."""
+
+
+@dataclass(frozen=True, slots=True)
+class Difference:
+    """One thing that is no longer as the manifest has it.
+
+    Parameters
+    ----------
+    kind : str
+        A key of `SAYINGS`.
+    name : str
+        File, package or property.
+    expected : str or None
+        What the manifest has; None if nothing.
+    found : str or None
+        What there is now; None if nothing.
+    """
+
+    kind: str
+    name: str
+    expected: str | None
+    found: str | None
+
+    def __str__(self) -> str:
+        what = SAYINGS[self.kind].format(name=self.name)
+        if self.found is None:
+            return f"{what} is missing"
+        if self.expected is None:
+            return f"{what} was not there when the report was made"
+        if self.kind in ("versions", "libraries", "platform"):
+            return f"{what} is {self.found}; the report was made with {self.expected}"
+        return f"{what} differs"
+
+    def as_dict(self) -> dict[str, str | None]:
+        """Return the record as plain JSON types.
+
+        Returns
+        -------
+        dict
+            Its fields, and the sentence under ``message``.
+        """
+        fields = {"kind": self.kind, "name": self.name, "expected": self.expected, "found": self.found}
+        return {**fields, "message": str(self)}
+
+
+def read_manifest(report: Path) -> dict[str, Any]:
+    """Read the manifest of a report.
+
+    Parameters
+    ----------
+    report : pathlib.Path
+        The report folder.
+
+    Returns
+    -------
+    dict
+        The manifest.
+
+    Raises
+    ------
+    UsageError
+        If the folder is none, or holds no manifest of a report.
+    """
+    if not report.is_dir():
+        raise UsageError(f"{report} is {'a file' if report.exists() else 'not there'}; give a report folder")
+    try:
+        manifest: dict[str, Any] = json.loads((report / NAME).read_bytes())
+        known = manifest["schema"] == SCHEMA
+    except FileNotFoundError as error:
+        raise UsageError(f"{report} is no report: it has no {NAME}") from error
+    except (OSError, ValueError, KeyError, TypeError) as error:
+        raise UsageError(f"{report / NAME} cannot be read as the manifest of a report") from error
+    if not known:
+        raise UsageError(f"{report / NAME} has the schema {manifest['schema']!r}; {SCHEMA!r} is known here")
+    return manifest
+
+
+def verify_report(report: Path, campaign: Path) -> list[Difference]:
+    """List everything that differs from what the manifest of a report has.
+
+    Parameters
+    ----------
+    report : pathlib.Path
+        The report folder.
+    campaign : pathlib.Path
+        The campaign folder it was made from.
+
+    Returns
+    -------
+    list of Difference
+        Outputs first, then inputs, template, and what is installed; empty if all agrees.
+
+    Raises
+    ------
+    UsageError
+        If there is no report, or no campaign.
+    """
+    manifest = read_manifest(report)
+    if not (campaign / "campaign.toml").is_file():
+        raise UsageError(f"{campaign} holds no campaign.toml; give the campaign folder with --campaign")
+    try:
+        return list(_differences(manifest, report, campaign))
+    except (KeyError, TypeError, AttributeError) as error:
+        raise UsageError(f"{report / NAME} cannot be read as the manifest of a report") from error
+
+
+def _differences(manifest: Mapping[str, Any], report: Path, campaign: Path) -> Iterator[Difference]:
+    yield from compare("output", manifest["outputs"], output_digests(report))
+    if manifest_digest(manifest) != manifest["digest"]:
+        yield Difference("manifest", NAME, manifest["digest"], manifest_digest(manifest))
+    yield from compare("input", manifest["inputs"], hash_inputs(campaign))
+    name = manifest["template"]["name"]
+    shipped = shipped_folder("templates") / f"{name}.ipynb"
+    # A template that does not ship with pinscar is not known here; the executed notebook shows its cells.
+    if shipped.is_file():
+        here = {name: sha256(shipped.read_bytes())}
+        yield from compare("template", {name: manifest["template"]["sha256"]}, here)
+    for kind, here in surroundings(pdf=manifest["pdf"]).items():
+        if isinstance(here, dict):
+            yield from compare(kind, manifest[kind], here)
+        else:
+            yield from compare(kind, {kind: manifest[kind]}, {kind: here})
+
+
+def output_digests(report: Path) -> dict[str, str]:
+    """Return the digest of every file of a report but its manifest.
+
+    Parameters
+    ----------
+    report : pathlib.Path
+        The report folder.
+
+    Returns
+    -------
+    dict
+        SHA-256 by name.
+    """
+    files = sorted(path for path in report.rglob("*") if path.is_file())
+    names = {path.relative_to(report).as_posix(): path for path in files}
+    return {name: sha256(path.read_bytes()) for name, path in names.items() if name != NAME}
+
+
+def compare(kind: str, expected: Mapping[str, str], found: Mapping[str, str]) -> Iterator[Difference]:
+    """List what differs between two tables of digests or versions.
+
+    Parameters
+    ----------
+    kind : str
+        Kind of the differences.
+    expected, found : mapping
+        Digest or version by name.
+
+    Yields
+    ------
+    Difference
+        One for each name whose values differ, or that only one has.
+    """
+    for name in [*expected, *(name for name in found if name not in expected)]:
+        if expected.get(name) != found.get(name):
+            yield Difference(kind, name, expected.get(name), found.get(name))
