@@ -20,6 +20,7 @@ from independent_evaluation import (
     area,
     brown_forsythe_p,
     censored_median,
+    censored_ratio,
     depth,
     dunnett,
     fahrenheit,
@@ -342,6 +343,23 @@ def test_one_oil_is_compared_with_the_reference_by_pooled_t(results, expected, r
     ratio, low, high, p = two_samples(groups["Öl B"], groups[REFERENCE], CONFIDENCE, pooled=True)
     assert (row["ratio"], row["ci_low"], row["ci_high"]) == (close(ratio), close(low), close(high))
     assert row["p_adjusted"] == close(p)
+
+
+def test_censored_films_are_compared_by_their_likelihood(results, expected):
+    groups = cells(expected, light=False)
+    sides = [
+        side
+        for lubricant in ("Öl B", REFERENCE)
+        for side in (
+            [run["scar_pressure"] for run in groups[lubricant]],
+            [not run["stopped"] for run in groups[lubricant]],
+        )
+    ]
+    ratio, low, high, p = censored_ratio(*sides, CONFIDENCE)
+    row = rows_of(results["comparisons"], expected, False, "film_pressure")["Öl B"]
+    assert (row["ratio"], row["ci_low"], row["ci_high"]) == (close(ratio), close(low), close(high))
+    assert row["p_adjusted"] == pytest.approx(p, rel=1e-5)
+    assert "censor" in row["method"]
 
 
 def test_criteria_follow_from_the_whole_interval(results, expected):
