@@ -8,6 +8,7 @@ import numpy as np
 import pandas as pd
 
 from pinscar.decision.finding import Finding, Weight
+from pinscar.decision.grouping import by_cell, by_level, by_lubricant
 from pinscar.decision.likeness import unlike_reason
 from pinscar.decision.wording import counted, listing, load_text
 
@@ -30,17 +31,17 @@ def unlike_conditions(runs: pd.DataFrame, reference: str) -> Iterator[Finding]:
     Finding
         One a lubricant and load, blocking.
     """
-    for level, group in runs.groupby("load_level"):
+    for level, group in by_level(runs):
         base = group[group["lubricant"] == reference]
         if base.empty:
             continue
-        for lubricant, own in group.groupby("lubricant"):
+        for lubricant, own in by_lubricant(group):
             reason = None if lubricant == reference else unlike_reason(own, base)
             if reason is not None:
                 yield Finding(
                     "unlike-conditions",
                     Weight.BLOCKS,
-                    f"{lubricant} at {load_text(float(level))} was {reason}.",
+                    f"{lubricant} at {load_text(level)} was {reason}.",
                     f"{lubricant} and {reference} are shown side by side at this load but not tested "
                     "against each other.",
                     tuple(own["run_id"]),
@@ -63,13 +64,13 @@ def load_not_shared(runs: pd.DataFrame, reference: str) -> Iterator[Finding]:
         One a load, blocking.
     """
     with_reference = set(runs.loc[runs["lubricant"] == reference, "load_level"])
-    for level, group in runs.groupby("load_level"):
+    for level, group in by_level(runs):
         if level not in with_reference:
             names = listing(sorted(set(group["lubricant"])))
             yield Finding(
                 "load-not-shared",
                 Weight.BLOCKS,
-                f"{names} ran at {load_text(float(level))}, {reference} did not.",
+                f"{names} ran at {load_text(level)}, {reference} did not.",
                 "Results at different loads are not compared.",
                 tuple(group["run_id"]),
             )
@@ -124,11 +125,12 @@ def stepped_loads(runs: pd.DataFrame, reference: str) -> Iterator[Finding]:
     stepped = np.array(["load-steps" in flags for flags in runs["flags"]], dtype=bool)
     if not stepped.any():
         return
-    share = pd.Series(stepped, index=runs.index).groupby([runs["lubricant"], runs["load_level"]]).mean()
+    flagged = runs.assign(stepped=stepped)
+    share = {(name, level): float(group["stepped"].mean()) for level, name, group in by_cell(flagged)}
     one_sided = [
-        f"{lubricant} at {load_text(level)}"
-        for (lubricant, level), value in share.items()
-        if (reference, level) in share.index and abs(value - share[(reference, level)]) == 1.0
+        f"{name} at {load_text(level)}"
+        for (name, level), value in share.items()
+        if (reference, level) in share and abs(value - share[(reference, level)]) == 1.0
     ]
     yield Finding(
         "load-history",

@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 
 import pandas as pd
 from scipy import stats
 
 from pinscar.decision.finding import Finding, Weight
-from pinscar.decision.wording import counted, listing, load_text
+from pinscar.decision.grouping import by_cell, by_level, by_lubricant
+from pinscar.decision.wording import counted, date_range, listing, load_text
 
 FEW_REPEATS = 4
 UNEQUAL_REPEATS = 2.0
@@ -31,23 +32,22 @@ def few_repeats(runs: pd.DataFrame, reference: str) -> Iterator[Finding]:
         At most two: too few, and unequal.
     """
     del reference
-    sizes = runs.groupby(["lubricant", "load_level"]).size()
-    small = sizes[sizes < FEW_REPEATS]
-    if not small.empty:
-        where = listing([f"{name} at {load_text(level)} ({n})" for (name, level), n in small.items()])
+    sizes = [(level, name, len(group)) for level, name, group in by_cell(runs)]
+    small = [f"{name} at {load_text(level)} ({n})" for level, name, n in sizes if n < FEW_REPEATS]
+    if small:
         yield Finding(
             "few-repeats",
             Weight.CAUTION,
-            f"fewer than {FEW_REPEATS} repeats: {where}.",
+            f"fewer than {FEW_REPEATS} repeats: {listing(small)}.",
             "Intervals from so few runs are wide and rest on the log-normal assumption.",
         )
-    for level, at_level in sizes.groupby("load_level"):
-        if at_level.max() >= UNEQUAL_REPEATS * at_level.min():
+    for level in dict.fromkeys(level for level, _, _ in sizes):
+        counts = [n for at, _, n in sizes if at == level]
+        if max(counts) >= UNEQUAL_REPEATS * min(counts):
             yield Finding(
                 "unequal-repeats",
                 Weight.NOTE,
-                f"repeats at {load_text(float(level))} range from {at_level.min()} to {at_level.max()} a "
-                "lubricant.",
+                f"repeats at {load_text(level)} range from {min(counts)} to {max(counts)} a lubricant.",
                 "The least repeated lubricant limits what the comparison can show.",
             )
 
@@ -69,13 +69,15 @@ def confounded_with(runs: pd.DataFrame, reference: str) -> Iterator[Finding]:
     """
     for column, word in (("run_day", "day"), ("ring_id", "ring")):
         known = runs[runs[column].fillna("").astype(str) != ""]
-        for level, at_level in known.groupby("load_level"):
-            used = at_level.groupby("lubricant")[column].agg(frozenset)
-            if reference in used.index:
-                yield from _confounded_at(used, reference, word, float(level))
+        for level, at_level in by_level(known):
+            used = {name: frozenset(group[column]) for name, group in by_lubricant(at_level)}
+            if reference in used:
+                yield from _confounded_at(used, reference, word, level)
 
 
-def _confounded_at(used: pd.Series, reference: str, word: str, level: float) -> Iterator[Finding]:
+def _confounded_at(
+    used: Mapping[str, frozenset[str]], reference: str, word: str, level: float
+) -> Iterator[Finding]:
     base = used[reference]
     for lubricant, own in used.items():
         if lubricant == reference:
@@ -134,7 +136,7 @@ def run_order(runs: pd.DataFrame, reference: str) -> Iterator[Finding]:
             yield Finding(
                 "order-confounded",
                 Weight.CAUTION,
-                f"on {day} the lubricants ran in clusters rather than mixed (rank test of order, p = "
+                f"on {date_range([str(day)])} the lubricants ran in clusters rather than mixed (rank test, p = "
                 f"{p:.2g}).",
                 "Warming of the rig or wear of the ring through the day may pass for a difference "
                 "between lubricants.",

@@ -29,12 +29,15 @@ class LoadComparison:
         Ratio (or difference, on the linear scale) with interval, adjusted p and method.
     unlike : str or None
         Why the two were not run alike; then no test was made.
+    family : int
+        Comparisons whose intervals hold together.
     """
 
     response: Response
     load_level: float
     result: Comparison
     unlike: str | None
+    family: int
 
     @property
     def separated(self) -> bool:
@@ -113,14 +116,14 @@ def _compare_level(
         result = (
             tested[cell.lubricant] if reason is None else _untested(response, cell, base, confidence, reason)
         )
-        yield LoadComparison(response, level, result, reason)
+        yield LoadComparison(response, level, result, reason, max(len(tested), 1))
 
 
-def _blocks(at_level: pd.DataFrame, group: Sequence[Cell], block: str | None) -> dict[str, np.ndarray] | None:
+def _blocks(at_level: pd.DataFrame, group: Sequence[Cell], block: str | None) -> dict[str, list[str]] | None:
     if block is None:
         return None
     of_run = at_level.set_index("run_id")[block].astype(str)
-    return {cell.lubricant: of_run.loc[list(cell.run_ids)].to_numpy(dtype=object) for cell in group}
+    return {cell.lubricant: of_run.loc[list(cell.run_ids)].tolist() for cell in group}
 
 
 def _test(
@@ -128,7 +131,7 @@ def _test(
     group: Sequence[Cell],
     reference: str,
     confidence: float,
-    blocks: dict[str, np.ndarray] | None,
+    blocks: dict[str, list[str]] | None,
 ) -> list[Comparison]:
     right = response.censored_side == "right"
     # A right-censored time is a left-censored rate: one method serves both, and the ratio is turned back.
@@ -149,7 +152,13 @@ def _turned_back(result: Comparison) -> Comparison:
     def inverse(value: float | None) -> float | None:
         return None if value is None or value == 0.0 else 1.0 / value
 
-    return replace(result, ratio=inverse(result.ratio), low=inverse(result.high), high=inverse(result.low))
+    return replace(
+        result,
+        ratio=inverse(result.ratio),
+        low=inverse(result.high),
+        high=inverse(result.low),
+        method=result.method.replace("left censoring", "right censoring"),
+    )
 
 
 def _untested(response: Response, cell: Cell, base: Cell, confidence: float, reason: str) -> Comparison:

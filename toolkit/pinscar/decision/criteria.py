@@ -12,7 +12,7 @@ from pinscar.decision.levels import same_level
 from pinscar.decision.responses import Response, in_unit
 from pinscar.decision.summaries import Summary
 from pinscar.decision.verdict import Side, Verdict, judge
-from pinscar.decision.wording import counted, load_text, significant, with_interval
+from pinscar.decision.wording import counted, limit_number, load_text, percentage, significant, with_interval
 
 T = TypeVar("T")
 
@@ -143,20 +143,20 @@ def _because_value(
     response, estimate = summary.response, summary.estimate
     factor, unit = response.shown_factor, response.shown_unit
     runs = counted(estimate.n, "run")
-    shown_limit = f"{significant(limit * factor, 4)} {unit}"
+    shown_limit = f"{limit_number(limit * factor)} {unit}"
     if low is None and high is None:
         return f"{runs} give no interval, so the limit of {shown_limit} can't be judged"
     if not usable:
         return (
             f"all {runs} were still wearing: the film carries at most {significant(_times(high, factor))} "
             f"{unit} "
-            f"with {estimate.confidence:.1%} confidence only, less than the campaign asks"
+            f"with {percentage(estimate.confidence)} confidence only, less than the campaign asks"
         )
     if estimate.estimate is None:
         return (
             f"all {runs} were still wearing: the film carries at most {significant(_times(high, factor))} "
             f"{unit} "
-            f"({estimate.confidence:.1%} confidence), {_relation(verdict, side)} {shown_limit}"
+            f"({percentage(estimate.confidence)} confidence), {_relation(verdict, side)} {shown_limit}"
         )
     shown = with_interval(
         _times(in_unit(response, estimate.estimate), factor), _times(low, factor), _times(high, factor)
@@ -183,7 +183,7 @@ def _judge_ratio(
     requirement = (
         f"{comparison.response.label.lower()} of {criterion.lubricant} at "
         f"{load_text(comparison.load_level)}, "
-        f"as a ratio to {result.reference}, {side} {significant(limit)}"
+        f"as a ratio to {result.reference}, {side} {limit_number(limit)}"
     )
     verdict = judge(result.low, result.high, limit, side) if comparison.unlike is None else Verdict.UNDECIDED
     if comparison.unlike is not None:
@@ -193,7 +193,7 @@ def _judge_ratio(
     else:
         shown = with_interval(result.ratio, result.low, result.high)
         because = (
-            f"ratio {shown}: the whole interval would have to lie {_wanted(side)} {significant(limit)}, "
+            f"ratio {shown}: the whole interval would have to lie {_wanted(side)} {limit_number(limit)}, "
             f"and {_relation_interval(verdict)}"
         )
     undecided = verdict is Verdict.UNDECIDED and comparison.unlike is None

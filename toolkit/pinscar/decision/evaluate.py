@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
+from typing import Any
 
 import numpy as np
 import pandas as pd
@@ -10,8 +11,9 @@ from numpy.typing import NDArray
 
 from pinscar.campaign.campaign import Campaign
 from pinscar.campaign.model import Rig
-from pinscar.contact import elastic, film_state, loads, scar, wear
+from pinscar.contact import film_state, loads, scar, wear
 from pinscar.contact.geometry import Geometry, make_geometry
+from pinscar.decision.bodies import reduced_modulus
 from pinscar.decision.levels import load_levels
 
 WIDTH_TOLERANCE = 0.15
@@ -98,36 +100,24 @@ def _add_sliding(runs: pd.DataFrame, campaign: Campaign) -> pd.DataFrame:
     speed = loads.sliding_speed(campaign.file.rig.ring_diameter, _values(runs, "ring_speed"))
     runs["sliding_speed"] = speed
     runs["sliding_distance"] = loads.sliding_distance(speed, _values(runs, "duration"))
-    runs["load_distance"] = [
-        _load_distance(run.run_id, run.load, run.duration, run.sliding_speed, campaign.load_steps)
-        for run in runs.itertuples()
-    ]
+    runs["load_distance"] = [_load_distance(run, campaign.load_steps) for run in runs.to_dict("records")]
     runs["wear_coefficient"] = wear.wear_coefficient(
         _values(runs, "wear_volume"), _values(runs, "load_distance")
     )
     return runs
 
 
-def _load_distance(
-    run_id: str, load: float, duration: float, speed: float, load_steps: pd.DataFrame
-) -> float:
-    steps = load_steps[load_steps["run_id"] == run_id]
-    if steps.empty:
-        return float(load * speed * duration)
-    return float(loads.load_distance(steps["start"].to_numpy(), steps["load"].to_numpy(), duration, speed))
+def _load_distance(run: Mapping[Any, Any], load_steps: pd.DataFrame) -> float:
+    steps = load_steps[load_steps["run_id"] == run["run_id"]]
+    starts, levels = ([0.0], [run["load"]]) if steps.empty else (steps["start"], steps["load"])
+    return float(loads.load_distance(starts, levels, run["duration"], run["sliding_speed"]))
 
 
 def _hertz_peak_pressure(runs: pd.DataFrame, rig: Rig, geometry: Geometry) -> NDArray[np.float64]:
     # Without elastic constants of both bodies there is no Hertz pressure; the report says so.
-    constants = (
-        rig.pin.elastic_modulus,
-        rig.pin.poisson_ratio,
-        rig.ring.elastic_modulus,
-        rig.ring.poisson_ratio,
-    )
-    if any(constant is None for constant in constants):
+    modulus = reduced_modulus(rig)
+    if modulus is None:
         return np.full(len(runs), np.nan)
-    modulus = elastic.reduced_modulus(*constants)
     return np.asarray(geometry.initial_contact(_values(runs, "load"), modulus).peak_pressure)
 
 
@@ -142,7 +132,7 @@ def _add_film_state(runs: pd.DataFrame, load_steps: pd.DataFrame) -> pd.DataFram
     )
     runs["left_censored"] = [state is not True for state in runs["wear_stopped"]]
     runs["film_pressure"] = runs["scar_pressure"]
-    runs["quiet_contradicts"] = film_state.contradicts(
+    runs["quiet_contradicts"] = film_state.contradictions(
         declared, quiet, duration, _values(runs, "last_step_start")
     )
     return runs
@@ -150,15 +140,15 @@ def _add_film_state(runs: pd.DataFrame, load_steps: pd.DataFrame) -> pd.DataFram
 
 def _flags(runs: pd.DataFrame, load_steps: pd.DataFrame) -> Iterator[tuple[str, ...]]:
     stepped = set(load_steps["run_id"])
-    for run in runs.itertuples():
-        measured = np.isfinite(run.scar_length)
+    for run in runs.to_dict("records"):
+        measured = np.isfinite(run["scar_length"])
         tests = {
-            "width-implied": measured and run.width_is_implied,
-            "width-off-geometry": abs(run.width_ratio - 1.0) > WIDTH_TOLERANCE,
-            "scar-from-readings": run.scar_from == "readings",
-            "load-steps": run.run_id in stepped,
-            "wear-running": run.wear_stopped is False,
-            "wear-not-judged": run.wear_stopped is None,
-            "quiet-contradicts": run.quiet_contradicts,
+            "width-implied": measured and run["width_is_implied"],
+            "width-off-geometry": abs(run["width_ratio"] - 1.0) > WIDTH_TOLERANCE,
+            "scar-from-readings": run["scar_from"] == "readings",
+            "load-steps": run["run_id"] in stepped,
+            "wear-running": run["wear_stopped"] is False,
+            "wear-not-judged": run["wear_stopped"] is None,
+            "quiet-contradicts": bool(run["quiet_contradicts"]),
         }
         yield tuple(flag for flag, raised in tests.items() if raised)

@@ -9,7 +9,7 @@ from typing import Literal
 import pandas as pd
 
 from pinscar.errors import UsageError
-from pinscar.units import from_si
+from pinscar.units import is_offset_unit, to_unit
 
 Scale = Literal["log", "linear"]
 Better = Literal["lower", "higher"]
@@ -88,6 +88,7 @@ _SETTINGS = frozenset(
         "fling_mass",
         "dose",
         "micrograph_scale",
+        "drips",
     }
 )
 
@@ -118,7 +119,7 @@ def own_responses(units: Mapping[str, str]) -> tuple[Response, ...]:
             name.replace("_", " ").capitalize(),
             unit,
             _pretty(unit),
-            scale="linear" if _has_own_zero(unit) else "log",
+            scale="linear" if is_offset_unit(unit) else "log",
         )
         for name, unit in units.items()
         if name not in _SETTINGS and unit
@@ -200,11 +201,7 @@ def in_unit(response: Response, value: float | None) -> float | None:
     float or None
         Value in ``response.unit``.
     """
-    return None if value is None else float(from_si(value, response.unit))
-
-
-def _has_own_zero(unit: str) -> bool:
-    return float(from_si(0.0, unit)) != 0.0
+    return None if value is None else float(to_unit(value, response.unit))
 
 
 def _pretty(unit: str) -> str:

@@ -14,7 +14,7 @@ from pinscar.decision.criteria import CriterionResult
 from pinscar.decision.finding import Finding
 from pinscar.decision.responses import in_unit
 from pinscar.decision.summaries import Summary
-from pinscar.decision.wording import percent_change, percent_range
+from pinscar.decision.wording import change_range, compared
 
 SCHEMA = "pinscar.results/1"
 
@@ -94,10 +94,11 @@ def conclusion(comparison: LoadComparison) -> str:
     if result.low is None or result.high is None or result.ratio is None:
         end = f"at most {result.high:.3g}" if result.low is None else f"at least {result.low:.3g}"
         return f"ratio to {result.reference} {end}"
-    change = percent_change(result.ratio, response.smaller, response.larger)
+    change_interval = change_range(result.ratio, result.low, result.high)
     if comparison.separated:
-        return f"{change} than {result.reference} ({percent_range(result.low, result.high)})"
-    return f"not separated from {result.reference} ({percent_range(result.low, result.high)})"
+        words = compared(result.ratio, response.smaller, response.larger, result.reference)
+        return f"{words} ({change_interval})"
+    return f"not separated from {result.reference} ({change_interval})"
 
 
 def _runs(analysis: Analysis) -> Iterator[dict[str, Any]]:

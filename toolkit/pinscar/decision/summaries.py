@@ -9,6 +9,7 @@ import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
 
+from pinscar.decision.grouping import by_cell
 from pinscar.decision.responses import Response
 from pinscar.stats import censored, intervals
 from pinscar.stats.estimate import Estimate
@@ -75,10 +76,10 @@ def cells(runs: pd.DataFrame, response: Response) -> Iterator[Cell]:
     """
     included = runs[runs["excluded"] == ""]
     bounds = _with_bounds(included, response)
-    for (level, lubricant), group in bounds.groupby(["load_level", "lubricant"], sort=False):
+    for level, lubricant, group in by_cell(bounds):
         yield Cell(
-            str(lubricant),
-            float(level),
+            lubricant,
+            level,
             tuple(group["run_id"]),
             group["value"].to_numpy(dtype=float),
             group["bound"].to_numpy(dtype=bool),
@@ -143,11 +144,8 @@ def _with_bounds(included: pd.DataFrame, response: Response) -> pd.DataFrame:
         frame["bound"] = included["left_censored"].astype(bool)
     elif response.name == "quiet_time":
         # A run that was still rubbing at its end would have fallen quiet later than its duration.
-        running = included["quiet_time"].isna() & [state is False for state in included["wear_stopped"]]
+        wearing = np.array([state is False for state in included["wear_stopped"]], dtype=bool)
+        running = included["quiet_time"].isna() & wearing
         frame["bound"] = running
         frame["value"] = frame["value"].where(~running, included["duration"])
-    frame["order"] = frame["lubricant"].map(
-        {name: i for i, name in enumerate(dict.fromkeys(included["lubricant"]))}
-    )
-    ordered = frame.sort_values(["load_level", "order"], kind="stable")
-    return ordered.dropna(subset=["value", "load_level"])
+    return frame.dropna(subset=["value", "load_level"])

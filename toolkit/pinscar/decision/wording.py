@@ -4,8 +4,28 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
+from datetime import date
+from types import MappingProxyType
 
 MINUS = "\N{MINUS SIGN}"
+MULTIPLE = 2.0
+"""Ratio from which a change is said as a multiple and not as a percentage."""
+
+_PLAIN = MappingProxyType({"larger": "large", "higher": "high", "longer": "long"})
+_MONTHS = (
+    "January",
+    "February",
+    "March",
+    "April",
+    "May",
+    "June",
+    "July",
+    "August",
+    "September",
+    "October",
+    "November",
+    "December",
+)
 
 
 def decimals_for(low: float | None, high: float | None, value: float | None = None) -> int:
@@ -116,7 +136,7 @@ def with_interval(value: float | None, low: float | None, high: float | None) ->
 
 
 def percent_change(ratio: float, smaller: str, larger: str) -> str:
-    """Say a ratio as a percentage, such as "about 36 % smaller".
+    """Say a ratio as a change, such as "about 36 % smaller" or "about 2.5 times larger".
 
     Parameters
     ----------
@@ -128,44 +148,71 @@ def percent_change(ratio: float, smaller: str, larger: str) -> str:
     Returns
     -------
     str
-        The phrase.
+        The phrase; a multiple from 2 on, below that a percentage.
 
     Examples
     --------
     >>> percent_change(0.64, "smaller", "larger"), percent_change(2.5, "smaller", "larger")
     ('about 36 % smaller', 'about 2.5 times as large')
+    >>> percent_change(1.2, "shorter", "longer")
+    'about 20 % longer'
     """
-    if ratio >= 2.0:
-        return (
-            f"about {significant(ratio, 2)} times as {'large' if larger == 'larger' else _times_word(larger)}"
-        )
-    percent = abs(ratio - 1.0) * 100.0
-    return f"about {percent:.0f} % {smaller if ratio < 1.0 else larger}"
+    if ratio >= MULTIPLE:
+        return f"about {significant(ratio, 2)} times as {_PLAIN.get(larger, larger)}"
+    return f"about {abs(ratio - 1.0) * 100.0:.0f} % {smaller if ratio < 1.0 else larger}"
 
 
-def percent_range(low: float, high: float) -> str:
-    """Say the interval of a ratio as percentages of change, such as "28 to 43 %" or "−5 to +12 %".
+def change_range(ratio: float, low: float, high: float) -> str:
+    """Say the interval of a ratio in the terms in which `percent_change` says the ratio.
 
     Parameters
     ----------
-    low, high : float
-        Ends of the interval of the ratio.
+    ratio, low, high : float
+        The ratio and the ends of its interval.
 
     Returns
     -------
     str
-        The phrase; unsigned, smallest first, where both ends lie on one side of 1.
+        The phrase; percentages are unsigned, smallest first, where both ends lie on one side of 1.
 
     Examples
     --------
-    >>> percent_range(0.57, 0.72), percent_range(0.95, 1.12)
-    ('28 to 43 %', '−5 to +12 %')
+    >>> change_range(0.64, 0.57, 0.72), change_range(1.03, 0.95, 1.12), change_range(3.2, 2.68, 3.84)
+    ('28 to 43 %', '−5 to +12 %', '2.7 to 3.8 times')
     """
+    if ratio >= MULTIPLE:
+        decimals = max(decimals_for(low, high), 0)
+        return f"{fixed(low, decimals)} to {fixed(high, decimals)} times"
     ends = [(low - 1.0) * 100.0, (high - 1.0) * 100.0]
     if ends[0] >= 0.0 or ends[1] <= 0.0:
         a, b = sorted(abs(end) for end in ends)
         return f"{a:.0f} to {b:.0f} %"
     return f"{MINUS}{abs(ends[0]):.0f} to +{ends[1]:.0f} %"
+
+
+def compared(ratio: float, smaller: str, larger: str, reference: str) -> str:
+    """Say a ratio as a comparison with the reference.
+
+    Parameters
+    ----------
+    ratio : float
+        Ratio of a value to the reference's.
+    smaller, larger : str
+        The words for less and more.
+    reference : str
+        The reference.
+
+    Returns
+    -------
+    str
+        The phrase.
+
+    Examples
+    --------
+    >>> compared(0.64, "smaller", "larger", "R-10"), compared(3.2, "smaller", "larger", "R-10")
+    ('about 36 % smaller than R-10', 'about 3.2 times as large as R-10')
+    """
+    return f"{percent_change(ratio, smaller, larger)} {'as' if ratio >= MULTIPLE else 'than'} {reference}"
 
 
 def p_value(p: float | None) -> str:
@@ -191,6 +238,80 @@ def p_value(p: float | None) -> str:
     if p < 0.0001:
         return "< 0.0001"
     return significant(p, 2) if p < 0.995 else f"{p:.2f}"
+
+
+def limit_number(value: float) -> str:
+    """Write a limit as a person would have typed it: no digits that nobody gave.
+
+    Parameters
+    ----------
+    value : float
+        The limit.
+
+    Returns
+    -------
+    str
+        The text.
+
+    Examples
+    --------
+    >>> limit_number(120.00000000000001), limit_number(0.8), limit_number(1.1)
+    ('120', '0.8', '1.1')
+    """
+    return f"{value:.6g}".replace("-", MINUS)
+
+
+def date_range(days: Sequence[str]) -> str:
+    """Write the first and the last of some days as a reader would.
+
+    Parameters
+    ----------
+    days : sequence of str
+        ISO 8601 dates, at least one.
+
+    Returns
+    -------
+    str
+        One date, or "first to last" without what both share; kept on one line by no-break spaces.
+
+    Examples
+    --------
+    >>> date_range(["2026-04-16", "2026-04-14"]).replace(chr(160), " ")
+    '14 to 16 April 2026'
+    >>> date_range(["2026-04-28", "2026-05-02"]).replace(chr(160), " ")
+    '28 April to 2 May 2026'
+    """
+    first, last = (date.fromisoformat(day) for day in (min(days), max(days)))
+    end = f"{last.day} {_MONTHS[last.month - 1]} {last.year}"
+    if first == last:
+        text = end
+    elif (first.year, first.month) == (last.year, last.month):
+        text = f"{first.day} to {end}"
+    else:
+        year = "" if first.year == last.year else f" {first.year}"
+        text = f"{first.day} {_MONTHS[first.month - 1]}{year} to {end}"
+    return text.replace(" ", "\N{NO-BREAK SPACE}")
+
+
+def percentage(share: float) -> str:
+    """Write a share as a percentage, without digits that nobody gave.
+
+    Parameters
+    ----------
+    share : float
+        The share [1].
+
+    Returns
+    -------
+    str
+        The text.
+
+    Examples
+    --------
+    >>> percentage(0.95).replace(chr(160), " "), percentage(0.96875).replace(chr(160), " ")
+    ('95 %', '96.9 %')
+    """
+    return f"{100.0 * share:.3g}\N{NO-BREAK SPACE}%"
 
 
 def listing(words: Sequence[str]) -> str:
@@ -255,10 +376,10 @@ def load_text(load: float) -> str:
 
     Examples
     --------
-    >>> load_text(450.0003)
+    >>> load_text(450.125)
     '450 N'
     """
-    return f"{load:.4g} N" if load < 10_000 else f"{load:.0f} N"
+    return f"{load:.3g} N" if load < 1000 else f"{load:.0f} N"
 
 
 def sentence(text: str | None) -> str:
@@ -283,10 +404,6 @@ def sentence(text: str | None) -> str:
         return "–"
     text = text[0].upper() + text[1:]
     return text if text.endswith((".", "!", "?")) else f"{text}."
-
-
-def _times_word(larger: str) -> str:
-    return {"higher": "high", "longer": "long"}.get(larger, larger)
 
 
 def _exponent(value: float) -> int:

@@ -8,7 +8,15 @@ from pinscar.decision.analysis import Analysis
 from pinscar.decision.comparisons import LoadComparison
 from pinscar.decision.summaries import Summary
 from pinscar.decision.verdict import Verdict
-from pinscar.decision.wording import counted, listing, load_text, percent_change, percent_range, with_interval
+from pinscar.decision.wording import (
+    change_range,
+    counted,
+    listing,
+    load_text,
+    percent_change,
+    percentage,
+    with_interval,
+)
 from pinscar.report.interval_chart import shown
 
 
@@ -85,13 +93,12 @@ def answer_sentences(analysis: Analysis) -> tuple[str, str]:
 
 def _scar_sentence(analysis: Analysis, name: str) -> str:
     found = [c for c in analysis.comparisons if c.result.subject == name and c.response.name == "scar_area"]
-    parts = [_scar_clause(c) for c in found]
-    if not parts:
+    if not found:
         return f"{name} was not run at a load of {analysis.reference}, so nothing can be compared."
-    reference = found[0].result.reference
+    kind = "simultaneous over the oils compared" if _simultaneous(found) else "across repeats"
     return (
-        f"Against {reference}, {name} left {listing(parts)} ({analysis.confidence:.0%} confidence, "
-        f"{'simultaneous over the oils compared' if _simultaneous(found) else 'interval across repeats'})."
+        f"Against {found[0].result.reference}, {name} left {listing([_scar_clause(c) for c in found])}; "
+        f"{percentage(analysis.confidence)} intervals, {kind}."
     )
 
 
@@ -99,21 +106,16 @@ def _scar_clause(c: LoadComparison) -> str:
     result, where = c.result, load_text(c.load_level)
     runs = f"n = {result.n} and {result.n_reference}"
     if c.unlike is not None:
-        return f"scars at {where} that can't be compared ({c.unlike})"
+        return f"a scar at {where} that can't be compared ({c.unlike})"
     if result.ratio is None:
-        return f"scars at {where} without a ratio ({result.note or result.method})"
+        return f"a scar at {where} without a ratio ({result.note or result.method})"
     change = percent_change(result.ratio, "smaller", "larger")
     if result.low is None or result.high is None:
         return f"a scar {change} at {where} (no interval, {runs})"
-    change_range = percent_range(result.low, result.high)
+    interval = change_range(result.ratio, result.low, result.high)
     if c.separated:
-        return f"{_article(change)} scar at {where} ({change_range}, {runs})"
-    return f"a scar at {where} not clearly different ({change}, {change_range}, {runs})"
-
-
-def _article(change: str) -> str:
-    # "about 36 % smaller scar" reads with an article, "about 2.1 times as large" needs another turn.
-    return f"an {change}" if not change.endswith("as large") else change
+        return f"a scar {change} at {where} ({interval}, {runs})"
+    return f"a scar not clearly different at {where} ({change}, {interval}, {runs})"
 
 
 def _simultaneous(found: Sequence[LoadComparison]) -> bool:

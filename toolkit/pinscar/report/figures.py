@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING
 
 from pinscar.decision.analysis import Analysis
 from pinscar.decision.responses import Response
-from pinscar.decision.wording import counted, significant
+from pinscar.decision.wording import counted, limit_number, percentage
 from pinscar.report import openers, ratio_chart, style
 from pinscar.report.contact_chart import contact_chart as draw_contact
 from pinscar.report.interval_chart import Limit, interval_chart
@@ -72,7 +72,7 @@ def ratio_figure(analysis: Analysis, response: Response, *, key: str) -> str:
         lambda width: ratio_chart.ratio_chart(found, roles, analysis.reference, width_mm=width),
         alt=openers.against_reference(analysis),
         caption=(
-            f"{response.label} as a ratio to {analysis.reference}, with {analysis.confidence:.0%} "
+            f"{response.label} as a ratio to {analysis.reference}, with {percentage(analysis.confidence)} "
             "intervals. A bar that "
             f"keeps clear of 1 shows a difference. n: runs of the oil and of {analysis.reference}."
         ),
@@ -125,16 +125,14 @@ def _limits(analysis: Analysis, response: Response) -> list[Limit]:
         for level in levels:
             if criterion.load is None or abs(criterion.load - level) <= 0.005 * level:
                 value = result.limit * response.shown_factor
-                label = (
-                    f"{criterion.lubricant} {criterion.rule} {significant(value, 4)} {response.shown_unit}"
-                )
+                label = f"{criterion.lubricant} {criterion.rule} {limit_number(value)} {response.shown_unit}"
                 limits.append(Limit(level, value, label))
     return limits
 
 
 def _interval_caption(analysis: Analysis, response: Response, limits: list[Limit]) -> str:
     parts = [
-        f"{response.label} of each oil: estimate and {analysis.confidence:.0%} interval (bar), every run "
+        f"{response.label} of each oil: estimate and {percentage(analysis.confidence)} interval (bar), every run "
         "(dots below the bar)",
         f"the band is the interval of {analysis.reference}",
     ]

@@ -7,7 +7,7 @@ from pinscar.decision.finding import Weight
 from pinscar.decision.responses import Response
 from pinscar.decision.results import conclusion
 from pinscar.decision.summaries import Summary
-from pinscar.decision.wording import counted, listing, load_text, significant, with_interval
+from pinscar.decision.wording import counted, date_range, listing, load_text, significant, with_interval
 from pinscar.report.interval_chart import shown, spread_of
 
 
@@ -26,17 +26,11 @@ def tested(analysis: Analysis) -> str:
     """
     runs = analysis.included
     days = sorted({day for day in runs["run_day"].dropna() if day})
-    oils = counted(runs["lubricant"].nunique(), "oil")
+    oils = _spelled(runs["lubricant"].nunique(), "oil")
     levels = listing([load_text(v) for v in sorted(runs["load_level"].dropna().unique())])
     sizes = runs.groupby(["lubricant", "load_level"]).size()
     each = f"{sizes.min()}" if sizes.min() == sizes.max() else f"{sizes.min()} to {sizes.max()}"
-    when = (
-        f" on {counted(len(days), 'day')} from {days[0]} to {days[-1]}"
-        if len(days) > 1
-        else f" on {days[0]}"
-        if days
-        else ""
-    )
+    when = f" on {counted(len(days), 'day')} ({date_range(days)})" if days else ""
     left_out = len(analysis.runs) - len(runs)
     excluded = (
         f"; {counted(left_out, 'further run')} {'was' if left_out == 1 else 'were'} excluded"
@@ -226,6 +220,12 @@ def spread(analysis: Analysis, response: Response, measured: dict[str, float]) -
         f"contribute {significant(min(values), 2)} to {significant(max(values), 2)} % (standard "
         "uncertainty of one run)."
     )
+
+
+def _spelled(n: int, noun: str) -> str:
+    # A sentence doesn't open with a figure.
+    words = ("No", "One", "Two", "Three", "Four", "Five", "Six", "Seven", "Eight", "Nine", "Ten")
+    return f"{words[n] if n < len(words) else n} {noun}{'' if n == 1 else 's'}"
 
 
 def _level_clause(analysis: Analysis, level: float, found: list[Summary]) -> str:

@@ -12,7 +12,7 @@ from pinscar.decision.evaluate import rig_geometry
 from pinscar.decision.measurement import relative_uncertainty
 from pinscar.decision.responses import Response
 from pinscar.decision.results import results
-from pinscar.decision.wording import load_text
+from pinscar.decision.wording import date_range, load_text
 from pinscar.report import answer, figures, openers, tables
 from pinscar.report.markup import Markup, callout, finding, verdict
 from pinscar.report.trace import trace_html
@@ -62,13 +62,7 @@ def front(analysis: Analysis) -> HTML:
     """
     settings = analysis.campaign.file.campaign
     days = sorted({day for day in analysis.included["run_day"].dropna() if day})
-    when = (
-        f"runs of {days[0]} to {days[-1]}"
-        if len(days) > 1
-        else f"runs of {days[0]}"
-        if days
-        else "dates not recorded"
-    )
+    when = f"runs of {date_range(days)}" if days else "dates of the runs not recorded"
     parts: list[str] = []
     if settings.question:
         parts.append(

@@ -16,10 +16,12 @@ from pinscar.decision.results import conclusion
 from pinscar.decision.summaries import Summary
 from pinscar.decision.wording import (
     counted,
+    date_range,
     fixed,
     listing,
     load_text,
     p_value,
+    percentage,
     sentence,
     significant,
     with_interval,
@@ -132,7 +134,7 @@ def conditions(analysis: Analysis) -> Markup:
         "Duration": _spread_of_setting(runs["duration"], "s"),
         "Sliding speed": _spread_of_setting(runs["sliding_speed"], "m/s"),
         "Sliding distance": _spread_of_setting(runs["sliding_distance"], "m"),
-        "Days": f"{counted(len(days), 'day')}: {listing(days)}" if days else "not recorded",
+        "Days": f"{counted(len(days), 'day')}, {date_range(days)}" if days else "not recorded",
         "Rings": _names(runs["ring_id"]),
         "Pins": _names(runs["pin_state"]),
         "Operators": _names(runs["operator"]),
@@ -182,7 +184,7 @@ def summary_table(analysis: Analysis, responses: Sequence[Response], *, caption:
         number_columns=range(1, 3 + len(responses)),
         row_classes=classes,
         note=(
-            f"Estimate with {analysis.confidence:.0%} interval across repeats. n: runs. Bounds: runs that "
+            f"Estimate with {percentage(analysis.confidence)} interval across repeats. n: runs. Bounds: runs that "
             "give only a "
             "bound, such as a film pressure while wear was still running."
         ),
@@ -337,10 +339,15 @@ def findings_table(analysis: Analysis) -> Markup:
         The table.
     """
     rows = [
-        [tag(str(f.severity)), sentence(f.message), f.effect, _run_list(f.runs)] for f in analysis.findings
+        [
+            tag(str(f.severity), str(f.severity).capitalize()),
+            Markup("<strong>{}</strong> {}").format(f.message, f.effect),
+            _run_list(f.runs),
+        ]
+        for f in analysis.findings
     ]
     return table(
-        ["Weight", "Found", "What it does to the conclusion", "Runs"],
+        ["Weight", "What was found, and what it does to the conclusion", "Runs"],
         rows,
         caption="Fairness of the comparison",
         key="audit",

@@ -5,11 +5,11 @@ from __future__ import annotations
 import platform
 from importlib.metadata import version
 
+from pinscar import __version__
 from pinscar.decision.analysis import Analysis
 from pinscar.report.markup import Markup, finding, key_value, table
 
 PACKAGES = (
-    "pinscar",
     "numpy",
     "scipy",
     "pandas",
@@ -41,7 +41,11 @@ def trace_html(analysis: Analysis) -> Markup:
         for name, digest in sorted(inputs.items())
     ]
     files = table(["File", "SHA-256"], rows, caption="Input files", key="inputs")
-    versions = {"Python": platform.python_version(), **{name: version(name) for name in PACKAGES}}
+    versions = {
+        "pinscar": __version__,
+        "Python": platform.python_version(),
+        **{name: version(name) for name in PACKAGES},
+    }
     opener = finding(
         f"The report rests on {len(inputs)} input files; the same files and versions give the same "
         "report, byte for byte."
