@@ -120,10 +120,12 @@ def test_d341_from_the_values_at_40_and_100():
 def test_the_viscosity_from_z_agrees_with_the_inverse_that_d341_prints():
     # The standard prints an approximate inverse beside the equation for Z: two formulas that check each
     # other.
-    z = walther_z(np.array([0.21, 0.3, 0.5, 0.8, 1.0, 1.5, 2.0, 3.0, 8.0]) * 1e-6)
+    nu = np.array([0.21, 0.3, 0.5, 0.8, 1.0, 1.5, 2.0, 3.0, 8.0])
+    z = walther_z(nu * 1e-6)
     x = z - 0.7
     printed = x - np.exp(-0.7487 - 3.295 * x + 0.6119 * x**2 - 0.3193 * x**3)
     np.testing.assert_allclose(viscosity_from_z(z) * 1e6, printed, rtol=3e-4)
+    np.testing.assert_allclose(nu, printed, rtol=3e-4)
 
 
 def test_the_density_agrees_with_the_same_tables_in_fahrenheit():
