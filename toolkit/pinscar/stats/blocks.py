@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
@@ -163,11 +163,14 @@ def fit_random_block(values: ArrayLike, design: ArrayLike, blocks: Sequence[obje
     if not blocks_separable(x, blocks):
         raise ValueError("blocks must be separable from the design, found them confounded or of one run each")
     z = indicator_columns(blocks)
+    shift = np.asarray(np.linalg.lstsq(x, y, rcond=None)[0], dtype=np.float64)
+    y = y - x @ shift  # changes only the coefficients, and spares the digits of small spreads
     gamma = _variance_ratio(y, x, z)
     weight = _inverse(gamma, z)
     projector = _projector(weight, x)
     residual_variance = float(y @ projector @ y) / (y.size - x.shape[1])
-    return _with_uncertainty(y, x, z, gamma * residual_variance, residual_variance)
+    fit = _with_uncertainty(y, x, z, gamma * residual_variance, residual_variance)
+    return replace(fit, coefficients=fit.coefficients + shift)
 
 
 def _inverse(gamma: float, z: FloatArray) -> FloatArray:
@@ -198,7 +201,6 @@ def _criterion(gamma: float, y: FloatArray, x: FloatArray, z: FloatArray) -> flo
 
 
 def _variance_ratio(y: FloatArray, x: FloatArray, z: FloatArray) -> float:
-    y = y - x @ np.linalg.lstsq(x, y, rcond=None)[0]  # leaves P y unchanged and spares its digits
     criteria = [_criterion(gamma, y, x, z) for gamma in RATIOS]
     best = int(np.argmin(criteria))
     if best == len(RATIOS) - 1:

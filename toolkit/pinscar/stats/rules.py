@@ -22,8 +22,8 @@ RULES = (
     "of the contrasts. Else rule 5, and the note says why.",
     f"Else, with equal spreads (Brown-Forsythe p of {EQUAL_SPREADS_LEVEL} or more, or not testable): one "
     "lubricant against the reference by pooled t, several by Dunnett's simultaneous intervals, the "
-    "spread pooled over all groups compared. With unequal spreads: one by Welch's t, several by Games- "
-    f"Howell, with a caution where a group has fewer than {SMALL_GAMES_HOWELL} runs.",
+    "spread pooled over all groups compared. With unequal spreads: one by Welch's t, several by "
+    f"Games-Howell, with a caution where a group has fewer than {SMALL_GAMES_HOWELL} runs.",
 )
 
 

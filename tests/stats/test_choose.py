@@ -1,0 +1,256 @@
+"""The chooser: each rule takes the data it is written for, and says what it did."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+from scipy import stats
+
+from pinscar.stats.all_pairs import games_howell
+from pinscar.stats.block_contrasts import compare_in_blocks
+from pinscar.stats.censored_groups import censored_ratio, fit_censored_groups
+from pinscar.stats.choose import compare_with_reference
+from pinscar.stats.dunnett import dunnett
+from pinscar.stats.rules import rules_text
+
+R = [100.0, 104.0, 97.0, 108.0, 101.0]
+A = [88.0, 93.0, 86.0, 91.0, 95.0]
+B = [118.0, 122.0, 113.0, 127.0, 119.0]
+WILD = [60.0, 150.0, 95.0, 240.0, 70.0]
+
+
+def test_two_groups_take_the_pooled_t() -> None:
+    (result,) = compare_with_reference({"R": R, "A": A}, "R", 0.9)
+    theirs = stats.ttest_ind(np.log(A), np.log(R))
+    interval = theirs.confidence_interval(0.9)
+    assert (result.low, result.high) == pytest.approx((np.exp(interval.low), np.exp(interval.high)), rel=1e-9)
+    assert result.p_adjusted == pytest.approx(theirs.pvalue, rel=1e-9)
+    assert "pooled t on logs (8 degrees of freedom)" in result.method
+    assert (result.n, result.n_reference, result.difference) == (5, 5, None)
+
+
+def test_two_groups_of_unequal_spread_take_welch() -> None:
+    (result,) = compare_with_reference({"R": R, "W": WILD}, "R")
+    theirs = stats.ttest_ind(np.log(WILD), np.log(R), equal_var=False)
+    assert result.p_adjusted == pytest.approx(theirs.pvalue, rel=1e-9)
+    assert "Welch" in result.method
+    assert "spreads differ: Brown-Forsythe p = " in result.method
+
+
+def test_several_groups_take_dunnett() -> None:
+    results = compare_with_reference({"A": A, "R": R, "B": B}, "R")
+    expected = dunnett([np.log(A), np.log(B)], np.log(R))
+    assert [r.subject for r in results] == ["A", "B"]
+    for result, c in zip(results, expected, strict=True):
+        assert (result.low, result.high) == pytest.approx((np.exp(c.low), np.exp(c.high)), rel=1e-9)
+        assert "Dunnett" in result.method
+
+
+def test_several_groups_of_unequal_spread_take_games_howell_with_a_caution() -> None:
+    results = compare_with_reference({"R": R, "A": A, "W": WILD}, "R")
+    pairs = games_howell({"R": np.log(R), "A": np.log(A), "W": np.log(WILD)})
+    assert results[1].p_adjusted == pytest.approx(pairs["R", "W"].p, rel=1e-9)
+    assert results[1].high == pytest.approx(np.exp(-pairs["R", "W"].low), rel=1e-9)
+    assert "Games-Howell" in results[0].method
+    assert "fewer than 6 runs" in results[0].note
+
+
+def test_linear_scale_gives_differences() -> None:
+    (result,) = compare_with_reference({"R": [-1.0, 1.0, 0.5], "A": [2.0, 3.0, 2.2]}, "R", scale="linear")
+    assert result.ratio is None
+    assert result.difference == pytest.approx(2.4 - 0.5 / 3, rel=1e-12)
+    assert result.low < result.difference < result.high
+    assert "logs" not in result.method
+
+
+def test_single_runs_give_a_ratio_and_stay_out_of_the_family() -> None:
+    alone, tested = compare_with_reference({"R": R, "S": [120.0], "A": A}, "R")
+    assert alone.ratio == pytest.approx(120 / stats.gmean(R))
+    assert (alone.low, alone.high, alone.p_adjusted) == (None, None, None)
+    assert "single run, no interval" in alone.note
+    assert "pooled t" in tested.method  # one comparison is left
+
+
+def test_a_single_reference_run_leaves_no_interval() -> None:
+    results = compare_with_reference({"R": [100.0], "A": A, "B": B}, "R")
+    assert all(r.low is None and r.p_adjusted is None and "R: single run" in r.note for r in results)
+
+
+def test_a_group_without_spread_is_null_and_the_others_stand() -> None:
+    flat, tested = compare_with_reference({"R": R, "F": [90.0] * 4, "A": A}, "R")
+    assert (flat.low, flat.p_adjusted) == (None, None)
+    assert "same value" in flat.note
+    assert tested.low is not None
+
+
+def test_blocks_are_modelled() -> None:
+    days = np.array([0.0, 0.1, -0.1, 0.2, -0.05])
+    values = {"R": np.array(R) * np.exp(days), "A": np.array(A) * np.exp(days)}
+    labels = {"R": list("abcde"), "A": list("abcde")}
+    (result,) = compare_with_reference(values, "R", blocks=labels)
+    c = compare_in_blocks({k: np.log(v) for k, v in values.items()}, "R", labels).contrasts["A"]
+    assert (result.low, result.high) == pytest.approx((np.exp(c.low), np.exp(c.high)), rel=1e-9)
+    assert "block random" in result.method
+    assert "Kenward-Roger (4.0 degrees of freedom)" in result.method
+    (unblocked,) = compare_with_reference(values, "R")
+    assert result.high / result.low < unblocked.high / unblocked.low
+
+
+@pytest.mark.parametrize(
+    ("blocks", "words"),
+    [
+        ({"R": ["d"] * 5, "A": ["d"] * 5}, "one block"),
+        ({"R": ["d"] * 5, "A": ["e"] * 5}, "confounded"),
+        ({"R": list("abcde"), "A": list("fghij")}, "single run"),
+        ({"R": ["a", "b", "", "a", "b"], "A": list("ababa")}, "no block recorded"),
+        ({"R": ["a", "b", "c", "d", "e"], "A": ["e", "d", "c", "b", "a"]}, "estimated at zero"),
+    ],
+)
+def test_blocks_that_cannot_be_modelled_leave_the_unblocked_method_and_a_reason(blocks, words) -> None:
+    values = {"R": [100.0, 101.0, 102.0, 103.0, 104.0], "A": [90.0, 91.0, 92.0, 93.0, 94.0]}
+    (result,) = compare_with_reference(values, "R", blocks=blocks)
+    (plain,) = compare_with_reference(values, "R")
+    assert words in result.note
+    assert (result.low, result.high, result.method) == (plain.low, plain.high, plain.method)
+
+
+def test_a_subject_without_a_common_block_is_marked() -> None:
+    blocks = {"R": list("abcab"), "A": list("abcba"), "B": list("ddeed")}
+    values = {"R": [100.0, 130.0, 80.0, 102.0, 128.0], "A": [90.0, 118.0, 71.0, 119.0, 92.0], "B": B}
+    linked, unlinked = compare_with_reference(values, "R", blocks=blocks)
+    assert linked.note is None
+    assert "shares no block" in unlinked.note
+    assert unlinked.high / unlinked.low > 2 * linked.high / linked.low
+
+
+def masks(**given) -> dict[str, list[bool]]:
+    return {name: [bool(int(c)) for c in text] for name, text in given.items()}
+
+
+def test_censored_groups_take_the_regression() -> None:
+    (result,) = compare_with_reference({"R": R, "A": A}, "R", left_censored=masks(R="00000", A="01001"))
+    fitted = fit_censored_groups({"R": R, "A": A}, masks(R="00000", A="01001"))
+    direct = censored_ratio(fitted, "A", "R")
+    assert (result.ratio, result.low, result.high) == pytest.approx(
+        (direct.ratio, direct.low, direct.high), rel=1e-9
+    )
+    assert result.p_adjusted == pytest.approx(direct.p, rel=1e-9)
+    assert (result.n_censored, result.n_censored_reference) == (2, 0)
+    assert "profile-likelihood" in result.method
+
+
+def test_several_censored_groups_share_the_error() -> None:
+    values, hidden = {"R": R, "A": A, "B": B}, masks(R="10000", A="01001", B="00000")
+    results = compare_with_reference(values, "R", left_censored=hidden)
+    fitted = fit_censored_groups(values, hidden)
+    for result in results:
+        direct = censored_ratio(fitted, result.subject, "R", 0.975)
+        assert (result.low, result.high) == pytest.approx((direct.low, direct.high), rel=1e-9)
+    raw = sorted(censored_ratio(fitted, name, "R").p for name in "AB")
+    assert sorted(r.p_adjusted for r in results) == pytest.approx([2 * raw[0], max(2 * raw[0], raw[1])])
+    assert "Bonferroni level of 0.975" in results[0].method
+
+
+def test_a_wholly_censored_subject_gives_an_upper_bound_only() -> None:
+    low_film = [70.0, 72.0, 69.0, 71.0, 73.0, 70.0]
+    (result,) = compare_with_reference({"R": R, "C": low_film}, "R", left_censored=masks(C="111111"))
+    assert (result.ratio, result.low, result.p_adjusted) == (None, None, None)
+    assert 73 / 100 < result.high < 0.8
+    assert "all runs of C are censored" in result.note
+
+
+def test_a_wholly_censored_reference_gives_a_lower_bound_only() -> None:
+    (result,) = compare_with_reference({"R": [70.0] * 6, "B": B}, "R", left_censored=masks(R="111111"))
+    assert (result.ratio, result.high) == (None, None)
+    assert 1.5 < result.low < 120 / 70
+
+
+def test_too_few_wholly_censored_runs_give_nothing_and_the_reason() -> None:
+    (result,) = compare_with_reference({"R": R, "C": [70.0] * 3}, "R", left_censored=masks(C="111"))
+    assert (result.ratio, result.low, result.high) == (None, None, None)
+    assert "0.875" in result.note
+
+
+def test_beside_a_bound_the_complete_groups_keep_their_exact_method() -> None:
+    values = {"R": R, "A": A, "C": [70.0] * 7}
+    exact, bound = compare_with_reference(values, "R", left_censored=masks(C="1111111"))
+    (alone,) = compare_with_reference({"R": R, "A": A}, "R", 0.975)
+    assert (exact.low, exact.high) == pytest.approx((alone.low, alone.high), rel=1e-9)
+    assert exact.p_adjusted == pytest.approx(2 * alone.p_adjusted, rel=1e-9)
+    assert exact.confidence == 0.95
+    assert "pooled t" in exact.method
+    assert bound.high is not None
+
+
+@pytest.mark.parametrize(
+    ("values", "hidden", "words"),
+    [
+        ({"R": [80.0] * 6, "C": [70.0] * 6}, {"R": "111111", "C": "111111"}, "nothing bounds"),
+        ({"R": R, "C": [70.0]}, {"C": "1"}, "single run"),
+        ({"R": [100.0, 90.0], "C": [80.0, 70.0]}, {"R": "10", "C": "01"}, "spread is unknown"),
+        ({"R": [100.0, 90.0], "C": [70.0] * 7}, {"R": "10", "C": "1111111"}, "too few uncensored"),
+        ({"R": [100.0, 100.0], "C": [80.0, 70.0]}, {"C": "01"}, "same value"),
+    ],
+)
+def test_what_cannot_be_said_is_none_with_a_reason(values, hidden, words) -> None:
+    (result,) = compare_with_reference(values, "R", left_censored=masks(**hidden))
+    assert (result.ratio, result.low, result.high, result.p_adjusted) == (None, None, None, None)
+    assert words in result.note
+
+
+def test_a_single_uncensored_run_beside_censored_groups_keeps_its_ratio() -> None:
+    values, hidden = {"R": R, "S": [120.0], "A": A}, masks(A="00100")
+    single, tested = compare_with_reference(values, "R", left_censored=hidden)
+    assert single.ratio == pytest.approx(120 / stats.gmean(R))
+    assert single.low is None
+    assert "Bonferroni" not in tested.method
+
+
+def test_censored_blocks_are_not_modelled_and_it_is_said() -> None:
+    (result,) = compare_with_reference(
+        {"R": R, "A": A}, "R", blocks={"R": list("abcde"), "A": list("abcde")}, left_censored=masks(A="00100")
+    )
+    assert "blocks are not modelled" in result.note
+
+
+def test_masks_without_a_censored_run_change_nothing() -> None:
+    plain = compare_with_reference({"R": R, "A": A}, "R")
+    assert compare_with_reference({"R": R, "A": A}, "R", left_censored=masks(A="00000")) == plain
+
+
+@pytest.mark.parametrize(
+    ("arguments", "word"),
+    [
+        ({"values": {"A": A}, "reference": "R"}, "reference"),
+        ({"values": {"R": R}, "reference": "R"}, "beside the reference"),
+        ({"values": {"R": R, "A": [1.0, -1.0]}, "reference": "R"}, "positive"),
+        ({"values": {"R": R, "A": A}, "reference": "R", "confidence": 95}, "between 0 and 1"),
+        ({"values": {"R": R, "A": A}, "reference": "R", "blocks": {"R": list("abcde")}}, "one label"),
+        (
+            {
+                "values": {"R": R, "A": A},
+                "reference": "R",
+                "scale": "linear",
+                "left_censored": masks(A="10000"),
+            },
+            "log scale",
+        ),
+    ],
+)
+def test_misuse_is_refused(arguments, word) -> None:
+    with pytest.raises(ValueError, match=word):
+        compare_with_reference(**arguments)
+
+
+def test_the_printed_rules_name_every_method() -> None:
+    text = rules_text()
+    for word in (
+        "pooled t",
+        "Welch",
+        "Dunnett",
+        "Games-Howell",
+        "Kenward-Roger",
+        "profile-likelihood",
+        "sign test",
+    ):
+        assert word in text
