@@ -46,8 +46,8 @@ def wooster(dynamic_viscosity: ArrayLike) -> FloatArray:
 
     References
     ----------
-    Wooster's formula as given by Stachowiak and Batchelor, Engineering Tribology, chapter 2,
-    pressure-viscosity relationship; the measured values: their Table 2.3.
+    Wooster's formula as given by Stachowiak and Batchelor, Engineering Tribology, chapter 2, pressure-viscosity
+    relationship: from memory, its constants seen in later use. The measured values: their Table 2.3.
 
     Examples
     --------
@@ -88,7 +88,8 @@ def so_klaus(kinematic_viscosity: ArrayLike, density: ArrayLike, walther_slope: 
     References
     ----------
     B. Y. C. So and E. E. Klaus, Viscosity-pressure correlation of liquids, ASLE Transactions 23, 1980,
-    409-421.
+    409-421; the formula was seen in later use, not in the paper itself. That use takes the slope with
+    nu + 0.8 and degC + 273, which moves the result by up to 4 %.
 
     Examples
     --------
