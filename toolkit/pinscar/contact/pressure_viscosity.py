@@ -46,8 +46,9 @@ def wooster(dynamic_viscosity: ArrayLike) -> FloatArray:
 
     References
     ----------
-    Wooster's formula as given by Stachowiak and Batchelor, Engineering Tribology, chapter 2, pressure-viscosity
-    relationship: from memory, its constants seen in later use. The measured values: their Table 2.3.
+    Wooster's formula as given by Stachowiak and Batchelor, Engineering Tribology, chapter 2,
+    pressure-viscosity relationship: from memory, its constants seen in later use. The measured values:
+    their Table 2.3.
 
     Examples
     --------
