@@ -70,6 +70,7 @@ _COMMON = (
     *("mL", "uL", "L", "degC", "degF", "K", "MPa", "GPa", "Pa", "rpm", "rad/s"),
     *("mm^2", "mm^3", "mm^2/s", "um/px", "deg"),
 )  # fmt: skip
+_NO_IDEA = "write a unit such as mm, N, s, degC or mm^2/s"
 _CIRCULAR = frozenset({"radian", "degree", "turn", "grade", "arcminute", "arcsecond"})
 _OFFSET = frozenset({"degree_Celsius", "degree_Fahrenheit", "degree_Reaumur"})
 _ROTARY = frozenset({"revolutions_per_minute", "revolutions_per_second"})
@@ -200,7 +201,7 @@ def parse_unit(text: str) -> pint.Unit:
         raise UnitError("unit-unknown", f"{text!r} is not a unit that can be read", _near_unit(text))
     if not registry().Quantity(1, unit)._is_multiplicative and not _is_offset(unit):
         message = f"{text} is logarithmic, or a scale with its own zero inside a product, and has no SI value"
-        raise UnitError("unit-logarithmic", message, "leave the brackets out to keep the column as text")
+        raise UnitError("unit-logarithmic", message, "write a unit that has an SI value")
     return unit
 
 
@@ -223,7 +224,7 @@ def _near_unit(text: str) -> str:
         return f"write {same[0]}"
     if re.search(r"deg\w*\.? *c|°|^o *c$|celsius", text.lower()):
         return "write degC"
-    return "write a unit such as mm, N, s, degC or mm^2/s"
+    return _NO_IDEA
 
 
 def _names(unit: pint.Unit) -> set[str]:
@@ -297,7 +298,13 @@ def check_dimension(unit_text: str, dimension: str) -> None:
         ...
     pinscar.units.UnitError: Hz does not say whether it counts turns or radians; write rpm or revolution/s
     """
-    unit, wanted = parse_unit(unit_text), parse_unit(DIMENSIONS[dimension])
+    wanted = parse_unit(DIMENSIONS[dimension])
+    try:
+        unit = parse_unit(unit_text)
+    except UnitError as failure:
+        if failure.mend != _NO_IDEA:
+            raise
+        raise UnitError(failure.code, failure.message, f"write {EXAMPLES[dimension]}") from None
     names = _names(unit)
     if unit.dimensionality != wanted.dimensionality:
         raise _unlike(unit_text, dimension)

@@ -127,14 +127,19 @@ READINGS = (
 )  # fmt: skip
 
 COMPUTED: Mapping[str, str] = MappingProxyType({
-    "scar_area": "m^2",
-    "scar_pressure": "Pa",
-    "film_pressure": "Pa",
-    "wear_volume": "m^3",
-    "wear_coefficient": "m^2/N",
+    "scar_area": "mm^2",
+    "scar_pressure": "MPa",
+    "film_pressure": "MPa",
+    "wear_volume": "mm^3",
+    "wear_coefficient": "mm^3/(N m)",
     "temperature_rise": "K",
 })  # fmt: skip
-"""Responses pinscar computes, with their SI unit; no column may have their names."""
+"""Responses pinscar computes, with the unit a message shows; no column may have their names."""
+
+SETTINGS = frozenset(
+    {"load", "weights", "duration", "ring_speed", "dose", "ambient_temperature", "micrograph_scale"}
+)
+"""Numeric columns that describe how a run was made; they can't be responses."""
 
 RESERVED = frozenset({*COMPUTED, "row", "scar_from", "width_from"})
 

@@ -198,6 +198,8 @@ def _own_column(file: str, head: Head, taken: set[str]) -> list[Problem]:
     try:
         parse_unit(head.unit)
     except UnitError as failure:
-        make = warning if failure.code == "unit-logarithmic" else error
-        return [make(failure.code, file, failure.message, failure.mend, row=1, column=head.written)]
+        if failure.code != "unit-logarithmic":
+            return [error(failure.code, file, failure.message, failure.mend, row=1, column=head.written)]
+        mend = "the column is kept as text; with a unit that has an SI value it can be a response"
+        return [warning(failure.code, file, failure.message, mend, row=1, column=head.written)]
     return []

@@ -163,7 +163,7 @@ def _limit_text(value: Any) -> str:
 class Criterion(Section):
     """``[[criteria]]``: one release limit. Load [N]; `limit` is in SI, `limit_text` as the file has it.
 
-    ``better`` says which way is better, which "not worse than" must know of a response that isn't pinscar's own.
+    ``better`` says which way is better, which "not worse than" must know of a response of the user's own.
     """
 
     id: Text

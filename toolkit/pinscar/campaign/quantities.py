@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import difflib
 from collections.abc import Callable
 from typing import Any
 
@@ -92,8 +93,9 @@ def choice(*options: str) -> Callable[[Any], str]:
 
     def read(value: Any) -> str:
         if value not in options:
-            quoted = [f'"{option}"' for option in options]
-            mend = f"write {', '.join(quoted[:-1])} or {quoted[-1]}"
+            near = difflib.get_close_matches(str(value).casefold(), options, n=1, cutoff=0.8)
+            quoted = [f'"{option}"' for option in near or options]
+            mend = f"write {quoted[0]}" if near else f"write {', '.join(quoted[:-1])} or {quoted[-1]}"
             raise FieldError("toml-not-a-choice", "this word is not one of the choices", mend)
         return str(value)
 

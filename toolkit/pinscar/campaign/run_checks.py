@@ -46,6 +46,8 @@ def check_runs(runs: pd.DataFrame, headers: dict[str, str], file: str) -> list[P
     """
     found = [*_ids(runs, headers, file)]
     counted = runs[runs["excluded"] == ""]
+    if runs.empty:
+        return found
     if counted.empty:
         mend = "empty the column excluded for the runs that count"
         return [
@@ -73,6 +75,10 @@ def _ids(runs: pd.DataFrame, headers: dict[str, str], file: str) -> Iterator[Pro
         first.setdefault(run_id, int(row))
         if re.search(r'[\x00-\x1f/\\:*?"<>|]', run_id) or run_id in {".", ".."}:
             mend = "use letters, digits, points, hyphens and underscores only"
+            if re.match(r"\d{4}-\d{2}-\d{2}T", run_id):
+                mend = (
+                    "a spreadsheet took the run_id for a date: format the column as text and write it again"
+                )
             yield error("run-id-characters", file, "a file cannot have this name", mend, **place)
 
 

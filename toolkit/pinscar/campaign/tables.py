@@ -204,38 +204,48 @@ def shape_table(
     ((3, ('1',)),)
     """
     filled = [(row, record) for row, record in enumerate(records, start=1) if any(record)]
-    if len(filled) < 2:
-        what = "there is nothing in the table" if not filled else "there is a header and no row under it"
-        return None, [
-            error("file-empty", name, what, "write a header and one row a run, a step or a reading")
-        ]
+    if not filled:
+        mend = "write a header and one row a run, a step or a reading"
+        return None, [error("file-empty", name, "there is nothing in the table", mend)]
     header = tuple(filled[0][1])
     while header and not header[-1]:
         header = header[:-1]
-    problems = [p for row, record in filled[1:] for p in _too_long(name, row, record, header, decimal_comma)]
+    no_rows = "there is a header and no row under it"
+    problems = [error("table-no-rows", name, no_rows, "write one row a run")] if len(filled) == 1 else []
+    problems += _too_long(name, filled, len(header), decimal_comma)
     unnamed = [_unnamed(name, position, filled) for position, cell in enumerate(header) if not cell]
     problems += [one for one in unnamed if one]
-    width = len(header)
-    rows = tuple((row, tuple((record + [""] * width)[:width])) for row, record in filled[1:])
-    return Table(name, header, rows, decimal_comma), problems
+    width, shifted = len(header), {one.row for one in problems if one.code == "table-too-many-cells"}
+    rows = tuple(
+        (row, tuple((record + [""] * width)[:width])) for row, record in filled[1:] if row not in shifted
+    )
+    # the cells of a row that is too long may stand under the wrong headers: they are not read
+    return (None if shifted and not rows else Table(name, header, rows, decimal_comma)), problems
 
 
 def _too_long(
-    name: str, row: int, record: list[str], header: tuple[str, ...], decimal_comma: bool
+    name: str, filled: list[tuple[int, list[str]]], width: int, decimal_comma: bool
 ) -> list[Problem]:
-    extra = [cell for cell in record[len(header) :] if cell]
-    if not extra:
-        return []
-    pairs = pairwise(record)
-    if not decimal_comma and any(re.fullmatch(r"[+-]?\d+", a) and re.fullmatch(r"\d+", b) for a, b in pairs):
-        mend = "write decimals with a point, or separate the cells with semicolons"
-        message = (
-            "the row has more cells than the header, as decimal commas make it in a comma separated file"
-        )
-    else:
-        mend = "take out the extra cells, put text that holds the separator in quotes, or name the column"
+    """Find rows with more cells than the header; one empty cell more in every row is a closing separator."""
+    header = filled[0][1]
+    closed = all(len(record) == len(header) + 1 and not record[-1] for _, record in filled[1:])
+    found = []
+    for row, record in filled[1:]:
+        extra = [cell for cell in record[width:] if cell]
+        if not extra and (closed or len(record) <= len(header)):
+            continue
         message = "the row has more cells than the header"
-    return [error("table-too-many-cells", name, message, mend, row=row, value=extra[0])]
+        mend = "take out the extra cells, put text that holds the separator in quotes, or name the column"
+        if not decimal_comma and any(_is_whole(one) and other.isdecimal() for one, other in pairwise(record)):
+            message += ", as a decimal comma makes it in a file separated by commas"
+            mend = "write decimals with a point, or separate the cells with semicolons"
+        value = extra[0] if extra else None
+        found.append(error("table-too-many-cells", name, message, mend, row=row, value=value))
+    return found
+
+
+def _is_whole(cell: str) -> bool:
+    return re.fullmatch(r"[+-]?\d+", cell) is not None
 
 
 def _unnamed(name: str, position: int, filled: list[tuple[int, list[str]]]) -> Problem | None:

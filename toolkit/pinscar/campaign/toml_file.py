@@ -14,6 +14,7 @@ from pydantic import ValidationError
 from pinscar.campaign import model
 from pinscar.campaign.codes import error
 from pinscar.campaign.quantities import FieldError
+from pinscar.campaign.toml_lines import line_of
 from pinscar.problems import Problem
 
 FILE = "campaign.toml"
@@ -150,7 +151,7 @@ def _problem(detail: Mapping[str, Any], text: str) -> Problem:
             FILE,
             "a key is missing",
             mend,
-            row=_line_of(place[:-1], text),
+            row=line_of(place[:-1], text),
             column=_dotted(place),
         )
     failure = detail.get("ctx", {}).get("error")
@@ -159,7 +160,7 @@ def _problem(detail: Mapping[str, Any], text: str) -> Problem:
     if failure.key:
         place = (*place, failure.key)
     value = None if failure.key and failure.code == "toml-key-missing" else _shown(detail["input"])
-    row = _line_of(place, text)
+    row = line_of(place, text)
     return error(
         failure.code, FILE, failure.message, failure.mend, row=row, column=_dotted(place), value=value
     )
@@ -194,7 +195,7 @@ def _unknown_key(place: Sequence[str | int], text: str) -> Problem:
         FILE,
         "pinscar does not know this key",
         mend,
-        row=_line_of(place, text),
+        row=line_of(place, text),
         column=_dotted(place),
     )
 
@@ -224,26 +225,3 @@ def _example(place: Sequence[str | int]) -> str:
 def _dotted(place: Sequence[str | int]) -> str:
     parts = [f"[{part + 1}]" if isinstance(part, int) else f".{part}" for part in place]
     return "".join(parts).lstrip(".")
-
-
-def _line_of(place: Sequence[str | int], text: str) -> int | None:
-    """Find the line of a key, or of its section where the key isn't there; None for inline spellings."""
-    names = [str(part) for part in place if isinstance(part, str)]
-    index = next((part for part in place if isinstance(part, int)), 0)
-    sections = [names] if ".".join(names) in _headers(text) else [names[:-1], names]
-    section = ".".join(sections[0])
-    seen, inside, found = -1, section == "", None
-    for number, line in enumerate(text.splitlines(), start=1):
-        header = re.match(r"\s*\[\[?\s*([\w.\" -]+?)\s*\]", line)
-        if header:
-            here = header.group(1) == section
-            seen += here
-            inside = here and seen == index
-            found = number if inside and found is None else found
-        elif inside and names and re.match(rf"\s*\"?{re.escape(names[-1])}\"?\s*=", line):
-            return number
-    return found
-
-
-def _headers(text: str) -> set[str]:
-    return set(re.findall(r"^\s*\[\[?\s*([\w.\" -]+?)\s*\]", text, flags=re.MULTILINE))

@@ -1,0 +1,88 @@
+"""Names that people write almost right."""
+
+from __future__ import annotations
+
+import difflib
+import re
+from collections.abc import Collection
+
+
+def nearest(name: str, names: Collection[str], cutoff: float = 0.6) -> str | None:
+    """Find the name that another one was probably meant for.
+
+    Parameters
+    ----------
+    name : str
+        The name as written.
+    names : collection of str
+        The names there are.
+    cutoff : float
+        How alike the two must be, from 0 to 1 [1].
+
+    Returns
+    -------
+    str or None
+        The nearest, or None where none is near.
+
+    References
+    ----------
+    Own definition, on Ratcliff and Obershelp's similarity (as `difflib` computes it).
+
+    Examples
+    --------
+    >>> nearest("r10", ["R-10", "C-21"])
+    'R-10'
+    """
+    by_plain = {plain(one): one for one in names}
+    near = difflib.get_close_matches(plain(name), by_plain, n=1, cutoff=cutoff)
+    return by_plain[near[0]] if near else None
+
+
+def plain(name: str) -> str:
+    """Strip a name of what people vary without meaning it: case, blanks, hyphens, underscores and points.
+
+    Parameters
+    ----------
+    name : str
+        The name as written.
+
+    Returns
+    -------
+    str
+        The bare name.
+
+    References
+    ----------
+    Own definition.
+
+    Examples
+    --------
+    >>> plain("R-10") == plain("r 10")
+    True
+    """
+    return re.sub(r"[\s_\-.]+", "", name.casefold())
+
+
+def listed(names: Collection[str]) -> str:
+    """List names for a message.
+
+    Parameters
+    ----------
+    names : collection of str
+        The names.
+
+    Returns
+    -------
+    str
+        The names in order, separated by commas.
+
+    References
+    ----------
+    Own definition.
+
+    Examples
+    --------
+    >>> listed({"R-10", "C-21"})
+    'C-21, R-10'
+    """
+    return ", ".join(sorted(names))
