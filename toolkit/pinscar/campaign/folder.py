@@ -4,12 +4,12 @@ from __future__ import annotations
 
 import difflib
 import hashlib
-import re
 from collections.abc import Collection, Mapping
 from pathlib import Path
 from types import MappingProxyType
 
 from pinscar.campaign.codes import error, warning
+from pinscar.campaign.names import nearest, plain
 from pinscar.problems import Problem
 
 EVIDENCE: Mapping[str, tuple[str, ...]] = MappingProxyType(
@@ -63,13 +63,9 @@ def runs_file(folder: Path) -> tuple[str | None, list[Problem]]:
 def _near_file(folder: Path, stem: str) -> str | None:
     names = sorted(path.name for path in folder.iterdir()) if folder.is_dir() else []
     for name in names:
-        if _plain(Path(name).stem) in {stem, stem.rstrip("s")} and name not in FILES:
+        if plain(Path(name).stem) in {stem, stem.rstrip("s")} and name not in FILES:
             return f"save {name} as {stem}.csv"
     return None
-
-
-def _plain(name: str) -> str:
-    return re.sub(r"[\s_\-]+", "", name.casefold())
 
 
 def stray_names(folder: Path) -> list[Problem]:
@@ -97,14 +93,14 @@ def stray_names(folder: Path) -> list[Problem]:
     ...     stray_names(Path(folder))[0].mend
     'rename it to load_steps.csv if it is meant'
     """
-    stems = {_plain(Path(name).stem): name for name in (*FILES[:2], *FILES[3:])}
+    stems = {plain(Path(name).stem): name for name in (*FILES[:2], *FILES[3:])}
     folders = {name: f"{name}/" for name in EVIDENCE}
     found = []
     for path in sorted(folder.iterdir()):
         if path.name in FILES or path.name in EVIDENCE or path.name.startswith((".", "~", "report")):
             continue
         wanted = folders if path.is_dir() else stems
-        near = difflib.get_close_matches(_plain(path.stem), wanted, n=1, cutoff=0.85)
+        near = difflib.get_close_matches(plain(path.stem), wanted, n=1, cutoff=0.85)
         if near and (
             path.is_dir() or path.suffix.lower() in {".csv", ".xlsx", ".xls", ".ods", ".txt", ".tsv", ".toml"}
         ):
@@ -174,11 +170,9 @@ def check_evidence(folder: Path, run_ids: Collection[str]) -> list[Problem]:
     for name in evidence_files(folder):
         kind, stem = name.split("/", 1)[0], Path(name).stem
         if stem not in run_ids:
-            near = difflib.get_close_matches(stem, run_ids, n=1, cutoff=0.7)
+            near = nearest(stem, run_ids, cutoff=0.85)
             mend = (
-                f"rename it to {near[0]}{Path(name).suffix}"
-                if near
-                else "name it after its run, or take it out"
+                f"rename it to {near}{Path(name).suffix}" if near else "name it after its run, or take it out"
             )
             found.append(warning("evidence-unknown-run", name, "no run has this name", mend))
         elif (kind, stem) in seen:

@@ -111,17 +111,11 @@ def _claim(
 
 def _named(key: str, name: str, file: CampaignFile, counted: pd.DataFrame) -> Iterator[Problem]:
     tested = set(counted["lubricant"]) - {""}
-    names = tested | {one.id for one in file.lubricants}
+    names = {one.id for one in file.lubricants} or tested
     if name not in names:
         near = nearest(name, names)
-        yield error(
-            "lubricant-unknown",
-            FILE,
-            "there is no such lubricant",
-            f"write {near or 'one of ' + listed(names)}",
-            column=key,
-            value=name,
-        )
+        mend = f"write {near or 'one of ' + listed(names)}"
+        yield error("lubricant-unknown", FILE, "there is no such lubricant", mend, column=key, value=name)
     elif name not in tested:
         yield warning(
             "lubricant-without-runs",

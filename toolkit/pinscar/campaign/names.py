@@ -33,9 +33,17 @@ def nearest(name: str, names: Collection[str], cutoff: float = 0.6) -> str | Non
     >>> nearest("r10", ["R-10", "C-21"])
     'R-10'
     """
-    by_plain = {plain(one): one for one in names}
-    near = difflib.get_close_matches(plain(name), by_plain, n=1, cutoff=cutoff)
-    return by_plain[near[0]] if near else None
+
+    def likeness(one: str) -> tuple[float, float]:
+        # the bare names decide, and between two that are bare alike the names as written
+        return _ratio(plain(name), plain(one)), _ratio(name, one)
+
+    best = max(sorted(names), key=likeness, default=None)
+    return best if best is not None and likeness(best)[0] >= cutoff else None
+
+
+def _ratio(one: str, other: str) -> float:
+    return difflib.SequenceMatcher(None, one, other).ratio()
 
 
 def plain(name: str) -> str:

@@ -95,8 +95,8 @@ def _table(columns: Iterable[Column], rows: Iterable[dict[str, str]] = ()) -> st
 def _example_rows() -> list[dict[str, str]]:
     shared = {
         "load": "450", "duration": "60", "wear_stopped": "yes", "smoke": "none",
-        "ambient_temperature": "20.5", "operator": "op1", "ring_id": "G-31", "pin_lot": "P-114", "pin_state": "new",
-        "dose": "2.0", "excluded": "example row, to be deleted",
+        "ambient_temperature": "20.5", "operator": "op1", "ring_id": "G-31", "pin_lot": "P-114",
+        "pin_state": "new", "dose": "2.0", "excluded": "example row, to be deleted",
     }  # fmt: skip
     reference = {
         "run_id": "h01", "lubricant": "R-10", "scar_length": "4.10", "scar_width": "2.20", "quiet_time": "41",
