@@ -136,8 +136,8 @@ def run_order(runs: pd.DataFrame, reference: str) -> Iterator[Finding]:
             yield Finding(
                 "order-confounded",
                 Weight.CAUTION,
-                f"on {date_range([str(day)])} the lubricants ran in clusters rather than mixed (rank test, p = "
-                f"{p:.2g}).",
+                f"on {date_range([str(day)])} the lubricants ran in clusters rather than mixed "
+                f"(rank test, p = {p:.2g}).",
                 "Warming of the rig or wear of the ring through the day may pass for a difference "
                 "between lubricants.",
                 tuple(group["run_id"]),

@@ -1,9 +1,63 @@
-"""The two bodies of a rig: their joint stiffness."""
+"""The two bodies of a rig: their constants, stated or looked up, and their joint stiffness."""
 
 from __future__ import annotations
 
-from pinscar.campaign.model import Rig
+from pinscar.campaign.model import Body, Rig
 from pinscar.contact import elastic
+from pinscar.contact.materials import material
+
+# Key in campaign.toml, and name of the same property in the table of materials.
+_LOOKED_UP = {
+    "elastic_modulus": "elastic_modulus",
+    "poisson_ratio": "poisson_ratio",
+    "density": "density",
+    "thermal_conductivity": "conductivity",
+    "specific_heat": "specific_heat",
+}
+
+
+def with_table_values(rig: Rig) -> Rig:
+    """Fill what a body doesn't state from the table of materials, where it names one; stated values win.
+
+    Parameters
+    ----------
+    rig : Rig
+        The rig.
+
+    Returns
+    -------
+    Rig
+        The rig with both bodies filled.
+
+    Raises
+    ------
+    ValueError
+        A body names a material that the table doesn't have.
+    """
+    return rig.model_copy(update={"pin": _filled(rig.pin), "ring": _filled(rig.ring)})
+
+
+def looked_up(body: Body) -> tuple[str, ...]:
+    """Name the properties of a body that come from the table of materials.
+
+    Parameters
+    ----------
+    body : Body
+        The body as campaign.toml states it.
+
+    Returns
+    -------
+    tuple of str
+        Keys of campaign.toml.
+    """
+    if body.material is None:
+        return ()
+    found = material(body.material)
+    return tuple(
+        key
+        for key, name in _LOOKED_UP.items()
+        if getattr(body, key) is None and getattr(found, name) is not None
+    )
 
 
 def reduced_modulus(rig: Rig) -> float | None:
@@ -17,9 +71,9 @@ def reduced_modulus(rig: Rig) -> float | None:
     Returns
     -------
     float or None
-        Reduced modulus [Pa]; None where an elastic constant isn't stated.
+        Reduced modulus [Pa]; None where an elastic constant is neither stated nor looked up.
     """
-    pin, ring = rig.pin, rig.ring
+    pin, ring = _filled(rig.pin), _filled(rig.ring)
     if pin.elastic_modulus is None or pin.poisson_ratio is None:
         return None
     if ring.elastic_modulus is None or ring.poisson_ratio is None:
@@ -29,3 +83,10 @@ def reduced_modulus(rig: Rig) -> float | None:
             pin.elastic_modulus, pin.poisson_ratio, ring.elastic_modulus, ring.poisson_ratio
         )
     )
+
+
+def _filled(body: Body) -> Body:
+    if body.material is None:
+        return body
+    found = material(body.material)
+    return body.model_copy(update={key: getattr(found, _LOOKED_UP[key]) for key in looked_up(body)})

@@ -10,8 +10,8 @@ from pinscar.stats.further import further_repeats_to_settle, spread_from_interva
 def further_repeats(evidence: Summary | LoadComparison, limit: float, confidence: float) -> int | None:
     """Estimate the further repeats a lubricant that would probably settle a limit.
 
-    By the noncentral t distribution, if estimate and spread stay as they are, with a chance of 80 %. Censored runs
-    count as full runs, so with censoring the number is a lower one.
+    By the noncentral t distribution, if estimate and spread stay as they are, with a chance of 80 %. Censored
+    runs count as full runs, so with censoring the number is a lower bound.
 
     Parameters
     ----------

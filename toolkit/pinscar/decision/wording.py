@@ -121,11 +121,13 @@ def with_interval(value: float | None, low: float | None, high: float | None) ->
 
     Examples
     --------
-    >>> with_interval(118.2, 104.4, 133.9), with_interval(None, None, 81.2), with_interval(12.34, None, None)
-    ('118 (104 to 134)', 'at most 81.2', '12.3')
+    >>> with_interval(118.2, 104.4, 133.9), with_interval(None, None, 81.2), with_interval(None, 49.0, None)
+    ('118 (104 to 134)', 'at most 81.2', 'at least 49.0')
     """
     if value is None:
-        return "–" if high is None else f"at most {significant(high)}"
+        if high is None:
+            return "not known" if low is None else f"at least {significant(low)}"
+        return f"at most {significant(high)}"
     if low is None and high is None:
         return significant(value)
     if low is None or high is None:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -20,7 +21,7 @@ ROW_MM = 6.0
 
 
 def contact_chart(
-    runs: pd.DataFrame, roles: dict[str, str], *, width_mm: float = style.PRINT_WIDTH_MM
+    runs: pd.DataFrame, roles: Mapping[str, str], *, width_mm: float = style.PRINT_WIDTH_MM
 ) -> Figure:
     """Draw the fall of the contact pressure, a row an oil, a panel a load.
 
@@ -53,7 +54,7 @@ def contact_chart(
     return figure
 
 
-def _draw(axes: Axes, runs: pd.DataFrame, roles: dict[str, str]) -> None:
+def _draw(axes: Axes, runs: pd.DataFrame, roles: Mapping[str, str]) -> None:
     order = runs.groupby("lubricant")["scar_pressure"].median().sort_values()
     for row, name in enumerate(order.index):
         own, look = runs[runs["lubricant"] == name], style.ROLES[roles[str(name)]]

@@ -132,8 +132,8 @@ def _limits(analysis: Analysis, response: Response) -> list[Limit]:
 
 def _interval_caption(analysis: Analysis, response: Response, limits: list[Limit]) -> str:
     parts = [
-        f"{response.label} of each oil: estimate and {percentage(analysis.confidence)} interval (bar), every run "
-        "(dots below the bar)",
+        f"{response.label} of each oil: estimate and {percentage(analysis.confidence)} interval (bar), "
+        "every run (dots below the bar)",
         f"the band is the interval of {analysis.reference}",
     ]
     if response.censored_side and any(

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
@@ -13,6 +13,7 @@ from pinscar.decision.summaries import Summary
 from pinscar.decision.wording import load_text, with_interval
 from pinscar.report import style
 from pinscar.report.axes import padded, set_log_axis
+from pinscar.units import to_unit
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
@@ -45,7 +46,7 @@ class Limit:
 def interval_chart(
     response: Response,
     summaries: Sequence[Summary],
-    roles: dict[str, str],
+    roles: Mapping[str, str],
     limits: Sequence[Limit] = (),
     *,
     width_mm: float = style.PRINT_WIDTH_MM,
@@ -119,25 +120,26 @@ def _ordered(response: Response, panel: list[Summary]) -> list[Summary]:
 
 
 def _range(response: Response, summaries: Sequence[Summary], limits: Sequence[Limit]) -> tuple[float, float]:
-    values = [limit.value for limit in limits]
-    for summary in summaries:
-        runs = [shown(response, value) for value in summary.cell.values]
-        ends = [shown(response, end) for end in (summary.estimate.low, summary.estimate.high)]
-        values += [value for value in (*runs, *ends) if value is not None]
+    runs = [_number(response, value) for summary in summaries for value in summary.cell.values]
+    ends = [shown(response, end) for s in summaries for end in (s.estimate.low, s.estimate.high)]
+    values = [*(limit.value for limit in limits), *runs, *(end for end in ends if end is not None)]
     if response.scale == "linear":
         room = 0.06 * (max(values) - min(values) or 1.0)
         return min(values) - room, max(values) + room
     # An interval that reaches far beyond every run must not squeeze the runs into a corner.
-    runs = [v for s in summaries for value in s.cell.values if (v := shown(response, value)) is not None]
     floor, ceiling = min(runs) / 3.0, max(runs) * 3.0
     return padded([min(max(value, floor), ceiling) for value in values])
+
+
+def _number(response: Response, value: float) -> float:
+    return float(to_unit(float(value), response.unit)) * response.shown_factor
 
 
 def _draw_panel(
     axes: Axes,
     response: Response,
     panel: list[Summary],
-    roles: dict[str, str],
+    roles: Mapping[str, str],
     limits: list[Limit],
     *,
     wide: bool,
@@ -229,20 +231,20 @@ def _draw_bound(axes: Axes, high: float | None, low: float | None, y: float, col
         textcoords="offset points",
         zorder=3,
         arrowprops={
-            "arrowstyle": "<|-",
+            "arrowstyle": "-",
             "linestyle": (0, (3, 2)),
             "color": colour,
             "shrinkA": 0,
             "shrinkB": 0,
         },
-    ).arrow_patch.set_arrowstyle("-")
+    )
 
 
 def _draw_runs(axes: Axes, response: Response, row: int, summary: Summary, colour: str) -> None:
     y = row - 0.24
     away = 8 if response.censored_side == "right" else -8
     for value, bound in zip(summary.cell.values, summary.cell.censored, strict=True):
-        x = shown(response, float(value))
+        x = _number(response, value)
         if not bound:
             axes.plot([x], [y], marker="o", markersize=3.4, color=colour, zorder=5)
             continue

@@ -43,6 +43,27 @@ def tested(analysis: Analysis) -> str:
     )
 
 
+def runs(analysis: Analysis) -> str:
+    """Say how many runs are listed, count, and carry a remark.
+
+    Parameters
+    ----------
+    analysis : Analysis
+        The evaluation.
+
+    Returns
+    -------
+    str
+        One sentence.
+    """
+    listed, count = len(analysis.runs), len(analysis.included)
+    remarked = sum(bool(flags) for flags in analysis.included["flags"])
+    excluded = (
+        "all of them count" if count == listed else f"{count} count, {listed - count} excluded with a reason"
+    )
+    return f"Of {counted(listed, 'run')}, {excluded}; {remarked} of those that count carry a remark."
+
+
 def response_levels(analysis: Analysis, response: Response) -> str:
     """Say which oil came out best and where the reference stands, at each load.
 

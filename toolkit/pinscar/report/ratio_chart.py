@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from typing import TYPE_CHECKING
 
 from pinscar.decision.comparisons import LoadComparison
@@ -18,7 +18,7 @@ if TYPE_CHECKING:
 
 def ratio_chart(
     comparisons: Sequence[LoadComparison],
-    roles: dict[str, str],
+    roles: Mapping[str, str],
     reference: str,
     *,
     width_mm: float = style.PRINT_WIDTH_MM,
@@ -77,7 +77,7 @@ def _lower_is_better(comparisons: Sequence[LoadComparison]) -> bool:
     return comparisons[0].response.better == "lower"
 
 
-def _draw(axes: Axes, panel: Sequence[LoadComparison], roles: dict[str, str], *, wide: bool) -> None:
+def _draw(axes: Axes, panel: Sequence[LoadComparison], roles: Mapping[str, str], *, wide: bool) -> None:
     axes.axvline(1.0, color=style.ROLES["reference"].colour, linewidth=1.2)
     for row, c in enumerate(panel):
         look, result = style.ROLES[roles[c.result.subject]], c.result
@@ -87,7 +87,7 @@ def _draw(axes: Axes, panel: Sequence[LoadComparison], roles: dict[str, str], *,
             )
         filled = look.colour if result.low is not None else style.PAPER
         axes.plot(
-            [result.ratio],
+            [_ratio(c)],
             [row],
             marker=look.marker,
             markersize=7.0,

@@ -7,13 +7,17 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from pinscar.campaign.campaign import read_campaign
+from pinscar.campaign.model import Rig
+from pinscar.decision import duty, heating, lubrication
 from pinscar.decision.analysis import Analysis, analyse
+from pinscar.decision.bodies import with_table_values
 from pinscar.decision.evaluate import rig_geometry
+from pinscar.decision.grouping import by_cell
 from pinscar.decision.measurement import relative_uncertainty
 from pinscar.decision.responses import Response
 from pinscar.decision.results import results
 from pinscar.decision.wording import date_range, load_text
-from pinscar.report import answer, figures, openers, tables
+from pinscar.report import answer, figures, openers, result_tables, runs_table, setting_tables, tribology
 from pinscar.report.markup import Markup, callout, finding, verdict
 from pinscar.report.trace import trace_html
 
@@ -23,6 +27,7 @@ if TYPE_CHECKING:
 RESULTS_TYPE = "application/vnd.pinscar.results+json"
 MAIN = ("film_pressure", "scar_area")
 SCAR_NUMBERS = ("film_pressure", "scar_area", "scar_pressure")
+COMPARED = ("film_pressure", "scar_area", "wear_volume")
 WEAR_NUMBERS = ("wear_volume", "wear_coefficient")
 OBSERVED = ("quiet_time", "temperature_rise", "fling_mass")
 
@@ -99,7 +104,9 @@ def limits(analysis: Analysis) -> HTML:
         "these runs are enough "
         "for a release is for a qualified person to judge and to sign.",
     )
-    return _html([finding(answer.verdict_sentence(analysis)), tables.criteria_table(analysis), review])
+    return _html(
+        [finding(answer.verdict_sentence(analysis)), setting_tables.criteria_table(analysis), review]
+    )
 
 
 def tested(analysis: Analysis) -> HTML:
@@ -116,7 +123,11 @@ def tested(analysis: Analysis) -> HTML:
         The section.
     """
     return _html(
-        [finding(openers.tested(analysis)), tables.lubricants_table(analysis), tables.conditions(analysis)]
+        [
+            finding(openers.tested(analysis)),
+            setting_tables.lubricants_table(analysis),
+            setting_tables.conditions(analysis),
+        ]
     )
 
 
@@ -135,8 +146,8 @@ def fairness(analysis: Analysis) -> HTML:
     """
     parts: list[str] = [finding(openers.fairness(analysis))]
     if analysis.findings:
-        parts.append(tables.findings_table(analysis))
-    warnings = tables.problems_table(analysis)
+        parts.append(setting_tables.findings_table(analysis))
+    warnings = setting_tables.problems_table(analysis)
     if warnings is not None:
         parts.append(warnings)
     return _html(parts)
@@ -164,7 +175,7 @@ def film_and_scar(analysis: Analysis) -> HTML:
         parts.append(Markup("<p>{}</p>").format(openers.response_levels(analysis, area)))
     parts.append(Markup("<p>{}</p>").format(openers.censoring(analysis)))
     parts.append(
-        tables.summary_table(
+        result_tables.summary_table(
             analysis, chosen, caption="Film pressure and scar of each oil and load", key="film"
         )
     )
@@ -197,7 +208,14 @@ def against_reference(analysis: Analysis) -> HTML:
     area = _first(analysis, ("scar_area",)) or compared[0]
     if area.scale == "log" and any(c.response is area and c.result.ratio for c in analysis.comparisons):
         parts.append(figures.ratio_figure(analysis, area, key="ratio"))
-    parts += [tables.comparison_table(analysis, response) for response in compared]
+    parts += [
+        result_tables.comparison_table(analysis, response)
+        for response in compared
+        if response.name in COMPARED
+    ]
+    rest = [response for response in compared if response.name not in COMPARED]
+    if rest:
+        parts.append(result_tables.comparison_matrix(analysis, rest))
     return _html(parts)
 
 
@@ -219,7 +237,7 @@ def observations(analysis: Analysis) -> HTML:
     if not chosen:
         return _html([finding("Quiet time, temperature and fling were not measured in this campaign.")])
     lead = " ".join(openers.response_levels(analysis, response) for response in chosen[:1])
-    table = tables.summary_table(
+    table = result_tables.summary_table(
         analysis, chosen, caption="Other observations of each oil and load", key="observed"
     )
     return _html([finding(lead), table])
@@ -238,7 +256,7 @@ def runs(analysis: Analysis) -> HTML:
     HTML
         The section.
     """
-    return _html([finding(openers.tested(analysis)), tables.runs_table(analysis)])
+    return _html([finding(openers.runs(analysis)), runs_table.runs_table(analysis)])
 
 
 def contact(analysis: Analysis) -> HTML:
@@ -254,13 +272,61 @@ def contact(analysis: Analysis) -> HTML:
     HTML
         The section.
     """
-    parts: list[str] = [finding(openers.contact(analysis)), tables.contact_table(analysis)]
+    parts: list[str] = [finding(openers.contact(analysis)), result_tables.contact_table(analysis)]
     if analysis.included["hertz_peak_pressure"].notna().any():
         parts.append(figures.contact_figure(analysis, key="contact"))
     wear = _chosen(analysis, WEAR_NUMBERS)
     if wear:
-        parts.append(tables.summary_table(analysis, wear, caption="Wear of each oil and load", key="wear"))
+        parts.append(
+            result_tables.summary_table(analysis, wear, caption="Wear of each oil and load", key="wear")
+        )
     return _html(parts)
+
+
+def film_and_heat(analysis: Analysis) -> HTML:
+    """Show film thickness, lambda and friction heat, or why they are left out.
+
+    Parameters
+    ----------
+    analysis : Analysis
+        The evaluation.
+
+    Returns
+    -------
+    HTML
+        The section.
+    """
+    rig = with_table_values(analysis.campaign.file.rig)
+    return _html([*_film_parts(analysis, rig), *_heat_parts(analysis, rig)])
+
+
+def service(analysis: Analysis) -> HTML:
+    """Show the bench against the chain joint that the oil is for.
+
+    Parameters
+    ----------
+    analysis : Analysis
+        The evaluation.
+
+    Returns
+    -------
+    HTML
+        The section.
+    """
+    stated = analysis.campaign.file.service
+    if stated is None:
+        return _html(
+            [finding("Not computed: campaign.toml has no [service] section that describes the chain's duty.")]
+        )
+    joint = duty.joint_duty(stated)
+    bench = duty.bench_duties(analysis.included, joint)
+    return _html(
+        [
+            finding(tribology.duty_sentence(stated, joint, bench)),
+            tribology.joint_facts(stated, joint),
+            tribology.duty_table(joint, bench),
+        ]
+    )
 
 
 def spread(analysis: Analysis) -> HTML:
@@ -283,7 +349,7 @@ def spread(analysis: Analysis) -> HTML:
     return _html(
         [
             finding(openers.spread(analysis, response, measured)),
-            tables.spread_table(analysis, response, measured),
+            result_tables.spread_table(analysis, response, measured),
         ]
     )
 
@@ -320,6 +386,25 @@ def publish(analysis: Analysis) -> object:
     return _Bundle(results(analysis))
 
 
+def _film_parts(analysis: Analysis, rig: Rig) -> list[str]:
+    reason = lubrication.why_not(rig)
+    states = (
+        () if reason else lubrication.film_states(analysis.included, rig, analysis.campaign.file.lubricants)
+    )
+    if not states:
+        missing = reason or "no oil has both viscosities, a density and runs with a temperature"
+        return [finding(f"Film thickness is not computed: {missing}.")]
+    return [finding(tribology.film_sentence(states)), tribology.film_table(states)]
+
+
+def _heat_parts(analysis: Analysis, rig: Rig) -> list[str]:
+    reason = heating.why_not(rig)
+    if reason:
+        return [finding(f"Flash temperature is not computed: {reason}.")]
+    states = heating.heat_states(analysis.included, rig, {})
+    return [finding(tribology.heat_sentence(states)), tribology.heat_table(states)]
+
+
 class _Bundle:
     """A display object, since a cell's output can carry a type of its own only through one."""
 
@@ -337,8 +422,10 @@ def _measured(analysis: Analysis, response: Response) -> dict[str, float]:
     if relative is None:
         return {}
     frame = included.assign(relative=100.0 * relative)
-    medians = frame.groupby(["lubricant", "load_level"])["relative"].median()
-    return {f"{name} at {load_text(float(level))}": float(value) for (name, level), value in medians.items()}
+    return {
+        f"{name} at {load_text(level)}": float(group["relative"].median())
+        for level, name, group in by_cell(frame)
+    }
 
 
 def _first(analysis: Analysis, names: Sequence[str]) -> Response | None:

@@ -1,0 +1,302 @@
+"""Tables of results: estimates, comparisons with the reference, contact, spread."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+
+import numpy as np
+import pandas as pd
+
+from pinscar.decision.analysis import Analysis
+from pinscar.decision.comparisons import LoadComparison
+from pinscar.decision.grouping import by_cell
+from pinscar.decision.responses import Response
+from pinscar.decision.results import conclusion
+from pinscar.decision.summaries import Summary
+from pinscar.decision.wording import (
+    listing,
+    load_text,
+    p_value,
+    percentage,
+    sentence,
+    significant,
+    with_interval,
+)
+from pinscar.report.interval_chart import shown, spread_of
+from pinscar.report.markup import Markup, table
+
+NOT_MEASURED = "not measured"
+
+
+def summary_table(analysis: Analysis, responses: Sequence[Response], *, caption: str, key: str) -> Markup:
+    """Tabulate the estimates of some responses, a row an oil and load.
+
+    Parameters
+    ----------
+    analysis : Analysis
+        The evaluation.
+    responses : sequence of Response
+        The responses, a column each.
+    caption, key : str
+        Caption and key of the table.
+
+    Returns
+    -------
+    Markup
+        The table.
+    """
+    by_cell = _by_cell(analysis, responses)
+    rows, classes = [], []
+    for (level, lubricant), found in by_cell.items():
+        role = analysis.campaign.file.role_of(lubricant)
+        sizes = max((summary.estimate.n for summary in found.values()), default=0)
+        bounds = max((summary.estimate.n_censored for summary in found.values()), default=0)
+        rows.append(
+            [
+                f"{lubricant} at {load_text(level)}",
+                str(sizes),
+                str(bounds) if any(s.response.censored_side for s in found.values()) else "–",
+                *[_interval_cell(found.get(response.name)) for response in responses],
+            ]
+        )
+        classes.append("reference" if role == "reference" else "")
+    return table(
+        ["Oil and load", "n", "Bounds", *[(response.label, response.shown_unit) for response in responses]],
+        rows,
+        caption=caption,
+        key=key,
+        number_columns=range(1, 3 + len(responses)),
+        row_classes=classes,
+        note=(
+            f"Estimate with {percentage(analysis.confidence)} interval across repeats. n: runs. Bounds: runs "
+            "that give only a "
+            "bound, such as a film pressure while wear was still running."
+        ),
+    )
+
+
+def comparison_table(analysis: Analysis, response: Response) -> Markup:
+    """Tabulate every oil against the reference for one response.
+
+    Parameters
+    ----------
+    analysis : Analysis
+        The evaluation.
+    response : Response
+        The response.
+
+    Returns
+    -------
+    Markup
+        The table.
+    """
+    found = [c for c in analysis.comparisons if c.response.name == response.name]
+    rows = [
+        [
+            f"{c.result.subject} at {load_text(c.load_level)}",
+            sentence(conclusion(c)),
+            _ratio_cell(c),
+            p_value(c.result.p_adjusted) if c.result.p_adjusted is not None else "not tested",
+            f"{c.result.n} and {c.result.n_reference}",
+        ]
+        for c in found
+    ]
+    head = "Difference" if response.scale == "linear" else f"Ratio to {analysis.reference}"
+    return table(
+        ["Oil and load", "In words", head, "Adjusted p", "n"],
+        rows,
+        caption=f"{response.label} against {analysis.reference}",
+        key=f"against-{response.name.replace('_', '-')}",
+        number_columns=[2, 3],
+        note=_methods(found),
+    )
+
+
+def comparison_matrix(analysis: Analysis, responses: Sequence[Response]) -> Markup:
+    """Tabulate every oil against the reference for several responses, a column each.
+
+    Parameters
+    ----------
+    analysis : Analysis
+        The evaluation.
+    responses : sequence of Response
+        The responses.
+
+    Returns
+    -------
+    Markup
+        The table.
+    """
+    cells: dict[tuple[float, str], dict[str, LoadComparison]] = {}
+    for c in analysis.comparisons:
+        cells.setdefault((c.load_level, c.result.subject), {})[c.response.name] = c
+    rows = [
+        [
+            f"{subject} at {load_text(level)}",
+            *[_marked_ratio(found.get(response.name)) for response in responses],
+        ]
+        for (level, subject), found in sorted(cells.items(), key=lambda item: item[0][0])
+    ]
+    return table(
+        ["Oil and load", *[_matrix_head(response) for response in responses]],
+        rows,
+        caption=f"Other responses against {analysis.reference}",
+        key="against-others",
+        number_columns=range(1, 1 + len(responses)),
+        note=(
+            f"Ratio to {analysis.reference} with {percentage(analysis.confidence)} interval, or the "
+            "difference "
+            "where one is named in the head. * The interval keeps clear of equality. The method, "
+            "adjusted p and n of each "
+            "stand in results.json."
+        ),
+    )
+
+
+def contact_table(analysis: Analysis) -> Markup:
+    """Tabulate the contact before and after wear, a row an oil and load.
+
+    Parameters
+    ----------
+    analysis : Analysis
+        The evaluation.
+
+    Returns
+    -------
+    Markup
+        The table.
+    """
+    rows = []
+    for level, lubricant, group in by_cell(analysis.included):
+        pressures, depths = group["scar_pressure"] * 1e-6, group["scar_depth"] * 1e6
+        hertz = group["hertz_peak_pressure"].median() * 1e-6
+        rows.append(
+            [
+                f"{lubricant} at {load_text(level)}",
+                significant(float(hertz)) if np.isfinite(hertz) else "not computed",
+                _range_text(pressures),
+                "–" if not np.isfinite(hertz) else significant(float(hertz / pressures.median()), 2),
+                _range_text(depths),
+            ]
+        )
+    return table(
+        [
+            "Oil and load",
+            ("Initial peak pressure", "MPa"),
+            ("Final scar pressure, median (range)", "MPa"),
+            "Drop, times",
+            ("Scar depth, median (range)", "µm"),
+        ],
+        rows,
+        caption="The contact at the first touch and at the end of the run",
+        key="contact",
+        number_columns=[1, 2, 3, 4],
+    )
+
+
+def spread_table(analysis: Analysis, response: Response, measured: dict[str, float]) -> Markup:
+    """Tabulate the spread between runs beside the uncertainty of one measurement.
+
+    Parameters
+    ----------
+    analysis : Analysis
+        The evaluation.
+    response : Response
+        The response.
+    measured : dict of str to float
+        Median relative standard uncertainty of a single run for each oil and load [%].
+
+    Returns
+    -------
+    Markup
+        The table.
+    """
+    rows = []
+    for summary in (s for s in analysis.summaries if s.response.name == response.name):
+        cell = f"{summary.cell.lubricant} at {load_text(summary.cell.load_level)}"
+        spread = spread_of(summary)
+        rows.append(
+            [
+                cell,
+                "single run, no spread" if spread is None else significant(spread, 2),
+                significant(measured[cell], 2) if cell in measured else "not stated",
+            ]
+        )
+    return table(
+        ["Oil and load", ("Between runs", "%"), ("Of one measurement", "%")],
+        rows,
+        caption=f"{response.label}: spread between runs beside measurement uncertainty",
+        key="spread",
+        number_columns=[1, 2],
+    )
+
+
+def _matrix_head(response: Response) -> str | tuple[str, str]:
+    return (
+        response.label if response.scale == "log" else (f"{response.label}, difference", response.shown_unit)
+    )
+
+
+def _marked_ratio(c: LoadComparison | None) -> str:
+    if c is None:
+        return NOT_MEASURED
+    if c.unlike is not None:
+        return "unlike, not tested"
+    return _ratio_cell(c) + (" *" if c.separated else "")
+
+
+def _by_cell(
+    analysis: Analysis, responses: Sequence[Response]
+) -> dict[tuple[float, str], dict[str, Summary]]:
+    names = {response.name for response in responses}
+    found: dict[tuple[float, str], dict[str, Summary]] = {}
+    for summary in analysis.summaries:
+        if summary.response.name in names:
+            key = (summary.cell.load_level, summary.cell.lubricant)
+            found.setdefault(key, {})[summary.response.name] = summary
+    return dict(sorted(found.items(), key=lambda item: item[0][0]))
+
+
+def _interval_cell(summary: Summary | None) -> str:
+    if summary is None:
+        return NOT_MEASURED
+    estimate = summary.estimate
+    numbers = [shown(summary.response, value) for value in (estimate.estimate, estimate.low, estimate.high)]
+    if estimate.estimate is None:
+        return f"≤ {significant(numbers[2])}" if numbers[2] is not None else f"≥ {significant(numbers[1])}"
+    if estimate.n == 1:
+        return f"{significant(numbers[0])} single run, no interval"
+    return with_interval(*numbers)
+
+
+def _ratio_cell(c: LoadComparison) -> str:
+    if c.response.scale == "log":
+        numbers = (c.result.ratio, c.result.low, c.result.high)
+        return with_interval(*numbers) if any(n is not None for n in numbers) else "not computed"
+    zero = shown(c.response, 0.0) or 0.0
+    ends = [shown(c.response, value) for value in (c.result.difference, c.result.low, c.result.high)]
+    return with_interval(*[None if end is None else end - zero for end in ends])
+
+
+def _methods(found: Iterable[LoadComparison]) -> str:
+    by_method: dict[str, list[str]] = {}
+    for c in found:
+        note = f" {sentence(c.result.note)}" if c.result.note else ""
+        by_method.setdefault(sentence(c.result.method) + note, []).append(
+            f"{c.result.subject} at {load_text(c.load_level)}"
+        )
+    if len(by_method) == 1:
+        return f"Method: {next(iter(by_method))}"
+    return " ".join(f"{listing(cells)}: {method}" for method, cells in by_method.items())
+
+
+def _range_text(values: pd.Series) -> str:
+    values = values.dropna()
+    if values.empty:
+        return NOT_MEASURED
+    middle, low, high = float(values.median()), float(values.min()), float(values.max())
+    return (
+        f"{significant(middle)} ({significant(low)} to {significant(high)})"
+        if len(values) > 1
+        else significant(middle)
+    )
