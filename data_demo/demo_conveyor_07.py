@@ -70,6 +70,30 @@ rule = "at most"
 limit = "25 mg"
 """
 
+CLAIMS = """\
+[[claims]]                       # what marketing would like to print
+subject = "C-21"
+response = "scar_area"
+direction = "lower"
+against = "R-10"
+load = "450 N"
+percentage = "25 %"
+
+[[claims]]
+subject = "C-22"
+response = "scar_area"
+direction = "lower"
+against = "R-10"
+load = "450 N"
+
+[[claims]]
+subject = "C-21"
+response = "scar_area"
+direction = "lower"
+against = "B-05"
+load = "600 N"
+"""
+
 
 def campaign_toml() -> str:
     """Text of campaign.toml."""
@@ -82,7 +106,7 @@ def campaign_toml() -> str:
             "readings.csv: six scars read again by two readers.",
         ),
     )
-    return "\n".join([head, lubricants_text(ROLES), CRITERIA, CONVEYOR_CHAIN])
+    return "\n".join([head, lubricants_text(ROLES), CRITERIA, CLAIMS, CONVEYOR_CHAIN])
 
 
 def _day(rng: np.random.Generator, index: int) -> list[Planned]:

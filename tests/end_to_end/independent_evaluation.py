@@ -7,6 +7,7 @@ and the profile likelihood of a left-censored log-normal sample. Everything in S
 
 from __future__ import annotations
 
+import functools
 from collections.abc import Sequence
 from dataclasses import dataclass
 
@@ -134,8 +135,11 @@ def censored_median(
     return float(np.exp(best_mu)), float(np.exp(ends[0])), float(np.exp(ends[1]))
 
 
+_legendre_nodes = functools.cache(np.polynomial.legendre.leggauss)
+
+
 def _legendre(low: float, high: float, n: int = 240) -> tuple[np.ndarray, np.ndarray]:
-    x, w = np.polynomial.legendre.leggauss(n)
+    x, w = _legendre_nodes(n)
     return (high - low) / 2 * x + (high + low) / 2, (high - low) / 2 * w
 
 
