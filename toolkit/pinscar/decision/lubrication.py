@@ -129,7 +129,7 @@ def has_properties(oil: Lubricant) -> bool:
 
 
 def _temperatures(group: pd.DataFrame) -> Iterator[tuple[str, float]]:
-    occasions = {"ambient_temperature": "at the start", "peak_temperature": "at the highest temperature"}
+    occasions = {"ambient_temperature": "start", "peak_temperature": "hottest"}
     for column, occasion in occasions.items():
         known = group[column].dropna()
         if not known.empty:

@@ -3,11 +3,12 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 FIGURE_SPACE = "\u2007"  # as wide as a tabular figure and as a sign
 POINT_SPACE = "\u2008"  # as wide as the decimal mark
+THIN_SPACE = "\u202f"  # between groups of three figures
 MINUS = "\u2212"
 
 _NUMBER = re.compile(
@@ -16,11 +17,20 @@ _NUMBER = re.compile(
 )
 
 
+_SPACES = (FIGURE_SPACE, POINT_SPACE, THIN_SPACE)
+
+
 @dataclass(frozen=True, slots=True)
 class _Parts:
     before: str
     fraction: str
     rest: str
+
+    def spaces(self, space: str) -> int:
+        """Count the signs before the decimal mark that are as wide as a space."""
+        narrow = self.before.count(POINT_SPACE), self.before.count(THIN_SPACE)
+        counts = dict(zip((POINT_SPACE, THIN_SPACE), narrow, strict=True))
+        return counts.get(space, len(self.before) - sum(narrow))
 
 
 def align_on_decimal_mark(cells: Sequence[str]) -> list[str]:
@@ -55,7 +65,7 @@ def align_on_decimal_mark(cells: Sequence[str]) -> list[str]:
     """
     parts = [_split(cell) for cell in cells]
     numbers = [part for part in parts if part is not None]
-    before = max((len(part.before) for part in numbers), default=0)
+    before = {space: max((part.spaces(space) for part in numbers), default=0) for space in _SPACES}
     digits = max((len(part.fraction) for part in numbers), default=0)
     return [
         cell if part is None else _padded(part, before, digits)
@@ -93,12 +103,12 @@ def _split(cell: str) -> _Parts | None:
     if match is None:
         return None
     sign = match["sign"].replace("-", MINUS)
-    lead = match["lead"].replace(" ", "\u00a0")
+    lead = re.sub(r"\s", POINT_SPACE, match["lead"])
     return _Parts(lead + sign + match["whole"], match["fraction"] or "", match["rest"])
 
 
-def _padded(part: _Parts, before: int, digits: int) -> str:
-    left = FIGURE_SPACE * (before - len(part.before))
+def _padded(part: _Parts, before: Mapping[str, int], digits: int) -> str:
+    left = "".join(space * (before[space] - part.spaces(space)) for space in _SPACES)
     if part.fraction or not digits:
         right = FIGURE_SPACE * (digits - len(part.fraction))
     else:

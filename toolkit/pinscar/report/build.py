@@ -227,6 +227,5 @@ def _make(request: Request, worker: Worker) -> dict[str, Any]:
                 failed.unlink(missing_ok=True)
             elif reply.get("failed"):
                 Path(reply["failed"]).replace(failed)
-                if reply["status"] == 4:
-                    reply["errors"] = [f"{line}; see {failed.name}" for line in reply["errors"]]
+                reply["errors"] = [f"{line}; see {failed.name}" for line in reply["errors"]]
     return reply

@@ -172,6 +172,11 @@ class Child:
                 start_new_session=leader,
             )
 
+    @property
+    def alive(self) -> bool:
+        """Whether it still runs."""
+        return self._process.poll() is None
+
     def send(self, message: Mapping[str, Any]) -> None:
         """Send a message.
 

@@ -78,6 +78,7 @@ def make_manifest(
     *,
     campaign: str,
     template: Path,
+    given: Mapping[str, object],
     parameters: Mapping[str, object],
     inputs: Mapping[str, str],
     pdf: bool,
@@ -90,6 +91,8 @@ def make_manifest(
         The campaign's id.
     template : pathlib.Path
         The notebook.
+    given : mapping
+        Values passed to it.
     parameters : mapping
         The values it ran with, defaults included.
     inputs : mapping
@@ -106,6 +109,7 @@ def make_manifest(
         "schema": SCHEMA,
         "campaign": campaign,
         "template": {"name": template.stem, "sha256": sha256(template.read_bytes())},
+        "given": dict(given),
         "parameters": dict(parameters),
         "seed": parameters.get("seed"),
         "pdf": pdf,

@@ -38,6 +38,7 @@ CALLOUTS = MappingProxyType(
     }
 )
 _SHORT = 16  # a column with no longer cell than this is never broken over lines
+_FEW = 60  # a table of up to four columns and no more characters than this a row is set narrower
 _KINDS = MappingProxyType({"figure": "Figure", "table": "Table"})
 
 
@@ -204,7 +205,7 @@ def table(
         '<table><caption><div class="caption">{caption}</div></caption>'
         "<thead><tr>{head}</tr></thead>\n<tbody>{body}</tbody></table></div>{note}</div>"
     ).format(
-        kind=_table_kind(len(headers), long, landscape),
+        kind=_table_kind(texts, long, landscape),
         identity=label.attribute,
         name=escape(caption).striptags(),
         caption=label.html,
@@ -214,8 +215,14 @@ def table(
     )
 
 
-def _table_kind(width: int, long: bool, landscape: bool) -> str:
-    parts = ["table", "few" if width <= 4 else "", "long" if long else "", "landscape" if landscape else ""]
+def _table_kind(rows: list[list[str]], long: bool, landscape: bool) -> str:
+    widest = sum(max(map(len, column)) for column in zip(*rows, strict=True))
+    parts = [
+        "table",
+        "few" if len(rows[0]) <= 4 and widest <= _FEW else "",
+        "long" if long else "",
+        "landscape" if landscape else "",
+    ]
     return " ".join(filter(None, parts))
 
 

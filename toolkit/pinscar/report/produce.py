@@ -64,6 +64,7 @@ def produce(request: Mapping[str, Any], *, kernel_parent: Child, private: Path) 
     manifest = make_manifest(
         campaign=campaign.file.campaign.id,
         template=template,
+        given=request["given"],
         parameters=request["parameters"],
         inputs=campaign.inputs,
         pdf=request["pdf"],
@@ -89,7 +90,7 @@ def _render(
     title = section.title or section.id
     notebook = clean_notebook(executed, request["given"])
     try:
-        results = results_of(notebook, name)
+        results = results_of(notebook)
         html = notebook_to_html(notebook, title=title, campaign_id=section.id)
     except (RunError, ValueError) as error:
         raise TemplateError([f"template {name}: {error}"], executed) from error

@@ -39,7 +39,7 @@ def rerun_differences(report: Path, campaign: Path, timeout: float = 600.0) -> l
     """
     manifest = read_manifest(report)
     template = read_template(find_template(manifest["template"]["name"]))
-    given = {name: value for name, value in manifest["parameters"].items() if name != "folder"}
+    given = {name: value for name, value in manifest["given"].items() if name != "folder"}
     outcomes: list[Outcome] = []
     with tempfile.TemporaryDirectory(prefix="pinscar-again-") as place:
         again = Path(place) / "report"

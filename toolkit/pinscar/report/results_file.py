@@ -115,15 +115,13 @@ def results_bytes(results: Mapping[str, Any]) -> bytes:
     return (text + "\n").encode()
 
 
-def results_of(notebook: Mapping[str, Any], name: str) -> dict[str, Any]:
+def results_of(notebook: Mapping[str, Any]) -> dict[str, Any]:
     """Take the results out of an executed notebook.
 
     Parameters
     ----------
     notebook : mapping
         The executed notebook.
-    name : str
-        The template's name, for messages.
 
     Returns
     -------
@@ -137,16 +135,16 @@ def results_of(notebook: Mapping[str, Any], name: str) -> dict[str, Any]:
 
     Examples
     --------
-    >>> results_of({"cells": []}, "t")
+    >>> results_of({"cells": []})
     Traceback (most recent call last):
     ...
-    pinscar.errors.RunError: template t handed over its results 0 times; it must do so once
+    pinscar.errors.RunError: its results were handed over 0 times; once is right
     """
     found = list(_results(notebook))
     if len(found) != 1:
-        raise RunError(f"template {name} handed over its results {len(found)} times; it must do so once")
+        raise RunError(f"its results were handed over {len(found)} times; once is right")
     if found[0].get("schema") != SCHEMA:
-        raise RunError(f"template {name} handed over results without the schema {SCHEMA!r}")
+        raise RunError(f"its results lack the schema {SCHEMA!r}")
     return found[0]
 
 

@@ -44,15 +44,12 @@ def runs_table(analysis: Analysis) -> Markup:
     ]
     used = {flag for flags in shown_runs["flags"] for flag in flags}
     legend = [f"({FLAG_LETTERS[flag]}) {text}" for flag, text in FLAGS.items() if flag in used]
-    rest = (
-        ""
-        if len(runs) <= RUN_ROWS
-        else (
-            f" The table shows the first {RUN_ROWS} of {len(runs)} runs; the rest is in runs.csv and "
-            "results.json, "
-            "which are attached to the PDF."
-        )
-    )
+    parts = [sentence("; ".join(legend))] if legend else []
+    if any(runs["width_is_implied"]):
+        parts.append("* Not measured.")
+    if len(runs) > RUN_ROWS:
+        parts.append(f"The table shows the first {RUN_ROWS} of {len(runs)} runs.")
+    parts.append("Excluded runs are used nowhere. All data are attached to the PDF.")
     return table(
         [
             "Run",
@@ -73,7 +70,7 @@ def runs_table(analysis: Analysis) -> Markup:
         key="runs",
         number_columns=range(3, 10),
         row_classes=classes,
-        note=sentence("; ".join(legend)) + rest if legend or rest else None,
+        note=" ".join(parts),
         long=True,
         landscape=True,
     )

@@ -15,7 +15,7 @@ from collections.abc import Mapping
 from pathlib import Path
 from typing import IO, Any
 
-from pinscar.errors import InputError, PinscarError
+from pinscar.errors import InputError, PinscarError, RunError
 from pinscar.report.child import Child, answer, take_streams
 
 Messages = queue.SimpleQueue[dict[str, Any]]
@@ -34,15 +34,18 @@ def main(arguments: list[str]) -> None:
     requests: Messages = queue.SimpleQueue()
     threading.Thread(target=_listen, args=(incoming, requests, private), daemon=True).start()
     # Started first: it imports what the template needs while this process imports what the report needs.
-    kernel_parent = Child(
-        "pinscar.report.kernel_parent",
-        *arguments[1:],
-        environment=os.environ,
-        folder=private,
-        log=private / "log",
-    )
+    kernel_parent = _start_kernel_parent(private, arguments[1:])
     while True:
-        answer(outgoing, _serve(requests.get(), kernel_parent, private))
+        request = requests.get()
+        if not kernel_parent.alive:
+            kernel_parent = _start_kernel_parent(private, arguments[1:])
+        answer(outgoing, _serve(request, kernel_parent, private))
+
+
+def _start_kernel_parent(private: Path, modules: list[str]) -> Child:
+    return Child(
+        "pinscar.report.kernel_parent", *modules, environment=os.environ, folder=private, log=private / "log"
+    )
 
 
 def _listen(incoming: IO[str], requests: Messages, private: Path) -> None:
@@ -94,7 +97,7 @@ def _failure(error: PinscarError, request: Mapping[str, Any]) -> dict[str, Any]:
 
 def _save_failed(error: Any, request: Mapping[str, Any]) -> str | None:
     """Write the failed notebook into the scratch folder; an error in that must not hide the first one."""
-    if error.notebook is None:
+    if error.notebook is None or error.exit_status != RunError.exit_status:
         return None
     from pinscar.report.clean import mark_failed, notebook_bytes
 
