@@ -6,7 +6,7 @@ import math
 
 import numpy as np
 import pytest
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from pinscar.contact.ball_on_disc import BallOnDisc
@@ -41,6 +41,7 @@ def test_volume_grows_and_is_the_sum_of_its_layers(geometry: Geometry) -> None:
     assert float(geometry.wear_volume(4e-3, 1e-3)) == float(geometry.wear_volume(4e-3))
 
 
+@settings(deadline=None)
 @given(RADIUS, RADIUS, ANGLE, SHARE, SHARE)
 def test_crossed_volume_grows(rp: float, rr: float, angle: float, one: float, two: float) -> None:
     pair = CrossedCylinders(rp, rr, angle)
@@ -49,6 +50,7 @@ def test_crossed_volume_grows(rp: float, rr: float, angle: float, one: float, tw
     assert float(pair.scar_depth(low)) <= float(pair.scar_depth(high))
 
 
+@settings(deadline=None)
 @given(RADIUS, RADIUS, ANGLE, SHARE, st.floats(1e-3, 1e3))
 def test_units_rescaled(rp: float, rr: float, angle: float, share: float, scale: float) -> None:
     """All lengths times s: depth and width times s, volume times s^3."""
@@ -62,6 +64,7 @@ def test_units_rescaled(rp: float, rr: float, angle: float, share: float, scale:
     )
 
 
+@settings(deadline=None)
 @given(RADIUS, RADIUS, ANGLE)
 def test_small_scar_limit(rp: float, rr: float, angle: float) -> None:
     """V -> pi h^2 sqrt(Rp Rr)/sin(theta), and A -> c h."""
@@ -72,6 +75,7 @@ def test_small_scar_limit(rp: float, rr: float, angle: float) -> None:
     assert float(pair.area_at_depth(h)) == pytest.approx(pair.area_slope() * h, rel=1e-6)
 
 
+@settings(deadline=None)
 @given(RADIUS, RADIUS, SHARE)
 def test_bodies_swapped(rp: float, rr: float, share: float) -> None:
     """The overlap of two solids does not know which one is called the pin."""
@@ -82,6 +86,7 @@ def test_bodies_swapped(rp: float, rr: float, share: float) -> None:
     assert float(overlap_area(rp, rr, depth)) == pytest.approx(float(overlap_area(rr, rp, depth)), rel=1e-12)
 
 
+@settings(deadline=None)
 @given(RADIUS, RADIUS, st.floats(0.0, 1.0))
 def test_bodies_swapped_at_any_depth(rp: float, rr: float, share: float) -> None:
     depth = share * (rp + rr)
@@ -89,6 +94,7 @@ def test_bodies_swapped_at_any_depth(rp: float, rr: float, share: float) -> None
     assert one == pytest.approx(other, rel=1e-10, abs=1e-30)
 
 
+@settings(deadline=None)
 @given(RADIUS, RADIUS, ANGLE, SHARE)
 def test_area_is_the_slope_of_volume(rp: float, rr: float, angle: float, share: float) -> None:
     pair = CrossedCylinders(rp, rr, angle)
@@ -98,6 +104,7 @@ def test_area_is_the_slope_of_volume(rp: float, rr: float, angle: float, share: 
     assert float(slope) == pytest.approx(float(pair.area_at_depth(h)), rel=1e-6)
 
 
+@settings(deadline=None)
 @given(RADIUS, RADIUS, ANGLE, SHARE)
 def test_small_ovals_measure_their_own_area(rp: float, rr: float, angle: float, share: float) -> None:
     """(pi/4) L W from the implied width is the exact footprint of a shallow scar at every angle."""
@@ -116,6 +123,7 @@ def test_right_angle_is_the_plain_chord() -> None:
     assert pair.implied_width(lengths) == pytest.approx(2 * np.sqrt(2 * 6e-3 * exact - exact**2), rel=1e-15)
 
 
+@settings(deadline=None)
 @given(RADIUS, st.floats(0.3, 1.2))
 def test_equal_radii_lie_halfway(radius: float, angle: float) -> None:
     """With equal radii the oval bisects the crossing angle; at a right angle it is a circle and W = L."""
@@ -188,6 +196,7 @@ class TestWornRing:
         assert worn.implied_width(lengths) == pytest.approx(fresh.implied_width(lengths), rel=1e-13)
         assert (worn.ring_volume(lengths) == 0).all()
 
+    @settings(deadline=None)
     @given(st.floats(1e-4, 8e-3), st.floats(0.0, 5e-4))
     def test_groove_comes_back_from_the_axes(self, length: float, groove: float) -> None:
         worn = WornRing(6e-3, 20e-3, groove)
@@ -200,8 +209,8 @@ class TestWornRing:
         worn = WornRing(rp, rr, groove)
         h = float(worn.scar_depth(length))
         approach, width = h + groove, float(worn.implied_width(length))
-        y = (np.arange(4000) + 0.5) / 4000 * 0.5 * width
-        x = (np.arange(4000) + 0.5) / 4000 * 0.5 * length * 1.2
+        y = (np.arange(1500) + 0.5) / 1500 * 0.5 * width
+        x = (np.arange(1500) + 0.5) / 1500 * 0.5 * length * 1.2
         pin = rp - np.sqrt(rp**2 - y**2)
         track = groove / approach * (approach - pin)
         ring_top = approach - rr + np.sqrt((rr - track) ** 2 - x[:, None] ** 2)

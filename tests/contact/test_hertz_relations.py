@@ -6,7 +6,7 @@ import math
 
 import numpy as np
 import pytest
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from pinscar.contact.curvature import cylinder_curvatures, relative_curvatures
@@ -18,6 +18,7 @@ LOAD = st.floats(1.0, 1e4)
 MODULUS = 1.15e11
 
 
+@settings(deadline=None)
 @given(LOAD, RADIUS)
 def test_equal_cylinders_at_right_angles_are_a_sphere_on_a_flat(load: float, radius: float) -> None:
     contact = elliptic_contact(load, *cylinder_curvatures(radius, radius, 0.5 * math.pi), MODULUS)
@@ -28,6 +29,7 @@ def test_equal_cylinders_at_right_angles_are_a_sphere_on_a_flat(load: float, rad
     assert float(contact.peak_pressure) == pytest.approx(1.5 * load / (math.pi * a * a), rel=1e-13)
 
 
+@settings(deadline=None)
 @given(LOAD, RADIUS, RADIUS, ANGLE, st.floats(1e-3, 1e3))
 def test_units_rescaled(load: float, r1: float, r2: float, angle: float, scale: float) -> None:
     """All lengths times s and the load times s^2: lengths times s, the same pressure."""
@@ -37,6 +39,7 @@ def test_units_rescaled(load: float, r1: float, r2: float, angle: float, scale: 
     assert float(other.semi_minor) == pytest.approx(float(one.semi_minor) * scale, rel=1e-11)
 
 
+@settings(deadline=None)
 @given(RADIUS, RADIUS, ANGLE)
 def test_bodies_swapped(r1: float, r2: float, angle: float) -> None:
     one, other = cylinder_curvatures(r1, r2, angle), cylinder_curvatures(r2, r1, angle)
@@ -46,6 +49,7 @@ def test_bodies_swapped(r1: float, r2: float, angle: float) -> None:
         assert float(one[i]) == pytest.approx(float(mirrored[i]), rel=1e-12)
 
 
+@settings(deadline=None)
 @given(RADIUS, RADIUS, ANGLE)
 def test_sum_and_product_of_curvatures(r1: float, r2: float, angle: float) -> None:
     a, b = (float(x) for x in cylinder_curvatures(r1, r2, angle))
@@ -54,6 +58,7 @@ def test_sum_and_product_of_curvatures(r1: float, r2: float, angle: float) -> No
     assert 4 * r1 * r2 * a * b == pytest.approx(math.sin(angle) ** 2, rel=1e-11)
 
 
+@settings(deadline=None)
 @given(LOAD, RADIUS, RADIUS, ANGLE)
 def test_pressure_carries_the_load(load: float, r1: float, r2: float, angle: float) -> None:
     contact = elliptic_contact(load, *cylinder_curvatures(r1, r2, angle), MODULUS)
@@ -61,6 +66,7 @@ def test_pressure_carries_the_load(load: float, r1: float, r2: float, angle: flo
     assert float(carried) == pytest.approx(load, rel=1e-12)
 
 
+@settings(deadline=None)
 @given(LOAD, st.floats(1.0, 100.0), st.floats(1.0, 1e6))
 def test_more_load_more_pressure(load: float, curvature: float, ratio: float) -> None:
     """Peak pressure goes with the cube root of load."""

@@ -6,7 +6,7 @@ import math
 
 import numpy as np
 import pytest
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from pinscar.contact.elastic import reduced_modulus
@@ -33,6 +33,7 @@ def test_steps_by_hand() -> None:
     assert load_distance([0, 10, 30], [200, 400, 900], 60, 2.0) == pytest.approx(74000.0, rel=1e-14)
 
 
+@settings(deadline=None)
 @given(st.floats(1, 900), st.floats(1, 100), st.floats(0.1, 5), st.floats(0.05, 0.95))
 def test_a_step_to_the_same_load_changes_nothing(
     load: float, duration: float, speed: float, share: float

@@ -24,13 +24,15 @@ PSI, LBF = 6894.757293168, 4.4482216152605
 # Source: Johnson, Contact Mechanics, 1985, eq. (3.45), maximised with 30 digits. nu, largest shear/p0,
 # depth/a.
 CIRCULAR = [
-    (0.25, 0.321678, 0.464313), (0.29, 0.312328, 0.477550), (0.30, 0.310021, 0.480864), (0.33, 0.303172, 0.490825),
+    (0.25, 0.321678, 0.464313), (0.29, 0.312328, 0.477550), (0.30, 0.310021, 0.480864),
+    (0.33, 0.303172, 0.490825),
 ]  # fmt: skip
 
 # Source: direct quadrature of the point-load field, nu 0.3; Johnson table 4.1 rounds the same (from memory).
 # b/a, largest shear/p0, depth/b.
 ELLIPTIC = [
-    (1.0, 0.3100, 0.4809), (0.8, 0.3165, 0.5342), (0.6, 0.3221, 0.5962), (0.4, 0.3252, 0.6669), (0.2, 0.3215, 0.7405),
+    (1.0, 0.3100, 0.4809), (0.8, 0.3165, 0.5342), (0.6, 0.3221, 0.5962), (0.4, 0.3252, 0.6669),
+    (0.2, 0.3215, 0.7405),
 ]  # fmt: skip
 
 
@@ -70,7 +72,7 @@ def test_circle_closed_form(nu: float) -> None:
     ("ratio", "depth", "nu"), [(0.2, 0.1, 0.3), (0.45, 0.6, 0.3), (0.45, 2.0, 0.1), (0.9, 0.3, 0.5)]
 )
 def test_ellipse_by_summing_point_loads(ratio: float, depth: float, nu: float) -> None:
-    """Independent route: Boussinesq's point-load stresses (Johnson, eq. 3.17) summed over the pressed ellipse."""
+    """Independent route: Boussinesq's point-load stresses (Johnson, eq. 3.17) summed over the ellipse."""
     a, b = 1.0, ratio
     node, weight = np.polynomial.legendre.leggauss(200)
     # r = sin(t) turns the square root at the rim into a cosine.

@@ -114,21 +114,21 @@ def test_bicylinder(radius: float) -> None:
 @pytest.mark.parametrize("degrees", [60, 30, 120])
 @pytest.mark.parametrize("length", [2.0, 8.0])
 def test_other_angles_by_counting_cells(degrees: float, length: float) -> None:
-    """Independent route: the gap of the surfaces on a fine grid over pin and ring, good to about 1e-5."""
+    """Independent route: the gap of the surfaces on a fine grid over pin and ring, good to a few 1e-5."""
     rp, rr = 6e-3, 20e-3
     pair = CrossedCylinders(rp, rr, math.radians(degrees))
     depth = float(pair.scar_depth(length * 1e-3))
     sine, cosine = math.sin(pair.crossing_angle), math.cos(pair.crossing_angle)
-    y = np.linspace(-1, 1, 3001) * 1.0001 * math.sqrt(2 * rp * depth)
+    y = np.linspace(-1, 1, 1601) * 1.0001 * math.sqrt(2 * rp * depth)
     reach = (math.sqrt(2 * rr * depth) + abs(cosine) * y.max()) / sine
-    x = np.linspace(-1, 1, 3001) * 1.0001 * reach
+    x = np.linspace(-1, 1, 1601) * 1.0001 * reach
     u = x[:, None] * sine - y * cosine
     overlap = depth - (rr - np.sqrt(rr**2 - u**2)) - (rp - np.sqrt(rp**2 - y**2))
     cell = (x[1] - x[0]) * (y[1] - y[0])
     assert float(pair.wear_volume(length * 1e-3)) == pytest.approx(
-        overlap[overlap > 0].sum() * cell, rel=2e-5
+        overlap[overlap > 0].sum() * cell, rel=5e-5
     )
-    assert float(pair.footprint_area(length * 1e-3)) == pytest.approx((overlap > 0).sum() * cell, rel=2e-4)
+    assert float(pair.footprint_area(length * 1e-3)) == pytest.approx((overlap > 0).sum() * cell, rel=4e-4)
 
 
 @pytest.mark.parametrize("degrees", [60, 30, 120])

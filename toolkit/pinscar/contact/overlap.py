@@ -10,7 +10,7 @@ from pinscar.contact.segment import segment_area
 
 # With the substitution of `slice_nodes` the integrands are analytic: 48 nodes reach 1e-14, 64 leave room
 # for the deepest overlaps.
-_NODES = 64
+_NODES, _WEIGHTS = np.polynomial.legendre.leggauss(64)
 
 
 def overlap_volume(pin_radius: ArrayLike, ring_radius: ArrayLike, depth: ArrayLike) -> FloatArray:
@@ -179,11 +179,10 @@ def slice_nodes(
     >>> round(float(weight.sum()), 12)
     0.5
     """
-    node, weight = np.polynomial.legendre.leggauss(_NODES)
-    s = 0.25 * np.pi * (node + 1.0)
+    s = 0.25 * np.pi * (_NODES + 1.0)
     span = (end - start)[..., None]
     # The angle and its distance from the end are both made without a difference of nearly equal numbers.
     beta, rest = start[..., None] + span * np.sin(s) ** 2, span * np.cos(s) ** 2
     top, r = np.minimum(depth, 2.0 * radius)[..., None], radius[..., None]
     d = (depth[..., None] - top) + 2.0 * r * np.sin(0.5 * rest) * np.sin(0.5 * (end[..., None] + beta))
-    return d, np.cos(beta), 0.25 * np.pi * weight * span * np.sin(2.0 * s)
+    return d, np.cos(beta), 0.25 * np.pi * _WEIGHTS * span * np.sin(2.0 * s)

@@ -1,0 +1,355 @@
+"""Wear that stops when the pressure has dropped to what the film carries: closed form for shallow scars.
+
+Archard's wear above a film pressure, ``dh/dt = k v (p - pf)``, with a scar area in proportion to its depth,
+``p = F/(c h)``.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from typing import cast
+
+import numpy as np
+from numpy.typing import ArrayLike, NDArray
+from scipy.special import lambertw
+
+from pinscar.contact.arrays import FloatArray, as_floats, not_negative, positive, within
+
+# SciPy's stubs know the function for numbers and lists, not for arrays.
+_lambert = cast("Callable[[FloatArray], NDArray[np.complex128]]", lambertw)
+
+# y + y^2/2 + ... below this fraction the plain formulas lose digits and their series takes over.
+_SMALL_FRACTION = 0.05
+_SMALL_TIME = 1e-4
+# Beyond this time ratio the depth fraction is 1 to the last digit, and its logarithm has run out of numbers.
+_LONG_TIME = 36.0
+# Lambert's function at its branch point, 1 + W0 = p - p^2/3 + 11 p^3/72 - ...
+_BRANCH = (1.0, -1 / 3, 11 / 72, -43 / 540, 769 / 17280, -221 / 8505, 680863 / 43545600, -1963 / 204120)
+
+
+def time_ratio(depth_fraction: ArrayLike) -> FloatArray:
+    """Compute the time at which a scar has worn to a fraction of its final depth, in units of tau.
+
+    ``T = -y - ln(1 - y)``, the inverse of `depth_fraction`.
+
+    Parameters
+    ----------
+    depth_fraction : array_like
+        Depth over final depth y [-], 0 to 1.
+
+    Returns
+    -------
+    ndarray of float
+        Time over tau [-], same shape; infinite at 1, since the scar only tends to its final depth.
+
+    Raises
+    ------
+    ValueError
+        A fraction lies outside 0 to 1.
+
+    References
+    ----------
+    Own derivation: integral of ``y/(1 - y) dy``. The series ``y^2/2 + y^3/3 + ...`` is used below 0.05.
+
+    Examples
+    --------
+    >>> round(float(time_ratio(0.841405660)), 6)
+    1.0
+    """
+    y = within("depth_fraction", depth_fraction, 0.0, 1.0)
+    small = np.minimum(y, _SMALL_FRACTION)
+    series = np.zeros_like(small)
+    for power in range(16, 1, -1):
+        series = series * small + 1.0 / power
+    with np.errstate(divide="ignore"):
+        plain = -y - np.log1p(-y)
+    return np.where(y < _SMALL_FRACTION, series * small * small, plain)
+
+
+def depth_fraction(time_ratio: ArrayLike) -> FloatArray:
+    """Compute how far a scar has worn towards its final depth after a time in units of tau.
+
+    ``y = 1 + W0(-exp(-1 - T))``, W0 the principal branch of Lambert's function. Near T = 0 its argument
+    lies at the branch point -1/e, where rounding costs half the digits: there the branch-point series in
+    ``p = sqrt(-2 expm1(-T))`` is used, elsewhere one Newton step on ``-y - ln(1 - y) = T`` restores the
+    last digits.
+
+    Parameters
+    ----------
+    time_ratio : array_like
+        Time over tau T [-], 0 or more.
+
+    Returns
+    -------
+    ndarray of float
+        Depth over final depth [-], same shape.
+
+    Raises
+    ------
+    ValueError
+        A time is negative.
+
+    References
+    ----------
+    Own derivation, solved with R. M. Corless et al., On the Lambert W function, Adv. Comput. Math. 5, 1996;
+    branch series eq. (4.22) there.
+
+    Examples
+    --------
+    >>> [round(float(y), 9) for y in depth_fraction([0.1, 1.0, 3.0])]
+    [0.383183168, 0.84140566, 0.981339371]
+    """
+    t = not_negative("time_ratio", time_ratio)
+    p = np.sqrt(-2.0 * np.expm1(-t))
+    early = np.zeros_like(p)
+    for coefficient in _BRANCH[::-1]:
+        early = early * p + coefficient
+    middle = np.clip(t, _SMALL_TIME, _LONG_TIME)
+    y = as_floats(1.0 + _lambert(-np.exp(-1.0 - middle)).real)
+    # y/(1 - y) is the slope of the time ratio.
+    y = y - (_time_of(y) - middle) * (1.0 - y) / y
+    late = np.where(t > _LONG_TIME, 1.0, y)
+    return np.where(t < _SMALL_TIME, early * p, late)
+
+
+def limit_depth(load: ArrayLike, film_pressure: ArrayLike, area_slope: ArrayLike) -> FloatArray:
+    """Compute the depth at which wear stops, ``h_inf = F/(c pf)``.
+
+    Parameters
+    ----------
+    load : array_like
+        Load F [N].
+    film_pressure : array_like
+        Pressure that the film carries pf [Pa].
+    area_slope : array_like
+        Ratio of scar area to depth c [m]; ``2 pi sqrt(Rp Rr)/sin theta`` for crossed cylinders.
+
+    Returns
+    -------
+    ndarray of float
+        Final depth [m], broadcast shape.
+
+    Raises
+    ------
+    ValueError
+        An argument is not above zero.
+
+    References
+    ----------
+    Own derivation: mean pressure equal to film pressure.
+
+    Examples
+    --------
+    >>> round(float(limit_depth(450, 120e6, 0.0688288465)) * 1e6, 5)
+    54.48297
+    """
+    return np.asarray(
+        positive("load", load)
+        / (positive("area_slope", area_slope) * positive("film_pressure", film_pressure))
+    )
+
+
+def time_constant(
+    load: ArrayLike,
+    speed: ArrayLike,
+    wear_coefficient: ArrayLike,
+    film_pressure: ArrayLike,
+    area_slope: ArrayLike,
+) -> FloatArray:
+    """Compute the time constant of wear arrest, ``tau = h_inf/(k v pf)``.
+
+    Parameters
+    ----------
+    load : array_like
+        Load F [N].
+    speed : array_like
+        Sliding speed v [m/s].
+    wear_coefficient : array_like
+        Wear coefficient k above the film pressure [m^2/N].
+    film_pressure : array_like
+        Pressure that the film carries pf [Pa].
+    area_slope : array_like
+        Ratio of scar area to depth c [m].
+
+    Returns
+    -------
+    ndarray of float
+        Time constant [s], broadcast shape.
+
+    Raises
+    ------
+    ValueError
+        An argument is not above zero.
+
+    References
+    ----------
+    Own derivation.
+
+    Examples
+    --------
+    >>> round(float(time_constant(450, 1.466076572, 1e-14, 120e6, 0.0688288465)), 6)
+    30.968693
+    """
+    rate = (
+        positive("wear_coefficient", wear_coefficient) * positive("speed", speed) * np.asarray(film_pressure)
+    )
+    return np.asarray(limit_depth(load, film_pressure, area_slope) / rate)
+
+
+def worn_depth(
+    time: ArrayLike,
+    load: ArrayLike,
+    speed: ArrayLike,
+    wear_coefficient: ArrayLike,
+    film_pressure: ArrayLike,
+    area_slope: ArrayLike,
+    start_depth: ArrayLike = 0.0,
+) -> FloatArray:
+    """Compute the depth of a shallow scar after a time under a constant load.
+
+    ``h = h_inf (1 + W0(-exp(-1 - t/tau)))`` from no scar; from a depth h0 the clock starts at the time that
+    h0 would have taken. A scar already deeper than h_inf does not wear.
+
+    Parameters
+    ----------
+    time : array_like
+        Time t under this load [s].
+    load : array_like
+        Load F [N].
+    speed : array_like
+        Sliding speed v [m/s].
+    wear_coefficient : array_like
+        Wear coefficient k above the film pressure [m^2/N].
+    film_pressure : array_like
+        Pressure that the film carries pf [Pa].
+    area_slope : array_like
+        Ratio of scar area to depth c [m].
+    start_depth : array_like
+        Depth h0 at time 0 [m].
+
+    Returns
+    -------
+    ndarray of float
+        Depth [m], broadcast shape.
+
+    Raises
+    ------
+    ValueError
+        A time or depth is negative, or another argument is not above zero.
+
+    References
+    ----------
+    Own derivation: ``dh/dt = k v (F/(c h) - pf)``.
+
+    Examples
+    --------
+    >>> round(float(worn_depth(30.968693, 450, 1.466076572, 1e-14, 120e6, 0.0688288465)) * 1e6, 4)
+    45.8423
+    """
+    final = limit_depth(load, film_pressure, area_slope)
+    tau = time_constant(load, speed, wear_coefficient, film_pressure, area_slope)
+    start = not_negative("start_depth", start_depth)
+    clock = not_negative("time", time) / tau + time_ratio(np.minimum(start / final, 1.0))
+    return np.maximum(start, final * depth_fraction(clock))
+
+
+def early_depth(
+    time: ArrayLike, load: ArrayLike, speed: ArrayLike, wear_coefficient: ArrayLike, area_slope: ArrayLike
+) -> FloatArray:
+    """Compute the depth of a scar long before arrest, ``h = sqrt(2 k v F t/c)``, whatever the film.
+
+    Scar length goes with the square root of depth, so ``L ~ t^(1/4)``.
+
+    Parameters
+    ----------
+    time : array_like
+        Time t, far below tau [s].
+    load : array_like
+        Load F [N].
+    speed : array_like
+        Sliding speed v [m/s].
+    wear_coefficient : array_like
+        Wear coefficient k [m^2/N].
+    area_slope : array_like
+        Ratio of scar area to depth c [m].
+
+    Returns
+    -------
+    ndarray of float
+        Depth [m], broadcast shape.
+
+    Raises
+    ------
+    ValueError
+        The time is negative, or another argument is not above zero.
+
+    References
+    ----------
+    Own derivation: limit of `worn_depth` for ``pf -> 0``, Archard's law alone.
+
+    Examples
+    --------
+    >>> round(float(early_depth(0.01, 450, 1.466076572, 1e-14, 0.0688288465)) * 1e6, 4)
+    1.3846
+    """
+    pushed = (
+        positive("load", load) * positive("speed", speed) * positive("wear_coefficient", wear_coefficient)
+    )
+    return np.sqrt(2.0 * pushed * not_negative("time", time) / positive("area_slope", area_slope))
+
+
+def time_to_pressure(
+    excess: ArrayLike,
+    load: ArrayLike,
+    speed: ArrayLike,
+    wear_coefficient: ArrayLike,
+    film_pressure: ArrayLike,
+    area_slope: ArrayLike,
+) -> FloatArray:
+    """Compute the time until the mean pressure has come down to within an excess of the film pressure.
+
+    Wear never quite ends in the model; ``p = pf (1 + excess)`` is reached at ``y = 1/(1 + excess)``.
+
+    Parameters
+    ----------
+    excess : array_like
+        Relative excess of pressure over film pressure at which wear counts as stopped [-].
+    load : array_like
+        Load F [N].
+    speed : array_like
+        Sliding speed v [m/s].
+    wear_coefficient : array_like
+        Wear coefficient k above the film pressure [m^2/N].
+    film_pressure : array_like
+        Pressure that the film carries pf [Pa].
+    area_slope : array_like
+        Ratio of scar area to depth c [m].
+
+    Returns
+    -------
+    ndarray of float
+        Time [s], broadcast shape.
+
+    Raises
+    ------
+    ValueError
+        An argument is not above zero.
+
+    References
+    ----------
+    Own derivation.
+
+    Examples
+    --------
+    The pressure has come within 5 % of the film pressure after 2.09 tau:
+
+    >>> round(float(time_to_pressure(0.05, 450, 1.466076572, 1e-14, 120e6, 0.0688288465)), 1)
+    64.8
+    """
+    ratio = time_ratio(1.0 / (1.0 + positive("excess", excess)))
+    return np.asarray(ratio * time_constant(load, speed, wear_coefficient, film_pressure, area_slope))
+
+
+def _time_of(fraction: FloatArray) -> FloatArray:
+    # Rounding may put a fraction a hair beyond its range.
+    return time_ratio(np.clip(fraction, 0.0, 1.0 - 1e-16))
