@@ -1,8 +1,8 @@
 """The invented bench behind the demo campaigns: what a run leaves when the truth about the oil is known.
 
 Nothing here was measured. An oil is a film pressure and a wear coefficient; a run follows the wear-arrest
-model of `pinscar.contact.arrest` on the true shape of the scar; the numbers are then read with an error and
-rounded as a technician would round them. Everything random is drawn from the Generator that is handed in.
+model of `pinscar.contact.arrest_exact` on the true shape of the scar; the numbers are then read with an error
+and rounded as a technician would round them. Everything random is drawn from the Generator that is handed in.
 """
 
 from __future__ import annotations
@@ -11,13 +11,16 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
-from scipy.integrate import solve_ivp
+
+from pinscar.contact.arrest_exact import worn_depth_exact
+from pinscar.contact.crossed_cylinders import CrossedCylinders
 
 PIN_RADIUS = 6e-3
 RING_RADIUS = 20e-3
+BODIES = CrossedCylinders(PIN_RADIUS, RING_RADIUS)
 SPEED = np.pi * 2 * RING_RADIUS * 700 / 60
 READING_ERROR = 0.03e-3
-#: The share of its final depth at which the ear takes the rubbing noise to have stopped.
+#: The share of its final area at which the ear takes the rubbing noise to have stopped.
 QUIET_SHARE = 0.97
 REFERENCE_LOAD = 450.0
 
@@ -69,17 +72,12 @@ class Scatter:
 
 @dataclass(frozen=True)
 class Scar:
-    """What a run leaves: true axes, when the noise stopped (None: it did not), share of its final depth."""
+    """What a run leaves: true axes, when the noise stopped (None: it did not), share of its final area."""
 
     length: float
     width: float
     quiet_time: float | None
     share: float
-
-
-def oval(depth: float) -> tuple[float, float]:
-    """Length and width of a scar of the given depth [m]."""
-    return (2 * np.sqrt(2 * RING_RADIUS * depth - depth**2), 2 * np.sqrt(2 * PIN_RADIUS * depth - depth**2))
 
 
 def run_scar(
@@ -98,38 +96,13 @@ def run_scar(
     duration : float
         Length of the run [s].
     """
-
-    def pressure(depth: float, load: float) -> float:
-        length, width = oval(depth)
-        return load / (np.pi / 4 * length * width)
-
-    def rate(_: float, squared: np.ndarray, load: float) -> np.ndarray:
-        depth = np.sqrt(squared)
-        return 2 * depth * wear_coefficient * SPEED * (pressure(depth, load) - film_pressure)
-
-    squared, quiet = 1e-18, None
-    for index, (start, load) in enumerate(steps):
-        end = steps[index + 1][0] if index + 1 < len(steps) else duration
-
-        def nearly_quiet(_: float, squared: np.ndarray, load: float) -> float:
-            return pressure(np.sqrt(squared[0]), load) * QUIET_SHARE - film_pressure
-
-        found = solve_ivp(
-            rate,
-            (start, end),
-            [squared],
-            args=(load,),
-            events=nearly_quiet,
-            rtol=1e-10,
-            atol=1e-18,
-            method="LSODA",
-        )
-        squared = float(found.y[0, -1])
-        quiet = float(found.t_events[0][0]) if found.t_events[0].size else None
-    length, width = oval(np.sqrt(squared))
-    return Scar(
-        float(length), float(width), quiet, float(film_pressure / pressure(np.sqrt(squared), steps[-1][1]))
-    )
+    starts, loads = (list(column) for column in zip(*steps, strict=True))
+    times = np.linspace(starts[-1], duration, 2001)
+    depths = worn_depth_exact(times, starts, loads, SPEED, wear_coefficient, film_pressure, BODIES)
+    share = film_pressure * BODIES.area_at_depth(depths) / loads[-1]
+    quiet = float(np.interp(QUIET_SHARE, share, times)) if share[-1] > QUIET_SHARE else None
+    length = float(BODIES.scar_length(depths[-1]))
+    return Scar(length, float(BODIES.implied_width(length)), quiet, float(share[-1]))
 
 
 def read_axis(rng: np.random.Generator, true_value: float) -> float:

@@ -2,8 +2,8 @@
 
 Four oils at two loads, six runs a cell planned, over three days. The truth in oils.py makes C-21 leave a scar
 about 40 % smaller than R-10, carry a film pressure close to the limit of 120 MPa, and fling more than it may.
-Ten seeds were tried; with seven of them the criteria show a met, a not met and an undecided one. This is one
-of the seven.
+Ten seeds were tried; with six of them the criteria show a met, a not met and an undecided one. This is one
+of the six.
 
 What an audit should find, put in on purpose: B-05 stopped early at 600 N because it smoked; pins of a
 reground lot in some runs; C-22 run mostly on one ring, and last on the third day; scars read that day by
