@@ -9,6 +9,7 @@ import pandas as pd
 
 from pinscar.campaign.campaign import Campaign
 from pinscar.decision.audit import audit
+from pinscar.decision.claims import ClaimResult, judge_claims
 from pinscar.decision.comparisons import LoadComparison, compare_all
 from pinscar.decision.criteria import CriterionResult, judge_criteria
 from pinscar.decision.evaluate import evaluate_runs
@@ -44,6 +45,8 @@ class Analysis:
         Overall verdict; None where the campaign has no criterion.
     findings : tuple of Finding
         The fairness audit.
+    claims : tuple of ClaimResult
+        The claims, judged.
     """
 
     campaign: Campaign
@@ -55,6 +58,7 @@ class Analysis:
     criteria: tuple[CriterionResult, ...]
     verdict: Verdict | None
     findings: tuple[Finding, ...]
+    claims: tuple[ClaimResult, ...]
 
     @property
     def reference(self) -> str:
@@ -109,6 +113,7 @@ def analyse(
         level,
         lambda evidence, limit: further_repeats(evidence, limit, level),
     )
+    findings = audit(runs, settings.reference)
     return Analysis(
         campaign=campaign,
         confidence=level,
@@ -118,5 +123,6 @@ def analyse(
         comparisons=tuple(c for c in comparisons if c.response in wanted),
         criteria=criteria,
         verdict=overall(result.verdict for result in criteria),
-        findings=audit(runs, settings.reference),
+        findings=findings,
+        claims=judge_claims(campaign.file.claims, runs, found, findings, level, settings.block),
     )

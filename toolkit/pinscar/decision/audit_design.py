@@ -72,11 +72,16 @@ def confounded_with(runs: pd.DataFrame, reference: str) -> Iterator[Finding]:
         for level, at_level in by_level(known):
             used = {name: frozenset(group[column]) for name, group in by_lubricant(at_level)}
             if reference in used:
-                yield from _confounded_at(used, reference, word, level)
+                runs_of = {name: tuple(group["run_id"]) for name, group in by_lubricant(at_level)}
+                yield from _confounded_at(used, runs_of, reference, word, level)
 
 
 def _confounded_at(
-    used: Mapping[str, frozenset[str]], reference: str, word: str, level: float
+    used: Mapping[str, frozenset[str]],
+    runs_of: Mapping[str, tuple[str, ...]],
+    reference: str,
+    word: str,
+    level: float,
 ) -> Iterator[Finding]:
     base = used[reference]
     for lubricant, own in used.items():
@@ -88,6 +93,7 @@ def _confounded_at(
                 Weight.BLOCKS,
                 f"at {load_text(level)}, {lubricant} and {reference} never ran on the same {word}.",
                 f"A difference between them may be one between {word}s.",
+                runs_of[lubricant],
             )
         elif len(own) == 1 and len(base) > 1:
             yield Finding(

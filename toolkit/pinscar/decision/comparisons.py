@@ -88,6 +88,51 @@ def compare_all(
     return tuple(found)
 
 
+def compare_cells(
+    at_level: pd.DataFrame,
+    response: Response,
+    group: Sequence[Cell],
+    reference: str,
+    confidence: float,
+    block: str | None,
+) -> list[Comparison]:
+    """Test cells of one load level against one of them, whatever else may stand against the comparison.
+
+    Parameters
+    ----------
+    at_level : DataFrame
+        Evaluated, included runs of the load level.
+    response : Response
+        The response.
+    group : sequence of Cell
+        The cells; the reference is among them.
+    reference : str
+        Lubricant that the others are compared with.
+    confidence : float
+        Confidence of the intervals together [1].
+    block : str or None
+        Column that holds the block of each run.
+
+    Returns
+    -------
+    list of Comparison
+        One for each cell but the reference's.
+    """
+    right = response.censored_side == "right"
+    # A right-censored time is a left-censored rate: one method serves both, and the ratio is turned back.
+    values = {cell.lubricant: 1.0 / cell.values if right else cell.values for cell in group}
+    bounds = {cell.lubricant: cell.censored for cell in group}
+    results = compare_with_reference(
+        values,
+        reference,
+        confidence,
+        scale=response.scale,
+        blocks=_blocks(at_level, group, block),
+        left_censored=bounds if any(bound.any() for bound in bounds.values()) else None,
+    )
+    return [_turned_back(result) for result in results] if right else results
+
+
 def _compare_level(
     at_level: pd.DataFrame,
     response: Response,
@@ -106,8 +151,9 @@ def _compare_level(
     alike = [cell for cell in group if unlike.get(cell.lubricant) is None]
     tested = {}
     if len(alike) > 1:
-        blocks = _blocks(at_level, alike, block)
-        tested = {c.subject: c for c in _test(response, alike, reference, confidence, blocks)}
+        tested = {
+            c.subject: c for c in compare_cells(at_level, response, alike, reference, confidence, block)
+        }
     base = next(cell for cell in group if cell.lubricant == reference)
     for cell in group:
         if cell.lubricant == reference:
@@ -124,28 +170,6 @@ def _blocks(at_level: pd.DataFrame, group: Sequence[Cell], block: str | None) ->
         return None
     of_run = at_level.set_index("run_id")[block].astype(str)
     return {cell.lubricant: of_run.loc[list(cell.run_ids)].tolist() for cell in group}
-
-
-def _test(
-    response: Response,
-    group: Sequence[Cell],
-    reference: str,
-    confidence: float,
-    blocks: dict[str, list[str]] | None,
-) -> list[Comparison]:
-    right = response.censored_side == "right"
-    # A right-censored time is a left-censored rate: one method serves both, and the ratio is turned back.
-    values = {cell.lubricant: 1.0 / cell.values if right else cell.values for cell in group}
-    bounds = {cell.lubricant: cell.censored for cell in group}
-    results = compare_with_reference(
-        values,
-        reference,
-        confidence,
-        scale=response.scale,
-        blocks=blocks,
-        left_censored=bounds if any(bound.any() for bound in bounds.values()) else None,
-    )
-    return [_turned_back(result) for result in results] if right else results
 
 
 def _turned_back(result: Comparison) -> Comparison:

@@ -12,13 +12,17 @@ SPEED_TOLERANCE = 0.02
 """Relative difference of the median ring speeds that still counts as the same test."""
 
 
-def unlike_reason(subject: pd.DataFrame, reference: pd.DataFrame) -> str | None:
+def unlike_reason(
+    subject: pd.DataFrame, reference: pd.DataFrame, other_name: str = "the reference"
+) -> str | None:
     """Say why two sets of runs at one load can't be compared as like for like.
 
     Parameters
     ----------
     subject, reference : DataFrame
         Evaluated, included runs of the two lubricants at one load level.
+    other_name : str
+        What the second set is called in the reason.
 
     Returns
     -------
@@ -35,10 +39,10 @@ def unlike_reason(subject: pd.DataFrame, reference: pd.DataFrame) -> str | None:
     """
     own, other = subject["duration"].median(), reference["duration"].median()
     if _differ(own, other, DURATION_TOLERANCE):
-        return f"run for {own:.4g} s against {other:.4g} s for the reference"
+        return f"run for {own:.4g} s against {other:.4g} s for {other_name}"
     own, other = subject["ring_speed"].median(), reference["ring_speed"].median()
     if _differ(own, other, SPEED_TOLERANCE):
-        return f"ring at {_rpm(own):.4g} rpm against {_rpm(other):.4g} rpm for the reference"
+        return f"ring at {_rpm(own):.4g} rpm against {_rpm(other):.4g} rpm for {other_name}"
     return None
 
 

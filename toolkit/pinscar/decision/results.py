@@ -9,6 +9,7 @@ from typing import Any
 import numpy as np
 
 from pinscar.decision.analysis import Analysis
+from pinscar.decision.claims import ClaimResult
 from pinscar.decision.comparisons import LoadComparison
 from pinscar.decision.criteria import CriterionResult
 from pinscar.decision.finding import Finding
@@ -46,24 +47,27 @@ def results(analysis: Analysis) -> dict[str, Any]:
         Plain JSON types; None where there is no number, never NaN.
     """
     settings = analysis.campaign.file.campaign
-    return {
-        "schema": SCHEMA,
-        "campaign": {
-            "id": settings.id,
-            "title": settings.title,
-            "question": settings.question,
-            "reference": settings.reference,
-            "confidence": analysis.confidence,
-            "block": settings.block,
-        },
-        "runs": list(_runs(analysis)),
-        "summaries": [_summary(summary) for summary in analysis.summaries],
-        "comparisons": [_comparison(comparison) for comparison in analysis.comparisons],
-        "criteria": [_criterion(result) for result in analysis.criteria],
-        "overall": None if analysis.verdict is None else str(analysis.verdict),
-        "audit": [_finding(finding) for finding in analysis.findings],
-        "problems": [problem.as_dict() for problem in analysis.campaign.problems],
-    }
+    return _plain(
+        {
+            "schema": SCHEMA,
+            "campaign": {
+                "id": settings.id,
+                "title": settings.title,
+                "question": settings.question,
+                "reference": settings.reference,
+                "confidence": analysis.confidence,
+                "block": settings.block,
+            },
+            "runs": list(_runs(analysis)),
+            "summaries": [_summary(summary) for summary in analysis.summaries],
+            "comparisons": [_comparison(comparison) for comparison in analysis.comparisons],
+            "criteria": [_criterion(result) for result in analysis.criteria],
+            "overall": None if analysis.verdict is None else str(analysis.verdict),
+            "claims": [_claim(result) for result in analysis.claims],
+            "audit": [_finding(finding) for finding in analysis.findings],
+            "problems": [problem.as_dict() for problem in analysis.campaign.problems],
+        }
+    )
 
 
 def conclusion(comparison: LoadComparison) -> str:
@@ -187,6 +191,15 @@ def _criterion(result: CriterionResult) -> dict[str, Any]:
     }
 
 
+def _claim(result: ClaimResult) -> dict[str, Any]:
+    return {
+        "claimed": result.claimed,
+        "support": str(result.support),
+        "wording": result.wording,
+        "because": result.because,
+    }
+
+
 def _finding(finding: Finding) -> dict[str, Any]:
     return {
         "id": finding.id,
@@ -195,6 +208,15 @@ def _finding(finding: Finding) -> dict[str, Any]:
         "effect": finding.effect,
         "runs": list(finding.runs),
     }
+
+
+def _plain(value: Any) -> Any:
+    # No-break spaces are for the page; whoever searches the file expects ordinary ones.
+    if isinstance(value, str):
+        return value.replace("\N{NO-BREAK SPACE}", " ")
+    if isinstance(value, dict):
+        return {key: _plain(item) for key, item in value.items()}
+    return [_plain(item) for item in value] if isinstance(value, list) else value
 
 
 def _number(value: Any, factor: float = 1.0) -> float | None:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from pinscar.decision.analysis import Analysis
+from pinscar.decision.claims import Support
 from pinscar.decision.finding import Weight
 from pinscar.decision.responses import Response
 from pinscar.decision.results import conclusion
@@ -178,6 +179,24 @@ def contact(analysis: Analysis) -> str:
         )
     start = _range(float(hertz.min()), float(hertz.max()))
     return f"The runs began at a peak pressure of {start} GPa by elastic contact; at the end {ending}."
+
+
+def claims(analysis: Analysis) -> str:
+    """Say how many claims the data support.
+
+    Parameters
+    ----------
+    analysis : Analysis
+        The evaluation; it has at least one claim.
+
+    Returns
+    -------
+    str
+        One sentence.
+    """
+    counts = {support: sum(c.support is support for c in analysis.claims) for support in Support}
+    parts = [f"{n} {support}" for support, n in counts.items() if n]
+    return f"Of {counted(len(analysis.claims), 'claim')}, {listing(parts)}."
 
 
 def fairness(analysis: Analysis) -> str:

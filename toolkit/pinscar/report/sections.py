@@ -219,6 +219,31 @@ def against_reference(analysis: Analysis) -> HTML:
     return _html(parts)
 
 
+def claims(analysis: Analysis) -> HTML:
+    """Show which claims the data support.
+
+    Parameters
+    ----------
+    analysis : Analysis
+        The evaluation.
+
+    Returns
+    -------
+    HTML
+        The section.
+    """
+    if not analysis.claims:
+        return _html([finding("The campaign states no claims, so none was judged.")])
+    reminder = callout(
+        "note",
+        "public claims need a qualified person's review",
+        "A supported wording is what the runs can carry, not permission to print it. Public claims "
+        "follow the local "
+        "rules on advertising, and a qualified person reviews them first.",
+    )
+    return _html([finding(openers.claims(analysis)), setting_tables.claims_table(analysis), reminder])
+
+
 def observations(analysis: Analysis) -> HTML:
     """Show what else was observed: quiet time, temperature, fling and the campaign's own columns.
 

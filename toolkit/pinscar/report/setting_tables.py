@@ -7,11 +7,13 @@ import pandas as pd
 
 from pinscar.campaign.model import Lubricant
 from pinscar.decision.analysis import Analysis
+from pinscar.decision.claims import Support
 from pinscar.decision.wording import (
     counted,
     date_range,
     listing,
     load_text,
+    percentage,
     sentence,
     significant,
 )
@@ -54,6 +56,42 @@ def criteria_table(analysis: Analysis) -> Markup:
             "each lubricant concerned that would settle the limit with a chance of about 80 %, if estimate "
             "and spread "
             "stay as they are."
+        ),
+    )
+
+
+def claims_table(analysis: Analysis) -> Markup:
+    """Tabulate the claims with what the data say of them.
+
+    Parameters
+    ----------
+    analysis : Analysis
+        The evaluation; it has at least one claim.
+
+    Returns
+    -------
+    Markup
+        The table.
+    """
+    kinds = {Support.SUPPORTED: "met", Support.NOT_SUPPORTED: "not met", Support.REFUSED: "blocks"}
+    rows = [
+        [
+            sentence(result.claimed),
+            tag(kinds[result.support], str(result.support).capitalize()),
+            sentence(result.because),
+            "none" if result.wording is None else sentence(result.wording),
+        ]
+        for result in analysis.claims
+    ]
+    return table(
+        ["Claim", "Support", "Because", "Strongest wording that the data support"],
+        rows,
+        caption="Claims and what the data support",
+        key="claims",
+        note=(
+            f"{percentage(analysis.confidence)} confidence holds for all claims together (Bonferroni). A "
+            "wording holds for "
+            "this bench, these loads, durations, batches and oils, and for the day it was measured."
         ),
     )
 
