@@ -120,6 +120,11 @@ def small_table():
     return markup.table(["Quantity", "Service", "Bench"], rows, caption="The bench is more severe in both.")
 
 
+WORDS = (
+    "A steel pin is pressed by dead weights across a rotating ring wetted with the lubricant. The pin wears "
+    "until the oval scar is wide enough for the lubricant film to carry the load; then the noise stops and "
+    "wear stops. The scar is read under a microscope, and a small scar means a strong film. "
+)
 FRONT = (
     '<p class="lead">May C-21 replace R-10 on the oven line? Runs of 4 to 8 March 2024, 20 of 21 used.</p>',
     markup.verdict("met", "C-21 carries at least 120 MPa of film pressure at 450 N."),
@@ -175,7 +180,7 @@ def make_notebook():
             small_table(),
             f"<p>Criteria: {markup.tag('met')}, {markup.tag('not met')}, {markup.tag('undecided')}.</p>",
         ),
-        v4.new_markdown_cell("## Heat\n\n" + "Words that fill the page until the figure must turn it. " * 60),
+        v4.new_markdown_cell("## Heat\n\n" + WORDS * 11),
         code_cell(
             figure_html(line_figure(), alt="Heat follows.", caption="The same again, to fill the page.")
         ),

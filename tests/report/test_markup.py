@@ -29,6 +29,13 @@ def test_decimal_marks_line_up(values):
     assert plain == texts
 
 
+def test_relation_signs_and_groups_of_figures_line_up_too():
+    widths = {**WIDTHS, "≤": 1328, "<": 1328, "\u202f": 372}
+    cells = align_on_decimal_mark(["≤ 21.3", "23.8 (22.6 to 25.1)", "1\u202f204", "< 0.25", "-7.5"])
+    before = [re.split(rf"\.|(?<=[\d]){POINT_SPACE}", cell)[0] for cell in cells]
+    assert len({sum(widths[sign] for sign in text) for text in before}) == 1
+
+
 def test_intervals_start_at_one_place():
     aligned = align_on_decimal_mark(["118 (104 to 134)", "9.6 (8.1 to 11.4)", "not measured"])
     assert len({sum(WIDTHS[sign] for sign in cell.split(" (")[0]) for cell in aligned[:2]}) == 1
@@ -68,7 +75,7 @@ def test_markup_passes():
 
 def test_a_relation_sign_is_escaped_and_aligned():
     html = markup.table(["Oil", "p"], [["A", "< 0.0001"], ["B", "0.12"]], caption="c", number_columns=[1])
-    assert "&lt;\u00a00.0001</td>" in html
+    assert "&lt;\u20080.0001</td>" in html
     assert "0.12\u2007\u2007</td>" in html
 
 
@@ -103,3 +110,18 @@ def test_each_kind_is_told_by_a_word_and_a_mark_of_its_own(kind):
     assert f"<strong>{word}:</strong>" in html
     assert f">{mark}</span>" in html
     assert [other for other in markup.CALLOUTS.values() if mark == other[1]] == [(word, mark)]
+
+
+def test_width_is_judged_by_what_is_read_not_by_the_markup():
+    verdicts = [["film-450", markup.tag("not met")], ["scar-450", markup.tag("met")]]
+    html = markup.table(["Limit", "Verdict"], verdicts, caption="c")
+    assert '<div class="table few">' in html
+    assert html.count('<td class="short">') == 2
+
+
+def test_prose_columns_get_the_full_width():
+    html = markup.table(
+        ["Limit", "Because"], [["film-450", "the whole interval lies above the limit " * 3]], caption="c"
+    )
+    assert '<div class="table">' in html
+    assert "<td>the whole" in html

@@ -216,7 +216,7 @@ def table(
 
 
 def _table_kind(rows: list[list[str]], long: bool, landscape: bool) -> str:
-    widest = sum(max(map(len, column)) for column in zip(*rows, strict=True))
+    widest = sum(max(map(_length, column)) for column in zip(*rows, strict=True))
     parts = [
         "table",
         "few" if len(rows[0]) <= 4 and widest <= _FEW else "",
@@ -259,7 +259,11 @@ def _column_classes(rows: list[list[str]], width: int, number_columns: Sequence[
 def _column_class(cells: list[str], numeric: bool) -> str:
     if numeric:
         return "interval" if any(map(_has_more, cells)) else "number"
-    return "short" if all(len(cell) <= _SHORT for cell in cells) else ""
+    return "short" if all(_length(cell) <= _SHORT for cell in cells) else ""
+
+
+def _length(cell: str) -> int:
+    return len(cell.striptags() if isinstance(cell, Markup) else cell)
 
 
 def _has_more(cell: str) -> bool:
