@@ -63,8 +63,8 @@ def judge_claims(
 ) -> tuple[ClaimResult, ...]:
     """Judge every claim of a campaign, at a confidence that holds for all of them together.
 
-    A claim counts as many comparisons as it needs: one, or one for each other oil where it says "best of all".
-    With m comparisons in all, each is made at confidence 1 - (1 - confidence) / m (Bonferroni).
+    A claim counts as many comparisons as it needs: one, or one for each other oil where it says "best of
+    all". With m comparisons in all, each is made at confidence 1 - (1 - confidence) / m (Bonferroni).
 
     Parameters
     ----------

@@ -54,6 +54,8 @@ class BenchDuty:
         Load level [N].
     pressure, speed, distance : float
         Median final scar pressure [Pa], sliding speed [m/s] and sliding distance [m] of its runs.
+    pressures : tuple of float
+        Lowest and highest final scar pressure [Pa].
     rows : tuple of SeverityRow
         Bench against service, quantity by quantity.
     swings : float
@@ -64,6 +66,7 @@ class BenchDuty:
     pressure: float
     speed: float
     distance: float
+    pressures: tuple[float, float]
     rows: tuple[SeverityRow, ...]
     swings: float
 
@@ -120,4 +123,5 @@ def _bench_duty(level: float, group: pd.DataFrame, joint: JointDuty) -> BenchDut
         float(group[column].median()) for column in ("scar_pressure", "sliding_speed", "sliding_distance")
     )
     rows = bench_against_service(Duty(pressure, speed, distance), Duty(joint.pressure, joint.speed, None))
-    return BenchDuty(level, pressure, speed, distance, rows, distance / joint.sliding_per_swing)
+    span = float(group["scar_pressure"].min()), float(group["scar_pressure"].max())
+    return BenchDuty(level, pressure, speed, distance, span, rows, distance / joint.sliding_per_swing)

@@ -47,7 +47,7 @@ def results(analysis: Analysis) -> dict[str, Any]:
         Plain JSON types; None where there is no number, never NaN.
     """
     settings = analysis.campaign.file.campaign
-    return _plain(
+    collected: dict[str, Any] = _plain(
         {
             "schema": SCHEMA,
             "campaign": {
@@ -68,6 +68,7 @@ def results(analysis: Analysis) -> dict[str, Any]:
             "problems": [problem.as_dict() for problem in analysis.campaign.problems],
         }
     )
+    return collected
 
 
 def conclusion(comparison: LoadComparison) -> str:

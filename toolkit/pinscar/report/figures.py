@@ -2,13 +2,16 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from typing import TYPE_CHECKING
 
 from pinscar.decision.analysis import Analysis
+from pinscar.decision.duty import BenchDuty, JointDuty
 from pinscar.decision.responses import Response
 from pinscar.decision.wording import counted, limit_number, percentage
 from pinscar.report import openers, ratio_chart, style
 from pinscar.report.contact_chart import contact_chart as draw_contact
+from pinscar.report.duty_chart import duty_chart
 from pinscar.report.interval_chart import Limit, interval_chart
 
 if TYPE_CHECKING:
@@ -104,6 +107,37 @@ def contact_figure(analysis: Analysis, *, key: str) -> str:
             "Peak pressure of the elastic contact before wear (open ring) and mean pressure of the final "
             "scar of every "
             "run (dots), logarithmic scale."
+        ),
+        key=key,
+    )
+
+
+def duty_figure(joint: JointDuty, bench: Sequence[BenchDuty], *, sentence: str, key: str) -> str:
+    """Draw bench and chain joint as points of pressure and sliding speed.
+
+    Parameters
+    ----------
+    joint : JointDuty
+        The joint.
+    bench : sequence of BenchDuty
+        The bench at each load level.
+    sentence : str
+        The finding, for those who can't see the picture.
+    key : str
+        Name for references.
+
+    Returns
+    -------
+    str
+        A ``<figure>`` element.
+    """
+    return _both(
+        lambda width: duty_chart(joint, bench, width_mm=width),
+        alt=sentence,
+        caption=(
+            "Range of the final scar pressures and sliding speed of the bench, beside the mean "
+            "pressure and sliding "
+            "speed of the chain joint. Thin lines: equal pressure times speed."
         ),
         key=key,
     )

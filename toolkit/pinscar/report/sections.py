@@ -345,10 +345,12 @@ def service(analysis: Analysis) -> HTML:
         )
     joint = duty.joint_duty(stated)
     bench = duty.bench_duties(analysis.included, joint)
+    sentence = tribology.duty_sentence(stated, joint, bench)
     return _html(
         [
-            finding(tribology.duty_sentence(stated, joint, bench)),
+            finding(sentence),
             tribology.joint_facts(stated, joint),
+            figures.duty_figure(joint, bench, sentence=sentence, key="duty"),
             tribology.duty_table(joint, bench),
         ]
     )
