@@ -44,7 +44,6 @@ def test_the_committed_files_are_what_the_script_makes():
 def test_the_check_sees_a_changed_and_a_missing_file(make_demo, tmp_path):
     copy = tmp_path / "data_demo"
     shutil.copytree(DEMO, copy)
-    assert make_demo.differing(copy) == []
     changed = copy / "conveyor_07" / "runs.csv"
     changed.write_text(changed.read_text(encoding="utf-8").replace("C-22", "C-21", 1), encoding="utf-8")
     (copy / "reading_03" / "readings.csv").unlink()
