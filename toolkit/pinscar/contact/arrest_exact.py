@@ -166,33 +166,39 @@ def worn_depth_exact(
 
 def worn_area(
     time: ArrayLike,
-    load: float,
-    rate: float,
-    film_pressure: float,
+    load: ArrayLike,
+    rate: ArrayLike,
+    film_pressure: ArrayLike,
     growth: ScarGrowth,
-    start_area: float = 0.0,
+    start_area: ArrayLike = 0.0,
 ) -> FloatArray:
     """Compute the exact area of a scar after a time under a constant load.
 
     Parameters
     ----------
     time : array_like
-        Times under this load [s].
-    load : float
+        Time under this load [s].
+    load : array_like
         Load F [N].
-    rate : float
+    rate : array_like
         Wear coefficient times sliding speed, k v [m^3/(N s)].
-    film_pressure : float
+    film_pressure : array_like
         Pressure that the film carries pf [Pa].
     growth : ScarGrowth
         The scar's geometry (`scar_growth`).
-    start_area : float
+    start_area : array_like
         Area at time 0 [m^2], below F/pf.
 
     Returns
     -------
     ndarray of float
-        Area [m^2], same shape; beyond ``growth.largest_area`` it only tells that the scar has left the oval.
+        Area [m^2], broadcast shape; beyond ``growth.largest_area`` it only tells that the scar has left the
+        oval.
+
+    Raises
+    ------
+    ValueError
+        A time is negative, or a load, rate or pressure is not above zero.
 
     References
     ----------
@@ -204,22 +210,16 @@ def worn_area(
     >>> round(float(worn_area(1e9, 450.0, 1.466e-14, 120e6, growth)) * 1e6, 6)
     3.75
     """
-    final = load / film_pressure
-    pace = growth.slope * rate * film_pressure / final
-    goal = not_negative("time", time) * pace + area_clock(np.asarray(start_area / final), final, growth)
-    lead = _weight(np.asarray(final), growth)
-    ratio = goal / lead
-    for _ in range(_MOST_STEPS):
-        fraction = depth_fraction(ratio)
-        excess = area_clock(fraction, final, growth, ratio) - goal
-        ratio = np.maximum(ratio - excess / _weight(fraction * final, growth), 0.25 * ratio)
-        if not np.any(np.abs(excess) > 1e-13 * goal):
-            break
-    return np.asarray(final * depth_fraction(ratio))
+    film = positive("film_pressure", film_pressure)
+    final = positive("load", load) / film
+    pace = growth.slope * positive("rate", rate) * film / final
+    start = area_clock(np.asarray(not_negative("start_area", start_area) / final), final, growth)
+    goal = not_negative("time", time) * pace + start
+    return np.asarray(final * area_fraction(goal, final, growth))
 
 
 def area_clock(
-    fraction: FloatArray, final_area: float, growth: ScarGrowth, ratio: FloatArray | None = None
+    fraction: FloatArray, final_area: ArrayLike, growth: ScarGrowth, ratio: FloatArray | None = None
 ) -> FloatArray:
     """Compute the time to reach a fraction of the final area, in units of ``F/(c k v pf^2)``.
 
@@ -227,7 +227,7 @@ def area_clock(
     ----------
     fraction : ndarray of float
         Area over final area a [-], 0 to 1.
-    final_area : float
+    final_area : array_like
         Area at which wear stops, F/pf [m^2].
     growth : ScarGrowth
         The scar's geometry (`scar_growth`).
@@ -237,7 +237,7 @@ def area_clock(
     Returns
     -------
     ndarray of float
-        Time ratio [-], same shape.
+        Time ratio [-], broadcast shape.
 
     References
     ----------
@@ -252,10 +252,49 @@ def area_clock(
     0.193147
     """
     singular = time_ratio(fraction) if ratio is None else ratio
-    lead = _weight(np.asarray(final_area), growth)
+    final = np.asarray(final_area, dtype=np.float64)
+    lead = _weight(final, growth)
     x = fraction[..., None] * 0.5 * (_NODES + 1.0)
-    smooth = x * (_weight(x * final_area, growth) - lead) / (1.0 - x)
+    smooth = x * (_weight(x * final[..., None], growth) - lead[..., None]) / (1.0 - x)
     return np.asarray(lead * singular + 0.5 * fraction * np.sum(_WEIGHTS * smooth, axis=-1))
+
+
+def area_fraction(clock: ArrayLike, final_area: ArrayLike, growth: ScarGrowth) -> FloatArray:
+    """Compute the fraction of its final area that a scar has reached: the inverse of `area_clock`.
+
+    Parameters
+    ----------
+    clock : array_like
+        Time in units of ``F/(c k v pf^2)`` [-].
+    final_area : array_like
+        Area at which wear stops, F/pf [m^2].
+    growth : ScarGrowth
+        The scar's geometry (`scar_growth`).
+
+    Returns
+    -------
+    ndarray of float
+        Area over final area [-], broadcast shape.
+
+    References
+    ----------
+    Own derivation: Newton steps for ``T = -a - ln(1 - a)``, in which the clock is nearly a straight line.
+
+    Examples
+    --------
+    >>> growth = scar_growth(CrossedCylinders(6e-3, 20e-3))
+    >>> round(float(area_fraction(1.0, 1e-12, growth)), 6)
+    0.841406
+    """
+    goal, final = np.broadcast_arrays(np.asarray(clock, np.float64), np.asarray(final_area, np.float64))
+    ratio = goal / _weight(final, growth)
+    for _ in range(_MOST_STEPS):
+        fraction = depth_fraction(ratio)
+        excess = area_clock(fraction, final, growth, ratio) - goal
+        ratio = np.maximum(ratio - excess / _weight(fraction * final, growth), 0.25 * ratio)
+        if not np.any(np.abs(excess) > 1e-13 * goal):
+            break
+    return depth_fraction(ratio)
 
 
 def depth_at_area(area: FloatArray, growth: ScarGrowth) -> FloatArray:

@@ -1,4 +1,4 @@
-"""Wear arrest with the exact scar of crossed cylinders, as an initial-value problem solved step by step in time."""
+"""Wear arrest with the exact scar of crossed cylinders, as an initial-value problem stepped through time."""
 
 from __future__ import annotations
 
@@ -30,8 +30,8 @@ def worn_depth_ode(
     """Compute the depth of a scar of one run with the exact area of crossed cylinders, by an ODE solver.
 
     ``dh/dt = k v (F/A(h) - pf)`` with A(h) the exact projected area; since ``dV = A dh`` this is Archard's
-    ``dV = k (F - pf A) ds``. The variable is the square root of the time since the step began, in which the start of
-    the scar, ``h ~ sqrt(t)``, is smooth. Slower than `worn_depth_exact`, and independent of it.
+    ``dV = k (F - pf A) ds``. The variable is the square root of the time since the step began, in which the
+    start of the scar, ``h ~ sqrt(t)``, is smooth. Slower than `worn_depth_exact`, and independent of it.
 
     Parameters
     ----------
@@ -58,13 +58,13 @@ def worn_depth_ode(
     Raises
     ------
     ValueError
-        The steps contradict themselves, an argument is not above zero, or the scar would grow past the smaller radius
-        in depth.
+        The steps contradict themselves, an argument is not above zero, or the scar would grow past the
+        smaller radius in depth.
 
     References
     ----------
-    Own derivation; explicit Runge-Kutta method of order 8 (E. Hairer, S. P. Norsett and G. Wanner, Solving Ordinary
-    Differential Equations I, 1993) from SciPy.
+    Own derivation; explicit Runge-Kutta method of order 8 (E. Hairer, S. P. Norsett and G. Wanner, Solving
+    Ordinary Differential Equations I, 1993) from SciPy.
 
     Examples
     --------
