@@ -11,7 +11,7 @@ from numpy.typing import NDArray
 from pinscar.campaign.campaign import Campaign
 from pinscar.decision.analysis import Analysis, analyse
 from pinscar.decision.precision_groups import Grouping, choose_grouping
-from pinscar.decision.responses import Response
+from pinscar.decision.responses import STANDARD, Response
 from pinscar.decision.summaries import Cell as RunCell
 from pinscar.decision.summaries import cells
 from pinscar.decision.wording import counted, listing, load_text
@@ -165,7 +165,7 @@ def study_precision(
     analysis = analyse(campaign, confidence, responses)
     file = "runs.xlsx" if "runs.xlsx" in campaign.inputs else "runs.csv"
     grouping = choose_grouping(analysis.included, group, file)
-    chosen = [r for r in analysis.responses if responses or _is_default(r, campaign)]
+    chosen = [r for r in analysis.responses if responses or _is_default(r)]
     materials: list[Material] = []
     left_out = [*_excluded(analysis), *_without_group(analysis, grouping)]
     for response in chosen:
@@ -179,8 +179,9 @@ def study_precision(
     return PrecisionStudy(analysis, grouping, tuple(materials), tuple(left_out))
 
 
-def _is_default(response: Response, campaign: Campaign) -> bool:
-    return response.name == "scar_area" or response.name in campaign.headers
+def _is_default(response: Response) -> bool:
+    known = {standard.name for standard in STANDARD} - {"scar_area"}
+    return response.name not in known
 
 
 def _material(analysis: Analysis, grouping: Grouping, response: Response, cell: RunCell) -> Material | str:
@@ -217,7 +218,7 @@ def _material(analysis: Analysis, grouping: Grouping, response: Response, cell: 
 def _excluded(analysis: Analysis) -> Iterator[str]:
     n = len(analysis.runs) - len(analysis.included)
     if n:
-        yield f"{counted(n, 'run')} excluded in the table of runs."
+        yield f"{counted(n, 'run')} marked as excluded in the table of runs."
 
 
 def _without_group(analysis: Analysis, grouping: Grouping) -> Iterator[str]:
