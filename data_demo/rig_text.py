@@ -18,12 +18,14 @@ load_uncertainty = "1 %"         # spring balance on the pin holder, yearly
 reading_uncertainty = "0.03 mm"
 
 [rig.pin]
+material = "bearing steel 100Cr6"   # heat constants are looked up
 elastic_modulus = "210 GPa"
 poisson_ratio = 0.30
 hardness = "7.5 GPa"
 roughness_rq = "0.20 um"
 
 [rig.ring]
+material = "bearing steel 100Cr6"
 elastic_modulus = "210 GPa"
 poisson_ratio = 0.30
 hardness = "8.0 GPa"

@@ -4,7 +4,8 @@ from __future__ import annotations
 
 from pinscar.campaign.model import Body, Rig
 from pinscar.contact import elastic
-from pinscar.contact.materials import material
+from pinscar.contact.materials import Material, material, materials
+from pinscar.problems import Problem, Severity
 
 # Key in campaign.toml, and name of the same property in the table of materials.
 _LOOKED_UP = {
@@ -27,14 +28,37 @@ def with_table_values(rig: Rig) -> Rig:
     Returns
     -------
     Rig
-        The rig with both bodies filled.
-
-    Raises
-    ------
-    ValueError
-        A body names a material that the table doesn't have.
+        The rig with both bodies filled; a material that the table doesn't have fills nothing.
     """
     return rig.model_copy(update={"pin": _filled(rig.pin), "ring": _filled(rig.ring)})
+
+
+def material_problems(rig: Rig) -> list[Problem]:
+    """List the bodies whose material the table doesn't have.
+
+    Parameters
+    ----------
+    rig : Rig
+        The rig.
+
+    Returns
+    -------
+    list of Problem
+        Errors in campaign.toml.
+    """
+    return [
+        Problem(
+            "material-unknown",
+            Severity.ERROR,
+            "campaign.toml",
+            "the table of materials does not have this one",
+            f"write one of {', '.join(sorted(materials()))}, or leave it out and state the constants",
+            column=f"rig.{name}.material",
+            value=body.material,
+        )
+        for name, body in (("pin", rig.pin), ("ring", rig.ring))
+        if body.material is not None and _found(body.material) is None
+    ]
 
 
 def looked_up(body: Body) -> tuple[str, ...]:
@@ -52,11 +76,11 @@ def looked_up(body: Body) -> tuple[str, ...]:
     """
     if body.material is None:
         return ()
-    found = material(body.material)
+    found = _found(body.material)
     return tuple(
         key
         for key, name in _LOOKED_UP.items()
-        if getattr(body, key) is None and getattr(found, name) is not None
+        if getattr(body, key) is None and getattr(found, name, None) is not None
     )
 
 
@@ -88,5 +112,12 @@ def reduced_modulus(rig: Rig) -> float | None:
 def _filled(body: Body) -> Body:
     if body.material is None:
         return body
-    found = material(body.material)
+    found = _found(body.material)
     return body.model_copy(update={key: getattr(found, _LOOKED_UP[key]) for key in looked_up(body)})
+
+
+def _found(name: str) -> Material | None:
+    try:
+        return material(name)
+    except ValueError:
+        return None

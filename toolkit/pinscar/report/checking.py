@@ -6,8 +6,9 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
-from pinscar.campaign.campaign import Campaign, check_campaign
+from pinscar.campaign.campaign import Campaign
 from pinscar.campaign.columns import RESERVED, RUNS
+from pinscar.decision.check import check_all
 from pinscar.decision.levels import load_levels
 from pinscar.problems import Problem, Severity
 
@@ -72,7 +73,7 @@ def check_folder(folder: Path) -> Check:
     Check
         Its state; problems are data here, nothing is raised for them.
     """
-    campaign, problems = check_campaign(folder)
+    campaign, problems = check_all(folder)
     order = list(dict.fromkeys(problem.file for problem in problems))
     grouped = tuple(sorted(problems, key=lambda problem: order.index(problem.file)))
     counts = _counts(campaign) if campaign else {}

@@ -72,9 +72,9 @@ def _serve(request: Mapping[str, Any], kernel_parent: Child, private: Path) -> d
 
 
 def _check(folder: str) -> dict[str, Any]:
-    from pinscar.campaign.campaign import check_campaign
+    from pinscar.decision.check import check_all
 
-    campaign, problems = check_campaign(Path(folder))
+    campaign, problems = check_all(Path(folder))
     if campaign is None:
         raise InputError(problems)
     return {"status": 0}
