@@ -1,0 +1,142 @@
+"""Power with censored runs: the uncensored limit, a second optimiser, and what censoring costs."""
+
+import math
+
+import numpy as np
+import pytest
+from scipy.optimize import minimize
+from scipy.special import log_ndtr
+
+from pinscar.stats.censored_batch import likelihood_ratios
+from pinscar.stats.censored_power import censored_power, repeats_for_censored_ratio
+from pinscar.stats.planning import ratio_power, repeats_for_ratio
+
+
+def one_by_one(values, censored, design):
+    """Largest log likelihood of one campaign by a derivative-free search in mean and log sd."""
+
+    def lack(parameters):
+        sd = math.exp(parameters[-1])
+        u = (values - design @ parameters[:-1]) / sd
+        return -np.sum(np.where(censored, log_ndtr(u), -(u**2) / 2 - math.log(sd)))
+
+    start = np.append(np.linalg.lstsq(design, values, rcond=None)[0], 0.0)
+    options = {"xatol": 1e-10, "fatol": 1e-12, "maxiter": 20_000, "maxfev": 20_000}
+    best = minimize(lack, start, method="Nelder-Mead", options=options)
+    return -minimize(lack, best.x, method="Nelder-Mead", options=options).fun
+
+
+def test_batch_agrees_with_a_search_one_by_one():
+    rng = np.random.default_rng(3)
+    second = np.arange(10) >= 5
+    film, reached = rng.normal(0, 1, (12, 10)) + second, rng.normal(-0.3, 0.5, (12, 10))
+    censored = film < reached
+    values = np.where(censored, reached, film)
+    batch = likelihood_ratios(values, censored, second)
+    for row in range(12):
+        if censored[row, :5].all() or censored[row, 5:].all():
+            continue
+        apart = one_by_one(values[row], censored[row], np.stack([~second, second], 1).astype(float))
+        together = one_by_one(values[row], censored[row], np.ones((10, 1)))
+        assert batch.statistics[row] == pytest.approx(2 * (apart - together), abs=1e-6)
+
+
+def test_without_censoring_it_is_the_t_test():
+    from scipy.stats import ttest_ind
+
+    rng = np.random.default_rng(4)
+    values = rng.normal(0, 1, (50, 8))
+    second = np.arange(8) >= 4
+    t = ttest_ind(values[:, 4:], values[:, :4], axis=1).statistic
+    batch = likelihood_ratios(values, np.zeros((50, 8), bool), second)
+    assert batch.statistics == pytest.approx(8 * np.log1p(t**2 / 6), rel=1e-6, abs=1e-8)
+
+
+def test_origin_and_unit_do_not_matter():
+    rng = np.random.default_rng(5)
+    values = rng.normal(0, 1, (20, 8))
+    censored = rng.random((20, 8)) < 0.3
+    second = np.arange(8) >= 4
+    one, other = (
+        likelihood_ratios(values, censored, second),
+        likelihood_ratios(1e3 * values + 7e3, censored, second),
+    )
+    assert other.statistics == pytest.approx(one.statistics, rel=1e-6, abs=1e-7)
+
+
+def test_an_all_censored_group_still_tells_something():
+    """Three bounds far under three values seen: they must differ, and the statistic says so."""
+    values = np.array([[10.0, 10.5, 11.0, 2.0, 2.1, 2.2]])
+    censored = np.array([[False] * 3 + [True] * 3])
+    result = likelihood_ratios(values, censored, np.arange(6) >= 3)
+    assert not result.undecidable[0]
+    assert result.statistics[0] > 10
+
+
+def test_an_all_censored_group_far_above_tells_nothing():
+    values = np.array([[10.0, 10.5, 11.0, 40.0, 41.0, 42.0]])
+    censored = np.array([[False] * 3 + [True] * 3])
+    assert likelihood_ratios(values, censored, np.arange(6) >= 3).statistics[0] == pytest.approx(
+        0.0, abs=1e-6
+    )
+
+
+def test_one_value_seen_a_group_is_undecidable():
+    values = np.array([[1.0, 2.0, 3.0, 4.0]])
+    censored = np.array([[False, True, False, True]])
+    result = likelihood_ratios(values, censored, np.array([False, False, True, True]))
+    assert (bool(result.undecidable[0]), result.statistics[0]) == (True, 0.0)
+
+
+@pytest.mark.parametrize(("n", "ratio"), [(4, 1.5), (8, 0.8)])
+def test_uncensored_limit_is_the_exact_power(n, ratio):
+    result = censored_power(n, ratio, 0.15, 0.0, n_simulations=20_000)
+    # Power and critical value are both simulated: twice the error of the power alone.
+    assert result.power == pytest.approx(float(ratio_power(n, ratio, 0.15)), abs=0.015)
+    assert result.undecidable == 0.0
+
+
+def test_censoring_costs_power_and_more_of_it_costs_more():
+    powers = [censored_power(6, 0.75, 0.15, share).power for share in (0.0, 0.3, 0.6)]
+    assert powers[0] > powers[1] + 0.02 > powers[2] + 0.04
+
+
+def test_a_weaker_candidate_is_censored_more_often():
+    weaker, stronger = censored_power(5, 0.8, 0.15, 0.3), censored_power(5, 1.25, 0.15, 0.3)
+    assert weaker.censored_candidate > 0.3 > stronger.censored_candidate
+
+
+def test_level_is_kept_under_censoring():
+    assert censored_power(5, 1.0, 0.15, 0.4, n_simulations=20_000).power == pytest.approx(0.05, abs=0.006)
+
+
+def test_repeats_grow_with_censoring():
+    free = repeats_for_ratio(0.7, 0.15).repeats
+    few = repeats_for_censored_ratio(0.7, 0.15, 0.0)
+    many = repeats_for_censored_ratio(0.7, 0.15, 0.6)
+    assert abs(few.repeats - free) <= 1
+    assert many.repeats > few.repeats
+    assert many.power >= 0.8
+
+
+def test_a_hopeless_difference_has_no_repeats():
+    result = repeats_for_censored_ratio(1.01, 0.3, 0.5, most=10, n_simulations=1000)
+    assert (result.repeats, result.power) == (None, None)
+
+
+def test_the_same_seed_gives_the_same_power():
+    assert censored_power(4, 0.7, 0.15, 0.3, seed=9) == censored_power(4, 0.7, 0.15, 0.3, seed=9)
+
+
+@pytest.mark.parametrize(
+    ("call", "words"),
+    [
+        (lambda: censored_power(1, 0.7, 0.15, 0.3), "out of range"),
+        (lambda: censored_power(5, 0.7, 0.15, 1.0), "censored_fraction"),
+        (lambda: censored_power(5, 0.7, 0.15, 0.3, n_simulations=10), "n_simulations"),
+        (lambda: likelihood_ratios([[1.0]], [[True, False]], [True]), "do not fit"),
+    ],
+)
+def test_misuse_is_refused(call, words):
+    with pytest.raises(ValueError, match=words):
+        call()
