@@ -64,7 +64,7 @@ def reported(campaign: Path) -> Path:
 
 @pytest.fixture
 def assert_unharmed():
-    """Check that a failed run left the older report as it was, and nothing of its own but a failed notebook."""
+    """Check that a failed run left the older report as it was, and of its own at most a failed notebook."""
 
     def check(folder: Path, *, failed_notebook: bool) -> None:
         assert contents(folder / "report") == OLD_REPORT

@@ -28,6 +28,8 @@ PACKAGES = (
     "nbformat",
     "papermill",
     "jinja2",
+    "markupsafe",
+    "mistune",
     "weasyprint",
     "pydyf",
     "fonttools",

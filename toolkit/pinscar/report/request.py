@@ -157,9 +157,7 @@ def make_requests(
     checked = checked_parameters(template.declared, given, template.name)
     places = [_place(folder, out, several=len(folders) > 1) for folder in folders]
     if len({place.resolve() for place in places}) < len(places):
-        raise UsageError(
-            "two of these reports would lie in the same place; make them one at a time with --out"
-        )
+        raise UsageError("two of these reports would lie in one place; make them one by one with --out")
     return [
         Request(folder, place, template.path, checked, template.defaults, pdf, timeout)
         for folder, place in zip(folders, places, strict=True)

@@ -161,7 +161,7 @@ def declared_parameters(notebook: Mapping[str, Any], name: str) -> dict[str, Par
         found = [_parameter(statement) for statement in statements if not _is_text(statement)]
     except (SyntaxError, ValueError) as error:
         raise UsageError(
-            f"template {name}: its parameters cell may hold only name = literal lines"
+            f"template {name}: its parameters cell may hold only lines like name = literal"
         ) from error
     return {parameter.name: parameter for parameter in found}
 
