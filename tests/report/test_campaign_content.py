@@ -121,7 +121,7 @@ def test_an_excluded_run_is_listed_with_its_reason_and_used_nowhere(tmp_path: Pa
     analysis = campaign(tmp_path, [*FULL, "c9,C-21,450,60,9.00,5.00,yes,pin slipped"])
     without = campaign(tmp_path, FULL)
     assert results(analysis)["summaries"] == results(without)["summaries"]
-    assert "excluded: pin slipped" in words(page(analysis))
+    assert "c9 excluded: pin slipped." in words(page(analysis))
     assert 'class="excluded"' in page(analysis)
 
 

@@ -164,7 +164,7 @@ def study_precision(
     """
     analysis = analyse(campaign, confidence, responses)
     file = "runs.xlsx" if "runs.xlsx" in campaign.inputs else "runs.csv"
-    grouping = choose_grouping(analysis.included, group, file)
+    grouping = choose_grouping(analysis.included[list(campaign.runs)], group, file)
     chosen = [r for r in analysis.responses if responses or _is_default(r)]
     materials: list[Material] = []
     left_out = [*_excluded(analysis), *_without_group(analysis, grouping)]

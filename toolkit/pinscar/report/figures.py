@@ -7,11 +7,13 @@ from typing import TYPE_CHECKING
 
 from pinscar.decision.analysis import Analysis
 from pinscar.decision.duty import BenchDuty, JointDuty
+from pinscar.decision.growth import Growth
 from pinscar.decision.responses import Response
 from pinscar.decision.wording import counted, limit_number, percentage
 from pinscar.report import openers, ratio_chart, style
 from pinscar.report.contact_chart import contact_chart as draw_contact
 from pinscar.report.duty_chart import duty_chart
+from pinscar.report.growth_chart import growth_chart
 from pinscar.report.interval_chart import Limit, interval_chart
 
 if TYPE_CHECKING:
@@ -107,6 +109,38 @@ def contact_figure(analysis: Analysis, *, key: str) -> str:
             "Peak pressure of the elastic contact before wear (open ring) and mean pressure of the final "
             "scar of every "
             "run (dots), logarithmic scale."
+        ),
+        key=key,
+    )
+
+
+def growth_figure(analysis: Analysis, curves: Sequence[Growth], *, sentence: str, key: str) -> str:
+    """Draw how the scars grew, from the quiet times.
+
+    Parameters
+    ----------
+    analysis : Analysis
+        The evaluation.
+    curves : sequence of Growth
+        At least one.
+    sentence : str
+        The finding, for those who can't see the picture.
+    key : str
+        Name for references.
+
+    Returns
+    -------
+    str
+        A ``<figure>`` element.
+    """
+    roles = {curve.lubricant: analysis.campaign.file.role_of(curve.lubricant) for curve in curves}
+    return _both(
+        lambda width: growth_chart(curves, roles, width_mm=width),
+        alt=sentence,
+        caption=(
+            "Scar length against time by the wear-arrest model, through the median quiet time (open "
+            "ring) and the "
+            "final scars (filled marks: every run). Between its ends a curve is the model's, not measured."
         ),
         key=key,
     )

@@ -2,9 +2,14 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
+import numpy as np
+
 from pinscar.decision.analysis import Analysis
 from pinscar.decision.claims import Support
 from pinscar.decision.finding import Weight
+from pinscar.decision.growth import Growth
 from pinscar.decision.responses import Response
 from pinscar.decision.results import conclusion
 from pinscar.decision.summaries import Summary
@@ -197,6 +202,30 @@ def claims(analysis: Analysis) -> str:
     counts = {support: sum(c.support is support for c in analysis.claims) for support in Support}
     parts = [f"{n} {support}" for support, n in counts.items() if n]
     return f"Of {counted(len(analysis.claims), 'claim')}, {listing(parts)}."
+
+
+def growth(curves: Sequence[Growth]) -> str:
+    """Say when the scars stopped growing.
+
+    Parameters
+    ----------
+    curves : sequence of Growth
+        At least one.
+
+    Returns
+    -------
+    str
+        One sentence.
+    """
+    quiet = [curve.quiet_time for curve in curves]
+    early = [float(np.interp(0.25 * c.time[-1], c.time, c.length)) / float(c.length[-1]) for c in curves]
+    return (
+        f"The rubbing noise stopped after {significant(min(quiet), 2)} to {significant(max(quiet), 2)} s "
+        "(medians); "
+        f"by the model a scar has {100 * min(early):.0f} to {100 * max(early):.0f} % of its final length "
+        "after a "
+        "quarter of the run."
+    )
 
 
 def fairness(analysis: Analysis) -> str:

@@ -10,6 +10,7 @@ import pandas as pd
 from pinscar.decision.analysis import Analysis
 from pinscar.decision.comparisons import LoadComparison
 from pinscar.decision.grouping import by_cell
+from pinscar.decision.growth import Growth
 from pinscar.decision.responses import Response
 from pinscar.decision.results import conclusion
 from pinscar.decision.summaries import Summary
@@ -191,6 +192,48 @@ def contact_table(analysis: Analysis) -> Markup:
         caption="The contact at the first touch and at the end of the run",
         key="contact",
         number_columns=[1, 2, 3, 4],
+    )
+
+
+def growth_table(curves: Sequence[Growth]) -> Markup:
+    """Tabulate what the quiet times tell of wear coefficient and film pressure.
+
+    Parameters
+    ----------
+    curves : sequence of Growth
+        At least one.
+
+    Returns
+    -------
+    Markup
+        The table.
+    """
+    rows = [
+        [
+            f"{c.lubricant} at {load_text(c.load_level)}",
+            str(c.n),
+            significant(c.quiet_time, 2),
+            significant(c.wear_coefficient * 1e15, 2),
+            significant(c.film_pressure * 1e-6),
+        ]
+        for c in curves
+    ]
+    return table(
+        [
+            "Oil and load",
+            "Runs with a quiet time",
+            ("Median quiet time", "s"),
+            ("Wear coefficient while wearing", "10⁻⁶ mm³/(N m)"),
+            ("Film pressure by the model", "MPa"),
+        ],
+        rows,
+        caption="Wear coefficient and film pressure from one scar and its quiet time (medians over runs)",
+        key="growth",
+        number_columns=range(1, 5),
+        note=(
+            "From one scar and one time no interval can be given: nothing is left over to judge the "
+            "scatter by."
+        ),
     )
 
 

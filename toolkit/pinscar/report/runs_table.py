@@ -38,7 +38,8 @@ def runs_table(analysis: Analysis) -> Markup:
     """
     runs = analysis.runs
     shown_runs = runs.head(RUN_ROWS)
-    rows = [_run_row(run) for run in shown_runs.to_dict("records")]
+    records = shown_runs.to_dict("records")
+    rows = [_run_row(run) for run in records]
     classes = [
         "excluded" if run.excluded else "flagged" if run.flags else "" for run in shown_runs.itertuples()
     ]
@@ -49,6 +50,7 @@ def runs_table(analysis: Analysis) -> Markup:
         parts.append("* Not measured.")
     if len(runs) > RUN_ROWS:
         parts.append(f"The table shows the first {RUN_ROWS} of {len(runs)} runs.")
+    parts += [f"{run['run_id']} excluded: {run['excluded']}." for run in records if run["excluded"]]
     parts.append("Excluded runs are used nowhere. All data are attached to the PDF.")
     return table(
         [
@@ -78,10 +80,7 @@ def runs_table(analysis: Analysis) -> Markup:
 
 def _run_row(run: Mapping[Any, Any]) -> list[str]:
     letters = "".join(FLAG_LETTERS[flag] for flag in run["flags"])
-    remarks = [
-        f"excluded: {run['excluded']}" if run["excluded"] else "",
-        f"({', '.join(letters)})" if letters else "",
-    ]
+    remarks = ["excluded" if run["excluded"] else "", f"({', '.join(letters)})" if letters else ""]
     return [
         str(run["run_id"]),
         str(run["run_day"] or "not noted"),

@@ -13,6 +13,7 @@ from pinscar.decision.analysis import Analysis, analyse
 from pinscar.decision.bodies import with_table_values
 from pinscar.decision.evaluate import rig_geometry
 from pinscar.decision.grouping import by_cell
+from pinscar.decision.growth import scar_growth_curves
 from pinscar.decision.measurement import relative_uncertainty
 from pinscar.decision.responses import Response
 from pinscar.decision.results import results
@@ -306,6 +307,34 @@ def contact(analysis: Analysis) -> HTML:
             result_tables.summary_table(analysis, wear, caption="Wear of each oil and load", key="wear")
         )
     return _html(parts)
+
+
+def growth(analysis: Analysis) -> HTML:
+    """Show how the scars grew, where quiet times tell.
+
+    Parameters
+    ----------
+    analysis : Analysis
+        The evaluation.
+
+    Returns
+    -------
+    HTML
+        The section.
+    """
+    curves = scar_growth_curves(analysis.included, rig_geometry(analysis.campaign.file.rig))
+    if not curves:
+        return _html(
+            [finding("Not computed: the wear-arrest model needs crossed cylinders and quiet times.")]
+        )
+    sentence = openers.growth(curves)
+    return _html(
+        [
+            finding(sentence),
+            figures.growth_figure(analysis, curves, sentence=sentence, key="growth"),
+            result_tables.growth_table(curves),
+        ]
+    )
 
 
 def film_and_heat(analysis: Analysis) -> HTML:
