@@ -55,7 +55,7 @@ EXPECTED: dict[str, list[tuple[str, str, str, int | None, str | None, str]]] = {
     ],
     "toml-unit-logarithmic": [("error", "toml-unit-logarithmic", TOML, 23, "criteria[1].limit", "SI value")],
     "toml-out-of-range": [
-        ("error", "toml-out-of-range", TOML, 4, "campaign.confidence", "correct"),
+        ("error", "toml-out-of-range", TOML, 4, "campaign.confidence", "0.95"),
         ("error", "toml-out-of-range", TOML, 8, "rig.pin_diameter", "correct"),
     ],
     "toml-value-unusual": [("warning", "toml-value-unusual", TOML, 7, "rig.pin_diameter", "unit")],
@@ -102,7 +102,7 @@ EXPECTED: dict[str, list[tuple[str, str, str, int | None, str | None, str]]] = {
         ("error", "unit-unknown", RUNS, 1, "scar_length [milimeter]", "write mm"),
         ("error", "unit-unknown", RUNS, 1, "wear_track [mm2]", "write mm^2"),
     ],
-    "unit-wrong": [("error", "unit-wrong", RUNS, 1, "load [kg]", "write kgf")],
+    "unit-wrong": [("error", "unit-wrong", RUNS, 1, "load [kg]", "or name the column weights [kg]")],
     "unit-ambiguous": [("error", "unit-ambiguous", RUNS, 1, "ring_speed [Hz]", "write rpm or revolution/s")],
     "unit-logarithmic": [("warning", "unit-logarithmic", RUNS, 1, "noise [dB]", "kept as text")],
     "load-and-weights": [("error", "load-and-weights", RUNS, 1, None, "keep one")],

@@ -200,15 +200,16 @@ def parse_unit(text: str) -> pint.Unit:
     if unit is None:
         raise UnitError("unit-unknown", f"{text!r} is not a unit that can be read", _near_unit(text))
     if not registry().Quantity(1, unit)._is_multiplicative and not _is_offset(unit):
-        message = f"{text} is logarithmic, or a scale with its own zero inside a product, and has no SI value"
+        message = f"{text} is a logarithmic unit and has no SI value"
         raise UnitError("unit-logarithmic", message, "write a unit that has an SI value")
     return unit
 
 
 def _try_unit(text: str) -> pint.Unit | None:
-    rest = _EXPONENT.sub("", text)
-    if not _ALLOWED.fullmatch(text) or "^" in rest or "**" in rest:
-        return None  # also keeps towers of powers, which would take for ever, away from pint
+    # towers of powers, which pint would compute for ever, must not reach it
+    rest = _EXPONENT.sub("$", text)
+    if not _ALLOWED.fullmatch(text) or re.search(r"\^|\*\*|\$\s*\$", rest):
+        return None
     try:
         return registry().parse_units(text)
     except Exception:  # pint raises many kinds of error on broken text
@@ -311,8 +312,10 @@ def check_dimension(unit_text: str, dimension: str) -> None:
     if dimension == "rotational speed" and not names & (_CIRCULAR | _ROTARY):
         message = f"{unit_text} does not say whether it counts turns or radians"
         raise UnitError("unit-ambiguous", message, "write rpm or revolution/s")
-    angular = bool(names & _CIRCULAR)
-    if (dimension == "angle" and not angular) or (dimension == "pure number" and angular):
+    turning = bool(names & (_CIRCULAR | _ROTARY))
+    if turning != (dimension in {"angle", "rotational speed"}):
+        raise _unlike(unit_text, dimension)  # pint would take "mm deg" for a length
+    if dimension == "temperature" and any(name.startswith("delta_") for name in names):
         raise _unlike(unit_text, dimension)
     if dimension == "temperature difference" and _is_offset(unit):
         message = f"{unit_text} marks a point on a scale and not a difference"
@@ -328,7 +331,7 @@ def _unlike(unit_text: str, dimension: str) -> UnitError:
 
 def _instead(unit_text: str, dimension: str) -> str:
     if dimension == "force" and parse_unit(unit_text).dimensionality == registry().kilogram.dimensionality:
-        return "write kgf for a force given by its weight, or name the column weights [kg]"
+        return "write kgf for a force given by its weight"
     if dimension.startswith("temperature") and unit_text.strip() in {"C", "F"}:
         return f"write deg{unit_text.strip()}"
     return f"write {EXAMPLES[dimension]}"
@@ -438,7 +441,7 @@ def split_quantity(text: str) -> tuple[float, str]:
             "quantity-unreadable", "this is not a number followed by a unit", 'write it like "12 mm"'
         )
     number, unit = match.groups()
-    if re.match(r"[,.'’ ]?\d|,", unit):
+    if re.match(r"[,.'’]|\d", unit) and not re.match(r"1\s*/", unit):
         mend = "write decimals with a point and thousands without a mark, such as 1200.5"
         raise UnitError("quantity-unreadable", "the number has a comma or a mark between its digits", mend)
     return float(number), unit or "1"

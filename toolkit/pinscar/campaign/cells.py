@@ -28,6 +28,8 @@ class CellError(ValueError):
 
 _POINT = re.compile(r"[+-]?(\d+\.?\d*|\.\d+)([eE][+-]?\d+)?")
 _COMMA = re.compile(r"[+-]?(\d+,\d*|,\d+)([eE][+-]?\d+)?")
+_MONTH = "jan|feb|mar|apr|may|jun|jul|aug|sep|oct|nov|dec|mrz|mär|mai|okt|dez"
+_DATE = re.compile(rf"\d{{4}}-\d\d-\d\d|\d{{1,2}}[.-] ?({_MONTH})|({_MONTH})[.-]? ?\d{{1,2}}$", re.IGNORECASE)
 _GROUPED = re.compile(r"[+-]?\d{1,3}([.,'’ ]\d{3})+([.,]\d+)?")
 _TWO_MEANINGS = re.compile(r"[+-]?[1-9]\d{0,2}\.\d{3}")
 
@@ -97,6 +99,8 @@ def _finite(number: float) -> float:
 
 
 def _mend_for(text: str) -> str:
+    if _DATE.match(text):
+        return "a spreadsheet took the number for a date: format the column as numbers and write it again"
     if re.match(r"[+-]?[\d.,]+\s*[a-zA-Zµ°%]", text):
         return "write the number alone, as its unit stands in the header"
     if text[0] in "<>~≈":

@@ -16,7 +16,7 @@ from pinscar.campaign.columns import Column
 from pinscar.campaign.headers import Head, read_headers
 from pinscar.campaign.tables import Table
 from pinscar.problems import Problem
-from pinscar.units import DIMENSIONS, to_si, to_unit
+from pinscar.units import to_si, to_unit
 
 NOT_A_REASON = frozenset(
     {"no", "n", "none", "false", "0", "-", "ok", "included", "nein", "yes", "y", "x", "true", "1", "ja"}
@@ -262,7 +262,7 @@ def _unusual_problem(file: str, head: Head, column: Column, cell: tuple[int, str
     unit = head.unit or "1"
     low, high = (f"{float(one):.4g}" for one in to_unit(column.usual, unit))
     message = f"this would be unusual: {column.name} mostly lies between {low} and {high} {unit}"
-    mend = f"check that the values are in {unit} (the SI unit is {DIMENSIONS[column.dimension]})"
+    mend = f"check that the values are in {unit}"
     return warning("value-unusual", file, message, mend, row=cell[0], column=head.written, value=cell[1])
 
 

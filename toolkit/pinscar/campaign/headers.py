@@ -115,7 +115,11 @@ def _near(written: str, columns: tuple[Column, ...], spelled: set[str]) -> tuple
             return column, True
     absent = {column.name: column for column in columns if column.name not in spelled}
     close = difflib.get_close_matches(name, absent, n=1, cutoff=0.8)
-    return (absent[close[0]], absent[close[0]].required) if close else None
+    if not close:
+        return None
+    column, typing_error = absent[close[0]], bool(difflib.get_close_matches(name, close, n=1, cutoff=0.9))
+    # a mistyped wear_stopped or quiet_time would change the results without a word; a mistyped note would not
+    return column, column.required or (typing_error and column.kind in {"number", "choice"})
 
 
 def _fits(unit_text: str, column: Column) -> bool:
@@ -157,7 +161,8 @@ def _known_column(file: str, head: Head, column: Column) -> list[Problem]:
     try:
         check_dimension(head.unit, column.dimension)
     except UnitError as failure:
-        return [error(failure.code, file, failure.message, failure.mend, row=1, column=head.written)]
+        mend = failure.mend + (", or name the column weights [kg]" if "kgf" in failure.mend else "")
+        return [error(failure.code, file, failure.message, mend, row=1, column=head.written)]
     return []
 
 

@@ -107,6 +107,8 @@ def _claim(
         )
     yield from _response(f"{key}.response", one.response, counted, units)
     yield from _load(f"{key}.load", one.load, one.subject, counted)
+    if one.against != one.subject:
+        yield from _load(f"{key}.load", one.load, one.against, counted)
 
 
 def _named(key: str, name: str, file: CampaignFile, counted: pd.DataFrame) -> Iterator[Problem]:

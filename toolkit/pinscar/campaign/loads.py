@@ -113,18 +113,19 @@ def merge_steps(
     problems = _unknown_runs(runs, steps, steps_file)
     loads = runs["load"].to_numpy(dtype=float, copy=True)
     merged: list[dict[str, Any]] = []
+    by_run: dict[str, list[dict[str, Any]]] = {}
+    for step in rows_of(steps):
+        by_run.setdefault(step["run_id"], []).append(step)
     for position, run in enumerate(rows_of(runs)):
-        mine = rows_of(steps[steps["run_id"] == run["run_id"]])
+        mine = by_run.get(run["run_id"], [])
         if not mine:
             if np.isnan(run["load"]) and not run["excluded"] and column:
-                message, mend = (
-                    "the load is blank",
-                    "fill it in, or give the run's load steps from start 0 on in load_steps.csv",
-                )
-                problems.append(error("value-missing", file, message, mend, row=run["row"], column=column))
+                mend = "fill it in, or give the run's load steps from start 0 on in load_steps.csv"
+                blank = error("value-missing", file, "the load is blank", mend, row=run["row"], column=column)
+                problems.append(blank)
             continue
         found = _step_problems(run, mine, column, file, steps_file)
-        problems += found
+        problems += [] if run["excluded"] else found
         if found:
             continue
         if mine[0]["start"] > 0:

@@ -50,7 +50,13 @@ PoissonRatio = Annotated[
 ]
 CrossingAngle = Annotated[
     float,
-    BeforeValidator(quantity("angle", high=90.000001 * DEGREE, needed='more than 0 and at most "90 deg"')),
+    BeforeValidator(
+        quantity(
+            "angle",
+            high=90.000001 * DEGREE,
+            needed='more than 0 and at most "90 deg", the smaller angle of the axes',
+        )
+    ),
 ]
 Role = Literal["reference", "candidate", "benchmark"]
 Direction = Annotated[Literal["lower", "higher"], BeforeValidator(choice("lower", "higher"))]

@@ -143,7 +143,10 @@ def quantity(
         above = number >= low if low_allowed else number > low
         if not (above and number <= high and number < float("inf")):
             words = needed or ("zero or more" if low_allowed else "more than zero")
-            raise FieldError("toml-out-of-range", f"this must be {words}", "correct the value")
+            share = number / 100.0
+            is_percent = dimension == "pure number" and number > 1.0 and low < share <= high
+            mend = f'write "{number:g} %" or {share:g}' if is_percent else "correct the value"
+            raise FieldError("toml-out-of-range", f"this must be {words}", mend)
         return number
 
     return read

@@ -71,9 +71,10 @@ def read_text(path: Path, name: str) -> tuple[str | None, list[Problem]]:
                 "check that it is a file and may be read",
             )
         ]
+    mend = "save it again as CSV UTF-8" if name.endswith(".csv") else "save it again as UTF-8"
     if raw.startswith((b"\xff\xfe", b"\xfe\xff")) or b"\x00" in raw:
         message = "the file is not UTF-8 text (it holds zero bytes, as UTF-16 text and damaged files do)"
-        return None, [error("file-encoding", name, message, "save it again as CSV UTF-8")]
+        return None, [error("file-encoding", name, message, mend)]
     try:
         return raw.decode("utf-8-sig"), []
     except UnicodeDecodeError as failure:
@@ -81,7 +82,7 @@ def read_text(path: Path, name: str) -> tuple[str | None, list[Problem]]:
         message = (
             "the file is not UTF-8 text (a letter such as µ, ° or an accent was saved in an older encoding)"
         )
-        return None, [error("file-encoding", name, message, "save it again as CSV UTF-8", row=row)]
+        return None, [error("file-encoding", name, message, mend, row=row)]
 
 
 def read_csv(path: Path, name: str) -> tuple[Table | None, list[Problem]]:
@@ -147,31 +148,18 @@ def parse_csv(text: str, name: str) -> tuple[Table | None, list[Problem]]:
     if "\t" in first and "," not in first and ";" not in first:
         mend = "save it separated by commas or semicolons"
         return None, [error("table-separator", name, "the columns are separated by tabs", mend, row=1)]
+    records: list[list[str]] = []
     try:
-        records = list(csv.reader(io.StringIO(text, newline=""), delimiter=separator, strict=True))
+        for record in csv.reader(io.StringIO(text, newline=""), delimiter=separator, strict=True):
+            records.append([_clean(cell) for cell in record])  # noqa: PERF401 - the row of an error is needed
     except csv.Error:
-        return None, [
-            error(
-                "table-quotes",
-                name,
-                "the quotes around a cell do not match",
-                "close the quotes, or take them out",
-                row=_odd_quote(text),
-            )
-        ]
-    return shape_table(
-        name, [[_clean(cell) for cell in record] for record in records], decimal_comma=separator == ";"
-    )
+        message, mend = "the quotes around a cell do not match", "close the quotes, or take them out"
+        return None, [error("table-quotes", name, message, mend, row=len(records) + 1)]
+    return shape_table(name, records, decimal_comma=separator == ";")
 
 
 def _clean(cell: str) -> str:
     return cell.replace("\u00a0", " ").replace("\u202f", " ").strip()
-
-
-def _odd_quote(text: str) -> int | None:
-    return next(
-        (number for number, line in enumerate(text.splitlines(), start=1) if line.count('"') % 2), None
-    )
 
 
 def shape_table(
