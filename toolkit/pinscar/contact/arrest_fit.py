@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass
 
 import numpy as np
@@ -12,7 +13,7 @@ from scipy.special import stdtrit
 from pinscar.contact.arrays import FloatArray, as_floats, positive, within
 from pinscar.contact.arrest_exact import ScarGrowth, scar_growth
 from pinscar.contact.arrest_model import expected_log_lengths, gradient
-from pinscar.contact.arrest_profile import Residuals, profile_limit, profile_sum
+from pinscar.contact.arrest_profile import Region, SumOfSquares, profile_limit, profile_sum
 from pinscar.contact.crossed_cylinders import CrossedCylinders
 
 # How far from the data the parameters are followed, as factors: beyond them the curve no longer changes.
@@ -142,22 +143,23 @@ def fit_interrupted_runs(
     if np.any(pair.area_at_depth(pair.scar_depth(lengths)) > growth.largest_area):
         raise ValueError("scar_length holds a scar deeper than 0.8 of the smaller radius")
     logs = np.log(lengths)
-    start, lowest, highest = _range(times, lengths, loads, speeds, pair)
+    start, region = _range(times, lengths, loads, speeds, pair)
 
-    def residuals(point: FloatArray) -> FloatArray:
-        return np.asarray(
-            logs - expected_log_lengths(np.clip(point, lowest, highest), times, loads, speeds, growth)
-        )
+    def residuals(points: FloatArray) -> FloatArray:
+        return np.asarray(logs - expected_log_lengths(points, times, loads, speeds, growth))
 
-    best, total = _best(residuals, start, lowest, highest)
-    note, known = _undetermined(residuals, best, total, lowest, highest)
+    def squares(points: FloatArray) -> FloatArray:
+        return np.asarray(np.sum(residuals(points) ** 2, axis=-1))
+
+    best, total = _best(residuals, start, region)
+    note, known = _undetermined(squares, total, region)
     free = times.size - 2
     scatter = free > 0 and total > _NO_SCATTER
     if not scatter:
         note = _join(note, "no interval: two scars and two unknowns" if not free else _EXACT)
     ceiling = total * (1.0 + float(stdtrit(free, 0.5 + 0.5 * level)) ** 2 / free) if scatter else None
-    wear, wear_low, wear_high = _row(residuals, 0, best, (lowest[0], highest[0]), ceiling, known[0])
-    film, film_low, film_high = _row(residuals, 1, best, (lowest[1], highest[1]), ceiling, known[1])
+    wear, wear_low, wear_high = _row(squares, 0, best, region, ceiling, known[0])
+    film, film_low, film_high = _row(squares, 1, best, region, ceiling, known[1])
     slopes = gradient(best, times, loads, speeds, growth)
     return ArrestFit(
         wear_coefficient=wear,
@@ -196,59 +198,50 @@ def _table(
 
 def _range(
     times: FloatArray, lengths: FloatArray, loads: FloatArray, speeds: FloatArray, pair: CrossedCylinders
-) -> tuple[FloatArray, FloatArray, FloatArray]:
+) -> tuple[FloatArray, Region]:
     """Choose starting values, and the region in which the parameters are followed."""
     depths = pair.scar_depth(lengths)
     pressures = loads / pair.area_at_depth(depths)
     # The scar that wore fastest was the farthest from arrest: its mean wear coefficient is nearest to k.
     wear = float(np.max(pair.volume_at_depth(depths) / (loads * speeds * times)))
     film = float(pressures.min())
-    start = np.log([1.3 * wear, 0.9 * film])
     lowest = np.log([wear / _WEAR_RANGE, _FILM_LOWEST * film])
     highest = np.log([wear * _WEAR_RANGE, _FILM_HIGHEST * float(pressures.max())])
-    return start, lowest, highest
+    return np.log([1.3 * wear, 0.9 * film]), (lowest, highest)
 
 
 def _best(
-    residuals: Residuals, start: FloatArray, lowest: FloatArray, highest: FloatArray
+    residuals: Callable[[FloatArray], FloatArray], start: FloatArray, region: Region
 ) -> tuple[FloatArray, float]:
     # The second start lies near arrest, the third far from it, so that neither end of the valley is missed.
     starts = [start, start + np.log([3.0, 1.1]), start + np.log([1.0, 0.3])]
-    found = [
-        least_squares(residuals, s, bounds=(lowest, highest), xtol=1e-12, ftol=1e-14, gtol=1e-14)
-        for s in starts
-    ]
+    found = [least_squares(residuals, s, bounds=region, xtol=1e-12, ftol=1e-14, gtol=1e-14) for s in starts]
     best = min(found, key=lambda result: float(result.cost))
     return as_floats(best.x), 2.0 * float(best.cost)
 
 
 def _undetermined(
-    residuals: Residuals, best: FloatArray, total: float, lowest: FloatArray, highest: FloatArray
+    squares: SumOfSquares, total: float, region: Region
 ) -> tuple[str | None, tuple[bool, bool]]:
     """Tell whether the fit is as good with no film at all, or with wear so fast that only the film counts."""
     allowed = total * (1.0 + _NO_LOSS) + _NO_SCATTER
-    without_film, _ = profile_sum(residuals, 1, float(lowest[1]), float(best[0]))
-    at_once, _ = profile_sum(residuals, 0, float(highest[0]), float(best[1]))
+    film = profile_sum(squares, 1, float(region[0][1]), region) > allowed
+    wear = profile_sum(squares, 0, float(region[1][0]), region) > allowed
     note = None
-    if without_film <= allowed:
+    if not film:
         note = "no scar shows wear slowing down to a film pressure: it is only bounded from above"
-    if at_once <= allowed:
+    if not wear:
         note = _join(note, "all scars lie past arrest: the wear coefficient is only bounded from below")
-    return note, (at_once > allowed, without_film > allowed)
+    return note, (wear, film)
 
 
 def _row(
-    residuals: Residuals,
-    index: int,
-    best: FloatArray,
-    region: tuple[float, float],
-    ceiling: float | None,
-    known: bool,
+    squares: SumOfSquares, index: int, best: FloatArray, region: Region, ceiling: float | None, known: bool
 ) -> tuple[float | None, float | None, float | None]:
     """Make estimate and interval ends of one parameter, back from its logarithm."""
-    ends = [
-        None if ceiling is None else profile_limit(residuals, index, best, edge, ceiling) for edge in region
-    ]
+    ends: list[float | None] = [None, None]
+    if ceiling is not None:
+        ends = [profile_limit(squares, index, float(best[index]), side, region, ceiling) for side in (0, 1)]
     low, high = (None if end is None else float(np.exp(end)) for end in ends)
     return float(np.exp(best[index])) if known else None, low, high
 

@@ -17,21 +17,23 @@ def expected_log_lengths(
     Parameters
     ----------
     log_parameters : array_like
-        Natural logarithms of wear coefficient [m^2/N] and film pressure [Pa], shape (2,).
+        Natural logarithms of wear coefficient [m^2/N] and film pressure [Pa], shape (2,); or m pairs of them,
+        shape (m, 2).
     duration : array_like
-        Duration of each run [s].
+        Duration of each run [s], shape (n,) or a number.
     load : array_like
-        Load of each run [N].
+        Load of each run [N], as the duration.
     speed : array_like
-        Sliding speed of each run [m/s].
+        Sliding speed of each run [m/s], as the duration.
     growth : ScarGrowth
         The scar's geometry (`scar_growth`).
 
     Returns
     -------
     ndarray of float
-        ln of scar length in metres [-], broadcast shape. A scar that would grow deeper than 0.8 of the
-        smaller radius is given the length that it has there.
+        ln of scar length in metres [-], the broadcast shape of the runs; with m pairs before it, shape (m,
+        n). A scar that would grow deeper than 0.8 of the smaller radius is given the length that it has
+        there.
 
     References
     ----------
@@ -46,7 +48,8 @@ def expected_log_lengths(
     >>> round(float(np.exp(ln_length)) * 1e3, 4)
     2.8691
     """
-    wear, film = np.exp(as_floats(log_parameters))
+    pairs = np.exp(as_floats(log_parameters))
+    wear, film = (pairs[..., i, None] if pairs.ndim > 1 else pairs[i] for i in (0, 1))
     rate = wear * positive("speed", speed)
     area = np.minimum(worn_area(duration, load, rate, film, growth), growth.largest_area)
     return np.log(growth.pair.scar_length(depth_at_area(area, growth)))

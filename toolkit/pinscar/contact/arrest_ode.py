@@ -100,9 +100,24 @@ def _one_load(
     order = np.unique(np.sqrt(np.append(ask, head)))
     if order.size == 1:
         return np.where(times < head, worn_depth(times, load, rate, 1.0, film, slope), first)
+
+    def bottom(root: float, depth: FloatArray) -> float:  # noqa: ARG001 - the solver's call
+        return float(depth[0]) - deepest
+
+    deepest = min(pair.pin_radius, pair.ring_radius)
+    bottom.terminal = True  # type: ignore[attr-defined]
     solved = solve_ivp(
-        growth, (order[0], order[-1]), [first], method="DOP853", t_eval=order, rtol=1e-11, atol=1e-13 * final
+        growth,
+        (order[0], order[-1]),
+        [first],
+        method="DOP853",
+        t_eval=order,
+        rtol=1e-11,
+        atol=1e-13 * final,
+        events=bottom,
     )
+    if solved.status == 1:
+        raise ValueError("time is so long that the scar grows past the smaller radius in depth")
     if not solved.success:
         raise ArithmeticError(f"the wear law could not be integrated: {solved.message}")
     depth = np.interp(np.sqrt(ask), order, solved.y[0])
@@ -112,7 +127,8 @@ def _one_load(
 
 
 def _limit(area: float, pair: CrossedCylinders) -> float:
+    """Find the depth at which wear stops, at most the smaller radius, where the oval ends."""
     deepest = min(pair.pin_radius, pair.ring_radius)
     if area >= float(pair.area_at_depth(deepest)):
-        raise ValueError("film_pressure is so low that the scar grows past the smaller radius in depth")
+        return deepest
     return float(brentq(lambda depth: float(pair.area_at_depth(depth)) - area, 0.0, deepest, xtol=1e-16))
