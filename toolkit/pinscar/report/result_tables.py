@@ -141,8 +141,8 @@ def comparison_matrix(analysis: Analysis, responses: Sequence[Response]) -> Mark
     return table(
         ["Oil and load", *[_matrix_head(response) for response in responses]],
         rows,
-        caption=f"Other responses against {analysis.reference}",
-        key="against-others",
+        caption=f"{listing([response.label for response in responses])} against {analysis.reference}",
+        key=f"against-{responses[0].name.replace('_', '-')}",
         number_columns=range(1, 1 + len(responses)),
         note=(
             f"Ratio to {analysis.reference} with {percentage(analysis.confidence)} interval, or the "

@@ -20,6 +20,7 @@ from pinscar.decision.results import results
 from pinscar.decision.wording import date_range, load_text
 from pinscar.report import answer, figures, openers, result_tables, runs_table, setting_tables, tribology
 from pinscar.report.markup import Markup, callout, finding, verdict
+from pinscar.report.ties import tie_units
 from pinscar.report.trace import trace_html
 
 if TYPE_CHECKING:
@@ -215,8 +216,8 @@ def against_reference(analysis: Analysis) -> HTML:
         if response.name in COMPARED
     ]
     rest = [response for response in compared if response.name not in COMPARED]
-    if rest:
-        parts.append(result_tables.comparison_matrix(analysis, rest))
+    # Three intervals and the head column are what a printed line holds.
+    parts += [result_tables.comparison_matrix(analysis, rest[i : i + 3]) for i in range(0, len(rest), 3)]
     return _html(parts)
 
 
@@ -496,4 +497,4 @@ def _chosen(analysis: Analysis, names: Sequence[str]) -> list[Response]:
 def _html(parts: Sequence[str]) -> HTML:
     from IPython.display import HTML
 
-    return HTML("\n".join(str(part) for part in parts))
+    return HTML(tie_units("\n".join(str(part) for part in parts)))

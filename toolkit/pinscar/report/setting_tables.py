@@ -88,6 +88,7 @@ def claims_table(analysis: Analysis) -> Markup:
         rows,
         caption="Claims and what the data support",
         key="claims",
+        row_heads=False,
         note=(
             f"{percentage(analysis.confidence)} confidence holds for all claims together (Bonferroni). A "
             "wording holds for "
@@ -146,9 +147,27 @@ def conditions(analysis: Analysis) -> Markup:
     Markup
         Names and values.
     """
-    rig, runs = analysis.campaign.file.rig, analysis.included
+    return key_value(condition_facts(analysis, analysis.included))
+
+
+def condition_facts(analysis: Analysis, runs: pd.DataFrame) -> dict[str, str]:
+    """Collect how some of the runs were made.
+
+    Parameters
+    ----------
+    analysis : Analysis
+        The evaluation.
+    runs : DataFrame
+        The evaluated runs that it is about.
+
+    Returns
+    -------
+    dict
+        Names and values.
+    """
+    rig = analysis.campaign.file.rig
     days = sorted({day for day in runs["run_day"].dropna() if day})
-    items: dict[str, str] = {
+    return {
         "Contact": _contact_words(analysis),
         "Load": f"{_levels(runs)}, by dead weights",
         "Duration": _spread_of_setting(runs["duration"], "s"),
@@ -161,7 +180,6 @@ def conditions(analysis: Analysis) -> Markup:
         "Uncertainty of load": _uncertainty(rig.load_uncertainty, 100.0, "% (standard uncertainty)"),
         "Uncertainty of a reading": _uncertainty(rig.reading_uncertainty, 1e3, "mm (standard uncertainty)"),
     }
-    return key_value(items)
 
 
 def findings_table(analysis: Analysis) -> Markup:
