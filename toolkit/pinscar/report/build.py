@@ -181,7 +181,7 @@ def build_report(request: Request, workers: Workers) -> Outcome:
             return _outcome(request, _no_folder(request.folder))
         check_place(request.out, default=request.out == request.folder / "report")
         with workers.one() as worker:
-            reply = worker.ask({"do": "check", "folder": str(request.folder.resolve())})
+            reply = worker.ask(request.as_question())
             if reply["status"] == 0:
                 reply = _make(request, worker)
             if reply["status"] == 4:

@@ -6,18 +6,12 @@ from collections.abc import Mapping
 from pathlib import Path
 from typing import Any
 
-from pinscar.campaign.campaign import Campaign, read_campaign
-from pinscar.campaign.folder import hash_inputs
 from pinscar.errors import RunError
 from pinscar.report.child import Child
+from pinscar.report.subject import Subject, input_hashes, read_subject
 
-RELATIONS = {
-    "runs.csv": ("The runs as entered", "Source"),
-    "runs.xlsx": ("The runs as entered", "Source"),
-    "campaign.toml": ("What was tested, on which rig, to which limits", "Source"),
-    "results.json": ("Every number of the report, machine-readable", "Data"),
-}
-"""The files that travel inside the PDF: what each is, and its relation to the page (ISO 19005-3)."""
+RESULTS = "Every number of the report, machine-readable"
+"""What results.json is, which travels inside the PDF beside the subject's own files."""
 
 
 def produce(request: Mapping[str, Any], *, kernel_parent: Child, private: Path) -> dict[str, Any]:
@@ -49,9 +43,11 @@ def produce(request: Mapping[str, Any], *, kernel_parent: Child, private: Path) 
     from pinscar.report.template import read_notebook
 
     folder, template = Path(request["folder"]), Path(request["template"])
-    campaign = read_campaign(folder)
+    notebook = read_notebook(template)
+    title = notebook["metadata"].get("title", template.stem)
+    subject = read_subject(folder, request["parameters"], title)
     executed = run_template(
-        read_notebook(template),
+        notebook,
         template.stem,
         request["given"],
         folder=folder,
@@ -59,25 +55,25 @@ def produce(request: Mapping[str, Any], *, kernel_parent: Child, private: Path) 
         private=private,
         timeout=request["timeout"],
     )
-    if hash_inputs(folder) != campaign.inputs:
+    if input_hashes(folder, request["parameters"]) != subject.inputs:
         raise RunError("a file of the campaign was changed while the report was being made; run it again")
     manifest = make_manifest(
-        campaign=campaign.file.campaign.id,
+        campaign=subject.id,
         template=template,
         given=request["given"],
         parameters=request["parameters"],
-        inputs=campaign.inputs,
+        inputs=subject.inputs,
         pdf=request["pdf"],
     )
-    files, overall = _render(executed, request, campaign, manifest["digest"])
+    files, overall = _render(executed, request, subject, manifest["digest"])
     files[NAME] = manifest_bytes(manifest, files)
     write_files(Path(request["scratch"]) / "report", files)
-    problems = [problem.as_dict() for problem in campaign.problems]
+    problems = [problem.as_dict() for problem in subject.problems]
     return {"files": sorted(files), "overall": overall, "problems": problems}
 
 
 def _render(
-    executed: Any, request: Mapping[str, Any], campaign: Campaign, digest: str
+    executed: Any, request: Mapping[str, Any], subject: Subject, digest: str
 ) -> tuple[dict[str, bytes], str | None]:
     """Return the report's files from its executed notebook, and the overall verdict."""
     from pinscar.report.clean import clean_notebook, notebook_bytes
@@ -86,12 +82,10 @@ def _render(
     from pinscar.report.results_file import results_bytes, results_of
 
     name = Path(request["template"]).stem
-    section = campaign.file.campaign
-    title = section.title or section.id
     notebook = clean_notebook(executed, request["given"])
     try:
         results = results_of(notebook)
-        html = notebook_to_html(notebook, title=title, campaign_id=section.id)
+        html = notebook_to_html(notebook, title=subject.title, campaign_id=subject.id)
     except (RunError, ValueError) as error:
         raise TemplateError([f"template {name}: {error}"], executed) from error
     files = {
@@ -100,22 +94,23 @@ def _render(
         "results.json": results_bytes(results),
     }
     if request["pdf"]:
-        sources = {name: campaign.folder / name for name in campaign.inputs if name in RELATIONS}
-        carried = {**{name: path.read_bytes() for name, path in sources.items()}, **files}
-        files["report.pdf"] = _pdf(html, title, section.id, carried, digest)
+        files["report.pdf"] = _pdf(html, subject, Path(request["folder"]), files["results.json"], digest)
     return files, results.get("overall")
 
 
-def _pdf(html: str, title: str, campaign_id: str, files: Mapping[str, bytes], digest: str) -> bytes:
+def _pdf(html: str, subject: Subject, folder: Path, results: bytes, digest: str) -> bytes:
     from pinscar.report.pdf import Attachment, html_to_pdf
 
+    # The relation of each file to the page is that of ISO 19005-3.
     attachments = [
-        Attachment(name=name, data=files[name], description=description, relationship=relation)
-        for name, (description, relation) in RELATIONS.items()
-        if name in files
+        Attachment(name, (folder / path).read_bytes(), description, "Source")
+        for name, (path, description) in subject.sources.items()
     ]
+    attachments.append(Attachment("results.json", results, RESULTS, "Data"))
     foot = f"Data and versions: SHA-256 {digest[:16]}"
-    return html_to_pdf(html, title=title, campaign_id=campaign_id, attachments=attachments, digest=foot)
+    return html_to_pdf(
+        html, title=subject.title, campaign_id=subject.id, attachments=attachments, digest=foot
+    )
 
 
 def write_files(folder: Path, files: Mapping[str, bytes]) -> None:

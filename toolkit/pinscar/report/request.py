@@ -9,6 +9,7 @@ from typing import Any
 
 from pinscar.errors import UsageError
 from pinscar.report.parameters import checked_parameters
+from pinscar.report.several import place_of_several, relative_names
 from pinscar.report.template import Template
 
 
@@ -19,7 +20,8 @@ class Request:
     Parameters
     ----------
     folder : pathlib.Path
-        The campaign folder, as the person wrote it.
+        The folder that the template runs in, as the person wrote it: the campaign's, or for a report on
+        several the one around the first of them.
     out : pathlib.Path
         Where the report shall lie.
     template : pathlib.Path
@@ -42,6 +44,24 @@ class Request:
     pdf: bool
     timeout: float
 
+    def as_question(self) -> dict[str, Any]:
+        """Return the question to a worker whether the input is fit to be reported on.
+
+        Returns
+        -------
+        dict
+            Plain JSON types, paths absolute.
+        """
+        return {
+            "do": "check",
+            "folder": str(self.folder.resolve()),
+            "parameters": {**self.defaults, **self._passed()},
+        }
+
+    def _passed(self) -> dict[str, object]:
+        # The kernel works in the campaign folder, so "." is true there and the same on every machine.
+        return {**self.given, **({} if "folders" in self.given else {"folder": "."})}
+
     def as_message(self, scratch: Path) -> dict[str, Any]:
         """Return the request as a message to a worker, which has another working folder.
 
@@ -55,14 +75,11 @@ class Request:
         dict
             Plain JSON types, paths absolute.
         """
-        # The kernel works in the campaign folder, so "." is true there and the same on every machine.
-        given = {**self.given, "folder": "."}
         return {
+            **self.as_question(),
             "do": "make",
-            "folder": str(self.folder.resolve()),
             "template": str(self.template.resolve()),
-            "given": given,
-            "parameters": {**self.defaults, **given},
+            "given": self._passed(),
             "pdf": self.pdf,
             "timeout": self.timeout,
             "scratch": str(scratch.resolve()),
@@ -132,7 +149,8 @@ def make_requests(
         Parameters to pass to it.
     out : pathlib.Path or None
         Where the report shall lie, of several campaigns each in a folder of its name; None for ``report`` in
-        the campaign folder.
+        the campaign folder (``plan`` for the template of that name). One report on several campaigns lies
+        in ``report-<template>`` beside the first of them.
     pdf : bool
         Whether a PDF is made.
     timeout : float
@@ -141,21 +159,27 @@ def make_requests(
     Returns
     -------
     list of Request
-        One a folder.
+        One a folder; one for all of them where the template takes ``folders``.
 
     Raises
     ------
     UsageError
         For an unknown or wrongly typed parameter, a template without a folder, two reports in one place.
     """
-    if "folder" not in template.declared:
+    if len({"folder", "folders"} & set(template.declared)) != 1:
         raise UsageError(
-            f"template {template.name} declares no parameter 'folder', so it can read no campaign"
+            f"template {template.name} must declare one parameter 'folder' or 'folders' to read campaigns"
         )
-    if "folder" in given:
+    if "folder" in given or "folders" in given:
         raise UsageError("the folder is given as an argument, not as a parameter")
     checked = checked_parameters(template.declared, given, template.name)
-    places = [_place(folder, out, several=len(folders) > 1) for folder in folders]
+    if "folders" in template.declared:
+        base, names = relative_names(folders)
+        place = out or place_of_several(base, template.name)
+        together = {**checked, "folders": names}
+        return [Request(base, place, template.path, together, template.defaults, pdf, timeout)]
+    usual = "plan" if template.name == "plan" else "report"
+    places = [_place(folder, out, usual, several=len(folders) > 1) for folder in folders]
     if len({place.resolve() for place in places}) < len(places):
         raise UsageError("two of these reports would lie in one place; make them one by one with --out")
     return [
@@ -164,7 +188,7 @@ def make_requests(
     ]
 
 
-def _place(folder: Path, out: Path | None, *, several: bool) -> Path:
+def _place(folder: Path, out: Path | None, usual: str, *, several: bool) -> Path:
     if out is None:
-        return folder / "report"
+        return folder / usual
     return out / folder.resolve().name if several else out

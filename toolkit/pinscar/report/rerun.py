@@ -21,7 +21,7 @@ def rerun_differences(report: Path, campaign: Path, timeout: float = 600.0) -> l
     report : pathlib.Path
         The report folder; it is not touched.
     campaign : pathlib.Path
-        The campaign folder.
+        The campaign folder; for a report on several, the folder around the first.
     timeout : float
         Longest time for one cell [s].
 
@@ -39,11 +39,12 @@ def rerun_differences(report: Path, campaign: Path, timeout: float = 600.0) -> l
     """
     manifest = read_manifest(report)
     template = read_template(find_template(manifest["template"]["name"]))
-    given = {name: value for name, value in manifest["given"].items() if name != "folder"}
+    given = {name: value for name, value in manifest["given"].items() if name not in ("folder", "folders")}
+    folders = [campaign / name for name in manifest["given"].get("folders", ["."])]
     outcomes: list[Outcome] = []
     with tempfile.TemporaryDirectory(prefix="pinscar-again-") as place:
         again = Path(place) / "report"
-        requests = make_requests([campaign], template, given, out=again, pdf=manifest["pdf"], timeout=timeout)
+        requests = make_requests(folders, template, given, out=again, pdf=manifest["pdf"], timeout=timeout)
         if build_reports(requests, template.modules, 1, outcomes.append):
             raise RunError(f"the report cannot be made again: {'; '.join(outcomes[0].errors)}")
         return list(compare("rerun", output_digests(report), output_digests(again)))

@@ -8,10 +8,10 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
-from pinscar.campaign.folder import hash_inputs
 from pinscar.errors import UsageError
 from pinscar.report.manifest import NAME, SCHEMA, manifest_digest, sha256, surroundings
 from pinscar.report.shipped import shipped_folder
+from pinscar.report.subject import input_hashes, reads_of
 
 SAYINGS = {
     "output": "the report's file {name}",
@@ -112,7 +112,7 @@ def verify_report(report: Path, campaign: Path) -> list[Difference]:
     report : pathlib.Path
         The report folder.
     campaign : pathlib.Path
-        The campaign folder it was made from.
+        The campaign folder it was made from; for a report on several, the folder around the first.
 
     Returns
     -------
@@ -125,7 +125,8 @@ def verify_report(report: Path, campaign: Path) -> list[Difference]:
         If there is no report, or no campaign.
     """
     manifest = read_manifest(report)
-    if not (campaign / "campaign.toml").is_file():
+    several = isinstance(manifest.get("parameters"), dict) and reads_of(manifest["parameters"]) == "campaigns"
+    if not several and not (campaign / "campaign.toml").is_file():
         raise UsageError(f"{campaign} holds no campaign.toml; give the campaign folder with --campaign")
     try:
         return list(_differences(manifest, report, campaign))
@@ -137,7 +138,7 @@ def _differences(manifest: Mapping[str, Any], report: Path, campaign: Path) -> I
     yield from compare("output", manifest["outputs"], output_digests(report))
     if manifest_digest(manifest) != manifest["digest"]:
         yield Difference("manifest", NAME, manifest["digest"], manifest_digest(manifest))
-    yield from compare("input", manifest["inputs"], hash_inputs(campaign))
+    yield from compare("input", manifest["inputs"], input_hashes(campaign, manifest["parameters"]))
     name = manifest["template"]["name"]
     shipped = shipped_folder("templates") / f"{name}.ipynb"
     # A template that does not ship with pinscar is not known here; the executed notebook shows its cells.

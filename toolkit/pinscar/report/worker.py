@@ -59,7 +59,7 @@ def _listen(incoming: IO[str], requests: Messages, private: Path) -> None:
 def _serve(request: Mapping[str, Any], kernel_parent: Child, private: Path) -> dict[str, Any]:
     try:
         if request["do"] == "check":
-            return _check(request["folder"])
+            return _check(request)
         from pinscar.report.produce import produce
 
         sockets = Path(tempfile.mkdtemp(dir=private))
@@ -71,12 +71,10 @@ def _serve(request: Mapping[str, Any], kernel_parent: Child, private: Path) -> d
         return {"status": 4, "errors": [said], "debug": traceback.format_exc()}
 
 
-def _check(folder: str) -> dict[str, Any]:
-    from pinscar.decision.check import check_all
+def _check(request: Mapping[str, Any]) -> dict[str, Any]:
+    from pinscar.report.subject import read_subject
 
-    campaign, problems = check_all(Path(folder))
-    if campaign is None:
-        raise InputError(problems)
+    read_subject(Path(request["folder"]), request.get("parameters", {}), "")
     return {"status": 0}
 
 
