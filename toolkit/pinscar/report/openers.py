@@ -8,6 +8,7 @@ import numpy as np
 
 from pinscar.decision.analysis import Analysis
 from pinscar.decision.claims import Support
+from pinscar.decision.comparisons import LoadComparison
 from pinscar.decision.finding import Weight
 from pinscar.decision.growth import Growth
 from pinscar.decision.responses import Response
@@ -141,18 +142,23 @@ def against_reference(analysis: Analysis) -> str:
     found = [c for c in analysis.comparisons if c.response.name == "scar_area"]
     if not found:
         return f"No oil shares a load with {analysis.reference}, so nothing is compared."
-    parts = [
-        f"{c.result.subject} at {load_text(c.load_level)}: {conclusion(c)}" for c in found if c.separated
-    ]
-    rest = len(found) - len(parts)
-    if not parts:
-        return f"No oil's scar area is clearly different from that of {analysis.reference}."
-    tail = (
-        f" The other {counted(rest, 'comparison')} {'does' if rest == 1 else 'do'} not separate."
-        if rest
-        else ""
-    )
-    return f"Scar area, {'; '.join(parts)}.{tail}"
+    separated = [c for c in found if c.separated]
+    alike = [c for c in found if not c.separated and c.unlike is None]
+    unlike = [c for c in found if c.unlike is not None]
+    sentences = [f"{_where(c)} left a scar {conclusion(c)}." for c in separated]
+    if alike:
+        sentences.append(
+            f"Not clearly different from {analysis.reference}: {listing([_where(c) for c in alike])}."
+        )
+    if unlike:
+        sentences.append(
+            f"Run under unlike conditions and not tested: {listing([_where(c) for c in unlike])}."
+        )
+    return " ".join(sentences)
+
+
+def _where(c: LoadComparison) -> str:
+    return f"{c.result.subject} at {load_text(c.load_level)}"
 
 
 def contact(analysis: Analysis) -> str:
