@@ -132,6 +132,12 @@ def test_equal_radii_lie_halfway(radius: float, angle: float) -> None:
     assert float(pair.implied_width(radius)) == pytest.approx(radius, rel=1e-14)
 
 
+def test_right_angle_to_six_decimals_is_a_right_angle() -> None:
+    """Equal radii at 1.570796 rad must not turn the length axis to the diagonal."""
+    one, other = CrossedCylinders(10e-3, 10e-3, 1.570796), CrossedCylinders(10e-3, 10e-3)
+    assert float(one.scar_depth(5e-3)) == pytest.approx(float(other.scar_depth(5e-3)), rel=1e-12)
+
+
 def test_mirrored_angle_gives_the_same_scar() -> None:
     one, other = (CrossedCylinders(6e-3, 20e-3, math.radians(x)) for x in (60, 120))
     assert float(one.wear_volume(5e-3)) == pytest.approx(float(other.wear_volume(5e-3)), rel=1e-13)

@@ -29,6 +29,9 @@ class CrossedCylinders:
     area are exactly those of the right angle divided by sin theta. Depth from length is explicit along the
     oval's axis (`depth_along`).
 
+    Where the oval is nearly a circle (nearly equal radii near a right angle) its axes are ill defined: at
+    ``L = R/2`` the depth then depends by up to 1 % on the direction taken.
+
     The ring is taken as wider than the scar, and the pin as longer.
 
     Parameters

@@ -11,6 +11,7 @@ from pinscar.contact.arrays import FloatArray, not_negative
 from pinscar.contact.segment import half_chord, sagitta
 
 _MOST_STEPS = 60
+_RIGHT_ANGLE = 1e-6
 
 
 def oval_direction(pin_radius: float, ring_radius: float, crossing_angle: float) -> float:
@@ -72,7 +73,7 @@ def angle_parts(crossing_angle: float) -> tuple[float, float]:
 
     References
     ----------
-    Trigonometry. A cosine below 1e-15 is the rounding of pi/2 itself.
+    Trigonometry. A right angle written to six decimals is meant as one.
 
     Examples
     --------
@@ -83,7 +84,7 @@ def angle_parts(crossing_angle: float) -> tuple[float, float]:
     if not 0.0 < crossing_angle < math.pi:
         raise ValueError(f"crossing_angle must be above 0 and below pi rad; got {crossing_angle:g}")
     cosine = math.cos(crossing_angle)
-    return math.sin(crossing_angle), 0.0 if abs(cosine) < 1e-15 else cosine
+    return math.sin(crossing_angle), 0.0 if abs(cosine) < _RIGHT_ANGLE else cosine
 
 
 def depth_along(
