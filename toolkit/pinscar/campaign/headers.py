@@ -131,80 +131,60 @@ def _fits(unit_text: str, column: Column) -> bool:
 
 
 def _problems(file: str, head: Head, near: tuple[Column, bool] | None, taken: set[str]) -> list[Problem]:
-    place = {"column": head.written}
     if near:
         column, sure = near
-        message = f"the header is almost {column.name}"
-        mend = f"write it as {column.header}"
+        message, mend = f"the header is almost {column.name}", f"write it as {column.header}"
         if sure:
-            return [error("column-near-miss", file, message, mend, row=1, **place)]
+            return [_error(file, head, "column-near-miss", message, mend)]
         mend += f", if {column.name} is meant"
-        return [
-            warning("column-near-miss", file, message, mend, row=1, **place),
-            *_own_column(file, head, taken),
-        ]
+        almost = warning("column-near-miss", file, message, mend, row=1, column=head.written)
+        return [almost, *_own_column(file, head, taken)]
+    return _known_column(file, head, head.column, taken) if head.column else _own_column(file, head, taken)
+
+
+def _error(file: str, head: Head, code: str, message: str, mend: str) -> Problem:
+    return error(code, file, message, mend, row=1, column=head.written)
+
+
+def _twice(file: str, head: Head) -> Problem:
+    mend = "keep one of the two, or give one another name"
+    return _error(file, head, "column-twice", f"a second column is called {head.name}", mend)
+
+
+def _known_column(file: str, head: Head, column: Column, taken: set[str]) -> list[Problem]:
     if head.name in taken:
-        mend = "keep one of the two, or give one another name"
-        return [error("column-twice", file, f"a second column is called {head.name}", mend, row=1, **place)]
-    return _known_column(file, head, head.column) if head.column else _own_column(file, head, taken)
-
-
-def _known_column(file: str, head: Head, column: Column) -> list[Problem]:
+        return [_twice(file, head)]
     if head.unit and column.kind != "number":
-        mend = f"write it as {column.name}"
-        return [error("unit-unwanted", file, "this column takes no unit", mend, row=1, column=head.written)]
+        return [
+            _error(file, head, "unit-unwanted", "this column takes no unit", f"write it as {column.name}")
+        ]
     if column.needs_unit and not head.unit:
         mend = f"write it as {column.header}, with the unit the values are in"
-        return [error("unit-missing", file, "the column needs a unit", mend, row=1, column=head.written)]
+        return [_error(file, head, "unit-missing", "the column needs a unit", mend)]
     if not head.unit:
         return []
     try:
         check_dimension(head.unit, column.dimension)
     except UnitError as failure:
         mend = failure.mend + (", or name the column weights [kg]" if "kgf" in failure.mend else "")
-        return [error(failure.code, file, failure.message, mend, row=1, column=head.written)]
+        return [_error(file, head, failure.code, failure.message, mend)]
     return []
 
 
 def _own_column(file: str, head: Head, taken: set[str]) -> list[Problem]:
     if head.name in taken:
-        mend = "keep one of the two, or give one another name"
-        return [
-            error(
-                "column-twice",
-                file,
-                f"a second column is called {head.name}",
-                mend,
-                row=1,
-                column=head.written,
-            )
-        ]
+        return [_twice(file, head)]
     if head.name in RESERVED:
-        message = f"pinscar computes {head.name} itself"
-        return [
-            error(
-                "column-reserved",
-                file,
-                message,
-                f"rename it, for example {head.name}_measured",
-                row=1,
-                column=head.written,
-            )
-        ]
+        mend = f"rename it, for example {head.name}_measured"
+        return [_error(file, head, "column-reserved", f"pinscar computes {head.name} itself", mend)]
     if not head.name:
         mend = "write a name before the bracket"
-        return [
-            error(
-                "column-unnamed", file, "the header has a unit and no name", mend, row=1, column=head.written
-            )
-        ]
-    if not head.unit:
-        return []
+        return [_error(file, head, "column-unnamed", "the header has a unit and no name", mend)]
     try:
-        parse_unit(head.unit)
+        parse_unit(head.unit or "1")
     except UnitError as failure:
         if failure.code != "unit-logarithmic":
-            return [error(failure.code, file, failure.message, failure.mend, row=1, column=head.written)]
+            return [_error(file, head, failure.code, failure.message, failure.mend)]
         mend = "the column is kept as text; with a unit that has an SI value it can be a response"
         return [warning(failure.code, file, failure.message, mend, row=1, column=head.written)]
     return []

@@ -71,49 +71,22 @@ def read_xlsx(path: Path, name: str) -> tuple[Table | None, list[Problem]]:
 
 
 def _cell_problems(name: str, cell: Any, source: Any) -> list[Problem]:
-    if cell.value is None and source.data_type != "f":
+    value = cell.value
+    is_number = isinstance(value, int | float) and not isinstance(value, bool)
+    code, shown = "xlsx-no-value", value
+    if value is None and source.data_type == "f":
+        what, shown = "holds a formula whose result is not stored in the file", source.value
+        mend = "open and save it in a spreadsheet, or paste the values"
+    elif cell.data_type == "e":
+        what, mend = "holds a formula that failed", "mend the formula, or leave the cell blank"
+    elif (is_number and "%" in str(cell.number_format)) or isinstance(value, dt.time | dt.timedelta):
+        code = "xlsx-format"
+        what = "is formatted as a percentage or a time, and holds another number than it shows"
+        mend = "format the column as plain numbers"
+    else:
         return []
     place = f"{column_letter(cell.column - 1)}{cell.row}"
-    if cell.value is None:
-        message = f"the cell {place} holds a formula whose result is not stored in the file"
-        return [
-            error(
-                "xlsx-no-value",
-                name,
-                message,
-                "open and save it in a spreadsheet, or paste the values",
-                row=cell.row,
-                value=str(source.value),
-            )
-        ]
-    if cell.data_type == "e":
-        message = f"the cell {place} holds a formula that failed"
-        return [
-            error(
-                "xlsx-no-value",
-                name,
-                message,
-                "mend the formula, or leave the cell blank",
-                row=cell.row,
-                value=str(cell.value),
-            )
-        ]
-    is_number = isinstance(cell.value, int | float) and not isinstance(cell.value, bool)
-    if (is_number and "%" in str(cell.number_format)) or isinstance(cell.value, dt.time | dt.timedelta):
-        message = (
-            f"the cell {place} is formatted as a percentage or a time, and holds another number than it shows"
-        )
-        return [
-            error(
-                "xlsx-format",
-                name,
-                message,
-                "format the column as plain numbers",
-                row=cell.row,
-                value=str(cell.value),
-            )
-        ]
-    return []
+    return [error(code, name, f"the cell {place} {what}", mend, row=cell.row, value=str(shown))]
 
 
 def _as_text(value: Any) -> str:
