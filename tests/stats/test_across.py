@@ -1,0 +1,185 @@
+"""Campaigns joined through the reference: limits, relations, ranking and coverage."""
+
+import math
+
+import numpy as np
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+from scipy.stats import ttest_ind
+
+from pinscar.stats.across import CampaignRatio, campaign_ratios, rank_lubricants
+from pinscar.stats.random_effects import between_sd_interval, between_variance, random_effects
+
+TWO = {
+    "01": {"R": [100.0, 110.0, 105.0, 98.0], "A": [140.0, 150.0, 145.0, 139.0], "B": [90.0, 85.0, 95.0]},
+    "02": {"R": [120.0, 125.0, 118.0], "A": [160.0, 170.0, 181.0], "C": [121.0, 118.0, 127.0]},
+}
+
+
+def test_two_lubricants_give_the_pooled_t_standard_error():
+    cells = {"R": TWO["01"]["R"], "A": TWO["01"]["A"]}
+    (ratio,), _ = campaign_ratios({"01": cells}, "R")
+    other = ttest_ind(np.log(cells["A"]), np.log(cells["R"]))
+    assert ratio.log_ratio / ratio.standard_error == pytest.approx(float(other.statistic), rel=1e-10)
+    assert ratio.df == other.df
+
+
+def test_spread_is_pooled_over_the_whole_campaign():
+    ratios, left_out = campaign_ratios(TWO, "R")
+    assert left_out == ()
+    assert {(r.campaign, r.lubricant): r.df for r in ratios}[("01", "A")] == 8
+
+
+def test_a_unit_that_differs_between_campaigns_falls_out():
+    scaled = {"01": TWO["01"], "02": {name: 1000 * np.array(values) for name, values in TWO["02"].items()}}
+    one, other = campaign_ratios(TWO, "R")[0], campaign_ratios(scaled, "R")[0]
+    assert [r.log_ratio for r in other] == pytest.approx([r.log_ratio for r in one], abs=1e-12)
+
+
+@pytest.mark.parametrize(
+    ("cells", "words"),
+    [
+        ({"A": [1.0, 2.0]}, "The reference R was not run."),
+        ({"R": [], "A": [1.0, 2.0]}, "The reference R was not run."),
+        ({"R": [1.0, 2.0]}, "Only the reference R was run."),
+        ({"R": [1.0], "A": [2.0]}, "No lubricant was run twice, so the spread is unknown."),
+        ({"R": [1.0, 1.0], "A": [2.0]}, "Repeats do not differ at all, so the spread is unknown."),
+    ],
+)
+def test_campaigns_that_cannot_be_joined_are_left_out_with_the_reason(cells, words):
+    ratios, left_out = campaign_ratios({"03": cells}, "R")
+    assert ratios == ()
+    assert [(item.campaign, item.reason) for item in left_out] == [("03", words)]
+
+
+def test_campaigns_that_agree_have_no_spread_and_the_weighted_mean():
+    result = random_effects([0.20, 0.21, 0.19], [0.05, 0.1, 0.05])
+    weights = np.array([400.0, 100.0, 400.0])
+    assert result.between_sd == 0.0
+    assert result.estimate == pytest.approx(np.sum(weights * [0.20, 0.21, 0.19]) / 900)
+    assert result.standard_error == pytest.approx(1 / 30)
+
+
+def test_campaigns_that_differ_much_are_weighted_alike():
+    result = random_effects([0.0, 5.0, 10.0, 3.0], [0.01, 0.1, 0.05, 0.02])
+    values = np.array([0.0, 5.0, 10.0, 3.0])
+    assert result.estimate == pytest.approx(values.mean(), rel=1e-2)
+    assert result.standard_error == pytest.approx(values.std(ddof=1) / 2, rel=1e-2)
+
+
+def test_equal_errors_give_the_plain_t_interval_and_variance():
+    y = np.array([0.1, 0.5, 0.3, 0.9])
+    result = random_effects(y, np.full(4, 0.1))
+    assert result.between_sd**2 == pytest.approx(y.var(ddof=1) - 0.01, rel=1e-9)
+    assert result.high - result.low == pytest.approx(2 * 3.182446 * y.std(ddof=1) / 2, rel=1e-6)
+    assert result.prediction_high > result.high
+
+
+def test_one_campaign_alone_has_its_own_t_interval_and_says_so():
+    result = random_effects([0.3], [0.1], within_df=8)
+    assert result.high - 0.3 == pytest.approx(2.306004 * 0.1, rel=1e-6)
+    assert (result.between_sd, result.prediction_low, result.q) == (None, None, None)
+    assert result.note == "One campaign: the spread between campaigns is not in the interval."
+
+
+def test_one_campaign_borrows_the_spread_of_the_others():
+    others = [([0.0, 0.5, 1.0], [0.1, 0.1, 0.1]), ([0.2, 0.9], [0.1, 0.1])]
+    result = random_effects([0.3], [0.1], shared_with=others)
+    assert result.df == 3
+    assert result.standard_error == pytest.approx(math.hypot(0.1, result.between_sd))
+    assert result.between_sd == pytest.approx(math.sqrt(between_variance(others)))
+
+
+def test_shared_variance_of_equal_groups_is_the_mean_of_their_variances():
+    groups = [([0.0, 1.0], [0.1, 0.1]), ([0.0, 2.0], [0.1, 0.1])]
+    assert between_variance(groups) == pytest.approx((0.5 + 2.0) / 2 - 0.01, rel=1e-9)
+
+
+@given(
+    st.lists(st.tuples(st.floats(-1, 1), st.floats(0.02, 0.5)), min_size=2, max_size=8), st.floats(0.01, 100)
+)
+@settings(max_examples=60, deadline=None)
+def test_scale_and_order_of_campaigns(data, scale):
+    y, s = np.array(data).T
+    one, other = random_effects(y, s), random_effects(scale * y[::-1], scale * s[::-1])
+    assert other.low == pytest.approx(scale * one.low, rel=1e-5, abs=1e-6 * scale)
+    assert one.low <= one.estimate <= one.high
+    low, high = between_sd_interval([(y, s)])
+    assert low <= one.between_sd + 1e-9 <= high + 2e-9 or high == 0.0
+
+
+def ratios_of(table):
+    return [CampaignRatio(c, o, y, 0.03, 8, 5, 5) for c, o, y in table]
+
+
+def test_ranking_turns_with_the_sense_of_the_response():
+    ratios = ratios_of([("01", "A", 0.3), ("02", "A", 0.31), ("01", "B", -0.2), ("02", "B", -0.21)])
+    best = [line.lubricant for line in rank_lubricants(ratios, "R")]
+    assert best == ["A", "R", "B"]
+    assert [line.lubricant for line in rank_lubricants(ratios, "R", higher_is_better=False)] == best[::-1]
+
+
+def test_places_stay_open_where_intervals_overlap():
+    table = [(c, o, y) for c in ("01", "02", "03", "04") for o, y in (("A", 0.5), ("B", 0.49), ("C", -0.5))]
+    lines = {line.lubricant: line for line in rank_lubricants(ratios_of(table), "R")}
+    assert (lines["A"].best_rank, lines["A"].worst_rank) == (1, 2)
+    assert (lines["B"].best_rank, lines["B"].worst_rank) == (1, 2)
+    assert (lines["R"].rank, lines["R"].best_rank, lines["R"].worst_rank) == (3, 3, 3)
+    assert (lines["C"].best_rank, lines["C"].worst_rank) == (4, 4)
+    assert lines["R"].low is None
+    assert lines["C"].campaigns == ("01", "02", "03", "04")
+
+
+def test_own_spread_does_not_look_at_the_others():
+    table = [("01", "A", 0.0), ("02", "A", 0.9), ("01", "B", 0.2), ("02", "B", 0.2)]
+    own = {line.lubricant: line for line in rank_lubricants(ratios_of(table), "R", shared_spread=False)}
+    assert own["B"].combination.between_sd == 0.0
+    assert own["A"].combination.between_sd > 0.5
+    shared = {line.lubricant: line for line in rank_lubricants(ratios_of(table), "R")}
+    assert shared["A"].combination.between_sd == pytest.approx(shared["B"].combination.between_sd)
+
+
+@pytest.mark.slow
+@pytest.mark.parametrize("between", [0.0, 0.05, 0.15])
+@pytest.mark.parametrize("shared_spread", [True, False])
+def test_coverage_over_three_campaigns_of_five_runs(between, shared_spread):
+    """Three lubricants in three campaigns, five runs each, spread 0.1: the true log ratio is 0.2.
+
+    Standard errors from few runs and the shared reference may cost two points; the factor of at least 1 on two
+    degrees of freedom makes intervals of an own spread cover more than they say.
+    """
+    rng = np.random.default_rng(21)
+    covered = []
+    for _ in range(1200):
+        campaigns = {}
+        for c in range(3):
+            shifts = {"A": 0.2, "B": 0.0, "C": -0.1}
+            cells = {
+                o: y + between * rng.standard_normal() + 0.1 * rng.standard_normal(5)
+                for o, y in shifts.items()
+            }
+            cells["R"] = 0.1 * rng.standard_normal(5)
+            campaigns[str(c)] = {o: np.exp(x) for o, x in cells.items()}
+        lines = rank_lubricants(campaign_ratios(campaigns, "R")[0], "R", shared_spread=shared_spread)
+        line = next(line for line in lines if line.lubricant == "A")
+        covered.append(line.low <= math.exp(0.2) <= line.high)
+    assert np.mean(covered) >= 0.93
+    if shared_spread:
+        assert np.mean(covered) <= 0.995
+
+
+@pytest.mark.parametrize(
+    ("call", "words"),
+    [
+        (lambda: random_effects([], []), "equal length"),
+        (lambda: random_effects([1.0], [0.0]), "positive"),
+        (lambda: between_variance([([1.0], [0.1])]), "two campaigns"),
+        (lambda: between_sd_interval([([1.0, 2.0], [0.1, 0.1])], 1.0), "confidence"),
+        (lambda: campaign_ratios({"01": {"R": [1.0, -1.0], "A": [1.0]}}, "R"), "positive"),
+        (lambda: rank_lubricants([], "R"), "none"),
+    ],
+)
+def test_misuse_is_refused(call, words):
+    with pytest.raises(ValueError, match=words):
+        call()
