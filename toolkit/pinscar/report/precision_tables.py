@@ -6,8 +6,9 @@ from pinscar.decision.precision_flags import OUTLIER_P
 from pinscar.decision.precision_results import percent
 from pinscar.decision.precision_study import Material, PrecisionStudy
 from pinscar.decision.responses import Response
-from pinscar.decision.wording import p_value, percentage, significant, with_interval
+from pinscar.decision.wording import p_value, percentage, significant
 from pinscar.report.markup import Markup, table, tag
+from pinscar.report.study_page import sd_with_interval
 from pinscar.stats.cochran import CochranResult
 from pinscar.stats.outliers import GrubbsResult
 from pinscar.stats.precision import Cell
@@ -46,8 +47,8 @@ def precision_table(study: PrecisionStudy, response: Response) -> Markup:
                 str(len(found.cells)),
                 str(material.n),
                 significant(found.general_mean * factor),
-                with_interval(*(v * factor for v in (found.repeatability_sd, *inner))),
-                with_interval(*(v * factor for v in (found.reproducibility_sd, *outer))),
+                sd_with_interval(*(v * factor for v in (found.repeatability_sd, *inner))),
+                sd_with_interval(*(v * factor for v in (found.reproducibility_sd, *outer))),
                 significant(found.repeatability_limit * factor),
                 significant(found.reproducibility_limit * factor),
             ]

@@ -6,7 +6,7 @@ from collections.abc import Callable, Sequence
 from typing import TYPE_CHECKING
 
 from pinscar.decision.analysis import Analysis
-from pinscar.decision.wording import counted, date_range
+from pinscar.decision.wording import counted, date_range, significant
 from pinscar.report import style
 from pinscar.report.markup import Markup, finding
 from pinscar.report.setting_tables import problems_table
@@ -136,3 +136,24 @@ def figure_for_both(draw: Callable[[float], Figure], *, alt: str, caption: str |
     """
     wide, narrow = draw(style.PRINT_WIDTH_MM), draw(NARROW_MM)
     return style.figure_html(wide, alt=alt, caption=caption, key=key, narrow=narrow)
+
+
+def sd_with_interval(value: float, low: float, high: float) -> str:
+    """Write a standard deviation with its interval, which is too lopsided for a common last digit.
+
+    Parameters
+    ----------
+    value, low, high : float
+        The standard deviation and its limits.
+
+    Returns
+    -------
+    str
+        Three significant figures, and two for the limits.
+
+    Examples
+    --------
+    >>> sd_with_interval(0.03687, 0.0293, 0.1616)
+    '0.0369 (0.029 to 0.16)'
+    """
+    return f"{significant(value)} ({significant(low, 2)} to {significant(high, 2)})"
