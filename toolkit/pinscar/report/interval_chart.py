@@ -50,6 +50,7 @@ def interval_chart(
     limits: Sequence[Limit] = (),
     *,
     width_mm: float = style.PRINT_WIDTH_MM,
+    numbers: bool = True,
 ) -> Figure:
     """Draw the estimates of a response, a panel a load, oils ordered by estimate.
 
@@ -65,6 +66,8 @@ def interval_chart(
         Release limits to mark.
     width_mm : float
         Width of the figure [mm]; under 120 the numbers at the margin shrink to n.
+    numbers : bool
+        Whether estimates stand at the margin; False where a table beside the chart holds them.
 
     Returns
     -------
@@ -80,7 +83,7 @@ def interval_chart(
         low, high = _range(response, summaries, limits)
         for axes, level, panel in zip(grid[:, 0], levels, panels, strict=True):
             marks = [limit for limit in limits if limit.load_level == level]
-            _draw_panel(axes, response, panel, roles, marks, wide=width_mm >= 120)
+            _draw_panel(axes, response, panel, roles, marks, wide=width_mm >= 120, numbers=numbers)
             axes.set_title(f"at {load_text(level)}")
             if response.scale == "log":
                 set_log_axis(axes, low, high)
@@ -143,6 +146,7 @@ def _draw_panel(
     limits: list[Limit],
     *,
     wide: bool,
+    numbers: bool,
 ) -> None:
     for row, summary in enumerate(panel):
         role = roles[summary.cell.lubricant]
@@ -153,11 +157,11 @@ def _draw_panel(
         count = f"n = {estimate.n}" + (
             f", {estimate.n_censored} bound{'s' * (estimate.n_censored > 1)}" if estimate.n_censored else ""
         )
-        numbers = with_interval(
+        interval = with_interval(
             *(shown(response, v) for v in (estimate.estimate, estimate.low, estimate.high))
         )
         axes.annotate(
-            f"{numbers}\n{count}" if wide else f"n = {estimate.n}",
+            (f"{interval}\n{count}" if numbers else count) if wide else f"n = {estimate.n}",
             (1.0, row),
             (6, 0),
             xycoords=("axes fraction", "data"),

@@ -1,0 +1,55 @@
+"""All pairs go by the method that the data call for, and agree with the textbook in complete blocks."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+from scipy import stats
+
+from pinscar.stats.group_pairs import all_pairs
+
+EQUAL = {"a": [1.0, 2.0, 3.0, 4.0], "b": [2.0, 3.0, 4.5, 5.0], "c": [7.0, 8.0, 9.5, 10.0]}
+
+
+def test_equal_spreads_give_what_scipys_tukey_gives() -> None:
+    found = all_pairs(EQUAL, 0.95, "linear")
+    expected = stats.tukey_hsd(*EQUAL.values()).pvalue
+    assert found.method.startswith("Tukey-Kramer")
+    assert found.pairs["a", "b"].p == pytest.approx(expected[0, 1], rel=1e-6)
+    assert found.pairs["b", "c"].p == pytest.approx(expected[1, 2], rel=1e-6)
+
+
+def test_unequal_spreads_switch_to_each_groups_own() -> None:
+    wide = {
+        "a": [1.0, 1.01, 0.99, 1.02, 0.98],
+        "b": [2.0, 9.0, 4.0, 12.0, 1.0],
+        "c": [5.0, 5.01, 4.99, 5.02, 5.0],
+    }
+    assert all_pairs(wide, 0.95, "linear").method.startswith("Games-Howell")
+
+
+def test_complete_blocks_give_tukey_on_the_two_way_residual() -> None:
+    """One run a block and group: the error is the interaction mean square with (k-1)(b-1) degrees."""
+    rng = np.random.default_rng(4)
+    table = rng.normal(0.0, 0.2, (5, 3)) + rng.normal(0.0, 1.5, (5, 1)) + np.array([0.0, 0.3, 0.9])
+    groups = {name: table[:, j] for j, name in enumerate("abc")}
+    found = all_pairs(groups, 0.95, "linear", {name: list("vwxyz") for name in "abc"})
+    residual = table - table.mean(axis=0) - table.mean(axis=1, keepdims=True) + table.mean()
+    error = np.sqrt(np.sum(residual**2) / 8 * 2 / 5)
+    difference = table[:, 0].mean() - table[:, 2].mean()
+    pair = found.pairs["a", "c"]
+    assert "mixed model" in found.method
+    assert (pair.estimate, pair.standard_error, pair.df) == pytest.approx((difference, error, 8.0), rel=1e-5)
+    assert pair.p == pytest.approx(
+        stats.studentized_range.sf(abs(difference) / error * np.sqrt(2), 3, 8), rel=1e-3
+    )
+
+
+def test_confounded_blocks_are_left_out() -> None:
+    blocks = {name: [name] * 4 for name in EQUAL}
+    assert all_pairs(EQUAL, 0.95, "linear", blocks).method.startswith("Tukey-Kramer")
+
+
+def test_one_group_is_no_pair() -> None:
+    with pytest.raises(ValueError, match="at least two"):
+        all_pairs({"a": [1.0, 2.0]})
