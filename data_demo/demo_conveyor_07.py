@@ -190,7 +190,7 @@ def files() -> dict[str, str]:
     rng = np.random.default_rng(SEED)
     plan = [run for index in range(len(DAYS)) for run in _day(rng, index)]
     _let_things_happen(plan)
-    run_ids = [f"07-{number:02d}" for number in range(1, len(plan) + 1)]
+    run_ids = [f"c07-{number:02d}" for number in range(1, len(plan) + 1)]
     rows = [
         run_row(rng, name, run, OILS[run.lubricant], SCATTER) for name, run in zip(run_ids, plan, strict=True)
     ]

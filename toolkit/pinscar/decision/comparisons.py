@@ -55,7 +55,7 @@ def compare_all(
     confidence: float,
     block: str | None = None,
 ) -> tuple[LoadComparison, ...]:
-    """Compare every lubricant with the reference, for each response and load level.
+    """Compare every lubricant with the reference, for each response and load level; counts are left out.
 
     Parameters
     ----------
@@ -77,7 +77,7 @@ def compare_all(
     """
     included = runs[runs["excluded"] == ""]
     found: list[LoadComparison] = []
-    for response in responses:
+    for response in (response for response in responses if not response.is_count):
         by_level: dict[float, list[Cell]] = {}
         for cell in cells(runs, response):
             by_level.setdefault(cell.load_level, []).append(cell)

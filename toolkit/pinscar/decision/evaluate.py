@@ -52,6 +52,7 @@ def rig_geometry(rig: Rig) -> Geometry:
         ring_diameter=rig.ring_diameter,
         ring_width=rig.ring_width,
         crossing_angle=rig.crossing_angle,
+        ring_groove_depth=rig.ring_groove_depth or 0.0,
     )
 
 

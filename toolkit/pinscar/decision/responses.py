@@ -39,6 +39,10 @@ class Response:
         Side on which a run can be a bound instead of a value.
     smaller, larger : str
         The plain words for a lower and a higher value.
+    on_request : bool
+        Whether it is reported only where someone asks for it; limits and claims can always name it.
+    is_count : bool
+        Whether it counts events: then the interval is an exact Poisson one and nothing is compared.
     """
 
     name: str
@@ -51,6 +55,8 @@ class Response:
     censored_side: Literal["left", "right"] | None = None
     smaller: str = "lower"
     larger: str = "higher"
+    on_request: bool = False
+    is_count: bool = False
 
 
 STANDARD = (
@@ -71,6 +77,32 @@ STANDARD = (
     ),
     Response("temperature_rise", "Temperature rise", "K", "K", better="lower"),
     Response("fling_mass", "Fling mass", "mg", "mg", better="lower"),
+    Response(
+        "scar_length",
+        "Scar length",
+        "mm",
+        "mm",
+        better="lower",
+        smaller="shorter",
+        larger="longer",
+        on_request=True,
+    ),
+    Response(
+        "scar_width",
+        "Scar width",
+        "mm",
+        "mm",
+        better="lower",
+        smaller="narrower",
+        larger="wider",
+        on_request=True,
+    ),
+    Response(
+        "peak_temperature", "Peak temperature", "degC", "°C", scale="linear", better="lower", on_request=True
+    ),
+    Response(
+        "drips", "Drips a run", "1", "1", scale="linear", better="lower", on_request=True, is_count=True
+    ),
 )
 
 # Measured columns that describe the run's set-up rather than its outcome.
@@ -165,7 +197,7 @@ def choose(found: Sequence[Response], wanted: Sequence[str] | None) -> tuple[Res
     found : sequence of Response
         The responses that the runs have.
     wanted : sequence of str or None
-        Names; None or empty keeps all.
+        Names; None or empty keeps all but those on request only.
 
     Returns
     -------
@@ -178,7 +210,7 @@ def choose(found: Sequence[Response], wanted: Sequence[str] | None) -> tuple[Res
         A name is not among the found responses.
     """
     if not wanted:
-        return tuple(found)
+        return tuple(response for response in found if not response.on_request)
     by_name = {response.name: response for response in found}
     for name in wanted:
         if name not in by_name:

@@ -13,6 +13,7 @@ from pinscar.decision.grouping import by_cell
 from pinscar.decision.responses import Response
 from pinscar.stats import censored, intervals
 from pinscar.stats.estimate import Estimate
+from pinscar.stats.proportions import poisson_interval
 
 
 @dataclass(frozen=True, slots=True)
@@ -127,6 +128,8 @@ def estimate_cell(cell: Cell, response: Response, confidence: float) -> Estimate
     Estimate
         SI units.
     """
+    if response.is_count:
+        return _mean_count(cell, confidence)
     if response.scale == "linear":
         return intervals.mean(cell.values, confidence)
     if response.censored_side == "left":
@@ -134,6 +137,23 @@ def estimate_cell(cell: Cell, response: Response, confidence: float) -> Estimate
     if response.censored_side == "right":
         return censored.right_censored_median(cell.values, cell.censored, confidence)
     return intervals.geometric_mean(cell.values, confidence)
+
+
+def _mean_count(cell: Cell, confidence: float) -> Estimate:
+    # Counts are small whole numbers, often zero: neither logarithms nor Student's t fit them.
+    rate = poisson_interval(int(cell.values.sum()), float(cell.values.size), confidence)
+    return Estimate(
+        n=cell.values.size,
+        n_censored=0,
+        estimate=rate.estimate,
+        low=rate.low,
+        high=rate.high,
+        confidence=confidence,
+        scale="linear",
+        sd=None,
+        df=None,
+        method="mean count a run, exact Poisson interval",
+    )
 
 
 def _with_bounds(included: pd.DataFrame, response: Response) -> pd.DataFrame:
