@@ -37,9 +37,15 @@ def installed(tmp_path_factory):
 def test_new_check_and_report_work_in_an_empty_folder(installed, tmp_path):
     found = run("-c", "import pinscar; print(pinscar.__file__)", folder=tmp_path, path=installed)
     assert Path(found.stdout.strip()).is_relative_to(installed)
-    for words in (("new", "mine"), ("check", "mine"), ("report", "mine"), ("verify", "mine/report")):
+    for words in (
+        ("new", "mine"),
+        ("check", "mine"),
+        ("report", "mine"),
+        ("verify", "mine/report", "--rerun"),
+    ):
         done = run("-m", "pinscar.cli", *words, folder=tmp_path, path=installed)
         assert (done.returncode, done.stderr) == (0, ""), words
+    assert done.stdout.endswith("agree and the same bytes came out again\n")
     names = {path.name for path in (tmp_path / "mine" / "report").iterdir()}
     assert names == {"manifest.json", "report.html", "report.ipynb", "report.pdf", "results.json"}
     assert (tmp_path / "mine" / "report" / "report.pdf").read_bytes().startswith(b"%PDF-")

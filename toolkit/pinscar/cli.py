@@ -190,7 +190,7 @@ def run(arguments: list[str]) -> int:
     try:
         status = app(args=arguments or ["--help"], prog_name="pinscar", standalone_mode=False)
     except interrupt.Interrupted as stop:
-        terminal.complain("interrupted: an earlier report stands as it was")
+        terminal.complain("interrupted")
         return stop.exit_status
     except InputError as error:
         for problem in error.problems:
