@@ -41,6 +41,16 @@ def test_volume_grows_and_is_the_sum_of_its_layers(geometry: Geometry) -> None:
     assert float(geometry.wear_volume(4e-3, 1e-3)) == float(geometry.wear_volume(4e-3))
 
 
+@pytest.mark.parametrize("geometry", [*MADE, CrossedCylinders(6e-3, 20e-3, 0.5)], ids=lambda g: g.name)
+def test_longest_scar_is_the_last_one_answered(geometry: Geometry) -> None:
+    longest = geometry.longest_scar()
+    for value in (geometry.scar_depth, geometry.implied_width, geometry.wear_volume):
+        assert float(value(longest * (1 - 1e-9))) > 0
+    with pytest.raises(ValueError, match=r"must|gives|longer"):
+        for value in (geometry.scar_depth, geometry.implied_width, geometry.wear_volume):
+            value(longest * (1 + 1e-6))
+
+
 @settings(deadline=None)
 @given(RADIUS, RADIUS, ANGLE, SHARE, SHARE)
 def test_crossed_volume_grows(rp: float, rr: float, angle: float, one: float, two: float) -> None:

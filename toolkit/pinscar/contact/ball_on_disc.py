@@ -162,6 +162,25 @@ class BallOnDisc:
         """
         return not_negative("length", length)
 
+    def longest_scar(self) -> float:
+        """Compute the longest scar that this geometry can have, so that a misread one can be told beforehand.
+
+        Returns
+        -------
+        float
+            Length [m] up to which depth, width and volume are all defined.
+
+        References
+        ----------
+        The diameter of the ball.
+
+        Examples
+        --------
+        >>> round(BallOnDisc(3e-3).longest_scar() * 1e3, 4)
+        6.0
+        """
+        return 2.0 * self.ball_radius
+
     def scar_area(self, length: ArrayLike, width: ArrayLike) -> FloatArray:
         """Compute the area of a scar from its two measured diameters, ``(pi/4) L W``.
 

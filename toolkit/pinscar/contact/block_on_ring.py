@@ -172,6 +172,25 @@ class BlockOnRing:
         chord = not_negative("length", length)
         return np.where(np.isnan(chord), np.nan, self.contact_width)
 
+    def longest_scar(self) -> float:
+        """Compute the longest scar that this geometry can have, so that a misread one can be told beforehand.
+
+        Returns
+        -------
+        float
+            Length [m] up to which depth, width and volume are all defined.
+
+        References
+        ----------
+        The diameter of the ring where it runs on the block.
+
+        Examples
+        --------
+        >>> round(BlockOnRing(20e-3, 6e-3).longest_scar() * 1e3, 4)
+        40.0
+        """
+        return 2.0 * self.track_radius
+
     def scar_area(self, length: ArrayLike, width: ArrayLike) -> FloatArray:
         """Compute the area of the groove from its chord and width: it is a rectangle.
 

@@ -11,7 +11,7 @@ from numpy.typing import ArrayLike
 from pinscar.contact.arrays import FloatArray, positive
 from pinscar.contact.curvature import cylinder_curvatures
 from pinscar.contact.hertz import EllipticContact, elliptic_contact
-from pinscar.contact.oval import angle_parts, depth_along, length_along, oval_direction
+from pinscar.contact.oval import angle_parts, depth_along, length_along, outline_limit, oval_direction
 from pinscar.contact.overlap import overlap_area, overlap_volume
 from pinscar.contact.scar import oval_area
 
@@ -190,6 +190,29 @@ class CrossedCylinders:
         if np.any(depth > self.pin_radius):
             raise ValueError("length gives a scar deeper than the pin's radius, whose width is not defined")
         return length_along(self.pin_radius, self.ring_radius, self._athwart(), depth)
+
+    def longest_scar(self) -> float:
+        """Compute the longest scar that this geometry can have, so that a misread one can be told beforehand.
+
+        Returns
+        -------
+        float
+            Length [m] up to which depth, width and volume are all defined.
+
+        References
+        ----------
+        Own derivation: the scar as deep as the pin's radius, or reaching the side of the pin or of the ring.
+
+        Examples
+        --------
+        >>> round(CrossedCylinders(6e-3, 20e-3).longest_scar() * 1e3, 4)
+        28.5657
+        """
+        depth = self.pin_radius
+        for across in (self._along(), self._athwart()):
+            reach = outline_limit(self.pin_radius, self.ring_radius, across)
+            depth = min(depth, float(depth_along(self.pin_radius, self.ring_radius, across, reach)))
+        return float(self.scar_length(depth))
 
     def scar_area(self, length: ArrayLike, width: ArrayLike) -> FloatArray:
         """Compute the area of a scar from its measured axes, ``(pi/4) L W``.

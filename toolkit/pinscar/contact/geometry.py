@@ -46,6 +46,10 @@ class Geometry(Protocol):
         """Compute the width that the geometry implies [m] from the length [m]."""
         ...
 
+    def longest_scar(self) -> float:
+        """Compute the length of scar [m] beyond which the other members refuse."""
+        ...
+
     def scar_area(self, length: ArrayLike, width: ArrayLike) -> FloatArray:
         """Compute the area of a scar [m^2] from its measured axes [m]."""
         ...

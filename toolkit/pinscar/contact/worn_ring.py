@@ -187,6 +187,25 @@ class WornRing:
         """
         return np.asarray(2.0 * half_chord(self.pin_radius, self._approach(length)))
 
+    def longest_scar(self) -> float:
+        """Compute the longest scar that this geometry can have, so that a misread one can be told beforehand.
+
+        Returns
+        -------
+        float
+            Length [m] up to which depth, width and volume are all defined.
+
+        References
+        ----------
+        Own derivation: the scar as wide as the pin, or as long as the track's diameter.
+
+        Examples
+        --------
+        >>> round(WornRing(6e-3, 20e-3, 0.0).longest_scar() * 1e3, 4)
+        28.5657
+        """
+        return float(self.scar_length(min(self.pin_radius - self.groove_depth, self.track_radius)))
+
     def scar_area(self, length: ArrayLike, width: ArrayLike) -> FloatArray:
         """Compute the area of a scar from its measured axes, ``(pi/4) L W``.
 
