@@ -107,6 +107,13 @@ def test_a_failing_cell_keeps_what_ran_before(run):
     assert [len(output) for output in outputs] == [0, 0, 1, 1, 0]
 
 
+def test_ids_come_through_the_run(run):
+    with pytest.raises(TemplateError) as caught:
+        run("1", "{}['lost']")
+    ids = [cell["id"] for cell in caught.value.notebook.cells]
+    assert (ids[0], ids[2:]) == ("c0", ["c1", "c2"])
+
+
 def test_a_syntax_error_names_no_file_of_the_kernel(run):
     with pytest.raises(TemplateError, match=r"SyntaxError: invalid syntax \(line 1\)"):
         run("for")

@@ -8,7 +8,7 @@ import pytest
 
 from pinscar.errors import UsageError
 from pinscar.report.parameters import assignments, checked_parameters, parse_assignments
-from pinscar.report.template import Parameter, declared_parameters, read_template
+from pinscar.report.template import Parameter, declared_parameters, read_notebook, read_template
 
 
 def declared(source):
@@ -67,6 +67,20 @@ def test_what_is_no_notebook_is_refused(tmp_path, text):
     (tmp_path / "t.ipynb").write_text(text)
     with pytest.raises(UsageError, match=r"^t\.ipynb is "):
         read_template(tmp_path / "t.ipynb")
+
+
+def test_every_cell_gets_an_id_that_stays(tmp_path):
+    cells = [
+        {"cell_type": "markdown", "metadata": {}, "source": ["a\n", "b"], **i}
+        for i in ({"id": "a"}, {}, {"id": "a"})
+    ]
+    (tmp_path / "t.ipynb").write_text(
+        json.dumps({"nbformat": 4, "nbformat_minor": 4, "metadata": {}, "cells": cells})
+    )
+    found = read_notebook(tmp_path / "t.ipynb")
+    assert [cell["id"] for cell in found["cells"]] == ["a", "cell-1", "cell-2"]
+    assert [cell["source"] for cell in found["cells"]] == ["a\nb"] * 3
+    assert found["nbformat_minor"] == 5, "papermill gives a notebook of 4.4 random ids"
 
 
 @pytest.mark.parametrize(

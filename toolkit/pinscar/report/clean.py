@@ -30,8 +30,8 @@ def clean_notebook(executed: NotebookNode, parameters: Mapping[str, object]) -> 
     -------
     NotebookNode
         A copy without papermill's times, paths and states, without the kernel's, with memory addresses
-        masked, with ids from the template or, for cells without one, from the position. What cells wrote to
-        standard error is left out as well: warnings name files of the machine.
+        masked, with a fixed id for the injected cell. What cells wrote to standard error is left out as
+        well: warnings name files of the machine.
 
     References
     ----------
@@ -48,23 +48,14 @@ def clean_notebook(executed: NotebookNode, parameters: Mapping[str, object]) -> 
     language = notebook.metadata.get("language_info", {"name": "python"})
     notebook.metadata = nbformat.from_dict({"kernelspec": KERNEL, "language_info": language})
     notebook.nbformat_minor = 5
-    taken: set[str] = set()
-    for position, cell in enumerate(notebook.cells):
-        injected = INJECTED in cell.metadata.get("tags", [])
-        if injected:
+    for cell in notebook.cells:
+        if INJECTED in cell.metadata.get("tags", []):
             cell.source = assignments(parameters)
-        cell.id = _cell_id(cell, position, injected, taken)
+            cell.id = INJECTED
         cell.metadata = nbformat.from_dict({k: v for k, v in cell.metadata.items() if k in ("tags", "title")})
         if cell.cell_type == "code":
             cell.outputs = list(_clean_outputs(cell.outputs))
     return notebook
-
-
-def _cell_id(cell: NotebookNode, position: int, injected: bool, taken: set[str]) -> str:
-    wanted = INJECTED if injected else cell.get("id", f"cell-{position}")
-    unique = wanted if wanted not in taken else f"cell-{position}"
-    taken.add(unique)
-    return str(unique)
 
 
 def _clean_outputs(outputs: list[NotebookNode]) -> Iterator[NotebookNode]:

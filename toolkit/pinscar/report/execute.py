@@ -62,16 +62,35 @@ class CellError(Exception):
 
 @dataclass
 class Run:
-    """One run while it is under way: what the engine is given, and what it leaves for the handler."""
+    """One run while it is under way: what the engine is given, and what it leaves for the handler.
+
+    Parameters
+    ----------
+    manager : AsyncKernelManager
+        Manager of its kernel.
+    timeout : float
+        Longest time for one cell [s].
+    notebook : NotebookNode, optional
+        The notebook, as far as it ran.
+    cell : int, optional
+        Position of the cell that runs, or ran last.
+    """
 
     manager: AsyncKernelManager
     timeout: float
     notebook: NotebookNode | None = None
     cell: int | None = None
-    """Position of the cell that runs, or ran last."""
 
     def at_cell(self, cell: NotebookNode, cell_index: int) -> None:  # noqa: ARG002  # nbclient's signature
-        """Note which cell runs: a dead kernel does not tell."""
+        """Note which cell runs: a dead kernel does not tell.
+
+        Parameters
+        ----------
+        cell : NotebookNode
+            The cell.
+        cell_index : int
+            Its position.
+        """
         self.cell = cell_index
 
 

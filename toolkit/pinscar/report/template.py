@@ -94,7 +94,8 @@ def read_notebook(path: Path) -> dict[str, Any]:
     Returns
     -------
     dict
-        Its content; sources are joined to one string a cell.
+        Its content; sources are joined to one string a cell, and each cell has an id of its own: papermill
+        would give random ones where they lack.
 
     Raises
     ------
@@ -119,7 +120,18 @@ def read_notebook(path: Path) -> dict[str, Any]:
         cells = [{**cell, "source": "".join(cell["source"])} for cell in notebook["cells"]]
     except (ValueError, KeyError, TypeError) as error:
         raise UsageError(f"{path.name} is not a notebook") from error
-    return {**notebook, "cells": cells}
+    return {**notebook, "nbformat_minor": 5, "cells": _with_ids(cells)}
+
+
+def _with_ids(cells: list[dict[str, Any]]) -> list[dict[str, Any]]:
+    taken: set[str] = set()
+    found = []
+    for position, cell in enumerate(cells):
+        own = cell.get("id", "")
+        unique = own if own and own not in taken else f"cell-{position}"
+        taken.add(unique)
+        found.append({**cell, "id": unique})
+    return found
 
 
 def declared_parameters(notebook: Mapping[str, Any], name: str) -> dict[str, Parameter]:
