@@ -9,7 +9,7 @@ from scipy import stats
 
 from pinscar.decision.finding import Finding, Weight
 from pinscar.decision.grouping import by_cell, by_level, by_lubricant
-from pinscar.decision.wording import counted, date_range, listing, load_text
+from pinscar.decision.wording import counted, date_range, fixed, listing, load_text
 
 FEW_REPEATS = 4
 UNEQUAL_REPEATS = 2.0
@@ -177,8 +177,8 @@ def reference_drift(runs: pd.DataFrame, reference: str) -> Iterator[Finding]:
         yield Finding(
             "reference-drift",
             Weight.CAUTION,
-            f"the scars of {reference} {way} through the campaign (rank correlation {test.statistic:.2f}, "
-            f"p = {test.pvalue:.2g}).",
+            f"the scars of {reference} {way} through the campaign (rank correlation "
+            f"{fixed(float(test.statistic), 2)}, p = {test.pvalue:.2g}).",
             "The rig, the rings or the reference sample changed; compare within days.",
             tuple(own["run_id"]),
         )

@@ -10,6 +10,7 @@ from pinscar.decision.wording import counted, date_range, significant
 from pinscar.report import style
 from pinscar.report.markup import Markup, finding
 from pinscar.report.setting_tables import problems_table
+from pinscar.report.ties import tie_units
 
 if TYPE_CHECKING:
     from IPython.display import HTML
@@ -33,7 +34,7 @@ def as_html(parts: Sequence[str]) -> HTML:
     """
     from IPython.display import HTML
 
-    return HTML("\n".join(str(part) for part in parts))
+    return HTML(tie_units("\n".join(str(part) for part in parts)))
 
 
 def front_parts(analysis: Analysis, found: str, sentences: Sequence[str]) -> list[str]:

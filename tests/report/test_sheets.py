@@ -1,0 +1,103 @@
+"""The sheet to show outside is one page and the release record two, and both say what they must."""
+
+from __future__ import annotations
+
+import io
+import json
+import re
+import shutil
+from pathlib import Path
+
+import pytest
+
+from pinscar.report.build import build_reports
+from pinscar.report.request import make_requests
+from pinscar.report.shipped import find_template
+from pinscar.report.template import read_template
+
+DEMO = Path(__file__).resolve().parents[2] / "data_demo" / "conveyor_07"
+
+
+def made(tmp_path_factory: pytest.TempPathFactory, name: str, **given: object) -> Path:
+    """A report on the demo campaign by one template."""
+    folder = tmp_path_factory.mktemp(name) / "campaign"
+    shutil.copytree(DEMO, folder, ignore=shutil.ignore_patterns("report*"))
+    template = read_template(find_template(name))
+    requests = make_requests([folder], template, given, out=None, pdf=True, timeout=120)
+    told: list[object] = []
+    assert build_reports(requests, template.modules, 1, told.append) == 0, told
+    return folder / "report"
+
+
+@pytest.fixture(scope="module")
+def sheet(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    return made(tmp_path_factory, "comparison_sheet")
+
+
+@pytest.fixture(scope="module")
+def film_sheet(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    return made(tmp_path_factory, "comparison_sheet", response="film_pressure", load_N=600.0)
+
+
+@pytest.fixture(scope="module")
+def record(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    return made(tmp_path_factory, "release_record")
+
+
+def pages(report: Path) -> int:
+    pypdf = pytest.importorskip("pypdf")
+    return len(pypdf.PdfReader(io.BytesIO((report / "report.pdf").read_bytes())).pages)
+
+
+def text(report: Path) -> str:
+    html = (report / "report.html").read_text(encoding="utf-8")
+    body = re.sub(r"<style.*?</style>", "", html, flags=re.DOTALL)
+    return re.sub(r"\s+", " ", re.sub(r"<[^>]+>", " ", body))
+
+
+@pytest.mark.pdf
+def test_the_sheet_is_one_page_and_the_record_two(sheet: Path, film_sheet: Path, record: Path) -> None:
+    assert (pages(sheet), pages(film_sheet), pages(record)) == (1, 1, 2)
+
+
+def test_the_sheet_states_its_limits_and_asks_for_review(sheet: Path) -> None:
+    said = text(sheet)
+    assert "not a measure of service life" in said
+    assert "a qualified person reviews it" in said
+    assert "14 to 16 April 2026" in said
+
+
+def test_the_letters_on_the_sheet_are_those_in_its_results(sheet: Path) -> None:
+    ranking = json.loads((sheet / "results.json").read_text(encoding="utf-8"))["ranking"]
+    html = (sheet / "report.html").read_text(encoding="utf-8")
+    table = html[html.index('id="table-ranked"') :]
+    for oil, letters in ranking["letters"].items():
+        row = table[table.index(f">{oil}<") :].split("</tr>")[0]
+        assert f">{letters}<" in row
+
+
+def test_a_sheet_of_bounds_has_no_letters_and_says_why(film_sheet: Path) -> None:
+    assert json.loads((film_sheet / "results.json").read_text(encoding="utf-8"))["ranking"]["letters"] == {}
+    said = text(film_sheet)
+    assert "No letter groups, because" in said
+    assert "4 runs of 6 give only a bound" in said.replace("\N{NO-BREAK SPACE}", " ")
+
+
+def test_nothing_is_filled_in_where_people_sign(record: Path) -> None:
+    html = (record / "report.html").read_text(encoding="utf-8")
+    signing = html[html.index('<table class="signatures">') :]
+    blanks = re.findall(r'<td class="blank"[^>]*>(.*?)</td>', signing)
+    assert blanks == [""] * (2 + 2 * 3)
+    assert "Author" in signing
+    assert "Approver" in signing
+
+
+def test_the_record_names_every_limit_grave_finding_claim_and_input(record: Path) -> None:
+    results = json.loads((record / "results.json").read_text(encoding="utf-8"))
+    manifest = json.loads((record / "manifest.json").read_text(encoding="utf-8"))
+    said = text(record).replace("\N{NO-BREAK SPACE}", " ")
+    assert [c["id"] for c in results["criteria"] if c["id"] not in said] == []
+    grave = [f["message"] for f in results["audit"] if f["severity"] != "note"]
+    assert [message for message in grave if message not in said] == []
+    assert [digest for digest in manifest["inputs"].values() if digest not in said] == []
+    assert "Of 3 claims, 1 supported, 1 not supported and 1 refused." in said

@@ -1,0 +1,232 @@
+"""What the cells of the release record call: two pages that a release is decided and signed on."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from pinscar.decision.analysis import Analysis
+from pinscar.decision.finding import Finding, Weight
+from pinscar.decision.untested import untested
+from pinscar.decision.wording import counted, date_range, sentence
+from pinscar.report import answer, openers
+from pinscar.report.markup import Markup, finding, table, tag, verdict
+from pinscar.report.setting_tables import claims_table
+from pinscar.report.study_page import as_html, bullet_list
+
+if TYPE_CHECKING:
+    from IPython.display import HTML
+
+SIGNERS = ("Author", "Approver")
+BLANKS = ("Name", "Date", "Signature")
+
+
+def front(analysis: Analysis) -> HTML:
+    """Show the question and the verdict.
+
+    Parameters
+    ----------
+    analysis : Analysis
+        The evaluation.
+
+    Returns
+    -------
+    HTML
+        Everything above the first section.
+    """
+    settings = analysis.campaign.file.campaign
+    days = sorted({day for day in analysis.included["run_day"].dropna() if day})
+    when = f"runs of {date_range(days)}" if days else "dates of the runs not recorded"
+    parts: list[str] = [
+        Markup("<h1>Release record</h1>"),
+        Markup('<p class="record">{} <span class="nowrap">({})</span></p>').format(
+            settings.title or settings.id, when
+        ),
+    ]
+    if settings.question:
+        parts.append(Markup('<p class="lead">{}</p>').format(settings.question))
+    if analysis.verdict is None:
+        parts.append(finding("The campaign states no release limits, so there is no verdict."))
+    else:
+        parts.append(verdict(str(analysis.verdict), answer.verdict_sentence(analysis)))
+    parts.append(Markup("<p>{}</p>").format(" ".join(answer.answer_sentences(analysis))))
+    return as_html(parts)
+
+
+def limits(analysis: Analysis) -> HTML:
+    """Show every release limit with its verdict and the reason.
+
+    Parameters
+    ----------
+    analysis : Analysis
+        The evaluation.
+
+    Returns
+    -------
+    HTML
+        The section.
+    """
+    if not analysis.criteria:
+        return as_html([finding("There is no limit to judge.")])
+    rows = [
+        [r.criterion.id, tag(str(r.verdict)), sentence(r.requirement), sentence(r.because)]
+        for r in analysis.criteria
+    ]
+    return as_html(
+        [
+            table(
+                ["Limit", "Verdict", "Required", "Because"],
+                rows,
+                caption="Release limits, verdicts and reasons",
+                key="criteria",
+            )
+        ]
+    )
+
+
+def audit(analysis: Analysis) -> HTML:
+    """Show what the fairness audit found, the gravest first; notes are counted only.
+
+    Parameters
+    ----------
+    analysis : Analysis
+        The evaluation.
+
+    Returns
+    -------
+    HTML
+        The section.
+    """
+    grave = [f for f in analysis.findings if f.severity is not Weight.NOTE]
+    parts: list[str] = [finding(openers.fairness(analysis))]
+    if grave:
+        rows = [[tag(str(f.severity), _weight(f)), _message(f), _runs(f)] for f in grave]
+        parts.append(
+            table(
+                ["Weight", "Finding", "Runs"],
+                rows,
+                caption="Blocking findings and cautions",
+                key="audit",
+                row_heads=False,
+                long=True,
+            )
+        )
+    return as_html(parts)
+
+
+def claims(analysis: Analysis) -> HTML:
+    """Show the claims with what the data say of them.
+
+    Parameters
+    ----------
+    analysis : Analysis
+        The evaluation.
+
+    Returns
+    -------
+    HTML
+        The section.
+    """
+    if not analysis.claims:
+        return as_html([finding("The campaign states no claims, so none was judged.")])
+    return as_html([finding(openers.claims(analysis)), claims_table(analysis)])
+
+
+def not_tested(analysis: Analysis) -> HTML:
+    """Show what the runs leave open.
+
+    Parameters
+    ----------
+    analysis : Analysis
+        The evaluation.
+
+    Returns
+    -------
+    HTML
+        The section.
+    """
+    return as_html([bullet_list(untested(analysis))])
+
+
+def inputs(analysis: Analysis) -> HTML:
+    """Show the digest of every input file.
+
+    Parameters
+    ----------
+    analysis : Analysis
+        The evaluation.
+
+    Returns
+    -------
+    HTML
+        The section.
+    """
+    rows = [
+        [name, Markup('<code class="hash">{}</code>').format(digest)]
+        for name, digest in sorted(analysis.campaign.inputs.items())
+    ]
+    return as_html(
+        [
+            table(
+                ["File", "SHA-256"],
+                rows,
+                caption="The files that this record rests on",
+                key="inputs",
+                note="The number at the foot of each page stands for these files and all versions "
+                "together: it is the digest in manifest.json. pinscar verify checks both.",
+            )
+        ]
+    )
+
+
+def signatures(analysis: Analysis) -> HTML:
+    """Show the lines to sign on, all blank.
+
+    Parameters
+    ----------
+    analysis : Analysis
+        The evaluation; names the campaign that is signed for.
+
+    Returns
+    -------
+    HTML
+        The section.
+    """
+    head = Markup("").join(Markup('<th scope="col">{}</th>').format(word) for word in ("Role", *BLANKS))
+    line = Markup('<td class="blank"></td>')
+    rows = Markup("\n").join(
+        Markup('<tr><th scope="row">{}</th>{}</tr>').format(who, line * len(BLANKS)) for who in SIGNERS
+    )
+    written = Markup("\n").join(
+        Markup('<tr><th scope="row">{}</th><td class="blank" colspan="{}"></td></tr>').format(
+            what, len(BLANKS)
+        )
+        for what in ("Decision", "Remarks")
+    )
+    text = Markup(
+        "<p>The verdict on {} follows from the runs and the limits as written. Whether that is enough for a "
+        "release is for the people who sign here to judge.</p>"
+    ).format(analysis.campaign.file.campaign.id)
+    return as_html(
+        [
+            Markup(
+                '<div class="keep">{}<table class="signatures"><tbody>{}</tbody></table>'
+                '<table class="signatures"><thead><tr>{}</tr></thead><tbody>{}</tbody></table></div>'
+            ).format(text, written, head, rows)
+        ]
+    )
+
+
+def _weight(found: Finding) -> str:
+    return str(found.severity).capitalize()
+
+
+def _message(found: Finding) -> Markup:
+    if found.severity is Weight.BLOCKS:
+        return Markup("<strong>{}</strong> {}").format(found.message, found.effect)
+    return Markup("{}").format(found.message)
+
+
+def _runs(found: Finding) -> str:
+    if not found.runs:
+        return "all"
+    return ", ".join(found.runs) if len(found.runs) <= 2 else counted(len(found.runs), "run")
