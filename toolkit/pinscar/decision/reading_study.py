@@ -170,7 +170,8 @@ def study_readings(
     UsageError
         There is no such axis, or a number is out of its range.
     InputError
-        There are no readings by two readers of two scars, or graticule.csv has errors.
+        There are no readings by two readers of two scars, their repeats never differ, or graticule.csv has
+        errors.
     """
     chosen = next((one for one in AXES if one.name == axis), None)
     if chosen is None:
@@ -235,7 +236,7 @@ def _layout(readings: pd.DataFrame, axis: Axis) -> ReadingLayout:
         raise InputError([_problem(message, "have a second reader read the same scars")])
     ordered = known.sort_values(["reader", "run_id"], kind="stable")
     try:
-        return reading_layout(ordered["reader"], ordered["run_id"], ordered["value"])
+        layout = reading_layout(ordered["reader"], ordered["run_id"], ordered["value"])
     except ValueError:
         message = (
             f"the readers {listing(readers)} have fewer than two of {counted(len(scars), 'scar')} in common"
@@ -243,6 +244,18 @@ def _layout(readings: pd.DataFrame, axis: Axis) -> ReadingLayout:
         raise InputError(
             [_problem(message, "have every reader read at least two scars, the same ones")]
         ) from None
+    if _never_differs(layout):
+        message = "repeated readings of a scar never differ, so they can't show a reading error"
+        mend = "read every scar anew each time, without sight of the last value, and in finer steps"
+        raise InputError([_problem(message, mend)])
+    return layout
+
+
+def _never_differs(layout: ReadingLayout) -> bool:
+    """Whether repeats (or, of single readings, the readers) agree to the rounding of a unit's conversion."""
+    axis = 2 if layout.values.shape[2] > 1 else 0
+    largest = float(np.max(np.ptp(layout.values, axis=axis)))
+    return largest <= 1e-9 * float(np.max(layout.values))
 
 
 def _problem(message: str, mend: str) -> Problem:

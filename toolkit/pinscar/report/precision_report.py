@@ -11,6 +11,7 @@ from pinscar.decision.precision_results import precision_results
 from pinscar.decision.precision_study import PrecisionStudy, study_precision
 from pinscar.decision.responses import Response
 from pinscar.report import precision_charts as charts
+from pinscar.report import precision_meaning
 from pinscar.report import precision_tables as tables
 from pinscar.report import precision_words as words
 from pinscar.report import study_page as page
@@ -90,7 +91,7 @@ def limits(study: PrecisionStudy) -> HTML:
         ]
         shares = tables.percent_table(study, response)
         parts += [] if shares is None else [shares]
-    notes = words.notes(study)
+    notes = precision_meaning.notes(study)
     parts += [callout("caution", "how far these numbers reach", " ".join(notes))] if notes else []
     return page.as_html(parts)
 
@@ -108,7 +109,10 @@ def meaning(study: PrecisionStudy) -> HTML:
     HTML
         The section.
     """
-    parts: list[str] = [finding(words.meaning_sentence(study)), page.bullet_list(words.meanings(study))]
+    parts: list[str] = [
+        finding(precision_meaning.meaning_sentence(study)),
+        page.bullet_list(precision_meaning.meanings(study)),
+    ]
     parts += [tables.difference_table(study, response) for response in study.responses]
     return page.as_html(parts)
 

@@ -6,10 +6,9 @@ from collections.abc import Sequence
 
 from pinscar.decision.precision_flags import Flag, flags, without_flagged
 from pinscar.decision.precision_results import percent
-from pinscar.decision.precision_study import FEW_GROUPS, Material, PrecisionStudy
+from pinscar.decision.precision_study import Material, PrecisionStudy
 from pinscar.decision.responses import Response
 from pinscar.decision.wording import counted, listing, load_text, significant
-from pinscar.stats.precision_intervals import critical_difference
 
 NO_BREAK = "\N{NO-BREAK SPACE}"
 FEW_MATERIALS = 3
@@ -78,7 +77,7 @@ def limits_sentence(study: PrecisionStudy, response: Response) -> str:
         for name in ("repeatability_limit", "reproducibility_limit")
     )
     return (
-        f"Two runs of one {noun} differ in {_lower(response.label)} by less than {inner} in 19 cases of 20; "
+        f"Two runs of one {noun} differ in {lowered(response.label)} by less than {inner} in 19 cases of 20; "
         f"two runs of different {plural} by less than {outer}."
     )
 
@@ -193,56 +192,6 @@ def without_sentence(study: PrecisionStudy, response: Response) -> str | None:
     )
 
 
-def meaning_sentence(study: PrecisionStudy) -> str:
-    """Say what r and R mean in one sentence.
-
-    Parameters
-    ----------
-    study : PrecisionStudy
-        The study.
-
-    Returns
-    -------
-    str
-        One sentence.
-    """
-    noun, plural = study.grouping.noun, study.grouping.plural
-    return (
-        f"Two runs of one {noun} on one oil differ by more than r in 1 case of 20, two runs of different "
-        f"{plural} by more than R."
-    )
-
-
-def meanings(study: PrecisionStudy) -> list[str]:
-    """Say with numbers what follows for whoever compares results.
-
-    Parameters
-    ----------
-    study : PrecisionStudy
-        The study.
-
-    Returns
-    -------
-    list of str
-        Plain sentences, for the first response on its first material.
-    """
-    response, noun, plural = study.responses[0], study.grouping.noun, study.grouping.plural
-    first = study.of(response)[0]
-    where, label = place(study, first), _lower(response.label)
-
-    def difference(repeats: int, one: bool) -> str:
-        return amount(first, critical_difference(first.precision, repeats, one_laboratory=one))
-
-    return [
-        f"Single runs, one {noun}, {where}: repeat both where the {label} differs by more than "
-        f"{difference(1, True)}; scatter alone does that in 1 case of 20.",
-        f"Means of six runs each, one {noun}: scatter alone explains a difference of {difference(6, True)}. "
-        "More repeats make this number smaller without end.",
-        f"Means of six runs each, two {plural}: {difference(6, False)}. More repeats do not take the "
-        f"difference between {plural} away; one {noun} should test both oils.",
-    ]
-
-
 def range_sentence(study: PrecisionStudy, response: Response) -> str:
     """Say between which means the groups lie.
 
@@ -267,42 +216,6 @@ def range_sentence(study: PrecisionStudy, response: Response) -> str:
             f"({found[-1].laboratory})"
         )
     return f"{response.label}, smallest and largest mean of a {study.grouping.noun}: {'; '.join(parts)}."
-
-
-def notes(study: PrecisionStudy) -> list[str]:
-    """Say where the estimates rest on little.
-
-    Parameters
-    ----------
-    study : PrecisionStudy
-        The study.
-
-    Returns
-    -------
-    list of str
-        Plain sentences; empty where there is nothing to say.
-    """
-    noun, plural = study.grouping.noun, study.grouping.plural
-    said = []
-    if not study.grouping.between_laboratories:
-        said.append(
-            f"The groups are {plural}, not laboratories: what is called reproducibility here is the "
-            f"precision between {plural} (intermediate precision in ISO 5725-3). Another laboratory may "
-            "differ by more."
-        )
-    fewest = min(len(material.values) for material in study.materials)
-    if fewest < FEW_GROUPS:
-        said.append(
-            f"Only {counted(fewest, noun, plural)}: the spread between them is a rough estimate; ASTM E691 "
-            "asks for six at least."
-        )
-    floored = [f"{m.response.label.lower()} of {m.name}" for m in study.materials if m.floored]
-    if floored:
-        said.append(
-            f"The means of the {plural} scatter no more than the repeats explain, so R is set equal to r: "
-            f"{listing(floored)}."
-        )
-    return said
 
 
 def _who(study: PrecisionStudy, found: Sequence[Flag]) -> dict[str, str]:
@@ -342,7 +255,24 @@ def _ends(values: Sequence[float], found: Sequence[Material]) -> str:
     return f"{low} to {high} {response.shown_unit}"
 
 
-def _lower(label: str) -> str:
+def lowered(label: str) -> str:
+    """Write a label as it stands inside a sentence.
+
+    Parameters
+    ----------
+    label : str
+        Such as "Scar area".
+
+    Returns
+    -------
+    str
+        The same with a small first letter.
+
+    Examples
+    --------
+    >>> lowered("Scar area")
+    'scar area'
+    """
     return label[:1].lower() + label[1:]
 
 

@@ -21,6 +21,9 @@ if TYPE_CHECKING:
 WIDE_MM = 120.0
 PANEL_MM = 52.0
 MANY_SCARS = 24
+LONGEST = 5.0
+"""Longest interval that is drawn whole, as a multiple of the largest estimate."""
+
 SHORT = {
     "repeats": "repeats",
     "reader": "readers",
@@ -110,12 +113,17 @@ def components_chart(study: ScarReadings, *, width_mm: float = style.PRINT_WIDTH
     """
     found = [one for one in study.study.components if one.source in SHORT]
     look = style.ROLES["candidate"]
+    # An interval for two or three readers can reach far out and squeeze all else into a corner.
+    cap = LONGEST * max(math.sqrt(one.variance) for one in found)
     with style.report_style():
         figure = style.new_figure(len(found) * 8.0 + 14.0, width_mm=width_mm)
         axes = figure.subplots()
         for row, one in enumerate(found):
             value, low, high = (math.sqrt(v) for v in (one.variance, one.low, one.high))
-            axes.plot([low, high], [row, row], color=look.colour, linewidth=3.0, solid_capstyle="butt")
+            end = min(high, cap)
+            axes.plot([low, end], [row, row], color=look.colour, linewidth=3.0, solid_capstyle="butt")
+            if high > cap:
+                axes.plot([cap], [row], ">", markersize=6.0, color=look.colour, clip_on=False)
             axes.plot(
                 [value], [row], look.marker, markersize=7.0, color=look.colour, markeredgecolor=style.PAPER
             )
@@ -131,7 +139,7 @@ def components_chart(study: ScarReadings, *, width_mm: float = style.PRINT_WIDTH
             )
         axes.set_yticks(range(len(found)), [SHORT[one.source] for one in found])
         axes.set_ylim(len(found) - 0.4, -0.6)
-        axes.set_xlim(left=0.0)
+        axes.set_xlim(0.0, min(cap, 1.05 * max(math.sqrt(one.high) for one in found)) or 1.0)
         axes.tick_params(axis="y", length=0)
         axes.spines["left"].set_visible(False)
         axes.grid(axis="x", which="major")

@@ -92,7 +92,7 @@ def sources(study: ScarReadings) -> HTML:
         alt=words.largest_sentence(study),
         caption=(
             f"{study.axis.label}: standard deviation of each source of reading error (dot) with its "
-            f"{words.confidence_words(study)} interval (bar)."
+            f"{words.confidence_words(study)} interval (bar; with an arrow it is longer than drawn)."
         ),
         key="sources",
     )

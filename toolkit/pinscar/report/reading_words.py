@@ -101,8 +101,8 @@ def share_sentence(study: ScarReadings) -> str:
     """
     found = {component.source: component for component in study.study.components}
     reading, categories = found["reading"], study.study.distinct_categories
-    if found["total"].variance <= 0.0 or categories is None:
-        return "All readings of a scar are equal, so reading adds nothing that this study can see."
+    if categories is None:
+        return "No reading error shows."
     enough = "enough" if categories >= FEW_CATEGORIES else "too few"
     return (
         f"Of the variance of all these readings {_share(reading.share_of_variance)} is reading error "
