@@ -146,8 +146,8 @@ def test_own_spread_does_not_look_at_the_others():
 def test_coverage_over_three_campaigns_of_five_runs(between, shared_spread):
     """Three lubricants in three campaigns, five runs each, spread 0.1: the true log ratio is 0.2.
 
-    Standard errors from few runs and the shared reference may cost two points; the factor of at least 1 on two
-    degrees of freedom makes intervals of an own spread cover more than they say.
+    Standard errors from few runs and the shared reference may cost two points; the factor of at least 1 on
+    two degrees of freedom makes intervals of an own spread cover more than they say.
     """
     rng = np.random.default_rng(21)
     covered = []

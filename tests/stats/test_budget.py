@@ -6,7 +6,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from pinscar.stats.budget import scar_pressure_budget, uncertainty_budget, wear_coefficient_budget
-from pinscar.stats.coverage import combine, coverage_factor, effective_degrees_of_freedom
+from pinscar.stats.coverage import combine, coverage_factor, effective_degrees_of_freedom, t_factor
 from pinscar.stats.derivative import derivative, gradient
 from pinscar.stats.uncertainty import relative_pressure_uncertainty, relative_wear_coefficient_uncertainty
 
@@ -105,6 +105,7 @@ def test_derivatives_agree_with_the_analytic_ones():
         (lambda: combine([1], [1], degrees_of_freedom=[0]), "degrees_of_freedom"),
         (lambda: coverage_factor(0.5, 0.95), "at least 1"),
         (lambda: coverage_factor(5, 1.0), "between 0 and 1"),
+        (lambda: t_factor(0.0, 0.95), "positive"),
         (lambda: derivative(np.exp, 0.0), "step must be positive"),
         (lambda: uncertainty_budget(lambda x: 1.0, ["a"], [1, 2], [1, 2]), "unequal counts"),
     ],

@@ -155,14 +155,46 @@ def coverage_factor(degrees_of_freedom: float, confidence: float) -> float:
     >>> round(coverage_factor(16.7, 0.99), 2)
     2.92
     """
-    if not 0.0 < confidence < 1.0:
-        raise ValueError(f"confidence is {confidence}, it must lie between 0 and 1")
     if not degrees_of_freedom >= 1.0:
         raise ValueError(f"degrees_of_freedom is {degrees_of_freedom}, it must be at least 1")
+    return t_factor(float(np.floor(degrees_of_freedom)), confidence)
+
+
+def t_factor(degrees_of_freedom: float, confidence: float) -> float:
+    """Two-sided t quantile for a level of confidence, the normal one for infinite degrees of freedom.
+
+    Parameters
+    ----------
+    degrees_of_freedom : float
+        Degrees of freedom [-], positive, fractions and infinity allowed.
+    confidence : float
+        Two-sided level of confidence [-], between 0 and 1.
+
+    Returns
+    -------
+    float
+        Quantile [-].
+
+    Raises
+    ------
+    ValueError
+        Where the degrees of freedom are not positive or the confidence is not between 0 and 1.
+
+    References
+    ----------
+    JCGM 100:2008 (GUM), table G.2, which prints 2.23 for 10 degrees of freedom and 95 %.
+
+    Examples
+    --------
+    >>> round(t_factor(10, 0.95), 2), round(t_factor(float("inf"), 0.95), 2)
+    (2.23, 1.96)
+    """
+    if not 0.0 < confidence < 1.0:
+        raise ValueError(f"confidence is {confidence}, it must lie between 0 and 1")
+    if not degrees_of_freedom > 0.0:
+        raise ValueError(f"degrees_of_freedom is {degrees_of_freedom}, it must be positive")
     upper = 0.5 + confidence / 2.0
-    if np.isinf(degrees_of_freedom):
-        return float(ndtri(upper))
-    return float(stdtrit(np.floor(degrees_of_freedom), upper))
+    return float(ndtri(upper) if np.isinf(degrees_of_freedom) else stdtrit(degrees_of_freedom, upper))
 
 
 def _contributions(sensitivities: ArrayLike, standard_uncertainties: ArrayLike) -> NDArray[np.float64]:

@@ -9,7 +9,9 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 from scipy.optimize import brentq
-from scipy.special import chdtrc, chdtri, stdtrit
+from scipy.special import chdtrc, chdtri
+
+from pinscar.stats.coverage import t_factor
 
 Group = tuple[ArrayLike, ArrayLike]  # estimates and their standard errors
 
@@ -206,7 +208,7 @@ def random_effects(
     own_scatter = float(np.sum(weights * (y - mean) ** 2)) / (y.size - 1) if y.size > 1 else 1.0
     error = math.sqrt((1.0 if shared_with else max(1.0, own_scatter)) / float(np.sum(weights)))
     nu = float(df) if df > 0 else within_df
-    half = float(stdtrit(nu, 0.5 + confidence / 2.0))
+    half = t_factor(nu, confidence)
     reach = None if tau2 is None or df < 2 else half * math.sqrt(tau2 + error**2)
     q, q_p = _heterogeneity(y, s)
     return Combination(

@@ -7,9 +7,8 @@ from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import ArrayLike
-from scipy.special import stdtrit
 
-from pinscar.stats.coverage import combine
+from pinscar.stats.coverage import combine, t_factor
 from pinscar.stats.moments import stable_mean, standard_deviation
 
 
@@ -107,7 +106,7 @@ def reading_bias(
     error = standard_deviation(readings) / math.sqrt(n)
     combined = combine([1, 1], [error, certificate_uncertainty], degrees_of_freedom=[n - 1, math.inf])
     df = float(combined.degrees_of_freedom or math.inf)
-    half = float(stdtrit(df, 0.5 + confidence / 2.0)) * combined.standard_uncertainty
+    half = t_factor(df, confidence) * combined.standard_uncertainty
     low, high = bias - half, bias + half
     shown = low > 0.0 or high < 0.0
     statement = _statement(bias / certified, low / certified, high / certified, shown)

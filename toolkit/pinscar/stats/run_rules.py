@@ -131,12 +131,12 @@ def _windows(z: NDArray[np.float64], rule: int) -> list[tuple[int, int]]:
     ]
 
 
-def _zone_windows(z: NDArray[np.float64], wanted: int, length: int, distance: float) -> list[tuple[int, int]]:
-    """Stretches of at most the length, from a point beyond the distance to another, with the wanted number."""
+def _zone_windows(z: NDArray[np.float64], wanted: int, length: int, sigmas: float) -> list[tuple[int, int]]:
+    """Stretches of at most the length, from one point beyond to another, with the wanted number of them."""
     windows = []
-    for last in np.flatnonzero(z > distance):
+    for last in np.flatnonzero(z > sigmas):
         start = max(0, int(last) - length + 1)
-        beyond = start + np.flatnonzero(z[start : last + 1] > distance)
+        beyond = start + np.flatnonzero(z[start : last + 1] > sigmas)
         if beyond.size >= wanted:
             windows.append((int(beyond[0]), int(last)))
     return windows
