@@ -7,12 +7,13 @@ from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
-from scipy.special import chdtrc, chdtri
+from scipy.special import chdtrc
 
 from pinscar.stats.blocks import indicator_columns
 from pinscar.stats.censored import left_censored_median
 from pinscar.stats.censored_likelihood import CensoredFit, fit_left_censored, profile_limit
-from pinscar.stats.checks import censored_mask, check_confidence, on_scale
+from pinscar.stats.checks import censored_mask, check_confidence, from_log, on_scale
+from pinscar.stats.deviance_cut import Cut, deviance_cut
 
 FloatArray = NDArray[np.float64]
 
@@ -154,7 +155,7 @@ def ratio_deviance(groups: CensoredGroups, subject: str, reference: str, log_rat
 
 
 def censored_ratio(
-    groups: CensoredGroups, subject: str, reference: str, confidence: float = 0.95
+    groups: CensoredGroups, subject: str, reference: str, confidence: float = 0.95, cut: Cut = "chi-square"
 ) -> CensoredRatio:
     """Ratio of the medians of two groups fitted together, with profile-likelihood limits.
 
@@ -169,6 +170,9 @@ def censored_ratio(
         The two groups.
     confidence : float
         Confidence of this one interval [-].
+    cut : {"chi-square", "student"}
+        Where the profile is cut: at the large-sample quantile, or at the value that makes the interval of
+        complete data that of the pooled t.
 
     Returns
     -------
@@ -188,7 +192,7 @@ def censored_ratio(
     >>> 1 < result.low < result.ratio < result.high
     True
     """
-    cut = float(chdtri(1, 1 - check_confidence(confidence)))
+    level = deviance_cut(confidence, groups.logs.size, len(groups.names), cut)
     s, r = groups.names.index(subject), groups.names.index(reference)
     centre = float(groups.fit.coefficients[s] - groups.fit.coefficients[r])
     counts = groups.design.sum(axis=0)
@@ -197,13 +201,9 @@ def censored_ratio(
     def deviance(log_ratio: float) -> float:
         return ratio_deviance(groups, subject, reference, log_ratio)
 
-    low, high = profile_limit(deviance, centre, -step, cut), profile_limit(deviance, centre, step, cut)
+    low, high = profile_limit(deviance, centre, -step, level), profile_limit(deviance, centre, step, level)
     p = float(chdtrc(1, max(deviance(0.0), 0.0)))
-    return CensoredRatio(float(np.exp(centre)), _ratio(low), _ratio(high), p)
-
-
-def _ratio(log_limit: float | None) -> float | None:
-    return None if log_limit is None or abs(log_limit) > 700 else float(np.exp(log_limit))
+    return CensoredRatio(float(np.exp(centre)), from_log(low), from_log(high), p)
 
 
 def sign_test_error(n: int) -> float:

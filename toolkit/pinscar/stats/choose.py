@@ -8,9 +8,10 @@ from dataclasses import replace
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
+from pinscar.stats.censored_plan import family_size, plan_censored
 from pinscar.stats.checks import censored_mask, check_confidence, on_scale
 from pinscar.stats.choose_blocked import blocked
-from pinscar.stats.choose_censored import bounded, family_size, fitted, plan_censored, untested
+from pinscar.stats.choose_censored import bounded, fitted, untested
 from pinscar.stats.choose_plain import plain
 from pinscar.stats.comparison import Comparison
 from pinscar.stats.estimate import Scale

@@ -100,7 +100,7 @@ def dunnett(
     """
     if alternative not in ALTERNATIVES:
         raise ValueError(f"alternative must be one of {', '.join(ALTERNATIVES)}, found {alternative!r}")
-    if not subjects:
+    if len(subjects) == 0:
         raise ValueError("subjects must hold at least one group, found none")
     groups, base = [finite_vector(s, "subjects") for s in subjects], finite_vector(control, "control")
     variance, df = pooled_variance([base, *groups, *others])
