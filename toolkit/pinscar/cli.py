@@ -19,7 +19,7 @@ app = typer.Typer(
     help="Evaluate pin-on-ring lubricant tests: from a campaign folder to a report that can be made again.",
     add_completion=False,
     rich_markup_mode=None,
-    epilog="Exit status: 0 done, 1 the input has errors, 2 wrong usage, 3 verify found a difference, "
+    epilog="Exit status: 0 done, 1 the input has errors, 2 wrong usage, 3 verify or diff found a difference, "
     "4 the run failed, 130 or 143 interrupted.",
 )
 AsJson = Annotated[bool, typer.Option("--json", help="Print machine-readable output.")]
@@ -168,6 +168,28 @@ def verify(
         terminal.say(
             f"{folder}: data, files and versions agree{' and the same bytes came out again' if rerun else ''}"
         )
+    return status
+
+
+@app.command()
+def diff(
+    first: Annotated[Path, typer.Argument(metavar="A", help="Report folder.")],
+    second: Annotated[Path, typer.Argument(metavar="B", help="Another.")],
+    as_json: AsJson = False,
+) -> int:
+    """Tell what two reports differ in: data, numbers, verdicts, claims, audit."""
+    from pinscar.report import difference, terminal
+
+    changes = difference.report_changes(first, second)
+    status = 3 if changes else 0
+    if as_json:
+        found = [change.as_dict() for change in changes]
+        terminal.say_json({"a": str(first), "b": str(second), "status": status, "changes": found})
+        return status
+    for line in difference.told(changes):
+        terminal.say(line)
+    if not changes:
+        terminal.say(f"{first} and {second}: same data, numbers, verdicts, claims, audit and versions")
     return status
 
 
