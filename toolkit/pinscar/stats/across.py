@@ -154,9 +154,9 @@ def rank_lubricants(
     With `shared_spread` one standard deviation between campaigns serves all lubricants: what changes from
     campaign to campaign (rig, rings, readers) is taken to act on all alike, which leaves useful intervals
     where each lubricant was run in two or three campaigns only. Else each has its own. Simulated with
-    three lubricants, five runs each and a spread of 10 %, 95 % intervals over 2 to 5 campaigns cover 95 to
-    99.6 % of the time with a shared spread, and 96 to 100 % with one of their own, which are three to four
-    times as wide with two campaigns. A place is
+    three lubricants, five runs each and a spread of 10 %, the 95 % intervals over 2 to 5 campaigns cover at
+    least that often; nearly always where campaigns do not differ. With a spread of its own an interval is three
+    to four times as wide at two campaigns. A place is
     left open where the interval of another lubricant is not wholly on one side.
 
     Parameters
