@@ -155,9 +155,10 @@ def rank_lubricants(
     campaign to campaign (rig, rings, readers) is taken to act on all alike, which leaves useful intervals
     where each lubricant was run in two or three campaigns only. Else each has its own. Simulated with
     three lubricants, five runs each and a spread of 10 %, the 95 % intervals over 2 to 5 campaigns cover at
-    least that often; nearly always where campaigns do not differ. With a spread of its own an interval is three
-    to four times as wide at two campaigns. A place is
-    left open where the interval of another lubricant is not wholly on one side.
+    least that often; nearly always where campaigns do not differ. With a spread of its own an
+    interval is three
+    to four times as wide at two campaigns. A place is left
+    open where the interval of another lubricant is not wholly on one side.
 
     Parameters
     ----------
