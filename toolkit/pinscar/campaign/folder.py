@@ -4,6 +4,8 @@ from __future__ import annotations
 
 import difflib
 import hashlib
+import posixpath
+import tomllib
 from collections.abc import Collection, Mapping
 from pathlib import Path
 from types import MappingProxyType
@@ -200,7 +202,7 @@ def check_evidence(folder: Path, run_ids: Collection[str]) -> list[Problem]:
 
 
 def hash_inputs(folder: Path) -> dict[str, str]:
-    """Hash every file that a campaign consists of.
+    """Hash every file that a campaign consists of, those of the reference-oil checks it names included.
 
     Parameters
     ----------
@@ -219,6 +221,67 @@ def hash_inputs(folder: Path) -> dict[str, str]:
     Examples
     --------
     >>> hash_inputs(Path("nowhere"))
+    {}
+    """
+    hashes = own_hashes(folder)
+    for name in control_folders(folder):
+        hashes |= {
+            posixpath.normpath(f"{name}/{file}"): digest for file, digest in own_hashes(folder / name).items()
+        }
+    return hashes
+
+
+def control_folders(folder: Path) -> list[str]:
+    """List the folders of reference-oil checks that campaign.toml names.
+
+    Parameters
+    ----------
+    folder : Path
+        The campaign folder.
+
+    Returns
+    -------
+    list of str
+        Paths relative to it, as written; none where campaign.toml cannot be read, which its check says.
+
+    References
+    ----------
+    Own definition.
+
+    Examples
+    --------
+    >>> control_folders(Path("nowhere"))
+    []
+    """
+    try:
+        named = tomllib.loads((folder / "campaign.toml").read_text(encoding="utf-8-sig"))["campaign"][
+            "control"
+        ]
+    except (OSError, ValueError, KeyError, TypeError):
+        return []
+    return [name.strip() for name in named if isinstance(name, str)] if isinstance(named, list) else []
+
+
+def own_hashes(folder: Path) -> dict[str, str]:
+    """Hash the files that lie in a campaign folder.
+
+    Parameters
+    ----------
+    folder : Path
+        The campaign folder.
+
+    Returns
+    -------
+    dict of str to str
+        SHA-256 in hexadecimal, by path relative to the folder.
+
+    References
+    ----------
+    FIPS 180-4 (SHA-256).
+
+    Examples
+    --------
+    >>> own_hashes(Path("nowhere"))
     {}
     """
     names = [name for name in FILES if (folder / name).is_file()] + evidence_files(folder)
