@@ -137,6 +137,10 @@ def test_censored_groups_take_the_regression() -> None:
     assert result.p_adjusted == pytest.approx(direct.p, rel=1e-9)
     assert (result.n_censored, result.n_censored_reference) == (2, 0)
     assert "profile-likelihood" in result.method
+    wide = censored_ratio(fitted, "A", "R", 0.95, "student")
+    times = np.log(wide.high / wide.low) / np.log(result.high / result.low)
+    assert f"{times:.2f} times as wide" in result.note
+    assert "where 95 % is asked for" in result.note
 
 
 def test_several_censored_groups_share_the_error() -> None:

@@ -137,16 +137,15 @@ def _small_sample_note(
     columns = [groups.names.index(name), groups.names.index(reference)]
     pair = groups.design[:, columns].any(axis=1)
     n, share = int(groups.design[:, columns].sum(axis=0).min()), float(groups.left_censored[pair].mean())
-    notes = []
+    covered = coverage_sentence("ratio", n, share, each)
     if ratio.low is None or ratio.high is None:
-        side = "below" if ratio.low is None else "above"
-        notes.append(f"the interval has no limit {side}: too few runs are not censored")
-    notes.append(coverage_sentence("ratio", n, share, each))
-    if falls_short("ratio", n, share, each):
-        wide = censored_ratio(groups, name, reference, each, "student")
-        if wide.low is not None and wide.high is not None:
-            notes.append(f"calibrated to Student's t the limits would be {wide.low:.3g} to {wide.high:.3g}")
-    return "; ".join(notes)
+        return f"the interval is open on one side: too few runs are not censored; {covered}"
+    wide = censored_ratio(groups, name, reference, each, "student")
+    if wide.low is None or wide.high is None or not falls_short("ratio", n, share, each):
+        return covered
+    # Told as a width, the sentence stays true when a caller turns the ratio over.
+    times = np.log(wide.high / wide.low) / np.log(ratio.high / ratio.low)
+    return f"{covered}; calibrated to Student's t it would be {times:.2f} times as wide on the log scale"
 
 
 def untested(

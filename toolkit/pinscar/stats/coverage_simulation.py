@@ -51,6 +51,15 @@ class Deviances:
         -------
         float
             The coverage [-].
+
+        References
+        ----------
+        Own derivation: Monte Carlo.
+
+        Examples
+        --------
+        >>> Deviances(np.array([1.0, 4.5]), 1.0, 5, 1).coverage(0.95)
+        0.5
         """
         return float(np.mean(self.values <= deviance_cut(confidence, self.n, self.locations, kind)))
 
