@@ -107,6 +107,11 @@ def read_manifest(report: Path) -> dict[str, Any]:
 def verify_report(report: Path, campaign: Path) -> list[Difference]:
     """List everything that differs from what the manifest of a report has.
 
+    The number printed at the foot of the PDF is the beginning of the manifest's ``digest``: SHA-256 over the
+    digests of all inputs, of template, page, fonts and code, and over parameters and versions. It is computed
+    anew from the manifest here. The PDF and the other outputs are compared by their own SHA-256. Who rewrites
+    manifest and outputs together is found out by making the report again (`pinscar.report.rerun`).
+
     Parameters
     ----------
     report : pathlib.Path
