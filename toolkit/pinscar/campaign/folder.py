@@ -19,7 +19,7 @@ EVIDENCE: Mapping[str, tuple[str, ...]] = MappingProxyType(
 )
 """Evidence folders, each with the kinds of file it may hold."""
 
-FILES = ("campaign.toml", "runs.csv", "runs.xlsx", "load_steps.csv", "readings.csv")
+FILES = ("campaign.toml", "runs.csv", "runs.xlsx", "load_steps.csv", "readings.csv", "graticule.csv")
 """The files pinscar reads in a campaign folder."""
 
 
