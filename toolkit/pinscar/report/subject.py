@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import posixpath
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
@@ -192,7 +193,11 @@ def _placed(name: str, problems: Sequence[Problem]) -> list[Problem]:
 def _several(folder: Path, names: Sequence[str]) -> dict[str, str]:
     from pinscar.campaign.folder import hash_inputs
 
-    return {f"{name}/{file}": digest for name in names for file, digest in hash_inputs(folder / name).items()}
+    return {
+        posixpath.normpath(f"{name}/{file}"): digest
+        for name in names
+        for file, digest in hash_inputs(folder / name).items()
+    }
 
 
 def _sources(inputs: Mapping[str, str]) -> dict[str, tuple[str, str]]:

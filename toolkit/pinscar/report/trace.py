@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import platform
+from collections.abc import Mapping
 from importlib.metadata import version
 
 from pinscar import __version__
@@ -35,7 +36,22 @@ def trace_html(analysis: Analysis) -> Markup:
     Markup
         A sentence, a table of files and a list of versions.
     """
-    inputs = analysis.campaign.inputs
+    return trace_of(analysis.campaign.inputs)
+
+
+def trace_of(inputs: Mapping[str, str]) -> Markup:
+    """Show the hashes of some inputs and the versions of what made the report.
+
+    Parameters
+    ----------
+    inputs : mapping of str to str
+        SHA-256 of each file, by its path.
+
+    Returns
+    -------
+    Markup
+        A sentence, a table of files and a list of versions.
+    """
     rows = [
         [name, Markup('<code class="hash">{}</code>').format(digest)]
         for name, digest in sorted(inputs.items())

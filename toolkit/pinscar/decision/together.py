@@ -1,0 +1,122 @@
+"""Several campaigns taken together: their runs in one table, and whether their rigs are alike."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+
+import pandas as pd
+
+from pinscar.campaign.campaign import Campaign
+from pinscar.campaign.model import Rig
+from pinscar.decision.evaluate import evaluate_runs
+from pinscar.decision.levels import load_levels
+from pinscar.errors import InputError
+from pinscar.problems import Problem, Severity
+
+RIG_KEYS = (
+    ("geometry", "contact", None),
+    ("pin_diameter", "pin diameter", "mm"),
+    ("ring_diameter", "ring diameter", "mm"),
+    ("crossing_angle", "crossing angle", "°"),
+)
+"""What of a rig decides the size of a scar besides load, speed and duration."""
+
+COLUMNS = ("run_id", "lubricant", "load", "duration", "ring_speed", "run_at", "run_day", "excluded")
+
+
+def combined_runs(campaigns: Sequence[Campaign], responses: Sequence[str]) -> pd.DataFrame:
+    """Put the evaluated runs of several campaigns into one table.
+
+    Load levels are formed over all of them, so that 450 N in one campaign and 451 N in another are one level.
+
+    Parameters
+    ----------
+    campaigns : sequence of Campaign
+        Checked campaigns, each with an id of its own.
+    responses : sequence of str
+        Responses to keep; a campaign without one has blanks.
+
+    Returns
+    -------
+    DataFrame
+        SI units, with the columns ``campaign`` (its id), ``load_level``, ``time`` (``run_at``, else the day),
+        ``left_censored`` and the responses beside those that tell the run.
+
+    Raises
+    ------
+    InputError
+        Where two campaigns have the same id.
+    """
+    refuse_same_ids(campaigns)
+    frames = [_part(campaign, responses) for campaign in campaigns]
+    runs = pd.concat([frame for frame in frames if not frame.empty], ignore_index=True)
+    runs["load_level"] = load_levels(runs["load"], runs["excluded"] == "")
+    return runs
+
+
+def refuse_same_ids(campaigns: Sequence[Campaign]) -> None:
+    """Refuse campaigns that could not be told apart.
+
+    Parameters
+    ----------
+    campaigns : sequence of Campaign
+        Checked campaigns.
+
+    Raises
+    ------
+    InputError
+        With a problem for every id that stands twice.
+    """
+    ids = [campaign.file.campaign.id for campaign in campaigns]
+    twice = [one for one in dict.fromkeys(ids) if ids.count(one) > 1]
+    if twice:
+        raise InputError(
+            [
+                Problem(
+                    "campaign-id-twice",
+                    Severity.ERROR,
+                    "campaign.toml",
+                    f"{ids.count(one)} of these campaigns have the same id",
+                    "give each campaign its own id",
+                    column="campaign.id",
+                    value=one,
+                )
+                for one in twice
+            ]
+        )
+
+
+def unlike_rig(rig: Rig, base: Rig) -> str | None:
+    """Say in what a rig differs from another so that scars on the two don't compare.
+
+    Parameters
+    ----------
+    rig, base : Rig
+        The rigs, SI units.
+
+    Returns
+    -------
+    str or None
+        The first difference in words; None where there is none.
+    """
+    for key, words, unit in RIG_KEYS:
+        own, other = getattr(rig, key), getattr(base, key)
+        if unit is None or own is None or other is None:
+            if own != other:
+                return f"its {words} is {own}, not {other}"
+        elif not math.isclose(own, other, rel_tol=1e-3):
+            factor = math.degrees(1.0) if unit == "°" else 1e3
+            return f"its {words} is {own * factor:.4g} {unit}, not {other * factor:.4g} {unit}"
+    return None
+
+
+def _part(campaign: Campaign, responses: Sequence[str]) -> pd.DataFrame:
+    runs = evaluate_runs(campaign)
+    part = runs[[*COLUMNS, "left_censored"]].copy()
+    for name in responses:
+        part[name] = runs[name].astype(float) if name in runs else math.nan
+    part.insert(0, "campaign", campaign.file.campaign.id)
+    days = pd.to_datetime(runs["run_day"].where(runs["run_day"] != ""), errors="coerce")
+    part["time"] = pd.to_datetime(runs["run_at"]).fillna(days)
+    return part
