@@ -66,6 +66,9 @@ EXPECTED: dict[str, list[tuple[str, str, str, int | None, str | None, str]]] = {
     ],
     "block-unknown": [("error", "block-unknown", TOML, 4, "campaign.block", "write run_day")],
     "block-missing": [("error", "block-missing", RUNS, 3, "run_day", "fill in run_at")],
+    "control-unreadable": [
+        ("error", "control-unreadable", TOML, 4, "campaign.control[1]", "check the path, from this folder on")
+    ],
     "ring-speed-missing": [("error", "ring-speed-missing", RUNS, 3, "ring_speed", "700 rpm")],
     "response-unknown": [
         ("error", "response-unknown", TOML, 19, "criteria[1].response", "write film_pressure")
@@ -152,6 +155,23 @@ EXPECTED: dict[str, list[tuple[str, str, str, int | None, str | None, str]]] = {
     "readings-unknown-run": [("error", "readings-unknown-run", READINGS, 2, "run_id", "correct the run_id")],
     "readings-twice": [("error", "readings-twice", READINGS, 3, "reading", "number the readings")],
     "readings-differ": [("warning", "readings-differ", RUNS, 3, "scar_length [mm]", "check run h2")],
+    "trace-without-readings": [
+        ("error", "trace-without-readings", "traces/h1.csv", 1, None, "friction_force [N]")
+    ],
+    "trace-order": [
+        ("error", "trace-order", "traces/h1.csv", 5, "time [s]", "order the rows"),
+        ("error", "trace-order", "traces/h1.csv", 6, "time [s]", "order the rows"),
+    ],
+    "trace-outside-run": [
+        ("warning", "trace-outside-run", "traces/h1.csv", None, "time", "unit of the time"),
+        ("warning", "trace-outside-run", "traces/h2.csv", None, "time", "unit of the time"),
+    ],
+    "trace-friction-unusual": [
+        ("warning", "trace-friction-unusual", "traces/h2.csv", None, "friction_force", "its unit")
+    ],
+    "trace-temperature-differs": [
+        ("warning", "trace-temperature-differs", "traces/h1.csv", None, "temperature", "is the one used")
+    ],
     "evidence-unknown-run": [("warning", "evidence-unknown-run", "traces/H-2.csv", None, None, "h2.csv")],
     "evidence-twice": [("warning", "evidence-twice", "micrographs/h2.png", None, None, "keep one")],
     "evidence-unknown-type": [("warning", "evidence-unknown-type", "sound/h2.mp3", None, None, ".wav")],

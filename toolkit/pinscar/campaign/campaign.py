@@ -9,13 +9,14 @@ import pandas as pd
 
 from pinscar.campaign.codes import condense, error
 from pinscar.campaign.columns import LOAD_STEPS, READINGS, RUNS, Column
-from pinscar.campaign.folder import check_evidence, hash_inputs, runs_file, stray_names
+from pinscar.campaign.folder import check_evidence, hash_inputs, own_hashes, runs_file, stray_names
 from pinscar.campaign.frames import Read, empty_frame, read_frame
 from pinscar.campaign.join import join_tables
 from pinscar.campaign.model import CampaignFile
 from pinscar.campaign.tables import read_csv, read_text
 from pinscar.campaign.toml_file import read_toml
 from pinscar.campaign.toml_lines import locate
+from pinscar.campaign.traces import drop_answered, read_traces
 from pinscar.campaign.workbook import read_xlsx
 from pinscar.errors import InputError
 from pinscar.problems import Problem, Severity
@@ -46,6 +47,11 @@ class Campaign:
         SHA-256 of each file, by path relative to the folder.
     headers : dict of str to str
         Header of each column of the runs that the file has, as written there.
+    control : tuple of Campaign
+        The campaigns of reference-oil checks that campaign.toml names, without their own.
+    traces : dict of str to DataFrame
+        By run_id, of the runs that count and have one: ``time`` [s], ``friction_force`` [N],
+        ``motor_power`` [W], ``temperature`` [K]; NaN where a reading is missing.
     """
 
     folder: Path
@@ -57,6 +63,8 @@ class Campaign:
     problems: tuple[Problem, ...]
     inputs: dict[str, str]
     headers: dict[str, str] = field(default_factory=dict)
+    control: tuple[Campaign, ...] = ()
+    traces: dict[str, pd.DataFrame] = field(default_factory=dict)
 
 
 def read_campaign(folder: Path | str) -> Campaign:
@@ -117,7 +125,10 @@ def check_campaign(folder: Path | str) -> tuple[Campaign | None, list[Problem]]:
     >>> [one.code for one in problems]
     ['folder-missing']
     """
-    folder = Path(folder)
+    return _check(Path(folder), with_control=True)
+
+
+def _check(folder: Path, *, with_control: bool) -> tuple[Campaign | None, list[Problem]]:
     if not folder.is_dir():
         message = "this is a file and not a folder" if folder.exists() else "there is no such folder"
         return None, [error("folder-missing", str(folder), message, "check the path")]
@@ -134,15 +145,43 @@ def check_campaign(folder: Path | str) -> tuple[Campaign | None, list[Problem]]:
     if runs is not None and name is not None:
         frames, found = join_tables(file, name, runs, steps, readings, problems)
         problems += found + check_evidence(folder, list(frames[0]["run_id"]))
+    traces, found = read_traces(folder, frames[0] if frames else None)
+    problems = drop_answered([*problems, *found], traces)
+    control = _read_control(folder, file, problems) if with_control and file else ()
     problems = _in_order([locate(one, text or "") for one in problems])
     wrong = any(one.severity is Severity.ERROR for one in problems)
     if file is None or frames is None or runs is None or wrong:
         return None, problems
     units = {name: unit for name, unit in runs.units.items() if name != "weights"}
     units |= {"load": "N"} if "weights" in runs.units else {}
-    return Campaign(
-        folder, file, *frames, units, tuple(problems), hash_inputs(folder), runs.headers
-    ), problems
+    hashes = hash_inputs(folder) if with_control else own_hashes(folder)
+    campaign = Campaign(
+        folder, file, *frames, units, tuple(problems), hashes, runs.headers, control, traces
+    )
+    return campaign, problems
+
+
+def _read_control(folder: Path, file: CampaignFile, problems: list[Problem]) -> tuple[Campaign, ...]:
+    """Read the reference-oil checks; theirs in turn are not followed, so that two may name each other."""
+    found = []
+    for number, name in enumerate(file.campaign.control, start=1):
+        campaign, wrong = _check(folder / name, with_control=False)
+        if campaign is None:
+            message = f"this folder of reference-oil checks cannot be used: {wrong[0].message}"
+            mend = f"check the path, from this folder on, or mend it: pinscar check {folder / name}"
+            problems.append(
+                error(
+                    "control-unreadable",
+                    "campaign.toml",
+                    message,
+                    mend,
+                    column=f"campaign.control[{number}]",
+                    value=name,
+                )
+            )
+        else:
+            found.append(campaign)
+    return tuple(found)
 
 
 def _in_order(problems: list[Problem]) -> list[Problem]:

@@ -46,6 +46,7 @@ CODES: Mapping[str, str] = MappingProxyType(
         "reference-without-runs": "no run that counts is of the reference",
         "block-unknown": "the block names no column of the runs",
         "block-missing": "some runs have no value in the block's column",
+        "control-unreadable": "a folder of reference-oil checks is not there or has errors",
         "ring-speed-missing": "a run has no ring speed and the rig has none either",
         "response-unknown": "a criterion or claim names a response the campaign does not have",
         "response-without-data": "a criterion or claim asks for a response no run has data for",
@@ -87,7 +88,7 @@ CODES: Mapping[str, str] = MappingProxyType(
         "scar-swapped": "scars are wider than long, as if the two columns were swapped",
         "temperature-order": "the peak temperature is under the ambient one",
         "runs-all-excluded": "no run is left that counts",
-        # load steps, readings, evidence
+        # load steps, readings, traces, other evidence
         "steps-unknown-run": "load_steps.csv names a run that runs.csv does not have",
         "steps-order": "the steps of a run do not start later and later",
         "steps-outside-run": "a step starts before the run or after its end",
@@ -96,6 +97,11 @@ CODES: Mapping[str, str] = MappingProxyType(
         "readings-unknown-run": "readings.csv names a run that runs.csv does not have",
         "readings-twice": "a reader has two readings of the same number of one run",
         "readings-differ": "readings.csv and runs.csv disagree by more than 5 %",
+        "trace-without-readings": "a trace has no column that pinscar reads beside the time",
+        "trace-order": "the time of a trace does not rise from row to row",
+        "trace-outside-run": "a trace goes on after its run, or hardly covers it",
+        "trace-friction-unusual": "the friction force of a trace is hardly possible at the run's load",
+        "trace-temperature-differs": "a run's peak temperature and its trace disagree by more than 5 K",
         "evidence-unknown-run": "a trace, recording or micrograph belongs to no run",
         "evidence-twice": "a run has two micrographs",
         "evidence-unknown-type": "a file in an evidence folder is of a kind pinscar does not read",

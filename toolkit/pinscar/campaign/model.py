@@ -6,7 +6,15 @@ from typing import Annotated, Any, Literal
 
 from pydantic import BaseModel, BeforeValidator, ConfigDict, Field, model_validator
 
-from pinscar.campaign.quantities import FieldError, choice, quantity, text, whole_number, yes_no
+from pinscar.campaign.quantities import (
+    FieldError,
+    choice,
+    quantity,
+    text,
+    text_list,
+    whole_number,
+    yes_no,
+)
 from pinscar.units import UnitError, split_quantity, to_si
 
 GEOMETRIES = ("crossed-cylinders", "ball-on-disc", "block-on-ring", "worn-ring")
@@ -71,7 +79,8 @@ class Section(BaseModel):
 class CampaignSection(Section):
     """``[campaign]``: what is asked.
 
-    ``confidence`` is a share, 0.95 where it isn't given; ``block`` names the column whose values form blocks.
+    ``confidence`` is a share, 0.95 where it isn't given; ``block`` names the column whose values form blocks;
+    ``control`` lists the campaign folders of reference-oil checks on this rig, relative to this one.
     """
 
     id: Text
@@ -80,6 +89,7 @@ class CampaignSection(Section):
     question: Text | None = None
     confidence: Confidence = 0.95
     block: Text | None = None
+    control: Annotated[tuple[str, ...], BeforeValidator(text_list)] = ()
 
 
 class Body(Section):

@@ -175,6 +175,40 @@ def _number(value: Any, dimension: str) -> float:
         raise FieldError(f"toml-{error.code}", error.message, error.mend) from error
 
 
+def text_list(value: Any) -> tuple[str, ...]:
+    """Take a list of texts, each as `text` does.
+
+    Parameters
+    ----------
+    value : Any
+        What the TOML file holds.
+
+    Returns
+    -------
+    tuple of str
+        The texts.
+
+    Raises
+    ------
+    FieldError
+        When it is no list, or one of its items is no text.
+
+    References
+    ----------
+    Own definition.
+
+    Examples
+    --------
+    >>> text_list(["../control/2026-03 "])
+    ('../control/2026-03',)
+    """
+    if not isinstance(value, list):
+        raise FieldError(
+            "toml-not-text", "this must be a list of texts", f'write it in brackets: ["{value}"]'
+        )
+    return tuple(text(item) for item in value)
+
+
 def whole_number(low: int) -> Callable[[Any], int]:
     """Make a reader that takes a whole number from a lower end on.
 

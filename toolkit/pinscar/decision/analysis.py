@@ -9,6 +9,7 @@ import pandas as pd
 
 from pinscar.campaign.campaign import Campaign
 from pinscar.decision.audit import audit
+from pinscar.decision.audit_control import control_findings
 from pinscar.decision.claims import ClaimResult, judge_claims
 from pinscar.decision.comparisons import LoadComparison, compare_all
 from pinscar.decision.criteria import CriterionResult, judge_criteria
@@ -113,7 +114,7 @@ def analyse(
         level,
         lambda evidence, limit: further_repeats(evidence, limit, level),
     )
-    findings = audit(runs, settings.reference)
+    findings = audit(runs, settings.reference, control_findings(campaign))
     return Analysis(
         campaign=campaign,
         confidence=level,

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import replace
 
 import pandas as pd
@@ -28,7 +29,7 @@ CHECKS = (
 """The checks; each takes the included runs and the reference and yields findings."""
 
 
-def audit(runs: pd.DataFrame, reference: str) -> tuple[Finding, ...]:
+def audit(runs: pd.DataFrame, reference: str, elsewhere: Sequence[Finding] = ()) -> tuple[Finding, ...]:
     """Look for everything that makes a comparison less than fair.
 
     Parameters
@@ -37,6 +38,8 @@ def audit(runs: pd.DataFrame, reference: str) -> tuple[Finding, ...]:
         Evaluated runs.
     reference : str
         The reference lubricant.
+    elsewhere : sequence of Finding
+        Findings that rest on more than the campaign's own runs, such as the control of the rig.
 
     Returns
     -------
@@ -45,7 +48,7 @@ def audit(runs: pd.DataFrame, reference: str) -> tuple[Finding, ...]:
     """
     included, excluded = runs[runs["excluded"] == ""], runs[runs["excluded"] != ""]
     found = [finding for check in CHECKS for finding in check(included, reference)]
-    found.extend(audit_design.exclusions(included, excluded))
+    found.extend([*elsewhere, *audit_design.exclusions(included, excluded)])
     found = [replace(finding, message=sentence(finding.message)) for finding in found]
     order = [Weight.BLOCKS, Weight.CAUTION, Weight.NOTE]
     return tuple(sorted(found, key=lambda finding: order.index(finding.severity)))
