@@ -7,6 +7,8 @@ from dataclasses import dataclass
 from types import MappingProxyType
 from typing import Literal
 
+import numpy as np
+
 Kind = Literal["text", "number", "choice", "moment"]
 
 
@@ -124,6 +126,15 @@ READINGS = (
     Column("scar_length", "length of the scar, along the pin", "number", "length", "mm",
            required=True, filled=True, usual=_SCAR),
     Column("scar_width", "width of the scar", "number", "length", "mm", usual=_SCAR),
+)  # fmt: skip
+
+TRACE = (
+    Column("time", "time from the run's start", "number", "time", "s", required=True, filled=True,
+           low=-np.inf),
+    Column("friction_force", "force that the ring drags the pin with", "number", "force", "N", low=-np.inf),
+    Column("motor_power", "power that the drive takes", "number", "power", "W", low=-np.inf),
+    Column("temperature", "temperature of the pin, its holder or the oil", "number", "temperature", "degC",
+           usual=_TEMPERATURE),
 )  # fmt: skip
 
 COMPUTED: Mapping[str, str] = MappingProxyType({

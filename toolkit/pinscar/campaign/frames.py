@@ -239,7 +239,7 @@ def _range_problem(
     file: str, head: Head, column: Column, cell: tuple[int, str, bool], value: float
 ) -> Problem | None:
     row, text, counted = cell
-    low = 0.0 if column.dimension != "temperature" else 1e-9
+    low = column.low if column.dimension != "temperature" else 1e-9
     if not counted or np.isnan(value):
         return None
     if value > low or (value == low and column.low_allowed):

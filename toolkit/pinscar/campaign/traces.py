@@ -1,0 +1,233 @@
+"""Traces of runs, recorded while they ran: read in SI, and checked against the runs they belong to."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Mapping, Sequence
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+import pandas as pd
+
+from pinscar.campaign.codes import condense, error, warning
+from pinscar.campaign.columns import TRACE, find_column
+from pinscar.campaign.folder import evidence_files
+from pinscar.campaign.frames import read_frame, rows_of
+from pinscar.campaign.tables import read_csv
+from pinscar.problems import Problem
+
+READINGS = ("friction_force", "motor_power", "temperature")
+"""What a trace can tell beside its time."""
+
+OVERRUN = 0.05
+"""Share of the duration by which a trace may go on after the run without a warning."""
+
+FRICTION = (0.005, 1.5)
+"""Friction force over load outside which the unit or the sign may be wrong (common practice)."""
+
+DIFFER = 5.0
+"""Difference of the typed peak temperature and the trace's [K] without a warning."""
+
+
+def read_traces(folder: Path, runs: pd.DataFrame | None) -> tuple[dict[str, pd.DataFrame], list[Problem]]:
+    """Read the traces of the runs that count.
+
+    Readings may be irregular in time and have gaps; a blank cell is a missing reading. Columns that
+    pinscar doesn't know are left out, whatever stands in them, as a recorder writes what it likes.
+
+    Parameters
+    ----------
+    folder : Path
+        The campaign folder.
+    runs : DataFrame or None
+        The checked runs, SI units; None when there are none, and each trace is then checked by itself.
+
+    Returns
+    -------
+    tuple of dict of str to DataFrame and list of Problem
+        By run_id: ``time`` [s], ``friction_force`` [N], ``motor_power`` [W], ``temperature`` [K], NaN
+        where missing; and what is wrong.
+
+    References
+    ----------
+    Own definition.
+
+    Examples
+    --------
+    >>> read_traces(Path("nowhere"), None)
+    ({}, [])
+    """
+    counted = None if runs is None else {one["run_id"]: one for one in rows_of(runs) if not one["excluded"]}
+    traces: dict[str, pd.DataFrame] = {}
+    problems: list[Problem] = []
+    for name in evidence_files(folder):
+        run_id = Path(name).stem
+        unknown = counted is not None and run_id not in counted
+        if not name.startswith("traces/") or unknown or run_id in traces:
+            continue  # a trace of no run, and a second one of a run, have their warning already
+        frame, found = read_trace(folder / name, name)
+        if frame is not None:
+            traces[run_id] = frame
+            found += [] if counted is None or found else check_trace(frame, counted[run_id], name)
+        problems += condense(found)
+    return traces, problems
+
+
+def read_trace(path: Path, name: str) -> tuple[pd.DataFrame | None, list[Problem]]:
+    """Read one trace.
+
+    Parameters
+    ----------
+    path : Path
+        The file.
+    name : str
+        Its name, for problems.
+
+    Returns
+    -------
+    tuple of DataFrame or None and list of Problem
+        The columns of `TRACE`, SI units, or None when the file is no table; and what is wrong.
+
+    References
+    ----------
+    Own definition.
+
+    Examples
+    --------
+    >>> read_trace(Path("nowhere.csv"), "traces/nowhere.csv")[1][0].code
+    'file-unreadable'
+    """
+    table, problems = read_csv(path, name)
+    if table is None:
+        return None, problems
+    read = read_frame(table, TRACE)
+    problems += [one for one in read.problems if _is_about_a_known_column(one)]
+    if not any(one in read.headers for one in READINGS) and not problems:
+        mend = "name one of them friction_force [N], motor_power [W] or temperature [degC]"
+        message = "no column beside the time is one that pinscar reads"
+        problems.append(error("trace-without-readings", name, message, mend, row=1))
+    frame = read.frame
+    problems += _order(frame["time"].to_numpy(dtype=float), frame["row"].tolist(), read.headers, name)
+    return frame[[column.name for column in TRACE]], problems
+
+
+def _is_about_a_known_column(problem: Problem) -> bool:
+    if problem.column is None or problem.code in {"column-near-miss", "column-missing"}:
+        return True
+    return find_column(TRACE, re.sub(r"\s*\[.*\]$", "", problem.column)) is not None
+
+
+def _order(time: Any, rows: Sequence[int], headers: Mapping[str, str], name: str) -> list[Problem]:
+    latest = np.fmax.accumulate(np.concatenate([[-np.inf], time]))[:-1] if len(time) else time
+    message, mend = "the time does not rise from the row above", "order the rows by time, one row a moment"
+    column = headers.get("time", "time")
+    return [
+        error("trace-order", name, message, mend, row=row, column=column)
+        for row, wrong in zip(rows, time <= latest, strict=True)
+        if wrong
+    ]
+
+
+def check_trace(trace: pd.DataFrame, run: Mapping[str, Any], name: str) -> list[Problem]:
+    """Check a trace against its run.
+
+    Parameters
+    ----------
+    trace : DataFrame
+        The trace, SI units.
+    run : mapping of str to value
+        Its run: ``duration`` [s], ``load`` [N] (the last step's) and ``peak_temperature`` [K].
+    name : str
+        Name of the file, for problems.
+
+    Returns
+    -------
+    list of Problem
+        Warnings.
+
+    References
+    ----------
+    Common practice.
+
+    Examples
+    --------
+    >>> trace = pd.DataFrame({"time": [0.0, 30.0, 60.0], "friction_force": [45.0, 40.0, 38.0],
+    ...                       "motor_power": [np.nan] * 3, "temperature": [295.0, 310.0, 320.0]})
+    >>> run = {"run_id": "1", "duration": 60.0, "load": 450.0, "peak_temperature": 330.0}
+    >>> [one.code for one in check_trace(trace, run, "traces/1.csv")]
+    ['trace-temperature-differs']
+    """
+    within = trace[(trace["time"] >= 0.0) & (trace["time"] <= run["duration"])]
+    return [
+        *_span(trace, within, run, name),
+        *_friction(within, run, name),
+        *_temperature(within, run, name),
+    ]
+
+
+def _span(trace: pd.DataFrame, within: pd.DataFrame, run: Mapping[str, Any], name: str) -> list[Problem]:
+    shown = f"{run['duration']:.4g} s"
+    if len(within) < 2:
+        message = f"fewer than two of its rows lie within the run of {shown}, so nothing is taken from it"
+    elif trace["time"].max() > (1.0 + OVERRUN) * run["duration"]:
+        message = f"the trace goes on to {trace['time'].max():.4g} s, and the run ended at {shown}"
+        message += "; what came later is not used"
+    else:
+        return []
+    mend = "check the unit of the time, and the run's duration"
+    return [warning("trace-outside-run", name, message, mend, column="time")]
+
+
+def _friction(within: pd.DataFrame, run: Mapping[str, Any], name: str) -> list[Problem]:
+    force = within["friction_force"].median()
+    ratio = force / run["load"]
+    if np.isnan(ratio) or FRICTION[0] <= ratio <= FRICTION[1]:
+        return []
+    message = f"the friction force is {ratio:.2g} times the run's load of {run['load']:.4g} N"
+    mend = "check its unit, its sign and its zero"
+    return [warning("trace-friction-unusual", name, message, mend, column="friction_force")]
+
+
+def _temperature(within: pd.DataFrame, run: Mapping[str, Any], name: str) -> list[Problem]:
+    off = within["temperature"].max() - run["peak_temperature"]
+    if np.isnan(off) or abs(off) <= DIFFER:
+        return []
+    side = "above" if off > 0 else "below"
+    message = f"the highest temperature lies {abs(off):.2g} K {side} the peak_temperature of run"
+    message = f"{message} {run['run_id']}"
+    mend = "check both; the peak_temperature in the table of runs is the one used"
+    return [warning("trace-temperature-differs", name, message, mend, column="temperature")]
+
+
+def drop_answered(problems: Sequence[Problem], traces: Mapping[str, pd.DataFrame]) -> list[Problem]:
+    """Take out the warning that no run has a temperature where traces have one.
+
+    Parameters
+    ----------
+    problems : sequence of Problem
+        Problems found.
+    traces : mapping of str to DataFrame
+        The traces by run_id.
+
+    Returns
+    -------
+    list of Problem
+        The others.
+
+    References
+    ----------
+    Own definition.
+
+    Examples
+    --------
+    >>> drop_answered([warning("response-without-data", "campaign.toml", "m", "n", value="temperature_rise")],
+    ...               {"1": pd.DataFrame({"temperature": [295.0, 310.0]})})
+    []
+    """
+    measured = any(one["temperature"].notna().sum() > 1 for one in traces.values())
+    return [
+        one
+        for one in problems
+        if not (measured and one.code == "response-without-data" and one.value == "temperature_rise")
+    ]
