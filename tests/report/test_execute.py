@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import shutil
 import sys
 import tempfile
 from pathlib import Path
@@ -76,6 +77,7 @@ def run(request, modules, tmp_path):
     run.forks = request.param == "quiet_module"
     yield run
     parent.end()
+    shutil.rmtree(private)
 
 
 def test_a_kernel_works_as_it_should_forked_or_plain(run, tmp_path):
