@@ -13,6 +13,7 @@ from pinscar.decision.claims import ClaimResult
 from pinscar.decision.comparisons import LoadComparison
 from pinscar.decision.criteria import CriterionResult
 from pinscar.decision.finding import Finding
+from pinscar.decision.observations import observation_entries, observe
 from pinscar.decision.responses import in_unit
 from pinscar.decision.summaries import Summary
 from pinscar.decision.wording import change_range, compared
@@ -63,6 +64,9 @@ def results(analysis: Analysis) -> dict[str, Any]:
             "comparisons": [_comparison(comparison) for comparison in analysis.comparisons],
             "criteria": [_criterion(result) for result in analysis.criteria],
             "overall": None if analysis.verdict is None else str(analysis.verdict),
+            "observations": observation_entries(
+                observe(analysis.included, analysis.reference, analysis.confidence)
+            ),
             "claims": [_claim(result) for result in analysis.claims],
             "audit": [_finding(finding) for finding in analysis.findings],
             "problems": [problem.as_dict() for problem in analysis.campaign.problems],

@@ -20,6 +20,7 @@ from pinscar.decision.results import results
 from pinscar.decision.wording import date_range, load_text
 from pinscar.report import answer, figures, openers, result_tables, runs_table, setting_tables, tribology
 from pinscar.report.markup import Markup, callout, finding, verdict
+from pinscar.report.observed import observations_html
 from pinscar.report.ties import tie_units
 from pinscar.report.trace import trace_html
 
@@ -262,12 +263,13 @@ def observations(analysis: Analysis) -> HTML:
     known = {*SCAR_NUMBERS, *WEAR_NUMBERS}
     chosen = [response for response in analysis.responses if response.name not in known]
     if not chosen:
-        return _html([finding("Quiet time, temperature and fling were not measured in this campaign.")])
+        unmeasured = finding("Quiet time, temperature and fling were not measured in this campaign.")
+        return _html([unmeasured, observations_html(analysis)])
     lead = " ".join(openers.response_levels(analysis, response) for response in chosen[:1])
     table = result_tables.summary_table(
         analysis, chosen, caption="Other observations of each oil and load", key="observed"
     )
-    return _html([finding(lead), table])
+    return _html([finding(lead), table, observations_html(analysis)])
 
 
 def runs(analysis: Analysis) -> HTML:
