@@ -103,6 +103,8 @@ def test_packages_hold_no_logic_of_their_own():
         for path in PACKAGE.rglob("__init__.py")
         for node in parsed(path).body
         if not isinstance(node, allowed)
+        # Lazy public names keep `import pinscar` and `pinscar --help` fast.
+        and not (path.parent == PACKAGE and getattr(node, "name", "") == "__getattr__")
     ]
     assert faults == []
 

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 
 from pinscar.campaign.campaign import read_campaign
 from pinscar.campaign.model import Rig
-from pinscar.decision import duty, heating, lubrication
+from pinscar.decision import duty, friction, heating, lubrication
 from pinscar.decision.analysis import Analysis, analyse
 from pinscar.decision.bodies import with_table_values
 from pinscar.decision.evaluate import rig_geometry
@@ -19,15 +19,16 @@ from pinscar.decision.responses import Response
 from pinscar.decision.results import results
 from pinscar.decision.wording import date_range, load_text
 from pinscar.report import answer, figures, openers, result_tables, runs_table, setting_tables, tribology
+from pinscar.report.friction_table import friction_table
 from pinscar.report.markup import Markup, callout, finding, verdict
 from pinscar.report.observed import observations_html
+from pinscar.report.results_file import publish_results
 from pinscar.report.ties import tie_units
 from pinscar.report.trace import trace_html
 
 if TYPE_CHECKING:
     from IPython.display import HTML
 
-RESULTS_TYPE = "application/vnd.pinscar.results+json"
 MAIN = ("film_pressure", "scar_area")
 SCAR_NUMBERS = ("film_pressure", "scar_area", "scar_pressure")
 COMPARED = ("film_pressure", "scar_area", "wear_volume")
@@ -429,20 +430,15 @@ def trace(analysis: Analysis) -> HTML:
     return _html([trace_html(analysis)])
 
 
-def publish(analysis: Analysis) -> object:
+def publish(analysis: Analysis) -> None:
     """Hand the machine-readable results to the report, without showing them.
 
     Parameters
     ----------
     analysis : Analysis
         The evaluation.
-
-    Returns
-    -------
-    object
-        Displays as `RESULTS_TYPE` only.
     """
-    return _Bundle(results(analysis))
+    publish_results(results(analysis))
 
 
 def _film_parts(analysis: Analysis, rig: Rig) -> list[str]:
@@ -457,21 +453,14 @@ def _film_parts(analysis: Analysis, rig: Rig) -> list[str]:
 
 
 def _heat_parts(analysis: Analysis, rig: Rig) -> list[str]:
+    campaign = analysis.campaign
+    phases = friction.friction_phases(analysis.included, campaign.load_steps, campaign.traces)
+    told: list[str] = [friction_table(phases)] if phases else []
     reason = heating.why_not(rig)
     if reason:
-        return [finding(f"Flash temperature is not computed: {reason}.")]
-    states = heating.heat_states(analysis.included, rig, {})
-    return [finding(tribology.heat_sentence(states)), tribology.heat_table(states)]
-
-
-class _Bundle:
-    """A display object, since a cell's output can carry a type of its own only through one."""
-
-    def __init__(self, content: object) -> None:
-        self._content = content
-
-    def _repr_mimebundle_(self, **_: object) -> dict[str, object]:
-        return {RESULTS_TYPE: self._content}
+        return [finding(f"Flash temperature is not computed: {reason}."), *told]
+    states = heating.heat_states(analysis.included, rig, friction.final_friction(phases))
+    return [finding(tribology.heat_sentence(states)), tribology.heat_table(states), *told]
 
 
 def _measured(analysis: Analysis, response: Response) -> dict[str, float]:
