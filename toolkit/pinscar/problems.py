@@ -64,9 +64,14 @@ class Problem:
     def as_dict(self) -> dict[str, str | int | None]:
         """Return the record as plain JSON types, for ``--json`` and for results.
 
+        Returns
+        -------
+        dict
+            The fields by name.
+
         Examples
         --------
         >>> Problem("x", Severity.WARNING, "runs.csv", "m", "n").as_dict()["severity"]
         'warning'
         """
-        return {key: str(value) if isinstance(value, Severity) else value for key, value in asdict(self).items()}
+        return asdict(self) | {"severity": str(self.severity)}
