@@ -105,6 +105,16 @@ def run_scar(
     return Scar(length, float(BODIES.implied_width(length)), quiet, float(share[-1]))
 
 
+def rubbing_share(
+    film_pressure: float, wear_coefficient: float, steps: Sequence[tuple[float, float]], times: np.ndarray
+) -> np.ndarray:
+    """The share of the load that metal carries at each time: all of it at first, none once the film does."""
+    starts, loads = (list(column) for column in zip(*steps, strict=True))
+    depths = worn_depth_exact(times, starts, loads, SPEED, wear_coefficient, film_pressure, BODIES)
+    load = np.asarray(loads)[np.searchsorted(starts, times, side="right") - 1]
+    return np.clip(1.0 - film_pressure * BODIES.area_at_depth(depths) / load, 0.0, 1.0)
+
+
 def read_axis(rng: np.random.Generator, true_value: float) -> float:
     """One reading of one axis of a scar [m], with the reading error of the bench."""
     return true_value + READING_ERROR * rng.standard_normal()

@@ -60,19 +60,36 @@ def changed(plan: list[Planned], lubricant: str, load: int, nth: int, **what: ob
     plan[index] = replace(plan[index], **what)
 
 
+@dataclass(frozen=True)
+class Truth:
+    """What a run is in truth: film pressure [Pa] and wear coefficient [m^2/N] of this pin, load steps."""
+
+    film_pressure: float
+    wear_coefficient: float
+    steps: list[tuple[float, float]]
+
+
+def draw_truth(rng: np.random.Generator, run: Planned, oil: Oil, scatter: Scatter) -> Truth:
+    """Draw what this pin does to the oil."""
+    steps = [(start, newtons(load)) for start, load in run.steps] or [(0.0, newtons(run.load))]
+    film = run.film_effect + run.spread * scatter.film_run * rng.standard_normal()
+    wear = run.wear_effect + run.spread * scatter.wear_run * rng.standard_normal()
+    film_pressure = oil.film_pressure_at(newtons(run.load)) * float(np.exp(film))
+    return Truth(film_pressure, oil.wear_coefficient * float(np.exp(wear)), steps)
+
+
 def run_row(
     rng: np.random.Generator, run_id: str, run: Planned, oil: Oil, scatter: Scatter
 ) -> dict[str, str]:
     """Make one run: draw what this pin does to the oil, let it wear, read the scar, write it down."""
-    steps = [(start, newtons(load)) for start, load in run.steps] or [(0.0, newtons(run.load))]
-    film = run.film_effect + run.spread * scatter.film_run * rng.standard_normal()
-    wear = run.wear_effect + run.spread * scatter.wear_run * rng.standard_normal()
-    scar = run_scar(
-        oil.film_pressure_at(newtons(run.load)) * np.exp(film),
-        oil.wear_coefficient * np.exp(wear),
-        steps,
-        run.duration,
-    )
+    return written_row(rng, run_id, run, oil, scatter, draw_truth(rng, run, oil, scatter))
+
+
+def written_row(
+    rng: np.random.Generator, run_id: str, run: Planned, oil: Oil, scatter: Scatter, truth: Truth
+) -> dict[str, str]:
+    """Let one pin wear, read the scar, write it down."""
+    scar = run_scar(truth.film_pressure, truth.wear_coefficient, truth.steps, run.duration)
     stopped, quiet = judged(rng, scar, run.duration)
     rise = heat(rng, oil, scar, newtons(run.load), run.duration, scatter.heat_run)
     ambient = run.ambient + 0.2 * rng.standard_normal()

@@ -17,7 +17,8 @@ from datetime import datetime, timedelta
 
 import numpy as np
 from bench import millimetres, read_axis
-from bench_log import WEIGHTS, Planned, changed, load_step_rows, run_row, table
+from bench_log import WEIGHTS, Planned, changed, draw_truth, load_step_rows, table, written_row
+from bench_trace import trace_rows
 from oils import OILS, SCATTER
 from rig_text import CONVEYOR_CHAIN, campaign_text, lubricants_text
 
@@ -27,6 +28,8 @@ DAYS = ("2026-04-14", "2026-04-15", "2026-04-16")
 DAY_SPREAD = {"film": 0.035, "wear": 0.05}
 RINGS = {"G-31": 0.01, "G-32": 0.0, "G-33": -0.02}
 RUNS_A_DAY = 2
+#: Runs that the recorder was on for; in c07-32 the load was raised while running.
+TRACED = ("c07-01", "c07-06", "c07-17", "c07-23", "c07-32", "c07-37")
 
 CRITERIA = """\
 [[criteria]]
@@ -103,7 +106,7 @@ def campaign_toml() -> str:
         "May C-21 replace R-10 on the oven line?",
         about=(
             "Four oils, two loads, three days. load_steps.csv: two runs whose load was raised while running;",
-            "readings.csv: six scars read again by two readers.",
+            "readings.csv: six scars read again by two readers; traces/: six runs with the recorder on.",
         ),
     )
     return "\n".join([head, lubricants_text(ROLES), CRITERIA, CLAIMS, CONVEYOR_CHAIN])
@@ -191,12 +194,21 @@ def files() -> dict[str, str]:
     plan = [run for index in range(len(DAYS)) for run in _day(rng, index)]
     _let_things_happen(plan)
     run_ids = [f"c07-{number:02d}" for number in range(1, len(plan) + 1)]
-    rows = [
-        run_row(rng, name, run, OILS[run.lubricant], SCATTER) for name, run in zip(run_ids, plan, strict=True)
-    ]
+    rows, truths = [], {}
+    for name, run in zip(run_ids, plan, strict=True):
+        truths[name] = draw_truth(rng, run, OILS[run.lubricant], SCATTER)
+        rows.append(written_row(rng, name, run, OILS[run.lubricant], SCATTER, truths[name]))
+    readings = _readings(rng, rows)
+    by_name = {row["run_id"]: row for row in rows}
     return {
         "conveyor_07/campaign.toml": campaign_toml(),
         "conveyor_07/runs.csv": table(rows),
         "conveyor_07/load_steps.csv": table(load_step_rows(plan, run_ids)),
-        "conveyor_07/readings.csv": table(_readings(rng, rows)),
+        "conveyor_07/readings.csv": table(readings),
+        **{
+            f"conveyor_07/traces/{name}.csv": table(
+                trace_rows(rng, by_name[name], truths[name], OILS[by_name[name]["lubricant"]])
+            )
+            for name in TRACED
+        },
     }

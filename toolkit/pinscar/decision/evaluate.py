@@ -15,6 +15,7 @@ from pinscar.contact import film_state, loads, scar, wear
 from pinscar.contact.geometry import Geometry, make_geometry
 from pinscar.decision.bodies import reduced_modulus
 from pinscar.decision.levels import load_levels
+from pinscar.decision.trace_temperature import add_trace_temperatures
 
 WIDTH_TOLERANCE = 0.15
 """Relative difference from the implied width beyond which a measured width is flagged."""
@@ -29,6 +30,7 @@ FLAGS = {
     "wear-running": "wear was still running at the end: the film carries less than the final pressure",
     "wear-not-judged": "nobody judged whether wear had stopped: treated as still running",
     "quiet-contradicts": "the quiet time contradicts what was noted about wear having stopped",
+    "temperature-from-trace": "peak or starting temperature not typed: read off the temperature trace",
 }
 """What each flag of a run means, in words that the report prints."""
 
@@ -87,6 +89,7 @@ def evaluate_runs(campaign: Campaign) -> pd.DataFrame:
     runs["load_level"] = load_levels(runs["load"], runs["excluded"] == "")
     runs = _add_sliding(runs, campaign)
     runs["hertz_peak_pressure"] = _hertz_peak_pressure(runs, rig, geometry)
+    runs = add_trace_temperatures(runs, campaign.traces)
     runs["temperature_rise"] = runs["peak_temperature"] - runs["ambient_temperature"]
     runs = _add_film_state(runs, campaign.load_steps)
     runs["flags"] = list(_flags(runs, campaign.load_steps))
@@ -151,5 +154,6 @@ def _flags(runs: pd.DataFrame, load_steps: pd.DataFrame) -> Iterator[tuple[str, 
             "wear-running": run["wear_stopped"] is False,
             "wear-not-judged": run["wear_stopped"] is None,
             "quiet-contradicts": bool(run["quiet_contradicts"]),
+            "temperature-from-trace": bool(run["temperature_from_trace"]),
         }
         yield tuple(flag for flag, raised in tests.items() if raised)

@@ -152,6 +152,16 @@ def heat_table(states: tuple[HeatState, ...]) -> Markup:
         caption="Friction heat at the end of the runs",
         key="heat",
         number_columns=[1, 3, 4, 5],
+        note=_friction_source(states),
+    )
+
+
+def _friction_source(states: tuple[HeatState, ...]) -> str | None:
+    if not any(s.measured for s in states):
+        return None
+    return (
+        "From traces: the 5 and 95 % points over the time after the noise stopped, or over the last load "
+        "step where that moment wasn't noted; lowest and highest of the oil's traced runs."
     )
 
 
