@@ -20,12 +20,13 @@ def friction_table(phases: tuple[FrictionPhase, ...]) -> Markup:
     Markup
         The table.
     """
+    quiet = {one.run_id: one.start for one in phases if one.after_noise}
     rows = [
         [
             one.run_id,
             f"{one.lubricant} at {load_text(one.load)}",
             f"{one.start:.4g} to {one.end:.4g}",
-            "after the noise stopped" if one.after_noise else "rubbing, or not noted",
+            _words(one, quiet),
             f"{one.friction.mean:.3f}",
             f"{one.friction.low:.3f} to {one.friction.high:.3f}",
         ]
@@ -47,3 +48,11 @@ def friction_table(phases: tuple[FrictionPhase, ...]) -> Markup:
         number_columns=[2, 4, 5],
         note=note,
     )
+
+
+def _words(one: FrictionPhase, quiet: dict[str, float]) -> str:
+    if one.after_noise:
+        return "after the noise stopped"
+    if quiet.get(one.run_id) == one.end:
+        return "until the noise stopped"
+    return "end of the noise not noted" if one.is_last else "until the load was raised"

@@ -131,7 +131,7 @@ def heat_table(states: tuple[HeatState, ...]) -> Markup:
     rows = [
         [
             f"{s.lubricant} at {load_text(s.load_level)}",
-            f"{s.friction[0]:.2g} to {s.friction[1]:.2g}",
+            " to ".join(f"{one:.3f}" if s.measured else f"{one:.2f}" for one in s.friction),
             "traces" if s.measured else "common practice",
             f"{significant(s.power[0], 2)} to {significant(s.power[1], 2)}",
             f"{significant(s.flash_rise[0], 2)} to {significant(s.flash_rise[1], 2)}",
