@@ -10,8 +10,9 @@ import pandas as pd
 from numpy.typing import NDArray
 
 from pinscar.campaign.campaign import Campaign
-from pinscar.decision.responses import STANDARD, Response, own_responses
-from pinscar.decision.together import combined_runs, unlike_rig
+from pinscar.decision.grouping import by_level
+from pinscar.decision.responses import Response
+from pinscar.decision.together import combined_runs, unbounded_response, unlike_rig
 from pinscar.decision.wording import counted, listing, load_text
 from pinscar.errors import InputError, UsageError
 from pinscar.problems import Problem, Severity
@@ -169,13 +170,13 @@ def study_rig_control(
     """
     _check_parameters(baseline, points, rules, weight)
     oil = lubricant or _common_reference(campaigns)
-    chosen = _response(campaigns, response)
+    chosen = unbounded_response(campaigns, response)
     runs, left_out = _runs(campaigns, oil, chosen)
     if bool((runs[chosen.name] <= 0.0).any()):
         chosen = replace(chosen, scale="linear")
     charts: list[ControlChart] = []
-    for level, own in runs.groupby("load_level"):
-        like, out = _alike(own, float(level))  # type: ignore[arg-type]  # the key is the level
+    for level, own in by_level(runs):
+        like, out = _alike(own, level)
         left_out += out
         made = _chart(like, chosen, points, baseline, rules, weight)
         if isinstance(made, ControlChart):
@@ -208,15 +209,6 @@ def _common_reference(campaigns: Sequence[Campaign]) -> str:
         mend = f"name the oil to chart, such as -p lubricant={names[0]}"
         raise InputError([Problem("reference-not-shared", Severity.ERROR, "campaign.toml", message, mend)])
     return names[0]
-
-
-def _response(campaigns: Sequence[Campaign], name: str) -> Response:
-    known = {r.name: r for one in campaigns for r in own_responses(one.units)} | {r.name: r for r in STANDARD}
-    if name not in known:
-        raise UsageError(f"no campaign has the response {name!r}; there are {', '.join(sorted(known))}")
-    if known[name].censored_side:
-        raise UsageError(f"{name} can be a bound, which a control chart cannot hold; chart scar_area instead")
-    return known[name]
 
 
 def _runs(campaigns: Sequence[Campaign], oil: str, response: Response) -> tuple[pd.DataFrame, list[str]]:

@@ -11,7 +11,8 @@ from pinscar.campaign.campaign import Campaign
 from pinscar.campaign.model import Rig
 from pinscar.decision.evaluate import evaluate_runs
 from pinscar.decision.levels import load_levels
-from pinscar.errors import InputError
+from pinscar.decision.responses import STANDARD, Response, own_responses
+from pinscar.errors import InputError, UsageError
 from pinscar.problems import Problem, Severity
 
 RIG_KEYS = (
@@ -85,6 +86,36 @@ def refuse_same_ids(campaigns: Sequence[Campaign]) -> None:
                 for one in twice
             ]
         )
+
+
+def unbounded_response(campaigns: Sequence[Campaign], name: str) -> Response:
+    """Find a response that can be followed over campaigns: one whose values are never bounds.
+
+    Parameters
+    ----------
+    campaigns : sequence of Campaign
+        Checked campaigns.
+    name : str
+        Name of the response: a standard one, or a unit-carrying column of any of them.
+
+    Returns
+    -------
+    Response
+        The response.
+
+    Raises
+    ------
+    UsageError
+        Where there is none of that name, or its values can be bounds.
+    """
+    known = {r.name: r for one in campaigns for r in own_responses(one.units)} | {r.name: r for r in STANDARD}
+    if name not in known:
+        raise UsageError(f"no campaign has the response {name!r}; there are {', '.join(sorted(known))}")
+    if known[name].censored_side:
+        raise UsageError(
+            f"{name} can be a bound, which cannot be followed over campaigns; take scar_area instead"
+        )
+    return known[name]
 
 
 def unlike_rig(rig: Rig, base: Rig) -> str | None:
