@@ -10,6 +10,7 @@ import pandas as pd
 from pinscar.campaign.campaign import Campaign
 from pinscar.decision.audit import audit
 from pinscar.decision.audit_control import control_findings
+from pinscar.decision.blocking import withhold
 from pinscar.decision.claims import ClaimResult, judge_claims
 from pinscar.decision.comparisons import LoadComparison, compare_all
 from pinscar.decision.criteria import CriterionResult, judge_criteria
@@ -77,7 +78,8 @@ def analyse(
 ) -> Analysis:
     """Evaluate a campaign.
 
-    Criteria are judged on all responses, also where only some are wanted in the report.
+    Criteria are judged on all responses, also where only some are wanted in the report. A comparison that the
+    fairness audit blocks is neither tested nor counted for a verdict.
 
     Parameters
     ----------
@@ -106,7 +108,12 @@ def analyse(
     found = available(runs, campaign.units)
     wanted = choose(found, responses)
     summaries = summarise(runs, found, level)
-    comparisons = compare_all(runs, found, settings.reference, level, settings.block)
+    findings = audit(runs, settings.reference, control_findings(campaign))
+    comparisons = withhold(
+        compare_all(runs, found, settings.reference, level, settings.block),
+        runs[runs["excluded"] == ""],
+        findings,
+    )
     criteria = judge_criteria(
         campaign.file.criteria,
         summaries,
@@ -114,7 +121,6 @@ def analyse(
         level,
         lambda evidence, limit: further_repeats(evidence, limit, level),
     )
-    findings = audit(runs, settings.reference, control_findings(campaign))
     return Analysis(
         campaign=campaign,
         confidence=level,

@@ -7,7 +7,7 @@ from dataclasses import replace
 
 import pandas as pd
 
-from pinscar.decision import audit_conditions, audit_design, audit_scars
+from pinscar.decision import audit_conditions, audit_design, audit_handling, audit_scars, audit_strays
 from pinscar.decision.finding import Finding, Weight
 from pinscar.decision.wording import sentence
 
@@ -16,11 +16,16 @@ CHECKS = (
     audit_conditions.load_not_shared,
     audit_conditions.stepped_loads,
     audit_conditions.pin_preparation,
+    audit_handling.shaking,
+    audit_handling.timer_gaps,
     audit_design.confounded_with,
     audit_design.run_order,
     audit_design.reference_drift,
     audit_conditions.odd_settings,
     audit_conditions.doses,
+    audit_handling.notes,
+    audit_strays.strays,
+    audit_strays.outliers,
     audit_scars.off_geometry,
     audit_scars.wear_running,
     audit_design.few_repeats,

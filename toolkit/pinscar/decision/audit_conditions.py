@@ -7,6 +7,7 @@ from collections.abc import Iterator
 import numpy as np
 import pandas as pd
 
+from pinscar.decision.audit_handling import apart_from_reference
 from pinscar.decision.finding import Finding, Weight
 from pinscar.decision.grouping import by_cell, by_level, by_lubricant
 from pinscar.decision.likeness import unlike_reason
@@ -128,22 +129,31 @@ def stepped_loads(runs: pd.DataFrame, reference: str) -> Iterator[Finding]:
     flagged = runs.assign(stepped=stepped)
     share = {(name, level): float(group["stepped"].mean()) for level, name, group in by_cell(flagged)}
     one_sided = [
-        f"{name} at {load_text(level)}"
+        (name, level)
         for (name, level), value in share.items()
         if (reference, level) in share and abs(value - share[(reference, level)]) == 1.0
     ]
-    yield Finding(
-        "load-history",
-        Weight.BLOCKS if one_sided else Weight.CAUTION,
-        f"the load was raised while running in {counted(int(stepped.sum()), 'run')}.",
-        f"The scar keeps the history of the lower load; {listing(one_sided)} can't be called like for like."
-        if one_sided
-        else (
+    in_cells = [cell in one_sided for cell in zip(runs["lubricant"], runs["load_level"], strict=True)]
+    apart = np.array(in_cells, dtype=bool)
+    if one_sided:
+        cells = listing([f"{name} at {load_text(level)}" for name, level in one_sided])
+        yield Finding(
+            "load-history",
+            Weight.BLOCKS,
+            f"{cells} and {reference} differ throughout in whether the load was raised while running.",
+            f"The scar keeps the history of the lower load; {cells} can't be called like for like.",
+            tuple(runs.loc[apart, "run_id"]),
+        )
+    rest = stepped & ~apart
+    if rest.any():
+        yield Finding(
+            "load-history",
+            Weight.CAUTION,
+            f"the load was raised while running in {counted(int(rest.sum()), 'run')}.",
             "Their final pressure is that of the last load, but the scar keeps the history of the "
-            "earlier one."
-        ),
-        tuple(runs.loc[stepped, "run_id"]),
-    )
+            "earlier one.",
+            tuple(runs.loc[rest, "run_id"]),
+        )
 
 
 def pin_preparation(runs: pd.DataFrame, reference: str) -> Iterator[Finding]:
@@ -164,45 +174,62 @@ def pin_preparation(runs: pd.DataFrame, reference: str) -> Iterator[Finding]:
     states = runs[runs["pin_state"].isin(["new", "reground"])]
     if states["pin_state"].nunique() < 2:
         return
-    share = (states["pin_state"] == "reground").groupby(states["lubricant"]).mean()
-    base = share.get(reference, np.nan)
-    apart = [str(name) for name, value in share.items() if abs(value - base) == 1.0]
-    reground = states[states["pin_state"] == "reground"]
-    yield Finding(
-        "pin-preparation",
-        Weight.BLOCKS if apart else Weight.CAUTION,
-        f"{counted(len(reground), 'run')} used re-ground pins, the others new ones.",
-        f"{listing(apart)} differ from {reference} in pin preparation throughout, so pins may explain the "
-        "difference."
-        if apart
-        else "A re-ground surface can wear in differently; the spread includes that.",
-        tuple(reground["run_id"]),
-    )
+    reground = states["pin_state"] == "reground"
+    apart = apart_from_reference(states, reground, reference)
+    if apart:
+        yield Finding(
+            "pin-preparation",
+            Weight.BLOCKS,
+            f"{listing(apart)} and {reference} differ throughout in pin preparation, re-ground against new.",
+            "The pins may explain the difference between them.",
+            tuple(states.loc[states["lubricant"].isin(apart), "run_id"]),
+        )
+    rest = states[reground & ~states["lubricant"].isin(apart)]
+    if not rest.empty:
+        yield Finding(
+            "pin-preparation",
+            Weight.CAUTION,
+            f"{counted(len(rest), 'run')} used re-ground pins, the others new ones.",
+            "A re-ground surface can wear in differently; the spread includes that.",
+            tuple(rest["run_id"]),
+        )
 
 
 def doses(runs: pd.DataFrame, reference: str) -> Iterator[Finding]:
-    """Find runs whose dose of lubricant differs from the usual one.
+    """Find lubricants with a dose of their own, and single runs whose dose is off their lubricant's.
 
     Parameters
     ----------
     runs : DataFrame
         Evaluated, included runs.
     reference : str
-        The reference lubricant; not used, every check has the same arguments.
+        The reference lubricant.
 
     Yields
     ------
     Finding
-        At most one.
+        Blocking for each lubricant whose usual dose is more than 10 % off the reference's; a caution for
+        single runs.
     """
-    del reference
-    usual = runs["dose"].median()
-    odd = runs[(runs["dose"] - usual).abs() > DOSE_TOLERANCE * usual]
+    usual = {name: float(group["dose"].median()) for name, group in by_lubricant(runs)}
+    base = usual.get(reference, np.nan)
+    for name, dose in usual.items():
+        if abs(dose - base) > DOSE_TOLERANCE * base:
+            yield Finding(
+                "dose",
+                Weight.BLOCKS,
+                f"{name} was dosed with {dose * 1e6:.3g} mL, {reference} with {base * 1e6:.3g} mL.",
+                "More lubricant cools and feeds the contact, so the dose may explain a difference.",
+                tuple(runs.loc[runs["lubricant"] == name, "run_id"]),
+            )
+    own = runs["lubricant"].map(usual)
+    odd = runs[(runs["dose"] - own).abs() > DOSE_TOLERANCE * own]
     if not odd.empty:
+        amounts = listing(sorted({f"{dose * 1e6:.3g}" for dose in own[odd.index]}))
         yield Finding(
             "dose",
             Weight.CAUTION,
-            f"{counted(len(odd), 'run')} had a dose more than 10 % off the usual {usual * 1e6:.3g} mL.",
+            f"{counted(len(odd), 'run')} had a dose more than 10 % off the usual {amounts} mL.",
             "More lubricant cools and feeds the contact; these runs may flatter or wrong their lubricant.",
             tuple(odd["run_id"]),
         )

@@ -10,8 +10,9 @@ from enum import StrEnum
 import pandas as pd
 
 from pinscar.campaign.model import Claim
+from pinscar.decision.blocking import blocking_reason
 from pinscar.decision.comparisons import compare_cells
-from pinscar.decision.finding import Finding, Weight
+from pinscar.decision.finding import Finding
 from pinscar.decision.levels import same_level
 from pinscar.decision.likeness import unlike_reason
 from pinscar.decision.responses import Response
@@ -165,10 +166,7 @@ def _refusal(
         if reason is not None:
             return f"{claim.subject} was {reason}"
     concerned = set(at_load.loc[at_load["lubricant"].isin([claim.subject, *rivals]), "run_id"])
-    for finding in findings:
-        if finding.severity is Weight.BLOCKS and concerned & set(finding.runs):
-            return f"the audit blocks it: {finding.message}"
-    return None
+    return blocking_reason(concerned, findings)
 
 
 def _weigh(

@@ -10,8 +10,8 @@ import pandas as pd
 from numpy.typing import NDArray
 
 from pinscar.decision.analysis import Analysis
+from pinscar.decision.blocking import blocking_reason
 from pinscar.decision.comparisons import LoadComparison
-from pinscar.decision.finding import Finding, Weight
 from pinscar.decision.levels import same_level
 from pinscar.decision.likeness import unlike_reason
 from pinscar.decision.responses import Response
@@ -24,8 +24,6 @@ from pinscar.stats.group_pairs import all_pairs
 from pinscar.stats.letters import letter_groups
 
 FloatArray = NDArray[np.float64]
-SAME_LOAD = "load-not-shared"
-"""The one blocking finding that says nothing against oils that ran at the same load."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -135,7 +133,7 @@ def _left_out(analysis: Analysis, cells: Mapping[str, Cell], response: Response)
                 if name == base
                 else unlike_reason(_runs(analysis, cell), _runs(analysis, cells[base]), base)
             )
-            or (None if name == base else _blocked(analysis.findings, cell))
+            or (None if name == base else blocking_reason(cell.run_ids, analysis.findings))
             or _without_value(cell, response)
         )
         if reason is not None:
@@ -145,16 +143,6 @@ def _left_out(analysis: Analysis, cells: Mapping[str, Cell], response: Response)
 
 def _runs(analysis: Analysis, cell: Cell) -> pd.DataFrame:
     return analysis.included[analysis.included["run_id"].isin(cell.run_ids)]
-
-
-def _blocked(findings: Sequence[Finding], cell: Cell) -> str | None:
-    own = set(cell.run_ids)
-    messages = [
-        finding.message
-        for finding in findings
-        if finding.severity is Weight.BLOCKS and finding.id != SAME_LOAD and own & set(finding.runs)
-    ]
-    return f"the audit blocks it: {messages[0].rstrip('.')}" if messages else None
 
 
 def _without_value(cell: Cell, response: Response) -> str | None:

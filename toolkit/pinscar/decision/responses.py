@@ -121,6 +121,7 @@ _SETTINGS = frozenset(
         "dose",
         "micrograph_scale",
         "drips",
+        "timer_gap",
     }
 )
 

@@ -1,0 +1,52 @@
+"""What the audit blocks is shown without a test, decides no limit, and leaves the other oils alone."""
+
+from __future__ import annotations
+
+import shutil
+from pathlib import Path
+
+import pandas as pd
+import pytest
+
+from pinscar.campaign.campaign import read_campaign
+from pinscar.decision.analysis import Analysis, analyse
+from pinscar.decision.verdict import Verdict
+
+DEMO = Path(__file__).resolve().parents[2] / "data_demo" / "conveyor_07"
+
+
+@pytest.fixture(scope="module")
+def reground(tmp_path_factory: pytest.TempPathFactory) -> Analysis:
+    """The demo with all of C-21's pins re-ground and all of the reference's new."""
+    folder = tmp_path_factory.mktemp("blocked") / "campaign"
+    shutil.copytree(DEMO, folder, ignore=shutil.ignore_patterns("report*"))
+    runs = pd.read_csv(folder / "runs.csv", dtype=str, keep_default_na=False)
+    runs.loc[runs["lubricant"] == "R-10", "pin_state"] = "new"
+    runs.loc[runs["lubricant"] == "C-21", "pin_state"] = "reground"
+    runs.to_csv(folder / "runs.csv", index=False)
+    return analyse(read_campaign(folder))
+
+
+def test_a_blocked_comparison_has_an_estimate_but_no_interval_and_no_p(reground: Analysis) -> None:
+    blocked = [c for c in reground.comparisons if c.result.subject == "C-21"]
+    assert {c.unlike is not None for c in blocked} == {True}
+    assert {(c.result.low, c.result.high, c.result.p_adjusted) for c in blocked} == {(None, None, None)}
+    area = next(c for c in blocked if c.response.name == "scar_area")
+    assert area.result.ratio is not None
+    assert "pin preparation" in (area.unlike or "")
+
+
+def test_other_oils_are_still_compared(reground: Analysis) -> None:
+    others = [
+        c for c in reground.comparisons if c.result.subject == "C-22" and c.response.name == "scar_area"
+    ]
+    assert {c.unlike for c in others} == {None}
+    assert all(c.result.low is not None for c in others)
+
+
+def test_a_blocked_comparison_meets_no_limit_and_carries_no_claim(reground: Analysis) -> None:
+    verdicts = {r.criterion.id: r.verdict for r in reground.criteria}
+    assert verdicts["scar-450"] is Verdict.UNDECIDED
+    assert verdicts["heat-600"] is Verdict.MET
+    assert str(reground.claims[0].support) == "refused"
+    assert "pin preparation" in reground.claims[0].because
