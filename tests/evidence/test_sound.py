@@ -1,0 +1,221 @@
+"""Quiet times from synthetic recordings whose truth is known, and what is said of useless recordings."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+import pytest
+import soundfile
+from scipy import signal as filters
+
+from pinscar.evidence.level_changes import stretches
+from pinscar.evidence.recording_faults import is_clipped, recording_fault
+from pinscar.evidence.sound import hear_quiet, read_recording, relative_loudness
+from pinscar.evidence.sound_level import band_level
+
+RATE = 8000
+DURATION = 60.0
+
+
+@dataclass(frozen=True)
+class Run:
+    """How a synthetic recording is made."""
+
+    seed: int
+    quiet: float
+    contrast: float
+    fade: float = 0.0
+    squeal: float = 0.0
+    knocks: int = 0
+    gain: float = 0.05
+
+
+def coloured(rng: np.random.Generator, low: float, high: float, size: int) -> np.ndarray:
+    sections = filters.butter(2, (low, high), btype="bandpass", fs=RATE, output="sos")
+    noise = filters.sosfilt(sections, rng.standard_normal(size))
+    return noise / np.std(noise)
+
+
+def recording(run: Run, duration: float = DURATION) -> np.ndarray:
+    """Rubbing noise that pulses with the ring and wanders, over hum, fan and the odd knock or squeal.
+
+    The contrast is that of noise and remainder together over the remainder in the band listened to, before
+    the A-weighting, which is nearly flat there.
+    """
+    rng = np.random.default_rng(run.seed)
+    size = int(duration * RATE)
+    t = np.arange(size) / RATE
+    fan = coloured(rng, 200.0, 3500.0, size)
+    rubbing = coloured(rng, 600.0, 3500.0, size)
+    inside = filters.butter(4, (500.0, 3600.0), btype="bandpass", fs=RATE, output="sos")
+    fan, rubbing = (
+        fan / np.std(filters.sosfilt(inside, fan)),
+        rubbing / np.std(filters.sosfilt(inside, rubbing)),
+    )
+    wander = np.interp(t, np.arange(0.0, duration + 2.0), rng.normal(0.0, 0.5, int(duration) + 2))
+    pulse = 1.0 + 0.3 * np.sin(2 * np.pi * 700.0 / 60.0 * t)
+    excess = np.sqrt(10 ** (run.contrast / 10.0) - 1.0)
+    # Fading goes steadily in decibels, down to 15 dB under what remains; that is its end.
+    least = 20.0 * np.log10(excess) + 15.0
+    if run.fade:
+        fading = np.clip((t - (run.quiet - run.fade)) / run.fade, 0.0, 1.0) * least
+    else:
+        fading = np.zeros(size)
+    envelope = excess * 10 ** (-(fading + wander) / 20.0) * pulse / np.sqrt(1.045)
+    envelope[t >= run.quiet] = 0.0
+    hum = 3.0 * sum(np.sin(2 * np.pi * f * t + f) / n for n, f in enumerate((50.0, 100.0, 150.0), start=1))
+    sound = fan + hum + envelope * rubbing
+    sound += np.where(t < run.squeal, 4.0 * excess * np.sin(2 * np.pi * 1900.0 * t), 0.0)
+    for when in rng.uniform(1.0, duration - 1.0, run.knocks):
+        sound += 15.0 * np.exp(-np.abs(t - when) / 0.01) * (t >= when) * rubbing
+    return run.gain * sound / 3.0
+
+
+def drawn(number: int) -> list[Run]:
+    """Runs as they come: down to 6 dB, some fading, some squealing at first, some with knocks."""
+    rng = np.random.default_rng(number)
+    return [
+        Run(
+            seed=1000 + index,
+            quiet=float(rng.uniform(8.0, 54.0)),
+            contrast=float(rng.uniform(6.0, 20.0)) if index % 3 else 6.0,
+            fade=float(rng.uniform(0.0, 2.0)) if index % 2 else 0.0,
+            squeal=float(rng.uniform(2.0, 6.0)) if index % 4 == 0 else 0.0,
+            knocks=int(rng.integers(0, 5)),
+        )
+        for index in range(number)
+    ]
+
+
+def heard_errors(runs: list[Run]) -> tuple[np.ndarray, float, int]:
+    heard = [hear_quiet(recording(run), RATE, DURATION) for run in runs]
+    taken = [(one, run) for one, run in zip(heard, runs, strict=True) if one.accepted]
+    errors = np.array([one.quiet_time - run.quiet for one, run in taken])
+    covered = np.mean([one.low - 0.2 <= run.quiet <= one.high + 0.2 for one, run in taken])
+    return errors, float(covered), len(taken)
+
+
+def test_quiet_times_are_found():
+    errors, _, taken = heard_errors(drawn(8))
+    assert taken == 8
+    assert np.median(np.abs(errors)) < 0.5
+
+
+@pytest.mark.slow
+def test_quiet_times_of_many_recordings_are_found():
+    errors, covered, taken = heard_errors(drawn(60))
+    assert taken >= 57
+    assert np.median(np.abs(errors)) < 0.5
+    assert np.quantile(np.abs(errors), 0.95) < 2.0
+    assert covered > 0.9  # frames of 0.1 s allowed for
+
+
+@pytest.mark.slow
+def test_at_six_decibel_too():
+    runs = [Run(seed, 8.0 + 45.0 * seed / 20, 6.0, knocks=2) for seed in range(20)]
+    errors, _, taken = heard_errors(runs)
+    assert taken == 20
+    assert np.median(np.abs(errors)) < 0.5
+
+
+def test_what_is_told_of_a_run():
+    heard = hear_quiet(recording(Run(3, quiet=20.0, contrast=12.0)), RATE, DURATION)
+    assert heard.quiet_time == pytest.approx(20.0, abs=0.5)
+    assert heard.low <= heard.quiet_time <= heard.high
+    assert heard.contrast == pytest.approx(12.0, abs=1.0)
+    assert heard.scrape_share == pytest.approx(20.0 / 60.0, abs=0.02)
+    assert heard.contrast == pytest.approx(heard.noise_level - heard.quiet_level)
+
+
+def test_a_later_start_moves_the_time_and_a_gain_does_not():
+    sound = recording(Run(4, quiet=30.0, contrast=10.0))
+    plain = hear_quiet(sound, RATE).quiet_time
+    assert hear_quiet(0.2 * sound, RATE).quiet_time == pytest.approx(plain, abs=0.05)
+    assert hear_quiet(sound[5 * RATE :], RATE).quiet_time == pytest.approx(plain - 5.0, abs=0.2)
+
+
+def test_a_wider_confidence_is_a_wider_interval():
+    sound = recording(Run(5, quiet=30.0, contrast=6.0, fade=2.0))
+    narrow, wide = (hear_quiet(sound, RATE, confidence=confidence) for confidence in (0.5, 0.99))
+    assert wide.high - wide.low > narrow.high - narrow.low
+
+
+@pytest.mark.parametrize(
+    ("sound", "reason"),
+    [
+        (recording(Run(1, quiet=60.0, contrast=10.0)), "no change"),
+        (recording(Run(1, quiet=0.0, contrast=10.0)), "no change"),
+        (recording(Run(1, quiet=30.0, contrast=1.5)), "no change"),
+        (recording(Run(1, quiet=30.0, contrast=10.0))[::-1], "came back"),
+        (np.zeros(60 * RATE), "silent"),
+        (np.full(60 * RATE, 0.3), "silent"),
+        (recording(Run(1, quiet=30.0, contrast=10.0))[: 30 * RATE], "too short"),
+        (np.tile(recording(Run(1, quiet=30.0, contrast=10.0)), 2), "too long"),
+        (np.clip(recording(Run(1, quiet=30.0, contrast=15.0, gain=1.0)), -0.9, 0.9), "clipped"),
+        (np.full(60 * RATE, np.nan), "damaged"),
+    ],
+)
+def test_a_recording_that_cannot_tell_is_refused_in_words(sound, reason):
+    heard = hear_quiet(sound, RATE, DURATION)
+    assert not heard.accepted
+    assert reason in heard.reason
+    assert (heard.quiet_time, heard.low, heard.high, heard.scrape_share) == (None, None, None, None)
+
+
+def test_short_and_slow_recordings_are_refused():
+    assert "too short" in recording_fault(np.ones(100), RATE)
+    assert "sampled too slowly" in recording_fault(np.ones(60000), 1000.0)
+    with pytest.raises(ValueError, match="does not fit"):
+        band_level(np.ones(60000), 1000.0)
+    with pytest.raises(ValueError, match="shorter than a frame"):
+        band_level(np.ones(10), RATE)
+
+
+def test_a_tone_or_noise_of_full_scale_is_not_clipped():
+    t = np.arange(RATE) / RATE
+    assert not is_clipped(np.sin(2 * np.pi * 440.0 * t))
+    assert is_clipped(np.clip(1.4 * np.sin(2 * np.pi * 440.0 * t), -1, 1))
+    assert not is_clipped(recording(Run(1, quiet=30.0, contrast=10.0, gain=0.2)))
+
+
+def test_hum_under_the_band_does_not_count():
+    t = np.arange(10 * RATE) / RATE
+    noise = np.random.default_rng(1).normal(0.0, 0.01, t.size)
+    hum = 0.5 * np.sin(2 * np.pi * 100.0 * t)
+    quiet, humming = (band_level(one, RATE).level[5:-5] for one in (noise, noise + hum))
+    assert np.allclose(quiet, humming, atol=0.1)
+
+
+def test_stretches_of_a_known_level():
+    rng = np.random.default_rng(6)
+    level = np.concatenate([np.full(150, 8.0), np.full(60, 14.0), np.full(240, 2.0)]) + rng.normal(
+        0, 0.5, 450
+    )
+    found = stretches(level)
+    assert [one.level for one in found] == pytest.approx([8.0, 14.0, 2.0], abs=0.3)
+    assert [one.stop for one in found] == pytest.approx([150, 210, 450], abs=3)
+
+
+@pytest.mark.parametrize("subtype", ["PCM_U8", "PCM_16", "PCM_24", "FLOAT"])
+def test_recordings_of_any_depth_are_read(tmp_path, subtype):
+    sound = recording(Run(7, quiet=25.0, contrast=10.0))
+    soundfile.write(tmp_path / "a.wav", np.column_stack([sound, sound]), RATE, subtype=subtype)
+    samples, rate = read_recording(tmp_path / "a.wav")
+    assert (samples.shape, rate) == ((60 * RATE,), 8000.0)
+    assert hear_quiet(samples, rate, DURATION).quiet_time == pytest.approx(25.0, abs=0.5)
+
+
+def test_a_file_that_is_no_sound_is_refused(tmp_path):
+    (tmp_path / "a.wav").write_text("not a recording")
+    with pytest.raises(ValueError, match="not readable"):
+        read_recording(tmp_path / "a.wav")
+
+
+def test_loudness_needs_equal_gain():
+    levels = {"a": -30.0, "b": -33.5}
+    assert relative_loudness(levels, "b", equal_gain=True) == {"a": 3.5, "b": 0.0}
+    with pytest.raises(ValueError, match="equal_gain"):
+        relative_loudness(levels, "b", equal_gain=False)
+    with pytest.raises(ValueError, match="reference"):
+        relative_loudness(levels, "c", equal_gain=True)
