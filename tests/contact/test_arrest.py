@@ -38,7 +38,7 @@ def test_depth_rises_with_time(one: float, two: float) -> None:
 @given(st.floats(1e-8, 0.999))
 @settings(deadline=None)
 def test_time_and_depth_invert_each_other(y: float) -> None:
-    assert float(depth_fraction(time_ratio(y))) == pytest.approx(y, rel=1e-13)
+    assert float(depth_fraction(time_ratio(y))) == pytest.approx(y, rel=1e-13, abs=0)
 
 
 @given(st.floats(0.01, 0.99), st.floats(1.0, 200.0))
@@ -48,9 +48,9 @@ def test_stopping_and_going_on_changes_nothing(share: float, duration: float) ->
     whole = worn_depth(duration, LOAD, SPEED, K, FILM, SLOPE)
     half = worn_depth(share * duration, LOAD, SPEED, K, FILM, SLOPE)
     again = worn_depth((1 - share) * duration, LOAD, SPEED, K, FILM, SLOPE, half)
-    assert float(again) == pytest.approx(float(whole), rel=1e-12)
+    assert float(again) == pytest.approx(float(whole), rel=1e-12, abs=0)
     step = worn_depth_steps(duration, [0, share * duration], [LOAD, LOAD], SPEED, K, FILM, SLOPE)
-    assert float(step) == pytest.approx(float(whole), rel=1e-12)
+    assert float(step) == pytest.approx(float(whole), rel=1e-12, abs=0)
 
 
 @given(st.floats(1e-4, 0.1))
@@ -62,13 +62,13 @@ def test_early_scar_grows_with_the_fourth_root_of_time(ratio: float) -> None:
     early = float(early_depth(ratio * tau, LOAD, SPEED, K, SLOPE))
     assert early * (1 - math.sqrt(2 * ratio) / 3) <= found <= early
     later = float(early_depth(16 * ratio * tau, LOAD, SPEED, K, SLOPE))
-    assert later == pytest.approx(4 * early, rel=1e-14)
+    assert later == pytest.approx(4 * early, rel=1e-14, abs=0)
 
 
 def test_pressure_comes_down_to_the_film() -> None:
     time = time_to_pressure([0.5, 0.05], LOAD, SPEED, K, FILM, SLOPE)
     depth = worn_depth(time, LOAD, SPEED, K, FILM, SLOPE)
-    assert pytest.approx([1.5 * FILM, 1.05 * FILM], rel=1e-12) == LOAD / (SLOPE * depth)
+    assert pytest.approx([1.5 * FILM, 1.05 * FILM], rel=1e-12, abs=0) == LOAD / (SLOPE * depth)
 
 
 def test_a_lower_load_than_carried_wears_nothing() -> None:
@@ -76,12 +76,12 @@ def test_a_lower_load_than_carried_wears_nothing() -> None:
     assert float(depth[0]) > float(limit_depth(300, FILM, SLOPE))
     assert depth[1] == depth[0] and depth[2] == depth[0]
     exact = worn_depth_exact([100, 200], [0, 100], [600, 300], SPEED, K, FILM, PAIR)
-    assert float(exact[1]) == pytest.approx(float(exact[0]), rel=1e-13)
+    assert float(exact[1]) == pytest.approx(float(exact[0]), rel=1e-13, abs=0)
 
 
 def test_raised_load_wears_on_to_its_own_limit() -> None:
     depth = worn_depth_steps([1e5], [0, 1e4, 2e4], [300, 450, 600], SPEED, K, FILM, SLOPE)
-    assert float(depth[0]) == pytest.approx(float(limit_depth(600, FILM, SLOPE)), rel=1e-14)
+    assert float(depth[0]) == pytest.approx(float(limit_depth(600, FILM, SLOPE)), rel=1e-14, abs=0)
 
 
 @given(st.floats(0.1, 10), st.floats(0.1, 10))
@@ -91,7 +91,7 @@ def test_units_rescaled(length: float, time: float) -> None:
     slope, load, speed = SLOPE * length, LOAD * length**2, SPEED * length / time
     one = float(worn_depth(20.0, LOAD, SPEED, K, FILM, SLOPE))
     other = float(worn_depth(20.0 * time, load, speed, K, FILM, slope))
-    assert other == pytest.approx(length * one, rel=1e-12)
+    assert other == pytest.approx(length * one, rel=1e-12, abs=0)
 
 
 @pytest.mark.parametrize("degrees", [90, 60, 30])
@@ -105,7 +105,7 @@ def test_exact_scar_tends_to_the_shallow_form(degrees: float) -> None:
         shallow = worn_depth(tau, LOAD * scale, SPEED, K, FILM, pair.area_slope())
         gaps.append(abs(float(exact / shallow) - 1))
     assert gaps[0] < 1e-4
-    assert gaps[1] == pytest.approx(gaps[0] / 100, rel=0.02)
+    assert gaps[1] == pytest.approx(gaps[0] / 100, rel=0.02, abs=0)
 
 
 def test_ode_by_its_own_closed_form() -> None:
@@ -114,14 +114,16 @@ def test_ode_by_its_own_closed_form() -> None:
     tau = float(time_constant(load, SPEED, K, FILM, SLOPE))
     times = np.array([0.0, 1e-12, 1e-3, 0.1, 1.0, 10.0, 100.0]) * tau
     found = worn_depth_ode(times, [0], [load], SPEED, K, FILM, PAIR)
-    assert found == pytest.approx(worn_depth(times, load, SPEED, K, FILM, SLOPE), rel=1e-7)
+    assert found == pytest.approx(worn_depth(times, load, SPEED, K, FILM, SLOPE), rel=1e-7, abs=0)
 
 
 def test_series_of_the_scar() -> None:
     """Depth from area by the series inverts the exact area, also for equal radii and a thick pin."""
     for pair in (PAIR, CrossedCylinders(10e-3, 10e-3), CrossedCylinders(20e-3, 6e-3, 1.0)):
         depth = np.geomspace(1e-7, 0.8 * min(pair.pin_radius, pair.ring_radius), 30)
-        assert depth_at_area(pair.area_at_depth(depth), scar_growth(pair)) == pytest.approx(depth, rel=1e-10)
+        assert depth_at_area(pair.area_at_depth(depth), scar_growth(pair)) == pytest.approx(
+            depth, rel=1e-10, abs=0
+        )
 
 
 def test_rows_reordered_and_missing() -> None:
@@ -129,7 +131,7 @@ def test_rows_reordered_and_missing() -> None:
     for law in (worn_depth_exact, worn_depth_ode):
         found = law(times, [0, 20], [300, 450], SPEED, K, FILM, PAIR)
         other = law(times[::-1], [0, 20], [300, 450], SPEED, K, FILM, PAIR)
-        assert found[::-1] == pytest.approx(other, rel=1e-9, nan_ok=True)
+        assert found[::-1] == pytest.approx(other, rel=1e-9, abs=0, nan_ok=True)
         assert np.isnan(found).tolist() == [False, True, False]
 
 

@@ -44,14 +44,14 @@ def test_exact_scars_give_their_parameters_back() -> None:
     """Scars made by the ODE solver, at two loads: both parameters to 1e-6, and no interval is claimed."""
     times, loads = np.tile(TIMES[1:6], 2), np.repeat([450.0, 900.0], 5)
     fit = fit_interrupted_runs(times, made(times, loads), loads, SPEED, PAIR)
-    assert fit.wear_coefficient == pytest.approx(WEAR, rel=1e-6)
-    assert fit.film_pressure == pytest.approx(FILM, rel=1e-6)
+    assert fit.wear_coefficient == pytest.approx(WEAR, rel=1e-6, abs=0)
+    assert fit.film_pressure == pytest.approx(FILM, rel=1e-6, abs=0)
     assert fit.residual_sd is not None and fit.residual_sd < 1e-8
 
 
 def test_two_scars_have_no_interval() -> None:
     fit = fit_interrupted_runs(TIMES[[1, 5]], made(TIMES[[1, 5]]), 600.0, SPEED, PAIR)
-    assert fit.film_pressure == pytest.approx(FILM, rel=1e-5)
+    assert fit.film_pressure == pytest.approx(FILM, rel=1e-5, abs=0)
     assert fit.film_low is fit.film_high is fit.wear_low is fit.wear_high is fit.log_covariance is None
     assert fit.note is not None and "two scars" in fit.note
     prediction = predict_scar(fit, 60.0, 600.0, SPEED)
@@ -76,7 +76,7 @@ def test_interval_ends_meet_the_ceiling(
             )
             for k in grid
         ]
-        assert min(sums) == pytest.approx(ceiling, rel=1e-3)
+        assert min(sums) == pytest.approx(ceiling, rel=1e-3, abs=0)
     assert fit.film_low < fit.film_pressure < fit.film_high
     assert fit.wear_low < fit.wear_coefficient < fit.wear_high
 
@@ -84,7 +84,7 @@ def test_interval_ends_meet_the_ceiling(
 def test_rows_reordered_and_a_wider_confidence(scattered: tuple[np.ndarray, ArrestFit]) -> None:
     lengths, fit = scattered
     other = fit_interrupted_runs(TIMES[::-1], lengths[::-1], 600.0, SPEED, PAIR, confidence=0.99)
-    assert other.film_pressure == pytest.approx(fit.film_pressure, rel=1e-6)
+    assert other.film_pressure == pytest.approx(fit.film_pressure, rel=1e-6, abs=0)
     assert other.film_low < fit.film_low and other.film_high > fit.film_high
 
 
@@ -93,9 +93,9 @@ def test_units_rescaled(scattered: tuple[np.ndarray, ArrestFit]) -> None:
     lengths, fit = scattered
     large = CrossedCylinders(12e-3, 40e-3)
     other = fit_interrupted_runs(TIMES, 2 * lengths, 2400.0, 2 * SPEED, large)
-    assert other.film_pressure == pytest.approx(fit.film_pressure, rel=1e-5)
-    assert other.wear_coefficient == pytest.approx(fit.wear_coefficient, rel=1e-5)
-    assert other.film_high == pytest.approx(fit.film_high, rel=1e-4)
+    assert other.film_pressure == pytest.approx(fit.film_pressure, rel=1e-5, abs=0)
+    assert other.wear_coefficient == pytest.approx(fit.wear_coefficient, rel=1e-5, abs=0)
+    assert other.film_high == pytest.approx(fit.film_high, rel=1e-4, abs=0)
 
 
 def test_early_scars_bound_the_film_from_above_only() -> None:
@@ -105,7 +105,7 @@ def test_early_scars_bound_the_film_from_above_only() -> None:
     fit = fit_interrupted_runs(times, lengths, 600.0, SPEED, PAIR)
     assert fit.film_pressure is None and fit.film_low is None
     assert fit.film_high is not None
-    assert fit.wear_coefficient == pytest.approx(WEAR, rel=0.3)
+    assert fit.wear_coefficient == pytest.approx(WEAR, rel=0.3, abs=0)
     assert fit.note is not None and "bounded from above" in fit.note
 
 
@@ -116,7 +116,7 @@ def test_arrested_scars_bound_the_wear_from_below_only() -> None:
     assert fit.wear_coefficient is None and fit.wear_high is None
     assert fit.wear_low is not None
     assert fit.film_low < fit.film_pressure < fit.film_high
-    assert fit.film_pressure == pytest.approx(FILM, rel=0.05)
+    assert fit.film_pressure == pytest.approx(FILM, rel=0.05, abs=0)
     assert fit.note is not None and "bounded from below" in fit.note
 
 
@@ -179,12 +179,12 @@ class TestQuietTime:
         quiet = float(np.interp(-film * (1 + excess), -pressure, times))
         length = float(PAIR.scar_length(depths[-1]))
         k, found = film_from_quiet_time(length, quiet, 60.0, load, SPEED, PAIR, excess)
-        assert float(found) == pytest.approx(film, rel=1e-5)
-        assert float(k) == pytest.approx(wear, rel=1e-3)
+        assert float(found) == pytest.approx(film, rel=1e-5, abs=0)
+        assert float(k) == pytest.approx(wear, rel=1e-3, abs=0)
 
     def test_the_film_hardly_depends_on_the_excess(self) -> None:
         one, other = (film_from_quiet_time(4e-3, 15, 60, 600, SPEED, PAIR, e)[1] for e in (0.01, 0.05))
-        assert float(one) == pytest.approx(float(other), rel=1e-3)
+        assert float(one) == pytest.approx(float(other), rel=1e-3, abs=0)
 
     def test_shapes_and_missing(self) -> None:
         k, film = film_from_quiet_time([3e-3, np.nan, 4e-3], [20, 20, np.nan], 60, 600, SPEED, PAIR)
