@@ -3,9 +3,13 @@
 __version__ = "0.1.0"
 
 
-def __getattr__(name: str) -> object:
-    if name == "Q_":  # pint is slow to load, so it is loaded only when it is asked for
+def __getattr__(name: str) -> object:  # what is slow to load is loaded when it is asked for (PEP 562)
+    if name == "Q_":
         from pinscar.units import Q_
 
         return Q_
+    if name == "mechanics":
+        import importlib
+
+        return importlib.import_module("pinscar.mechanics")
     raise AttributeError(f"module 'pinscar' has no attribute {name!r}")

@@ -1,0 +1,191 @@
+"""The notebook front of the mechanics: any unit in, quantities out, one clear error for a wrong dimension.
+
+The values are those of outside sources that tests/reference holds; here they arrive in other units.
+"""
+
+from __future__ import annotations
+
+import inspect
+import subprocess
+import sys
+
+import numpy as np
+import pint
+import pytest
+
+import pinscar
+from pinscar import mechanics
+
+Q_ = pinscar.Q_
+STEEL = ("210 GPa", 0.3)
+
+
+def test_two_balls_in_a_textbook_number():
+    # Stachowiak and Batchelor, Engineering Tribology, EHL chapter, first example; crossed cylinders of 10 mm
+    # radius are a ball of 10 mm on a flat: a = (3 F R / 4 E*)^(1/3), p0 = 3 F / (2 pi a^2) (Johnson, 1985).
+    contact = mechanics.hertz_contact(Q_(600, "N"), "2 cm", Q_(20, "mm"), *STEEL)
+    e_star = 210e9 / (2 * (1 - 0.3**2))
+    a = (3 * 600 * 0.010 / (4 * e_star)) ** (1 / 3)
+    assert contact.semi_major.to("m").magnitude == pytest.approx(a, rel=1e-9)
+    assert contact.peak_pressure.to("Pa").magnitude == pytest.approx(3 * 600 / (2 * np.pi * a**2), rel=1e-9)
+
+
+def test_the_ring_may_be_of_another_material():
+    # aluminium ring 70 GPa, 0.33; R 5/15 mm, 300 N: p0 1.4310138 GPa by mpmath at 30 digits
+    contact = mechanics.hertz_contact("300 N", "10 mm", "30 mm", *STEEL, "70 GPa", 0.33)
+    assert contact.peak_pressure.to("GPa").magnitude == pytest.approx(1.4310138, rel=1e-7)
+
+
+@pytest.mark.parametrize("length", ["4 mm", "4000 um", "0.4 cm", Q_(4, "mm"), Q_(4 / 25.4, "in")])
+def test_a_scar_is_the_same_in_every_unit(length):
+    scar = mechanics.scar(length, "12 mm", "40 mm", load="600 N")
+    # exact overlap by quadrature at 30 digits: Rp 6, Rr 20, L 4 mm
+    assert scar.wear_volume.to("mm^3").magnitude == pytest.approx(0.34493599, rel=1e-7)
+    assert scar.implied_width.to("mm").magnitude == pytest.approx(2.1844585, rel=1e-7)
+    assert scar.pressure.to("MPa").magnitude == pytest.approx(600 / 6.862679, rel=1e-6)
+
+
+def test_a_measured_width_is_the_one_used_for_the_area():
+    scar = mechanics.scar("4 mm", "12 mm", "40 mm", width="2 mm")
+    assert scar.area.to("mm^2").magnitude == pytest.approx(np.pi / 4 * 4 * 2, rel=1e-12)
+    assert scar.pressure is None
+
+
+def test_other_geometries():
+    # ASTM G99, cap of a ball: h = r - sqrt(r^2 - d^2/4), V = (pi h/6)(3 d^2/4 + h^2); r 5, d 1 mm
+    ball = mechanics.scar("1 mm", "10 mm", "30 mm", geometry="ball-on-disc")
+    assert ball.wear_volume.to("mm^3").magnitude == pytest.approx(0.009850387280, rel=1e-9)
+    # ASTM G77: D 40, t 10, b 4 mm
+    block = mechanics.scar("4 mm", None, "40 mm", ring_width="10 mm", geometry="block-on-ring")
+    assert block.wear_volume.to("mm^3").magnitude == pytest.approx(2.674709803591, rel=1e-9)
+
+
+def test_arrest_at_four_times_of_a_quantity_array():
+    speed = mechanics.sliding_speed("40 mm", "700 rpm")
+    times = Q_(np.array([0.1, 1, 3, 10]) * 30.968693, "s")
+    conditions = ("450 N", speed, "1e-14 m^2/N", "120 MPa", "12 mm", "40 mm")
+    grown = mechanics.wear_arrest(times, *conditions)
+    # closed form with Lambert's W, checked against an ODE solver at 1e-12
+    np.testing.assert_allclose(
+        grown.scar_length.to("mm").magnitude, [1.8271754, 2.7067247, 2.9228703, 2.9504672], rtol=1e-7
+    )
+    exact = mechanics.wear_arrest(times, *conditions, exact=True)
+    ratio = (exact.scar_length / grown.scar_length).to("1").magnitude
+    # the closed form leaves out terms of the order of depth over radius, 50 um in 6 mm
+    assert np.all(np.abs(ratio - 1) < 0.004)
+    assert np.all(ratio != 1.0)
+    assert exact.final_length > exact.scar_length[-1]
+
+
+def test_the_film_takes_si_and_other_units_alike():
+    film = mechanics.film("450 N", "146.6077 cm/s", "80 cP", "20e-9 1/Pa", "12 mm", "40 mm", *STEEL)
+    assert film.minimum.to("um").magnitude == pytest.approx(0.1194329, rel=1e-6)
+    assert (film.lambda_ratio, film.regime, film.within_fit) == (None, None, False)
+
+
+def test_viscosity_in_stokes_and_fahrenheit():
+    # ASTM D341 with 68 and 9.1 mm^2/s: 29.31376 mm^2/s at 60 degC, which is 140 degF
+    oil = mechanics.viscosity_at(Q_(140, "degF"), "0.68 St", "9.1 cSt", "872 kg/m^3")
+    assert oil.kinematic.to("mm^2/s").magnitude == pytest.approx(29.31376, rel=1e-6)
+    product = (oil.kinematic * oil.density).to("Pa s").magnitude  # eta = nu rho (ISO 3104)
+    assert oil.dynamic.to("Pa s").magnitude == pytest.approx(product, rel=1e-12)
+    # ASTM D2270: 53.47 and 7.80 mm^2/s give 111
+    assert round(mechanics.viscosity_index("53.47 mm^2/s", "7.80 mm^2/s").magnitude) == 111
+
+
+def test_flash_shares_heat_evenly_between_equal_resting_bodies():
+    conditions = ("6.863 mm^2", "46 W/(m K)", "7850 kg/m^3", "460 J/(kg K)")
+    slow = mechanics.flash_temperature(0.1, "450 N", "1e-9 m/s", *conditions)
+    assert slow.share_pin.magnitude == pytest.approx(0.5, rel=1e-5)
+    both = mechanics.flash_temperature([0.08, 0.15], "450 N", "1.5 m/s", *conditions)
+    assert both.power.to("W").magnitude.tolist() == pytest.approx([54.0, 101.25])
+    assert both.rise[1] / both.rise[0] == pytest.approx(0.15 / 0.08)
+
+
+def test_a_chain_joint():
+    joint = mechanics.chain_joint("900 N", "4.45 mm", "11.3 mm", 14, "120 rpm", "12.7 mm")
+    # ISO 606: 14 teeth of 12.7 mm pitch have a pitch diameter of 57.07 mm; T/(d b) by hand
+    assert round(joint.pitch_diameter.to("mm").magnitude, 2) == 57.07
+    assert joint.pressure.to("MPa").magnitude == pytest.approx(900 / (4.45 * 11.3), rel=1e-12)
+    assert joint.distance is None
+
+
+def test_a_bench_load():
+    # standard gravity 9.80665 m/s^2 (3rd CGPM, 1901)
+    load = mechanics.bench_load(["5 kg", "11.0231131092 lb"], "800 g", 10)
+    np.testing.assert_allclose(load.to("N").magnitude, 9.80665 * 5.8 * 10, rtol=1e-10)
+
+
+def test_a_quantity_of_another_registry_is_taken():
+    other = pint.UnitRegistry()
+    assert mechanics.sliding_speed(
+        other.Quantity(40, "mm"), other.Quantity(700, "rpm")
+    ).magnitude == pytest.approx(np.pi * 0.040 * 700 / 60)
+
+
+@pytest.mark.parametrize(
+    ("call", "message"),
+    [
+        (
+            lambda: mechanics.hertz_contact("600 N", "12 N", "40 mm", *STEEL),
+            "pin_diameter: '12 N' does not measure a length; write e.g. 12 mm",
+        ),
+        (
+            lambda: mechanics.hertz_contact(Q_(600, "kg"), "12 mm", "40 mm", *STEEL),
+            "load: 600 kg does not measure a force; write e.g. 12 N",
+        ),
+        (lambda: mechanics.bench_load(5), "weights: 5 has no unit; write e.g. 12 kg"),
+        (
+            lambda: mechanics.sliding_speed("40 mm", "12 Hz"),
+            "ring_speed: '12 Hz': Hz does not say whether it counts turns or radians; "
+            "write rpm or revolution/s",
+        ),
+        (
+            lambda: mechanics.viscosity_at("80 degC", "thick", "5 mm^2/s"),
+            "kinematic_viscosity_40: 'thick' is not a number followed by a unit; write it like \"12 mm\"",
+        ),
+        (
+            lambda: mechanics.viscosity_index("73 mm2/s", "8.86 mm^2/s"),
+            "kinematic_viscosity_40: '73 mm2/s': 'mm2/s' is not a unit that can be read; write mm^2/s",
+        ),
+        (lambda: mechanics.wear_coefficient(None, "1 N", "1 m"), "wear_volume is needed"),
+        (lambda: mechanics.scar("4 mm", "12 mm"), "ring_diameter is needed"),
+        (lambda: mechanics.scar({}, "12 mm", "40 mm"), "length: {} is neither a quantity, nor text"),
+    ],
+)
+def test_a_wrong_argument_is_named_with_what_was_found_and_what_is_wanted(call, message):
+    with pytest.raises(ValueError) as failure:
+        call()
+    assert str(failure.value).startswith(message)
+    assert failure.value.__cause__ is None
+    assert failure.value.__suppress_context__ or failure.value.__context__ is None
+
+
+def test_records_are_tables_in_a_notebook():
+    html = mechanics.scar(["2 mm", "4 mm"], "12 mm", "40 mm")._repr_html_()
+    assert "<td>0.021521, 0.34494 mm³</td>" in html
+    assert "<th scope='row' style='text-align:left'>pressure</th><td>not computed</td>" in html
+
+
+def test_nothing_is_loaded_before_it_is_asked_for():
+    code = (
+        "import sys, pinscar; early = {'pint', 'numpy', 'pinscar.mechanics'} & set(sys.modules); "
+        "pinscar.mechanics.bench_load('1 kg'); print(sorted(early), 'pinscar.mechanics' in sys.modules)"
+    )
+    done = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True)
+    assert done.stdout.strip() == "[] True"
+
+
+def test_every_argument_that_has_a_dimension_is_declared():
+    public = [
+        one
+        for name, one in vars(mechanics).items()
+        if inspect.isfunction(one) and one.__module__ == mechanics.__name__ and not name.startswith("_")
+    ]
+    assert len(public) == 11
+    plain = {"exact": "bool", "geometry": "str", "sprocket_teeth": "int", "links": "int | None"}
+    for function in public:
+        for name, kind in inspect.get_annotations(function).items():
+            if name in plain or name == "return":
+                continue
+            assert kind in vars(pinscar.arguments), f"{function.__name__}: {name} is not declared"
