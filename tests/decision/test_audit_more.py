@@ -67,6 +67,7 @@ def test_fair_campaigns_are_rarely_accused() -> None:
     ids = [{f.id for check in (strays, outliers) for f in check(runs, "R")} for runs in campaigns]
     assert sum("label-in-doubt" in found for found in ids) <= 6
     assert sum("load-in-doubt" in found for found in ids) <= 6
+    assert sum("scar-apart" in found for found in ids) <= 9
     # 5 % of 300 is 15; three standard errors more is 26.
     assert sum("outlier" in found for found in ids) <= 26
 
@@ -96,9 +97,10 @@ def test_a_run_far_from_every_cell_is_an_outlier_and_no_stray() -> None:
     runs.loc[row, "scar_area"] = 2.0e-6
     found = audit(runs, "R")
     assert named(found, "label-in-doubt") == []
-    (outlier,) = named(found, "outlier")
-    assert outlier.runs == (runs.loc[row, "run_id"],)
-    assert "the run counts" in outlier.effect
+    for name in ("outlier", "scar-apart"):
+        (outlier,) = named(found, name)
+        assert outlier.runs == (runs.loc[row, "run_id"],)
+        assert "the run counts" in outlier.effect
 
 
 def test_a_quiet_time_out_of_line_is_an_outlier() -> None:

@@ -17,6 +17,8 @@ FloatArray = NDArray[np.float64]
 CellKey = tuple[str, float]
 FAR, NEAR = 4.0, 2.0
 """Robust standard deviations from its own cell's median, and to another's, that make a run a stray."""
+APART = 6.0
+"""Robust standard deviations from which a run is told of that fits no other cell either."""
 FEWEST = 4
 """Runs of a cell below which nothing is said of one of them."""
 TO_SIGMA = 1.4826
@@ -30,8 +32,8 @@ def strays(runs: pd.DataFrame, reference: str) -> Iterator[Finding]:
 
     On logarithms of the scar area: more than 4 robust standard deviations from the median of the other runs
     of its cell, and within 2 of the median of another oil at the same load, or of the same oil at another
-    load. The standard deviation is the larger of the cell's own (median absolute deviation of its other runs)
-    and that pooled over all cells.
+    load; or more than 6 from its own and near none. The standard deviation is the larger of the cell's own
+    (median absolute deviation of its other runs) and that pooled over all cells.
 
     Parameters
     ----------
@@ -43,13 +45,14 @@ def strays(runs: pd.DataFrame, reference: str) -> Iterator[Finding]:
     Yields
     ------
     Finding
-        At most two: label in doubt, and load in doubt.
+        At most three: label in doubt, load in doubt, and far from its own cell without fitting another.
     """
     del reference
     cells = _cells(runs)
     pooled = _pooled_sigma(cells)
     label: dict[str, str] = {}
     load: dict[str, str] = {}
+    apart: dict[str, str] = {}
     for key, (ids, logs) in cells.items():
         for place, run_id in enumerate(ids):
             others = np.delete(logs, place)
@@ -59,14 +62,25 @@ def strays(runs: pd.DataFrame, reference: str) -> Iterator[Finding]:
             if sigma == 0.0 or abs(logs[place] - np.median(others)) <= FAR * sigma:
                 continue
             fits = _fits(key, float(logs[place]), sigma, cells)
-            if fits is not None:
-                if fits[0] != key[0]:
-                    label[run_id] = f"{run_id} ({key[0]}) looks like {fits[0]}"
-                else:
-                    load[run_id] = (
-                        f"{run_id} ({key[0]} at {load_text(key[1])}) looks like {load_text(fits[1])}"
-                    )
+            if not fits:
+                if abs(logs[place] - np.median(others)) > APART * sigma:
+                    apart[run_id] = f"{run_id} ({key[0]} at {load_text(key[1])})"
+            elif fits[0][0] != key[0]:
+                oils = " or ".join(oil for oil, _ in fits if oil != key[0])
+                label[run_id] = f"{run_id} ({key[0]}) looks like {oils}"
+            else:
+                load[run_id] = (
+                    f"{run_id} ({key[0]} at {load_text(key[1])}) looks like {load_text(fits[0][1])}"
+                )
     yield from _stray_findings(label, load)
+    if apart:
+        yield Finding(
+            "scar-apart",
+            Weight.CAUTION,
+            f"far from the other scars of its oil and load: {listing(list(apart.values()))}.",
+            "Flagged only: the run counts. Look for another load, another oil or a misread scar.",
+            tuple(apart),
+        )
 
 
 def _stray_findings(label: Mapping[str, str], load: Mapping[str, str]) -> Iterator[Finding]:
@@ -155,11 +169,11 @@ def _sigma(logs: FloatArray) -> float:
 
 def _fits(
     key: CellKey, log: float, sigma: float, cells: Mapping[CellKey, tuple[list[str], FloatArray]]
-) -> CellKey | None:
+) -> list[CellKey]:
     near = {
         other: abs(log - float(np.median(logs)))
         for other, (_, logs) in cells.items()
         if other != key and (other[0] == key[0] or other[1] == key[1]) and logs.size >= FEWEST - 1
     }
     close = {other: distance for other, distance in near.items() if distance <= NEAR * sigma}
-    return min(close, key=lambda other: close[other]) if close else None
+    return sorted(close, key=lambda other: close[other])
