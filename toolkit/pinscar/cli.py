@@ -136,6 +136,65 @@ def _tell(outcome: Outcome, outcomes: list[Outcome], as_json: bool) -> None:
 
 
 @app.command()
+def plan(
+    folder: Folder,
+    pilot: Annotated[
+        Path | None, typer.Option(metavar="DIR", help="Earlier campaign that tells the spread of repeats.")
+    ] = None,
+    log_sd: Annotated[
+        float | None, typer.Option(help="Spread instead of a pilot: standard deviation of the logarithms.")
+    ] = None,
+    ratio: Annotated[float, typer.Option(help="Ratio to the reference that is to be shown.")] = 0.8,
+    power: Annotated[float, typer.Option(help="Wanted chance of showing it.")] = 0.8,
+    lubricants: Annotated[
+        str | None, typer.Option(metavar="A,B,...", help="Oils, instead of those of campaign.toml.")
+    ] = None,
+    loads: Annotated[
+        str | None, typer.Option(metavar='"450 N,..."', help="Loads, instead of those of the criteria.")
+    ] = None,
+    days: Annotated[int, typer.Option(help="Days that the runs are spread over.")] = 2,
+    repeats: Annotated[
+        int | None, typer.Option(help="Runs of each oil at each load, instead of those the power takes.")
+    ] = None,
+    censored: Annotated[
+        float | None, typer.Option(help="Share of the reference's runs still wearing at their end.")
+    ] = None,
+    duration: Annotated[
+        str | None, typer.Option(metavar='"60 s"', help="Duration of a run, instead of the pilot's.")
+    ] = None,
+    seed: Annotated[int, typer.Option(help="Seed of the order and of the simulations.")] = 1,
+    no_pdf: Annotated[bool, typer.Option("--no-pdf", help="Make no PDF.")] = False,
+    as_json: AsJson = False,
+) -> int:
+    """Plan a campaign: repeats, order of the runs, a runs.csv to fill in and a run sheet in DIR/plan."""
+    from pinscar.report import pdf, planning, terminal
+
+    if not no_pdf:
+        pdf.require_pango()
+    given = {
+        "pilot": pilot,
+        "log_sd": log_sd,
+        "ratio": ratio,
+        "power": power,
+        "lubricants": lubricants.split(",") if lubricants else None,
+        "loads": loads.split(",") if loads else None,
+        "days": days,
+        "repeats": repeats,
+        "censored": censored,
+        "duration": duration,
+        "seed": seed,
+    }
+    with terminal.busy(f"plan of {folder}"):
+        outcome = planning.plan_campaign(folder, given, pdf=not no_pdf)
+    _tell(outcome, [], as_json)
+    if as_json:
+        terminal.say_json({"status": outcome.status, "plan": outcome.as_dict()})
+    elif not outcome.status:
+        terminal.say(f"fill in {folder / 'runs.csv'}, then: pinscar check {folder}")
+    return outcome.status
+
+
+@app.command()
 def verify(
     folder: Annotated[Path, typer.Argument(metavar="DIR/report", help="Report folder.")],
     campaign: Annotated[

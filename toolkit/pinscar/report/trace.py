@@ -53,7 +53,8 @@ def trace_of(inputs: Mapping[str, str]) -> Markup:
         A sentence, a table of files and a list of versions.
     """
     rows = [
-        [name, Markup('<code class="hash">{}</code>').format(digest)]
+        # A long file name leaves no room for the whole hash on one line of a printed page.
+        [name, Markup('<code class="hash">{}<wbr>{}</code>').format(digest[:32], digest[32:])]
         for name, digest in sorted(inputs.items())
     ]
     files = table(["File", "SHA-256"], rows, caption="Input files", key="inputs")
