@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -21,7 +21,11 @@ ROW_MM = 6.0
 
 
 def contact_chart(
-    runs: pd.DataFrame, roles: Mapping[str, str], *, width_mm: float = style.PRINT_WIDTH_MM
+    runs: pd.DataFrame,
+    roles: Mapping[str, str],
+    *,
+    width_mm: float = style.PRINT_WIDTH_MM,
+    axes: Sequence[Axes] | None = None,
 ) -> Figure:
     """Draw the fall of the contact pressure, a row an oil, a panel a load.
 
@@ -33,6 +37,8 @@ def contact_chart(
         Role of each lubricant.
     width_mm : float
         Width of the figure [mm].
+    axes : sequence of Axes, optional
+        Where to draw, one a load; a new figure where not given.
 
     Returns
     -------
@@ -44,14 +50,14 @@ def contact_chart(
     heights = [known.loc[known["load_level"] == v, "lubricant"].nunique() * ROW_MM + PANEL_MM for v in levels]
     pressures = pd.concat([known["scar_pressure"], known["hertz_peak_pressure"].dropna()]) * 1e-6
     with style.report_style():
-        figure = style.new_figure(sum(heights) + FRAME_MM, width_mm=width_mm)
-        grid = figure.subplots(len(levels), 1, sharex=True, squeeze=False, height_ratios=heights)
-        for axes, level in zip(grid[:, 0], levels, strict=True):
-            _draw(axes, known[known["load_level"] == level], roles)
-            axes.set_title(f"at {load_text(float(level))}")
-            set_log_axis(axes, *padded([float(pressures.min()), float(pressures.max())]))
-        grid[-1, 0].set_xlabel("Contact pressure [MPa]")
-    return figure
+        if axes is None:
+            axes = style.stacked_axes(heights, FRAME_MM, width_mm=width_mm)
+        for one, level in zip(axes, levels, strict=True):
+            _draw(one, known[known["load_level"] == level], roles)
+            one.set_title(f"at {load_text(float(level))}")
+            set_log_axis(one, *padded([float(pressures.min()), float(pressures.max())]))
+        axes[-1].set_xlabel("Contact pressure [MPa]")
+    return style.figure_of(axes)
 
 
 def _draw(axes: Axes, runs: pd.DataFrame, roles: Mapping[str, str]) -> None:

@@ -7,6 +7,7 @@ from itertools import pairwise
 from typing import TYPE_CHECKING
 
 import numpy as np
+from numpy.typing import NDArray
 
 from pinscar.decision.growth import Growth
 from pinscar.decision.wording import load_text
@@ -20,7 +21,11 @@ PANEL_MM = 62.0
 
 
 def growth_chart(
-    curves: Sequence[Growth], roles: Mapping[str, str], *, width_mm: float = style.PRINT_WIDTH_MM
+    curves: Sequence[Growth],
+    roles: Mapping[str, str],
+    *,
+    width_mm: float = style.PRINT_WIDTH_MM,
+    axes: Sequence[Axes] | None = None,
 ) -> Figure:
     """Draw scar length against time, a panel a load, the oil's name at its curve.
 
@@ -32,6 +37,8 @@ def growth_chart(
         Role of each lubricant.
     width_mm : float
         Width of the figure [mm]; panels stand side by side from 120 on.
+    axes : sequence of Axes, optional
+        Where to draw, one a load; a new figure where not given.
 
     Returns
     -------
@@ -39,24 +46,29 @@ def growth_chart(
         The chart.
     """
     levels = sorted({curve.load_level for curve in curves})
-    columns = len(levels) if width_mm >= 120 and len(levels) <= 3 else 1
-    rows = -(-len(levels) // columns)
     longest = max(float(curve.time[-1]) for curve in curves)
     highest = max(float(np.max(curve.end_length)) for curve in curves) * 1e3
     with style.report_style():
-        figure = style.new_figure(rows * PANEL_MM + 8.0, width_mm=width_mm)
-        grid = figure.subplots(rows, columns, sharex=True, sharey=True, squeeze=False)
-        for axes, level in zip(grid.ravel(), levels, strict=False):
+        grid = _new_grid(len(levels), width_mm) if axes is None else np.reshape(np.array(axes), (-1, 1))
+        for one, level in zip(grid.ravel(), levels, strict=False):
             at_level = [curve for curve in curves if curve.load_level == level]
-            _panel(axes, at_level, roles, highest)
-            axes.set_title(f"at {load_text(level)}")
-        grid[0, 0].set_xlim(0.0, longest * 1.22)
-        grid[0, 0].set_ylim(0.0, highest * 1.12)
-        for axes in grid[-1]:
-            axes.set_xlabel("Time [s]")
-        for axes in grid[:, 0]:
-            axes.set_ylabel("Scar length [mm]")
-    return figure
+            _panel(one, at_level, roles, highest)
+            one.set_title(f"at {load_text(level)}")
+            one.set_xlim(0.0, longest * 1.22)
+            one.set_ylim(0.0, highest * 1.12)
+        for one in grid[-1]:
+            one.set_xlabel("Time [s]")
+        for one in grid[:, 0]:
+            one.set_ylabel("Scar length [mm]")
+    return style.figure_of(grid.ravel())
+
+
+def _new_grid(panels: int, width_mm: float) -> NDArray[np.object_]:
+    columns = panels if width_mm >= 120 and panels <= 3 else 1
+    rows = -(-panels // columns)
+    figure = style.new_figure(rows * PANEL_MM + 8.0, width_mm=width_mm)
+    grid: NDArray[np.object_] = figure.subplots(rows, columns, sharex=True, sharey=True, squeeze=False)
+    return grid
 
 
 def _panel(axes: Axes, curves: Sequence[Growth], roles: Mapping[str, str], highest: float) -> None:

@@ -51,6 +51,7 @@ def interval_chart(
     *,
     width_mm: float = style.PRINT_WIDTH_MM,
     numbers: bool = True,
+    axes: Sequence[Axes] | None = None,
 ) -> Figure:
     """Draw the estimates of a response, a panel a load, oils ordered by estimate.
 
@@ -68,6 +69,8 @@ def interval_chart(
         Width of the figure [mm]; under 120 the numbers at the margin shrink to n.
     numbers : bool
         Whether estimates stand at the margin; False where a table beside the chart holds them.
+    axes : sequence of Axes, optional
+        Where to draw, one a load; a new figure where not given.
 
     Returns
     -------
@@ -78,19 +81,19 @@ def interval_chart(
     panels = [_ordered(response, [s for s in summaries if s.cell.load_level == level]) for level in levels]
     heights = [len(panel) * ROW_MM + PANEL_MM for panel in panels]
     with style.report_style():
-        figure = style.new_figure(sum(heights) + FRAME_MM, width_mm=width_mm)
-        grid = figure.subplots(len(levels), 1, sharex=True, squeeze=False, height_ratios=heights)
+        if axes is None:
+            axes = style.stacked_axes(heights, FRAME_MM, width_mm=width_mm)
         low, high = _range(response, summaries, limits)
-        for axes, level, panel in zip(grid[:, 0], levels, panels, strict=True):
+        for one, level, panel in zip(axes, levels, panels, strict=True):
             marks = [limit for limit in limits if limit.load_level == level]
-            _draw_panel(axes, response, panel, roles, marks, wide=width_mm >= 120, numbers=numbers)
-            axes.set_title(f"at {load_text(level)}")
+            _draw_panel(one, response, panel, roles, marks, wide=width_mm >= 120, numbers=numbers)
+            one.set_title(f"at {load_text(level)}")
             if response.scale == "log":
-                set_log_axis(axes, low, high)
+                set_log_axis(one, low, high)
             else:
-                axes.set_xlim(low, high)
-        grid[-1, 0].set_xlabel(f"{response.label} [{response.shown_unit}]")
-    return figure
+                one.set_xlim(low, high)
+        axes[-1].set_xlabel(f"{response.label} [{response.shown_unit}]")
+    return style.figure_of(axes)
 
 
 def shown(response: Response, value: float | None) -> float | None:

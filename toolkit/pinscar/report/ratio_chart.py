@@ -22,6 +22,7 @@ def ratio_chart(
     reference: str,
     *,
     width_mm: float = style.PRINT_WIDTH_MM,
+    axes: Sequence[Axes] | None = None,
 ) -> Figure:
     """Draw the ratios of one response to the reference, a panel a load.
 
@@ -35,6 +36,8 @@ def ratio_chart(
         The reference.
     width_mm : float
         Width of the figure [mm]; under 120 the numbers at the margin shrink to n.
+    axes : sequence of Axes, optional
+        Where to draw, one a load; a new figure where not given.
 
     Returns
     -------
@@ -58,15 +61,15 @@ def ratio_chart(
         if end is not None
     ]
     with style.report_style():
-        figure = style.new_figure(sum(heights) + FRAME_MM, width_mm=width_mm)
-        grid = figure.subplots(len(levels), 1, sharex=True, squeeze=False, height_ratios=heights)
-        for axes, level, panel in zip(grid[:, 0], levels, panels, strict=True):
-            _draw(axes, panel, roles, wide=width_mm >= 120)
-            axes.set_title(f"at {load_text(level)}")
-            set_log_axis(axes, *padded(ends))
+        if axes is None:
+            axes = style.stacked_axes(heights, FRAME_MM, width_mm=width_mm)
+        for one, level, panel in zip(axes, levels, panels, strict=True):
+            _draw(one, panel, roles, wide=width_mm >= 120)
+            one.set_title(f"at {load_text(level)}")
+            set_log_axis(one, *padded(ends))
         label = comparisons[0].response.label
-        grid[-1, 0].set_xlabel(f"{label} as a ratio to {reference}")
-    return figure
+        axes[-1].set_xlabel(f"{label} as a ratio to {reference}")
+    return style.figure_of(axes)
 
 
 def _ratio(c: LoadComparison) -> float:

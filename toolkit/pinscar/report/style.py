@@ -6,16 +6,17 @@ import base64
 import io
 import re
 import sys
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
 from dataclasses import dataclass
 from types import MappingProxyType
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, cast
 
 from pinscar.report import fonts
 from pinscar.report.markup import caption_html, escape
 
 if TYPE_CHECKING:
+    from matplotlib.axes import Axes
     from matplotlib.figure import Figure
 
 INK = "#1d2329"  # text and axes
@@ -201,6 +202,46 @@ def new_figure(height_mm: float, *, width_mm: float = PRINT_WIDTH_MM) -> Figure:
     return Figure(
         figsize=(width_mm / _MM_PER_INCH, height_mm / _MM_PER_INCH), layout="constrained", facecolor=PAPER
     )
+
+
+def stacked_axes(
+    heights: Sequence[float], frame_mm: float, *, width_mm: float = PRINT_WIDTH_MM
+) -> Sequence[Axes]:
+    """Return the axes of a new figure, one under the other with one horizontal axis for all.
+
+    Parameters
+    ----------
+    heights : sequence of float
+        Height of each panel [mm].
+    frame_mm : float
+        What the figure is higher than its panels [mm].
+    width_mm : float
+        Width of the figure [mm].
+
+    Returns
+    -------
+    sequence of Axes
+        From the top down.
+    """
+    figure = new_figure(sum(heights) + frame_mm, width_mm=width_mm)
+    grid = figure.subplots(len(heights), 1, sharex=True, squeeze=False, height_ratios=list(heights))
+    return list(grid[:, 0])
+
+
+def figure_of(axes: Sequence[Axes]) -> Figure:
+    """Return the figure that axes belong to.
+
+    Parameters
+    ----------
+    axes : sequence of Axes
+        At least one.
+
+    Returns
+    -------
+    Figure
+        The figure of the first.
+    """
+    return cast("Figure", axes[0].figure)
 
 
 def figure_svg(figure: Figure) -> bytes:
