@@ -1,17 +1,22 @@
-"""When a quantity that falls has come down to its plateau: two levels joined by a ramp, by likelihood."""
+"""When a quantity that falls has come down to its plateau: two levels joined by a curve, by likelihood."""
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 FloatArray = NDArray[np.float64]
+Curve = Callable[[FloatArray, float], FloatArray]
+"""Share of the fall that is left at times [s], given the end of the fall [s]."""
 
 _MOST_ENDS = 600
 _LEAST_POINTS = 8
 _MOST_CORRELATED = 0.95
+_GROWTH = 1.25
+_UNSEEN = 0.15
 
 
 @dataclass(frozen=True, slots=True)
@@ -33,7 +38,7 @@ class Fall:
     deviance : float
         Twice the gain in log-likelihood over a fit without a fall [1].
     scatter : float
-        Standard deviation about the fit [unit of the values].
+        Standard deviation about the fit, of a value of middling spread [unit of the values].
     """
 
     end: float
@@ -46,23 +51,63 @@ class Fall:
     scatter: float
 
 
+@dataclass(frozen=True, slots=True)
+class _Shape:
+    """How a fall goes: its whole length [s], its power, and the share left when it counts as ended."""
+
+    length: float
+    power: float
+    settled: float
+
+    def start(self, end: FloatArray) -> FloatArray:
+        return np.asarray(end + self._tail() - self.length)
+
+    def at(self, time: FloatArray, end: float) -> FloatArray:
+        if self.length == 0.0:
+            return (time < end).astype(np.float64)
+        left = np.clip((end + self._tail() - time) / self.length, 0.0, 1.0)
+        return np.asarray(left**self.power, dtype=np.float64)
+
+    def _tail(self) -> float:
+        return float(self.length * self.settled ** (1.0 / self.power))
+
+
+@dataclass(frozen=True, slots=True)
+class _Given:
+    """A way to fall that the caller gave, from the first value on."""
+
+    curve: Curve
+    first: float
+    length: float = 0.0
+
+    def start(self, end: FloatArray) -> FloatArray:
+        return np.full(np.shape(end), self.first)
+
+    def at(self, time: FloatArray, end: float) -> FloatArray:
+        return self.curve(time, end)
+
+
 def fit_fall(
     time: ArrayLike,
     value: ArrayLike,
     *,
     longest_fall: float,
     drift: bool = False,
+    powers: tuple[float, ...] = (1.0,),
+    settled: float = 0.0,
+    curves: tuple[Curve, ...] = (),
+    spread: ArrayLike | None = None,
     edge: float = 0.0,
     confidence: float = 0.95,
 ) -> Fall | None:
-    """Fit a level, a fall along a straight ramp, and a plateau.
+    """Fit a level, a fall, and a plateau.
 
     The values are taken as ``y = a + b t + c r(t)`` plus normal errors, where ``r`` is 1 before the fall, 0
-    after it and straight between; b is zero unless a drift is asked for. For every end of the fall on a
-    grid, and falls from a step up to `longest_fall`, the best a, b and c follow by least squares; the
-    likelihood ``SSE^(-m/2)`` over that grid, summed over the lengths of fall and normalised, gives median
-    and interval of the end. (For a change point the usual limits by chi-squared do not hold.) m is the
-    number of values, made smaller for neighbours that resemble one another:
+    after it, and between ``u^p``, with u going straight from 1 to 0; b is zero unless a drift is asked for.
+    For every end of the fall on a grid, falls from a step up to `longest_fall`, and every power p, the best
+    a, b and c follow by least squares. The likelihood ``SSE^(-m/2)`` over that grid, summed over the shapes
+    of the fall and normalised, gives median and interval of the end. (For a change point the usual limits by
+    chi-squared do not hold.) m is the number of values, made smaller where neighbours resemble one another:
     ``m = n (1 - rho) / (1 + rho)`` with rho the correlation of neighbouring residuals.
 
     Parameters
@@ -75,6 +120,15 @@ def fit_fall(
         Longest fall that is tried [s].
     drift : bool
         Whether the baseline may drift along a straight line.
+    powers : tuple of float
+        Powers p that are tried; above 1 the fall slows down towards its end [1].
+    settled : float
+        Share of the fall that may be left when it counts as ended [1].
+    curves : tuple of callable
+        Further ways to fall, tried beside the powers: ``curve(time, end)`` gives r. They begin with the
+        first value.
+    spread : array_like, optional
+        Relative standard deviation of each value, where they differ [any unit]; equal without it.
     edge : float
         Least time between the end of the fall and either end of the values [s].
     confidence : float
@@ -101,29 +155,34 @@ def fit_fall(
     """
     t, y = np.asarray(time, dtype=np.float64), np.asarray(value, dtype=np.float64)
     there = np.isfinite(t) & np.isfinite(y)
-    t, y = t[there], y[there]
+    wide = np.ones(t.shape) if spread is None else np.asarray(spread, dtype=np.float64)
+    t, y, weight = t[there], y[there], 1.0 / wide[there]
     ends = _ends(t, edge)
     if t.size < _LEAST_POINTS or ends.size < 2:
         return None
     step = float(ends[1] - ends[0])
-    lengths = np.unique(np.concatenate([[0.0], step * 2.0 ** np.arange(0, 12)]))
-    lengths = lengths[lengths <= longest_fall]
-    gains, slopes, free, remains = _least_squares(t, y, ends, lengths, drift)
+    given = [_Given(curve, float(t[0])) for curve in curves]
+    shapes: list[_Shape | _Given] = [*_shapes(step, longest_fall, powers, settled), *given]
+    weight = weight / np.sqrt(np.mean(weight**2)) if t.size else weight
+    gains, slopes, free, remains = _least_squares(t, y, weight, ends, shapes, drift)
     sse = max(float(np.dot(remains, remains)), np.finfo(float).tiny)
     best = np.unravel_index(int(np.argmax(gains)), gains.shape)
     if not gains[best] > 0:
         return None
-    end, length, drop = float(ends[best[0]]), float(lengths[best[1]]), float(slopes[best])
-    residual = remains - drop * (free @ _ramp(t, end, length))
+    end, shape, drop = float(ends[best[0]]), shapes[best[1]], float(slopes[best])
+    curve = shape.at(t, end)
+    residual = remains - drop * (free @ (weight * curve))
     least = max(float(np.dot(residual, residual)), 1e-12 * sse)
     effective = t.size * _independent_share(residual)
     likelihood = np.exp(-0.5 * effective * np.log(np.maximum(sse - gains, least) / least))
     weights = np.where(gains > 0, likelihood, 0.0).sum(axis=1)
     low, middle, high = _quantiles(ends, weights, step, confidence)
-    line = np.polynomial.Polynomial.fit(t, y - drop * _ramp(t, end, length), 1 if drift else 0)
+    line = np.polynomial.Polynomial.fit(t, y - drop * curve, 1 if drift else 0, w=weight)
     scatter = float(np.sqrt(least / max(t.size - 4, 1)))
     deviance = float(effective * np.log(sse / least))
-    return Fall(middle, low, high, end - length, drop, float(line(middle)), deviance, scatter)
+    return Fall(
+        middle, low, high, float(shape.start(ends[best[0]])), drop, float(line(middle)), deviance, scatter
+    )
 
 
 def _ends(time: FloatArray, edge: float) -> FloatArray:
@@ -134,27 +193,34 @@ def _ends(time: FloatArray, edge: float) -> FloatArray:
     return np.linspace(first, last, count) if last > first else np.empty(0)
 
 
-def _ramp(time: FloatArray, end: float, length: float) -> FloatArray:
-    if length == 0.0:
-        return (time < end).astype(np.float64)
-    return np.clip((end - time) / length, 0.0, 1.0)
+def _shapes(step: float, longest: float, powers: tuple[float, ...], settled: float) -> list[_Shape]:
+    """List a step, and falls from one step in time to the longest, each with every power."""
+    count = 1 + int(np.ceil(np.log(max(longest / step, 1.0)) / np.log(_GROWTH)))
+    lengths = np.geomspace(step, longest, count).tolist() if longest >= step else []
+    return [_Shape(0.0, 1.0, 0.0)] + [_Shape(float(one), p, settled) for one in lengths for p in powers]
 
 
 def _least_squares(
-    t: FloatArray, y: FloatArray, ends: FloatArray, lengths: FloatArray, drift: bool
+    t: FloatArray,
+    y: FloatArray,
+    weight: FloatArray,
+    ends: FloatArray,
+    shapes: list[_Shape | _Given],
+    drift: bool,
 ) -> tuple[FloatArray, FloatArray, FloatArray, FloatArray]:
-    """Fit every ramp: gain in squares and height, after taking out what the baseline explains of both."""
+    """Fit every fall: gain in squares and height, after taking out what the baseline explains of both."""
     baseline = np.column_stack([np.ones_like(t), t - t.mean()] if drift else [np.ones_like(t)])
-    basis = np.linalg.qr(baseline)[0]
+    basis = np.linalg.qr(weight[:, None] * baseline)[0]
     free = np.eye(t.size) - basis @ basis.T
-    remains = free @ y
-    gains, slopes = np.empty((2, ends.size, lengths.size))
-    for column, length in enumerate(lengths):
-        ramps = np.array([_ramp(t, float(end), float(length)) for end in ends])
-        ramps -= (ramps @ basis) @ basis.T
-        square = np.einsum("ij,ij->i", ramps, ramps)
-        dot = ramps @ remains
-        usable = square > 1e-9 * t.size
+    remains = free @ (weight * y)
+    gains, slopes = np.empty((2, ends.size, len(shapes)))
+    for column, shape in enumerate(shapes):
+        falls = np.array([weight * shape.at(t, float(end)) for end in ends])
+        falls -= (falls @ basis) @ basis.T
+        square = np.einsum("ij,ij->i", falls, falls)
+        dot = falls @ remains
+        # A fall that began well before the first value would have a height that nobody saw.
+        usable = (square > 1e-9 * t.size) & (shape.start(ends) >= t[0] - _UNSEEN * shape.length)
         slopes[:, column] = np.where(usable, dot / np.where(usable, square, 1.0), 0.0)
         gains[:, column] = np.where(slopes[:, column] > 0, slopes[:, column] * dot, 0.0)
     return gains, slopes, free, remains
