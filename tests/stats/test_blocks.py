@@ -160,6 +160,6 @@ def test_misuse_is_refused() -> None:
     with pytest.raises(ValueError, match="one row a value"):
         fit_random_block([1.0, 2.0], np.ones((3, 1)), list("mt"))
     with pytest.raises(ValueError, match="reference"):
-        compare_in_blocks({"A": [1.0, 2.0]}, "B", {"A": [1, 2]})
+        compare_in_blocks({"A": [1.0, 2.0, 4.0, 3.0]}, "B", {"A": [1, 2, 1, 2]})
     with pytest.raises(ValueError, match="one label a value"):
         compare_in_blocks({"A": [1.0, 2.0]}, "A", {"A": [1]})

@@ -118,23 +118,93 @@ def compare_in_blocks(
     >>> round(contrast.estimate, 6), round(contrast.df, 6)
     (0.4, 3.0)
     """
-    if reference not in groups:
-        raise ValueError(f"reference must be one of the groups, found {reference!r}")
+    fit = fit_groups(groups, blocks)
+    return BlockComparison(fit, contrasts_with_reference(fit, list(groups), reference, confidence))
+
+
+def fit_groups(groups: Mapping[str, ArrayLike], blocks: Mapping[str, Sequence[object]]) -> BlockFit:
+    """Fit groups with one random block.
+
+    Parameters
+    ----------
+    groups : mapping of str to array_like
+        Values of each group, in one unit.
+    blocks : mapping of str to sequence
+        Block of each value.
+
+    Returns
+    -------
+    BlockFit
+        One coefficient a group, in the order of the mapping.
+
+    Raises
+    ------
+    ValueError
+        If the block variance cannot be estimated.
+
+    References
+    ----------
+    See :func:`pinscar.stats.blocks.fit_random_block`.
+
+    Examples
+    --------
+    >>> logs = {"A": [1.0, 2.1, 3.2, 4.6], "B": [1.3, 2.6, 3.4, 5.2]}
+    >>> fit_groups(logs, {"A": [1, 2, 3, 4], "B": [1, 2, 3, 4]}).coefficients.round(6)
+    array([2.725, 3.125])
+    """
     design, values, labels = _stacked(groups, blocks)
-    fit = fit_random_block(values, design, labels)
-    names = list(groups)
+    return fit_random_block(values, design, labels)
+
+
+def contrasts_with_reference(
+    fit: BlockFit, names: Sequence[str], reference: str, confidence: float = 0.95
+) -> dict[str, Contrast]:
+    """Compare the groups of a block fit with the reference, at one joint confidence.
+
+    Parameters
+    ----------
+    fit : BlockFit
+        From :func:`fit_groups`.
+    names : sequence of str
+        The groups, in the order of the coefficients.
+    reference : str
+        The group that the others are compared with.
+    confidence : float
+        Joint confidence of all intervals [-].
+
+    Returns
+    -------
+    dict of str to Contrast
+        Each subject minus the reference, with adjusted p.
+
+    Raises
+    ------
+    ValueError
+        If the reference is missing.
+
+    References
+    ----------
+    Hothorn, Bretz and Westfall, Biometrical Journal 50 (2008) 346-363.
+
+    Examples
+    --------
+    >>> logs = {"A": [1.0, 2.1, 3.2, 4.6], "B": [1.3, 2.6, 3.4, 5.2]}
+    >>> fit = fit_groups(logs, {"A": [1, 2, 3, 4], "B": [1, 2, 3, 4]})
+    >>> round(contrasts_with_reference(fit, ["A", "B"], "A")["B"].df, 6)
+    3.0
+    """
+    if reference not in names:
+        raise ValueError(f"reference must be one of the groups, found {reference!r}")
     subjects = [name for name in names if name != reference]
     weights = np.array([[(n == s) - float(n == reference) for n in names] for s in subjects])
     covariance = weights @ fit.covariance @ weights.T
     spread = np.sqrt(np.diag(covariance))
     correlation = covariance / np.outer(spread, spread)
-    return BlockComparison(
-        fit,
-        {
-            subject: _contrast(fit, row, correlation, check_confidence(confidence))
-            for subject, row in zip(subjects, weights, strict=True)
-        },
-    )
+    check_confidence(confidence)
+    return {
+        subject: _contrast(fit, row, correlation, confidence)
+        for subject, row in zip(subjects, weights, strict=True)
+    }
 
 
 def _contrast(

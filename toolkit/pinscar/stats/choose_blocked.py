@@ -7,7 +7,7 @@ from collections.abc import Mapping, Sequence
 import numpy as np
 from numpy.typing import NDArray
 
-from pinscar.stats.block_contrasts import compare_in_blocks, separable
+from pinscar.stats.block_contrasts import contrasts_with_reference, fit_groups, separable
 from pinscar.stats.blocks import BlockFit
 from pinscar.stats.family import Found, spread_word
 
@@ -69,16 +69,16 @@ def blocked(
     if why_not is not None:
         return {}, why_not
     try:
-        result = compare_in_blocks(family, reference, labels, confidence)
+        fit = fit_groups(family, labels)
     except ValueError as problem:  # no spread within blocks: nothing to compare the blocks with
         return {}, f"blocks left out: {problem}"
-    if result.fit.block_variance == 0:
+    if fit.block_variance == 0:
         return {}, "blocks left out: the spread between blocks is estimated at zero"
     linked = _linked(labels, reference)
     found = {}
-    for name, c in result.contrasts.items():
+    for name, c in contrasts_with_reference(fit, list(family), reference, confidence).items():
         note = None if name in linked else UNLINKED.format(name=name)
-        method = _method(scale, result.fit, c.df, len(family) - 1)
+        method = _method(scale, fit, c.df, len(family) - 1)
         found[name] = Found(c.estimate, c.low, c.high, c.p, method, note)
     return found, None
 

@@ -155,14 +155,20 @@ def joint_critical_value(
     2.568
     """
     rho = np.asarray(correlation, dtype=np.float64)
-    m, alpha = rho.shape[0], 1 - confidence
+    return _critical(tuple(map(tuple, rho.tolist())), float(df), float(confidence), two_sided)
+
+
+@lru_cache(maxsize=256)
+def _critical(rows: tuple[tuple[float, ...], ...], df: float, confidence: float, two_sided: bool) -> float:
+    # Kept, because every response of a campaign asks for the same one.
+    rho, m, alpha = np.array(rows), len(rows), 1 - confidence
     tail = alpha / 2 if two_sided else alpha
     low, high = _t_quantile(tail, df), _t_quantile(tail / m, df)
-    if m == 1:
+    if m == 1 or joint_p(low, rho, df, two_sided) <= alpha:
         return low
-    if joint_p(low, rho, df, two_sided) <= alpha:
-        return low
-    return float(brentq(lambda c: joint_p(c, rho, df, two_sided) - alpha, low, high + 1e-6, xtol=1e-11))
+    exact = loadings_of(rho) is not None
+    tolerance = 1e-11 if exact else 1e-6  # no finer than the lattice is
+    return float(brentq(lambda c: joint_p(c, rho, df, two_sided) - alpha, low, high + 1e-6, xtol=tolerance))
 
 
 def _t_quantile(upper_tail: float, df: float) -> float:
