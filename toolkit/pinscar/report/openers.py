@@ -178,8 +178,11 @@ def contact(analysis: Analysis) -> str:
     final = runs["scar_pressure"].dropna() * 1e-6
     hertz = runs["hertz_peak_pressure"].dropna() * 1e-9
     volume = runs["wear_volume"].dropna() * 1e9
+    worn = {"ball-on-disc": "balls", "block-on-ring": "blocks"}.get(
+        analysis.campaign.file.rig.geometry, "pins"
+    )
     ending = (
-        f"the pins had lost {significant(float(volume.min()))} to {significant(float(volume.max()))} mm³ "
+        f"the {worn} had lost {significant(float(volume.min()))} to {significant(float(volume.max()))} mm³ "
         "and the "
         f"pressure was {significant(float(final.min()))} to {significant(float(final.max()))} MPa"
     )

@@ -21,6 +21,7 @@ from pinscar.decision.wording import date_range, load_text
 from pinscar.report import answer, figures, openers, result_tables, runs_table, setting_tables, tribology
 from pinscar.report.friction_table import friction_table
 from pinscar.report.markup import Markup, callout, finding, verdict
+from pinscar.report.method_notes import method_note
 from pinscar.report.observed import observations_html
 from pinscar.report.results_file import publish_results
 from pinscar.report.ties import tie_units
@@ -428,6 +429,24 @@ def trace(analysis: Analysis) -> HTML:
         The section.
     """
     return _html([trace_html(analysis)])
+
+
+def method(analysis: Analysis, section: str) -> HTML:
+    """Tell the method of a section, as far as it depends on the rig's geometry.
+
+    Parameters
+    ----------
+    analysis : Analysis
+        The evaluation.
+    section : str
+        Which section; see `method_notes.method_note`.
+
+    Returns
+    -------
+    HTML
+        The note; empty where the section computed nothing on this rig.
+    """
+    return _html([method_note(section, with_table_values(analysis.campaign.file.rig))])
 
 
 def publish(analysis: Analysis) -> None:

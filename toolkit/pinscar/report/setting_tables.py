@@ -263,9 +263,14 @@ def _properties(lubricant: Lubricant | None) -> list[str]:
 def _contact_words(analysis: Analysis) -> str:
     rig = analysis.campaign.file.rig
     parts = [rig.geometry.replace("-", " ")]
-    if rig.pin_diameter is not None:
-        parts.append(f"pin {rig.pin_diameter * 1e3:g} mm")
-    parts.append(f"ring {rig.ring_diameter * 1e3:g} mm")
+    on_disc, on_block = rig.geometry == "ball-on-disc", rig.geometry == "block-on-ring"
+    if rig.pin_diameter is not None and not on_block:
+        parts.append(f"{'ball' if on_disc else 'pin'} {rig.pin_diameter * 1e3:g} mm")
+    parts.append(f"{'track' if on_disc else 'ring'} {rig.ring_diameter * 1e3:g} mm")
+    if on_block and rig.ring_width is not None:
+        parts.append(f"{rig.ring_width * 1e3:g} mm wide")
+    if rig.ring_groove_depth and not on_disc:
+        parts.append(f"groove {rig.ring_groove_depth * 1e6:g} µm deep")
     if rig.geometry == "crossed-cylinders":
         parts.append(f"crossed at {np.degrees(rig.crossing_angle):g}°")
     return ", ".join(parts)
