@@ -4,6 +4,10 @@ Run it by hand: ``PYTHONPATH=toolkit python tests/benchmarks/bench_hertz.py``. B
 run, in one process; the loop takes a random subsample of the same contacts, and its time is scaled up.
 The exit status is 1 when the ratio is under 100 or when the two ways disagree by 1e-10. (Accuracy against
 mpmath is an ordinary test, in tests/reference/test_hertz.py.)
+
+Measured once, on two busy cores shared with other work (Python 3.11.7, NumPy 2.4.6, SciPy 1.17.1): 1e6
+contacts in 0.564 s, 192 times faster than the loop by the median of five rounds (109 times in the slowest
+round, the first), the two ways apart by 4.8e-14 at most.
 """
 
 from __future__ import annotations
