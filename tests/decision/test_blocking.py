@@ -1,4 +1,4 @@
-"""What the audit blocks is shown without a test, decides no limit, and leaves the other oils alone."""
+"""What the audit blocks is shown, decides no limit and carries no claim, and leaves other oils alone."""
 
 from __future__ import annotations
 
@@ -10,6 +10,7 @@ import pytest
 
 from pinscar.campaign.campaign import read_campaign
 from pinscar.decision.analysis import Analysis, analyse
+from pinscar.decision.results import conclusion
 from pinscar.decision.verdict import Verdict
 
 DEMO = Path(__file__).resolve().parents[2] / "data_demo" / "conveyor_07"
@@ -27,20 +28,21 @@ def reground(tmp_path_factory: pytest.TempPathFactory) -> Analysis:
     return analyse(read_campaign(folder))
 
 
-def test_a_blocked_comparison_has_an_estimate_but_no_interval_and_no_p(reground: Analysis) -> None:
+def test_a_blocked_comparison_keeps_its_numbers_but_is_not_called_like_for_like(reground: Analysis) -> None:
     blocked = [c for c in reground.comparisons if c.result.subject == "C-21"]
-    assert {c.unlike is not None for c in blocked} == {True}
-    assert {(c.result.low, c.result.high, c.result.p_adjusted) for c in blocked} == {(None, None, None)}
     area = next(c for c in blocked if c.response.name == "scar_area")
-    assert area.result.ratio is not None
-    assert "pin preparation" in (area.unlike or "")
+    assert all("pin preparation" in (c.blocked or "") for c in blocked)
+    assert area.result.low is not None
+    assert area.result.high is not None
+    assert not area.separated
+    assert conclusion(area).startswith("not like for like")
 
 
 def test_other_oils_are_still_compared(reground: Analysis) -> None:
     others = [
         c for c in reground.comparisons if c.result.subject == "C-22" and c.response.name == "scar_area"
     ]
-    assert {c.unlike for c in others} == {None}
+    assert {c.blocked for c in others} == {None}
     assert all(c.result.low is not None for c in others)
 
 

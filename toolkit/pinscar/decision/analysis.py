@@ -10,7 +10,7 @@ import pandas as pd
 from pinscar.campaign.campaign import Campaign
 from pinscar.decision.audit import audit
 from pinscar.decision.audit_control import control_findings
-from pinscar.decision.blocking import withhold
+from pinscar.decision.blocking import mark_blocked
 from pinscar.decision.claims import ClaimResult, judge_claims
 from pinscar.decision.comparisons import LoadComparison, compare_all
 from pinscar.decision.criteria import CriterionResult, judge_criteria
@@ -109,7 +109,7 @@ def analyse(
     wanted = choose(found, responses)
     summaries = summarise(runs, found, level)
     findings = audit(runs, settings.reference, control_findings(campaign))
-    comparisons = withhold(
+    comparisons = mark_blocked(
         compare_all(runs, found, settings.reference, level, settings.block),
         runs[runs["excluded"] == ""],
         findings,

@@ -1,4 +1,4 @@
-"""What a blocking finding does: the comparison is shown, but neither tested nor used for a verdict."""
+"""What a blocking finding does: the comparison is shown, but decides nothing."""
 
 from __future__ import annotations
 
@@ -33,19 +33,19 @@ def blocking_reason(run_ids: Collection[str], findings: Iterable[Finding]) -> st
     --------
     >>> finding = Finding("dose", Weight.BLOCKS, "C-21 had a dose of its own.", "It may explain it.", ("r1",))
     >>> blocking_reason({"r1", "r2"}, [finding]), blocking_reason({"r3"}, [finding])
-    ('the audit blocks it: C-21 had a dose of its own', None)
+    ('C-21 had a dose of its own', None)
     """
     for finding in findings:
         blocks = finding.severity is Weight.BLOCKS and finding.id != SAME_LOAD
         if blocks and set(run_ids) & set(finding.runs):
-            return f"the audit blocks it: {finding.message.rstrip('.')}"
+            return finding.message.rstrip(".")
     return None
 
 
-def withhold(
+def mark_blocked(
     comparisons: Sequence[LoadComparison], runs: pd.DataFrame, findings: Sequence[Finding]
 ) -> tuple[LoadComparison, ...]:
-    """Take test and interval from the comparisons that the audit blocks; the estimate stays to be shown.
+    """Mark the comparisons that the audit blocks: their numbers stay to be seen, but they decide nothing.
 
     Parameters
     ----------
@@ -59,26 +59,15 @@ def withhold(
     Returns
     -------
     tuple of LoadComparison
-        In the same order; those run unlike anyway are as they were.
+        In the same order; those that were run unlike, and so not tested, are as they were.
     """
-    return tuple(_withheld(comparison, runs, findings) for comparison in comparisons)
+    return tuple(_marked(comparison, runs, findings) for comparison in comparisons)
 
 
-def _withheld(comparison: LoadComparison, runs: pd.DataFrame, findings: Sequence[Finding]) -> LoadComparison:
+def _marked(comparison: LoadComparison, runs: pd.DataFrame, findings: Sequence[Finding]) -> LoadComparison:
     if comparison.unlike is not None:
         return comparison
     own = runs[
         (runs["lubricant"] == comparison.result.subject) & (runs["load_level"] == comparison.load_level)
     ]
-    reason = blocking_reason(set(own["run_id"]), findings)
-    if reason is None:
-        return comparison
-    result = replace(
-        comparison.result,
-        low=None,
-        high=None,
-        p_adjusted=None,
-        method="not tested: the fairness audit blocks the comparison",
-        note=reason,
-    )
-    return replace(comparison, result=result, unlike=reason)
+    return replace(comparison, blocked=blocking_reason(set(own["run_id"]), findings))

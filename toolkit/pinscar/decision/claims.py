@@ -166,7 +166,8 @@ def _refusal(
         if reason is not None:
             return f"{claim.subject} was {reason}"
     concerned = set(at_load.loc[at_load["lubricant"].isin([claim.subject, *rivals]), "run_id"])
-    return blocking_reason(concerned, findings)
+    reason = blocking_reason(concerned, findings)
+    return None if reason is None else f"the audit blocks it: {reason}"
 
 
 def _weigh(

@@ -31,6 +31,8 @@ class LoadComparison:
         Why the two were not run alike; then no test was made.
     family : int
         Comparisons whose intervals hold together.
+    blocked : str or None
+        What in the fairness audit stands against calling it like for like.
     """
 
     response: Response
@@ -38,11 +40,12 @@ class LoadComparison:
     result: Comparison
     unlike: str | None
     family: int
+    blocked: str | None = None
 
     @property
     def separated(self) -> bool:
-        """Whether the interval excludes equality."""
-        if self.result.low is None or self.result.high is None:
+        """Whether the interval excludes equality in a comparison of like with like."""
+        if self.blocked is not None or self.result.low is None or self.result.high is None:
             return False
         equal = 1.0 if self.response.scale == "log" else 0.0
         return not self.result.low <= equal <= self.result.high

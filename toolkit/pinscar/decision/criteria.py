@@ -185,8 +185,11 @@ def _judge_ratio(
         f"{load_text(comparison.load_level)}, "
         f"as a ratio to {result.reference}, {side} {limit_number(limit)}"
     )
-    verdict = judge(result.low, result.high, limit, side) if comparison.unlike is None else Verdict.UNDECIDED
-    if comparison.unlike is not None:
+    fair = comparison.unlike is None and comparison.blocked is None
+    verdict = judge(result.low, result.high, limit, side) if fair else Verdict.UNDECIDED
+    if comparison.blocked is not None:
+        because = f"the audit blocks the comparison: {comparison.blocked}"
+    elif comparison.unlike is not None:
         because = f"the two were not run alike ({comparison.unlike}), so no comparison counts"
     elif result.low is None and result.high is None:
         because = f"no interval of the ratio could be computed: {result.note or result.method}"
@@ -196,7 +199,7 @@ def _judge_ratio(
             f"ratio {shown}: the whole interval would have to lie {_wanted(side)} {limit_number(limit)}, "
             f"and {_relation_interval(verdict)}"
         )
-    undecided = verdict is Verdict.UNDECIDED and comparison.unlike is None
+    undecided = verdict is Verdict.UNDECIDED and fair
     return CriterionResult(
         criterion,
         requirement,

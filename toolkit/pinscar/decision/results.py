@@ -88,23 +88,26 @@ def conclusion(comparison: LoadComparison) -> str:
     str
         One plain clause.
     """
-    result, response = comparison.result, comparison.response
     if comparison.unlike is not None:
         return f"not compared: {comparison.unlike}"
+    if comparison.blocked is not None:
+        return f"not like for like ({comparison.blocked}): {_shown(comparison)}"
+    return _shown(comparison)
+
+
+def _shown(comparison: LoadComparison) -> str:
+    result, response = comparison.result, comparison.response
     if result.low is None and result.high is None:
         return f"no interval: {result.note or result.method}"
     if response.scale == "linear":
         way = response.smaller if (result.difference or 0.0) < 0 else response.larger
-        return (
-            f"{way} than {result.reference}"
-            if comparison.separated
-            else f"not separated from {result.reference}"
-        )
+        apart = result.low is not None and result.high is not None and not result.low <= 0.0 <= result.high
+        return f"{way} than {result.reference}" if apart else f"not separated from {result.reference}"
     if result.low is None or result.high is None or result.ratio is None:
         end = f"at most {result.high:.3g}" if result.low is None else f"at least {result.low:.3g}"
         return f"ratio to {result.reference} {end}"
     change_interval = change_range(result.ratio, result.low, result.high)
-    if comparison.separated:
+    if not result.low <= 1.0 <= result.high:
         words = compared(result.ratio, response.smaller, response.larger, result.reference)
         return f"{words} ({change_interval})"
     return f"not separated from {result.reference} ({change_interval})"
@@ -166,6 +169,7 @@ def _comparison(comparison: LoadComparison) -> dict[str, Any]:
         "method": result.method,
         "conclusion": conclusion(comparison),
         "unlike": comparison.unlike,
+        "blocked": comparison.blocked,
         "note": result.note,
     }
     if linear:

@@ -113,6 +113,8 @@ def _scar_clause(c: LoadComparison) -> str:
     if result.low is None or result.high is None:
         return f"a scar {change} at {where} (no interval, {runs})"
     interval = change_range(result.ratio, result.low, result.high)
+    if c.blocked is not None:
+        return f"a scar {change} at {where} ({interval}, {runs}), but not like for like ({c.blocked})"
     if c.separated:
         return f"a scar {change} at {where} ({interval}, {runs})"
     return f"a scar not clearly different at {where} ({change}, {interval}, {runs})"

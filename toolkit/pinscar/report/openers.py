@@ -143,13 +143,15 @@ def against_reference(analysis: Analysis) -> str:
     if not found:
         return f"No oil shares a load with {analysis.reference}, so nothing is compared."
     separated = [c for c in found if c.separated]
-    alike = [c for c in found if not c.separated and c.unlike is None]
+    alike = [c for c in found if not c.separated and c.unlike is None and c.blocked is None]
+    blocked = [c for c in found if c.blocked is not None]
     unlike = [c for c in found if c.unlike is not None]
     sentences = [f"{_where(c)} left a scar {conclusion(c)}." for c in separated]
     if alike:
         sentences.append(
             f"Not clearly different from {analysis.reference}: {listing([_where(c) for c in alike])}."
         )
+    sentences += [f"{_where(c)} is not compared like for like: {c.blocked}." for c in blocked]
     if unlike:
         sentences.append(
             f"Run under unlike conditions and not tested: {listing([_where(c) for c in unlike])}."

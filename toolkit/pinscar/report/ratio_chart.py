@@ -101,7 +101,7 @@ def _draw(axes: Axes, panel: Sequence[LoadComparison], roles: Mapping[str, str],
         numbers = (
             with_interval(result.ratio, result.low, result.high) if c.unlike is None else "unlike, not tested"
         )
-        runs = f"n = {result.n} and {result.n_reference}"
+        runs = f"n = {result.n} and {result.n_reference}" if c.blocked is None else "not like for like"
         axes.annotate(
             f"{numbers}\n{runs}" if wide else f"n = {result.n}",
             (1.0, row),

@@ -147,7 +147,8 @@ def comparison_matrix(analysis: Analysis, responses: Sequence[Response]) -> Mark
         note=(
             f"Ratio to {analysis.reference} with {percentage(analysis.confidence)} interval, or the "
             "difference "
-            "where one is named in the head. * The interval keeps clear of equality. The method, "
+            "where one is named in the head. * The interval keeps clear of equality. "
+            "† Not like for like, by the audit. The method, "
             "adjusted p and n of each "
             "stand in results.json."
         ),
@@ -285,7 +286,7 @@ def _marked_ratio(c: LoadComparison | None) -> str:
         return NOT_MEASURED
     if c.unlike is not None:
         return "unlike, not tested"
-    return _ratio_cell(c) + (" *" if c.separated else "")
+    return _ratio_cell(c) + (" †" if c.blocked else " *" if c.separated else "")
 
 
 def _by_cell(
