@@ -117,6 +117,13 @@ class Outcome:
     files: tuple[str, ...] = ()
     debug: str = ""
 
+    @property
+    def to_check(self) -> str:
+        """What to give to `pinscar check` to see the problems: the folder, or those of several campaigns."""
+        inside = {str(one["file"]).partition("/")[0] for one in self.problems if "/" in str(one["file"])}
+        named = sorted(name for name in inside if (Path(self.folder) / name / "campaign.toml").is_file())
+        return ", ".join(str(Path(self.folder) / name) for name in named) or self.folder
+
     def as_dict(self) -> dict[str, Any]:
         """Return the record for ``--json``.
 
