@@ -18,6 +18,7 @@ from datetime import datetime, timedelta
 import numpy as np
 from bench import millimetres, read_axis
 from bench_log import WEIGHTS, Planned, changed, draw_truth, load_step_rows, table, written_row
+from bench_sound import recording
 from bench_trace import trace_rows
 from oils import OILS, SCATTER
 from rig_text import CONVEYOR_CHAIN, campaign_text, lubricants_text
@@ -30,6 +31,15 @@ RINGS = {"G-31": 0.01, "G-32": 0.0, "G-33": -0.02}
 RUNS_A_DAY = 2
 #: Runs that the recorder was on for; in c07-32 the load was raised while running.
 TRACED = ("c07-01", "c07-06", "c07-17", "c07-23", "c07-32", "c07-37")
+#: Runs that were recorded, and what happened; in c07-23 the recorder was started 8 s late.
+RECORDED: dict[str, dict[str, float]] = {
+    "c07-01": {},
+    "c07-06": {},
+    "c07-08": {},
+    "c07-17": {"squeal": 3.0},
+    "c07-23": {"late": 8.0},
+    "c07-31": {"telephone": 38.0},
+}
 
 CRITERIA = """\
 [[criteria]]
@@ -106,7 +116,8 @@ def campaign_toml() -> str:
         "May C-21 replace R-10 on the oven line?",
         about=(
             "Four oils, two loads, three days. load_steps.csv: two runs whose load was raised while running;",
-            "readings.csv: six scars read again by two readers; traces/: six runs with the recorder on.",
+            "readings.csv: six scars read again by two readers; traces/: six runs with the recorder on;",
+            "sound/: six recordings, one started late.",
         ),
     )
     return "\n".join([head, lubricants_text(ROLES), CRITERIA, CLAIMS, CONVEYOR_CHAIN])
@@ -188,8 +199,8 @@ def _readings(rng: np.random.Generator, rows: list[dict[str, str]]) -> list[dict
     return readings
 
 
-def files() -> dict[str, str]:
-    """Text of every file of the campaign, by its path under data_demo."""
+def files() -> dict[str, str | bytes]:
+    """Content of every file of the campaign, by its path under data_demo."""
     rng = np.random.default_rng(SEED)
     plan = [run for index in range(len(DAYS)) for run in _day(rng, index)]
     _let_things_happen(plan)
@@ -210,5 +221,14 @@ def files() -> dict[str, str]:
                 trace_rows(rng, by_name[name], truths[name], OILS[by_name[name]["lubricant"]])
             )
             for name in TRACED
+        },
+        **{
+            f"conveyor_07/sound/{name}.wav": recording(
+                np.random.default_rng([SEED, number]),
+                truths[name],
+                float(by_name[name]["duration [s]"]),
+                **happened,
+            )
+            for number, (name, happened) in enumerate(RECORDED.items())
         },
     }

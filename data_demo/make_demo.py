@@ -32,26 +32,27 @@ MAKERS = (
 )
 
 
-def wanted_files() -> dict[str, str]:
-    """Text of every demo file by its path under data_demo."""
-    return {name: text for make in MAKERS for name, text in make().items()}
+def wanted_files() -> dict[str, bytes]:
+    """Content of every demo file by its path under data_demo."""
+    made = {name: content for make in MAKERS for name, content in make().items()}
+    return {name: one.encode() if isinstance(one, str) else one for name, one in made.items()}
 
 
 def differing(folder: Path) -> list[str]:
     """Names of the files in the folder that are missing or not what this script makes."""
     return [
         name
-        for name, text in wanted_files().items()
-        if not (folder / name).is_file() or (folder / name).read_bytes() != text.encode()
+        for name, content in wanted_files().items()
+        if not (folder / name).is_file() or (folder / name).read_bytes() != content
     ]
 
 
 def write(folder: Path) -> None:
     """Write every demo file."""
-    for name, text in wanted_files().items():
+    for name, content in wanted_files().items():
         path = folder / name
         path.parent.mkdir(parents=True, exist_ok=True)
-        path.write_bytes(text.encode())
+        path.write_bytes(content)
 
 
 def main() -> int:

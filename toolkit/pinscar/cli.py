@@ -195,6 +195,25 @@ def plan(
 
 
 @app.command()
+def gather(
+    folder: Folder,
+    force: Annotated[bool, typer.Option("--force", help="Replace a runs_gathered.csv that is there.")] = False,
+    as_json: AsJson = False,
+) -> int:
+    """Fill blank cells of the runs table from recordings and traces, into runs_gathered.csv."""
+    from pinscar.report import gather as gathering
+    from pinscar.report import terminal
+
+    found = gathering.gather(folder, force=force)
+    if as_json:
+        terminal.say_json(found.as_dict())
+        return 0
+    for line in found.told():
+        terminal.say(line)
+    return 0
+
+
+@app.command()
 def verify(
     folder: Annotated[Path, typer.Argument(metavar="DIR/report", help="Report folder.")],
     campaign: Annotated[

@@ -1,0 +1,151 @@
+"""`pinscar gather`: blank cells filled from evidence, typed ones left alone, everything told."""
+
+from __future__ import annotations
+
+import csv
+import json
+import shutil
+from pathlib import Path
+
+import numpy as np
+import pytest
+import soundfile
+
+from pinscar.campaign.campaign import check_campaign, read_campaign
+from pinscar.errors import InputError, UsageError
+from pinscar.report.gather import NAME, gather
+
+DEMO = Path(__file__).resolve().parents[1] / "data_demo" / "conveyor_07"
+
+
+@pytest.fixture
+def demo(tmp_path: Path) -> Path:
+    return Path(shutil.copytree(DEMO, tmp_path / "demo", ignore=shutil.ignore_patterns("report*")))
+
+
+def cells(path: Path, separator: str = ",") -> list[dict[str, str]]:
+    with path.open(encoding="utf-8", newline="") as stream:
+        return list(csv.DictReader(stream, delimiter=separator))
+
+
+def change(path: Path, old: str, new: str) -> None:
+    text = path.read_text(encoding="utf-8")
+    assert old in text
+    path.write_text(text.replace(old, new), encoding="utf-8")
+
+
+def test_the_demo_is_gathered(command, demo):
+    done = command("gather", demo)
+    assert (done.returncode, done.stderr) == (0, "")
+    assert "c07-31: quiet_time filled from sound/c07-31.wav" in done.stdout
+    assert "c07-08: quiet_time left blank: sound/c07-08.wav" in done.stdout
+    before, after = cells(demo / "runs.csv"), cells(demo / NAME)
+    for old, new in zip(before, after, strict=True):
+        changed = {name for name in old if old[name] != new[name]}
+        assert changed == ({"quiet_time [s]"} if old["run_id"] == "c07-31" else set())
+    sources = {row["run_id"]: row["quiet_time_from"] for row in after}
+    assert sources["c07-31"] == "sound/c07-31.wav"
+    assert sources["c07-23"] == "typed"  # the recording disagrees, and doesn't count
+    assert sources["c07-02"] == ""
+
+
+def test_the_gathered_table_is_a_table_of_runs(demo):
+    gather(demo)
+    assert [one.code for one in check_campaign(demo)[1]] == []  # it disturbs nobody where it lies
+    (demo / "runs.csv").write_bytes((demo / NAME).read_bytes())
+    (demo / NAME).unlink()
+    campaign, problems = check_campaign(demo)
+    assert problems == []
+    heard = campaign.runs.set_index("run_id").loc["c07-31", "quiet_time"]
+    assert heard == pytest.approx(43.5, abs=0.1)
+
+
+def test_an_older_gathered_table_is_kept_unless_forced(command, demo):
+    (demo / NAME).write_text("mine", encoding="utf-8")
+    done = command("gather", demo)
+    assert (done.returncode, done.stdout) == (2, "")
+    assert "--force" in done.stderr
+    assert (demo / NAME).read_text(encoding="utf-8") == "mine"
+    assert command("gather", demo, "--force").returncode == 0
+    assert len(cells(demo / NAME)) == 47
+
+
+def test_separator_comma_and_units_stay(demo):
+    rows = list(csv.reader((demo / "runs.csv").open(encoding="utf-8", newline="")))
+    number = rows[0].index("quiet_time [s]")
+    rows[0][number] = "quiet_time [min]"
+    for row in rows[1:]:
+        row[:] = [cell.replace(".", ",") if cell.replace(".", "").isdigit() else cell for cell in row]
+        row[number] = f"{int(row[number]) / 60:.3f}".replace(".", ",") if row[number] else ""
+    with (demo / "runs.csv").open("w", encoding="utf-8", newline="") as stream:
+        csv.writer(stream, delimiter=";", lineterminator="\n").writerows(rows)
+    gather(demo)
+    after = {row["run_id"]: row for row in cells(demo / NAME, ";")}
+    assert after["c07-31"]["quiet_time [min]"] == "0,7256"
+    assert after["c07-01"]["quiet_time [min]"] == "0,750"
+    assert after["c07-01"]["scar_length [mm]"] == "3,78"
+
+
+def test_temperatures_come_from_traces(demo):
+    typed = read_campaign(demo).runs.set_index("run_id")["peak_temperature"]["c07-06"]
+    change(demo / "runs.csv", ",20.9,55,yes,40,none,2,31", ",20.9,,yes,40,none,2,31")
+    found = gather(demo)
+    filled = {(one.run_id, one.column): one for one in found.filled}
+    one = filled["c07-06", "peak_temperature"]
+    assert one.source == "traces/c07-06.csv"
+    assert one.value == pytest.approx(typed, abs=1.5)
+    row = {row["run_id"]: row for row in cells(demo / NAME)}["c07-06"]
+    assert float(row["peak_temperature [degC]"]) + 273.15 == pytest.approx(one.value, abs=0.06)
+    assert row["peak_temperature_from"] == "traces/c07-06.csv"
+
+
+def test_a_column_that_is_not_there_is_added(demo):
+    rows = list(csv.reader((demo / "runs.csv").open(encoding="utf-8", newline="")))
+    number = rows[0].index("quiet_time [s]")
+    with (demo / "runs.csv").open("w", encoding="utf-8", newline="") as stream:
+        csv.writer(stream, lineterminator="\n").writerows(row[:number] + row[number + 1 :] for row in rows)
+    gather(demo)
+    after = {row["run_id"]: row for row in cells(demo / NAME)}
+    assert float(after["c07-01"]["quiet_time [s]"]) == pytest.approx(45.5, abs=0.5)
+    assert after["c07-02"]["quiet_time [s]"] == ""
+
+
+def test_excluded_runs_are_left_alone(demo):
+    text = (demo / "runs.csv").read_text(encoding="utf-8")
+    rows = list(csv.reader(text.splitlines()))
+    for row in rows:
+        if row[0] == "c07-31":
+            row[rows[0].index("excluded")] = "telephone"
+    with (demo / "runs.csv").open("w", encoding="utf-8", newline="") as stream:
+        csv.writer(stream, lineterminator="\n").writerows(rows)
+    found = gather(demo)
+    assert found.filled == ()
+    assert not (demo / NAME).exists()
+
+
+def test_broken_recordings_are_told_one_by_one(demo, command):
+    (demo / "sound" / "c07-31.wav").write_bytes(b"no sound at all")
+    soundfile.write(demo / "sound" / "c07-02.wav", np.zeros(60 * 4000), 4000, subtype="PCM_16")
+    soundfile.write(demo / "sound" / "c07-03.wav", np.ones(400) * 0.1, 4000, subtype="PCM_16")
+    done = command("gather", demo, "--json")
+    told = json.loads(done.stdout)
+    assert (done.returncode, told["filled"], told["file"]) == (0, [], "")
+    reasons = {one["run_id"]: one["reason"] for one in told["left_blank"]}
+    assert "not readable" in reasons["c07-31"]
+    assert "silent" in reasons["c07-02"]
+    assert "too short" in reasons["c07-03"]
+
+
+def test_a_folder_with_errors_is_refused(demo, tmp_path):
+    change(demo / "runs.csv", "quiet_time [s]", "quiet_time")
+    with pytest.raises(InputError, match="unit"):
+        gather(demo)
+    assert not (demo / NAME).exists()
+    with pytest.raises(InputError, match="no such folder"):
+        gather(tmp_path / "nowhere")
+
+
+def test_it_does_not_overwrite_by_itself(demo):
+    gather(demo)
+    with pytest.raises(UsageError, match="there already"):
+        gather(demo)

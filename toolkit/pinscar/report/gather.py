@@ -1,0 +1,194 @@
+"""Fill the blank cells of the runs table from recordings and traces, beside the table itself."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import asdict, dataclass
+from pathlib import Path
+from typing import Any
+
+import pandas as pd
+
+from pinscar.campaign.campaign import check_campaign
+from pinscar.campaign.columns import RUNS
+from pinscar.campaign.folder import evidence_files, runs_file
+from pinscar.campaign.frames import read_frame
+from pinscar.campaign.traces import read_traces
+from pinscar.decision.trace_temperature import add_trace_temperatures
+from pinscar.errors import InputError, UsageError
+from pinscar.problems import Severity
+from pinscar.report.gather_table import Filling, filled_text, read_runs_table
+from pinscar.report.recordings import hear_file
+from pinscar.report.scratch import cannot_write
+
+NAME = "runs_gathered.csv"
+UNITS = {
+    "quiet_time": "s",
+    "peak_temperature": "degC",
+    "ambient_temperature": "degC",
+}
+
+
+@dataclass(frozen=True, slots=True)
+class LeftBlank:
+    """A blank cell that evidence could not fill.
+
+    Parameters
+    ----------
+    run_id, column : str
+        The run and the column.
+    source : str
+        The evidence looked at.
+    reason : str
+        Why it could not.
+    """
+
+    run_id: str
+    column: str
+    source: str
+    reason: str
+
+
+@dataclass(frozen=True, slots=True)
+class Gathered:
+    """What was gathered.
+
+    Parameters
+    ----------
+    file : str
+        The file written; empty where nothing was filled, and then nothing is written.
+    filled : tuple of Filling
+        The cells filled.
+    left : tuple of LeftBlank
+        The cells that have evidence and stayed blank.
+    kept : int
+        Cells with evidence in which a person's value stands.
+    """
+
+    file: str
+    filled: tuple[Filling, ...]
+    left: tuple[LeftBlank, ...]
+    kept: int
+
+    def as_dict(self) -> dict[str, Any]:
+        """Return the record for ``--json``.
+
+        Returns
+        -------
+        dict
+            Plain JSON types; values in SI units.
+        """
+        return {
+            "file": self.file,
+            "filled": [asdict(one) for one in self.filled],
+            "left_blank": [asdict(one) for one in self.left],
+            "kept_typed": self.kept,
+        }
+
+    def told(self) -> list[str]:
+        """Return the lines that the command prints, filled cells first.
+
+        Returns
+        -------
+        list of str
+            A line a cell, and one that sums up.
+        """
+        lines = [f"{one.run_id}: {one.column} filled from {one.source}" for one in self.filled]
+        lines += [f"{one.run_id}: {one.column} left blank: {one.source} {one.reason}" for one in self.left]
+        counts = f"{len(self.filled)} filled, {len(self.left)} left blank, {self.kept} kept as typed"
+        return [*lines, f"{self.file}: {counts}" if self.file else f"nothing written: {counts}"]
+
+
+def gather(folder: Path, *, force: bool = False) -> Gathered:
+    """Write runs_gathered.csv: the runs table with its blank cells filled from evidence.
+
+    A value typed by a person stays as it is. Excluded runs are left alone.
+
+    Parameters
+    ----------
+    folder : pathlib.Path
+        The campaign folder.
+    force : bool
+        Whether to replace a runs_gathered.csv that is there.
+
+    Returns
+    -------
+    Gathered
+        What was filled and what was not.
+
+    Raises
+    ------
+    InputError
+        The folder has errors.
+    UsageError
+        There is a runs_gathered.csv already.
+    RunError
+        The file cannot be written.
+    """
+    name = _checked(folder)
+    if (folder / NAME).exists() and not force:
+        raise UsageError(f"{folder / NAME} is there already; --force replaces it")
+    table = read_runs_table(folder, name)
+    runs = read_frame(table, RUNS).frame
+    runs = runs[runs["excluded"] == ""]
+    found = [*_quiet_times(folder, runs), *_temperatures(folder, runs)]
+    blank = _blank_cells(runs)
+    filled = tuple(one for one in found if isinstance(one, Filling) and (one.run_id, one.column) in blank)
+    left = tuple(
+        LeftBlank(*one) for one in found if not isinstance(one, Filling) and (one[0], one[1]) in blank
+    )
+    if filled:
+        _write(folder / NAME, filled_text(table, list(filled), UNITS))
+    return Gathered(NAME if filled else "", filled, left, len(found) - len(filled) - len(left))
+
+
+def _checked(folder: Path) -> str:
+    _, problems = check_campaign(folder)
+    errors = [one for one in problems if one.severity is Severity.ERROR]
+    name, missing = runs_file(folder) if folder.is_dir() else (None, [])
+    if errors or name is None:
+        raise InputError(errors or missing)
+    return name
+
+
+def _blank_cells(runs: pd.DataFrame) -> set[tuple[str, str]]:
+    """List the cells that nobody filled; a column that is not there is blank all the way."""
+    return {(run["run_id"], name) for run in runs.to_dict("records") for name in UNITS if pd.isna(run[name])}
+
+
+Found = Iterator[Filling | tuple[str, str, str, str]]
+
+
+def _quiet_times(folder: Path, runs: pd.DataFrame) -> Found:
+    files = {Path(one).stem: one for one in evidence_files(folder) if one.startswith("sound/")}
+    for run in runs.to_dict("records"):
+        file = files.get(run["run_id"])
+        if file is None:
+            continue
+        heard = hear_file(folder / file, float(run["duration"]))
+        if heard.quiet_time is None:
+            yield run["run_id"], "quiet_time", file, heard.reason
+        else:
+            yield Filling(run["row"], run["run_id"], "quiet_time", heard.quiet_time, file)
+
+
+def _temperatures(folder: Path, runs: pd.DataFrame) -> Found:
+    traces, _ = read_traces(folder, runs)
+    blank = runs.assign(peak_temperature=float("nan"), ambient_temperature=float("nan"))
+    read = add_trace_temperatures(blank, traces)
+    for run in read.to_dict("records"):
+        if run["run_id"] not in traces:
+            continue
+        file = f"traces/{run['run_id']}.csv"
+        for name in ("peak_temperature", "ambient_temperature"):
+            if pd.isna(run[name]):
+                yield run["run_id"], name, file, "has no two temperatures within the run"
+            else:
+                yield Filling(run["row"], run["run_id"], name, float(run[name]), file)
+
+
+def _write(path: Path, text: str) -> None:
+    try:
+        path.write_text(text, encoding="utf-8", newline="")
+    except OSError as error:
+        raise cannot_write(path.parent, error) from error
