@@ -16,8 +16,9 @@ from pinscar.campaign.campaign import read_campaign
 from pinscar.campaign.columns import RUNS
 from pinscar.campaign.model import CampaignFile
 from pinscar.decision.pilot import read_pilot
-from pinscar.decision.plan import Plan, Wanted, make_plan, wanted_of
+from pinscar.decision.plan import Plan, make_plan
 from pinscar.decision.plan_table import runs_csv, weights_for
+from pinscar.decision.wanted import Wanted, wanted_of
 from pinscar.errors import InputError, UsageError
 
 DEMO = Path(__file__).resolve().parents[2] / "data_demo" / "conveyor_07"

@@ -22,7 +22,7 @@ def plan_results(plan: Plan) -> dict[str, Any]:
     dict
         Plain JSON types.
     """
-    section, wanted, pilot = plan.file.campaign, plan.wanted, plan.pilot
+    section = plan.file.campaign
     return {
         "schema": SCHEMA,
         "campaign": {
@@ -30,32 +30,11 @@ def plan_results(plan: Plan) -> dict[str, Any]:
             "title": section.title,
             "question": section.question,
             "reference": section.reference,
-            "confidence": wanted.confidence,
+            "confidence": plan.wanted.confidence,
         },
         "overall": None,
-        "study": {
-            "kind": "plan",
-            "response": wanted.response,
-            "ratio": wanted.ratio,
-            "power": wanted.power,
-            "lubricants": list(wanted.lubricants),
-            "loads_N": list(wanted.loads),
-            "days": wanted.days,
-            "seed": wanted.seed,
-            "comparisons": plan.comparisons,
-            "log_sd": plan.log_sd,
-            "log_sd_found": plan.log_sd_found,
-            "duration_s": plan.duration,
-        },
-        "pilot": None
-        if pilot is None
-        else {
-            "id": pilot.id,
-            "log_sd": pilot.log_sd,
-            "df": pilot.df,
-            "censored": pilot.censored,
-            "cells": [{"name": one.name, "n": one.n, "log_sd": one.log_sd} for one in pilot.cells],
-        },
+        "study": _study(plan),
+        "pilot": _pilot(plan),
         "repeats": plan.repeats,
         "repeats_needed": plan.needed.repeats,
         "method": plan.needed.method,
@@ -90,6 +69,37 @@ def plan_results(plan: Plan) -> dict[str, Any]:
             for run in plan.order
         ],
         "order_findings": list(plan.check.findings),
+    }
+
+
+def _study(plan: Plan) -> dict[str, Any]:
+    wanted = plan.wanted
+    return {
+        "kind": "plan",
+        "response": wanted.response,
+        "ratio": wanted.ratio,
+        "power": wanted.power,
+        "lubricants": list(wanted.lubricants),
+        "loads_N": list(wanted.loads),
+        "days": wanted.days,
+        "seed": wanted.seed,
+        "comparisons": plan.comparisons,
+        "log_sd": plan.log_sd,
+        "log_sd_found": plan.log_sd_found,
+        "duration_s": plan.duration,
+    }
+
+
+def _pilot(plan: Plan) -> dict[str, Any] | None:
+    pilot = plan.pilot
+    if pilot is None:
+        return None
+    return {
+        "id": pilot.id,
+        "log_sd": pilot.log_sd,
+        "df": pilot.df,
+        "censored": pilot.censored,
+        "cells": [{"name": one.name, "n": one.n, "log_sd": one.log_sd} for one in pilot.cells],
     }
 
 

@@ -9,8 +9,9 @@ from typing import TYPE_CHECKING
 
 from pinscar.campaign.settings import read_settings
 from pinscar.decision.pilot import read_pilot
-from pinscar.decision.plan import Plan, make_plan, wanted_of
+from pinscar.decision.plan import Plan, make_plan
 from pinscar.decision.plan_results import plan_results
+from pinscar.decision.wanted import wanted_of
 from pinscar.report import plan_tables as tables
 from pinscar.report import plan_words as words
 from pinscar.report import study_page as page
