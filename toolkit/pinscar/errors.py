@@ -13,6 +13,10 @@ class PinscarError(Exception):
 
     exit_status = 4
 
+    def _render_traceback_(self) -> list[str]:
+        # What a notebook shows in place of a traceback: these errors tell a person what to mend.
+        return [str(self)]
+
 
 class InputError(PinscarError):
     """The campaign folder has errors: nothing was computed and nothing was written.
@@ -28,6 +32,15 @@ class InputError(PinscarError):
     def __init__(self, problems: list[Problem]) -> None:
         super().__init__("; ".join(str(problem) for problem in problems))
         self.problems = problems
+
+    def _render_traceback_(self) -> list[str]:
+        from pinscar.problems import text_table
+
+        return [
+            f"Nothing was computed: {len(self.problems)} to mend or look at.",
+            "",
+            *text_table(self.problems),
+        ]
 
     def __reduce__(self) -> tuple[type[InputError], tuple[list[Problem]]]:
         return (type(self), (self.problems,))

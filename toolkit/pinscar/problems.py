@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import textwrap
+from collections.abc import Sequence
 from dataclasses import asdict, dataclass
 from enum import StrEnum
 
@@ -75,3 +77,49 @@ class Problem:
         'warning'
         """
         return asdict(self) | {"severity": str(self.severity)}
+
+
+_WIDEST = (8, 16, 5, 20, 20, 44, 44)
+
+
+def text_table(problems: Sequence[Problem]) -> list[str]:
+    r"""Lay problems out as a table of plain text, for where a page can't be shown.
+
+    Parameters
+    ----------
+    problems : sequence of Problem
+        At least one.
+
+    Returns
+    -------
+    list of str
+        The lines; long cells are broken over several.
+
+    Examples
+    --------
+    >>> one = Problem("x", Severity.ERROR, "runs.csv", "no unit", "write load [N]", row=1, column="load")
+    >>> print("\n".join(line.rstrip() for line in text_table([one])))
+    weight  file      row  column  found  what is wrong  how to mend it
+    error   runs.csv  1    load    -      no unit        write load [N]
+    """
+    head = ("weight", "file", "row", "column", "found", "what is wrong", "how to mend it")
+    rows = [head, *(_cells(problem) for problem in problems)]
+    broken = [
+        [textwrap.wrap(cell, width) or ["-"] for cell, width in zip(row, _WIDEST, strict=True)]
+        for row in rows
+    ]
+    widths = [max(len(line) for row in broken for line in row[place]) for place in range(len(head))]
+    return [
+        "  ".join(
+            (cell[line] if line < len(cell) else "").ljust(width)
+            for cell, width in zip(row, widths, strict=True)
+        )
+        for row in broken
+        for line in range(max(map(len, row)))
+    ]
+
+
+def _cells(problem: Problem) -> tuple[str, ...]:
+    row = "-" if problem.row is None else str(problem.row)
+    place = (str(problem.severity), problem.file, row, problem.column or "-", problem.value or "-")
+    return (*place, problem.message, problem.mend)

@@ -94,9 +94,11 @@ class Worker:
             leader=True,
         )
 
-    def ask(self, message: Mapping[str, Any]) -> dict[str, Any]:
-        """Have something done, and wait for it."""
-        return self._child.ask(message)
+    def ask(
+        self, message: Mapping[str, Any], told: Callable[[Mapping[str, Any]], None] | None = None
+    ) -> dict[str, Any]:
+        """Have something done, and wait for it; hear of the steps meanwhile."""
+        return self._child.ask(message, told)
 
     def end(self) -> None:
         """End the process with all that it started, and remove the private folder."""
@@ -121,7 +123,11 @@ def private_folder() -> Path:
 
 
 def build_reports(
-    requests: Sequence[Request], modules: Sequence[str], jobs: int, tell: Callable[[Outcome], None]
+    requests: Sequence[Request],
+    modules: Sequence[str],
+    jobs: int,
+    tell: Callable[[Outcome], None],
+    progress: Callable[[Request, Mapping[str, Any]], None] | None = None,
 ) -> int:
     """Make reports, and return the worst exit status.
 
@@ -135,6 +141,9 @@ def build_reports(
         How many are made at a time.
     tell : callable
         Called with each outcome, in the order of the requests.
+    progress : callable, optional
+        Called with a request and what is told of its progress (`pinscar.report.progress`), in the thread that
+        waits for it.
 
     Returns
     -------
@@ -150,7 +159,7 @@ def build_reports(
     worst = 0
     with ThreadPoolExecutor(max(1, min(jobs, len(requests)))) as pool:
         try:
-            for outcome in pool.map(lambda request: build_report(request, workers), requests):
+            for outcome in pool.map(lambda request: build_report(request, workers, progress), requests):
                 worst = max(worst, outcome.status)
                 tell(outcome)
         except BaseException:
@@ -161,7 +170,11 @@ def build_reports(
     return worst
 
 
-def build_report(request: Request, workers: Workers) -> Outcome:
+def build_report(
+    request: Request,
+    workers: Workers,
+    progress: Callable[[Request, Mapping[str, Any]], None] | None = None,
+) -> Outcome:
     """Make one report.
 
     Parameters
@@ -170,6 +183,8 @@ def build_report(request: Request, workers: Workers) -> Outcome:
         What is wanted.
     workers : Workers
         Who makes it.
+    progress : callable, optional
+        Called with the request and each step.
 
     Returns
     -------
@@ -183,7 +198,7 @@ def build_report(request: Request, workers: Workers) -> Outcome:
         with workers.one() as worker:
             reply = worker.ask(request.as_question())
             if reply["status"] == 0:
-                reply = _make(request, worker)
+                reply = _make(request, worker, progress)
             if reply["status"] == 4:
                 reply["debug"] = reply.get("debug", "") + worker.log.read_text(errors="replace")
         return _outcome(request, reply)
@@ -214,14 +229,17 @@ def _outcome(request: Request, reply: Mapping[str, Any]) -> Outcome:
     )
 
 
-def _make(request: Request, worker: Worker) -> dict[str, Any]:
+def _make(
+    request: Request, worker: Worker, progress: Callable[[Request, Mapping[str, Any]], None] | None
+) -> dict[str, Any]:
+    told = None if progress is None else (lambda step: progress(request, step))
     out = request.out
     failed = out.with_name(f"{out.name}-failed.ipynb")
     out.parent.mkdir(parents=True, exist_ok=True)
     with locked(out):
         sweep(out)
         with scratch_folder(out) as scratch:
-            reply = worker.ask(request.as_message(scratch))
+            reply = worker.ask(request.as_message(scratch), told)
             if reply["status"] == 0:
                 replace_folder(scratch / NEW, out)
                 failed.unlink(missing_ok=True)

@@ -8,7 +8,7 @@ import os
 import signal
 import subprocess
 import sys
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from pathlib import Path
 from typing import IO, Any
 
@@ -205,10 +205,15 @@ class Child:
         answer: dict[str, Any] = json.loads(line)
         return answer
 
-    def ask(self, message: Mapping[str, Any]) -> dict[str, Any]:
-        """Send a message and wait for the answer."""
+    def ask(
+        self, message: Mapping[str, Any], told: Callable[[Mapping[str, Any]], None] | None = None
+    ) -> dict[str, Any]:
+        """Send a message and wait for the answer; what is told of the progress meanwhile is passed on."""
         self.send(message)
-        return self.receive()
+        while "progress" in (answered := self.receive()):
+            if told is not None:
+                told(answered["progress"])
+        return answered
 
     def end(self) -> None:
         """End the child, with its group where it leads one, and wait until it is gone."""

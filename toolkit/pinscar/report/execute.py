@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import logging
 import re
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
@@ -74,12 +74,15 @@ class Run:
         The notebook, as far as it ran.
     cell : int, optional
         Position of the cell that runs, or ran last.
+    tell : callable, optional
+        Called with that position when a cell begins.
     """
 
     manager: AsyncKernelManager
     timeout: float
     notebook: NotebookNode | None = None
     cell: int | None = None
+    tell: Callable[[int], None] | None = None
 
     def at_cell(self, cell: NotebookNode, cell_index: int) -> None:  # noqa: ARG002  # nbclient's signature
         """Note which cell runs: a dead kernel does not tell.
@@ -92,6 +95,8 @@ class Run:
             Its position.
         """
         self.cell = cell_index
+        if self.tell is not None:
+            self.tell(cell_index)
 
 
 class PinscarEngine(Engine):  # type: ignore[misc]  # papermill carries no types
@@ -131,6 +136,7 @@ def run_template(
     kernel_parent: Child,
     private: Path,
     timeout: float,
+    at_cell: Callable[[int], None] | None = None,
 ) -> NotebookNode:
     """Run a template in a kernel of its own.
 
@@ -150,6 +156,8 @@ def run_template(
         Private folder for the kernel's sockets.
     timeout : float
         Longest time for one cell [s].
+    at_cell : callable, optional
+        Called with the position of each cell that begins.
 
     Returns
     -------
@@ -171,7 +179,7 @@ def run_template(
     See ``tests/report/test_execute.py``.
     """
     papermill_engines.register(ENGINE, PinscarEngine)
-    run = Run(kernel_manager(kernel_parent, private, folder), timeout)
+    run = Run(kernel_manager(kernel_parent, private, folder), timeout, tell=at_cell)
     try:
         executed: NotebookNode = papermill.execute_notebook(
             nbformat.from_dict(dict(notebook)),

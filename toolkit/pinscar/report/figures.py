@@ -43,7 +43,7 @@ def response_figure(analysis: Analysis, response: Response, *, key: str) -> str:
     """
     found = [s for s in analysis.summaries if s.response.name == response.name]
     roles = {s.cell.lubricant: analysis.campaign.file.role_of(s.cell.lubricant) for s in found}
-    limits = _limits(analysis, response)
+    limits = limits_of(analysis, response)
     return _both(
         lambda width: interval_chart(response, found, roles, limits, width_mm=width),
         alt=openers.response_levels(analysis, response),
@@ -183,7 +183,21 @@ def _both(draw: Callable[[float], Figure], *, alt: str, caption: str, key: str) 
     )
 
 
-def _limits(analysis: Analysis, response: Response) -> list[Limit]:
+def limits_of(analysis: Analysis, response: Response) -> list[Limit]:
+    """Collect the release limits that a chart of a response marks.
+
+    Parameters
+    ----------
+    analysis : Analysis
+        The evaluation.
+    response : Response
+        The response.
+
+    Returns
+    -------
+    list of Limit
+        One for each limit on its values and load level.
+    """
     limits = []
     for result in analysis.criteria:
         criterion = result.criterion

@@ -60,7 +60,7 @@ def growth_chart(
             one.set_xlabel("Time [s]")
         for one in grid[:, 0]:
             one.set_ylabel("Scar length [mm]")
-    return style.figure_of(grid.ravel())
+    return style.figure_of(list(grid.ravel()))
 
 
 def _new_grid(panels: int, width_mm: float) -> NDArray[np.object_]:

@@ -2,19 +2,26 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from pathlib import Path
 from typing import Any
 
 from pinscar.errors import RunError
 from pinscar.report.child import Child
+from pinscar.report.progress import Steps
 from pinscar.report.subject import Subject, input_hashes, read_subject
 
 RESULTS = "Every number of the report, machine-readable"
 """What results.json is, which travels inside the PDF beside the subject's own files."""
 
 
-def produce(request: Mapping[str, Any], *, kernel_parent: Child, private: Path) -> dict[str, Any]:
+def produce(
+    request: Mapping[str, Any],
+    *,
+    kernel_parent: Child,
+    private: Path,
+    tell: Callable[[Mapping[str, Any]], None],
+) -> dict[str, Any]:
     """Make a report in a scratch folder.
 
     Parameters
@@ -25,6 +32,8 @@ def produce(request: Mapping[str, Any], *, kernel_parent: Child, private: Path) 
         The process that starts kernels.
     private : pathlib.Path
         Private folder for this run's sockets.
+    tell : callable
+        Called with each step of the work, as from `pinscar.report.progress`.
 
     Returns
     -------
@@ -46,6 +55,7 @@ def produce(request: Mapping[str, Any], *, kernel_parent: Child, private: Path) 
     notebook = read_notebook(template)
     title = notebook["metadata"].get("title", template.stem)
     subject = read_subject(folder, request["parameters"], title)
+    steps = Steps(len(notebook["cells"]), pdf=request["pdf"], tell=tell)
     executed = run_template(
         notebook,
         template.stem,
@@ -54,6 +64,7 @@ def produce(request: Mapping[str, Any], *, kernel_parent: Child, private: Path) 
         kernel_parent=kernel_parent,
         private=private,
         timeout=request["timeout"],
+        at_cell=steps.cell,
     )
     if input_hashes(folder, request["parameters"]) != subject.inputs:
         raise RunError("a file of the campaign was changed while the report was being made; run it again")
@@ -65,7 +76,7 @@ def produce(request: Mapping[str, Any], *, kernel_parent: Child, private: Path) 
         inputs=subject.inputs,
         pdf=request["pdf"],
     )
-    files, overall = _render(executed, request, subject, manifest["digest"])
+    files, overall = _render(executed, request, subject, manifest["digest"], steps)
     files[NAME] = manifest_bytes(manifest, files)
     write_files(Path(request["scratch"]) / "report", files)
     problems = [problem.as_dict() for problem in subject.problems]
@@ -73,7 +84,7 @@ def produce(request: Mapping[str, Any], *, kernel_parent: Child, private: Path) 
 
 
 def _render(
-    executed: Any, request: Mapping[str, Any], subject: Subject, digest: str
+    executed: Any, request: Mapping[str, Any], subject: Subject, digest: str, steps: Steps
 ) -> tuple[dict[str, bytes], str | None]:
     """Return the report's files from its executed notebook, and the overall verdict."""
     from pinscar.report.clean import clean_notebook, notebook_bytes
@@ -82,6 +93,7 @@ def _render(
     from pinscar.report.results_file import results_bytes, results_of
 
     name = Path(request["template"]).stem
+    steps.page()
     notebook = clean_notebook(executed, request["given"])
     try:
         results = results_of(notebook)
@@ -94,6 +106,7 @@ def _render(
         "results.json": results_bytes(results),
     }
     if request["pdf"]:
+        steps.pdf()
         files["report.pdf"] = _pdf(html, subject, Path(request["folder"]), files["results.json"], digest)
     return files, results.get("overall")
 

@@ -39,7 +39,7 @@ def main(arguments: list[str]) -> None:
         request = requests.get()
         if not kernel_parent.alive:
             kernel_parent = _start_kernel_parent(private, arguments[1:])
-        answer(outgoing, _serve(request, kernel_parent, private))
+        answer(outgoing, _serve(request, kernel_parent, private, outgoing))
 
 
 def _start_kernel_parent(private: Path, modules: list[str]) -> Child:
@@ -56,14 +56,22 @@ def _listen(incoming: IO[str], requests: Messages, private: Path) -> None:
     os.killpg(os.getpgrp(), signal.SIGKILL)
 
 
-def _serve(request: Mapping[str, Any], kernel_parent: Child, private: Path) -> dict[str, Any]:
+def _serve(
+    request: Mapping[str, Any], kernel_parent: Child, private: Path, outgoing: IO[str]
+) -> dict[str, Any]:
     try:
         if request["do"] == "check":
             return _check(request)
         from pinscar.report.produce import produce
 
         sockets = Path(tempfile.mkdtemp(dir=private))
-        return {"status": 0, **produce(request, kernel_parent=kernel_parent, private=sockets)}
+        made = produce(
+            request,
+            kernel_parent=kernel_parent,
+            private=sockets,
+            tell=lambda step: answer(outgoing, {"progress": step}),
+        )
+        return {"status": 0, **made}
     except PinscarError as error:
         return _failure(error, request)
     except Exception as error:
