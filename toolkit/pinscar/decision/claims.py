@@ -17,7 +17,7 @@ from pinscar.decision.levels import same_level
 from pinscar.decision.likeness import unlike_reason
 from pinscar.decision.responses import Response
 from pinscar.decision.summaries import Cell, cells
-from pinscar.decision.wording import change_range, compared, listing, load_text, percentage
+from pinscar.decision.wording import change_range, compared, listing, load_text, percentage, significant
 from pinscar.stats.comparison import Comparison
 
 
@@ -177,13 +177,10 @@ def _weigh(
     weakest = min(range(len(tests)), key=lambda i: shares[i])
     test, share = tests[weakest], shares[weakest]
     needed = claim.percentage or 0.0
-    if test.low is None or test.high is None or test.ratio is None:
+    if share == -math.inf:
         reason = f"no interval of the ratio to {test.reference}: {test.note or test.method}"
         return ClaimResult(claim, claimed, Support.NOT_SUPPORTED, None, reason)
-    seen = (
-        f"{compared(test.ratio, response.smaller, response.larger, test.reference)} "
-        f"({change_range(test.ratio, test.low, test.high)})"
-    )
+    seen = _seen(response, test)
     if share <= 0.0:
         return ClaimResult(
             claim,
@@ -197,6 +194,15 @@ def _weigh(
         reason = f"{seen}: not sure to be {percentage(needed)} or more"
         return ClaimResult(claim, claimed, Support.NOT_SUPPORTED, wording, reason)
     return ClaimResult(claim, claimed, Support.SUPPORTED, wording, seen)
+
+
+def _seen(response: Response, test: Comparison) -> str:
+    if test.ratio is not None and test.low is not None and test.high is not None:
+        change = compared(test.ratio, response.smaller, response.larger, test.reference)
+        return f"{change} ({change_range(test.ratio, test.low, test.high)})"
+    # Where one side has bounds only, so has the ratio; the end that the claim needs may still be known.
+    end = f"at most {significant(test.high)}" if test.low is None else f"at least {significant(test.low)}"
+    return f"ratio to {test.reference} {end}"
 
 
 def _sure_share(claim: Claim, test: Comparison) -> float:
