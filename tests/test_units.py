@@ -70,7 +70,7 @@ EXACT = [
 
 @pytest.mark.parametrize(("unit", "dimension", "factor"), EXACT)
 def test_a_unit_has_its_exact_factor(unit: str, dimension: str, factor: float) -> None:
-    assert float(to_si(3.0, unit, dimension)) == pytest.approx(3.0 * factor, rel=1e-15)
+    assert float(to_si(3.0, unit, dimension)) == pytest.approx(3.0 * factor, rel=1e-15, abs=0)
 
 
 @pytest.mark.parametrize(
@@ -132,7 +132,7 @@ def test_a_logarithmic_unit_is_refused() -> None:
 
 
 def test_a_rate_of_temperature_is_one_of_differences() -> None:
-    assert float(to_si(30.0, "degC/min")) == pytest.approx(0.5, rel=1e-15)
+    assert float(to_si(30.0, "degC/min")) == pytest.approx(0.5, rel=1e-15, abs=0)
 
 
 @given(st.text(max_size=12))
@@ -156,7 +156,7 @@ def test_arrays_keep_their_shape() -> None:
 def test_every_dimension_has_its_si_unit_and_examples_that_fit() -> None:
     assert set(DIMENSIONS) == set(EXAMPLES)
     for dimension, unit in DIMENSIONS.items():
-        assert float(to_si(1.0, unit, dimension)) == pytest.approx(1.0, rel=1e-15)
+        assert float(to_si(1.0, unit, dimension)) == pytest.approx(1.0, rel=1e-15, abs=0)
         for example in EXAMPLES[dimension].replace(" or ", ", ").split(", "):
             check_dimension(example, dimension)
 
@@ -200,5 +200,5 @@ def test_the_registry_is_our_own() -> None:
 
 
 def test_quantities_for_notebooks() -> None:
-    assert Q_([1.0, 2.0], "in").to("mm").magnitude.tolist() == pytest.approx([25.4, 50.8], rel=1e-15)
+    assert Q_([1.0, 2.0], "in").to("mm").magnitude.tolist() == pytest.approx([25.4, 50.8], rel=1e-15, abs=0)
     assert Q_(0.3).dimensionless

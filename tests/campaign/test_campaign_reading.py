@@ -158,7 +158,7 @@ def test_the_good_campaign_as_it_reads(good: Path) -> None:
     assert math.isnan(runs["quiet_time"].tolist()[3])
     assert runs["run_day"].tolist() == ["2026-03-02", "2026-03-02", "2026-03-03", "2026-03-03"]
     assert runs["run_at"].tolist()[0] == pd.Timestamp("2026-03-02T08:10")
-    assert runs["ring_speed"].tolist() == pytest.approx([700 * math.pi / 30] * 4, rel=1e-15)
+    assert runs["ring_speed"].tolist() == pytest.approx([700 * math.pi / 30] * 4, rel=1e-15, abs=0)
     assert runs["scar_from"].tolist() == ["runs"] * 4
     assert runs["excluded"].tolist() == [""] * 4
     assert campaign.units == {
@@ -263,8 +263,8 @@ def test_a_blank_scar_is_the_mean_of_the_readers_means(edited: Callable[..., Pat
     campaign = read_campaign(folder)
     run = campaign.runs.iloc[1]
     # A's mean 3.45 mm and B's 3.60 mm give 3.525 mm; a plain mean would be 3.50 mm
-    assert run["scar_length"] == pytest.approx(3.525e-3, rel=1e-12)
-    assert run["scar_width"] == pytest.approx(1.85e-3, rel=1e-12)
+    assert run["scar_length"] == pytest.approx(3.525e-3, rel=1e-12, abs=0)
+    assert run["scar_width"] == pytest.approx(1.85e-3, rel=1e-12, abs=0)
     assert campaign.runs["scar_from"].tolist() == ["runs", "readings", "runs", "runs"]
     assert campaign.readings["reading"].tolist() == ["1", "2", "1"]
 
@@ -274,7 +274,7 @@ def test_an_own_column_keeps_its_unit_and_a_text_column_its_text(edited: Callabl
         "runs.csv", ("note", "torque [N cm],shaken"), (",,\n", ",,120,yes\n"), (",,squeal", ",,80,no")
     )
     campaign = read_campaign(folder)
-    assert campaign.runs["torque"].tolist() == pytest.approx([1.2, 1.2, 1.2, 0.8], rel=1e-15)
+    assert campaign.runs["torque"].tolist() == pytest.approx([1.2, 1.2, 1.2, 0.8], rel=1e-15, abs=0)
     assert campaign.units["torque"] == "N cm"
     assert campaign.runs["shaken"].tolist() == ["yes", "yes", "yes", "no"]
     assert "shaken" not in campaign.units
@@ -302,7 +302,7 @@ def test_dates_of_a_workbook_are_dates(tmp_path: Path) -> None:
     runs = read_campaign(write_campaign(tmp_path, workbook([header, [], *rows]), name="runs.xlsx")).runs
     assert runs["run_id"].tolist() == ["101", "102"]
     assert runs["run_day"].tolist() == ["2026-03-02", "2026-03-03"]
-    assert runs["scar_length"].tolist() == pytest.approx([4.1e-3, 3.4e-3], rel=1e-12)
+    assert runs["scar_length"].tolist() == pytest.approx([4.1e-3, 3.4e-3], rel=1e-12, abs=0)
     assert runs["row"].tolist() == [3, 4]
 
 

@@ -198,7 +198,7 @@ def test_drips_need_no_unit_and_must_be_whole() -> None:
 def test_a_temperature_may_be_below_zero_but_not_below_the_absolute_one() -> None:
     table = Table("runs.csv", ("ambient_temperature [degC]",), ((2, ("-10",)), (3, ("-300",))))
     read = read_frame(table, (find_column(RUNS, "ambient_temperature"),))  # type: ignore[arg-type]
-    assert read.frame["ambient_temperature"].tolist()[0] == pytest.approx(263.15, rel=1e-15)
+    assert read.frame["ambient_temperature"].tolist()[0] == pytest.approx(263.15, rel=1e-15, abs=0)
     assert [(one.code, one.row) for one in read.problems] == [("value-out-of-range", 3)]
 
 

@@ -128,54 +128,54 @@ def only_problem(text: str) -> Any:
 def test_every_quantity_is_in_si() -> None:
     content = read(FULL)
     rig, oil, claim = content.rig, content.lubricants[0], content.claims[0]
-    assert content.campaign.confidence == pytest.approx(0.9, rel=1e-15)
-    assert rig.pin_diameter == pytest.approx(0.0127, rel=1e-15)
-    assert rig.crossing_angle == pytest.approx(math.pi / 3, rel=1e-15)
-    assert rig.ring_speed == pytest.approx(700 * math.pi / 30, rel=1e-15)
+    assert content.campaign.confidence == pytest.approx(0.9, rel=1e-15, abs=0)
+    assert rig.pin_diameter == pytest.approx(0.0127, rel=1e-15, abs=0)
+    assert rig.crossing_angle == pytest.approx(math.pi / 3, rel=1e-15, abs=0)
+    assert rig.ring_speed == pytest.approx(700 * math.pi / 30, rel=1e-15, abs=0)
     assert (rig.lever_ratio, rig.hanger_mass) == (10.0, 0.8)
-    assert rig.load_uncertainty == pytest.approx(0.01, rel=1e-15)
-    assert rig.reading_uncertainty == pytest.approx(3e-5, rel=1e-15)
-    assert rig.pin.elastic_modulus == pytest.approx(2.1e11, rel=1e-15)
-    assert rig.pin.density == pytest.approx(7830.0, rel=1e-15)
+    assert rig.load_uncertainty == pytest.approx(0.01, rel=1e-15, abs=0)
+    assert rig.reading_uncertainty == pytest.approx(3e-5, rel=1e-15, abs=0)
+    assert rig.pin.elastic_modulus == pytest.approx(2.1e11, rel=1e-15, abs=0)
+    assert rig.pin.density == pytest.approx(7830.0, rel=1e-15, abs=0)
     assert rig.pin.thermal_conductivity == 46.0
-    assert oil.kinematic_viscosity_40 == pytest.approx(68e-6, rel=1e-15)
-    assert oil.kinematic_viscosity_100 == pytest.approx(9.1e-6, rel=1e-15)
-    assert oil.pressure_viscosity == pytest.approx(2e-8, rel=1e-15)
-    assert content.criteria[0].load == pytest.approx(45.9 * 9.80665, rel=1e-15)
+    assert oil.kinematic_viscosity_40 == pytest.approx(68e-6, rel=1e-15, abs=0)
+    assert oil.kinematic_viscosity_100 == pytest.approx(9.1e-6, rel=1e-15, abs=0)
+    assert oil.pressure_viscosity == pytest.approx(2e-8, rel=1e-15, abs=0)
+    assert content.criteria[0].load == pytest.approx(45.9 * 9.80665, rel=1e-15, abs=0)
     assert content.service is not None
-    assert content.service.sprocket_speed == pytest.approx(4 * math.pi, rel=1e-15)
-    assert claim.percentage == pytest.approx(0.35, rel=1e-15)
+    assert content.service.sprocket_speed == pytest.approx(4 * math.pi, rel=1e-15, abs=0)
+    assert claim.percentage == pytest.approx(0.35, rel=1e-15, abs=0)
 
 
 def test_limits_keep_their_text_and_have_an_si_value() -> None:
     film, scar, equal, heat = read(FULL).criteria
     assert (film.limit, film.limit_unit, film.limit_text) == (
-        pytest.approx(1.2e8, rel=1e-15),
+        pytest.approx(1.2e8, rel=1e-15, abs=0),
         "MPa",
         "120 MPa",
     )
     assert (scar.limit, scar.limit_unit, scar.load) == (0.8, "1", None)
-    assert heat.limit == pytest.approx(353.15, rel=1e-15)
+    assert heat.limit == pytest.approx(353.15, rel=1e-15, abs=0)
     assert math.isnan(equal.limit)
     assert [one.is_relative for one in (film, scar, equal, heat)] == [False, True, True, False]
 
 
 def test_a_margin_is_on_the_side_that_is_worse() -> None:
     _, scar, equal, _ = read(FULL).criteria
-    assert equal.ratio_limit("lower") == pytest.approx(1.1, rel=1e-15)
-    assert equal.ratio_limit("higher") == pytest.approx(0.9, rel=1e-15)
+    assert equal.ratio_limit("lower") == pytest.approx(1.1, rel=1e-15, abs=0)
+    assert equal.ratio_limit("higher") == pytest.approx(0.9, rel=1e-15, abs=0)
     assert scar.ratio_limit("lower") == 0.8
 
 
 def test_the_users_own_direction_wins() -> None:
     content = read(FULL.replace('margin = "10 %"', 'margin = "10 %"\nbetter = "higher"'))
-    assert content.criteria[2].ratio_limit("lower") == pytest.approx(0.9, rel=1e-15)
+    assert content.criteria[2].ratio_limit("lower") == pytest.approx(0.9, rel=1e-15, abs=0)
 
 
 def test_a_short_file_has_nothing_made_up() -> None:
     content = read(SHORT)
     assert content.campaign.confidence == 0.95
-    assert content.rig.crossing_angle == pytest.approx(math.pi / 2, rel=1e-15)
+    assert content.rig.crossing_angle == pytest.approx(math.pi / 2, rel=1e-15, abs=0)
     assert (content.rig.lever_ratio, content.rig.hanger_mass) == (1.0, 0.0)
     assert content.rig.pin.elastic_modulus is None
     assert content.rig.ring.poisson_ratio is None

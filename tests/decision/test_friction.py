@@ -31,7 +31,7 @@ def trace(times: list[float], force: list[float]) -> dict[str, pd.DataFrame]:
 def test_a_run_without_steps_or_quiet_time_is_one_phase():
     (phase,) = friction_phases(run(), NO_STEPS, trace([0, 20, 60], [60, 60, 30]))
     # trapezoids: (20 s x 60 N + 40 s x 45 N) / 60 s = 50 N over 600 N
-    assert phase.friction.mean == pytest.approx(50 / 600, rel=1e-12)
+    assert phase.friction.mean == pytest.approx(50 / 600, rel=1e-12, abs=0)
     assert (phase.start, phase.end, phase.is_last, phase.after_noise) == (0.0, 60.0, True, False)
 
 

@@ -69,7 +69,7 @@ def test_what_is_missing_comes_from_campaign_toml() -> None:
     assert found.loads == (450.0,)
     assert found.confidence == 0.95
     assert wanted(lubricants=["B", "A", "B"]).lubricants == ("R", "B", "A")
-    assert wanted(loads=["600 N", "100 lbf"]).loads == pytest.approx((444.822, 600.0), rel=1e-5)
+    assert wanted(loads=["600 N", "100 lbf"]).loads == pytest.approx((444.822, 600.0), rel=1e-5, abs=0)
 
 
 def test_more_candidates_larger_spread_and_nearer_ratios_take_more() -> None:

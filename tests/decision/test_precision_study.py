@@ -90,7 +90,7 @@ def test_the_glucose_study_as_a_campaign(tmp_path: Path, material: str) -> None:
     assert found["s_R"] == pytest.approx(s_reproducibility, abs=5.1e-6)
     assert found["r"] == pytest.approx(r, abs=5.1e-4)
     assert found["R"] == pytest.approx(reproducibility, abs=5.1e-4)
-    assert found["s_r_percent"] == pytest.approx(100 * s_r / mean, rel=1e-5)
+    assert found["s_r_percent"] == pytest.approx(100 * s_r / mean, rel=1e-5, abs=0)
 
 
 def test_the_glucose_study_flags_laboratory_4_and_laboratory_2_by_k(tmp_path: Path) -> None:
@@ -111,8 +111,8 @@ def test_the_unit_of_the_column_changes_no_percentage(tmp_path: Path) -> None:
     for one, other in zip(
         precision_results(plain)["precision"], precision_results(scaled)["precision"], strict=True
     ):
-        assert other["s_R"] == pytest.approx(1e3 * one["s_R"], rel=1e-9)
-        assert other["R_percent"] == pytest.approx(one["R_percent"], rel=1e-9)
+        assert other["s_R"] == pytest.approx(1e3 * one["s_R"], rel=1e-9, abs=0)
+        assert other["R_percent"] == pytest.approx(one["R_percent"], rel=1e-9, abs=0)
 
 
 def test_only_scar_area_and_own_columns_are_evaluated_unless_others_are_named(tmp_path: Path) -> None:
@@ -127,8 +127,8 @@ def test_the_scar_area_agrees_with_the_statistics_on_the_areas(tmp_path: Path) -
     areas = {lab: [np.pi / 8 * value**2 for value in values] for lab, values in lengths.items()}
     direct = material_precision("A at 450 N", areas)
     (found,) = study.of(study.responses[0])
-    assert found.precision.repeatability_sd == pytest.approx(direct.repeatability_sd, rel=1e-9)
-    assert found.precision.reproducibility_sd == pytest.approx(direct.reproducibility_sd, rel=1e-9)
+    assert found.precision.repeatability_sd == pytest.approx(direct.repeatability_sd, rel=1e-9, abs=0)
+    assert found.precision.reproducibility_sd == pytest.approx(direct.reproducibility_sd, rel=1e-9, abs=0)
 
 
 def test_excluded_runs_and_runs_without_a_laboratory_stay_out_and_are_named(tmp_path: Path) -> None:
@@ -191,7 +191,7 @@ def test_the_interval_of_the_repeatability_is_the_chi_square_one() -> None:
     found = material_precision("oil", {"A": [1.0, 1.2, 1.1], "B": [1.4, 1.3, 1.6], "C": [0.9, 1.0, 1.2]})
     low, high = repeatability_interval(found, 0.9)
     ends = found.repeatability_sd * np.sqrt(6 / stats.chi2.ppf([0.95, 0.05], 6))
-    assert (low, high) == pytest.approx(tuple(ends), rel=1e-9)
+    assert (low, high) == pytest.approx(tuple(ends), rel=1e-9, abs=0)
 
 
 def test_the_interval_of_the_reproducibility_follows_its_source() -> None:
@@ -208,7 +208,7 @@ def test_the_interval_of_the_reproducibility_follows_its_source() -> None:
         total - np.sqrt(np.sum((g * squares) ** 2)),
         total + np.sqrt(np.sum((h * squares) ** 2)),
     )
-    assert reproducibility_interval(found) == pytest.approx(tuple(np.sqrt(expected)), rel=1e-9)
+    assert reproducibility_interval(found) == pytest.approx(tuple(np.sqrt(expected)), rel=1e-9, abs=0)
 
 
 def test_the_reproducibility_interval_covers_the_truth_about_as_often_as_it_says() -> None:

@@ -56,11 +56,15 @@ def test_what_changes_all_oils_of_a_campaign_alike_falls_out(tmp_path: Path) -> 
     other = campaign(tmp_path, "two", {"R": 1.0, "B": 1.2}, scale=1.3)
     (level,) = study_range([first, other]).levels
     found = {line.ranked.lubricant: line.estimate for line in level.lines}
-    assert found == {"A": pytest.approx(0.64, rel=1e-3), "R": None, "B": pytest.approx(1.44, rel=1e-3)}
+    assert found == {
+        "A": pytest.approx(0.64, rel=1e-3, abs=0),
+        "R": None,
+        "B": pytest.approx(1.44, rel=1e-3, abs=0),
+    }
     assert [line.ranked.lubricant for line in level.lines] == ["A", "R", "B"]  # a smaller scar is better
     assert [one.mean for one in level.references] == [
-        pytest.approx(4.004, rel=1e-2),
-        pytest.approx(6.767, rel=1e-2),
+        pytest.approx(4.004, rel=1e-2, abs=0),
+        pytest.approx(6.767, rel=1e-2, abs=0),
     ]
 
 
@@ -76,8 +80,8 @@ def test_the_interval_as_run_is_that_of_the_pooled_t_test(tmp_path: Path) -> Non
     t = stats.ttest_ind([math.log(x) for x in areas["A"]], [math.log(x) for x in areas["R"]])
     low, high = t.confidence_interval(0.95)
     best = level.lines[0]
-    assert best.low == pytest.approx(math.exp(low), rel=1e-3)
-    assert best.high == pytest.approx(math.exp(high), rel=1e-3)
+    assert best.low == pytest.approx(math.exp(low), rel=1e-3, abs=0)
+    assert best.high == pytest.approx(math.exp(high), rel=1e-3, abs=0)
     assert level.between_sd is None
 
 
@@ -87,7 +91,7 @@ def test_an_oil_in_two_campaigns_shows_the_spread_between_them(tmp_path: Path) -
     (level,) = study_range([first, other]).levels
     assert level.between_df == 1
     # The two log ratios lie 2 ln(0.9/0.7) = 0.503 apart, far beyond their errors.
-    assert level.between_sd == pytest.approx(2 * math.log(0.9 / 0.7) / math.sqrt(2), rel=0.05)
+    assert level.between_sd == pytest.approx(2 * math.log(0.9 / 0.7) / math.sqrt(2), rel=0.05, abs=0)
     line = level.lines[0]
     assert line.ranked.low is not None
     assert line.low is not None

@@ -108,7 +108,9 @@ def test_the_area_is_that_of_the_ellipse_of_each_reading(tmp_path: Path) -> None
     study = study_readings(read_campaign(write(tmp_path, example())), "scar_area")
     length = float(READINGS["B"].split()[12]) + SHIFT
     place = study.layout.readers.index("B"), study.layout.scars.index("S3"), 1
-    assert study.layout.values[place] == pytest.approx(np.pi / 4 * length * round(length / 2, 3), rel=1e-12)
+    assert study.layout.values[place] == pytest.approx(
+        np.pi / 4 * length * round(length / 2, 3), rel=1e-12, abs=0
+    )
     assert study.axis.unit == "mm^2"
 
 
@@ -119,12 +121,14 @@ def test_the_bias_on_a_graticule_is_the_one_of_the_statistics(tmp_path: Path) ->
     direct = reading_bias([5.010e-3, 5.020e-3, 5.015e-3], 5e-3)
     by_reader = {bias.reader: bias.result for bias in study.biases}
     assert list(by_reader) == ["A", "B", None]
-    assert by_reader["A"].bias == pytest.approx(direct.bias, rel=1e-9)
-    assert (by_reader["A"].low, by_reader["A"].high) == pytest.approx((direct.low, direct.high), rel=1e-9)
+    assert by_reader["A"].bias == pytest.approx(direct.bias, rel=1e-9, abs=0)
+    assert (by_reader["A"].low, by_reader["A"].high) == pytest.approx(
+        (direct.low, direct.high), rel=1e-9, abs=0
+    )
     assert by_reader["A"].shown
     # All readers: two means, 15 um and -3.33 um off.
     assert by_reader[None].n == 2
-    assert by_reader[None].bias == pytest.approx(5.8333e-6, rel=1e-4)
+    assert by_reader[None].bias == pytest.approx(5.8333e-6, rel=1e-4, abs=0)
     assert "graticule.csv" in study.analysis.campaign.inputs
 
 
@@ -133,7 +137,7 @@ def test_a_certificates_uncertainty_widens_the_bias(tmp_path: Path) -> None:
     study = study_readings(read_campaign(write(tmp_path, example(), graticule=text)))
     (own,) = study.biases
     direct = reading_bias([5.010e-3, 5.020e-3], 5e-3, certificate_uncertainty=20e-6)
-    assert own.result.high == pytest.approx(direct.high, rel=1e-9)
+    assert own.result.high == pytest.approx(direct.high, rel=1e-9, abs=0)
 
 
 def test_a_graticule_without_units_is_an_input_error_and_none_is_none(tmp_path: Path) -> None:
@@ -208,7 +212,7 @@ def test_the_spread_between_runs_is_pooled_over_oils_and_loads(tmp_path: Path) -
         np.sum((logs[part] - logs[part].mean()) ** 2) for part in (slice(3), slice(3, 5), slice(6, 9))
     )
     assert (found.df, found.n_cells) == (5, 3)
-    assert found.spread == pytest.approx(np.sqrt(np.expm1(squares / 5)), rel=1e-9)
+    assert found.spread == pytest.approx(np.sqrt(np.expm1(squares / 5)), rel=1e-9, abs=0)
 
 
 def test_without_repeats_the_spread_between_runs_is_not_known(tmp_path: Path) -> None:

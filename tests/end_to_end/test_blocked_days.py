@@ -88,7 +88,7 @@ def test_days_as_blocks_give_the_two_way_analysis(results, oil):
     difference = means[oil] - means["R"]
     row = next(r for r in results["comparisons"] if (r["lubricant"], r["response"]) == (oil, "scar_area"))
     want = np.exp([difference, difference - c * error, difference + c * error])
-    assert (row["ratio"], row["ci_low"], row["ci_high"]) == pytest.approx(tuple(want), rel=TOLERANCE)
+    assert (row["ratio"], row["ci_low"], row["ci_high"]) == pytest.approx(tuple(want), rel=TOLERANCE, abs=0)
     p = 1 - dunnett_probability(abs(difference) / error, [6, 6], 6, df)
     assert row["p_adjusted"] == pytest.approx(p, rel=TOLERANCE, abs=1e-9)
     assert "block" in row["method"]

@@ -209,7 +209,7 @@ def test_every_run_has_the_numbers_of_its_geometry(made: Made) -> None:
         if name != "worn-ring":
             expected["hertz_peak_pressure_MPa"] = rig.peak_pressure(100.0) * 1e-6
         assert {key: run[key] for key in expected} == {
-            key: pytest.approx(value, rel=TOLERANCE) for key, value in expected.items()
+            key: pytest.approx(value, rel=TOLERANCE, abs=0) for key, value in expected.items()
         }
         assert ("width-implied" in run["flags"]) == (width is None)
         assert "width-off-geometry" not in run["flags"]
@@ -223,7 +223,7 @@ def test_the_comparison_rests_on_them(made: Made) -> None:
     difference, half = candidate.mean() - reference.mean(), stats.t.ppf(0.975, 4) * spread
     (found,) = [c for c in results["comparisons"] if c["response"] == "wear_volume"]
     ends = np.exp([difference, difference - half, difference + half])
-    assert [found["ratio"], found["ci_low"], found["ci_high"]] == pytest.approx(list(ends), rel=1e-9)
+    assert [found["ratio"], found["ci_low"], found["ci_high"]] == pytest.approx(list(ends), rel=1e-9, abs=0)
     assert results["criteria"][0]["verdict"] == ("met" if ends[2] <= 0.9 else "undecided")
 
 

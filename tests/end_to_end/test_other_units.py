@@ -244,7 +244,7 @@ def level(expected: list[dict], light: bool) -> float:
 
 
 def close(value: float) -> object:
-    return pytest.approx(value, rel=TOLERANCE)
+    return pytest.approx(value, rel=TOLERANCE, abs=0)
 
 
 def rows_of(table: list[dict], expected: list[dict], light: bool, response: str) -> dict[str, dict]:
@@ -252,7 +252,7 @@ def rows_of(table: list[dict], expected: list[dict], light: bool, response: str)
     return {
         row["lubricant"]: row
         for row in table
-        if row["response"] == response and row["load_N"] == pytest.approx(wanted, rel=1e-9)
+        if row["response"] == response and row["load_N"] == pytest.approx(wanted, rel=1e-9, abs=0)
     }
 
 
@@ -358,7 +358,7 @@ def test_censored_films_are_compared_by_their_likelihood(results, expected):
     ratio, low, high, p = censored_ratio(*sides, CONFIDENCE)
     row = rows_of(results["comparisons"], expected, False, "film_pressure")["Öl B"]
     assert (row["ratio"], row["ci_low"], row["ci_high"]) == (close(ratio), close(low), close(high))
-    assert row["p_adjusted"] == pytest.approx(p, rel=1e-5)
+    assert row["p_adjusted"] == pytest.approx(p, rel=1e-5, abs=0)
     assert "censor" in row["method"]
 
 

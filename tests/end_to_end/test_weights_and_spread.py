@@ -85,9 +85,9 @@ def pressures() -> dict[str, list[float]]:
 
 
 def test_weights_hanger_and_lever_make_the_load(results):
-    assert [run["load_N"] for run in results["runs"]] == pytest.approx([LOAD] * 12, rel=TOLERANCE)
+    assert [run["load_N"] for run in results["runs"]] == pytest.approx([LOAD] * 12, rel=TOLERANCE, abs=0)
     got = [run["scar_pressure_MPa"] * 1e6 for run in results["runs"]]
-    assert got == pytest.approx(pressures()["O"] + pressures()["N"], rel=TOLERANCE)
+    assert got == pytest.approx(pressures()["O"] + pressures()["N"], rel=TOLERANCE, abs=0)
 
 
 @pytest.mark.parametrize("response", ["scar_pressure", "film_pressure"])

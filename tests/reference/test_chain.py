@@ -39,12 +39,12 @@ def test_unit_pitch_diameters():
 
 def test_a_conveyor_joint():
     # Pitch 12.7, pin 4.45, bush 11.3 mm, 19 teeth, 120 rpm, 900 N; independent arithmetic.
-    assert joint_pressure(900.0, 4.45e-3, 11.3e-3) * 1e-6 == pytest.approx(17.897982, rel=1e-7)
-    assert joint_speed(4.45e-3, 120 * RPM) == pytest.approx(0.027960175, rel=1e-7)
-    assert np.degrees(swing_angle(19)) == pytest.approx(18.947368, rel=1e-7)
-    assert sliding_per_swing(4.45e-3, 19) * 1e3 == pytest.approx(0.73579407, rel=1e-7)
-    assert pitch_diameter(12.7e-3, 19) * 1e3 == pytest.approx(77.159280, rel=1e-7)
-    assert chain_speed(12.7e-3, 19, 120 * RPM) == pytest.approx(0.4826, rel=1e-7)
+    assert joint_pressure(900.0, 4.45e-3, 11.3e-3) * 1e-6 == pytest.approx(17.897982, rel=1e-7, abs=0)
+    assert joint_speed(4.45e-3, 120 * RPM) == pytest.approx(0.027960175, rel=1e-7, abs=0)
+    assert np.degrees(swing_angle(19)) == pytest.approx(18.947368, rel=1e-7, abs=0)
+    assert sliding_per_swing(4.45e-3, 19) * 1e3 == pytest.approx(0.73579407, rel=1e-7, abs=0)
+    assert pitch_diameter(12.7e-3, 19) * 1e3 == pytest.approx(77.159280, rel=1e-7, abs=0)
+    assert chain_speed(12.7e-3, 19, 120 * RPM) == pytest.approx(0.4826, rel=1e-7, abs=0)
 
 
 @pytest.mark.parametrize(
@@ -63,6 +63,6 @@ def test_the_table_of_chains(designation, dimensions, area):
     size = chain_size(designation)
     found = np.array([size.pitch, size.roller_diameter, size.inner_width, size.pin_diameter]) * 1e3
     np.testing.assert_allclose(found, dimensions, rtol=1e-12)
-    assert size.pin_diameter * size.bush_length * 1e6 == pytest.approx(area, rel=0.01)
+    assert size.pin_diameter * size.bush_length * 1e6 == pytest.approx(area, rel=0.01, abs=0)
     # Inch chains: the pitch is a whole number of sixteenths of an inch.
     assert size.pitch / 25.4e-3 * 16 == pytest.approx(round(size.pitch / 25.4e-3 * 16), abs=1e-9)

@@ -21,10 +21,18 @@ STEEL = 210e9 / (2 * (1 - 0.3**2))
 
 def test_dimensionless_films():
     # U 0.1683e-11, G 4522, W 0.1106e-6; formulas of the 1977 paper, arithmetic done independently.
-    assert minimum_film_parameter(0.1683e-11, 4522, 0.1106e-6, 6) == pytest.approx(7.000935e-6, rel=1e-6)
-    assert central_film_parameter(0.1683e-11, 4522, 0.1106e-6, 6) == pytest.approx(8.735571e-6, rel=1e-6)
-    assert minimum_film_parameter(0.1683e-11, 4522, 0.1106e-6, 1) == pytest.approx(3.513548e-6, rel=1e-6)
-    assert central_film_parameter(0.1683e-11, 4522, 0.1106e-6, 1) == pytest.approx(6.215110e-6, rel=1e-6)
+    assert minimum_film_parameter(0.1683e-11, 4522, 0.1106e-6, 6) == pytest.approx(
+        7.000935e-6, rel=1e-6, abs=0
+    )
+    assert central_film_parameter(0.1683e-11, 4522, 0.1106e-6, 6) == pytest.approx(
+        8.735571e-6, rel=1e-6, abs=0
+    )
+    assert minimum_film_parameter(0.1683e-11, 4522, 0.1106e-6, 1) == pytest.approx(
+        3.513548e-6, rel=1e-6, abs=0
+    )
+    assert central_film_parameter(0.1683e-11, 4522, 0.1106e-6, 1) == pytest.approx(
+        6.215110e-6, rel=1e-6, abs=0
+    )
 
 
 def test_ellipticity():
@@ -36,11 +44,11 @@ def test_two_steel_balls():
     # Balls of 10 and 15 mm radius (Stachowiak and Batchelor, first example of the chapter on EHL, inputs),
     # 0.1 Pa s, 20 per GPa, 0.75 m/s, 5 N.
     film = hamrock_dowson(5.0, 0.75, 0.1, 20e-9, STEEL, 6e-3, 6e-3)
-    assert film.speed == pytest.approx(5.416667e-11, rel=1e-6)
-    assert film.materials == pytest.approx(4615.385, rel=1e-6)
-    assert film.load == pytest.approx(6.018519e-7, rel=1e-6)
-    assert film.minimum * 1e6 == pytest.approx(0.2035411, rel=1e-6)
-    assert film.central * 1e6 == pytest.approx(0.3475637, rel=1e-6)
+    assert film.speed == pytest.approx(5.416667e-11, rel=1e-6, abs=0)
+    assert film.materials == pytest.approx(4615.385, rel=1e-6, abs=0)
+    assert film.load == pytest.approx(6.018519e-7, rel=1e-6, abs=0)
+    assert film.minimum * 1e6 == pytest.approx(0.2035411, rel=1e-6, abs=0)
+    assert film.central * 1e6 == pytest.approx(0.3475637, rel=1e-6, abs=0)
     assert bool(film.within_fit)
 
 
@@ -62,16 +70,16 @@ def test_pin_on_ring_lies_outside_the_fit_and_says_so():
     # Pin 6 mm, ring 20 mm whose surface moves along the pin: Rx = 20 mm, Ry = 6 mm.
     film = hamrock_dowson(450.0, 1.466077 / 2, 0.08, 20e-9, STEEL, 20e-3, 6e-3)
     assert film.ellipticity == pytest.approx(0.47664, abs=5e-6)
-    assert film.minimum * 1e6 == pytest.approx(0.1194329, rel=1e-6)
-    assert film.central * 1e6 == pytest.approx(0.3045885, rel=1e-6)
+    assert film.minimum * 1e6 == pytest.approx(0.1194329, rel=1e-6, abs=0)
+    assert film.central * 1e6 == pytest.approx(0.3045885, rel=1e-6, abs=0)
     assert not bool(film.within_fit)
     assert lambda_ratio(film.minimum, 0.2e-6, 0.2e-6) == pytest.approx(0.42226, abs=5e-6)
     swapped = hamrock_dowson(450.0, 1.466077 / 2, 0.08, 20e-9, STEEL, 6e-3, 20e-3)
     assert swapped.ellipticity == pytest.approx(2.2258, abs=5e-5)
-    assert swapped.minimum * 1e6 == pytest.approx(0.1919823, rel=1e-6)
-    assert swapped.central * 1e6 == pytest.approx(0.2692789, rel=1e-6)
+    assert swapped.minimum * 1e6 == pytest.approx(0.1919823, rel=1e-6, abs=0)
+    assert swapped.central * 1e6 == pytest.approx(0.2692789, rel=1e-6, abs=0)
     assert bool(swapped.within_fit)
 
 
 def test_composite_roughness_of_a_3_4_5_triangle():
-    assert composite_roughness(3e-7, 4e-7) == pytest.approx(5e-7, rel=1e-12)
+    assert composite_roughness(3e-7, 4e-7) == pytest.approx(5e-7, rel=1e-12, abs=0)

@@ -72,7 +72,9 @@ def test_the_closed_band_against_its_own_integral(peclet):
     for share in (-1.5, -0.4, 0.3, 0.9, 2.0):
         x = share * peclet
         ends = sorted({x - peclet, x + peclet} | ({0.0} if abs(share) < 1 else set()))
-        assert band_profile(peclet, x) == pytest.approx(float(mpmath.quad(kernel, ends)), rel=1e-9)
+        # Far ahead of a fast band the rise is nothing beside its maximum of order 1.
+        expected = float(mpmath.quad(kernel, ends))
+        assert band_profile(peclet, x) == pytest.approx(expected, rel=1e-9, abs=1e-12)
 
 
 def test_the_fast_band_tends_to_the_half_space_heated_for_the_time_of_passage():
@@ -80,7 +82,7 @@ def test_the_fast_band_tends_to_the_half_space_heated_for_the_time_of_passage():
     conductivity, density, heat = STEEL
     kappa = conductivity / (density * heat)
     limit = half_space_rise(1e7, 2 * 1e-3 / 500.0, 0.0, *STEEL)
-    assert band_rise(1e7, 1e-3, 500.0, conductivity, kappa) == pytest.approx(limit, rel=1e-3)
+    assert band_rise(1e7, 1e-3, 500.0, conductivity, kappa) == pytest.approx(limit, rel=1e-3, abs=0)
 
 
 def test_the_moving_disc():
@@ -103,7 +105,7 @@ def test_the_moving_disc_by_a_plane_sum_of_point_sources():
     reach = x * np.cos(angle) + np.sqrt(1 - (x * np.sin(angle)) ** 2)
     radius = (np.arange(1000) + 0.5) / 1000
     kernel = np.exp(-peclet * radius * reach[:, None] * (1 - np.cos(angle)[:, None])) * reach[:, None]
-    assert disc_centreline(peclet, x) == pytest.approx(kernel.mean(axis=1).mean(), rel=1e-6)
+    assert disc_centreline(peclet, x) == pytest.approx(kernel.mean(axis=1).mean(), rel=1e-6, abs=0)
 
 
 def test_the_fast_disc_has_the_coefficient_of_the_textbook():
@@ -125,19 +127,21 @@ def test_stationary_sources():
     # isothermal 1/4.
     power, radius, conductivity = 10.0, 1e-3, 46.0
     unit = power / (radius * conductivity)
-    assert uniform_disc_maximum(power, radius, conductivity) == pytest.approx(unit / np.pi, rel=1e-12)
+    assert uniform_disc_maximum(power, radius, conductivity) == pytest.approx(unit / np.pi, rel=1e-12, abs=0)
     flux = power / (np.pi * radius**2)
     assert uniform_disc_mean(power, radius, conductivity) == pytest.approx(
         0.8488264 * flux * radius / conductivity, rel=1e-7
     )
-    assert hertzian_disc_rise(power, radius, conductivity, 0.0) == pytest.approx(0.375 * unit, rel=1e-12)
-    assert isothermal_disc_rise(power, radius, conductivity) == pytest.approx(0.25 * unit, rel=1e-12)
+    assert hertzian_disc_rise(power, radius, conductivity, 0.0) == pytest.approx(
+        0.375 * unit, rel=1e-12, abs=0
+    )
+    assert isothermal_disc_rise(power, radius, conductivity) == pytest.approx(0.25 * unit, rel=1e-12, abs=0)
 
 
 def test_the_hertzian_flux_averages_to_nine_thirty_seconds():
     r = (np.arange(20000) + 0.5) / 20000
     mean = np.sum(hertzian_disc_rise(1.0, 1.0, 1.0, r) * 2 * r) / 20000
-    assert mean == pytest.approx(9 / 32, rel=1e-8)
+    assert mean == pytest.approx(9 / 32, rel=1e-8, abs=0)
 
 
 def test_the_hertzian_flux_by_quadrature_of_point_sources():
@@ -162,16 +166,16 @@ def test_the_hertzian_flux_by_quadrature_of_point_sources():
 
 def test_the_half_space_in_time():
     # 2 q sqrt(t / (pi k rho c)), q 1 MW/m^2, 1 s, k 50, rho c 3.6e6; then steel at three depths.
-    assert half_space_rise(1e6, 1.0, 0.0, 50.0, 3600.0, 1000.0) == pytest.approx(84.104417, rel=1e-7)
+    assert half_space_rise(1e6, 1.0, 0.0, 50.0, 3600.0, 1000.0) == pytest.approx(84.104417, rel=1e-7, abs=0)
     np.testing.assert_allclose(
         half_space_rise(1e6, 1.0, [0.0, 1e-3, 5e-3], *STEEL), [87.551260, 67.524725, 18.614614], rtol=1e-7
     )
 
 
 def test_the_disc_in_time():
-    assert disc_centre_rise(1e6, 0.5e-3, 0.01, *STEEL) == pytest.approx(6.8936647, rel=1e-7)
+    assert disc_centre_rise(1e6, 0.5e-3, 0.01, *STEEL) == pytest.approx(6.8936647, rel=1e-7, abs=0)
     # Its end is q a / k, which it nears as 1 / sqrt(t): hence the long time.
-    assert disc_centre_rise(1e6, 0.5e-3, 1e12, *STEEL) == pytest.approx(10.869565, rel=1e-7)
+    assert disc_centre_rise(1e6, 0.5e-3, 1e12, *STEEL) == pytest.approx(10.869565, rel=1e-7, abs=0)
 
 
 def test_the_temperature_of_a_contact_against_a_hand_calculation():
@@ -181,5 +185,5 @@ def test_the_temperature_of_a_contact_against_a_hand_calculation():
     flash = contact_flash(52.8, 1.478e-3, 0.0, 46.0, 12.739e-6, 1.466, 46.0, 12.739e-6, "tian-kennedy")
     pin = 52.8 / (np.pi * 1.478e-3 * 46.0) * 2 / np.sqrt(np.pi * 1.273)
     ring = pin * np.sqrt(1.273 / (1.273 + 1.466 * 1.478e-3 / (2 * 12.739e-6)))
-    assert flash.maximum == pytest.approx(pin * ring / (pin + ring), rel=1e-12)
-    assert flash.share_1 == pytest.approx(ring / (pin + ring), rel=1e-12)
+    assert flash.maximum == pytest.approx(pin * ring / (pin + ring), rel=1e-12, abs=0)
+    assert flash.share_1 == pytest.approx(ring / (pin + ring), rel=1e-12, abs=0)

@@ -21,7 +21,7 @@ def test_two_lubricants_give_the_pooled_t_standard_error():
     cells = {"R": TWO["01"]["R"], "A": TWO["01"]["A"]}
     (ratio,), _ = campaign_ratios({"01": cells}, "R")
     other = ttest_ind(np.log(cells["A"]), np.log(cells["R"]))
-    assert ratio.log_ratio / ratio.standard_error == pytest.approx(float(other.statistic), rel=1e-10)
+    assert ratio.log_ratio / ratio.standard_error == pytest.approx(float(other.statistic), rel=1e-10, abs=0)
     assert ratio.df == other.df
 
 
@@ -64,21 +64,21 @@ def test_campaigns_that_agree_have_no_spread_and_the_weighted_mean():
 def test_campaigns_that_differ_much_are_weighted_alike():
     result = random_effects([0.0, 5.0, 10.0, 3.0], [0.01, 0.1, 0.05, 0.02])
     values = np.array([0.0, 5.0, 10.0, 3.0])
-    assert result.estimate == pytest.approx(values.mean(), rel=1e-2)
-    assert result.standard_error == pytest.approx(values.std(ddof=1) / 2, rel=1e-2)
+    assert result.estimate == pytest.approx(values.mean(), rel=1e-2, abs=0)
+    assert result.standard_error == pytest.approx(values.std(ddof=1) / 2, rel=1e-2, abs=0)
 
 
 def test_equal_errors_give_the_plain_t_interval_and_variance():
     y = np.array([0.1, 0.5, 0.3, 0.9])
     result = random_effects(y, np.full(4, 0.1))
-    assert result.between_sd**2 == pytest.approx(y.var(ddof=1) - 0.01, rel=1e-9)
-    assert result.high - result.low == pytest.approx(2 * 3.182446 * y.std(ddof=1) / 2, rel=1e-6)
+    assert result.between_sd**2 == pytest.approx(y.var(ddof=1) - 0.01, rel=1e-9, abs=0)
+    assert result.high - result.low == pytest.approx(2 * 3.182446 * y.std(ddof=1) / 2, rel=1e-6, abs=0)
     assert result.prediction_high > result.high
 
 
 def test_one_campaign_alone_has_its_own_t_interval_and_says_so():
     result = random_effects([0.3], [0.1], within_df=8)
-    assert result.high - 0.3 == pytest.approx(2.306004 * 0.1, rel=1e-6)
+    assert result.high - 0.3 == pytest.approx(2.306004 * 0.1, rel=1e-6, abs=0)
     assert (result.between_sd, result.prediction_low, result.q) == (None, None, None)
     assert result.note == "One campaign: the spread between campaigns is not in the interval."
 
@@ -93,7 +93,7 @@ def test_one_campaign_borrows_the_spread_of_the_others():
 
 def test_shared_variance_of_equal_groups_is_the_mean_of_their_variances():
     groups = [([0.0, 1.0], [0.1, 0.1]), ([0.0, 2.0], [0.1, 0.1])]
-    assert between_variance(groups) == pytest.approx((0.5 + 2.0) / 2 - 0.01, rel=1e-9)
+    assert between_variance(groups) == pytest.approx((0.5 + 2.0) / 2 - 0.01, rel=1e-9, abs=0)
 
 
 @given(

@@ -34,7 +34,9 @@ def test_pressure_uncertainty_agrees_with_monte_carlo():
     width = 1.6e-3 + 0.03e-3 * rng.standard_normal(draws)
     simulated = np.std(np.log(load / (np.pi / 4 * length * width)))
     # 400 000 draws leave 0.1 % of noise; curvature of the logarithm adds 0.1 %.
-    assert relative_pressure_uncertainty(3e-3, 1.6e-3, 0.01, 0.03e-3) == pytest.approx(simulated, rel=5e-3)
+    assert relative_pressure_uncertainty(3e-3, 1.6e-3, 0.01, 0.03e-3) == pytest.approx(
+        simulated, rel=5e-3, abs=0
+    )
 
 
 def test_implied_width_moves_with_the_length():
@@ -42,14 +44,14 @@ def test_implied_width_moves_with_the_length():
     length = 4e-3 + 0.03e-3 * rng.standard_normal(400_000)
     simulated = np.std(np.log(length * implied_width(length)))
     computed = relative_area_uncertainty(4e-3, implied_width(4e-3), 0.03e-3, implied_width, True)
-    assert computed == pytest.approx(simulated, rel=5e-3)
+    assert computed == pytest.approx(simulated, rel=5e-3, abs=0)
 
 
 def test_implied_width_is_more_uncertain_than_the_length_alone_suggests():
     """A small scar's width is proportional to its length, so the area goes with the square: twice u/L."""
     length = 0.2e-3
     computed = relative_area_uncertainty(length, implied_width(length), 1e-6, implied_width, True)
-    assert computed == pytest.approx(2 * 1e-6 / length, rel=1e-4)
+    assert computed == pytest.approx(2 * 1e-6 / length, rel=1e-4, abs=0)
 
 
 def test_measured_and_implied_widths_can_stand_side_by_side():
@@ -62,13 +64,13 @@ def test_measured_and_implied_widths_can_stand_side_by_side():
 
 def test_volume_uncertainty_is_four_times_that_of_a_small_scar():
     computed = relative_volume_uncertainty([1e-3, 2e-3], 1e-5, small_scar_volume)
-    assert computed == pytest.approx([0.04, 0.02], rel=1e-9)
+    assert computed == pytest.approx([0.04, 0.02], rel=1e-9, abs=0)
 
 
 def test_wear_coefficient_adds_load_and_distance_in_quadrature():
     volume = relative_volume_uncertainty(2e-3, 1e-5, small_scar_volume)
     computed = relative_wear_coefficient_uncertainty(2e-3, 0.03, 1e-5, small_scar_volume, 0.04)
-    assert computed == pytest.approx(np.sqrt(volume**2 + 0.05**2), rel=1e-12)
+    assert computed == pytest.approx(np.sqrt(volume**2 + 0.05**2), rel=1e-12, abs=0)
 
 
 def test_a_run_without_a_reading_stays_unknown():
@@ -80,7 +82,7 @@ def test_units_do_not_matter(scale_reading, scale):
     """A relative uncertainty is the same in metres and millimetres."""
     one = relative_pressure_uncertainty(3.0, 2.0, 0.01, 0.03 * scale_reading)
     other = relative_pressure_uncertainty(3.0 * scale, 2.0 * scale, 0.01, 0.03 * scale_reading * scale)
-    assert one == pytest.approx(other, rel=1e-12)
+    assert one == pytest.approx(other, rel=1e-12, abs=0)
 
 
 @pytest.mark.parametrize(
