@@ -130,7 +130,7 @@ def _tell(outcome: Outcome, outcomes: list[Outcome], as_json: bool) -> None:
     terminal.say(f"{outcome.report}: {', '.join(outcome.files)}")
     if outcome.problems:
         warned = len(outcome.problems)
-        terminal.say(f"{warned} {'warning' if warned == 1 else 'warnings'}: pinscar check {outcome.folder}")
+        terminal.say(f"{warned} {'warning' if warned == 1 else 'warnings'}: pinscar check {outcome.to_check}")
     if outcome.overall:
         terminal.say(f"verdict: {outcome.overall}")
 
@@ -197,7 +197,9 @@ def plan(
 @app.command()
 def gather(
     folder: Folder,
-    force: Annotated[bool, typer.Option("--force", help="Replace a runs_gathered.csv that is there.")] = False,
+    force: Annotated[
+        bool, typer.Option("--force", help="Replace a runs_gathered.csv that is there.")
+    ] = False,
     as_json: AsJson = False,
 ) -> int:
     """Fill blank cells of the runs table from recordings and traces, into runs_gathered.csv."""
@@ -210,6 +212,49 @@ def gather(
         return 0
     for line in found.told():
         terminal.say(line)
+    return 0
+
+
+@app.command()
+def scar(
+    image: Annotated[Path, typer.Argument(metavar="IMAGE", help="Micrograph: PNG, JPEG or TIFF.")],
+    scale: Annotated[str, typer.Option("--scale", metavar="SIZE", help="Size of a point, such as 2.5um/px.")],
+    drawn: Annotated[
+        Path | None, typer.Option("--overlay", metavar="OUT.png", help="Save the picture with the outline.")
+    ] = None,
+    as_json: AsJson = False,
+) -> int:
+    """Measure a scar on a micrograph, the pin lying along the picture's x axis."""
+    from pinscar.report import reading_image, terminal
+
+    size = reading_image.read_quantity(scale, "image scale", "--scale")
+    reading = reading_image.scar_on_picture(image, size, drawn)
+    if as_json:
+        terminal.say_json(reading_image.scar_as_dict(reading))
+    else:
+        terminal.say(f"{image}: {reading_image.scar_line(reading)}")
+    return 0
+
+
+@app.command()
+def graticule(
+    image: Annotated[Path, typer.Argument(metavar="IMAGE", help="Picture of a graticule.")],
+    pitch: Annotated[
+        str, typer.Option("--pitch", metavar="LENGTH", help="Distance of lines, such as 0.1mm.")
+    ],
+    as_json: AsJson = False,
+) -> int:
+    """Read the scale of a microscope from a picture of a graticule."""
+    from pinscar.report import reading_image, terminal
+
+    distance = reading_image.read_quantity(pitch, "length", "--pitch")
+    found = reading_image.graticule_on_picture(image, distance)
+    if as_json:
+        terminal.say_json(reading_image.graticule_as_dict(found))
+        return 0
+    terminal.say(f"{image}: {reading_image.graticule_line(found)}")
+    for warning in found.warnings:
+        terminal.complain(f"warning: {warning}", terminal.YELLOW)
     return 0
 
 

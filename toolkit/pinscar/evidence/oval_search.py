@@ -145,7 +145,7 @@ def find_ovals(features: FloatArray, direction: float, count: int = 3) -> list[t
 def _grid(shape: tuple[int, ...], direction: float) -> FloatArray:
     rows, columns = shape
     lengths = np.geomspace(SHORTEST * columns, LONGEST * columns, 8) / 2
-    grid = []
+    grid: list[tuple[float, ...]] = []
     for a, aspect, tilt in product(lengths, ASPECTS, TILTS):
         b = a * aspect
         if not SHORTEST * rows / 4 < b < LONGEST * rows / 2:

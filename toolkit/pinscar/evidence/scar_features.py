@@ -60,7 +60,8 @@ def scar_features(brightness: FloatArray, fine: float) -> FloatArray:
     jxx, jyy, jxy = (gaussian_filter(product, wide) for product in (gx * gx, gy * gy, gx * gy))
     total = jxx + jyy + 0.3 * float(np.median(jxx + jyy)) + 1e-12
     layers = np.stack([gaussian_filter(smooth, fine / 2), (jyy - jxx) / total, 2 * jxy / total])
-    return layers / np.array([_spread(layer) for layer in layers])[:, None, None]
+    spreads = np.array([_spread(layer) for layer in layers])
+    return np.asarray(layers / spreads[:, None, None], dtype=np.float64)
 
 
 def _without_glare(brightness: FloatArray) -> FloatArray:

@@ -1,0 +1,56 @@
+"""The scale read from drawn graticules, with tilt and unequal axes told."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+
+from pinscar.evidence.graticule import read_graticule
+
+PITCH = 0.1e-3
+
+
+def lines(pitch, angle=0.1, dark=True, cross=None, tilt=0.0, noise=0.02, seed=1):
+    y, x = np.mgrid[:300.0, :400.0]
+    rng = np.random.default_rng(seed)
+    picture = np.full(x.shape, 0.75 if dark else 0.2) + 0.0003 * (x - 200)
+    for turn, step in ((angle, pitch), (angle + np.pi / 2, cross)):
+        if step is None:
+            continue
+        place = (x - 200) * np.cos(turn) + (y - 150) * np.sin(turn)
+        place = place + tilt * place**2 / 400
+        line = np.exp(-((((place + step / 2) % step - step / 2) / 1.8) ** 2))
+        picture += (-0.5 if dark else 0.6) * line
+    return np.clip(picture + rng.normal(0, noise, x.shape), 0, 1)
+
+
+@pytest.mark.parametrize("dark", [True, False])
+@pytest.mark.parametrize(("pitch", "angle"), [(18.3, 0.0), (31.7, 0.13), (24.0, 1.4)])
+def test_the_drawn_pitch_is_found(pitch, angle, dark):
+    reading = read_graticule(lines(pitch, angle, dark), PITCH)
+    assert reading.scale == pytest.approx(PITCH / pitch, rel=1e-3)
+    assert reading.scale == pytest.approx(PITCH / pitch, abs=6 * reading.relative_uncertainty * reading.scale)
+    assert reading.relative_uncertainty < 1e-3
+    assert reading.warnings == ()
+    assert reading.across is None
+
+
+def test_a_square_grid_gives_both_axes():
+    reading = read_graticule(lines(25.0, 0.05, cross=25.0), PITCH)
+    assert reading.across == pytest.approx(reading.scale, rel=2e-3)
+    assert reading.warnings == ()
+
+
+def test_unequal_axes_are_warned_of():
+    reading = read_graticule(lines(25.0, 0.05, cross=26.0), PITCH)
+    assert any("directions differ by" in warning for warning in reading.warnings)
+
+
+def test_a_pitch_that_changes_over_the_picture_is_warned_of():
+    reading = read_graticule(lines(20.0, 0.0, tilt=0.02), PITCH)
+    assert any("over the picture" in warning for warning in reading.warnings)
+
+
+def test_noise_is_no_graticule():
+    with pytest.raises(ValueError, match="lines"):
+        read_graticule(np.random.default_rng(1).random((200, 300)), PITCH)

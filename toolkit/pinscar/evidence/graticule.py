@@ -1,0 +1,234 @@
+"""The scale of a microscope from a picture of a graticule: pitch by spectrum, checked line by line."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+from scipy.ndimage import gaussian_filter
+from scipy.optimize import minimize_scalar
+from scipy.signal import find_peaks
+
+from pinscar.evidence.grey import grey
+
+FloatArray = NDArray[np.float64]
+FEWEST = 5
+"""Fewest lines that a scale is read from."""
+AGREED = 0.02
+"""Largest relative difference of spectrum and lines."""
+WARNED = 0.005
+"""Relative difference of axes, or of the two sides of the picture, that is warned of."""
+
+
+@dataclass(frozen=True, slots=True)
+class GraticuleReading:
+    """A scale read from a graticule.
+
+    Parameters
+    ----------
+    scale : float
+        Size of one point [m].
+    relative_uncertainty : float
+        Its standard uncertainty from the places of the lines; that of the pitch itself is not in it [1].
+    angle : float
+        Direction across the lines, from the image's x axis towards its y axis [rad].
+    lines : int
+        How many lines it rests on.
+    spectrum_scale : float
+        The scale by the spectrum alone [m].
+    across : float or None
+        Scale across the other lines of a crossed grid [m].
+    warnings : tuple of str
+        Tilt and unequal axes, in words.
+    """
+
+    scale: float
+    relative_uncertainty: float
+    angle: float
+    lines: int
+    spectrum_scale: float
+    across: float | None
+    warnings: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class _Family:
+    """A family of parallel lines: pitch [points], direction, and how the pitch changes over the picture."""
+
+    pitch: float
+    uncertainty: float
+    angle: float
+    lines: int
+    by_spectrum: float
+    change: float
+    change_uncertainty: float
+
+
+def read_graticule(image: NDArray[np.generic], pitch: float) -> GraticuleReading:
+    """Read the scale from a picture of parallel lines, or of a crossed grid.
+
+    Parameters
+    ----------
+    image : array
+        The picture.
+    pitch : float
+        Distance of the lines [m].
+
+    Returns
+    -------
+    GraticuleReading
+        The scale.
+
+    Raises
+    ------
+    ValueError
+        If there are no regular lines, fewer than five, or spectrum and lines disagree by over 2 %.
+
+    References
+    ----------
+    Own method. Straight line through the places of lines: ordinary least squares.
+
+    Examples
+    --------
+    >>> x = np.arange(300) * np.ones((200, 1))
+    >>> picture = 0.8 - 0.6 * np.exp(-(((x + 12.5) % 25.0 - 12.5) / 1.5) ** 2)
+    >>> round(read_graticule(picture, 0.1e-3).scale * 1e6, 3)
+    4.0
+    """
+    if not pitch > 0:
+        raise ValueError(f"the pitch must be a positive length, not {pitch}")
+    brightness = grey(image)
+    flat = brightness - gaussian_filter(brightness, min(brightness.shape) / 8)
+    main = _family(flat, None)
+    try:
+        other = _family(flat, main.angle + np.pi / 2)
+    except ValueError:
+        other = None
+    across = None if other is None else pitch / other.pitch
+    return GraticuleReading(
+        pitch / main.pitch,
+        main.uncertainty / main.pitch,
+        main.angle,
+        main.lines,
+        pitch / main.by_spectrum,
+        across,
+        _warnings(main, other),
+    )
+
+
+def _warnings(main: _Family, other: _Family | None) -> tuple[str, ...]:
+    found = []
+    for one in (main, other):
+        if one and abs(one.change) > max(WARNED, 3 * one.change_uncertainty):
+            share = 100 * abs(one.change)
+            found.append(f"the pitch changes by {share:.1f} % over the picture: tilted, or the lens distorts")
+    if other and abs(other.pitch / main.pitch - 1) > WARNED:
+        share = 100 * abs(other.pitch / main.pitch - 1)
+        found.append(
+            f"the two directions differ by {share:.1f} %: points not square, tilted, or another pitch"
+        )
+    return tuple(found)
+
+
+def _family(flat: FloatArray, near: float | None) -> _Family:
+    frequency, angle = _spectral_peak(flat, near)
+    angle = _aligned(flat, angle, 1 / frequency)
+    places, profile = _profile(flat, angle)
+    centres = _line_centres(places, profile, 1 / frequency)
+    if len(centres) < FEWEST:
+        raise ValueError(f"only {len(centres)} regular lines are seen, {FEWEST} are needed")
+    return _from_lines(centres, angle, 1 / frequency)
+
+
+def _spectral_peak(flat: FloatArray, near: float | None) -> tuple[float, float]:
+    """Frequency [1/points] and direction of the strongest period, lowest of its harmonics."""
+    window = np.outer(*(np.hanning(side) for side in flat.shape))
+    size = [2 * side for side in flat.shape]
+    power = np.abs(np.fft.rfft2(flat * window, size)) ** 2
+    fy, fx = np.meshgrid(np.fft.fftfreq(size[0]), np.fft.rfftfreq(size[1]), indexing="ij")
+    radius, turn = np.hypot(fx, fy), np.arctan2(fy, fx)
+    power = np.where((radius > 4 / min(flat.shape)) & (radius < 0.35), power, 0.0)
+    if near is not None:
+        off = np.abs((turn - near + np.pi / 2) % np.pi - np.pi / 2)
+        power = np.where(off < np.radians(10), power, 0.0)
+    peak = np.unravel_index(power.argmax(), power.shape)
+    if power[peak] < 200 * power[power > 0].mean():
+        raise ValueError("no regular lines stand out in the picture")
+    for part in (3, 2):
+        close = np.hypot(fx - fx[peak] / part, fy - fy[peak] / part) < 1.5 / min(flat.shape)
+        if (power * close).max() > 0.1 * power[peak]:
+            peak = np.unravel_index((power * close).argmax(), power.shape)
+            break
+    around = np.hypot(fx - fx[peak], fy - fy[peak]) < 1.5 / min(flat.shape)
+    weight = power * around
+    x, y = float((weight * fx).sum() / weight.sum()), float((weight * fy).sum() / weight.sum())
+    return float(np.hypot(x, y)), float(np.arctan2(y, x))
+
+
+def _aligned(flat: FloatArray, angle: float, pitch: float) -> float:
+    """Turn the direction until the lines, added up along themselves, are sharpest."""
+    reach = min(0.05, 0.5 * pitch / min(flat.shape) + 0.01)
+
+    def blur(turn: float) -> float:
+        return -float(_profile(flat, turn)[1].var())
+
+    tried = np.linspace(angle - reach, angle + reach, 15)
+    best = tried[int(np.argmin([blur(turn) for turn in tried]))]
+    step = tried[1] - tried[0]
+    found = minimize_scalar(blur, bounds=(best - step, best + step), method="bounded")
+    return float(found.x)
+
+
+def _profile(flat: FloatArray, angle: float) -> tuple[FloatArray, FloatArray]:
+    """Mean brightness along the lines, by place across them in quarter points."""
+    rows, columns = np.indices(flat.shape)
+    place = 4 * (columns * np.cos(angle) + rows * np.sin(angle))
+    low = np.floor(place - place.min()).astype(int)
+    count = np.bincount(low.ravel())
+    total = np.bincount(low.ravel(), flat.ravel())
+    enough = np.flatnonzero(count > 0.3 * np.median(count[count > 0]))
+    # Lines along the rows or columns of points leave bins empty: they get the brightness between neighbours.
+    every = np.arange(enough[0], enough[-1] + 1)
+    profile = np.interp(every, enough, total[enough] / count[enough])
+    return (place.min() + every + 0.5) / 4, profile
+
+
+def _line_centres(places: FloatArray, profile: FloatArray, pitch: float) -> FloatArray:
+    """Centres of lines, dark or bright, as centroids of what stands out."""
+    away = profile - np.median(profile)
+    sign = 1.0 if (away**3).sum() > 0 else -1.0
+    smooth = gaussian_filter(sign * away, 2.0)
+    height = 0.4 * np.quantile(smooth, 0.98)
+    peaks, _ = find_peaks(smooth, height=height, distance=max(1, int(0.6 * pitch * 4)))
+    centres = []
+    for peak in peaks:
+        near = np.abs(places - places[peak]) < 0.3 * pitch
+        if places[peak] - 0.3 * pitch < places[0] or places[peak] + 0.3 * pitch > places[-1]:
+            continue
+        weight = np.maximum(smooth[near] - 0.3 * smooth[peak], 0)
+        centres.append(float((weight * places[near]).sum() / weight.sum()))
+    return np.array(centres)
+
+
+def _from_lines(centres: FloatArray, angle: float, by_spectrum: float) -> _Family:
+    number = np.rint((centres - centres[0]) / np.median(np.diff(centres)))
+    middle = number - number.mean()
+    (bend, slope, _), spread = np.polyfit(middle, centres, 2, cov="unscaled")
+    pitch, start = np.polyfit(middle, centres, 1)
+    left = centres - start - pitch * middle
+    noise = float(np.sqrt((left**2).sum() / max(len(centres) - 2, 1)))
+    if abs(pitch / by_spectrum - 1) > AGREED:
+        raise ValueError(f"the spectrum gives a pitch of {by_spectrum:.2f} points, the lines {pitch:.2f}")
+    curved = centres - np.polyval(np.polyfit(middle, centres, 2), middle)
+    curve_noise = float(np.sqrt((curved**2).sum() / max(len(centres) - 3, 1)))
+    span = float(np.ptp(middle))
+    return _Family(
+        float(pitch),
+        noise / float(np.sqrt((middle**2).sum())),
+        angle,
+        len(centres),
+        by_spectrum,
+        2 * float(bend) * span / float(slope),
+        2 * curve_noise * float(np.sqrt(spread[0, 0])) * span / float(slope),
+    )
