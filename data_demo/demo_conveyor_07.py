@@ -20,6 +20,7 @@ from bench import millimetres, read_axis
 from bench_log import WEIGHTS, Planned, changed, draw_truth, load_step_rows, table, written_row
 from bench_sound import recording
 from bench_trace import trace_rows
+from demo_micrographs import SCALE_UM, micrographs
 from oils import OILS, SCATTER
 from rig_text import CONVEYOR_CHAIN, campaign_text, lubricants_text
 
@@ -211,6 +212,9 @@ def files() -> dict[str, str | bytes]:
         rows.append(written_row(rng, name, run, OILS[run.lubricant], SCATTER, truths[name]))
     readings = _readings(rng, rows)
     by_name = {row["run_id"]: row for row in rows}
+    pictures = micrographs(by_name)
+    for name, row in by_name.items():
+        row["micrograph_scale [um/px]"] = f"{SCALE_UM:.1f}" if name in pictures else ""
     return {
         "conveyor_07/campaign.toml": campaign_toml(),
         "conveyor_07/runs.csv": table(rows),
@@ -222,6 +226,7 @@ def files() -> dict[str, str | bytes]:
             )
             for name in TRACED
         },
+        **{f"conveyor_07/micrographs/{name}.jpg": picture for name, picture in pictures.items()},
         **{
             f"conveyor_07/sound/{name}.wav": recording(
                 np.random.default_rng([SEED, number]),

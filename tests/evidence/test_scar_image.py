@@ -59,10 +59,13 @@ def test_a_dozen_varied_micrographs_are_read_right_or_refused(render):
         assert reading.area == pytest.approx(reading.ellipse_area, rel=0.03)
 
 
-def test_a_picture_without_a_scar_is_refused(render):
-    rng = np.random.default_rng(5)
-    plain = render.render(render.Look(length=30, width=16, contrast=0.0, scratches=0.0, rim=0.0), rng)
-    reading = measure_scar(plain, SCALE)
+@pytest.mark.parametrize("seed", range(4))
+def test_a_picture_with_glare_film_and_dirt_but_no_scar_is_refused(render, seed):
+    rng = np.random.default_rng(seed)
+    hidden = render.Look(
+        length=30, width=16, contrast=0.0, scratches=0.0, rim=0.0, glare=2, film=2, debris=15
+    )
+    reading = measure_scar(render.render(hidden, rng), SCALE)
     assert not reading.accepted
     assert reading.reason.startswith("read by hand")
     assert reading.length is None

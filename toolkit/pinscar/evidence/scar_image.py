@@ -169,7 +169,7 @@ def _best_fit(
         except ValueError:
             continue
         done += [start, fit.ellipse]
-        quality = quality_of(fit, axis_spread(fit, rng), brightness.shape)
+        quality = quality_of(fit, axis_spread(fit, rng), brightness)
         if best is None or quality.score > best[1].score:
             best = (fit, quality)
     return best if best is not None else (None, None)

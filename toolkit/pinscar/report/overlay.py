@@ -74,5 +74,12 @@ def _scale_bar(draw: ImageDraw.ImageDraw, size: tuple[int, int], scale: float) -
     font = ImageFont.load_default(size=max(11, rows // 20))
     draw.rectangle((left - 3, low - high - 3, left + length + 3, low + 3), fill="black")
     draw.rectangle((left, low - high, left + length, low), fill="white")
-    style = {"font": font, "fill": "white", "stroke_width": 2, "stroke_fill": "black"}
-    draw.text((left, low - high - 6), f"{millimetres:g} mm", anchor="lb", **style)
+    draw.text(
+        (left, low - high - 6),
+        f"{millimetres:g} mm",
+        anchor="lb",
+        font=font,
+        fill="white",
+        stroke_width=2,
+        stroke_fill="black",
+    )

@@ -290,6 +290,24 @@ def runs(analysis: Analysis) -> HTML:
     return _html([finding(openers.runs(analysis)), runs_table.runs_table(analysis)])
 
 
+def micrographs(analysis: Analysis) -> HTML:
+    """Show the scars as read from their micrographs, beside what was typed.
+
+    Parameters
+    ----------
+    analysis : Analysis
+        The evaluation.
+
+    Returns
+    -------
+    HTML
+        The section.
+    """
+    from pinscar.report.micrographs import micrographs_html
+
+    return _html([micrographs_html(analysis.campaign, analysis.runs)])
+
+
 def contact(analysis: Analysis) -> HTML:
     """Show the contact before and after wear, wear volume and wear coefficient.
 

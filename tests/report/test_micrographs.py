@@ -1,0 +1,103 @@
+"""The contact sheet: pictures of the demo read, compared with what was typed, refused where they must be."""
+
+from __future__ import annotations
+
+import json
+import shutil
+from pathlib import Path
+
+import numpy as np
+import pytest
+from PIL import Image
+
+from pinscar.campaign.campaign import read_campaign
+from pinscar.cli import run
+from pinscar.report import micrographs
+from pinscar.report.reading_image import read_picture
+
+DEMO = Path(__file__).resolve().parents[2] / "data_demo" / "conveyor_07"
+PICTURES = DEMO / "micrographs"
+
+
+@pytest.fixture(scope="module")
+def three(tmp_path_factory):
+    """The demo with three of its pictures: one plain, one that nobody can read, one that is no picture."""
+    folder = tmp_path_factory.mktemp("three") / "campaign"
+    shutil.copytree(DEMO, folder, ignore=shutil.ignore_patterns("micrographs", "report*", "sound"))
+    (folder / "micrographs").mkdir()
+    for name in ("c07-01.jpg", "c07-11.jpg"):
+        shutil.copy(PICTURES / name, folder / "micrographs" / name)
+    (folder / "micrographs" / "c07-02.jpg").write_text("no picture", encoding="utf-8")
+    return read_campaign(folder)
+
+
+def test_the_sheet_tells_read_refused_and_unreadable_pictures_apart(three):
+    seen = {one.run_id: one for one in micrographs.runs_seen(three.folder, three.runs)}
+    assert list(seen) == ["c07-01", "c07-02", "c07-11"]
+    good = seen["c07-01"]
+    assert good.reading.accepted and good.why_not == ""
+    # The picture was drawn with the typed axes.
+    assert (good.reading.length, good.reading.width) == pytest.approx(good.typed, rel=0.03)
+    assert "can't be read as a picture" in seen["c07-02"].why_not
+    assert seen["c07-11"].why_not.startswith("read by hand")
+
+
+def test_the_section_says_it_in_words_picture_and_table(three):
+    html = micrographs.micrographs_html(three, three.runs)
+    assert html.startswith('<p class="finding">1 of 3 micrographs were read automatically')
+    assert html.count("data:image/jpeg;base64,") == 1
+    assert "c07-11" in html and "not read" in html
+    assert html == micrographs.micrographs_html(three, three.runs)
+
+
+def test_a_campaign_without_pictures_says_so(three, tmp_path):
+    runs = three.runs.assign(run_id="other")
+    assert micrographs.micrographs_html(three, runs).startswith('<p class="finding">No micrographs')
+
+
+def test_scar_prints_json_and_draws_the_overlay(tmp_path, capsys):
+    drawn = tmp_path / "drawn.png"
+    picture = str(PICTURES / "c07-01.jpg")
+    assert run(["scar", picture, "--scale", "18um/px", "--json", "--overlay", str(drawn)]) == 0
+    told = json.loads(capsys.readouterr().out)
+    assert told["accepted"] is True and told["reason"] is None
+    assert told["scar_length_mm"] == pytest.approx(3.78, rel=0.03)
+    assert told["scar_width_mm"] == pytest.approx(2.03, rel=0.03)
+    assert told["area_mm2"] == pytest.approx(np.pi / 4 * 3.78 * 2.03, rel=0.05)
+    before, after = read_picture(PICTURES / "c07-01.jpg"), read_picture(drawn)
+    assert before.shape == after.shape
+    assert (before != after).any(axis=2).mean() > 0.005
+
+
+def test_a_refused_scar_has_no_numbers(capsys):
+    assert run(["scar", str(PICTURES / "c07-11.jpg"), "--scale", "18um/px", "--json"]) == 0
+    told = json.loads(capsys.readouterr().out)
+    assert told["accepted"] is False
+    assert told["reason"].startswith("read by hand")
+    assert {told[key] for key in ("scar_length_mm", "scar_width_mm", "area_mm2", "length_u_mm")} == {None}
+
+
+@pytest.mark.parametrize(
+    ("words", "status", "said"),
+    [
+        (["scar", "nowhere.png", "--scale", "2um/px"], 1, "there is no such picture"),
+        (["scar", __file__, "--scale", "2um/px"], 1, "can't be read as a picture"),
+        (["scar", __file__, "--scale", "2um"], 2, "um/px"),
+        (["scar", __file__, "--scale", "0um/px"], 2, "positive"),
+        (["graticule", __file__, "--pitch", "0.1"], 2, "unit"),
+    ],
+)
+def test_wrong_words_and_files_get_one_plain_line(words, status, said, capsys):
+    assert run(words) == status
+    errors = capsys.readouterr().err
+    assert said in errors
+    assert errors.count("\n") == 1
+
+
+def test_graticule_tells_the_scale(tmp_path, capsys):
+    x = np.arange(400) * np.ones((300, 1))
+    lines = 200 - 150 * np.exp(-((((x + 10) % 20 - 10) / 1.8) ** 2))
+    path = tmp_path / "lines.png"
+    Image.fromarray(lines.astype(np.uint8)).save(path)
+    assert run(["graticule", str(path), "--pitch", "0.1 mm", "--json"]) == 0
+    assert json.loads(capsys.readouterr().out)["scale_um_per_px"] == pytest.approx(5.0, rel=1e-3)

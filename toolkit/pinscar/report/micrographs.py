@@ -1,0 +1,229 @@
+"""The contact sheet of micrographs: each scar as read from its picture, beside what was typed in."""
+
+from __future__ import annotations
+
+import base64
+import io
+from collections.abc import Mapping
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+import pandas as pd
+from numpy.typing import NDArray
+from PIL import Image, ImageDraw, ImageFont
+
+from pinscar.campaign.campaign import Campaign
+from pinscar.campaign.folder import evidence_files
+from pinscar.errors import InputError
+from pinscar.evidence.scar_image import ScarReading, measure_scar
+from pinscar.report.markup import Markup, caption_html, finding, table
+from pinscar.report.overlay import overlay
+from pinscar.report.reading_image import read_picture
+
+SHOWN = 24
+"""Most pictures on the sheet; the table has all."""
+COLUMNS, CELL, STRIP = 3, (400, 300), 30
+APART = 0.05
+"""Relative difference of a reading from what was typed that is pointed out."""
+
+
+@dataclass(frozen=True, slots=True)
+class RunSeen:
+    """A run with its picture.
+
+    Parameters
+    ----------
+    run_id : str
+        The run.
+    typed : tuple of float
+        Scar length and width as typed, NaN where blank [m].
+    reading : ScarReading or None
+        What was read; None where that was impossible.
+    why_not : str
+        Why there is no accepted reading; empty where there is one.
+    picture : array or None
+        The picture with the reading drawn on it.
+    """
+
+    run_id: str
+    typed: tuple[float, float]
+    reading: ScarReading | None
+    why_not: str
+    picture: NDArray[np.uint8] | None
+
+
+def micrographs_html(campaign: Campaign, runs: pd.DataFrame) -> str:
+    """Read every micrograph and show the readings beside the typed axes.
+
+    Parameters
+    ----------
+    campaign : Campaign
+        The campaign.
+    runs : pandas.DataFrame
+        Its runs.
+
+    Returns
+    -------
+    str
+        HTML: a sentence, the contact sheet and a table; a sentence alone where there are no micrographs.
+    """
+    seen = runs_seen(campaign.folder, runs)
+    if not seen:
+        return finding("No micrographs are in the campaign folder: the scar axes stand as they were read.")
+    parts = [finding(sheet_sentence(seen)), *_sheet(seen), _readings_table(seen)]
+    return "\n".join(str(part) for part in parts)
+
+
+def runs_seen(folder: Path, runs: pd.DataFrame) -> list[RunSeen]:
+    """Read the micrographs of a campaign.
+
+    Parameters
+    ----------
+    folder : pathlib.Path
+        The campaign folder.
+    runs : pandas.DataFrame
+        The runs.
+
+    Returns
+    -------
+    list of RunSeen
+        One for each run with a picture, in the order of the runs.
+    """
+    files = {Path(name).stem: name for name in evidence_files(folder) if name.startswith("micrographs/")}
+    records = runs.to_dict("records")
+    return [
+        _seen(folder / files[run["run_id"]], run, len(files) <= SHOWN or number < SHOWN)
+        for number, run in enumerate(run for run in records if run["run_id"] in files)
+    ]
+
+
+def _seen(path: Path, run: Mapping[Any, Any], drawn: bool) -> RunSeen:
+    run_id, typed = str(run["run_id"]), (float(run["scar_length"]), float(run["scar_width"]))
+    scale = float(run.get("micrograph_scale", np.nan))
+    try:
+        pixels = read_picture(path)
+        if not scale > 0:
+            return RunSeen(run_id, typed, None, "no micrograph_scale given", None)
+        reading = measure_scar(pixels, scale)
+    except InputError as error:
+        return RunSeen(run_id, typed, None, error.problems[0].message, None)
+    except ValueError as error:
+        return RunSeen(run_id, typed, None, str(error), None)
+    picture = overlay(pixels, reading, scale) if drawn else None
+    return RunSeen(run_id, typed, reading, reading.reason, picture)
+
+
+def sheet_sentence(seen: list[RunSeen]) -> str:
+    """Tell how many pictures were read and how far the readings are from the typed axes.
+
+    Parameters
+    ----------
+    seen : list of RunSeen
+        The runs with pictures.
+
+    Returns
+    -------
+    str
+        One or two sentences.
+    """
+    read = [run for run in seen if not run.why_not]
+    start = f"{len(read)} of {len(seen)} micrographs were read automatically"
+    apart = [abs(away) for run in read for away in _differences(run) if np.isfinite(away)]
+    if not apart:
+        return f"{start}."
+    far = [run.run_id for run in read if max(map(abs, _known(_differences(run))), default=0.0) > APART]
+    told = f"; half of the axes lie within {100 * float(np.median(apart)):.1f} % of what was typed"
+    if far:
+        return f"{start}{told}. More than {100 * APART:.0f} % apart: {', '.join(far)}."
+    return f"{start}{told}, all within {100 * max(apart):.1f} %."
+
+
+def _differences(run: RunSeen) -> tuple[float, float]:
+    reading = run.reading
+    if reading is None or reading.length is None or reading.width is None:
+        return (np.nan, np.nan)
+    return (reading.length / run.typed[0] - 1, reading.width / run.typed[1] - 1)
+
+
+def _known(values: tuple[float, ...]) -> list[float]:
+    return [value for value in values if np.isfinite(value)]
+
+
+def _sheet(seen: list[RunSeen]) -> list[str]:
+    shown = [(run, run.picture) for run in seen if run.picture is not None]
+    if not shown:
+        return []
+    rows = -(-len(shown) // COLUMNS)
+    sheet = Image.new("RGB", (COLUMNS * CELL[0], rows * (CELL[1] + STRIP)), "white")
+    draw, font = ImageDraw.Draw(sheet), ImageFont.load_default(size=20)
+    for number, (run, pixels) in enumerate(shown):
+        x, y = number % COLUMNS * CELL[0], number // COLUMNS * (CELL[1] + STRIP)
+        picture = Image.fromarray(pixels)
+        picture.thumbnail((CELL[0] - 8, CELL[1]), Image.Resampling.LANCZOS)
+        sheet.paste(picture, (x + 4, y))
+        label = run.run_id if not run.why_not else f"{run.run_id}: not accepted"
+        draw.text((x + 6, y + picture.height + 3), label, fill="black", font=font)
+    stream = io.BytesIO()
+    sheet.save(stream, "JPEG", quality=80, optimize=True)
+    source = base64.b64encode(stream.getvalue()).decode("ascii")
+    caption = (
+        "Scars as read from their pictures: traced outline blue (left out of the fit: red), axes white; "
+        "yellow and dashed: a guess that was not accepted. The bar gives the scale"
+    )
+    left = len(seen) - len(shown)
+    if left:
+        caption += f"; {left} more are in the table only"
+    label_html = caption_html("figure", f"{caption}.", key="micrographs")
+    alt = f"Contact sheet of {len(shown)} micrographs with the outline of each scar. {sheet_sentence(seen)}"
+    image = Markup(
+        '<img alt="{}" width="{}" height="{}" style="max-width:100%;height:auto" src="{}">'
+    ).format(alt, sheet.width // 2, sheet.height // 2, f"data:image/jpeg;base64,{source}")
+    focus = ' role="group" tabindex="0" aria-label="Contact sheet"'
+    return [
+        f'<figure class="figure"{label_html.attribute}><div class="card"{focus}>{image}</div>'
+        f"<figcaption>{label_html.html}</figcaption></figure>"
+    ]
+
+
+def _readings_table(seen: list[RunSeen]) -> Markup:
+    return table(
+        [
+            "Run",
+            ("Length, picture", "mm"),
+            ("typed", "mm"),
+            ("Width, picture", "mm"),
+            ("typed", "mm"),
+            ("Area in outline", "mm²"),
+            "Score",
+            "Remark",
+        ],
+        [_row(run) for run in seen],
+        caption="Scar axes from the micrographs, with standard uncertainties, beside those typed in",
+        key="micrographs",
+        number_columns=range(1, 7),
+        row_classes=["flagged" if run.why_not else "" for run in seen],
+        note="The evaluation uses the typed axes. Standard uncertainty: resampled outline and its placement; "
+        "that of the scale is not in it. A reading with a score under 0.5 is not accepted.",
+        long=len(seen) > SHOWN // 2,
+    )
+
+
+def _row(run: RunSeen) -> list[str]:
+    reading = run.reading
+    score = "none" if reading is None else f"{reading.score:.2f}"
+    typed = [f"{value * 1e3:.2f}" if np.isfinite(value) else "not measured" for value in run.typed]
+    if reading is None or reading.length is None or reading.width is None or reading.area is None:
+        return [run.run_id, "not read", typed[0], "not read", typed[1], "not read", score, run.why_not]
+    remark = "differs" if max(map(abs, _known(_differences(run))), default=0.0) > APART else "none"
+    return [
+        run.run_id,
+        f"{reading.length * 1e3:.2f} ± {(reading.length_uncertainty or 0.0) * 1e3:.2f}",
+        typed[0],
+        f"{reading.width * 1e3:.2f} ± {(reading.width_uncertainty or 0.0) * 1e3:.2f}",
+        typed[1],
+        f"{reading.area * 1e6:.2f}",
+        score,
+        remark,
+    ]
