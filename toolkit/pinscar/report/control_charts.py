@@ -226,7 +226,8 @@ def _scale(axes: Axes, study: RigControlStudy, values: Sequence[float]) -> None:
     axes.set_yscale("log")
     axes.set_ylim(low, high)
     # Over less than a factor of three, even steps read better than the round numbers of a log axis.
-    even = [float(tick) for tick in MaxNLocator(5, steps=[1, 2, 5, 10]).tick_values(low, high) if low <= tick <= high]
+    steps = MaxNLocator(5, steps=[1, 2, 5, 10]).tick_values(low, high)
+    even = [float(tick) for tick in steps if low <= tick <= high]
     ticks = even if high < 3.0 * low else log_ticks(low, high)
     axes.set_yticks(ticks, [f"{tick:g}" for tick in ticks])
     axes.set_yticks([], minor=True)
