@@ -45,6 +45,9 @@ def direct_ellipse(points: ArrayLike) -> Ellipse:
     if found.ndim != 2 or found.shape[1] != 2 or len(found) < 5:
         raise ValueError(f"an ellipse takes five points or more, as rows of two; the shape is {found.shape}")
     centre, size = found.mean(axis=0), max(float(found.std()), 1e-12)
+    spans = np.linalg.svd(found - centre, compute_uv=False)
+    if spans[1] < 1e-9 * max(spans[0], 1e-12):
+        raise ValueError("points on a line don't lie on an ellipse")
     x, y = ((found - centre) / size).T
     square, linear = np.column_stack([x**2, x * y, y**2]), np.column_stack([x, y, np.ones_like(x)])
     mixed = square.T @ linear
