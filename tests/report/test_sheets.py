@@ -2,15 +2,18 @@
 
 from __future__ import annotations
 
+import hashlib
 import io
 import json
 import re
 import shutil
+import subprocess
 from pathlib import Path
 
 import pytest
 
 from pinscar.report.build import build_reports
+from pinscar.report.record_inputs import inputs_by_folder
 from pinscar.report.request import make_requests
 from pinscar.report.shipped import find_template
 from pinscar.report.template import read_template
@@ -99,5 +102,18 @@ def test_the_record_names_every_limit_grave_finding_claim_and_input(record: Path
     assert [c["id"] for c in results["criteria"] if c["id"] not in said] == []
     grave = [f["message"] for f in results["audit"] if f["severity"] != "note"]
     assert [message for message in grave if message not in said] == []
-    assert [digest for digest in manifest["inputs"].values() if digest not in said] == []
+    digests = inputs_by_folder(manifest["inputs"])
+    assert [name for name, digest in digests.items() if name not in said or digest not in said] == []
     assert "Of 3 claims, 1 supported, 1 not supported and 1 refused." in said
+
+
+@pytest.mark.skipif(shutil.which("sha256sum") is None, reason="needs sha256sum")
+def test_the_digest_of_a_folder_is_what_the_common_tool_gives(tmp_path: Path) -> None:
+    (tmp_path / "traces").mkdir()
+    inputs = {}
+    for name in ("traces/b.csv", "traces/a.csv", "traces/c.csv"):
+        (tmp_path / name).write_text(f"time [s] of {name}\n", encoding="utf-8")
+        inputs[name] = hashlib.sha256((tmp_path / name).read_bytes()).hexdigest()
+    piped = "sha256sum traces/* | sha256sum"
+    done = subprocess.run(["sh", "-c", piped], cwd=tmp_path, capture_output=True, text=True, check=True)
+    assert inputs_by_folder(inputs) == {"traces/ (3 files)": done.stdout.split()[0]}

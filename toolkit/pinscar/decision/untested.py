@@ -18,7 +18,7 @@ MEASURED = {
 }
 """What a run can record beside its scar, in words."""
 
-BEYOND = "A short bench test tells nothing of service life, ageing, corrosion, seals, paint or food contact."
+BEYOND = "No bench test tells of service life, ageing, corrosion, seals, paint or food contact."
 
 
 def untested(analysis: Analysis) -> tuple[str, ...]:

@@ -10,6 +10,7 @@ from pinscar.decision.untested import untested
 from pinscar.decision.wording import counted, date_range, sentence
 from pinscar.report import answer, openers
 from pinscar.report.markup import Markup, finding, table, tag, verdict
+from pinscar.report.record_inputs import inputs_by_folder
 from pinscar.report.setting_tables import claims_table
 from pinscar.report.study_page import as_html, bullet_list
 
@@ -148,7 +149,7 @@ def not_tested(analysis: Analysis) -> HTML:
 
 
 def inputs(analysis: Analysis) -> HTML:
-    """Show the digest of every input file.
+    """Show the digest of every input file, and one for each folder of recordings.
 
     Parameters
     ----------
@@ -160,10 +161,14 @@ def inputs(analysis: Analysis) -> HTML:
     HTML
         The section.
     """
-    rows = [
-        [name, Markup('<code class="hash">{}</code>').format(digest)]
-        for name, digest in sorted(analysis.campaign.inputs.items())
-    ]
+    digests = inputs_by_folder(analysis.campaign.inputs)
+    rows = [[name, Markup('<code class="hash">{}</code>').format(digest)] for name, digest in digests.items()]
+    note = (
+        "The number at the foot of each page begins the digest in manifest.json, over these files and all "
+        "versions; pinscar verify checks both."
+    )
+    if any("/ (" in name for name in digests):
+        note = f"{note} Of a folder: SHA-256 of its list by sha256sum."
     return as_html(
         [
             table(
@@ -171,8 +176,7 @@ def inputs(analysis: Analysis) -> HTML:
                 rows,
                 caption="The files that this record rests on",
                 key="inputs",
-                note="The number at the foot of each page stands for these files and all versions "
-                "together: it is the digest in manifest.json. pinscar verify checks both.",
+                note=note,
             )
         ]
     )
@@ -203,8 +207,8 @@ def signatures(analysis: Analysis) -> HTML:
         for what in ("Decision", "Remarks")
     )
     text = Markup(
-        "<p>The verdict on {} follows from the runs and the limits as written. Whether that is enough for a "
-        "release is for the people who sign here to judge.</p>"
+        "<p>The verdict on {} follows from the runs and the limits as written. Whether that is enough is for "
+        "those who sign.</p>"
     ).format(analysis.campaign.file.campaign.id)
     return as_html(
         [
