@@ -163,6 +163,15 @@ def test_a_recording_that_cannot_tell_is_refused_in_words(sound, reason):
     assert (heard.quiet_time, heard.low, heard.high, heard.scrape_share) == (None, None, None, None)
 
 
+@pytest.mark.parametrize("seed", range(3))
+def test_a_noise_that_only_fades_has_no_end(seed):
+    sound = recording(Run(seed, quiet=59.0, contrast=12.0, fade=58.0))
+    ringing = np.arange(sound.size) / RATE
+    telephone = (ringing > 38.0) & (ringing < 41.0) & (ringing % 1.0 < 0.7)
+    sound += np.where(telephone, 0.08 * np.sin(2 * np.pi * 1100.0 * ringing), 0.0)
+    assert not hear_quiet(sound, RATE, DURATION).accepted
+
+
 def test_short_and_slow_recordings_are_refused():
     assert "too short" in recording_fault(np.ones(100), RATE)
     assert "sampled too slowly" in recording_fault(np.ones(60000), 1000.0)

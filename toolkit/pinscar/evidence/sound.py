@@ -24,9 +24,15 @@ LEAST_CONTRAST = 3.0
 LEAST_QUIET = 2.0
 """The noise must have been gone for that long at the end [s]."""
 
+LONGEST_PASSING = 5.0
+"""A noise that comes and goes within that time is no rubbing noise [s]."""
+
 LONGEST_FADE = 6.0
 """Longest fading of the noise that is tried [s]."""
 
+_TOO_SLOW = "the noise faded so slowly that no end can be told"
+_LOOK_BACK = 20.0
+_BREAKS_OFF = 4.0
 _WIDEST_SHARE = 0.25
 _NEAR = (2.0, 4.0)
 _NEAR_SHARE = 0.35
@@ -117,11 +123,12 @@ def hear_quiet(
     """Find when the rubbing noise stopped.
 
     The A-weighted level in the band is cut into stretches of one level. The stretches at the end that lie
-    near the last one (within 0.35 of the contrast, at least 2 and at most 4 dB) are the quiet part; the
-    stretch before must be 3 dB louder. About that change a fall from level to level is fitted; its end is
-    the quiet time. A noise that fades has no sharp end, and sinks under what remains before it is gone: the
-    interval is widened by half the length of the fade, either way. The recording is taken to begin with
-    the run.
+    near the last one (within 0.35 of the contrast, at least 2 and at most 4 dB) are the quiet part, noises
+    of up to 5 s that pass within it included; the stretch before must be 3 dB louder. About that change a
+    fall from level to level is fitted; its end is the quiet time, if it stands out by 3 dB from a sloping
+    line (else the noise only fades). A noise that fades quickly has no sharp end either, and sinks under
+    what remains before it is gone: the interval is widened by half the length of the fade, either way. The
+    recording is taken to begin with the run.
 
     Parameters
     ----------
@@ -164,25 +171,37 @@ def hear_quiet(
     length = samples.size if duration is None else min(samples.size, round(duration * rate))
     level = band_level(samples[:length], rate, band)
     parts = stretches(level.level)
-    first = _first_quiet(parts)
+    first = _first_quiet(parts, level)
     reason = _why_not(parts, first, level)
     if reason:
         return _refused(reason, confidence, level)
     fall = _fall(parts, first, level, confidence)
     if fall is None or fall.high - fall.low > _WIDEST_SHARE * level.frame * level.level.size:
-        return _refused("the noise faded so slowly that no end can be told", confidence, level)
+        return _refused(_TOO_SLOW, confidence, level)
+    if not _stands_out(fall, _sloping_from(parts, first, level), level):
+        return _refused(_TOO_SLOW, confidence, level)
     return _accepted(fall, level, confidence)
 
 
-def _first_quiet(parts: list[Stretch]) -> int:
+def _first_quiet(parts: list[Stretch], level: Level) -> int:
     """Find the first of the stretches at the end that count as quiet."""
     quiet = parts[-1].level
     contrast = max(one.level for one in parts) - quiet
     near = min(max(_NEAR_SHARE * contrast, _NEAR[0]), _NEAR[1])
     first = len(parts) - 1
-    while first > 0 and abs(parts[first - 1].level - quiet) < near:
-        first -= 1
+    while first > 0:
+        before = first - 1 if not _passing(parts, first - 1, level) else first - 2
+        if abs(parts[before].level - quiet) >= near:
+            return first
+        first = before
     return first
+
+
+def _passing(parts: list[Stretch], number: int, level: Level) -> bool:
+    """Tell whether a stretch is a passing noise, such as a telephone: brief, and louder than both sides."""
+    one = parts[number]
+    brief = (one.stop - one.start) * level.frame <= LONGEST_PASSING
+    return number > 0 and brief and one.level - parts[number - 1].level > LEAST_CONTRAST / 2
 
 
 def _why_not(parts: list[Stretch], first: int, level: Level) -> str:
@@ -214,6 +233,32 @@ def _fall(parts: list[Stretch], first: int, level: Level, confidence: float) -> 
         edge=2.0 * level.frame,
         confidence=confidence,
     )
+
+
+def _sloping_from(parts: list[Stretch], first: int, level: Level) -> int:
+    """Find the frame from which on the noise had only faded; a squeal that broke off comes before it."""
+    earliest = parts[first].start - round(_LOOK_BACK / level.frame)
+    number = first - 1
+    while (
+        number > 0
+        and parts[number].start > earliest
+        and parts[number - 1].level - parts[number].level < _BREAKS_OFF
+    ):
+        number -= 1
+    return max(parts[number].start, earliest, 0)
+
+
+def _stands_out(fall: Fall, start: int, level: Level) -> bool:
+    """Tell whether the fall is more than part of a steady fading: it must stand out from a sloping line."""
+    near = np.arange(level.time.size) >= start
+    beside = fit_fall(
+        level.time[near],
+        median_filter(level.level, size=3, mode="nearest")[near],
+        longest_fall=LONGEST_FADE,
+        drift=True,
+        edge=2.0 * level.frame,
+    )
+    return beside is not None and beside.drop >= LEAST_CONTRAST and abs(beside.end - fall.end) < LEAST_QUIET
 
 
 def _accepted(fall: Fall, level: Level, confidence: float) -> QuietHeard:

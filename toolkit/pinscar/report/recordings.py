@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
@@ -17,6 +17,9 @@ from pinscar.evidence.sound import QuietHeard, hear_quiet, read_recording
 
 TYPED_BY_EAR = 2.0
 """An ear and a stopwatch tell the end of a noise to that (common practice) [s]."""
+
+GAIN = "sound_gain"
+"""Column of the runs in which the person at the rig says at what gain a run was recorded."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -109,6 +112,27 @@ def listen(campaign: Campaign, confidence: float = 0.95) -> list[RunHeard]:
         for run in campaign.runs.to_dict("records")
         if run["run_id"] in files
     ]
+
+
+def gains(campaign: Campaign, runs: Sequence[RunHeard]) -> list[str]:
+    """Look up at what gain each run was recorded, as far as a column ``sound_gain`` says so.
+
+    Parameters
+    ----------
+    campaign : Campaign
+        The campaign.
+    runs : sequence of RunHeard
+        Runs with a recording.
+
+    Returns
+    -------
+    list of str
+        The gain as text, alike where it was alike; blank where it is not known.
+    """
+    if GAIN not in campaign.runs:
+        return ["" for _ in runs]
+    said = dict(zip(campaign.runs["run_id"], campaign.runs[GAIN], strict=True))
+    return ["" if pd.isna(said[run.run_id]) else str(said[run.run_id]) for run in runs]
 
 
 def _run_heard(campaign: Campaign, run: Mapping[Any, Any], file: str, confidence: float) -> RunHeard:

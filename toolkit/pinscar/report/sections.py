@@ -18,7 +18,18 @@ from pinscar.decision.measurement import relative_uncertainty
 from pinscar.decision.responses import Response
 from pinscar.decision.results import results
 from pinscar.decision.wording import date_range, load_text
-from pinscar.report import answer, figures, openers, result_tables, runs_table, setting_tables, tribology
+from pinscar.report import (
+    answer,
+    figures,
+    openers,
+    recordings,
+    result_tables,
+    runs_table,
+    setting_tables,
+    sound_chart,
+    sound_words,
+    tribology,
+)
 from pinscar.report.friction_table import friction_table
 from pinscar.report.markup import Markup, callout, finding, verdict
 from pinscar.report.method_notes import method_note
@@ -356,6 +367,35 @@ def growth(analysis: Analysis) -> HTML:
             finding(sentence),
             figures.growth_figure(analysis, curves, sentence=sentence, key="growth"),
             result_tables.growth_table(curves),
+        ]
+    )
+
+
+def sound(analysis: Analysis) -> HTML:
+    """Show what the recordings tell: typed against heard quiet times, and each level against time.
+
+    Parameters
+    ----------
+    analysis : Analysis
+        The evaluation.
+
+    Returns
+    -------
+    HTML
+        The section.
+    """
+    heard = recordings.listen(analysis.campaign, analysis.confidence)
+    if not heard:
+        return _html([finding("No recordings: the folder sound holds none of a run that counts.")])
+    roles = {run.lubricant: analysis.campaign.file.role_of(run.lubricant) for run in heard}
+    sentence = sound_words.sound_sentence(heard)
+    gains = recordings.gains(analysis.campaign, heard)
+    return _html(
+        [
+            finding(sentence),
+            sound_chart.sound_figure(heard, roles, sentence=sentence),
+            sound_words.sound_table(heard, gains),
+            sound_words.sound_method(analysis.confidence),
         ]
     )
 

@@ -1,0 +1,167 @@
+"""What the report says of the recordings: a sentence, a table of typed against heard, and the method."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+import pandas as pd
+
+from pinscar.evidence.sound import relative_loudness
+from pinscar.report.checking import counted
+from pinscar.report.markup import Markup, method_note, table
+from pinscar.report.recordings import GAIN, RunHeard
+
+
+def sound_sentence(runs: Sequence[RunHeard]) -> str:
+    """Say what the recordings tell.
+
+    Parameters
+    ----------
+    runs : sequence of RunHeard
+        At least one.
+
+    Returns
+    -------
+    str
+        One or a few sentences with numbers.
+    """
+    times = [run.heard.quiet_time for run in runs if run.heard.quiet_time is not None]
+    said = f"{len(times)} of {counted(len(runs), 'recording')} tell when the rubbing noise stopped"
+    if times:
+        said += (
+            f": after {min(times):.0f} to {max(times):.0f} s"
+            if len(times) > 1
+            else f": after {times[0]:.0f} s"
+        )
+    return " ".join([f"{said}.", _typed_against_heard(runs), *_against_friction(runs)]).strip()
+
+
+def _typed_against_heard(runs: Sequence[RunHeard]) -> str:
+    both = [run for run in runs if run.heard.accepted and not pd.isna(run.typed)]
+    off = [run for run in both if run.typed_off]
+    if not both:
+        return "None of these runs has a typed quiet time to compare with."
+    if not off:
+        return f"The typed quiet time agrees in {_all(len(both))}."
+    named = ", ".join(
+        f"{run.run_id}: typed {run.typed:.0f} s, heard {run.heard.quiet_time:.0f} s" for run in off
+    )
+    return f"Typed and heard disagree in {len(off)} of {counted(len(both), 'run')} ({named})."
+
+
+def _against_friction(runs: Sequence[RunHeard]) -> list[str]:
+    both = [run for run in runs if run.heard.accepted and run.friction is not None and run.friction.accepted]
+    apart = [run for run in both if run.friction_gap]
+    if not both:
+        return []
+    if not apart:
+        return [f"Sound and friction agree in {_all(len(both))} with both."]
+    named = ", ".join(f"{run.run_id} by {run.friction_gap:.0f} s" for run in apart)
+    return [
+        f"Sound and friction disagree in {len(apart)} of {counted(len(both), 'run')} with both ({named})."
+    ]
+
+
+def _all(number: int) -> str:
+    return "the one run" if number == 1 else f"all {number} runs"
+
+
+def sound_table(runs: Sequence[RunHeard], gains: Sequence[str]) -> Markup:
+    """Tabulate typed against heard quiet times.
+
+    Parameters
+    ----------
+    runs : sequence of RunHeard
+        At least one.
+    gains : sequence of str
+        What the column sound_gain says of each run; blank where it says nothing.
+
+    Returns
+    -------
+    Markup
+        The table.
+    """
+    loudness, why = _loudness(runs, gains)
+    headers: list[str | tuple[str, str]] = [
+        "Run", "Oil", ("Typed", "s"), ("Heard", "s"), ("Friction settled", "s"), ("Contrast", "dB"),
+        ("Rubbing", "% of the run"),
+    ]  # fmt: skip
+    rows = [_row(run) for run in runs]
+    if loudness:
+        headers.append(("Loudness", "dB"))
+        rows = [
+            [*row, f"{loudness[run.run_id]:+.1f}" if run.run_id in loudness else "not heard"]
+            for row, run in zip(rows, runs, strict=True)
+        ]
+    refused = [f"{run.run_id}: {run.heard.reason}" for run in runs if not run.heard.accepted]
+    refused += [
+        f"{run.run_id}, friction: {run.friction.reason}"
+        for run in runs
+        if run.friction is not None and not run.friction.accepted
+    ]
+    note = " ".join([why, *(["Not told, because: " + "; ".join(refused) + "."] if refused else [])])
+    return table(
+        headers,
+        rows,
+        caption="Quiet time as typed, as heard, and as friction tells it",
+        key="sound",
+        number_columns=list(range(2, len(headers))),
+        note=note,
+    )
+
+
+def _row(run: RunHeard) -> list[str]:
+    heard, friction = run.heard, run.friction
+    typed = (
+        "not noted"
+        if pd.isna(run.typed)
+        else f"{run.typed:.3g}" + ("\u00a0(disagrees)" if run.typed_off else "")
+    )
+    settled = "no trace" if friction is None else _interval(friction.time, friction.low, friction.high)
+    contrast = "not told" if heard.contrast is None else f"{heard.contrast:.0f}"
+    share = "not told" if heard.scrape_share is None else f"{100 * heard.scrape_share:.0f}"
+    told = _interval(heard.quiet_time, heard.low, heard.high)
+    return [run.run_id, run.lubricant, typed, told, settled, contrast, share]
+
+
+def _interval(value: float | None, low: float | None, high: float | None) -> str:
+    if value is None or low is None or high is None:
+        return "not told"
+    places = 1 if high - low < 5.0 else 0
+    return f"{value:.{places}f} ({low:.{places}f} to {high:.{places}f})"
+
+
+def _loudness(runs: Sequence[RunHeard], gains: Sequence[str]) -> tuple[dict[str, float], str]:
+    """Compare loudness where the gain is known to be the same; else say why not."""
+    levels = {run.run_id: run.heard.noise_level for run in runs if run.heard.noise_level is not None}
+    used = {gain for run, gain in zip(runs, gains, strict=True) if run.run_id in levels}
+    if len(levels) < 2 or "" in used or len(used) != 1:
+        return {}, f"Loudness is not compared: no column {GAIN} says that all were recorded at one gain."
+    first = next(iter(levels))
+    return relative_loudness(
+        levels, first, equal_gain=True
+    ), f"Loudness of the rubbing noise against {first}."
+
+
+def sound_method(confidence: float) -> Markup:
+    """Say how a recording was read.
+
+    Parameters
+    ----------
+    confidence : float
+        Confidence of the intervals.
+
+    Returns
+    -------
+    Markup
+        The note.
+    """
+    return method_note(
+        "A-weighted level (IEC 61672-1) from 500 to 8000 Hz, or as far as the recording goes, in frames of "
+        "0.1 s; change points by optimal partitioning (Killick, Fearnhead and Eckley, J. Am. Stat. Assoc. "
+        "107, 2012); about the last change a fall from level to level, by likelihood, whose end is the quiet "
+        f"time, with its {100 * confidence:.0f} % interval. Friction counts as settled when 5 % of its fall "
+        "is left. Neither interval holds what a recorder started late or a wrong clock adds: 2 s are allowed "
+        "before two times are said to disagree. A typed quiet time is the one used; pinscar gather fills in "
+        "blank ones."
+    )
