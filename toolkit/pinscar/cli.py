@@ -9,15 +9,17 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from pinscar.errors import InputError, PinscarError
+from pinscar.cli_examples import examples
+from pinscar.errors import InputError, PinscarError, UsageError
 
 if TYPE_CHECKING:
-    from pinscar.report.request import Outcome
+    from collections.abc import Sequence
+
+    from pinscar.report.request import Outcome, Request
 
 app = typer.Typer(
     name="pinscar",
     help="Evaluate pin-on-ring lubricant tests: from a campaign folder to a report that can be made again.",
-    add_completion=False,
     rich_markup_mode=None,
     epilog="Exit status: 0 done, 1 the input has errors, 2 wrong usage, 3 verify or diff found a difference, "
     "4 the run failed, 130 or 143 interrupted.",
@@ -43,7 +45,7 @@ def start(
     """Evaluate pin-on-ring lubricant tests: from a campaign folder to a report that can be made again."""
 
 
-@app.command()
+@app.command(epilog=examples("new"))
 def new(
     folder: Annotated[Path, typer.Argument(metavar="DIR", help="Folder to make.")],
     demo: Annotated[
@@ -59,7 +61,7 @@ def new(
     return 0
 
 
-@app.command()
+@app.command(epilog=examples("check"))
 def check(folder: Folder, as_json: AsJson = False) -> int:
     """List every problem of a campaign folder."""
     from pinscar.problems import Severity
@@ -79,7 +81,7 @@ def check(folder: Folder, as_json: AsJson = False) -> int:
     return found.status
 
 
-@app.command()
+@app.command(epilog=examples("report"))
 def report(
     folders: Annotated[list[Path], typer.Argument(metavar="DIR...", help="Campaign folders.")],
     template: Annotated[
@@ -98,6 +100,10 @@ def report(
         ),
     ] = None,
     timeout: Annotated[float, typer.Option(min=1, help="Longest time for one cell, in seconds.")] = 600,
+    watch: Annotated[
+        bool, typer.Option("--watch", help="Make it again whenever a file changes, until Ctrl-C.")
+    ] = False,
+    quiet: Annotated[bool, typer.Option("--quiet", "-q", help="Print errors only.")] = False,
     as_json: AsJson = False,
 ) -> int:
     """Make the report of each campaign folder."""
@@ -109,15 +115,40 @@ def report(
     requests = request.make_requests(folders, chosen, given, out=out, pdf=not no_pdf, timeout=timeout)
     if not no_pdf:
         pdf.require_pango()
+    if watch:
+        if as_json:
+            raise UsageError("--watch goes on until it is stopped, so it has no --json at its end")
+        _watch(requests, folders, chosen.modules, jobs, quiet=quiet)
     outcomes: list[Outcome] = []
-    with terminal.busy(f"{template} on {', '.join(map(str, folders))}"):
-        worst = build.build_reports(requests, chosen.modules, jobs, lambda one: _tell(one, outcomes, as_json))
+    with terminal.busy(f"{template} on {', '.join(map(str, folders))}", shown=not quiet) as show:
+        worst = build.build_reports(
+            requests,
+            chosen.modules,
+            jobs,
+            lambda one: _tell(one, outcomes, as_json or quiet),
+            lambda one, step: show(f"{one.folder}: {step['text']}"),
+        )
     if as_json:
         terminal.say_json({"status": worst, "reports": [outcome.as_dict() for outcome in outcomes]})
     return worst
 
 
-def _tell(outcome: Outcome, outcomes: list[Outcome], as_json: bool) -> None:
+def _watch(
+    requests: list[Request], folders: list[Path], modules: Sequence[str], jobs: int, *, quiet: bool
+) -> None:
+    from pinscar.report import build, terminal, watch
+
+    def make(changed: Sequence[str]) -> None:
+        made: list[Outcome] = []
+        build.build_reports(requests, modules, jobs, lambda one: _tell(one, made, True))
+        for outcome in made:
+            if not (outcome.status or quiet):
+                terminal.say(watch.line_of(outcome, changed))
+
+    watch.watch(watch.Watched(requests, folders), make)
+
+
+def _tell(outcome: Outcome, outcomes: list[Outcome], errors_only: bool) -> None:
     from pinscar.report import terminal
 
     outcomes.append(outcome)
@@ -125,7 +156,7 @@ def _tell(outcome: Outcome, outcomes: list[Outcome], as_json: bool) -> None:
         terminal.complain(f"{outcome.folder}: {line}")
     if outcome.debug and os.environ.get("PINSCAR_DEBUG"):
         sys.stderr.write(outcome.debug)
-    if outcome.status or as_json:
+    if outcome.status or errors_only:
         return
     terminal.say(f"{outcome.report}: {', '.join(outcome.files)}")
     if outcome.problems:
@@ -135,7 +166,7 @@ def _tell(outcome: Outcome, outcomes: list[Outcome], as_json: bool) -> None:
         terminal.say(f"verdict: {outcome.overall}")
 
 
-@app.command()
+@app.command(epilog=examples("plan"))
 def plan(
     folder: Folder,
     pilot: Annotated[
@@ -194,7 +225,7 @@ def plan(
     return outcome.status
 
 
-@app.command()
+@app.command(epilog=examples("gather"))
 def gather(
     folder: Folder,
     force: Annotated[
@@ -215,7 +246,7 @@ def gather(
     return 0
 
 
-@app.command()
+@app.command(epilog=examples("scar"))
 def scar(
     image: Annotated[Path, typer.Argument(metavar="IMAGE", help="Micrograph: PNG, JPEG or TIFF.")],
     scale: Annotated[str, typer.Option("--scale", metavar="SIZE", help="Size of a point, such as 2.5um/px.")],
@@ -236,7 +267,7 @@ def scar(
     return 0
 
 
-@app.command()
+@app.command(epilog=examples("graticule"))
 def graticule(
     image: Annotated[Path, typer.Argument(metavar="IMAGE", help="Picture of a graticule.")],
     pitch: Annotated[
@@ -258,7 +289,7 @@ def graticule(
     return 0
 
 
-@app.command()
+@app.command(epilog=examples("verify"))
 def verify(
     folder: Annotated[Path, typer.Argument(metavar="DIR/report", help="Report folder.")],
     campaign: Annotated[
@@ -294,7 +325,7 @@ def verify(
     return status
 
 
-@app.command()
+@app.command(epilog=examples("diff"))
 def diff(
     first: Annotated[Path, typer.Argument(metavar="A", help="Report folder.")],
     second: Annotated[Path, typer.Argument(metavar="B", help="Another.")],
@@ -313,6 +344,25 @@ def diff(
         terminal.say(line)
     if not changes:
         terminal.say(f"{first} and {second}: same data, numbers, verdicts, claims, audit and versions")
+    return status
+
+
+@app.command(epilog=examples("doctor"))
+def doctor(as_json: AsJson = False) -> int:
+    """Tell whether this machine has all that a report needs."""
+    from pinscar.report import doctor as examining
+    from pinscar.report import terminal
+
+    found = []
+    for checked in examining.examine(Path.cwd()):
+        found.append(checked)
+        if not as_json:
+            (terminal.say if checked.ok else terminal.complain)(
+                str(checked), terminal.GREEN if checked.ok else terminal.RED
+            )
+    status = 0 if all(checked.ok for checked in found) else 4
+    if as_json:
+        terminal.say_json({"status": status, "checks": [checked.as_dict() for checked in found]})
     return status
 
 

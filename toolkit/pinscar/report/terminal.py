@@ -5,7 +5,7 @@ from __future__ import annotations
 import json
 import os
 import sys
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from typing import IO, Any
 
@@ -85,18 +85,27 @@ def _print(text: str, colour: str, stream: IO[str]) -> None:
 
 
 @contextmanager
-def busy(text: str) -> Iterator[None]:
+def busy(text: str, *, shown: bool = True) -> Iterator[Callable[[str], None]]:
     """Show that work goes on, where somebody watches; elsewhere print nothing.
 
     Parameters
     ----------
     text : str
         What is being done.
+    shown : bool
+        False shows nothing anywhere.
+
+    Yields
+    ------
+    callable
+        Takes the step that the work has come to, and shows it beside the text.
     """
-    if not sys.stderr.isatty() or os.environ.get("TERM") == "dumb":
-        yield
+    if not shown or not sys.stderr.isatty() or os.environ.get("TERM") == "dumb":
+        yield lambda _: None
         return
     from rich.console import Console
+    from rich.text import Text
 
-    with Console(stderr=True).status(text):
-        yield
+    # As Text, since a folder's name may hold brackets, which rich would take for markup.
+    with Console(stderr=True).status(Text(text)) as status:
+        yield lambda step: status.update(Text(step))

@@ -1,0 +1,54 @@
+"""The examples that ``--help`` shows under each command."""
+
+from __future__ import annotations
+
+from types import MappingProxyType
+
+EXAMPLES = MappingProxyType(
+    {
+        "new": ("pinscar new my_campaign", "pinscar new --demo conveyor_07 practice"),
+        "check": ("pinscar check my_campaign", "pinscar check my_campaign --json"),
+        "report": (
+            "pinscar report my_campaign",
+            "pinscar report my_campaign --no-pdf --watch",
+            "pinscar report spring/* --jobs 2 --out reports",
+            "pinscar report my_campaign -p confidence=0.9",
+            "pinscar report rig/2025-* -t rig_control",
+        ),
+        "plan": (
+            "pinscar plan next_campaign --pilot last_campaign",
+            "pinscar plan next_campaign --log-sd 0.08 --ratio 0.85 --days 3",
+        ),
+        "gather": ("pinscar gather my_campaign", "pinscar gather my_campaign --force"),
+        "scar": (
+            "pinscar scar micrographs/c07-01.png --scale 5um/px",
+            "pinscar scar scar.png --scale 2.5um/px --overlay outline.png",
+        ),
+        "graticule": ("pinscar graticule lines.png --pitch 0.1mm",),
+        "verify": ("pinscar verify my_campaign/report", "pinscar verify my_campaign/report --rerun"),
+        "diff": ("pinscar diff spring/report autumn/report",),
+        "doctor": ("pinscar doctor", "pinscar doctor --json"),
+    }
+)
+"""Command lines by command."""
+
+
+def examples(command: str) -> str:
+    r"""Return the end of a command's help.
+
+    Parameters
+    ----------
+    command : str
+        A key of `EXAMPLES`.
+
+    Returns
+    -------
+    str
+        One example a line; the first character keeps the lines from being filled.
+
+    Examples
+    --------
+    >>> examples("graticule").splitlines()[1:]
+    ['Examples:', '  pinscar graticule lines.png --pitch 0.1mm']
+    """
+    return "\n".join(["\b", "Examples:", *(f"  {line}" for line in EXAMPLES[command])])
