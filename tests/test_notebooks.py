@@ -17,7 +17,14 @@ import pinscar
 ROOT = Path(__file__).resolve().parents[1]
 TOOLKIT = Path(pinscar.__file__).resolve().parents[1]
 NOTEBOOKS = sorted((ROOT / "notebooks").glob("*.ipynb"))
-EXPECTED = {"start_here", "explore_runs", "wear_arrest", "bench_to_chain", "plan_a_campaign"}
+EXPECTED = {
+    "start_here",
+    "explore_runs",
+    "read_scars",
+    "wear_arrest",
+    "bench_to_chain",
+    "plan_a_campaign",
+}
 
 
 def names(path):
