@@ -18,7 +18,7 @@ from pinscar.campaign.campaign import Campaign
 from pinscar.campaign.folder import evidence_files
 from pinscar.errors import InputError
 from pinscar.evidence.scar_image import ScarReading, measure_scar
-from pinscar.report.markup import Markup, caption_html, finding, table
+from pinscar.report.markup import Markup, caption_html, finding, method_note, table
 from pinscar.report.overlay import overlay
 from pinscar.report.reading_image import read_picture
 
@@ -27,6 +27,13 @@ SHOWN = 24
 COLUMNS, CELL, STRIP = 3, (400, 300), 30
 APART = 0.05
 """Relative difference of a reading from what was typed that is pointed out."""
+METHOD = (
+    "The oval is looked for in brightness and in the direction of scratches; its outline is traced to a "
+    "fraction of a "
+    "point of the picture, and an ellipse of least distance is fitted, outliers left out. The area "
+    "counts the points "
+    "inside the traced outline. A reading whose outline is hardly seen, ragged or cut off is refused."
+)
 
 
 @dataclass(frozen=True, slots=True)
@@ -72,7 +79,7 @@ def micrographs_html(campaign: Campaign, runs: pd.DataFrame) -> str:
     seen = runs_seen(campaign.folder, runs)
     if not seen:
         return finding("No micrographs are in the campaign folder: the scar axes stand as they were read.")
-    parts = [finding(sheet_sentence(seen)), *_sheet(seen), _readings_table(seen)]
+    parts = [finding(sheet_sentence(seen)), *_sheet(seen), _readings_table(seen), method_note(METHOD)]
     return "\n".join(str(part) for part in parts)
 
 

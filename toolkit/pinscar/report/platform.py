@@ -34,6 +34,10 @@ PACKAGES = (
     "pydyf",
     "fonttools",
     "pillow",
+    "scikit-image",
+    "soundfile",
+    "ruptures",
+    "ipywidgets",
 )
 """Packages that make, or lay out, what a report shows."""
 
