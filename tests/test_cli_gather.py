@@ -150,3 +150,40 @@ def test_it_does_not_overwrite_by_itself(demo):
     gather(demo)
     with pytest.raises(UsageError, match="there already"):
         gather(demo)
+
+
+def without_scar(demo: Path, run_id: str, scale: str = "") -> None:
+    with (demo / "runs.csv").open(encoding="utf-8", newline="") as stream:
+        rows = list(csv.DictReader(stream))
+    for row in rows:
+        if row["run_id"] == run_id:
+            row |= {"scar_length [mm]": "", "scar_width [mm]": ""}
+            row |= {"micrograph_scale [um/px]": scale} if "micrograph_scale [um/px]" in row else {}
+    with (demo / "runs.csv").open("w", encoding="utf-8", newline="") as stream:
+        writer = csv.DictWriter(stream, list(rows[0]), lineterminator="\n")
+        writer.writeheader()
+        writer.writerows(rows)
+
+
+def test_blank_scars_come_from_micrographs(demo):
+    typed = read_campaign(demo).runs.set_index("run_id").loc["c07-06"]
+    without_scar(demo, "c07-06", f"{typed['micrograph_scale'] * 1e6:g}")
+    assert check_campaign(demo)[0] is None  # a blank scar is an error, but not to gather
+    found = {one.column: one for one in gather(demo).filled if one.run_id == "c07-06"}
+    # One reading by eye has an error of 0.03 mm.
+    assert found["scar_length"].value == pytest.approx(typed["scar_length"], abs=1e-4)
+    assert found["scar_width"].value == pytest.approx(typed["scar_width"], abs=1e-4)
+    assert found["scar_length"].source == "micrographs/c07-06.jpg"
+
+
+def test_a_micrograph_without_a_scale_fills_nothing(demo):
+    without_scar(demo, "c07-06")
+    found = gather(demo)
+    left = {one.column: one.reason for one in found.left if one.run_id == "c07-06"}
+    assert "no micrograph_scale" in left["scar_length"]
+
+
+def test_a_blank_scar_without_a_micrograph_is_an_error(demo):
+    without_scar(demo, "c07-40")
+    with pytest.raises(InputError, match="scar length is blank"):
+        gather(demo)

@@ -1,4 +1,4 @@
-"""Fill the blank cells of the runs table from recordings and traces, beside the table itself."""
+"""Fill the blank cells of the runs table from recordings, traces and micrographs, beside the table itself."""
 
 from __future__ import annotations
 
@@ -16,7 +16,8 @@ from pinscar.campaign.frames import read_frame
 from pinscar.campaign.traces import read_traces
 from pinscar.decision.trace_temperature import add_trace_temperatures
 from pinscar.errors import InputError, UsageError
-from pinscar.problems import Severity
+from pinscar.problems import Problem, Severity
+from pinscar.report.gather_scars import scar_fillings
 from pinscar.report.gather_table import Filling, filled_text, read_runs_table
 from pinscar.report.recordings import hear_file
 from pinscar.report.scratch import cannot_write
@@ -26,6 +27,8 @@ UNITS = {
     "quiet_time": "s",
     "peak_temperature": "degC",
     "ambient_temperature": "degC",
+    "scar_length": "mm",
+    "scar_width": "mm",
 }
 
 
@@ -119,7 +122,7 @@ def gather(folder: Path, *, force: bool = False) -> Gathered:
     Raises
     ------
     InputError
-        The folder has errors.
+        The folder has errors, other than blank scars of runs that have a micrograph.
     UsageError
         There is a runs_gathered.csv already.
     RunError
@@ -131,7 +134,8 @@ def gather(folder: Path, *, force: bool = False) -> Gathered:
     table = read_runs_table(folder, name)
     runs = read_frame(table, RUNS).frame
     runs = runs[runs["excluded"] == ""]
-    found = [*_quiet_times(folder, runs), *_temperatures(folder, runs)]
+    found = [*_quiet_times(folder, runs), *_temperatures(folder, runs), *scar_fillings(folder, runs)]
+    # what stands for a typed cell is dropped here, and counted as kept
     blank = _blank_cells(runs)
     filled = tuple(one for one in found if isinstance(one, Filling) and (one.run_id, one.column) in blank)
     left = tuple(
@@ -143,12 +147,26 @@ def gather(folder: Path, *, force: bool = False) -> Gathered:
 
 
 def _checked(folder: Path) -> str:
+    """Refuse a folder with errors; a blank scar is none here where a micrograph may tell it."""
     _, problems = check_campaign(folder)
+    pictured = {Path(one).stem for one in evidence_files(folder) if one.startswith("micrographs/")}
     errors = [one for one in problems if one.severity is Severity.ERROR]
     name, missing = runs_file(folder) if folder.is_dir() else (None, [])
+    blanks = _blank_scar_rows(folder, name, pictured) if errors and name else set()
+    errors = [one for one in errors if not _is_blank_scar(one, name, blanks)]
     if errors or name is None:
         raise InputError(errors or missing)
     return name
+
+
+def _blank_scar_rows(folder: Path, name: str, pictured: set[str]) -> set[int]:
+    runs = read_frame(read_runs_table(folder, name), RUNS).frame
+    return set(runs.loc[runs["run_id"].isin(pictured) & runs["scar_length"].isna(), "row"])
+
+
+def _is_blank_scar(problem: Problem, name: str | None, rows: set[int]) -> bool:
+    about_scar = (problem.column or "").startswith("scar_length")
+    return problem.code == "value-missing" and problem.file == name and about_scar and problem.row in rows
 
 
 def _blank_cells(runs: pd.DataFrame) -> set[tuple[str, str]]:
@@ -164,6 +182,9 @@ def _quiet_times(folder: Path, runs: pd.DataFrame) -> Found:
     for run in runs.to_dict("records"):
         file = files.get(run["run_id"])
         if file is None:
+            continue
+        if not pd.isna(run["quiet_time"]):
+            yield run["run_id"], "quiet_time", file, "typed"
             continue
         heard = hear_file(folder / file, float(run["duration"]))
         if heard.quiet_time is None:
