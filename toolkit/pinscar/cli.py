@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
+from pinscar import cli_pictures
 from pinscar.cli_examples import examples
 from pinscar.errors import InputError, PinscarError, UsageError
 
@@ -149,21 +150,10 @@ def _watch(
 
 
 def _tell(outcome: Outcome, outcomes: list[Outcome], errors_only: bool) -> None:
-    from pinscar.report import terminal
+    from pinscar.report.outcome_lines import tell
 
     outcomes.append(outcome)
-    for line in outcome.errors:
-        terminal.complain(f"{outcome.folder}: {line}")
-    if outcome.debug and os.environ.get("PINSCAR_DEBUG"):
-        sys.stderr.write(outcome.debug)
-    if outcome.status or errors_only:
-        return
-    terminal.say(f"{outcome.report}: {', '.join(outcome.files)}")
-    if outcome.problems:
-        warned = len(outcome.problems)
-        terminal.say(f"{warned} {'warning' if warned == 1 else 'warnings'}: pinscar check {outcome.to_check}")
-    if outcome.overall:
-        terminal.say(f"verdict: {outcome.overall}")
+    tell(outcome, errors_only=errors_only)
 
 
 @app.command(epilog=examples("plan"))
@@ -246,47 +236,8 @@ def gather(
     return 0
 
 
-@app.command(epilog=examples("scar"))
-def scar(
-    image: Annotated[Path, typer.Argument(metavar="IMAGE", help="Micrograph: PNG, JPEG or TIFF.")],
-    scale: Annotated[str, typer.Option("--scale", metavar="SIZE", help="Size of a point, such as 2.5um/px.")],
-    drawn: Annotated[
-        Path | None, typer.Option("--overlay", metavar="OUT.png", help="Save the picture with the outline.")
-    ] = None,
-    as_json: AsJson = False,
-) -> int:
-    """Measure a scar on a micrograph, the pin lying along the picture's x axis."""
-    from pinscar.report import reading_image, terminal
-
-    size = reading_image.read_quantity(scale, "image scale", "--scale")
-    reading = reading_image.scar_on_picture(image, size, drawn)
-    if as_json:
-        terminal.say_json(reading_image.scar_as_dict(reading))
-    else:
-        terminal.say(f"{image}: {reading_image.scar_line(reading)}")
-    return 0
-
-
-@app.command(epilog=examples("graticule"))
-def graticule(
-    image: Annotated[Path, typer.Argument(metavar="IMAGE", help="Picture of a graticule.")],
-    pitch: Annotated[
-        str, typer.Option("--pitch", metavar="LENGTH", help="Distance of lines, such as 0.1mm.")
-    ],
-    as_json: AsJson = False,
-) -> int:
-    """Read the scale of a microscope from a picture of a graticule."""
-    from pinscar.report import reading_image, terminal
-
-    distance = reading_image.read_quantity(pitch, "length", "--pitch")
-    found = reading_image.graticule_on_picture(image, distance)
-    if as_json:
-        terminal.say_json(reading_image.graticule_as_dict(found))
-        return 0
-    terminal.say(f"{image}: {reading_image.graticule_line(found)}")
-    for warning in found.warnings:
-        terminal.complain(f"warning: {warning}", terminal.YELLOW)
-    return 0
+app.command(epilog=examples("scar"))(cli_pictures.scar)
+app.command(epilog=examples("graticule"))(cli_pictures.graticule)
 
 
 @app.command(epilog=examples("verify"))

@@ -1,0 +1,33 @@
+"""What the command prints of a report that was made, or was not."""
+
+from __future__ import annotations
+
+import os
+import sys
+
+from pinscar.report import terminal
+from pinscar.report.checking import counted
+from pinscar.report.request import Outcome
+
+
+def tell(outcome: Outcome, *, errors_only: bool) -> None:
+    """Print what came of a request.
+
+    Parameters
+    ----------
+    outcome : Outcome
+        What came of it.
+    errors_only : bool
+        Whether a report that was made is passed over in silence.
+    """
+    for line in outcome.errors:
+        terminal.complain(f"{outcome.folder}: {line}")
+    if outcome.debug and os.environ.get("PINSCAR_DEBUG"):
+        sys.stderr.write(outcome.debug)
+    if outcome.status or errors_only:
+        return
+    terminal.say(f"{outcome.report}: {', '.join(outcome.files)}")
+    if outcome.problems:
+        terminal.say(f"{counted(len(outcome.problems), 'warning')}: pinscar check {outcome.to_check}")
+    if outcome.overall:
+        terminal.say(f"verdict: {outcome.overall}")
