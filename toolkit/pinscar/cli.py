@@ -236,8 +236,7 @@ def gather(
     return 0
 
 
-app.command(epilog=examples("scar"))(cli_pictures.scar)
-app.command(epilog=examples("graticule"))(cli_pictures.graticule)
+app.registered_commands += cli_pictures.app.registered_commands
 
 
 @app.command(epilog=examples("verify"))

@@ -155,9 +155,7 @@ def _check(folder: Path, *, with_control: bool) -> tuple[Campaign | None, list[P
     units = {name: unit for name, unit in runs.units.items() if name != "weights"}
     units |= {"load": "N"} if "weights" in runs.units else {}
     hashes = hash_inputs(folder) if with_control else own_hashes(folder)
-    campaign = Campaign(
-        folder, file, *frames, units, tuple(problems), hashes, runs.headers, control, traces
-    )
+    campaign = Campaign(folder, file, *frames, units, tuple(problems), hashes, runs.headers, control, traces)
     return campaign, problems
 
 
