@@ -10,7 +10,7 @@ import pytest
 from pinscar.campaign.campaign import read_campaign
 from pinscar.decision.analysis import Analysis, analyse
 from pinscar.decision.results import results
-from pinscar.report import sections
+from pinscar.report import answer, sections
 
 TOML = """
 [campaign]
@@ -160,3 +160,22 @@ def test_a_bound_alone_can_refuse_but_never_meet(tmp_path: Path) -> None:
     assert results(high)["overall"] == "not met"
     few = campaign(tmp_path, [*rows[:5], *rows[5:8]], TOML + limit + 'rule = "at least"\nlimit = "300 MPa"\n')
     assert results(few)["overall"] == "undecided", "three bounds carry 87.5 % confidence, less than 95 %"
+
+
+def test_intervals_that_hold_for_several_oils_are_called_simultaneous_by_any_method(tmp_path: Path) -> None:
+    third = [row.replace("C-21", "C-22").replace("c", "d", 1) for row in FULL if row.startswith("c")]
+    one = words(sections.front(campaign(tmp_path, FULL)).data or "")
+    several = words(sections.front(campaign(tmp_path, [*FULL, *third])).data or "")
+    assert "95 % intervals, across repeats" in one
+    assert "95 % intervals, simultaneous over the oils compared" in several
+
+
+def test_the_blocked_demo_is_called_simultaneous_too() -> None:
+    demo = Path(__file__).resolve().parents[2] / "data_demo" / "conveyor_07"
+    analysis = analyse(read_campaign(demo))
+    assert "simultaneous over the oils compared" in answer.answer_sentences(analysis)[0]
+
+
+def test_page_one_has_the_dates_without_a_question_too(tmp_path: Path) -> None:
+    html = sections.front(campaign(tmp_path, FULL, TOML.replace('question = "Is C-21 better?"', ""))).data
+    assert "dates of the runs not recorded" in words(html or "")

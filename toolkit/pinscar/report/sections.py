@@ -84,11 +84,10 @@ def front(analysis: Analysis) -> HTML:
     settings = analysis.campaign.file.campaign
     days = sorted({day for day in analysis.included["run_day"].dropna() if day})
     when = f"runs of {date_range(days)}" if days else "dates of the runs not recorded"
-    parts: list[str] = []
-    if settings.question:
-        parts.append(
-            Markup('<p class="lead">{} <span class="nowrap">({})</span></p>').format(settings.question, when)
-        )
+    asked = settings.question or ""
+    parts: list[str] = [
+        Markup('<p class="lead">{} <span class="nowrap">({})</span></p>').format(asked, when),
+    ]
     if analysis.verdict is not None:
         parts.append(verdict(str(analysis.verdict), answer.verdict_sentence(analysis)))
     parts.append(Markup('<p class="answer">{}</p>').format(" ".join(answer.answer_sentences(analysis))))
