@@ -19,6 +19,9 @@ from pinscar.decision.wording import (
 )
 from pinscar.report.markup import Markup, key_value, table, tag
 
+WHOLE_ROWS = 18
+"""Rows that a printed page holds; a longer table may break, and its caption may part from its rows."""
+
 
 def criteria_table(analysis: Analysis) -> Markup:
     """Tabulate the release limits with their verdicts.
@@ -209,7 +212,7 @@ def findings_table(analysis: Analysis) -> Markup:
         caption="Fairness of the comparison",
         key="audit",
         row_heads=False,
-        long=True,
+        long=len(rows) > WHOLE_ROWS,
     )
 
 
