@@ -95,6 +95,18 @@ def test_nothing_is_filled_in_where_people_sign(record: Path) -> None:
     assert "Approver" in signing
 
 
+def test_names_and_decision_stand_where_they_are_given_and_the_signature_stays_blank(
+    tmp_path_factory: pytest.TempPathFactory,
+) -> None:
+    given = {"decision": "Released <for> the oven line", "author": "A. B.", "author_date": "2026-04-20"}
+    record = made(tmp_path_factory, "release_record", **given)
+    html = (record / "report.html").read_text(encoding="utf-8")
+    blanks = re.findall(r'<td class="blank"[^>]*>(.*?)</td>', html)
+    assert blanks == ["Released &lt;for&gt; the oven line", "", "A. B.", "2026-04-20", "", "", "", ""]
+    assert "A name typed here does not sign" in text(record)
+    assert pages(record) == 2
+
+
 def test_the_record_names_every_limit_grave_finding_claim_and_input(record: Path) -> None:
     results = json.loads((record / "results.json").read_text(encoding="utf-8"))
     manifest = json.loads((record / "manifest.json").read_text(encoding="utf-8"))

@@ -15,10 +15,12 @@ from pinscar.report.setting_tables import claims_table
 from pinscar.report.study_page import as_html, bullet_list
 
 if TYPE_CHECKING:
+    from collections.abc import Sequence
+
     from IPython.display import HTML
 
-SIGNERS = ("Author", "Approver")
 BLANKS = ("Name", "Date", "Signature")
+TYPED = " A name typed here does not sign; the signature does."
 
 
 def front(analysis: Analysis) -> HTML:
@@ -182,13 +184,28 @@ def inputs(analysis: Analysis) -> HTML:
     )
 
 
-def signatures(analysis: Analysis) -> HTML:
-    """Show the lines to sign on, all blank.
+def signatures(
+    analysis: Analysis,
+    *,
+    decision: str = "",
+    remarks: str = "",
+    author: str = "",
+    author_date: str = "",
+    approver: str = "",
+    approver_date: str = "",
+) -> HTML:
+    """Show the lines to sign on: names, dates and decision as given, else blank; the signature always blank.
 
     Parameters
     ----------
     analysis : Analysis
         The evaluation; names the campaign that is signed for.
+    decision, remarks : str
+        What was decided, in the signers' words.
+    author, approver : str
+        Names of those who sign.
+    author_date, approver_date : str
+        When they sign.
 
     Returns
     -------
@@ -196,20 +213,15 @@ def signatures(analysis: Analysis) -> HTML:
         The section.
     """
     head = Markup("").join(Markup('<th scope="col">{}</th>').format(word) for word in ("Role", *BLANKS))
-    line = Markup('<td class="blank"></td>')
-    rows = Markup("\n").join(
-        Markup('<tr><th scope="row">{}</th>{}</tr>').format(who, line * len(BLANKS)) for who in SIGNERS
-    )
+    signers = [("Author", author, author_date), ("Approver", approver, approver_date)]
+    rows = Markup("\n").join(_line(role, [name, date, ""]) for role, name, date in signers)
     written = Markup("\n").join(
-        Markup('<tr><th scope="row">{}</th><td class="blank" colspan="{}"></td></tr>').format(
-            what, len(BLANKS)
-        )
-        for what in ("Decision", "Remarks")
+        _line(what, [said], span=len(BLANKS)) for what, said in (("Decision", decision), ("Remarks", remarks))
     )
     text = Markup(
         "<p>The verdict on {} follows from the runs and the limits as written. Whether that is enough is for "
-        "those who sign.</p>"
-    ).format(analysis.campaign.file.campaign.id)
+        "those who sign.{}</p>"
+    ).format(analysis.campaign.file.campaign.id, TYPED if author or approver or decision else "")
     return as_html(
         [
             Markup(
@@ -218,6 +230,12 @@ def signatures(analysis: Analysis) -> HTML:
             ).format(text, written, head, rows)
         ]
     )
+
+
+def _line(head: str, cells: Sequence[str], span: int = 1) -> Markup:
+    wide = Markup(' colspan="{}"').format(span) if span > 1 else ""
+    filled = Markup("").join(Markup('<td class="blank"{}>{}</td>').format(wide, cell) for cell in cells)
+    return Markup('<tr><th scope="row">{}</th>{}</tr>').format(head, filled)
 
 
 def _weight(found: Finding) -> str:
