@@ -119,3 +119,19 @@ def test_blocking_findings_come_first_and_every_finding_says_what_it_does() -> N
     found = audit(runs.drop(columns="read_blind"), "R-10")
     assert [f.severity for f in found] == [Weight.BLOCKS, Weight.NOTE]
     assert all(finding.effect.endswith(".") and finding.message.endswith(".") for finding in found)
+
+
+def blind(**columns: object) -> list[tuple[str, str, tuple[str, ...]]]:
+    found = audit(fair_runs().drop(columns="read_blind").assign(**columns), "R-10")
+    return [(finding.id, finding.message, finding.runs) for finding in found]
+
+
+def test_blind_codes_of_the_readings_are_evidence_where_the_runs_say_nothing() -> None:
+    one_without = [False, *[True] * (len(fair_runs()) - 1)]
+    assert blind(read_by_code=True) == []
+    assert blind(read_by_code=True, read_blind="") == []
+    said = ("blind-not-recorded", "No record says whether 1 scar was read blind.", ("14-0",))
+    assert blind(read_by_code=one_without) == [said]
+    # what the runs say comes first: a code on the paper doesn't blind a reader who knew
+    knew = ("read-knowing", "1 scar was read by someone who knew the product.", ("14-0",))
+    assert blind(read_by_code=True, read_blind=["no", *[""] * (len(fair_runs()) - 1)]) == [knew]

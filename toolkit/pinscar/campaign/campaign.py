@@ -34,11 +34,12 @@ class Campaign:
         campaign.toml, quantities in SI.
     runs : DataFrame
         One row a run, excluded ones too, in the order of the file; SI numbers. Beside the file's columns:
-        ``row`` (as a spreadsheet shows it), ``scar_from`` and ``width_from`` ("runs", "readings" or "").
+        ``row`` (as a spreadsheet shows it), ``scar_from`` and ``width_from`` ("runs", "readings" or "") and
+        ``read_by_code`` (whether the length is from readings that all have a blind code).
     load_steps : DataFrame
         ``run_id``, ``start`` [s], ``load`` [N]; every stepped run from start 0 on.
     readings : DataFrame
-        ``run_id``, ``reader``, ``reading``, ``scar_length`` [m], ``scar_width`` [m].
+        ``run_id``, ``reader``, ``reading``, ``scar_length`` [m], ``scar_width`` [m], ``blind_code``.
     units : dict of str to str
         Unit of each numeric column of the runs, as its header has it.
     problems : tuple of Problem

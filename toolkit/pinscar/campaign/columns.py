@@ -106,6 +106,8 @@ RUNS = (
     Column("dose", "lubricant applied", "number", "volume", "mL", usual=(1e-10, 1e-2)),
     Column("micrograph_scale", "size of one point of the micrograph", "number", "image scale", "um/px",
            usual=(1e-8, 1e-4)),
+    Column("sound_gain", "gain of the sound recorder as its display shows it, such as 20 dB; loudness is "
+           "compared at one gain only"),
     Column("excluded", "blank, or the reason why the run does not count"),
     Column("note", "anything else"),
 )  # fmt: skip
@@ -126,6 +128,7 @@ READINGS = (
     Column("scar_length", "length of the scar, along the pin", "number", "length", "mm",
            required=True, filled=True, usual=_SCAR),
     Column("scar_width", "width of the scar", "number", "length", "mm", usual=_SCAR),
+    Column("blind_code", "code under which the scar was read, its oil not known; blank: read openly"),
 )  # fmt: skip
 
 TRACE = (
@@ -144,15 +147,25 @@ COMPUTED: Mapping[str, str] = MappingProxyType({
     "wear_volume": "mm^3",
     "wear_coefficient": "mm^3/(N m)",
     "temperature_rise": "K",
+    "friction_coefficient": "1",
+    "friction_energy": "J",
+    "heating_rate": "K/s",
 })  # fmt: skip
 """Responses pinscar computes, with the unit a message shows; no column may have their names."""
+
+TRACED: Mapping[str, str] = MappingProxyType({
+    "friction_coefficient": "friction_force",
+    "friction_energy": "friction_force",
+    "heating_rate": "temperature",
+})  # fmt: skip
+"""Responses that only traces tell, each with the column of the trace that it comes from."""
 
 SETTINGS = frozenset(
     {"load", "weights", "duration", "ring_speed", "dose", "ambient_temperature", "micrograph_scale"}
 )
 """Numeric columns that describe how a run was made; they can't be responses."""
 
-RESERVED = frozenset({*COMPUTED, "row", "scar_from", "width_from"})
+RESERVED = frozenset({*COMPUTED, "row", "scar_from", "width_from", "read_by_code"})
 
 
 def find_column(columns: tuple[Column, ...], name: str) -> Column | None:

@@ -15,7 +15,9 @@ from pinscar.problems import Problem
 
 FILE = "campaign.toml"
 
-_NO_BLOCK = frozenset({"run_id", "lubricant", "excluded", "note", "row", "scar_from", "width_from", "run_at"})
+_NO_BLOCK = frozenset(
+    {"run_id", "lubricant", "excluded", "note", "row", "scar_from", "width_from", "read_by_code", "run_at"}
+)
 
 
 def check_against_runs(

@@ -61,7 +61,7 @@ def fill_scars(
     runs : DataFrame
         Runs with ``scar_length`` and ``scar_width`` [m].
     readings : DataFrame
-        Readings with the same columns [m]; may be empty.
+        Readings with the same columns [m] and ``blind_code``; may be empty.
     columns : dict of str to str
         Headers of the runs table, for problems.
     file : str
@@ -70,7 +70,8 @@ def fill_scars(
     Returns
     -------
     tuple of DataFrame and list of Problem
-        Runs with ``scar_from`` and ``width_from`` ("runs", "readings" or ""), and what is wrong.
+        Runs with ``scar_from`` and ``width_from`` ("runs", "readings" or "") and ``read_by_code`` (whether
+        the length is from readings that all have a blind code), and what is wrong.
 
     References
     ----------
@@ -82,10 +83,12 @@ def fill_scars(
     ...                      "excluded": [""], "row": [2]})
     >>> readings = pd.DataFrame({"run_id": ["1"] * 3, "reader": ["A", "A", "B"],
     ...                          "scar_length": [0.002, 0.004, 0.005], "scar_width": [np.nan] * 3,
-    ...                          "row": [2, 3, 4]})
+    ...                          "blind_code": ["K07", "K31", "M02"], "row": [2, 3, 4]})
     >>> runs, problems = fill_scars(runs, readings, {}, "runs.csv")
     >>> runs["scar_length"].tolist(), runs["scar_from"].tolist(), runs["width_from"].tolist()
     ([0.004], ['readings'], [''])
+    >>> runs["read_by_code"].tolist()
+    [True]
     """
     problems = _unknown_runs(runs, readings)
     means = (
@@ -98,6 +101,9 @@ def fill_scars(
         source = np.where(~np.isnan(own), "runs", np.where(~np.isnan(read), "readings", ""))
         runs = runs.assign(**{name: np.where(np.isnan(own), read, own)})
         runs[origin] = pd.Series(source.tolist(), dtype=object, index=runs.index)
+    coded = (readings["blind_code"] != "").groupby(readings["run_id"]).all()
+    by_code = runs["run_id"].map(coded.to_dict()).eq(True)
+    runs = runs.assign(read_by_code=by_code & (runs["scar_from"] == "readings"))
     if "scar_length" in columns:
         problems += _blank_scars(runs, columns["scar_length"], file)
     return runs, problems

@@ -11,6 +11,7 @@ from pinscar.decision.finding import Finding, Weight
 from pinscar.decision.wording import counted, listing
 
 BLIND_COLUMNS = ("read_blind", "blind")
+LEAN = "A reader who knows the product can lean on the edge of a scar without meaning to."
 
 
 def off_geometry(runs: pd.DataFrame, reference: str) -> Iterator[Finding]:
@@ -98,35 +99,45 @@ def blind_reading(runs: pd.DataFrame, reference: str) -> Iterator[Finding]:
     Parameters
     ----------
     runs : DataFrame
-        Evaluated, included runs; a column ``read_blind`` (yes / no) records how each was read.
+        Evaluated, included runs; a column ``read_blind`` (yes / no) records how each was read. Where it says
+        nothing, a scar that was read under blind codes (``read_by_code``) counts as read blind.
     reference : str
         The reference lubricant; not used, every check has the same arguments.
 
     Yields
     ------
     Finding
-        At most one.
+        At most two: scars without a record, and scars read by someone who knew the product.
     """
     del reference
-    column = next((name for name in BLIND_COLUMNS if name in runs), None)
-    if column is None:
+    nothing = pd.Series("", index=runs.index)
+    column = next((runs[name] for name in BLIND_COLUMNS if name in runs), nothing)
+    answers = column.fillna("").astype(str).str.strip().str.lower()
+    by_code = runs["read_by_code"].astype(bool) if "read_by_code" in runs else nothing.astype(bool)
+    untold = tuple(runs.loc[(answers == "") & ~by_code, "run_id"])
+    if untold:
+        every = len(untold) == len(runs)
+        scars = "scars were" if every else _scars_were(len(untold))
         yield Finding(
             "blind-not-recorded",
             Weight.NOTE,
-            "no record says whether scars were read blind.",
-            "A reader who knows the product can lean on the edge of a scar without meaning to.",
+            f"no record says whether {scars} read blind.",
+            LEAN,
+            () if every else untold,
         )
-        return
-    answers = runs[column].fillna("").astype(str).str.strip().str.lower()
     seen = tuple(runs.loc[answers.isin(["no", "false", "0"]), "run_id"])
     if seen:
         yield Finding(
             "read-knowing",
             Weight.CAUTION,
-            f"{counted(len(seen), 'scar')} were read by someone who knew the product.",
-            "A reader who knows the product can lean on the edge of a scar without meaning to.",
+            f"{_scars_were(len(seen))} read by someone who knew the product.",
+            LEAN,
             seen,
         )
+
+
+def _scars_were(number: int) -> str:
+    return f"{counted(number, 'scar')} {'was' if number == 1 else 'were'}"
 
 
 def _flagged(runs: pd.DataFrame, flag: str) -> tuple[str, ...]:
