@@ -26,6 +26,12 @@ EXPECTED: dict[str, list[tuple[str, str, str, int | None, str | None, str]]] = {
     "xlsx-unreadable": [("error", "xlsx-unreadable", XLSX, None, None, "save it again")],
     "xlsx-no-value": [("error", "xlsx-no-value", XLSX, 3, None, "paste the values")],
     "xlsx-format": [("error", "xlsx-format", XLSX, 3, None, "plain numbers")],
+    "parquet-unreadable": [
+        ("error", "parquet-unreadable", "traces/h1.parquet", None, None, "write the table again")
+    ],
+    "parquet-type": [
+        ("error", "parquet-type", "traces/h1.parquet", None, "time [s]", "seconds from the run")
+    ],
     "toml-syntax": [("error", "toml-syntax", TOML, 7, None, 'in quotes, such as "12 mm"')],
     "toml-key-unknown": [
         ("error", "toml-key-unknown", TOML, 8, "rig.pin_hardnes", "known here are geometry"),

@@ -5,6 +5,7 @@ from __future__ import annotations
 from pathlib import Path
 
 import numpy as np
+import pandas as pd
 import pytest
 
 from pinscar.campaign.campaign import check_campaign, read_campaign
@@ -73,3 +74,81 @@ def test_a_trace_answers_for_the_temperature_rise(good: Path) -> None:
     assert [one.code for one in check_campaign(good)[1]] == ["response-without-data"]
     assert check_campaign(put(good, "time [s],temperature [degC]\n0,21\n60,50\n", "h2"))[1] == []
     assert "traces/h2.csv" in read_campaign(good).inputs
+
+
+def put_parquet(folder: Path, run: str = "h1", **columns: object) -> Path:
+    (folder / "traces").mkdir(exist_ok=True)
+    frame = pd.DataFrame({name.replace("__", " [") + "]": values for name, values in columns.items()})
+    frame.to_parquet(folder / "traces" / f"{run}.parquet", index=False)
+    return folder
+
+
+def test_a_parquet_trace_reads_like_its_csv(good: Path) -> None:
+    rng = np.random.default_rng(3)
+    frame = pd.DataFrame(
+        {
+            "time [min]": np.sort(rng.uniform(0.0, 1.0, 40)),
+            "friction_force [N]": np.where(np.arange(40) % 7, rng.normal(45.0, 3.0, 40), np.nan),
+            "temperature [degF]": pd.Series(rng.normal(90.0, 9.0, 40), dtype="float32"),
+            "state": "run",
+        }
+    )
+    (good / "traces").mkdir()
+    frame.to_csv(good / "traces" / "h1.csv", index=False)
+    frame.set_index("time [min]").to_parquet(good / "traces" / "h2.parquet")
+    campaign, problems = check_campaign(good)
+    assert problems == []
+    pd.testing.assert_frame_equal(campaign.traces["h1"], campaign.traces["h2"], rtol=1e-6)
+    assert len(campaign.inputs["traces/h2.parquet"]) == 64
+
+
+def test_problems_of_a_parquet_trace_name_row_column_and_value(good: Path) -> None:
+    put_parquet(
+        good, time__s=[0, 30, 30], friction_force__N=["50", "44 N", "40"], temperature__degC=[[21]] * 3
+    )
+    campaign, problems = check_campaign(good)
+    assert campaign is None
+    assert [(one.code, one.file, one.row, one.column, one.value) for one in problems] == [
+        ("parquet-type", "traces/h1.parquet", None, "temperature [degC]", None),
+        ("value-not-a-number", "traces/h1.parquet", 3, "friction_force [N]", "44 N"),
+        ("trace-order", "traces/h1.parquet", 4, "time [s]", None),
+    ]
+
+
+@pytest.mark.parametrize("cut", [0, 3, 40, 0.5, -1])
+def test_a_damaged_parquet_trace_is_a_problem(good: Path, cut: float) -> None:
+    path = put_parquet(good, time__s=[0, 60], friction_force__N=[50.0, 40.0]) / "traces" / "h1.parquet"
+    whole = path.read_bytes()
+    path.write_bytes(whole[: round(len(whole) * cut) if isinstance(cut, float) else cut])
+    assert [one.code for one in check_campaign(good)[1]] == ["parquet-unreadable"]
+    damaged = bytearray(whole)
+    damaged[len(whole) // 2] ^= 0xFF  # somewhere in the pages or in the footer
+    path.write_bytes(bytes(damaged))
+    check_campaign(good)  # whatever it then says, it says it without a traceback
+
+
+def test_of_two_traces_of_a_run_the_csv_is_read_and_the_other_named(good: Path) -> None:
+    put(good, "time [s],friction_force [N]\n0,50\n60,40\n")
+    put_parquet(good, time__s=[0, 60], friction_force__N=[99.0, 99.0])
+    campaign, problems = check_campaign(good)
+    assert [(one.code, one.file) for one in problems] == [("evidence-twice", "traces/h1.parquet")]
+    assert "this one is not read" in problems[0].message
+    assert campaign.traces["h1"]["friction_force"].tolist() == [50.0, 40.0]
+
+
+def test_a_tail_of_the_unloaded_pin_is_no_overrun(good: Path) -> None:
+    text = "time [s],friction_force [N]\n" + "".join(f"{t},{45 if t <= 60 else 1}\n" for t in range(90))
+    assert check_campaign(put(good, text))[1] == []
+
+
+@pytest.mark.parametrize("response", ["friction_coefficient", "friction_energy"])
+def test_a_limit_on_friction_asks_for_a_trace(good: Path, response: str) -> None:
+    toml = good / "campaign.toml"
+    text = (
+        toml.read_text(encoding="utf-8").replace("film_pressure", response).replace('at least"', 'at most"')
+    )
+    limit = '"4 kJ"' if response == "friction_energy" else "0.1"
+    toml.write_text(text.replace('"60 MPa"', limit), encoding="utf-8")
+    (problem,) = check_campaign(good)[1]
+    assert (problem.code, problem.mend[:32]) == ("response-without-data", "put traces with friction_force [")
+    assert check_campaign(put(good, "time [s],friction_force [N]\n0,50\n60,40\n", "h2"))[1] == []

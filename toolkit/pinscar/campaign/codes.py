@@ -25,6 +25,8 @@ CODES: Mapping[str, str] = MappingProxyType(
         "xlsx-unreadable": "a workbook cannot be opened",
         "xlsx-no-value": "a cell of a workbook has a formula without a stored value, or an error value",
         "xlsx-format": "a cell of a workbook is formatted as a percentage or as a time of day",
+        "parquet-unreadable": "a parquet file cannot be opened",
+        "parquet-type": "a column of a parquet file holds something else than numbers",
         # campaign.toml
         "toml-syntax": "campaign.toml breaks the rules of TOML",
         "toml-key-unknown": "campaign.toml has a key pinscar does not know",
@@ -103,7 +105,7 @@ CODES: Mapping[str, str] = MappingProxyType(
         "trace-friction-unusual": "the friction force of a trace is hardly possible at the run's load",
         "trace-temperature-differs": "a run's peak temperature and its trace disagree by more than 5 K",
         "evidence-unknown-run": "a trace, recording or micrograph belongs to no run",
-        "evidence-twice": "a run has two micrographs",
+        "evidence-twice": "a run has two traces, or two micrographs",
         "evidence-unknown-type": "a file in an evidence folder is of a kind pinscar does not read",
     }
 )

@@ -15,7 +15,11 @@ from pinscar.campaign.names import nearest, plain
 from pinscar.problems import Problem
 
 EVIDENCE: Mapping[str, tuple[str, ...]] = MappingProxyType(
-    {"traces": (".csv",), "sound": (".wav",), "micrographs": (".png", ".jpg", ".jpeg", ".tif", ".tiff")}
+    {
+        "traces": (".csv", ".parquet"),
+        "sound": (".wav",),
+        "micrographs": (".png", ".jpg", ".jpeg", ".tif", ".tiff"),
+    }
 )
 """Evidence folders, each with the kinds of file it may hold."""
 
@@ -178,9 +182,9 @@ def check_evidence(folder: Path, run_ids: Collection[str]) -> list[Problem]:
             )
             found.append(warning("evidence-unknown-run", name, "no run has this name", mend))
         elif (kind, stem) in seen:
-            found.append(
-                warning("evidence-twice", name, f"run {stem} has another file in {kind}", "keep one of them")
-            )
+            message = f"run {stem} has another file in {kind}"
+            message += ", and this one is not read" if kind == "traces" else ""
+            found.append(warning("evidence-twice", name, message, "keep one of them"))
         seen.add((kind, stem))
     for kind, kinds in EVIDENCE.items():
         for path in sorted((folder / kind).iterdir()) if (folder / kind).is_dir() else []:

@@ -8,7 +8,7 @@ import numpy as np
 import pandas as pd
 
 from pinscar.campaign.codes import error, warning
-from pinscar.campaign.columns import COMPUTED, SETTINGS
+from pinscar.campaign.columns import COMPUTED, SETTINGS, TRACE, TRACED, find_column
 from pinscar.campaign.loads import SAME_LOAD
 from pinscar.campaign.model import CampaignFile, Claim, Criterion
 from pinscar.campaign.names import listed, nearest
@@ -144,6 +144,13 @@ def _response(key: str, name: str, counted: pd.DataFrame, units: dict[str, str])
         near = nearest(name, known)
         mend = f"write {near}" if near else f"write one of {listed(known)}"
         yield error("response-unknown", FILE, "there is no such response", mend, column=key, value=name)
+        return
+    if name in TRACED:  # taken back where a trace has it
+        column = find_column(TRACE, TRACED[name])
+        assert column is not None
+        mend = f"put traces with {column.header} into traces/, or expect no answer"
+        message = "no run that counts has data for this response"
+        yield warning("response-without-data", FILE, message, mend, column=key, value=name)
         return
     sources = {"temperature_rise": ["peak_temperature", "ambient_temperature"]}.get(
         name, [name] if name not in COMPUTED else []

@@ -11,9 +11,10 @@ import numpy as np
 import pandas as pd
 
 from pinscar.campaign.codes import condense, error, warning
-from pinscar.campaign.columns import TRACE, find_column
+from pinscar.campaign.columns import TRACE, TRACED, find_column
 from pinscar.campaign.folder import evidence_files
 from pinscar.campaign.frames import read_frame, rows_of
+from pinscar.campaign.parquet import read_parquet
 from pinscar.campaign.tables import read_csv
 from pinscar.problems import Problem
 
@@ -26,8 +27,37 @@ OVERRUN = 0.05
 FRICTION = (0.005, 1.5)
 """Friction force over load outside which the unit or the sign may be wrong (common practice)."""
 
+UNLOADED = 0.3
+"""Readings outside the run count as those of an unloaded pin up to this share of the run's force [1]."""
+
 DIFFER = 5.0
 """Difference of the typed peak temperature and the trace's [K] without a warning."""
+
+
+def trace_files(folder: Path) -> dict[str, str]:
+    """List the traces by run; of two of a run the csv file, as the warning of the second says.
+
+    Parameters
+    ----------
+    folder : Path
+        The campaign folder.
+
+    Returns
+    -------
+    dict of str to str
+        Path relative to the folder, by run_id.
+
+    References
+    ----------
+    Own definition.
+
+    Examples
+    --------
+    >>> trace_files(Path("nowhere"))
+    {}
+    """
+    names = [name for name in evidence_files(folder) if name.startswith("traces/")]
+    return {Path(name).stem: name for name in reversed(names)}
 
 
 def read_traces(folder: Path, runs: pd.DataFrame | None) -> tuple[dict[str, pd.DataFrame], list[Problem]]:
@@ -61,11 +91,9 @@ def read_traces(folder: Path, runs: pd.DataFrame | None) -> tuple[dict[str, pd.D
     counted = None if runs is None else {one["run_id"]: one for one in rows_of(runs) if not one["excluded"]}
     traces: dict[str, pd.DataFrame] = {}
     problems: list[Problem] = []
-    for name in evidence_files(folder):
-        run_id = Path(name).stem
-        unknown = counted is not None and run_id not in counted
-        if not name.startswith("traces/") or unknown or run_id in traces:
-            continue  # a trace of no run, and a second one of a run, have their warning already
+    for run_id, name in sorted(trace_files(folder).items(), key=lambda item: item[1]):
+        if counted is not None and run_id not in counted:
+            continue  # a trace of no run has its warning already
         frame, found = read_trace(folder / name, name)
         if frame is not None:
             traces[run_id] = frame
@@ -98,11 +126,13 @@ def read_trace(path: Path, name: str) -> tuple[pd.DataFrame | None, list[Problem
     >>> read_trace(Path("nowhere.csv"), "traces/nowhere.csv")[1][0].code
     'file-unreadable'
     """
-    table, problems = read_csv(path, name)
+    reader = read_parquet if path.suffix.lower() == ".parquet" else read_csv
+    table, problems = reader(path, name)
     if table is None:
         return None, problems
     read = read_frame(table, TRACE)
-    problems += [one for one in read.problems if _is_about_a_known_column(one)]
+    problems += [one for one in read.problems if not _follows(one, problems)]
+    problems = [one for one in problems if _is_about_a_known_column(one)]
     if not any(one in read.headers for one in READINGS) and not problems:
         mend = "name one of them friction_force [N], motor_power [W] or temperature [degC]"
         message = "no column beside the time is one that pinscar reads"
@@ -110,6 +140,12 @@ def read_trace(path: Path, name: str) -> tuple[pd.DataFrame | None, list[Problem
     frame = read.frame
     problems += _order(frame["time"].to_numpy(dtype=float), frame["row"].tolist(), read.headers, name)
     return frame[[column.name for column in TRACE]], problems
+
+
+def _follows(problem: Problem, found: Sequence[Problem]) -> bool:
+    """Tell whether a cell is blank only because its whole column was refused."""
+    refused = {one.column for one in found if one.code == "parquet-type"}
+    return problem.code == "value-missing" and problem.column in refused
 
 
 def _is_about_a_known_column(problem: Problem) -> bool:
@@ -170,13 +206,19 @@ def _span(trace: pd.DataFrame, within: pd.DataFrame, run: Mapping[str, Any], nam
     shown = f"{run['duration']:.4g} s"
     if len(within) < 2:
         message = f"fewer than two of its rows lie within the run of {shown}, so nothing is taken from it"
-    elif trace["time"].max() > (1.0 + OVERRUN) * run["duration"]:
+    elif trace["time"].max() > (1.0 + OVERRUN) * run["duration"] and not _unloaded_after(trace, within, run):
         message = f"the trace goes on to {trace['time'].max():.4g} s, and the run ended at {shown}"
         message += "; what came later is not used"
     else:
         return []
     mend = "check the unit of the time, and the run's duration"
     return [warning("trace-outside-run", name, message, mend, column="time")]
+
+
+def _unloaded_after(trace: pd.DataFrame, within: pd.DataFrame, run: Mapping[str, Any]) -> bool:
+    """Tell whether the trace goes on with an unloaded pin, which shows the zero of its force."""
+    after = trace.loc[trace["time"] > run["duration"], "friction_force"].median()
+    return bool(abs(after) <= UNLOADED * within["friction_force"].median())
 
 
 def _friction(within: pd.DataFrame, run: Mapping[str, Any], name: str) -> list[Problem]:
@@ -201,7 +243,7 @@ def _temperature(within: pd.DataFrame, run: Mapping[str, Any], name: str) -> lis
 
 
 def drop_answered(problems: Sequence[Problem], traces: Mapping[str, pd.DataFrame]) -> list[Problem]:
-    """Take out the warning that no run has a temperature where traces have one.
+    """Take out the warning that no run has data for a response where traces have them.
 
     Parameters
     ----------
@@ -225,9 +267,10 @@ def drop_answered(problems: Sequence[Problem], traces: Mapping[str, pd.DataFrame
     ...               {"1": pd.DataFrame({"temperature": [295.0, 310.0]})})
     []
     """
-    measured = any(one["temperature"].notna().sum() > 1 for one in traces.values())
-    return [
-        one
-        for one in problems
-        if not (measured and one.code == "response-without-data" and one.value == "temperature_rise")
-    ]
+    sources = {**TRACED, "temperature_rise": "temperature"}
+    measured = {
+        response
+        for response, column in sources.items()
+        if any(column in one and one[column].notna().sum() > 1 for one in traces.values())
+    }
+    return [one for one in problems if not (one.code == "response-without-data" and one.value in measured)]

@@ -13,7 +13,7 @@ from pinscar.campaign.campaign import check_campaign
 from pinscar.campaign.columns import RUNS
 from pinscar.campaign.folder import evidence_files, runs_file
 from pinscar.campaign.frames import read_frame
-from pinscar.campaign.traces import read_traces
+from pinscar.campaign.traces import read_traces, trace_files
 from pinscar.decision.trace_temperature import add_trace_temperatures
 from pinscar.errors import InputError, UsageError
 from pinscar.problems import Problem, Severity
@@ -195,12 +195,13 @@ def _quiet_times(folder: Path, runs: pd.DataFrame) -> Found:
 
 def _temperatures(folder: Path, runs: pd.DataFrame) -> Found:
     traces, _ = read_traces(folder, runs)
+    files = trace_files(folder)
     blank = runs.assign(peak_temperature=float("nan"), ambient_temperature=float("nan"))
     read = add_trace_temperatures(blank, traces)
     for run in read.to_dict("records"):
         if run["run_id"] not in traces:
             continue
-        file = f"traces/{run['run_id']}.csv"
+        file = files[run["run_id"]]
         for name in ("peak_temperature", "ambient_temperature"):
             if pd.isna(run[name]):
                 yield run["run_id"], name, file, "has no two temperatures within the run"

@@ -1,0 +1,99 @@
+"""A parquet file as a table of text, so that its cells are read and checked like those of a csv file."""
+
+from __future__ import annotations
+
+import math
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+from pinscar.campaign.codes import error
+from pinscar.campaign.tables import Table, shape_table
+from pinscar.problems import Problem
+
+if TYPE_CHECKING:
+    import pyarrow as pa
+
+MEND = "write the table again as parquet, or as CSV UTF-8"
+
+
+def read_parquet(path: Path, name: str) -> tuple[Table | None, list[Problem]]:
+    """Read a parquet file, numbers turned to text without loss.
+
+    Rows count as in a csv file of the same table: the names of the columns are row 1, the first reading is
+    row 2. The index that pandas writes as a column is a column like any other.
+
+    Parameters
+    ----------
+    path : Path
+        The file.
+    name : str
+        Its name, for problems.
+
+    Returns
+    -------
+    tuple of Table or None and list of Problem
+        The table, or None with the reasons. A column of moments, spans of time, yes and no, bytes or lists
+        is no column of numbers: it is named as a problem, and its cells are blank.
+
+    References
+    ----------
+    Apache Parquet format (as the library pyarrow reads it).
+
+    Examples
+    --------
+    >>> read_parquet(Path("nowhere.parquet"), "nowhere.parquet")[1][0].code
+    'parquet-unreadable'
+    """
+    import pyarrow as pa
+    import pyarrow.parquet
+
+    try:
+        with path.open("rb") as file:
+            columns = pyarrow.parquet.read_table(file)
+    except OSError as failure:
+        reason = (failure.strerror or "it is damaged, or no parquet file").lower()
+        return None, [error("parquet-unreadable", name, f"the file cannot be opened ({reason})", MEND)]
+    except (pa.ArrowException, ValueError, MemoryError):
+        message = "the file cannot be opened (it is damaged, or no parquet file)"
+        return None, [error("parquet-unreadable", name, message, MEND)]
+    cells, problems = [], []
+    for field, column in zip(columns.schema, columns.columns, strict=True):
+        what = _not_numbers(field.type)
+        if what:
+            problems.append(_wrong_type(name, field.name, what))
+            cells.append([""] * columns.num_rows)
+        else:
+            cells.append([_as_text(one) for one in column.to_pylist()])
+    records = [[field.name.strip() for field in columns.schema], *map(list, zip(*cells, strict=True))]
+    table, shape_problems = shape_table(name, records, decimal_comma=False)
+    return table, problems + shape_problems
+
+
+def _not_numbers(kind: pa.DataType) -> str:
+    """Say in words what a column holds that can be neither a number nor its text."""
+    from pyarrow import types
+
+    words = (
+        ("dates and times", types.is_temporal(kind) and not types.is_duration(kind)),
+        ("spans of time", types.is_duration(kind)),
+        ("yes and no", types.is_boolean(kind)),
+        ("bytes", types.is_binary(kind) or types.is_large_binary(kind) or types.is_fixed_size_binary(kind)),
+        ("lists", types.is_nested(kind)),
+    )
+    return next((what for what, found in words if found), "")
+
+
+def _wrong_type(name: str, column: str, what: str) -> Problem:
+    message = f"the column holds {what}, and no numbers"
+    mend = "write numbers in the unit that its name says"
+    if what in ("dates and times", "spans of time"):
+        mend = "write seconds from the run's start, as numbers, in a column time [s]"
+    return error("parquet-type", name, message, mend, column=column)
+
+
+def _as_text(value: Any) -> str:
+    if value is None or (isinstance(value, float) and math.isnan(value)):
+        return ""
+    if isinstance(value, float) and value.is_integer() and abs(value) < 1e15:
+        return str(int(value))
+    return str(value).replace("\u00a0", " ").strip()
