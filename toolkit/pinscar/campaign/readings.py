@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Collection
+
 import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
@@ -90,7 +92,7 @@ def fill_scars(
     >>> runs["read_by_code"].tolist()
     [True]
     """
-    problems = _unknown_runs(runs, readings)
+    problems = unknown_runs(runs["run_id"].tolist(), readings)
     means = (
         readings.groupby(["run_id", "reader"])[["scar_length", "scar_width"]].mean().groupby("run_id").mean()
     )
@@ -109,9 +111,33 @@ def fill_scars(
     return runs, problems
 
 
-def _unknown_runs(runs: pd.DataFrame, readings: pd.DataFrame) -> list[Problem]:
+def unknown_runs(run_ids: Collection[str], readings: pd.DataFrame) -> list[Problem]:
+    """Find readings of runs that there aren't.
+
+    Parameters
+    ----------
+    run_ids : collection of str
+        The runs there are.
+    readings : DataFrame
+        Readings with ``run_id`` and ``row``; a blank run_id is told elsewhere.
+
+    Returns
+    -------
+    list of Problem
+        One a reading.
+
+    References
+    ----------
+    Own definition.
+
+    Examples
+    --------
+    >>> readings = pd.DataFrame({"run_id": ["1", "l"], "row": [2, 3]})
+    >>> [(one.row, one.value, one.message) for one in unknown_runs(["1"], readings)]
+    [(3, 'l', 'no run has this run_id')]
+    """
     message, mend = "no run has this run_id", "correct the run_id, or take the row out"
-    known = {"", *runs["run_id"]}
+    known = {"", *run_ids}
     return [
         error("readings-unknown-run", FILE, message, mend, row=row, column="run_id", value=run_id)
         for run_id, row in zip(readings["run_id"], readings["row"], strict=True)

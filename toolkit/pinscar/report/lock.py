@@ -11,18 +11,20 @@ from pinscar.report.scratch import cannot_write
 
 
 @contextlib.contextmanager
-def locked(out: Path) -> Iterator[None]:
+def locked(out: Path, wait: float = 0.0) -> Iterator[None]:
     """Hold the lock of a report while the body runs.
 
     Parameters
     ----------
     out : pathlib.Path
         Where the report lies; the lock file stands beside it and is gone afterwards.
+    wait : float
+        How long to wait for another holder [s]; a report takes too long to be waited for.
 
     Raises
     ------
     RunError
-        If another run holds it: at once, nothing waits.
+        If another run still holds it then.
 
     References
     ----------
@@ -43,7 +45,7 @@ def locked(out: Path) -> Iterator[None]:
     path = out.parent / f".pinscar-{out.name}.lock"
     lock = filelock.FileLock(path)
     try:
-        lock.acquire(timeout=0)
+        lock.acquire(timeout=wait)
     except filelock.Timeout as error:
         raise RunError(f"another run is writing {out}; wait for it to end") from error
     except OSError as error:
