@@ -49,24 +49,27 @@ def read_parquet(path: Path, name: str) -> tuple[Table | None, list[Problem]]:
 
     try:
         with path.open("rb") as file:
-            columns = pyarrow.parquet.read_table(file)
+            records, problems = _records(pyarrow.parquet.read_table(file), name)
     except OSError as failure:
         reason = (failure.strerror or "it is damaged, or no parquet file").lower()
         return None, [error("parquet-unreadable", name, f"the file cannot be opened ({reason})", MEND)]
-    except (pa.ArrowException, ValueError, MemoryError):
+    except (pa.ArrowException, ValueError, MemoryError):  # ValueError: text that is no UTF-8
         message = "the file cannot be opened (it is damaged, or no parquet file)"
         return None, [error("parquet-unreadable", name, message, MEND)]
+    table, shape_problems = shape_table(name, records, decimal_comma=False)
+    return table, problems + shape_problems
+
+
+def _records(columns: pa.Table, name: str) -> tuple[list[list[str]], list[Problem]]:
+    """Turn the file to rows of text, the names of the columns first."""
     cells, problems = [], []
     for field, column in zip(columns.schema, columns.columns, strict=True):
         what = _not_numbers(field.type)
         if what:
             problems.append(_wrong_type(name, field.name, what))
-            cells.append([""] * columns.num_rows)
-        else:
-            cells.append([_as_text(one) for one in column.to_pylist()])
-    records = [[field.name.strip() for field in columns.schema], *map(list, zip(*cells, strict=True))]
-    table, shape_problems = shape_table(name, records, decimal_comma=False)
-    return table, problems + shape_problems
+        cells.append([""] * columns.num_rows if what else [_as_text(one) for one in column.to_pylist()])
+    heads = [field.name.strip() for field in columns.schema]
+    return [heads, *map(list, zip(*cells, strict=True))], problems
 
 
 def _not_numbers(kind: pa.DataType) -> str:
