@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from pinscar import cli_pictures
+from pinscar import cli_new, cli_pictures
 from pinscar.cli_examples import examples
 from pinscar.errors import InputError, PinscarError, UsageError
 
@@ -46,20 +46,7 @@ def start(
     """Evaluate pin-on-ring lubricant tests: from a campaign folder to a report that can be made again."""
 
 
-@app.command(epilog=examples("new"))
-def new(
-    folder: Annotated[Path, typer.Argument(metavar="DIR", help="Folder to make.")],
-    demo: Annotated[
-        str | None, typer.Option("--demo", metavar="NAME", help="Copy a demo campaign, such as conveyor_07.")
-    ] = None,
-) -> int:
-    """Make a starter campaign folder with every column."""
-    from pinscar.report import starter, terminal
-
-    files = starter.new_campaign(folder, demo)
-    terminal.say(f"{folder}: {', '.join(files)}")
-    terminal.say(f"fill in runs.csv, then: pinscar check {folder}")
-    return 0
+app.registered_commands += cli_new.app.registered_commands
 
 
 @app.command(epilog=examples("check"))

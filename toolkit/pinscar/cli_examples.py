@@ -6,7 +6,12 @@ from types import MappingProxyType
 
 EXAMPLES = MappingProxyType(
     {
-        "new": ("pinscar new my_campaign", "pinscar new --demo conveyor_07 practice"),
+        "new": (
+            "pinscar new my_campaign",
+            "pinscar new my_campaign --xlsx",
+            'pinscar new spring --reference R-10 --candidates C-21,C-22 --load "450 N, 900 N" --yes',
+            "pinscar new --demo conveyor_07 practice",
+        ),
         "check": ("pinscar check my_campaign", "pinscar check my_campaign --json"),
         "report": (
             "pinscar report my_campaign",

@@ -209,7 +209,7 @@ def make_plan(
         censored=films[0],
         censored_needed=films[1],
         looks=look_penalty((n, n + math.ceil(n / 2)), alpha, seed=wanted.seed),
-        order=_named(order),
+        order=named_runs(order),
         check=check_run_order(order),
         duration=duration if duration is not None else (pilot.duration if pilot else None),
     )
@@ -270,7 +270,19 @@ def _order(wanted: Wanted, n: int) -> tuple[PlannedRun, ...]:
     return randomised_run_order(treatments, n, math.ceil(total / wanted.days), wanted.seed)
 
 
-def _named(order: Sequence[PlannedRun]) -> tuple[Run, ...]:
+def named_runs(order: Sequence[PlannedRun]) -> tuple[Run, ...]:
+    """Name the runs of an order whose treatments are oils at loads.
+
+    Parameters
+    ----------
+    order : sequence of PlannedRun
+        The runs in order; each treatment is written ``"C-21 at 450.0"``, load [N].
+
+    Returns
+    -------
+    tuple of Run
+        The same runs, called run-01, run-02 and so on.
+    """
     digits = max(2, len(str(len(order))))
     sizes = {run.block: 0 for run in order}
     for run in order:

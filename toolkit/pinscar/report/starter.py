@@ -24,6 +24,23 @@ def demo_names() -> list[str]:
     return sorted(path.parent.name for path in shipped_folder("data_demo").glob("*/campaign.toml"))
 
 
+def refuse_folder(folder: Path) -> None:
+    """Refuse a folder that a campaign cannot be made in.
+
+    Parameters
+    ----------
+    folder : pathlib.Path
+        The folder.
+
+    Raises
+    ------
+    UsageError
+        If something lies there already.
+    """
+    if folder.exists() and (not folder.is_dir() or any(folder.iterdir())):
+        raise UsageError(f"{folder} is there already and not empty; choose another name")
+
+
 def new_campaign(folder: Path, demo: str | None = None) -> list[str]:
     """Make a campaign folder.
 
@@ -46,8 +63,7 @@ def new_campaign(folder: Path, demo: str | None = None) -> list[str]:
     RunError
         If the folder cannot be written.
     """
-    if folder.exists() and (not folder.is_dir() or any(folder.iterdir())):
-        raise UsageError(f"{folder} is there already and not empty; choose another name")
+    refuse_folder(folder)
     if demo is not None and demo not in demo_names():
         raise UsageError(f"no demo campaign called {demo!r}{nearest(demo, demo_names())}")
     source = shipped_folder("templates") / STARTER if demo is None else shipped_folder("data_demo") / demo

@@ -1,0 +1,127 @@
+"""The command that makes a campaign folder: from a person's answers, from options, or as a starter."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated
+
+import typer
+
+from pinscar.cli_examples import examples
+from pinscar.errors import UsageError
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+app = typer.Typer()
+
+
+def _answer(metavar: str, told: str) -> typer.models.OptionInfo:
+    option: typer.models.OptionInfo = typer.Option(metavar=metavar, help=told)
+    return option
+
+
+@app.command(epilog=examples("new"))
+def new(
+    folder: Annotated[Path, typer.Argument(metavar="DIR", help="Folder to make.")],
+    demo: Annotated[
+        str | None, typer.Option("--demo", metavar="NAME", help="Copy a demo campaign, such as conveyor_07.")
+    ] = None,
+    title: Annotated[str | None, _answer("TEXT", "Title of the campaign.")] = None,
+    reference: Annotated[str | None, _answer("ID", "Oil that the others are compared with.")] = None,
+    candidates: Annotated[str | None, _answer("A,B,...", "Oils that are tried.")] = None,
+    benchmarks: Annotated[str | None, _answer("A,B,...", "Known oils, to place the others among.")] = None,
+    question: Annotated[str | None, _answer("TEXT", "What is to be decided.")] = None,
+    geometry: Annotated[
+        str | None, _answer("NAME", "crossed-cylinders, ball-on-disc, block-on-ring or worn-ring.")
+    ] = None,
+    pin_diameter: Annotated[str | None, _answer('"12 mm"', "Diameter of the pin, or the ball.")] = None,
+    ring_diameter: Annotated[str | None, _answer('"40 mm"', "That of the ring, or the wear track.")] = None,
+    ring_width: Annotated[str | None, _answer('"8 mm"', "Width of the ring's face.")] = None,
+    groove_depth: Annotated[str | None, _answer('"0.02 mm"', "Depth of a groove worn into the ring.")] = None,
+    ring_speed: Annotated[str | None, _answer('"700 rpm"', "Speed of the ring, or the disc.")] = None,
+    load: Annotated[
+        str | None, _answer('"450 N,..."', "Loads; or, in kg, the weights hung on the lever.")
+    ] = None,
+    lever_ratio: Annotated[str | None, _answer("10", "Load over what hangs on the lever.")] = None,
+    hanger_mass: Annotated[str | None, _answer('"0.8 kg"', "Mass of what the weights lie on.")] = None,
+    duration: Annotated[str | None, _answer('"60 s"', "Duration of a run.")] = None,
+    repeats: Annotated[str | None, _answer("4", "Runs of each oil at each load.")] = None,
+    days: Annotated[str | None, _answer("2", "Days that they are spread over.")] = None,
+    film_pressure: Annotated[
+        str | None, _answer('"120 MPa"', "Release limit: film pressure of the candidates at least this.")
+    ] = None,
+    xlsx: Annotated[
+        bool, typer.Option("--xlsx", help="Write the runs as a spreadsheet, runs.xlsx, with lists and hints.")
+    ] = False,
+    yes: Annotated[
+        bool, typer.Option("--yes", "-y", help="Ask nothing: the rest is taken as a question would offer it.")
+    ] = False,
+) -> int:
+    """Make a campaign folder: in a terminal from a few questions, which options answer beforehand.
+
+    Without a terminal, and with --yes, nothing is asked. Without any option that gives a starter with every
+    column and example runs.
+    """
+    answers = {
+        "title": title,
+        "reference": reference,
+        "candidates": candidates,
+        "benchmarks": benchmarks,
+        "question": question,
+        "geometry": geometry,
+        "pin_diameter": pin_diameter,
+        "ring_diameter": ring_diameter,
+        "ring_width": ring_width,
+        "groove_depth": groove_depth,
+        "ring_speed": ring_speed,
+        "load": load,
+        "lever_ratio": lever_ratio,
+        "hanger_mass": hanger_mass,
+        "duration": duration,
+        "repeats": repeats,
+        "days": days,
+        "film_pressure": film_pressure,
+    }
+    return _make(folder, demo, {key: text for key, text in answers.items() if text is not None}, xlsx, yes)
+
+
+def _make(folder: Path, demo: str | None, given: dict[str, str], xlsx: bool, yes: bool) -> int:
+    from pinscar.report import starter, starter_ask, terminal
+
+    starter.refuse_folder(folder)
+    if demo is not None and (given or xlsx):
+        raise UsageError("--demo copies a campaign as it is, so the other options don't go with it")
+    ask = demo is None and not yes and starter_ask.somebody_there()
+    if ask or given or xlsx:
+        return _prepare(folder, given, xlsx=xlsx, ask=ask)
+    _tell(folder, starter.new_campaign(folder, demo))
+    terminal.say(f"fill in runs.csv, then: pinscar check {folder}")
+    return 0
+
+
+def _prepare(folder: Path, given: dict[str, str], *, xlsx: bool, ask: bool) -> int:
+    from pinscar.report import starter_ask, starter_campaign, terminal
+    from pinscar.report.starter_questions import answers_of
+
+    title = starter_campaign.title_for(folder)
+    if ask:
+        answers = starter_ask.ask_all(folder, title, given, starter_campaign.summary)
+        terminal.say("")
+    else:
+        answers = answers_of(title, given)
+    prepared = starter_campaign.prepare(folder, answers)
+    _, runs = _tell(folder, starter_campaign.write_campaign(folder, prepared, xlsx=xlsx))
+    if not ask:
+        terminal.say(prepared.told)
+    terminal.say("next: put your own values where campaign.toml says example;")
+    terminal.say(f"      make the runs in the order of {runs}, and fill in a row after each;")
+    terminal.say(f"      see what is still to fill in: pinscar check {folder}")
+    return 0
+
+
+def _tell(folder: Path, files: Sequence[str]) -> Sequence[str]:
+    from pinscar.report import terminal
+
+    terminal.say(f"{folder}: {', '.join(files)}")
+    return files

@@ -1,0 +1,188 @@
+"""The table of runs as a workbook: lists to choose from, hints at each cell, ready to print."""
+
+from __future__ import annotations
+
+import io
+import re
+from collections.abc import Sequence
+from typing import TYPE_CHECKING, Any
+
+from pinscar.campaign.columns import RUNS, find_column
+from pinscar.decision.plan_table import PreparedTable
+from pinscar.report.run_sheet_bytes import settled
+from pinscar.report.run_sheet_guide import write_guide
+from pinscar.report.run_sheet_rules import is_needed
+from pinscar.report.run_sheet_validation import add_rules, write_lists
+
+if TYPE_CHECKING:
+    from openpyxl.worksheet.worksheet import Worksheet
+
+SHEET = "runs"
+SPARE = 40
+"""Rows beyond the prepared ones that are ready to be typed into."""
+RULED = 8
+"""How many of those have lines, and so are printed."""
+DARK, LIGHT, PREPARED, LINE = "33414E", "DDE3E8", "F1F3F5", "B8C0C8"
+FACE = "Arial"
+WIDTHS = {
+    "run_id": 8.5,
+    "planned_place": 8.5,
+    "lubricant": 10.0,
+    "run_at": 16.0,
+    "operator": 8.0,
+    "pin_state": 9.0,
+    "excluded": 16.0,
+    "note": 22.0,
+}
+USUAL_WIDTH = 7.0
+HEAD_HEIGHT = 128.0  # points: the longest header set upright
+ROW_HEIGHT = 23.0  # points: high enough to write by hand on a printed sheet
+
+
+def run_sheet(table: PreparedTable, lubricants: Sequence[str], title: str) -> bytes:
+    """Make the workbook of a prepared table.
+
+    Parameters
+    ----------
+    table : PreparedTable
+        The table.
+    lubricants : sequence of str
+        Ids of the oils of campaign.toml.
+    title : str
+        Title of the campaign, for the foot of printed pages.
+
+    Returns
+    -------
+    bytes
+        An xlsx workbook; the same for the same table.
+
+    References
+    ----------
+    ISO/IEC 29500-1 (the workbook's parts, as openpyxl writes them).
+
+    Examples
+    --------
+    >>> table = PreparedTable(("run_id", "load"), ("run_id", "load [N]"), (("run-01", "450"),))
+    >>> run_sheet(table, ["R-10"], "Trial") == run_sheet(table, ["R-10"], "Trial")
+    True
+    """
+    import openpyxl
+
+    book = openpyxl.Workbook()
+    book.remove(book.worksheets[0])
+    sheet = book.create_sheet(SHEET)
+    _write_cells(sheet, table)
+    _shape(sheet, table)
+    _set_print(sheet, title, landscape=True)
+    guide = book.create_sheet("how to fill in")
+    write_guide(guide, table, lubricants)
+    _set_print(guide, title, landscape=False)
+    lists = book.create_sheet("lists")
+    lists.sheet_state = "hidden"
+    add_rules(sheet, table, lubricants, write_lists(lists, lubricants), len(table.rows) + SPARE)
+    stream = io.BytesIO()
+    book.save(stream)
+    return settled(stream.getvalue())
+
+
+def cell_format(name: str) -> str:
+    r"""Give the number format of a column's cells.
+
+    Parameters
+    ----------
+    name : str
+        The column's name.
+
+    Returns
+    -------
+    str
+        ``"@"`` (text) for all but numbers and dates, so that ids such as 007 or 1-2 stay as they are typed.
+
+    Examples
+    --------
+    >>> cell_format("run_id"), cell_format("run_at"), cell_format("load")
+    ('@', 'yyyy\\-mm\\-dd\\ hh:mm', 'General')
+    """
+    column = find_column(RUNS, name)
+    if column is None or column.kind in ("text", "choice"):
+        return "@"
+    if column.kind == "moment":
+        return r"yyyy\-mm\-dd\ hh:mm" if name == "run_at" else r"yyyy\-mm\-dd"
+    return "General"
+
+
+def _write_cells(sheet: Worksheet, table: PreparedTable) -> None:
+    from openpyxl.styles import Alignment, Border, Font, PatternFill, Side
+
+    thin, thick = Side("thin", color=LINE), Side("medium", color=DARK)
+    for place, (name, head) in enumerate(zip(table.names, table.header, strict=True), 1):
+        must = is_needed(name)
+        cell = sheet.cell(1, place)
+        _put_text(cell, head)
+        cell.font = Font(FACE, size=9, bold=True, color="FFFFFF" if must else "000000")
+        cell.fill = PatternFill("solid", fgColor=DARK if must else LIGHT)
+        cell.alignment = Alignment(text_rotation=90, wrap_text=True, vertical="center", horizontal="center")
+        cell.border = Border(left=thin, right=thin, bottom=thick)
+    days = [
+        row[table.names.index("planned_day")] if "planned_day" in table.names else "" for row in table.rows
+    ]
+    for line in range(len(table.rows) + SPARE):
+        row = table.rows[line] if line < len(table.rows) else ("",) * len(table.names)
+        ends = line + 1 >= len(table.rows) or days[line] != days[line + 1]
+        border = Border(left=thin, right=thin, bottom=thick if line < len(table.rows) and ends else thin)
+        for place, (name, text) in enumerate(zip(table.names, row, strict=True), 1):
+            cell = sheet.cell(line + 2, place)
+            cell.number_format, cell.font = cell_format(name), Font(FACE, size=10)
+            if text:
+                _put(cell, name, text)
+                cell.fill = PatternFill("solid", fgColor=PREPARED)
+            if line < len(table.rows) + RULED:
+                cell.border = border
+            wide = name in ("note", "excluded", "lubricant", "run_id", "operator")
+            cell.alignment = Alignment(
+                vertical="center", wrap_text=wide, horizontal="left" if cell_format(name) == "@" else None
+            )
+
+
+def _put(cell: Any, name: str, text: str) -> None:
+    column = find_column(RUNS, name)
+    if column is not None and column.kind == "number":
+        cell.value = float(text)
+    else:
+        _put_text(cell, text)
+
+
+def _put_text(cell: Any, text: str) -> None:
+    cell.value = text
+    cell.data_type = "s"  # an oil called =7 is no formula
+
+
+def _shape(sheet: Worksheet, table: PreparedTable) -> None:
+    from openpyxl.utils import get_column_letter
+
+    for place, name in enumerate(table.names, 1):
+        longest = max((len(row[place - 1]) for row in table.rows), default=0) + 1.5
+        width = WIDTHS.get(name, USUAL_WIDTH)
+        dimension = sheet.column_dimensions[get_column_letter(place)]
+        dimension.width = max(width, min(longest, 24.0))
+        dimension.number_format = cell_format(name)
+    sheet.row_dimensions[1].height = HEAD_HEIGHT
+    for line in range(2, len(table.rows) + SPARE + 2):
+        sheet.row_dimensions[line].height = ROW_HEIGHT
+    sheet.freeze_panes = "B2"
+    sheet.sheet_view.zoomScale = 100
+
+
+def _set_print(sheet: Any, title: str, *, landscape: bool) -> None:
+    sheet.page_setup.orientation = "landscape" if landscape else "portrait"
+    sheet.page_setup.paperSize = 9  # A4
+    sheet.page_setup.fitToWidth = 1
+    sheet.page_setup.fitToHeight = 0
+    sheet.sheet_properties.pageSetUpPr.fitToPage = True
+    sheet.page_margins.left = sheet.page_margins.right = 0.4
+    sheet.page_margins.top, sheet.page_margins.bottom = 0.5, 0.7
+    if landscape:
+        sheet.print_title_rows = "1:1"
+    sheet.oddFooter.left.text = re.sub(r"\s+", " ", title).replace("&", "&&")[:120]
+    sheet.oddFooter.right.text = "page &P of &N"
+    sheet.oddFooter.left.size = sheet.oddFooter.right.size = 8

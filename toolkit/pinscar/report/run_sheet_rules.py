@@ -1,0 +1,169 @@
+"""What each column of a run sheet accepts, and the words it shows: made from the columns' definitions."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import Literal
+
+from pinscar.campaign.columns import RUNS, Column, find_column
+from pinscar.units import to_unit
+
+Weight = Literal["stop", "warning"]
+Kind = Literal["", "decimal", "whole", "date", "list", "unique", "reason"]
+FIRST_DAY = 36526
+"""1 January 2000 as a spreadsheet counts days: a date before it is a slip."""
+PLANNED = {
+    "planned_day": "day that the run is planned on",
+    "planned_place": "place of the run within its day; keep to it, or the order is no longer fair",
+}
+
+
+@dataclass(frozen=True, slots=True)
+class Rule:
+    """What the cells of a column accept.
+
+    Parameters
+    ----------
+    kind : str
+        A spreadsheet's kind of validation: ``decimal``, ``whole``, ``date``, ``list``; besides ``unique``,
+        ``reason`` and, for any text, nothing.
+    meaning : str
+        What the column holds.
+    hint : str
+        What may be typed, in one sentence.
+    refusal : str
+        What is said of something else.
+    weight : {"stop", "warning"}
+        Whether something else is refused, or asked about once.
+    low, high : float or None
+        Ends of the range, in the column's unit.
+    low_allowed : bool
+        Whether `low` itself is accepted.
+    options : tuple of str
+        Words of a list.
+    """
+
+    kind: Kind
+    meaning: str
+    hint: str
+    refusal: str = ""
+    weight: Weight = "stop"
+    low: float | None = None
+    high: float | None = None
+    low_allowed: bool = True
+    options: tuple[str, ...] = ()
+
+
+def rule_of(name: str, unit: str, lubricants: Sequence[str]) -> Rule:
+    """Give the rule of a column.
+
+    Parameters
+    ----------
+    name : str
+        Its name without unit.
+    unit : str
+        Unit that its numbers are in; empty where it has none.
+    lubricants : sequence of str
+        Ids of the oils.
+
+    Returns
+    -------
+    Rule
+        The rule.
+
+    Examples
+    --------
+    >>> rule_of("load", "kN", ["R-10"]).hint
+    'A number in kN, without the unit; mostly between 0.005 and 20.'
+    """
+    column = find_column(RUNS, name)
+    if column is None:
+        return Rule("", PLANNED.get(name, "your own column"), "Prepared beforehand: leave it as it is.")
+    if name == "lubricant":
+        return Rule(
+            "list",
+            column.meaning,
+            "Choose from the list, which has the oils of campaign.toml.",
+            "This oil is not in campaign.toml; if it is meant, it counts as one more candidate.",
+            "warning",
+            options=tuple(lubricants),
+        )
+    special = {
+        "run_id": Rule(
+            "unique",
+            column.meaning,
+            "Letters, digits, points and hyphens; each run has its own.",
+            "Another run has this name already.",
+            "warning",
+        ),
+        "excluded": Rule(
+            "reason",
+            column.meaning,
+            "Leave it blank to count the run; any text takes the run out.",
+            "This word is no reason. Leave the cell blank to count the run, or write why it does not count.",
+        ),
+    }
+    if name in special:
+        return special[name]
+    kinds = {"number": _number, "choice": _choice, "moment": _moment}
+    return kinds[column.kind](column, unit) if column.kind in kinds else _text(column)
+
+
+def is_needed(name: str) -> bool:
+    """Tell whether a column must be filled in every run: what the dark headers say.
+
+    Parameters
+    ----------
+    name : str
+        Its name.
+
+    Returns
+    -------
+    bool
+        Whether it must; of the scar, the length is enough.
+
+    Examples
+    --------
+    >>> is_needed("scar_length"), is_needed("scar_width"), is_needed("note")
+    (True, False, False)
+    """
+    column = find_column(RUNS, name)
+    return name in ("load", "weights", "scar_length") or (column is not None and column.filled)
+
+
+def _text(column: Column) -> Rule:
+    return Rule("", column.meaning, "Any text." if not column.filled else "Text; must be filled.")
+
+
+def _choice(column: Column, unit: str) -> Rule:
+    del unit
+    named = f"{', '.join(column.options[:-1])} or {column.options[-1]}"
+    hint = f"Choose {named}; or leave it blank."
+    return Rule(
+        "list", column.meaning, hint, f"Write {named}, or leave the cell blank.", options=column.options
+    )
+
+
+def _moment(column: Column, unit: str) -> Rule:
+    del unit
+    example = "2026-03-02 09:10" if column.name == "run_at" else "2026-03-02"
+    hint = f"Type it like {example}."
+    return Rule("date", column.meaning, hint, f"This is no date. {hint}", "warning", low=FIRST_DAY)
+
+
+def _number(column: Column, unit: str) -> Rule:
+    whole = "whole number" if column.whole else "number"
+    hint = f"A {whole} in {unit}, without the unit" if unit else f"A {whole}"
+    least = "zero or more" if column.low_allowed else "more than zero"
+    kind: Kind = "whole" if column.whole else "decimal"
+    if column.usual is None:
+        low = 0.0 if column.dimension != "temperature" else None
+        refusal = f"This must be a {whole}, {least}{f', in {unit}' if unit else ''}, typed without a unit."
+        return Rule(
+            kind, column.meaning, f"{hint}; {least}.", refusal, low=low, low_allowed=column.low_allowed
+        )
+    low, high = (float(f"{float(one):.2g}") for one in to_unit(column.usual, unit or "1"))
+    between = f"mostly between {low:.6g} and {high:.6g}"
+    refusal = f"{hint[0].upper()}{hint[1:]} is expected here, {between}. Is it meant as typed?"
+    return Rule(kind, column.meaning, f"{hint}; {between}.", refusal, "warning", low, high)

@@ -1,0 +1,278 @@
+"""The questions of `pinscar new`, in the order they are asked, and the answers checked one by one."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass
+from typing import Any
+
+from pinscar.campaign.model import GEOMETRIES
+from pinscar.errors import UsageError
+from pinscar.report import starter_reading as reading
+
+Known = Mapping[str, Any]
+
+
+def _always(known: Known) -> bool:
+    del known
+    return True
+
+
+def _never(known: Known) -> bool:
+    del known
+    return False
+
+
+@dataclass(frozen=True, slots=True)
+class Question:
+    """One question.
+
+    Parameters
+    ----------
+    key : str
+        Name of its answer; the option is called so too, with hyphens.
+    part : str
+        Heading it stands under.
+    words : str or callable
+        What is asked; a function of what is known where that changes it.
+    offered : str or callable
+        The answer that a blank line gives, as a person would type it.
+    read : callable
+        Turns the text of an answer into its value, or raises `AnswerError`.
+    asked : callable
+        Whether it is asked at all, by what is known.
+    fits : callable
+        Whether an option may answer it although it is not asked, by what is known.
+    """
+
+    key: str
+    part: str
+    words: str | Callable[[Known], str]
+    offered: str | Callable[[Known], str]
+    read: reading.Reader
+    asked: Callable[[Known], bool] = _always
+    fits: Callable[[Known], bool] = _never
+
+    @property
+    def option(self) -> str:
+        """The option that answers it, as it is typed."""
+        return f"--{self.key.replace('_', '-')}"
+
+    def asks(self, known: Known) -> str:
+        """Return what is asked, by what is known.
+
+        Parameters
+        ----------
+        known : mapping
+            What was answered before.
+
+        Returns
+        -------
+        str
+            What is asked.
+        """
+        return self.words if isinstance(self.words, str) else self.words(known)
+
+    def offers(self, known: Known) -> str:
+        """Return the answer that a blank line gives, by what is known.
+
+        Parameters
+        ----------
+        known : mapping
+            What was answered before.
+
+        Returns
+        -------
+        str
+            The answer, as a person would type it.
+        """
+        return self.offered if isinstance(self.offered, str) else self.offered(known)
+
+
+@dataclass(frozen=True, slots=True)
+class Answers:
+    """All that a campaign is prepared from.
+
+    Parameters
+    ----------
+    values : dict
+        Value by question's key; the questions that don't apply have none.
+    given : frozenset of str
+        Keys that a person answered; the others are as offered.
+    """
+
+    values: dict[str, Any]
+    given: frozenset[str]
+
+    @property
+    def oils(self) -> tuple[str, ...]:
+        """All oils, the reference first."""
+        return (self.values["reference"], *self.values["candidates"], *self.values["benchmarks"])
+
+
+OILS, RIG, RUNS = "What is compared", "The rig", "The runs"
+
+
+def _decision(known: Known) -> str:
+    named = known["candidates"]
+    either = f"{', '.join(named[:-1])} or {named[-1]}" if len(named) > 1 else named[0]
+    return f"May {either} replace {known['reference']}?"
+
+
+def _is(*names: str) -> Callable[[Known], bool]:
+    return lambda known: known["geometry"] in names
+
+
+def _weights(known: Known) -> bool:
+    return reading.is_mass(known["load"][0])
+
+
+def _pin(known: Known) -> str:
+    return "Diameter of the ball" if known["geometry"] == "ball-on-disc" else "Diameter of the pin"
+
+
+def _ring(known: Known) -> str:
+    track = known["geometry"] == "ball-on-disc"
+    return "Diameter of the wear track on the disc" if track else "Diameter of the ring"
+
+
+def _speed(known: Known) -> str:
+    return f"Speed of the {'disc' if known['geometry'] == 'ball-on-disc' else 'ring'}"
+
+
+def _geometries() -> str:
+    named = ", ".join(f"{number} {name}" for number, name in enumerate(GEOMETRIES, 1))
+    return f"Geometry: {named}"
+
+
+def questions(title: str) -> tuple[Question, ...]:
+    """List the questions.
+
+    Parameters
+    ----------
+    title : str
+        Title that is offered.
+
+    Returns
+    -------
+    tuple of Question
+        In the order they are asked; later ones may depend on the answers to earlier ones.
+    """
+    length = reading.measure("length")
+    return (
+        Question("title", OILS, "Title of the campaign", title, reading.words),
+        Question("reference", OILS, "Reference oil, which the others are compared with", "R-1", reading.oil),
+        Question("candidates", OILS, "Candidate oils, with commas between", "C-1", reading.oils),
+        Question("benchmarks", OILS, "Benchmark oils, if any", "none", reading.optional_oils),
+        Question("question", OILS, "What is to be decided", _decision, reading.words),
+        Question("geometry", RIG, _geometries(), GEOMETRIES[0], reading.geometry),
+        Question("pin_diameter", RIG, _pin, "12 mm", length, lambda known: not _is("block-on-ring")(known)),
+        Question("ring_diameter", RIG, _ring, "40 mm", length),
+        Question(
+            "ring_width",
+            RIG,
+            "Width of the ring's face on the block",
+            "8 mm",
+            length,
+            _is("block-on-ring"),
+            _is("crossed-cylinders", "worn-ring"),
+        ),
+        Question(
+            "groove_depth", RIG, "Depth of the groove worn into the ring", "0.02 mm", length, _is("worn-ring")
+        ),
+        Question("ring_speed", RIG, _speed, "700 rpm", reading.measure("rotational speed")),
+        Question(
+            "load",
+            RUNS,
+            "Load in N or kgf, or the weights hung on the lever in kg; commas between several",
+            "450 N",
+            reading.loads,
+        ),
+        Question(
+            "lever_ratio",
+            RUNS,
+            "You write weights. Lever ratio: load is so many times what hangs on the lever",
+            "10",
+            reading.ratio,
+            _weights,
+            _always,
+        ),
+        Question(
+            "hanger_mass",
+            RUNS,
+            "Mass of the hanger that the weights lie on",
+            "0.8 kg",
+            reading.measure("mass"),
+            _weights,
+            _always,
+        ),
+        Question("duration", RUNS, "Duration of a run", "60 s", reading.measure("time")),
+        Question("repeats", RUNS, "Runs of each oil at each load", "4", reading.count(reading.MOST_REPEATS)),
+        Question("days", RUNS, "Days that they are spread over", "2", reading.count(reading.MOST_DAYS)),
+        Question(
+            "film_pressure",
+            RUNS,
+            "Film pressure that the candidates must reach, such as 120 MPa, if there is a limit",
+            "none",
+            reading.optional_measure("pressure"),
+        ),
+    )
+
+
+def answers_of(
+    title: str,
+    given: Mapping[str, str],
+    ask: Callable[[Question, str, Known], str] | None = None,
+) -> Answers:
+    """Answer every question: by an option, by asking, or as offered.
+
+    Parameters
+    ----------
+    title : str
+        Title that is offered.
+    given : mapping of str to str
+        Answers by options, as typed.
+    ask : callable, optional
+        Asks a person, given the question, what is offered and what is known, until the answer can be read;
+        a blank answer comes back as an empty text. None takes what is offered.
+
+    Returns
+    -------
+    Answers
+        Checked values.
+
+    Raises
+    ------
+    UsageError
+        If an option cannot be taken, or does not fit the others.
+    """
+    values: dict[str, Any] = {}
+    typed: set[str] = set()
+    for question in questions(title):
+        asked = question.asked(values)
+        if not asked and (question.key not in given or not question.fits(values)):
+            if question.key in given:
+                raise UsageError(f"{question.option} does not fit the other answers; leave it out")
+            continue
+        offered = question.offers(values)
+        text = given.get(question.key)
+        if text is not None:
+            values[question.key] = _read_option(question, text, values)
+        else:
+            text = ask(question, offered, values) if ask else ""
+            values[question.key] = question.read(text or offered, values)
+        if text:
+            typed.add(question.key)
+    runs = len((values["reference"], *values["candidates"], *values["benchmarks"]))
+    runs *= values["repeats"] * len(values["load"])
+    values["days"] = min(values["days"], runs)
+    return Answers(values, frozenset(typed))
+
+
+def _read_option(question: Question, text: str, values: Known) -> Any:
+    if not text.strip():
+        raise UsageError(f"{question.option} is empty; write something, or leave it out")
+    try:
+        return question.read(text, values)
+    except reading.AnswerError as error:
+        raise UsageError(f"{question.option} {text!r}: {error}") from None
