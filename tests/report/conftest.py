@@ -112,6 +112,7 @@ def run_table(count=120):
         key="runs",
         long=True,
         landscape=True,
+        sortable=True,
     )
 
 

@@ -9,7 +9,7 @@ from pinscar.report.outline import page_parts
 def test_sections_and_parts_are_numbered_in_order():
     parts = page_parts("<h2>A</h2><h3>B</h3><h3>C</h3><h2>D</h2><h3>E</h3>")
     assert [section.number for section in parts.sections] == ["1", "1.1", "1.2", "2", "2.1"]
-    assert '<h3 id="e"><span class="section-number">2.1</span> E</h3>' in parts.rest
+    assert '<h3 id="e"><span class="section-number">2.1</span> E<a class="anchor' in parts.rest
 
 
 def test_the_front_is_what_stands_before_the_first_section():

@@ -1,5 +1,7 @@
 """The page: what it shows and hides, that it stands alone, and that a screen reader can follow it."""
 
+import base64
+import hashlib
 import os
 import re
 import subprocess
@@ -58,12 +60,30 @@ def test_neither_code_nor_streams_nor_plain_results_are_shown(sample_page):
 
 
 def test_the_page_stands_alone(sample_page, elements):
-    assert elements.named("script", "iframe", "object", "embed") == []
+    assert elements.named("iframe", "object", "embed") == []
+    assert elements.named("script") == [{}]  # our own, which sorts
     addresses = [a[name] for _, a in elements.found for name in ("src", "href", "srcset") if name in a]
     assert all(address.startswith(("data:", "#")) for address in addresses)
     assert re.findall(r"url\((?!data:)", sample_page) == []
     assert "@import" not in sample_page
     assert [name for _, a in elements.found for name in a if name.startswith("on")] == []
+
+
+def test_the_policy_lets_nothing_run_but_the_script_that_sorts(elements, sample_page):
+    (policy,) = [a["content"] for a in elements.named("meta") if a.get("http-equiv")]
+    (script,) = re.findall("<script>(.*?)</script>", sample_page, re.DOTALL)
+    digest = base64.b64encode(hashlib.sha256(script.encode()).digest()).decode()
+    assert "default-src 'none'" in policy
+    assert f"script-src 'sha256-{digest}';" in policy
+    assert script == (shipped_folder("templates") / "page" / "sorting.js").read_text(encoding="utf-8").rstrip(
+        "\n"
+    )
+
+
+def test_a_page_without_a_table_to_sort_has_no_script():
+    html = page_of(v4.new_code_cell("x", outputs=[]))
+    assert "<script" not in html
+    assert "script-src 'none';" in html
 
 
 def test_language_title_and_one_heading(elements, sample_page):
@@ -75,11 +95,18 @@ def test_language_title_and_one_heading(elements, sample_page):
 def test_contents_lead_to_every_section(elements):
     ids = [attributes["id"] for _, attributes in elements.found if "id" in attributes]
     assert len(ids) == len(set(ids))
-    targets = [a["href"][1:] for a in elements.named("a")]
+    targets = [a["href"][1:] for a in elements.named("a") if "anchor" not in a.get("class", "")]
     assert set(targets) <= set(ids)
     sections = [a["id"] for a in elements.named("h2", "h3")]
     assert [target for target in targets if target in sections] == sections
     assert targets[0] == "content"
+
+
+def test_every_section_can_be_linked_to_from_its_heading(elements, sample_page):
+    anchors = [a for a in elements.named("a") if "anchor" in a.get("class", "")]
+    assert [a["href"][1:] for a in anchors] == [a["id"] for a in elements.named("h2", "h3")]
+    numbers = re.findall(r'<span class="section-number">([\d.]+)</span> [^<]*<a class="anchor', sample_page)
+    assert [a["aria-label"] for a in anchors] == [f"Link to section {number}" for number in numbers]
 
 
 def test_headings_go_down_one_level_at_a_time(elements):
@@ -191,5 +218,5 @@ def test_markdown_keeps_text_beside_formulas():
 def test_the_template_folder_ships_what_the_template_includes():
     folder = shipped_folder("templates") / "page"
     included = re.findall(r'include "([^"]+)"', (folder / "index.html.j2").read_text(encoding="utf-8"))
-    assert included == ["base.css", "screen.css", "print.css"]
+    assert included == ["sorting.js", "base.css", "screen.css", "print.css"]
     assert all((folder / name).is_file() for name in included)

@@ -140,6 +140,7 @@ def table(
     note: str | Markup | None = None,
     long: bool = False,
     landscape: bool = False,
+    sortable: bool = False,
 ) -> Markup:
     """Return a table with caption, scoped heads and numbers aligned on the decimal mark.
 
@@ -167,6 +168,9 @@ def table(
         Let the PDF break the table between rows, with the head repeated; else it stays whole on a page.
     landscape : bool, optional
         Turn the pages of the section that holds the table, in the PDF.
+    sortable : bool, optional
+        Let a reader sort and filter the rows on screen, where the page's script may run; paper keeps the
+        order.
 
     Returns
     -------
@@ -202,12 +206,13 @@ def table(
     label = caption_html("table", caption, number=number, key=key)
     return Markup(
         '<div class="{kind}"{identity}><div class="box" role="group" tabindex="0" aria-label="{name}">'
-        '<table><caption><div class="caption">{caption}</div></caption>'
+        '<table{sortable}><caption><div class="caption">{caption}</div></caption>'
         "<thead><tr>{head}</tr></thead>\n<tbody>{body}</tbody></table></div>{note}</div>"
     ).format(
         kind=_table_kind(texts, long, landscape),
         identity=label.attribute,
         name=escape(caption).striptags(),
+        sortable=_class_attribute("sortable" if sortable else ""),
         caption=label.html,
         head=head,
         body=body,

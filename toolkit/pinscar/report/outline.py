@@ -166,7 +166,9 @@ def _numbered_heading(match: re.Match[str], section: Section) -> str:
     attributes = _ID.sub("", match["attributes"])
     return (
         f'<h{section.level} id="{escape(section.anchor)}"{attributes}>'
-        f'<span class="section-number">{section.number}</span> {match["inner"]}</h{section.level}>'
+        f'<span class="section-number">{section.number}</span> {match["inner"]}'
+        f'<a class="anchor screen-only" href="#{escape(section.anchor)}" '
+        f'aria-label="Link to section {section.number}">#</a></h{section.level}>'
     )
 
 

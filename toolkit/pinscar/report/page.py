@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import base64
+import hashlib
 from typing import Any
 
 import mistune
@@ -19,8 +21,9 @@ def notebook_to_html(notebook: Any, *, title: str, campaign_id: str, language: s
     """Return the page of an executed notebook.
 
     Shown are Markdown cells and those outputs of code cells that are HTML or Markdown; code, streams and
-    plain results are not. The page carries its font and stylesheet, has no script and asks nothing of a
-    network. The same notebook gives the same page.
+    plain results are not. The page carries its font and stylesheet and asks nothing of a network; its only
+    script sorts the tables that ask for it, and its content security policy lets no other run. The same
+    notebook gives the same page.
 
     Parameters
     ----------
@@ -46,7 +49,7 @@ def notebook_to_html(notebook: Any, *, title: str, campaign_id: str, language: s
 
     References
     ----------
-    nbconvert, "Customizing exporters"; HTML Living Standard.
+    nbconvert, "Customizing exporters"; HTML Living Standard; Content Security Policy Level 3.
 
     Examples
     --------
@@ -65,7 +68,12 @@ def notebook_to_html(notebook: Any, *, title: str, campaign_id: str, language: s
         template_paths=[str(folder)],
         extra_template_basedirs=[str(folder.parent)],
         default_preprocessors=[],
-        filters={"markdown": render_markdown, "shown": shown_output, "page_parts": page_parts},
+        filters={
+            "markdown": render_markdown,
+            "shown": shown_output,
+            "page_parts": page_parts,
+            "script_source": script_source,
+        },
     )
     page = {
         "title": title,
@@ -148,6 +156,35 @@ def shown_output(output: Any) -> Markup:
     if pictures := [mime for mime in data if mime.startswith("image/")]:
         raise ValueError(f"an output is a bare {pictures[0]} without alt text; use style.figure_html")
     return Markup("")
+
+
+def script_source(script: str) -> str:
+    """Return what the content security policy of a page says of scripts.
+
+    Parameters
+    ----------
+    script : str
+        The page's one inline script, to the letter; empty where it has none.
+
+    Returns
+    -------
+    str
+        The script's hash, or ``'none'``, each with its quotes.
+
+    References
+    ----------
+    Content Security Policy Level 3, section 2.3.1, "Source Lists" (from memory).
+
+    Examples
+    --------
+    >>> script_source("")
+    "'none'"
+    >>> script_source("alert('Hello, world.');")  # the specification's own example
+    "'sha256-qznLcsROx4GACP2dm0UCKCzCG+HiZ1guq6ZZDob/Tng='"
+    """
+    if not script:
+        return "'none'"
+    return f"'sha256-{base64.b64encode(hashlib.sha256(script.encode()).digest()).decode('ascii')}'"
 
 
 def _joined(text: str | list[str]) -> str:

@@ -68,13 +68,14 @@ def runs_table(analysis: Analysis) -> Markup:
             "Remarks",
         ],
         rows,
-        caption="Every run, in the order of the file",
+        caption=Markup('Every run<span class="file-order">, in the order of the file</span>'),
         key="runs",
         number_columns=range(3, 10),
         row_classes=classes,
         note=" ".join(parts),
         long=True,
         landscape=True,
+        sortable=True,
     )
 
 
