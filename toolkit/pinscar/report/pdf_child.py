@@ -9,6 +9,8 @@ import sys
 from datetime import datetime
 from typing import Any
 
+from pinscar.report.pdf_tags import mend_tags
+
 
 class _Collector(logging.Handler):
     """Keeps what the writer says, apart by weight."""
@@ -39,6 +41,7 @@ def _write(request: dict[str, Any]) -> bytes:
     data = document.write_pdf(
         stylesheets=[weasyprint.CSS(string=request["stylesheet"], url_fetcher=fetcher)],
         pdf_variant="pdf/a-3a",
+        finisher=lambda _, pdf: mend_tags(pdf),
         attachments=[_attachment(weasyprint, entry) for entry in request["attachments"]],
     )
     return bytes(data)
