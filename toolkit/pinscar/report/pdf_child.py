@@ -9,6 +9,7 @@ import sys
 from datetime import datetime
 from typing import Any
 
+from pinscar.report.pdf_embedded import mend_attachments
 from pinscar.report.pdf_tags import mend_tags
 
 
@@ -41,10 +42,15 @@ def _write(request: dict[str, Any]) -> bytes:
     data = document.write_pdf(
         stylesheets=[weasyprint.CSS(string=request["stylesheet"], url_fetcher=fetcher)],
         pdf_variant="pdf/a-3a",
-        finisher=lambda _, pdf: mend_tags(pdf),
+        finisher=_mend,
         attachments=[_attachment(weasyprint, entry) for entry in request["attachments"]],
     )
     return bytes(data)
+
+
+def _mend(document: Any, pdf: Any) -> None:  # noqa: ARG001 - the writer hands over both
+    mend_tags(pdf)
+    mend_attachments(pdf)
 
 
 def _attachment(weasyprint: Any, entry: dict[str, str]) -> Any:
