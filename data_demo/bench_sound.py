@@ -46,6 +46,7 @@ def recording(
     late: float = 0.0,
     squeal: float = 0.0,
     telephone: float | None = None,
+    gain: float = 0.0,
 ) -> bytes:
     """A WAV file of a run.
 
@@ -63,6 +64,8 @@ def recording(
         How long the contact squeals at first [s].
     telephone : float, optional
         When a telephone rings for three seconds [s].
+    gain : float
+        Gain of the recorder above its usual setting [dB].
     """
     size = round(duration * RATE)
     heard = np.arange(size) / RATE
@@ -75,7 +78,7 @@ def recording(
     if telephone is not None:
         rings = (heard > telephone) & (heard < telephone + 3) & (np.mod(heard, 1) < 0.7)
         sound += np.where(rings, 0.08 * np.sin(2 * np.pi * 1100 * times), 0.0)
-    return _wav(sound)
+    return _wav(sound * 10 ** (gain / 20))
 
 
 def _wav(sound: np.ndarray) -> bytes:

@@ -32,13 +32,14 @@ RINGS = {"G-31": 0.01, "G-32": 0.0, "G-33": -0.02}
 RUNS_A_DAY = 2
 #: Runs that the recorder was on for; in c07-32 the load was raised while running.
 TRACED = ("c07-01", "c07-06", "c07-17", "c07-23", "c07-32", "c07-37")
-#: Runs that were recorded, and what happened; in c07-23 the recorder was started 8 s late.
+#: Runs that were recorded, and what happened; in c07-23 the recorder was started 8 s late, at a
+#: gain 3 dB above its usual 20 dB.
 RECORDED: dict[str, dict[str, float]] = {
     "c07-01": {},
     "c07-06": {},
     "c07-12": {},
     "c07-17": {"squeal": 3.0},
-    "c07-23": {"late": 8.0},
+    "c07-23": {"late": 8.0, "gain": 3.0},
     "c07-31": {"telephone": 38.0},
 }
 
@@ -118,7 +119,7 @@ def campaign_toml() -> str:
         about=(
             "Four oils, two loads, three days. load_steps.csv: two runs whose load was raised while running;",
             "readings.csv: six scars read again by two readers; traces/: six runs with the recorder on;",
-            "sound/: six recordings, one started late.",
+            "sound/: six recordings, one started late and at another gain.",
         ),
     )
     return "\n".join([head, lubricants_text(ROLES), CRITERIA, CLAIMS, CONVEYOR_CHAIN])
@@ -215,6 +216,7 @@ def files() -> dict[str, str | bytes]:
     pictures = micrographs(by_name)
     for name, row in by_name.items():
         row["micrograph_scale [um/px]"] = f"{SCALE_UM:.1f}" if name in pictures else ""
+        row["sound_gain"] = f"{20 + RECORDED[name].get('gain', 0):.0f} dB" if name in RECORDED else ""
     return {
         "conveyor_07/campaign.toml": campaign_toml(),
         "conveyor_07/runs.csv": table(rows),
