@@ -13,6 +13,7 @@ def __getattr__(name: str) -> object:  # what is slow to load is loaded when it 
         "open": ("pinscar.desk", "open_campaign"),
         "check": ("pinscar.desk", "check"),
         "demo": ("pinscar.desk", "demo"),
+        "read_scars": ("pinscar.desk_reading", "read_scars"),
     }
     if name in places:
         module, wanted = places[name]
