@@ -13,7 +13,6 @@ from pinscar.contact.heat import (
     friction_from_trace,
     friction_power,
     peclet_number,
-    temperature_from_trace,
     thermal_diffusivity,
 )
 from pinscar.contact.moving_band import band_maximum, band_mean, band_profile
@@ -155,16 +154,14 @@ def test_friction_from_a_trace_weighs_by_time_not_by_readings():
 
 
 def test_a_trace_may_have_gaps_but_not_run_backwards():
-    found = temperature_from_trace([0, 1, 2, 3], [300.0, np.nan, 320.0, 310.0])
-    assert (found.start, found.peak, found.rise, found.time_of_peak) == (300.0, 320.0, 20.0, 2.0)
+    # 2 s at 0.1, a gap, 1 s at 0.3
+    holes = [0.0, 1.0, 2.0, 9.0, 10.0], [45.0, np.nan, 45.0, 135.0, 135.0], 450.0
+    assert friction_from_trace(*holes, longest_step=3.0).mean == pytest.approx((2 * 0.1 + 0.3) / 3)
+    with pytest.raises(ValueError, match="no gap apart"):
+        friction_from_trace(*holes, longest_step=0.5)
     with pytest.raises(ValueError, match="time must rise"):
-        temperature_from_trace([0, 2, 1], [300.0, 301.0, 302.0])
+        friction_from_trace([0, 2, 1], [45.0, 45.0, 45.0], 450.0)
     with pytest.raises(ValueError, match="at least two"):
         friction_from_trace([0.0], [45.0], 450.0)
     with pytest.raises(ValueError, match="equal length"):
         friction_from_trace([0.0, 1.0], [45.0], 450.0)
-
-
-def test_the_start_is_the_mean_of_the_opening():
-    found = temperature_from_trace([0.0, 0.5, 1.0, 60.0], [292.0, 293.0, 294.0, 350.0], opening=0.5)
-    assert found.start == 292.5

@@ -31,6 +31,9 @@ COMPUTED: Mapping[str, tuple[str, str]] = MappingProxyType(
         "wear_coefficient": ("m^2/N", "mm^3/(N m)"),
         "hertz_peak_pressure": ("Pa", "MPa"),
         "temperature_rise": ("K", "K"),
+        "friction_coefficient": ("1", "1"),
+        "friction_energy": ("J", "J"),
+        "heating_rate": ("K/s", "K/s"),
         "last_step_start": ("s", "s"),
     }
 )

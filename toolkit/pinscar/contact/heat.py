@@ -1,4 +1,4 @@
-"""Friction power, thermal numbers, Blok's heat partition, and what a trace says of friction and heat."""
+"""Friction power, thermal numbers, Blok's heat partition, and what a trace says of friction."""
 
 from __future__ import annotations
 
@@ -25,28 +25,6 @@ class TraceFriction:
     mean: float
     low: float
     high: float
-
-
-@dataclass(frozen=True)
-class TraceTemperature:
-    """Bulk temperature read off a trace.
-
-    Attributes
-    ----------
-    start : float
-        Mean over the opening of the trace [K].
-    peak : float
-        Highest reading [K].
-    rise : float
-        Peak less start [K].
-    time_of_peak : float
-        When the highest reading was first met [s].
-    """
-
-    start: float
-    peak: float
-    rise: float
-    time_of_peak: float
 
 
 def friction_power(friction_coefficient: ArrayLike, load: ArrayLike, sliding_speed: ArrayLike) -> FloatArray:
@@ -176,7 +154,9 @@ def blok_partition(rise_1: ArrayLike, rise_2: ArrayLike) -> FloatArray:
     return two / (one + two)
 
 
-def friction_from_trace(time: ArrayLike, friction_force: ArrayLike, load: float) -> TraceFriction:
+def friction_from_trace(
+    time: ArrayLike, friction_force: ArrayLike, load: float, longest_step: float = np.inf
+) -> TraceFriction:
     """Read the friction coefficient off a trace of the friction force.
 
     Parameters
@@ -187,6 +167,8 @@ def friction_from_trace(time: ArrayLike, friction_force: ArrayLike, load: float)
         Friction force [N], same length; missing readings are left out.
     load : float
         Load [N].
+    longest_step : float
+        Longest time between two readings that counts [s]; longer ones are gaps and left out.
 
     Returns
     -------
@@ -196,7 +178,7 @@ def friction_from_trace(time: ArrayLike, friction_force: ArrayLike, load: float)
     Raises
     ------
     ValueError
-        If the times do not rise or fewer than two readings are there.
+        If the times do not rise, or no two readings are there that are no gap apart.
 
     References
     ----------
@@ -210,47 +192,13 @@ def friction_from_trace(time: ArrayLike, friction_force: ArrayLike, load: float)
     times, force = _clean_trace(time, friction_force)
     mu = force / float(positive("load", load))
     steps, middles = np.diff(times), 0.5 * (mu[1:] + mu[:-1])
+    kept = steps <= longest_step
+    if not kept.any():
+        raise ValueError("a trace needs two readings that are no gap apart")
+    steps, middles = steps[kept], middles[kept]
     mean = float(np.sum(steps * middles) / np.sum(steps))
     low, high = _time_quantiles(steps, middles, (0.05, 0.95))
     return TraceFriction(mean, low, high)
-
-
-def temperature_from_trace(time: ArrayLike, temperature: ArrayLike, opening: float = 1.0) -> TraceTemperature:
-    """Read start, peak and rise of the bulk temperature off a trace.
-
-    Parameters
-    ----------
-    time : array_like
-        Times of the readings [s], one-dimensional, rising.
-    temperature : array_like
-        Temperature of the pin or the oil [K], same length; missing readings are left out.
-    opening : float
-        Length of the opening of the trace whose mean is the start [s].
-
-    Returns
-    -------
-    TraceTemperature
-        Start, peak, rise [K] and the time of the peak [s].
-
-    Raises
-    ------
-    ValueError
-        If the times do not rise or fewer than two readings are there.
-
-    References
-    ----------
-    Own definition: peak less the mean of the opening.
-
-    Examples
-    --------
-    >>> temperature_from_trace([0, 1, 30, 60], [293.0, 293.0, 341.0, 338.0]).rise
-    48.0
-    """
-    times, kelvin = _clean_trace(time, temperature)
-    start = float(np.mean(kelvin[times <= times[0] + float(not_negative("opening", opening))]))
-    hottest = int(np.argmax(kelvin))
-    peak = float(kelvin[hottest])
-    return TraceTemperature(start, peak, peak - start, float(times[hottest]))
 
 
 def _clean_trace(time: ArrayLike, readings: ArrayLike) -> tuple[FloatArray, FloatArray]:

@@ -15,6 +15,7 @@ from pinscar.contact import film_state, loads, scar, wear
 from pinscar.contact.geometry import Geometry, make_geometry
 from pinscar.decision.bodies import reduced_modulus
 from pinscar.decision.levels import load_levels
+from pinscar.decision.trace_summary import add_trace_responses
 from pinscar.decision.trace_temperature import add_trace_temperatures
 
 WIDTH_TOLERANCE = 0.15
@@ -72,8 +73,8 @@ def evaluate_runs(campaign: Campaign) -> pd.DataFrame:
         The campaign's runs, SI units, with these columns added: ``load_level``, ``scar_width_used``,
         ``width_is_implied``, ``scar_depth``, ``scar_area``, ``scar_pressure``, ``film_pressure``,
         ``wear_volume``, ``sliding_distance``, ``load_distance``, ``wear_coefficient``,
-        ``hertz_peak_pressure``, ``temperature_rise``, ``left_censored`` and
-        ``flags`` (a tuple of keys of `FLAGS`).
+        ``hertz_peak_pressure``, ``temperature_rise``, ``friction_coefficient``, ``friction_energy``,
+        ``heating_rate``, ``left_censored`` and ``flags`` (a tuple of keys of `FLAGS`).
     """
     rig = campaign.file.rig
     geometry = rig_geometry(rig)
@@ -91,6 +92,7 @@ def evaluate_runs(campaign: Campaign) -> pd.DataFrame:
     runs["hertz_peak_pressure"] = _hertz_peak_pressure(runs, rig, geometry)
     runs = add_trace_temperatures(runs, campaign.traces)
     runs["temperature_rise"] = runs["peak_temperature"] - runs["ambient_temperature"]
+    runs = add_trace_responses(runs, campaign.load_steps, campaign.traces)
     runs = _add_film_state(runs, campaign.load_steps)
     runs["flags"] = list(_flags(runs, campaign.load_steps))
     return runs

@@ -11,10 +11,12 @@ from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from typing import Any
 
+import numpy as np
 import pandas as pd
 
 from pinscar.contact.heat import TraceFriction, friction_from_trace
 from pinscar.decision.trace_window import readings_between
+from pinscar.evidence.readings import longest_step
 
 
 @dataclass(frozen=True, slots=True)
@@ -61,12 +63,13 @@ def friction_phases(
     load_steps : DataFrame
         ``run_id``, ``start`` [s] and ``load`` [N] of the runs whose load was raised.
     traces : mapping of str to DataFrame
-        ``time`` [s] and ``friction_force`` [N] by run_id.
+        ``time`` [s] and ``friction_force`` [N] by run_id, the zero taken off.
 
     Returns
     -------
     tuple of FrictionPhase
-        In the order of the runs; phases with fewer than two readings are left out.
+        In the order of the runs; gaps are left out, and so are phases without two readings that are no gap
+        apart.
     """
     return tuple(
         phase
@@ -99,13 +102,16 @@ def final_friction(phases: tuple[FrictionPhase, ...]) -> dict[str, tuple[float, 
 
 def _phases(run: Mapping[Any, Any], load_steps: pd.DataFrame, trace: pd.DataFrame) -> Iterator[FrictionPhase]:
     spans = _spans(run, load_steps)
+    longest = longest_step(
+        readings_between(trace, "friction_force", 0.0, run["duration"])[0], 0.0, run["duration"]
+    )
     for number, (start, end, load) in enumerate(spans):
         is_last = number == len(spans) - 1
         times, force = readings_between(trace, "friction_force", start, end)
         if not is_last:  # a reading at the moment of change belongs to what comes after it
             times, force = times[times < end], force[times < end]
-        if times.size > 1:
-            friction = friction_from_trace(times, force, load)
+        if np.any(np.diff(times) <= longest):
+            friction = friction_from_trace(times, force, load, longest)
             after_noise = is_last and start == run["quiet_time"]
             yield FrictionPhase(
                 run["run_id"], run["lubricant"], start, end, load, is_last, after_noise, friction

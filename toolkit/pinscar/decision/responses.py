@@ -100,6 +100,9 @@ STANDARD = (
     Response(
         "peak_temperature", "Peak temperature", "degC", "°C", scale="linear", better="lower", on_request=True
     ),
+    Response("friction_coefficient", "Friction coefficient", "1", "1", better="lower", on_request=True),
+    Response("friction_energy", "Friction energy", "J", "J", better="lower", on_request=True),
+    Response("heating_rate", "Greatest heating rate", "K/s", "K/s", better="lower", on_request=True),
     Response(
         "drips", "Drips a run", "1", "1", scale="linear", better="lower", on_request=True, is_count=True
     ),

@@ -16,6 +16,7 @@ from pinscar.decision.finding import Finding
 from pinscar.decision.observations import observation_entries, observe
 from pinscar.decision.responses import in_unit
 from pinscar.decision.summaries import Summary
+from pinscar.decision.trace_results import trace_fields
 from pinscar.decision.wording import change_range, compared
 
 SCHEMA = "pinscar.results/1"
@@ -114,6 +115,7 @@ def _shown(comparison: LoadComparison) -> str:
 
 
 def _runs(analysis: Analysis) -> Iterator[dict[str, Any]]:
+    traced = trace_fields(analysis)
     for run in analysis.runs.to_dict("records"):
         row: dict[str, Any] = {
             "run_id": run["run_id"],
@@ -122,6 +124,7 @@ def _runs(analysis: Analysis) -> Iterator[dict[str, Any]]:
             "load_level_N": _number(run["load_level"]),
         }
         row |= {key: _number(run[column], factor) for key, (column, factor) in _RUN_NUMBERS.items()}
+        row |= traced.get(run["run_id"], {})
         row |= {
             "wear_stopped": run["wear_stopped"],
             "run_at": None

@@ -6,15 +6,15 @@ from collections.abc import Mapping
 
 import pandas as pd
 
-from pinscar.contact.heat import temperature_from_trace
-from pinscar.decision.trace_window import readings_between
+from pinscar.evidence.warming import Warming, read_warming
 
 
 def add_trace_temperatures(runs: pd.DataFrame, traces: Mapping[str, pd.DataFrame]) -> pd.DataFrame:
     """Fill in blank peak and ambient temperatures from the traces of the temperature.
 
-    The peak is the highest reading within the run; where the ambient temperature is blank, the mean of the
-    trace's opening second takes its place, since the rise counts from there. What was typed stays.
+    The peak is the highest reading within the run; where the ambient temperature is blank, the temperature
+    that the trace starts from takes its place, since the rise counts from there (`read_warming`). What was
+    typed stays.
 
     Parameters
     ----------
@@ -31,16 +31,10 @@ def add_trace_temperatures(runs: pd.DataFrame, traces: Mapping[str, pd.DataFrame
     peaks, starts, filled = [], [], []
     for run in runs.to_dict("records"):
         peak, start = run["peak_temperature"], run["ambient_temperature"]
-        trace = traces.get(run["run_id"])
         blank = pd.isna(peak) or pd.isna(start)
-        times, readings = (
-            readings_between(trace, "temperature", 0.0, run["duration"])
-            if trace is not None and blank
-            else ((), ())
-        )
-        filled.append(len(times) > 1)
-        if filled[-1]:
-            read = temperature_from_trace(times, readings)
+        read = warming_of(traces.get(run["run_id"]), run["duration"]) if blank else None
+        filled.append(read is not None)
+        if read is not None:
             peak, start = read.peak if pd.isna(peak) else peak, read.start if pd.isna(start) else start
         peaks.append(peak)
         starts.append(start)
@@ -48,4 +42,29 @@ def add_trace_temperatures(runs: pd.DataFrame, traces: Mapping[str, pd.DataFrame
         peak_temperature=pd.Series(peaks, index=runs.index, dtype=float),
         ambient_temperature=pd.Series(starts, index=runs.index, dtype=float),
         temperature_from_trace=filled,
+    )
+
+
+def warming_of(trace: pd.DataFrame | None, duration: float) -> Warming | None:
+    """Read how warm a run became off its trace.
+
+    Parameters
+    ----------
+    trace : DataFrame or None
+        ``time`` [s] and ``temperature`` [K]; None where the run has none.
+    duration : float
+        Length of the run [s].
+
+    Returns
+    -------
+    Warming or None
+        None without two temperatures within the run.
+    """
+    if trace is None:
+        return None
+    there = trace[trace["temperature"].notna()]
+    if there["time"].between(0.0, duration).sum() < 2:
+        return None
+    return read_warming(
+        there["time"].to_numpy(dtype=float), there["temperature"].to_numpy(dtype=float), duration
     )

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
@@ -11,8 +11,9 @@ import pandas as pd
 
 from pinscar.campaign.campaign import Campaign
 from pinscar.campaign.folder import evidence_files
-from pinscar.decision.trace_window import readings_between
-from pinscar.evidence.friction_stop import CLOCKS, FrictionStop, friction_stop, gap_between
+from pinscar.decision.trace_force import with_zero_taken_off
+from pinscar.decision.trace_summary import stop_told
+from pinscar.evidence.friction_stop import CLOCKS, FrictionStop, gap_between
 from pinscar.evidence.sound import QuietHeard, hear_quiet, read_recording
 
 TYPED_BY_EAR = 2.0
@@ -91,7 +92,9 @@ def sound_files(campaign: Campaign) -> dict[str, str]:
     return {run_id: name for run_id, name in by_run.items() if run_id in counted}
 
 
-def listen(campaign: Campaign, confidence: float = 0.95) -> list[RunHeard]:
+def listen(
+    campaign: Campaign, confidence: float = 0.95, only: Collection[str] | None = None
+) -> list[RunHeard]:
     """Listen to every recording of the runs that count.
 
     Parameters
@@ -100,6 +103,8 @@ def listen(campaign: Campaign, confidence: float = 0.95) -> list[RunHeard]:
         The campaign.
     confidence : float
         Confidence of the intervals.
+    only : collection of str, optional
+        The runs to listen to; all where not given.
 
     Returns
     -------
@@ -110,12 +115,12 @@ def listen(campaign: Campaign, confidence: float = 0.95) -> list[RunHeard]:
     return [
         _run_heard(campaign, run, files[run["run_id"]], confidence)
         for run in campaign.runs.to_dict("records")
-        if run["run_id"] in files
+        if run["run_id"] in files and (only is None or run["run_id"] in only)
     ]
 
 
 def gains(campaign: Campaign, runs: Sequence[RunHeard]) -> list[str]:
-    """Look up at what gain each run was recorded, as far as a column ``sound_gain`` says so.
+    """Look up at what gain each run was recorded, as far as the column ``sound_gain`` says so.
 
     Parameters
     ----------
@@ -129,10 +134,8 @@ def gains(campaign: Campaign, runs: Sequence[RunHeard]) -> list[str]:
     list of str
         The gain as text, alike where it was alike; blank where it is not known.
     """
-    if GAIN not in campaign.runs:
-        return ["" for _ in runs]
     said = dict(zip(campaign.runs["run_id"], campaign.runs[GAIN], strict=True))
-    return ["" if pd.isna(said[run.run_id]) else str(said[run.run_id]) for run in runs]
+    return [" ".join(str(said[run.run_id]).split()) for run in runs]
 
 
 def _run_heard(campaign: Campaign, run: Mapping[Any, Any], file: str, confidence: float) -> RunHeard:
@@ -176,10 +179,7 @@ def hear_file(path: Path, duration: float, confidence: float = 0.95) -> QuietHea
 
 def _friction(campaign: Campaign, run: Mapping[Any, Any], confidence: float) -> FrictionStop | None:
     trace = campaign.traces.get(run["run_id"])
-    if trace is None or trace["friction_force"].notna().sum() == 0:
+    if trace is None:
         return None
-    steps = campaign.load_steps
-    starts = steps.loc[steps["run_id"] == run["run_id"], "start"]
-    start = float(starts.max()) if len(starts) else 0.0
-    times, force = readings_between(trace, "friction_force", start, float(run["duration"]))
-    return friction_stop(times, force, confidence)
+    corrected, _ = with_zero_taken_off(trace, float(run["duration"]))
+    return stop_told(corrected, campaign.load_steps, run, confidence)

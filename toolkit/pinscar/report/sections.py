@@ -17,6 +17,7 @@ from pinscar.decision.growth import scar_growth_curves
 from pinscar.decision.measurement import relative_uncertainty
 from pinscar.decision.responses import Response
 from pinscar.decision.results import results
+from pinscar.decision.trace_force import corrected_traces
 from pinscar.decision.wording import date_range, load_text
 from pinscar.report import (
     answer,
@@ -37,6 +38,7 @@ from pinscar.report.observed import observations_html
 from pinscar.report.results_file import publish_results
 from pinscar.report.ties import tie_units
 from pinscar.report.trace import trace_html
+from pinscar.report.traces_section import traces_parts
 
 if TYPE_CHECKING:
     from IPython.display import HTML
@@ -530,8 +532,9 @@ def _film_parts(analysis: Analysis, rig: Rig) -> list[str]:
 
 def _heat_parts(analysis: Analysis, rig: Rig) -> list[str]:
     campaign = analysis.campaign
-    phases = friction.friction_phases(analysis.included, campaign.load_steps, campaign.traces)
-    told: list[str] = [friction_table(phases)] if phases else []
+    traces = corrected_traces(analysis.included, campaign.traces)
+    phases = friction.friction_phases(analysis.included, campaign.load_steps, traces)
+    told = [*traces_parts(analysis), *([friction_table(phases)] if phases else [])]
     reason = heating.why_not(rig)
     if reason:
         return [finding(f"Flash temperature is not computed: {reason}."), *told]

@@ -6,6 +6,7 @@ from collections.abc import Sequence
 
 import pandas as pd
 
+from pinscar.decision.wording import listing
 from pinscar.evidence.sound import relative_loudness
 from pinscar.report.checking import counted
 from pinscar.report.markup import Markup, method_note, table
@@ -74,7 +75,8 @@ def sound_table(runs: Sequence[RunHeard], gains: Sequence[str]) -> Markup:
     runs : sequence of RunHeard
         At least one.
     gains : sequence of str
-        What the column sound_gain says of each run; blank where it says nothing.
+        What the column sound_gain says of each run; blank where it says nothing. Loudness is compared
+        among the runs of one gain only.
 
     Returns
     -------
@@ -89,10 +91,7 @@ def sound_table(runs: Sequence[RunHeard], gains: Sequence[str]) -> Markup:
     rows = [_row(run) for run in runs]
     if loudness:
         headers.append(("Loudness", "dB"))
-        rows = [
-            [*row, f"{loudness[run.run_id]:+.1f}" if run.run_id in loudness else "not heard"]
-            for row, run in zip(rows, runs, strict=True)
-        ]
+        rows = [[*row, loudness.get(run.run_id, "not told")] for row, run in zip(rows, runs, strict=True)]
     refused = [f"{run.run_id}: {run.heard.reason}" for run in runs if not run.heard.accepted]
     refused += [
         f"{run.run_id}, friction: {run.friction.reason}"
@@ -118,6 +117,7 @@ def _row(run: RunHeard) -> list[str]:
         else f"{run.typed:.3g}" + ("\u00a0(disagrees)" if run.typed_off else "")
     )
     settled = "no trace" if friction is None else _interval(friction.time, friction.low, friction.high)
+    settled += "\u00a0(disagrees)" if run.friction_gap else ""
     contrast = "not told" if heard.contrast is None else f"{heard.contrast:.0f}"
     share = "not told" if heard.scrape_share is None else f"{100 * heard.scrape_share:.0f}"
     told = _interval(heard.quiet_time, heard.low, heard.high)
@@ -131,16 +131,38 @@ def _interval(value: float | None, low: float | None, high: float | None) -> str
     return f"{value:.{places}f} ({low:.{places}f} to {high:.{places}f})"
 
 
-def _loudness(runs: Sequence[RunHeard], gains: Sequence[str]) -> tuple[dict[str, float], str]:
-    """Compare loudness where the gain is known to be the same; else say why not."""
+def _loudness(runs: Sequence[RunHeard], gains: Sequence[str]) -> tuple[dict[str, str], str]:
+    """Compare loudness among the runs of one gain; say which runs stay out, and why."""
     levels = {run.run_id: run.heard.noise_level for run in runs if run.heard.noise_level is not None}
-    used = {gain for run, gain in zip(runs, gains, strict=True) if run.run_id in levels}
-    if len(levels) < 2 or "" in used or len(used) != 1:
-        return {}, f"Loudness is not compared: no column {GAIN} says that all were recorded at one gain."
-    first = next(iter(levels))
-    return relative_loudness(
-        levels, first, equal_gain=True
-    ), f"Loudness of the rubbing noise against {first}."
+    by_gain: dict[str, dict[str, float]] = {}
+    for run, gain in zip(runs, gains, strict=True):
+        if run.run_id in levels:
+            by_gain.setdefault(gain.casefold(), {})[run.run_id] = levels[run.run_id]
+    unknown = list(by_gain.pop("", {}))
+    told = {gain: group for gain, group in by_gain.items() if len(group) > 1}
+    alone = [run_id for gain, group in by_gain.items() if gain not in told for run_id in group]
+    written = {run.run_id: gain for run, gain in zip(runs, gains, strict=True)}
+    if not told:
+        return {}, f"Loudness is not compared: {_why_not_louder(unknown, alone)}."
+    shown = dict.fromkeys(unknown, "gain not noted") | dict.fromkeys(alone, "no other at its gain")
+    parts = []
+    for group in told.values():
+        first = next(iter(group))
+        parts.append(f"that of {first} at gain {written[first]}")
+        against = relative_loudness(group, first, equal_gain=True)
+        shown |= {run_id: f"{level:+.1f}".replace("-", "\u2212") for run_id, level in against.items()}
+    note = f"Loudness of the rubbing noise against {listing(parts)}."
+    if len(told) > 1 or alone or unknown:
+        note += " Runs at different or unknown gains are not compared: the recorder's setting would be heard."
+    return shown, note
+
+
+def _why_not_louder(unknown: Sequence[str], alone: Sequence[str]) -> str:
+    if not unknown and not alone:
+        return "no recording tells it"
+    if unknown and not alone:
+        return f"no column {GAIN} says that runs were recorded at one gain"
+    return f"by the column {GAIN}, no two runs that tell it were recorded at one gain"
 
 
 def sound_method(confidence: float) -> Markup:

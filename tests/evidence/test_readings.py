@@ -1,0 +1,118 @@
+"""Traces: gaps, scatter, lone spikes, warming, and the zero of the force."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+
+from pinscar.evidence.force_zero import find_zero, zero_at
+from pinscar.evidence.readings import find_gaps, lone_spikes, scatter
+from pinscar.evidence.warming import read_warming
+
+TIME = np.arange(-30.0, 61.0, 0.5)
+
+
+def warm(time: np.ndarray, noise: float = 0.0, drift: float = 0.0) -> np.ndarray:
+    """300 K and a drift before the run, then 0.5 K/s for 20 s and 0.2 K/s after."""
+    run = np.clip(time, 0.0, None)
+    rise = 0.5 * np.minimum(run, 20.0) + 0.2 * np.maximum(run - 20.0, 0.0)
+    return (
+        300.0 + drift * np.minimum(time, 0.0) + rise + np.random.default_rng(7).normal(0.0, noise, time.size)
+    )
+
+
+def test_gaps_are_told_by_the_run_and_by_the_pace_of_the_readings():
+    assert find_gaps(np.arange(0.0, 61.0, 5.0), 0.0, 60.0) == ()  # slow, but even
+    assert find_gaps([], 0.0, 60.0) == ((0.0, 60.0),)
+    time = np.concatenate([np.arange(4.0, 20.0), np.arange(40.0, 59.0)])
+    assert find_gaps(time, 0.0, 60.0) == ((0.0, 4.0), (19.0, 40.0))
+
+
+@pytest.mark.parametrize("bend", [0.0, 0.002])
+def test_scatter_sees_noise_and_not_the_course(bend):
+    rng = np.random.default_rng(2)
+    time = np.sort(rng.uniform(0.0, 60.0, 4000))
+    found = scatter(time, 20.0 + 0.5 * time + bend * time**2 + rng.normal(0.0, 0.3, 4000))
+    assert found == pytest.approx(0.3, rel=0.05)  # 4000 readings tell a median deviation to about 2 %
+    # rounded to 0.5: at least 0.5 / sqrt(12)
+    assert scatter(time[:400], np.round(2.0 * time[:400]) / 2.0) >= 0.5 / np.sqrt(12.0)
+    assert np.isnan(scatter([0.0, 1.0], [1.0, 2.0]))
+
+
+def test_a_spike_is_one_reading_and_a_step_is_none():
+    time, values = np.arange(40.0), np.where(np.arange(40.0) < 20.0, 20.0, 60.0)
+    assert not lone_spikes(time, values, 2.0).any()
+    values[[8, 30]] = 90.0, 5.0
+    assert np.flatnonzero(lone_spikes(time, values, 2.0)).tolist() == [8, 30]
+    values[9] = 90.0  # two in a row may be true
+    assert np.flatnonzero(lone_spikes(time, values, 2.0)).tolist() == [30]
+
+
+def test_warming_tells_the_rates_that_were_put_in():
+    found = read_warming(TIME, warm(TIME, noise=0.05, drift=0.02), 60.0)
+    assert found.start == pytest.approx(300.0, abs=4 * found.start_uncertainty)
+    assert 0.0 < found.start_uncertainty < 0.05
+    assert found.before == 60
+    assert found.rise == pytest.approx(18.0, abs=0.3)
+    assert found.scatter == pytest.approx(0.05, rel=0.4)
+    # the steepest of many lines lies above the true rate, by a few of its uncertainties at most
+    assert 0.5 < found.rate.value < 0.5 + 4 * found.rate.uncertainty
+    assert 0.0 <= found.rate.time <= 20.0
+    assert found.rate.window == 5.0
+
+
+def test_a_drift_before_the_run_is_no_rise():
+    start = read_warming(TIME, warm(TIME, drift=0.1), 60.0).start
+    assert start == pytest.approx(300.0, abs=1e-9)  # and not the 298.5 that the mean of that half minute is
+
+
+def test_a_spike_makes_no_peak_and_no_rate_and_is_counted():
+    readings = warm(TIME, noise=0.05)
+    clean = read_warming(TIME, readings, 60.0)
+    readings[TIME == 30.0] += 40.0
+    spiked = read_warming(TIME, readings, 60.0)
+    assert (clean.spikes, spiked.spikes) == (0, 1)
+    assert spiked.peak == clean.peak
+    assert spiked.rate == pytest.approx(clean.rate) or spiked.rate.value == pytest.approx(clean.rate.value)
+
+
+def test_no_line_is_laid_across_a_gap_and_sparse_readings_have_no_rate():
+    kept = (TIME < 5.0) | (TIME > 25.0)
+    readings = np.where(TIME > 20.0, 330.0, 300.0)  # a jump in the gap
+    found = read_warming(TIME[kept], readings[kept], 60.0)
+    assert found.rate.value == 0.0
+    assert found.gaps == ((4.5, 25.5),)
+    assert read_warming([0, 20, 40, 60], [300, 310, 320, 330], 60.0).rate is None
+
+
+def test_the_start_is_the_mean_of_the_opening_without_earlier_readings():
+    found = read_warming([0.0, 0.5, 1.0, 60.0], [292.0, 293.0, 294.0, 350.0], 60.0)
+    assert (found.start, found.before, found.peak, found.rise) == (293.0, 0, 350.0, 57.0)
+    with pytest.raises(ValueError, match="time must rise"):
+        read_warming([0, 2, 1], [300.0, 301.0, 302.0], 60.0)
+    with pytest.raises(ValueError, match="fewer than two"):
+        read_warming([-2.0, -1.0, 0.0], [300.0, 301.0, 302.0], 60.0)
+
+
+def test_the_zero_is_found_on_both_sides_and_runs_straight_between():
+    rng = np.random.default_rng(4)
+    time = np.sort(rng.uniform(-40.0, 100.0, 600))
+    loaded = (time >= 0.0) & (time <= 60.0)
+    force = np.where(loaded, 45.0, 0.0) + 1.0 + 0.03 * time + rng.normal(0.0, 0.2, 600)
+    zero = find_zero(time, force, 60.0)
+    # the drifting median is that of the middle of each side
+    assert (zero.before, zero.after) == (pytest.approx(1.0 - 0.6, abs=0.1), pytest.approx(1.0 + 2.4, abs=0.1))
+    assert np.abs(zero_at(zero, [0.0, 30.0, 60.0]) - [1.0, 1.9, 2.8]).max() < 0.1
+    assert 0.0 < zero.uncertainty < 0.1
+
+
+def test_a_loaded_pin_shows_no_zero():
+    time = np.arange(-20.0, 81.0)
+    zero = find_zero(time, np.where(time < 0.0, 30.0, 45.0), 60.0)
+    assert not zero.checked
+    assert np.isnan(zero.uncertainty)
+    assert zero_at(zero, time).tolist() == [0.0] * 101
+    one_side = find_zero(time, np.where(time > 60.0, 2.0, 45.0), 60.0)
+    assert (one_side.before, one_side.after) == (None, 2.0)
+    assert zero_at(one_side, [0.0, 60.0]).tolist() == [2.0, 2.0]
+    assert not find_zero(time[18:], np.where(time[18:] < 0.0, 0.0, 45.0), 60.0).checked  # two readings

@@ -1,0 +1,160 @@
+"""Readings of a recorder, irregular in time: where they have gaps, how they scatter, which stand alone."""
+
+from __future__ import annotations
+
+import numpy as np
+from numpy.typing import ArrayLike, NDArray
+
+FloatArray = NDArray[np.float64]
+Gap = tuple[float, float]
+
+GAP_SHARE = 0.05
+"""Share of a run above which a step between two readings may be a gap [1]."""
+
+GAP_STEPS = 3.0
+"""It is one where it is also so many times as long as the median step [1]."""
+
+SPIKE = 6.0
+"""A lone reading stands out from both its neighbours by more than so many times the scatter [1]."""
+
+
+_FEWEST_FOR_SPIKES = 10  # a spike spoils three of the differences that the scatter is the median of
+
+
+def longest_step(time: ArrayLike, start: float, end: float) -> float:
+    """Tell how far two readings may lie apart before the time between them counts as a gap.
+
+    Parameters
+    ----------
+    time : array_like
+        Times of the readings [s], rising.
+    start, end : float
+        Ends of the run [s].
+
+    Returns
+    -------
+    float
+        The larger of a twentieth of the run and three median steps [s].
+
+    References
+    ----------
+    Own convention.
+
+    Examples
+    --------
+    >>> longest_step(np.arange(0.0, 61.0), 0.0, 60.0)
+    3.0
+    """
+    times = np.asarray(time, dtype=np.float64)
+    steps = np.diff(times[(times >= start) & (times <= end)])
+    typical = float(np.median(steps)) if steps.size else 0.0
+    return max(GAP_SHARE * (end - start), GAP_STEPS * typical)
+
+
+def find_gaps(time: ArrayLike, start: float, end: float) -> tuple[Gap, ...]:
+    """Find the gaps of a trace, those at the ends of the run included.
+
+    Parameters
+    ----------
+    time : array_like
+        Times of the readings that are there [s], rising.
+    start, end : float
+        Ends of the run [s].
+
+    Returns
+    -------
+    tuple of tuple of float
+        Beginning and end of each gap [s]; the whole run where there is no reading.
+
+    References
+    ----------
+    Own convention: `longest_step`.
+
+    Examples
+    --------
+    >>> find_gaps([0, 1, 2, 3, 10, 11, 12], 0.0, 20.0)
+    ((3.0, 10.0), (12.0, 20.0))
+    """
+    times = np.asarray(time, dtype=np.float64)
+    longest = longest_step(times, start, end)
+    edges = np.concatenate([[start], times[(times >= start) & (times <= end)], [end]])
+    wide = np.flatnonzero(np.diff(edges) > longest)
+    return tuple((float(edges[one]), float(edges[one + 1])) for one in wide)
+
+
+def scatter(time: ArrayLike, values: ArrayLike) -> float:
+    r"""Estimate the scatter of readings about a smooth course, from how each lies between its neighbours.
+
+    Each reading is set against the straight line between its neighbours; with weights a and b of the two,
+    :math:`(a\,y_{i-1} + b\,y_{i+1} - y_i) / \sqrt{a^2 + b^2 + 1}` has the variance of one reading. The
+    median of its size, not the mean square, is taken, so that spikes and jumps hardly count. Readings that
+    are rounded scatter by no less than their step over the root of 12.
+
+    Parameters
+    ----------
+    time : array_like
+        Times [s], rising, none missing.
+    values : array_like
+        Readings, same length, none missing [any unit].
+
+    Returns
+    -------
+    float
+        Standard deviation of one reading [unit of the values]; NaN with fewer than five readings.
+
+    References
+    ----------
+    T. Gasser, L. Sroka and C. Jennen-Steinmetz, Residual variance and residual pattern in nonlinear
+    regression, Biometrika 73, 1986, 625-633 (the pseudo-residuals). JCGM 100:2008, F.2.2.1 (rounding).
+    Median in place of the mean square: own choice, from memory.
+
+    Examples
+    --------
+    >>> noisy = np.random.default_rng(1).normal(300.0, 0.2, 2000)
+    >>> f"{scatter(np.arange(2000.0), noisy):.2f}"
+    '0.20'
+    """
+    t, y = np.asarray(time, dtype=np.float64), np.asarray(values, dtype=np.float64)
+    if t.size < 5:
+        return float("nan")
+    a = (t[2:] - t[1:-1]) / (t[2:] - t[:-2])
+    off = (a * y[:-2] + (1.0 - a) * y[2:] - y[1:-1]) / np.sqrt(a**2 + (1.0 - a) ** 2 + 1.0)
+    levels = np.diff(np.unique(y))
+    rounding = float(levels.min()) / np.sqrt(12.0) if levels.size else 0.0
+    return max(1.4826 * float(np.median(np.abs(off))), rounding)
+
+
+def lone_spikes(time: ArrayLike, values: ArrayLike, least: float) -> NDArray[np.bool_]:
+    """Find single readings that stand out from both their neighbours, as a loose contact makes them.
+
+    Parameters
+    ----------
+    time : array_like
+        Times [s], rising, none missing.
+    values : array_like
+        Readings, same length, none missing [any unit].
+    least : float
+        Least height of a spike [unit of the values].
+
+    Returns
+    -------
+    ndarray of bool
+        True where a reading lies above both neighbours, or below both, by more than `least` and by more
+        than six times the scatter. The first and the last reading have one neighbour and are never spikes,
+        nor are two wrong readings in a row. With fewer than ten readings none can be told.
+
+    References
+    ----------
+    Median of three, as in J. W. Tukey, Exploratory Data Analysis, 1977, ch. 7; the limits are own choices.
+
+    Examples
+    --------
+    >>> np.flatnonzero(lone_spikes(np.arange(10.0), [20, 20, 95, 20, 20, 21, 21, 21, 21, 21], least=2.0))
+    array([2])
+    """
+    t, y = np.asarray(time, dtype=np.float64), np.asarray(values, dtype=np.float64)
+    found = np.zeros(y.shape, dtype=np.bool_)
+    if t.size >= _FEWEST_FOR_SPIKES:
+        middle = np.median([y[:-2], y[1:-1], y[2:]], axis=0)
+        found[1:-1] = np.abs(y[1:-1] - middle) > max(least, SPIKE * scatter(t, y))
+    return found

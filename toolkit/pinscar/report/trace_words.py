@@ -1,0 +1,241 @@
+"""What the report says of the traces: a sentence, a table of the runs, what was left out, and the method."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable, Iterable, Sequence
+
+from pinscar.decision.trace_summary import RunTrace
+from pinscar.decision.wording import counted, fixed, listing, load_text, significant
+from pinscar.evidence.friction_stop import CLOCKS
+from pinscar.evidence.readings import GAP_SHARE, Gap
+from pinscar.evidence.warming import WINDOW
+from pinscar.report.markup import Markup, method_note, table
+from pinscar.report.trace_chart import TraceDrawn
+
+NOT_MEASURED = "not measured"
+
+
+def trace_sentence(runs: Sequence[TraceDrawn]) -> str:
+    """Say what the traces tell.
+
+    Parameters
+    ----------
+    runs : sequence of TraceDrawn
+        At least one.
+
+    Returns
+    -------
+    str
+        A sentence with numbers.
+    """
+    energies = [one.told.energy.energy * 1e-3 for one in runs if one.told.energy]
+    peaks = [one.told.warming.peak - 273.15 for one in runs if one.told.warming]
+    stops = [one.stop.time for one in runs if one.stop is not None and one.stop.time is not None]
+    measured = [one for one in runs if one.stop is not None]
+    said = []
+    if energies:
+        said.append(f"friction took {_span(energies, significant)} kJ a run")
+    if stops:
+        said.append(
+            f"settled after {_span(stops, lambda x: f'{x:.0f}')} s in {len(stops)} of {len(measured)}"
+        )
+    elif measured:
+        said.append("no end of wear can be told from it")
+    if peaks:
+        said.append(f"the traces peak at {_span(peaks, lambda x: f'{x:.0f}')} °C")
+    told = listing(said) if said else "none holds a friction force or a temperature within its run"
+    return f"{counted(len(runs), 'run has a trace', 'runs have traces')}: {told}."
+
+
+def _span(values: Sequence[float], write: Callable[[float], str]) -> str:
+    low, high = write(min(values)), write(max(values))
+    return low if low == high else f"{low} to {high}"
+
+
+def trace_table(runs: Sequence[TraceDrawn], volume_uncertainty: Sequence[float]) -> Markup:
+    """Tabulate what the traces tell.
+
+    Parameters
+    ----------
+    runs : sequence of TraceDrawn
+        At least one.
+    volume_uncertainty : sequence of float
+        Relative standard uncertainty of the wear volume of each run [1]; NaN where it is not known.
+
+    Returns
+    -------
+    Markup
+        The table, with what was left out in its note.
+    """
+    rows = [_row(run, relative) for run, relative in zip(runs, volume_uncertainty, strict=True)]
+    return table(
+        [
+            "Run", "Oil and load", ("Peak", "°C"), ("Rise", "K"), ("Greatest rate", "K/s"),
+            ("Friction energy", "kJ"), ("Over distance", "J/m"), ("Over wear volume", "kJ/mm³"),
+            ("Friction settled", "s"),
+        ],
+        rows,
+        caption="Temperature and friction energy from the traces",
+        key="traces",
+        number_columns=range(2, 9),
+        note=" ".join(_notes([one.told for one in runs]) + _stops(runs)),
+    )  # fmt: skip
+
+
+def _row(run: TraceDrawn, relative: float) -> list[str]:
+    told, energy, warming = run.told, run.told.energy, run.told.warming
+    heat = [NOT_MEASURED] * 3
+    if warming is not None:
+        scatter = warming.rise_uncertainty if math.isnan(told.ambient) else warming.scatter
+        rate = warming.rate
+        shown = "too sparse" if rate is None else _with_u(rate.value, rate.uncertainty)
+        heat = [fixed(warming.peak - 273.15, 1), _with_u(told.rise, scatter), shown]
+    work = [NOT_MEASURED] * 3
+    if energy is not None:
+        least = "at least " if energy.missing else ""
+        specific = told.specific_energy * 1e-12
+        u = specific * math.hypot(energy.uncertainty / energy.energy, relative) if energy.energy else math.nan
+        volume = "no scar" if math.isnan(specific) else least + _with_u(specific, abs(u))
+        work = [
+            least + _with_u(energy.energy * 1e-3, energy.uncertainty * 1e-3),
+            significant(energy.per_distance),
+            volume,
+        ]
+    return [told.run_id, f"{told.lubricant} at {load_text(told.load)}", *heat, *work, _settled(run)]
+
+
+def _settled(run: TraceDrawn) -> str:
+    stop = run.stop
+    if stop is None:
+        return NOT_MEASURED
+    if stop.time is None or stop.low is None or stop.high is None:
+        return "not told"
+    return f"{stop.time:.0f} ({stop.low:.0f} to {stop.high:.0f})" + ("*" if _typed_off(run) else "")
+
+
+def _typed_off(run: TraceDrawn) -> bool:
+    stop = run.stop
+    if stop is None or stop.low is None or stop.high is None or math.isnan(run.typed):
+        return False
+    return not stop.low - CLOCKS <= run.typed <= stop.high + CLOCKS
+
+
+def _with_u(value: float, u: float) -> str:
+    """Write a value with its standard uncertainty, that with one figure, two where it begins with 1."""
+    if not (math.isfinite(u) and u > 0.0):
+        return significant(value)
+    decimals = -math.floor(math.log10(u))
+    if round(u * 10**decimals) == 1:
+        decimals += 1
+    if decimals < 0:
+        return significant(value)
+    return f"{fixed(value, decimals)} ± {fixed(u, decimals)}"
+
+
+def _notes(runs: Sequence[RunTrace]) -> list[str]:
+    notes = [
+        "±: standard uncertainty from the scatter and spacing of the readings, the zero of the force where "
+        "it was checked, and the reading of the scar where campaign.toml states it; calibration is not in it."
+    ]
+    notes += _zeros([one for one in runs if one.energy is not None])
+    warm = [one for one in runs if one.warming is not None]
+    own = [one.run_id for one in warm if math.isnan(one.ambient)]
+    if warm:
+        notes.append(_rises(warm, own))
+    gaps = [part for one in runs for part in _gaps(one)]
+    notes += [f"Gaps, over which nothing was filled in: {'; '.join(gaps)}."] if gaps else []
+    spikes = [f"{one.warming.spikes} of {one.run_id}" for one in runs if one.warming and one.warming.spikes]
+    notes += [f"Single temperature readings left out as lone spikes: {listing(spikes)}."] if spikes else []
+    return notes
+
+
+def _zeros(runs: Sequence[RunTrace]) -> list[str]:
+    if not runs:
+        return []
+    checked = [one for one in runs if one.zero.checked]
+    unknown = [one for one in runs if not one.zero.checked]
+    parts = [f"{one.run_id} {_zero(one)}" for one in checked]
+    notes = [f"Zero of the force, taken off: {'; '.join(parts)}."] if parts else []
+    if unknown:
+        shift = max(one.energy.energy / one.energy.per_distance for one in unknown if one.energy)
+        some = f"not checked in {_some([one.run_id for one in unknown])}"
+        which = some if checked else "checked in no run"
+        notes.append(
+            f"The zero of the force was {which}: no readings of the unloaded pin stand "
+            f"before or after. An offset of 1 N would change an energy by {_kilojoules(shift)}."
+        )
+    return notes
+
+
+def _kilojoules(energy: float) -> str:
+    return f"{significant(energy * 1e-3, 2)} kJ"
+
+
+def _zero(one: RunTrace) -> str:
+    before, after = one.zero.before, one.zero.after
+    if before is not None and after is not None:
+        return f"{fixed(before, 1)} N before and {fixed(after, 1)} N after, straight between"
+    side, value = ("before", before) if before is not None else ("after", after)
+    return f"{fixed(value or 0.0, 1)} N {side}, a drift not checked"
+
+
+def _rises(warm: Sequence[RunTrace], own: Sequence[str]) -> str:
+    before = [one.run_id for one in warm if one.run_id in own and one.warming and one.warming.before]
+    opening = [one for one in own if one not in before]
+    parts = ["the typed ambient temperature"] if len(own) < len(warm) else []
+    parts += [f"readings before the run ({_some(before)})"] if before else []
+    parts += [f"the mean of the opening second ({_some(opening)})"] if opening else []
+    return f"The rise counts from {listing(parts)}."
+
+
+def _gaps(one: RunTrace) -> list[str]:
+    warm = one.warming.gaps if one.warming else ()
+    if warm == one.force_gaps:
+        return [f"{one.run_id} {_spans(warm)}"] if warm else []
+    kinds = (("friction", one.force_gaps), ("temperature, where a peak may lie,", warm))
+    return [f"{one.run_id} {kind} {_spans(gaps)}" for kind, gaps in kinds if gaps]
+
+
+def _spans(gaps: Iterable[Gap]) -> str:
+    return listing([f"{start:.0f} to {end:.0f} s" for start, end in gaps])
+
+
+def _some(names: Sequence[str]) -> str:
+    return (
+        listing(list(names)) if len(names) <= 6 else f"{listing(list(names[:5]))} and {len(names) - 5} more"
+    )
+
+
+def _stops(runs: Sequence[TraceDrawn]) -> list[str]:
+    reasons: dict[str, list[str]] = {}
+    for run in runs:
+        if run.stop is not None and not run.stop.accepted:
+            reasons.setdefault(run.stop.reason, []).append(run.told.run_id)
+    notes = [f"Not told, because {reason}: {_some(names)}." for reason, names in reasons.items()]
+    off = [f"{run.told.run_id}, typed {run.typed:.0f} s" for run in runs if _typed_off(run)]
+    return notes + ([f"* The typed quiet time disagrees: {listing(off)}."] if off else [])
+
+
+def trace_method(confidence: float) -> Markup:
+    """Say how the traces were read.
+
+    Parameters
+    ----------
+    confidence : float
+        Confidence of the interval.
+
+    Returns
+    -------
+    Markup
+        The note.
+    """
+    return method_note(
+        "Friction energy: friction force times sliding speed, integrated over time by trapezoids; over the "
+        "distance slid it is the mean friction force. A step between readings of more than "
+        f"{100 * GAP_SHARE:.0f} % of the run and of three median steps is a gap. Scatter from each reading "
+        "against its neighbours (Gasser, Sroka and Jennen-Steinmetz, Biometrika 73, 1986). Peak: highest "
+        "reading, single readings that stand out from both neighbours left out. Greatest rate: steepest "
+        f"straight line through {WINDOW:.0f} s of readings (four median steps where those are longer). "
+        f"Friction settled: 5 % of its fall is left, with the {100 * confidence:.0f} % interval."
+    )
