@@ -225,3 +225,18 @@ def test_both_formats_hold_the_same_characters():
     for font_style in fonts.STYLES:
         web = TTFont(font_style.file("woff2"))
         assert web.getBestCmap().keys() == TTFont(font_style.file("ttf")).getBestCmap().keys()
+
+
+def test_what_a_notebook_shows_figures_by_outlives_the_style() -> None:
+    """The first figure of a notebook turns pyplot interactive; later ones need that to stay."""
+    before = matplotlib.is_interactive()
+    try:
+        matplotlib.interactive(False)
+        with style.report_style():
+            matplotlib.interactive(True)
+        assert matplotlib.is_interactive()
+        with pytest.raises(ValueError, match="drawing failed"), style.report_style():
+            raise ValueError("drawing failed")
+        assert matplotlib.is_interactive()
+    finally:
+        matplotlib.interactive(before)

@@ -151,7 +151,7 @@ def report_style() -> Iterator[None]:
     Returns
     -------
     contextmanager
-        Restores the settings it found.
+        Restores the settings it found, but for whether figures are shown as they are made.
 
     References
     ----------
@@ -166,8 +166,16 @@ def report_style() -> Iterator[None]:
     """
     import matplotlib
 
-    with matplotlib.rc_context(rc_params()):
-        yield
+    interactive = matplotlib.is_interactive()
+    try:
+        with matplotlib.rc_context(rc_params()):
+            try:
+                yield
+            finally:
+                interactive = matplotlib.is_interactive()
+    finally:
+        # A notebook's first figure makes pyplot interactive; were that undone, no later one would be shown.
+        matplotlib.interactive(interactive)
 
 
 def new_figure(height_mm: float, *, width_mm: float = PRINT_WIDTH_MM) -> Figure:
