@@ -25,6 +25,7 @@ EXPECTED: dict[str, list[tuple[str, str, str, int | None, str | None, str]]] = {
     "table-too-many-cells": [("error", "table-too-many-cells", RUNS, 4, None, "decimals with a point")],
     "xlsx-unreadable": [("error", "xlsx-unreadable", XLSX, None, None, "save it again")],
     "xlsx-no-value": [("error", "xlsx-no-value", XLSX, 3, None, "paste the values")],
+    "xlsx-merged": [("error", "xlsx-merged", XLSX, 3, None, "take the merge apart")],
     "xlsx-format": [("error", "xlsx-format", XLSX, 3, None, "plain numbers")],
     "parquet-unreadable": [
         ("error", "parquet-unreadable", "traces/h1.parquet", None, None, "write the table again")

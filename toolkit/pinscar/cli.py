@@ -53,15 +53,15 @@ app.registered_commands += cli_new.app.registered_commands
 def check(folder: Folder, as_json: AsJson = False) -> int:
     """List every problem of a campaign folder."""
     from pinscar.problems import Severity
-    from pinscar.report import checking, terminal
+    from pinscar.report import checking, still_to_fill, terminal
 
     found = checking.check_folder(folder)
     if as_json:
         terminal.say_json(found.as_dict())
         return found.status
-    for problem in found.problems:
-        grave = problem.severity is Severity.ERROR
-        terminal.complain(f"{problem.severity}: {problem}", terminal.RED if grave else terminal.YELLOW)
+    for problem in found.lines:
+        said = still_to_fill.label(problem)
+        terminal.complain(f"{said}: {problem}", terminal.RED if said == Severity.ERROR else terminal.YELLOW)
     for name, unit in found.unknown_columns.items():
         kept = "text" if unit is None else f"unit {unit}, usable as a response"
         terminal.say(f"kept column {name} ({kept})")

@@ -37,6 +37,8 @@ class Problem:
         Header of the column, or the dotted key in a TOML file.
     value : str, optional
         The value found, as it stands in the file.
+    cell : str, optional
+        The cell of a workbook, such as ``"D7"``.
 
     Examples
     --------
@@ -53,6 +55,7 @@ class Problem:
     row: int | None = None
     column: str | None = None
     value: str | None = None
+    cell: str | None = None
 
     def __str__(self) -> str:
         place = [self.file]
@@ -60,6 +63,8 @@ class Problem:
             place.append(f"row {self.row}")
         if self.column is not None:
             place.append(f"column {self.column}" if self.file.endswith((".csv", ".xlsx")) else self.column)
+        if self.cell is not None:
+            place.append(f"cell {self.cell}")
         found = "" if self.value is None else f" (found {self.value!r})"
         return f"{', '.join(place)}: {self.message}{found}; {self.mend}"
 

@@ -17,7 +17,7 @@ from pinscar.campaign.tables import read_csv, read_text
 from pinscar.campaign.toml_file import read_toml
 from pinscar.campaign.toml_lines import locate
 from pinscar.campaign.traces import drop_answered, read_traces
-from pinscar.campaign.workbook import read_xlsx
+from pinscar.campaign.workbook import name_cells, read_xlsx
 from pinscar.errors import InputError
 from pinscar.problems import Problem, Severity
 
@@ -149,7 +149,8 @@ def _check(folder: Path, *, with_control: bool) -> tuple[Campaign | None, list[P
     traces, found = read_traces(folder, frames[0] if frames else None)
     problems = drop_answered([*problems, *found], traces)
     control = _read_control(folder, file, problems) if with_control and file else ()
-    problems = _in_order([locate(one, text or "") for one in problems])
+    problems = [locate(one, text or "") for one in problems]
+    problems = _in_order(name_cells(problems, name or "", runs.letters if runs else {}))
     wrong = any(one.severity is Severity.ERROR for one in problems)
     if file is None or frames is None or runs is None or wrong:
         return None, problems

@@ -24,6 +24,7 @@ CODES: Mapping[str, str] = MappingProxyType(
         "table-too-many-cells": "a row has more cells than the header",
         "xlsx-unreadable": "a workbook cannot be opened",
         "xlsx-no-value": "a cell of a workbook has a formula without a stored value, or an error value",
+        "xlsx-merged": "cells of a workbook's table are merged, so all but the first are blank",
         "xlsx-format": "a cell of a workbook is formatted as a percentage or as a time of day",
         "parquet-unreadable": "a parquet file cannot be opened",
         "parquet-type": "a column of a parquet file holds something else than numbers",

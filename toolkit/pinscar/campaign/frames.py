@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from typing import Any
 
 import numpy as np
@@ -14,7 +14,7 @@ from pinscar.campaign.cells import CellError, read_choice, read_moment, read_num
 from pinscar.campaign.codes import error, warning
 from pinscar.campaign.columns import Column
 from pinscar.campaign.headers import Head, read_headers
-from pinscar.campaign.tables import Table
+from pinscar.campaign.tables import Table, column_letter
 from pinscar.problems import Problem
 from pinscar.units import to_si, to_unit
 
@@ -37,12 +37,15 @@ class Read:
         Header of each column there is, as the file has it.
     problems : list of Problem
         What was wrong.
+    letters : dict of str to str
+        Letter that a spreadsheet shows above each column there is, by its header.
     """
 
     frame: pd.DataFrame
     units: dict[str, str]
     headers: dict[str, str]
     problems: list[Problem]
+    letters: dict[str, str] = field(default_factory=dict)
 
 
 def read_frame(table: Table, columns: tuple[Column, ...]) -> Read:
@@ -93,7 +96,9 @@ def read_frame(table: Table, columns: tuple[Column, ...]) -> Read:
     order = [column.name for column in columns]
     order += [name for name in data if name not in order]
     units = {head.name: head.unit or "1" for head in heads if head.is_number}
-    return Read(pd.DataFrame(data)[order], units, {head.name: head.written for head in heads}, problems)
+    headers = {head.name: head.written for head in heads}
+    letters = {head: column_letter(place) for place, head in enumerate(table.header) if head}
+    return Read(pd.DataFrame(data)[order], units, headers, problems, letters)
 
 
 def empty_frame(columns: tuple[Column, ...]) -> pd.DataFrame:

@@ -11,6 +11,7 @@ from pinscar.campaign.columns import RESERVED, RUNS
 from pinscar.decision.check import check_all
 from pinscar.decision.levels import load_levels
 from pinscar.problems import Problem, Severity
+from pinscar.report.still_to_fill import gathered, only_unfilled
 
 
 @dataclass(frozen=True, slots=True)
@@ -41,6 +42,11 @@ class Check:
     def status(self) -> int:
         """Exit status: 1 where any problem is an error."""
         return int(any(problem.severity is Severity.ERROR for problem in self.problems))
+
+    @property
+    def lines(self) -> tuple[Problem, ...]:
+        """The problems as a terminal tells them: a column's blank cells in one line."""
+        return tuple(gathered(self.problems))
 
     def as_dict(self) -> dict[str, Any]:
         """Return the record for ``--json``.
@@ -98,6 +104,9 @@ def _summary(problems: tuple[Problem, ...], counts: dict[str, int]) -> str:
     errors = sum(problem.severity is Severity.ERROR for problem in problems)
     warnings = len(problems) - errors
     noted = [counted(errors, "error")] * bool(errors) + [counted(warnings, "warning")] * bool(warnings)
+    unfilled = only_unfilled(problems)
+    if unfilled:
+        noted = [f"{counted(unfilled, 'run')} still to fill in", *noted[1:]]
     if errors:
         return f"{', '.join(noted)}; not ready to report"
     said = [

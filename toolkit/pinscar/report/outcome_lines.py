@@ -21,7 +21,9 @@ def tell(outcome: Outcome, *, errors_only: bool) -> None:
         Whether a report that was made is passed over in silence.
     """
     for line in outcome.errors:
-        terminal.complain(f"{outcome.folder}: {line}")
+        # What is wrong with the folder itself names it already.
+        named = line.startswith(f"{outcome.folder}: ")
+        terminal.complain(line if named else f"{outcome.folder}: {line}")
     if outcome.debug and os.environ.get("PINSCAR_DEBUG"):
         sys.stderr.write(outcome.debug)
     if outcome.status or errors_only:

@@ -88,11 +88,12 @@ def _check(request: Mapping[str, Any]) -> dict[str, Any]:
 
 def _failure(error: PinscarError, request: Mapping[str, Any]) -> dict[str, Any]:
     from pinscar.problems import Severity
+    from pinscar.report.still_to_fill import gathered
 
     reply: dict[str, Any] = {"status": error.exit_status, "errors": [str(error)]}
     if isinstance(error, InputError):
         grave = [problem for problem in error.problems if problem.severity is Severity.ERROR]
-        reply["errors"] = [str(problem) for problem in grave]
+        reply["errors"] = [str(problem) for problem in gathered(grave)]
         reply["problems"] = [problem.as_dict() for problem in error.problems]
     if hasattr(error, "notebook"):
         reply["errors"] = error.errors  # type: ignore[attr-defined]  # TemplateError: its module is slow to import
