@@ -1,4 +1,4 @@
-"""A newcomer's first hour on an empty machine, with nothing but the README: from a checkout to a signed record.
+"""A newcomer's first hour on an empty machine, with the README alone: from a checkout to a signed record.
 
 Every command is taken from README.md as it stands there. The newcomer answers the questions of `pinscar new`
 in a terminal, types the runs into the table, and signs; what comes out is looked at after each step.
@@ -116,6 +116,7 @@ def main() -> None:
     subprocess.run([sys.executable, "-m", "venv", str(work / "venv")], check=True)
     env = {name: value for name, value in os.environ.items() if not name.startswith(("PYTHON", "PINSCAR"))}
     env |= {"PATH": f"{work / 'venv' / 'bin'}:{env['PATH']}", "VIRTUAL_ENV": str(work / "venv")}
+    env |= {"PIP_QUIET": "1", "PIP_DISABLE_PIP_VERSION_CHECK": "1"}
 
     (install,) = commands(blocks("Two commands")[0])
     run(install, checkout, env)
