@@ -25,8 +25,8 @@ def axes():
 def test_a_scar_is_drawn_to_scale_with_every_dimension_named(axes):
     scar_sketch(axes, CrossedCylinders(6e-3, 20e-3), 10e-3)
     side, end, above = axes
-    assert {"$L$", "$h$", "ring, $R_r$"} <= set(written(side))
-    assert {"$W$", "$R_p$"} <= set(written(end))
+    assert {"L", "h", "ring, Rr"} <= set(written(side))
+    assert {"W", "Rp"} <= set(written(end))
     oval = above.lines[0].get_xydata()
     # 10 mm by the 5.373144 mm that pin and ring of these radii imply (own derivation, 30 digits).
     assert tuple(oval.max(axis=0) - oval.min(axis=0)) == pytest.approx((10.0, 5.373144), abs=1e-3)

@@ -94,12 +94,12 @@ def _side_view(axes: Axes, ring: float, long: float, depth: float, pin: float) -
     edge = sagitta(ring, np.abs(x)) - depth  # the ring's underside, 0 at the pin's unworn surface
     axes.fill_between(x, -0.75 * pin, np.minimum(edge, 0.0), color=style.ROLES["reference"].tint, linewidth=0)
     axes.plot(x, edge, color=style.ROLES["candidate"].colour)
-    _dimension(axes, (-long / 2, 1.9), (long / 2, 1.9), "$L$", (0.0, 2.0))
-    _dimension(axes, (0.0, 0.0), (0.0, -depth), "$h$", (0.3, -0.5 * depth), above=False)
+    _dimension(axes, (-long / 2, 1.9), (long / 2, 1.9), "L", (0.0, 2.0))
+    _dimension(axes, (0.0, 0.0), (0.0, -depth), "h", (0.3, -0.5 * depth), above=False)
     axes.plot(x, np.zeros_like(x), color=style.MUTED, linewidth=0.5, linestyle=":")
     axes.text(x[0], -0.6 * pin, "pin", color=style.MUTED)
     axes.set_ylim(-0.75 * pin, 0.6 * pin)
-    axes.text(x[-1], edge[-1], "ring, $R_r$", color=style.ROLES["candidate"].colour, va="bottom", ha="right")
+    axes.text(x[-1], edge[-1], "ring, Rr", color=style.ROLES["candidate"].colour, va="bottom", ha="right")
 
 
 def _end_view(axes: Axes, pin: float, width: float, depth: float) -> None:
@@ -108,8 +108,8 @@ def _end_view(axes: Axes, pin: float, width: float, depth: float) -> None:
     axes.fill(x, y, color=style.ROLES["reference"].tint, linewidth=0)
     axes.plot(x, pin * np.sin(turn) - pin, color=style.ROLES["reference"].colour, linewidth=0.8)
     axes.plot([-1.1 * pin, 1.1 * pin], [-depth, -depth], color=style.ROLES["candidate"].colour)
-    _dimension(axes, (-width / 2, 0.9), (width / 2, 0.9), "$W$", (0.0, 1.0))
-    _dimension(axes, (0.0, -pin), (0.8 * pin, -1.6 * pin), "$R_p$", (0.35 * pin, -1.12 * pin), above=False)
+    _dimension(axes, (-width / 2, 0.9), (width / 2, 0.9), "W", (0.0, 1.0))
+    _dimension(axes, (0.0, -pin), (0.8 * pin, -1.6 * pin), "Rp", (0.35 * pin, -1.12 * pin), above=False)
     axes.set_ylim(-2.05 * pin, 0.6 * pin)
 
 
@@ -118,8 +118,8 @@ def _top_view(axes: Axes, long: float, width: float) -> None:
     look = style.ROLES["candidate"]
     axes.fill(long / 2 * np.cos(turn), width / 2 * np.sin(turn), color=look.tint, linewidth=0)
     axes.plot(long / 2 * np.cos(turn), width / 2 * np.sin(turn), color=look.colour)
-    _dimension(axes, (-long / 2, 0.0), (long / 2, 0.0), "$L$", (0.25 * long, 0.1))
-    _dimension(axes, (0.0, -width / 2), (0.0, width / 2), "$W$", (0.3, 0.22 * width), above=False)
+    _dimension(axes, (-long / 2, 0.0), (long / 2, 0.0), "L", (0.25 * long, 0.1))
+    _dimension(axes, (0.0, -width / 2), (0.0, width / 2), "W", (0.3, 0.22 * width), above=False)
 
 
 def _dimension(
@@ -133,4 +133,7 @@ def _dimension(
 ) -> None:
     arrow = {"arrowstyle": "<->", "color": style.INK, "linewidth": 0.7, "shrinkA": 0.0, "shrinkB": 0.0}
     axes.annotate("", end, start, arrowprops=arrow)
-    axes.text(*place, name, ha="center" if above else "left", va="bottom" if above else "center")
+    # No mathtext: a notebook draws after the style has been left, and would look for other fonts then.
+    axes.text(
+        *place, name, style="italic", ha="center" if above else "left", va="bottom" if above else "center"
+    )
