@@ -57,6 +57,7 @@ function enhance(table) {
   function show(sorted, words) {
     const shown = rows.filter((row) => words.every((word) => texts.get(row).includes(word)));
     body.replaceChildren(...(sorted ? inOrder(shown, columns[state.index], state.direction) : shown));
+    table.querySelectorAll(".file-order").forEach((part) => { part.hidden = sorted; });
     return shown.length;
   }
   function update() {
@@ -70,7 +71,6 @@ function enhance(table) {
     const order = sorted ? `by ${names[state.index]}, ${WORDS[columns[state.index].kind][state.direction]}` : "in the order of the file";
     const rowWord = rows.length === 1 ? "row" : "rows";
     status.textContent = `${count === rows.length ? rows.length : `${count} of ${rows.length}`} ${rowWord}, ${order}`;
-    table.querySelectorAll(".file-order").forEach((part) => { part.hidden = sorted; });
   }
   heads.forEach((head, index) => {
     const button = element("button", { type: "button", className: "sort" }, ...head.childNodes);

@@ -1,5 +1,8 @@
 """A sample notebook with everything a page can hold, and its page and PDF, made once a session."""
 
+import os
+from pathlib import Path
+
 import numpy as np
 import pytest
 from nbformat import v4
@@ -209,3 +212,81 @@ def sample_pdf(sample_page):
     ]
     digest = "results.json SHA-256 9f86d081884c7d65"
     return render_pdf(sample_page, title=TITLE, campaign_id=CAMPAIGN, attachments=attachments, digest=digest)
+
+
+CHROMIUM = Path("/usr/bin/chromium")
+FLAGS = [
+    "--no-sandbox",
+    "--disable-gpu",
+    "--disable-quic",
+    "--no-first-run",
+    "--disable-background-networking",
+    "--disable-component-update",
+    "--disable-sync",
+]
+
+
+@pytest.fixture(scope="module")
+def browser():
+    if not CHROMIUM.exists():
+        if os.environ.get("CI") == "true":
+            pytest.fail("CI must check the page in Chromium, and this machine has none")
+        pytest.skip("no Chromium at /usr/bin/chromium")
+    from playwright.sync_api import sync_playwright
+
+    with sync_playwright() as playwright:
+        running = playwright.chromium.launch(executable_path=str(CHROMIUM), args=FLAGS)
+        yield running
+        running.close()
+
+
+@pytest.fixture
+def axe(browser):
+    """Run axe-core on a page in each width and scheme: what it finds, best practice and all."""
+    from axe_playwright_python.sync_playwright import Axe
+
+    def scan(file, looks=((1280, "light"), (390, "dark"))):
+        found = []
+        for width, scheme in looks:
+            tab = browser.new_page(viewport={"width": width, "height": 900}, color_scheme=scheme)
+            tab.goto(Path(file).as_uri())
+            tab.evaluate("document.fonts.ready")
+            response = Axe().run(tab).response
+            assert len(response["passes"]) > 20, "axe did not look at the page"
+            found += [
+                f"{width} {scheme}: {rule['id']} ({rule['impact']}) {node['html'][:160]}"
+                for rule in response["violations"]
+                for node in rule["nodes"]
+            ]
+            tab.close()
+        return found
+
+    return scan
+
+
+# What the checker takes for a fault and is none, each with its reason.
+_NO_FAULTS = {
+    "DOC-012": "the file does not claim PDF/UA: no full validator has passed it",
+    "TBL-010": "a table of two columns, each row with a head, has more head cells than data cells",
+}
+
+
+@pytest.fixture
+def pdf_faults(tmp_path):
+    """Check a PDF by the rules of PDF/UA-1 (ISO 14289-1) that a machine can check: the faults it finds."""
+    from outloud import check
+
+    def faults(data):
+        file = tmp_path / "checked.pdf"
+        file.write_bytes(data)
+        result = check(str(file))
+        assert result.error is None
+        assert [run.rule for run in result.runs if run.status == "crashed"] == []
+        assert sum(run.status == "ran" for run in result.runs) > 40
+        return [
+            f"{found.rule} p.{found.page}: {found.message}"
+            for found in result.findings
+            if found.severity == "error" and found.rule not in _NO_FAULTS
+        ]
+
+    return faults

@@ -1,36 +1,8 @@
 """The page in a real browser, on a desk and on a phone: quiet, whole, and never wider than the screen."""
 
-import os
-from pathlib import Path
-
 import pytest
 
 pytestmark = pytest.mark.page
-
-CHROMIUM = Path("/usr/bin/chromium")
-FLAGS = [
-    "--no-sandbox",
-    "--disable-gpu",
-    "--disable-quic",
-    "--no-first-run",
-    "--disable-background-networking",
-    "--disable-component-update",
-    "--disable-sync",
-]
-
-
-@pytest.fixture(scope="module")
-def browser():
-    if not CHROMIUM.exists():
-        if os.environ.get("CI") == "true":
-            pytest.fail("CI must check the page in Chromium, and this machine has none")
-        pytest.skip("no Chromium at /usr/bin/chromium")
-    from playwright.sync_api import sync_playwright
-
-    with sync_playwright() as playwright:
-        running = playwright.chromium.launch(executable_path=str(CHROMIUM), args=FLAGS)
-        yield running
-        running.close()
 
 
 @pytest.fixture(scope="module")

@@ -54,6 +54,12 @@ def pages(report: Path) -> dict[str, bytes]:
     return {path.name: path.read_bytes() for path in report.iterdir() if path.name != "manifest.json"}
 
 
+@pytest.mark.page
+@pytest.mark.parametrize("name", SERIES)
+def test_axe_finds_nothing_on_the_page_of_a_series(places: dict[str, Path], name: str, axe) -> None:
+    assert axe(places[name] / f"report-{name}" / "report.html") == []
+
+
 @pytest.mark.parametrize("name", SERIES)
 def test_one_report_lies_beside_the_campaigns(places: dict[str, Path], name: str) -> None:
     report = places[name] / f"report-{name}"

@@ -63,6 +63,18 @@ def test_the_sheet_is_one_page_and_the_record_two(sheet: Path, film_sheet: Path,
     assert (pages(sheet), pages(film_sheet), pages(record)) == (1, 1, 2)
 
 
+@pytest.mark.page
+def test_axe_finds_nothing_on_the_pages(sheet: Path, record: Path, axe) -> None:
+    assert axe(sheet / "report.html") == []
+    assert axe(record / "report.html") == []
+
+
+@pytest.mark.pdf
+def test_the_files_keep_the_checked_rules_of_pdf_ua(sheet: Path, record: Path, pdf_faults) -> None:
+    assert pdf_faults((sheet / "report.pdf").read_bytes()) == []
+    assert pdf_faults((record / "report.pdf").read_bytes()) == []
+
+
 def test_the_sheet_states_its_limits_and_asks_for_review(sheet: Path) -> None:
     said = text(sheet)
     assert "not a measure of service life" in said

@@ -95,6 +95,12 @@ def test_a_study_is_one_page_with_one_title_and_its_sections(reports: dict[str, 
     assert not re.search(r"\bnan\b|\binf\b|None|Traceback|float64", words)
 
 
+@pytest.mark.page
+@pytest.mark.parametrize("template", ["precision_study", "reading_study"])
+def test_axe_finds_nothing_on_the_page_of_a_study(reports: dict[str, Path], template: str, axe) -> None:
+    assert axe(reports[template] / "report.html") == []
+
+
 def test_results_of_the_precision_study_are_those_of_the_library(reports: dict[str, Path]) -> None:
     found = json.loads((reports["precision_study"] / "results.json").read_text(encoding="utf-8"))
     direct = study_precision(read_campaign(DEMO / "precision_02"))
