@@ -1,21 +1,31 @@
-"""The rendered micrographs live with the demo data."""
+"""The rendered micrographs and fling cards live with the demo data."""
 
 from __future__ import annotations
 
 import importlib.util
 import sys
 from pathlib import Path
+from types import ModuleType
 
 import pytest
 
 DEMO = Path(__file__).resolve().parents[2] / "data_demo"
 
 
-@pytest.fixture(scope="session")
-def render():
-    spec = importlib.util.spec_from_file_location("render_micrograph", DEMO / "render_micrograph.py")
+def _module(name: str) -> ModuleType:
+    spec = importlib.util.spec_from_file_location(name, DEMO / f"{name}.py")
     module = importlib.util.module_from_spec(spec)
     # Dataclasses look their module up by name.
-    sys.modules["render_micrograph"] = module
+    sys.modules[name] = module
     spec.loader.exec_module(module)
     return module
+
+
+@pytest.fixture(scope="session")
+def render():
+    return _module("render_micrograph")
+
+
+@pytest.fixture(scope="session")
+def render_card():
+    return _module("render_card")

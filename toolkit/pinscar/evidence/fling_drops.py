@@ -1,0 +1,162 @@
+"""Stains on a card laid flat: which are drops, where each one ends, which are strokes and fibres instead."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+from scipy.ndimage import binary_fill_holes, distance_transform_edt, gaussian_filter, maximum_filter
+from skimage.measure import label, regionprops
+from skimage.morphology import disk, local_maxima, reconstruction, skeletonize
+from skimage.segmentation import watershed
+
+FloatArray = NDArray[np.float64]
+LabelArray = NDArray[np.int64]
+DARKER = 0.06
+"""Least share of its light that paper loses under a drop."""
+CERTAIN = 4.5
+"""Least loss of light of a drop, over the noise."""
+SMALLEST_DROP = 9
+"""Least size of a drop [points]."""
+EDGES = (0.45, 0.5, 0.55)
+"""Where a drop ends, in shares of how dark it is inside: the reading's, and one on each side."""
+RIM = 1.0e-3
+"""How far the edge of a drop may reach: halo and blur [m]."""
+THIN, DRAWN_OUT = 1.5e-3, 6.0
+"""Most width of a stroke or fibre [m], and how many times longer than wide it is at least."""
+NECK = 0.8
+"""Two drops run together where the neck is narrower than this share of the narrower one."""
+
+
+@dataclass(frozen=True, slots=True)
+class Stains:
+    """What is darker than the paper.
+
+    Parameters
+    ----------
+    drops : array of int, shape (rows, columns)
+        Number of the drop at each place, 0 where there is none.
+    marks_count : int
+        Strokes of a pen and fibres.
+    marks : array of bool, shape (rows, columns)
+        Where they are: they are no drops.
+    seen : array of bool, shape (rows, columns)
+        All that is darker than the paper.
+    wider, narrower : int
+        Covered places with the edges put further out and further in [points].
+    limit : float
+        Share of light that a place must lose to be seen, in nine tenths of the card or more [1].
+    """
+
+    drops: LabelArray
+    marks_count: int
+    marks: NDArray[np.bool_]
+    seen: NDArray[np.bool_]
+    wider: int
+    narrower: int
+    limit: float
+
+
+def find_stains(lost: FloatArray, paper: FloatArray, point: float, rim: int) -> Stains:
+    """Find the stains on a card.
+
+    A drop ends where it is half as dark as it is next to there inside, so that neither blur nor a pale halo
+    makes it larger. Drops that run together are parted at narrow necks; their area is the same in any case.
+
+    Parameters
+    ----------
+    lost : array, shape (rows, columns)
+        Share of the paper's light that is lost [1].
+    paper : array, shape (rows, columns)
+        Brightness of the paper: noise tells more where it is low.
+    point : float
+        Size of a point [m].
+    rim : int
+        Width of the rim that isn't looked at [points].
+
+    Returns
+    -------
+    Stains
+        Drops and marks.
+
+    References
+    ----------
+    Watershed: scikit-image; where a drop ends, and what is a mark: own.
+
+    Examples
+    --------
+    >>> y, x = np.mgrid[:100, :160]
+    >>> lost = 0.3 * ((np.hypot(x - 50, y - 50) < 12) | (np.hypot(x - 72, y - 50) < 12))
+    >>> int(find_stains(lost, np.full(lost.shape, 0.8), 2e-4, 2).drops.max())
+    2
+    """
+    smooth = gaussian_filter(lost, 1.0)
+    light = smooth * paper
+    # Stains only darken: what is lighter than the paper is noise.
+    noise = 1.4826 * float(np.median(-light[light < 0])) if (light < 0).any() else 0.0
+    limit = np.maximum(DARKER, CERTAIN * noise / np.maximum(paper, 0.02))
+    seen = smooth > limit
+    inner = np.zeros(seen.shape, dtype=bool)
+    inner[rim : seen.shape[0] - rim, rim : seen.shape[1] - rim] = True
+    seen &= inner
+    drops, marks = np.zeros(seen.shape, dtype=np.int64), np.zeros(seen.shape, dtype=bool)
+    wider, narrower, count, strokes = 0, 0, 0, 0
+    reach = max(3, round(RIM / point))
+    for one in regionprops(label(seen)):
+        if one.area < SMALLEST_DROP:
+            continue
+        place = tuple(one.slice)
+        inside = distance_transform_edt(np.pad(one.image, 1))[1:-1, 1:-1]
+        if _is_mark(one.image, smooth[place], point):
+            marks[place] |= one.image
+            strokes += 1
+            continue
+        for part in regionprops(_parted(one.image, inside)):
+            here = (slice(*_moved(place[0], part.slice[0])), slice(*_moved(place[1], part.slice[1])))
+            bodies = _bodies(smooth[here], part.image, inside[tuple(part.slice)], reach)
+            wider, narrower = wider + int(bodies[0].sum()), narrower + int(bodies[2].sum())
+            for body in regionprops(label(bodies[1])):
+                if body.area >= SMALLEST_DROP:
+                    count += 1
+                    drops[here][tuple(body.slice)][body.image] = count
+    return Stains(drops, strokes, marks, seen, wider, narrower, float(np.quantile(limit, 0.9)))
+
+
+def _is_mark(image: NDArray[np.bool_], lost: FloatArray, point: float) -> bool:
+    """Whether a stain is thin and long, as no drop is."""
+    body = image & (lost > 0.5 * float(np.quantile(lost[image], 0.9)))
+    radius = float(distance_transform_edt(np.pad(body, 1)).max())
+    if not 2 * radius * point < THIN or body.sum() < DRAWN_OUT * SMALLEST_DROP:
+        return False
+    length = int(skeletonize(body).sum())
+    return length > DRAWN_OUT * body.sum() / max(length, 1)
+
+
+def _moved(outer: slice, inner: slice) -> tuple[int, int]:
+    return outer.start + inner.start, outer.start + inner.stop
+
+
+def _parted(image: NDArray[np.bool_], inside: FloatArray) -> LabelArray:
+    """Parts of a stain on each side of narrow necks, numbered."""
+    whole = image.astype(np.int64)
+    if 0.9 < image.sum() / (np.pi * inside.max() ** 2) < 1.3:
+        return whole
+    height = np.log(np.maximum(inside, 0.5))
+    top = reconstruction(np.where(image, height + np.log(NECK), height.min()), height)
+    peaks = label(local_maxima(np.pad(top, 1, constant_values=height.min()))[1:-1, 1:-1] & image)
+    return whole if peaks.max() <= 1 else np.asarray(watershed(-height, peaks, mask=image), dtype=np.int64)
+
+
+def _bodies(
+    lost: FloatArray, part: NDArray[np.bool_], inside: FloatArray, reach: int
+) -> list[NDArray[np.bool_]]:
+    """Give the drop with its edge at each of `EDGES`."""
+    own = np.where(part, lost, 0.0)
+    dark = maximum_filter(own, footprint=disk(reach), mode="constant")
+    # One dark dot in a drop must not eat the drop around it.
+    dark = np.minimum(dark, 1.1 * float(np.quantile(lost[part], 0.9)))
+    deep = inside > reach
+    return [
+        np.asarray(binary_fill_holes(part & (deep | (own > edge * dark))), dtype=np.bool_) for edge in EDGES
+    ]
