@@ -176,7 +176,10 @@ class ScarCanvas:
             self._draw_over()
             self._changed(self._ellipse)
 
-    def _on_release(self, _: Event) -> None:
+    def _on_release(self, event: Event) -> None:
+        # a browser may hold back the last motion for a moment, so the release tells where the drag ends
+        if self._down is not None:
+            self._on_motion(event)
         self._down = None
 
     def _point_out(self, handle: Handle | None) -> None:
