@@ -171,10 +171,11 @@ def plan(
         str | None, typer.Option(metavar='"60 s"', help="Duration of a run, instead of the pilot's.")
     ] = None,
     seed: Annotated[int, typer.Option(help="Seed of the order and of the simulations.")] = 1,
+    xlsx: Annotated[bool, typer.Option("--xlsx", help="Write the runs as a spreadsheet, runs.xlsx.")] = False,
     no_pdf: Annotated[bool, typer.Option("--no-pdf", help="Make no PDF.")] = False,
     as_json: AsJson = False,
 ) -> int:
-    """Plan a campaign: repeats, order of the runs, a runs.csv to fill in and a run sheet in DIR/plan."""
+    """Plan a campaign: repeats, order of the runs, a runs table to fill in and a run sheet in DIR/plan."""
     from pinscar.report import pdf, planning, terminal
 
     if not no_pdf:
@@ -193,12 +194,13 @@ def plan(
         "seed": seed,
     }
     with terminal.busy(f"plan of {folder}"):
-        outcome = planning.plan_campaign(folder, given, pdf=not no_pdf)
+        outcome = planning.plan_campaign(folder, given, pdf=not no_pdf, xlsx=xlsx)
     _tell(outcome, [], as_json)
     if as_json:
         terminal.say_json({"status": outcome.status, "plan": outcome.as_dict()})
     elif not outcome.status:
-        terminal.say(f"fill in {folder / 'runs.csv'}, then: pinscar check {folder}")
+        name = "runs.xlsx" if (folder / "runs.xlsx").exists() else "runs.csv"
+        terminal.say(f"fill in {folder / name}, then: pinscar check {folder}")
     return outcome.status
 
 

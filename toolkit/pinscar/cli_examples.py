@@ -23,6 +23,7 @@ EXAMPLES = MappingProxyType(
         "plan": (
             "pinscar plan next_campaign --pilot last_campaign",
             "pinscar plan next_campaign --log-sd 0.08 --ratio 0.85 --days 3",
+            "pinscar plan next_campaign --log-sd 0.08 --xlsx",
         ),
         "gather": ("pinscar gather my_campaign", "pinscar gather my_campaign --force"),
         "scar": (

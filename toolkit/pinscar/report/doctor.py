@@ -67,6 +67,7 @@ def examine(folder: Path) -> Iterator[Checked]:
         One a thing, as soon as it is known; nothing is raised.
     """
     yield from packages()
+    yield bounds()
     yield shipped_files()
     yield fonts()
     yield pango()
@@ -96,6 +97,33 @@ def packages() -> Iterator[Checked]:
     for name, version in versions.items():
         there = version != "not installed"
         yield Checked(name, there, version, "" if there else f"pip install {name}")
+
+
+def bounds() -> Checked:
+    """Compare the installed versions with those that pinscar asks for.
+
+    Returns
+    -------
+    Checked
+        Which packages are too old or missing.
+
+    References
+    ----------
+    PEP 508 (requirements), PEP 440 (versions).
+    """
+    from pinscar.report.requirements import asked_for, unmet
+
+    requirements = asked_for()
+    if requirements is None:
+        mend = "install it: pip install pinscar, or in a checkout: pip install -e ."
+        return Checked(
+            "versions", False, "pinscar is not installed as a package, so what it asks for is unknown", mend
+        )
+    wrong = unmet(requirements)
+    if not wrong:
+        return Checked("versions", True, f"all {len(requirements)} packages are as new as pinscar asks for")
+    mend = f"pip install --upgrade {' '.join(repr(str(one.wanted)) for one in wrong)}"
+    return Checked("versions", False, ", ".join(str(one) for one in wrong), mend)
 
 
 def shipped_files() -> Checked:

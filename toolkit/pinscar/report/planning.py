@@ -1,10 +1,10 @@
-"""`pinscar plan`: the plan as a report, and the runs.csv that belongs to it."""
+"""`pinscar plan`: the plan as a report, and the table of runs that belongs to it."""
 
 from __future__ import annotations
 
 import json
 import os
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from pathlib import Path
 from typing import Any
 
@@ -15,10 +15,13 @@ from pinscar.report.shipped import shipped_folder
 from pinscar.report.starter import STARTER
 
 TEMPLATE = "plan"
+TABLES = ("runs.csv", "runs.xlsx")
 
 
-def plan_campaign(folder: Path, given: Mapping[str, object], *, pdf: bool, timeout: float = 600.0) -> Outcome:
-    """Plan a campaign: write its plan and its runs.csv.
+def plan_campaign(
+    folder: Path, given: Mapping[str, object], *, pdf: bool, timeout: float = 600.0, xlsx: bool = False
+) -> Outcome:
+    """Plan a campaign: write its plan and its table of runs.
 
     Parameters
     ----------
@@ -30,18 +33,20 @@ def plan_campaign(folder: Path, given: Mapping[str, object], *, pdf: bool, timeo
         Whether a PDF is made.
     timeout : float
         Longest time for one cell [s].
+    xlsx : bool
+        Whether the table is a workbook, runs.xlsx; it is one too where a prepared one is there.
 
     Returns
     -------
     Outcome
-        What came of it; where its status is 0, runs.csv was written too.
+        What came of it; where its status is 0, the table of runs was written too.
 
     Raises
     ------
     UsageError
-        If the folder has a table of runs that is not the starter's; nothing is written then.
+        If the folder has a table of runs with anything filled in; nothing is written then.
     RunError
-        If runs.csv cannot be written.
+        If the table cannot be written.
     """
     from pinscar.report import build
     from pinscar.report.request import make_requests
@@ -62,7 +67,7 @@ def plan_campaign(folder: Path, given: Mapping[str, object], *, pdf: bool, timeo
     if outcome.status:
         return outcome
     results = json.loads((requests[0].out / "results.json").read_text(encoding="utf-8"))
-    _write_runs(folder, results)
+    _write_runs(folder, results, xlsx=xlsx or (folder / "runs.xlsx").exists())
     return outcome
 
 
@@ -77,25 +82,50 @@ def refuse_runs(folder: Path) -> None:
     Raises
     ------
     UsageError
-        If it has a runs.csv or runs.xlsx, unless that is the starter's table of examples as it was made.
+        If it has a runs.csv or runs.xlsx with anything filled in; a table only prepared, and the starter's
+        table of examples as it was made, may be replaced.
     """
-    if (folder / "runs.xlsx").exists():
-        raise UsageError(
-            f"{folder} already has a runs.xlsx, which a plan does not replace; plan in a new folder"
-        )
-    path = folder / "runs.csv"
-    if not path.exists():
-        return
     starter = shipped_folder("templates") / STARTER / "runs.csv"
-    if path.read_bytes() != starter.read_bytes():
+    for name in TABLES:
+        path = folder / name
+        if not path.exists() or is_unfilled(path) or path.read_bytes() == starter.read_bytes():
+            continue
         raise UsageError(
-            f"{folder} already has a runs.csv, which a plan does not replace; plan in a new folder"
+            f"{folder} already has a {name}, which a plan does not replace; plan in a new folder"
         )
 
 
-def _write_runs(folder: Path, results: Mapping[str, Any]) -> None:
+def is_unfilled(path: Path) -> bool:
+    """Tell whether a table of runs holds nothing but what was prepared.
+
+    Parameters
+    ----------
+    path : pathlib.Path
+        The table.
+
+    Returns
+    -------
+    bool
+        Whether all cells beside name, place, oil, load and duration of a run are blank; False where it
+        cannot be read.
+    """
+    from pinscar.campaign.tables import read_csv
+    from pinscar.campaign.workbook import read_xlsx
+    from pinscar.decision.plan_table import FIRST
+
+    table, problems = (read_xlsx if path.suffix == ".xlsx" else read_csv)(path, path.name)
+    if table is None or problems:
+        return False
+    names = [head.partition(" [")[0] for head in table.header]
+    beside = [place for place, name in enumerate(names) if name not in (*FIRST, "weights")]
+    prepared = "planned_day" in names
+    return prepared and not any(cells[place] for _, cells in table.rows for place in beside)
+
+
+def _write_runs(folder: Path, results: Mapping[str, Any], *, xlsx: bool) -> None:
     from pinscar.decision.plan import Run
-    from pinscar.decision.plan_table import runs_csv
+    from pinscar.decision.plan_table import prepared_table
+    from pinscar.report.starter_campaign import runs_bytes
 
     sizes: dict[int, int] = {}
     for row in results["order"]:
@@ -104,14 +134,31 @@ def _write_runs(folder: Path, results: Mapping[str, Any]) -> None:
         Run(row["run_id"], row["lubricant"], row["load_N"], row["day"], row["place"], sizes[row["day"]])
         for row in results["order"]
     ]
-    text = runs_csv(order, results["study"]["duration_s"])
-    path = folder / "runs.csv"
-    temporary = folder / ".pinscar-runs.csv"
+    table = prepared_table(order, results["study"]["duration_s"])
+    oils, title = _oils_and_title(folder, [run.lubricant for run in order])
+    name, data = runs_bytes(table, oils, title, xlsx=xlsx)
+    temporary = folder / f".pinscar-{name}"
     try:
         refuse_runs(folder)
-        temporary.write_text(text, encoding="utf-8", newline="")
-        temporary.replace(path)
+        temporary.write_bytes(data)
+        temporary.replace(folder / name)
+        for other in TABLES:
+            if other != name:  # it was only prepared: refuse_runs let it pass
+                (folder / other).unlink(missing_ok=True)
     except OSError as error:
         raise cannot_write(folder, error) from error
     finally:
         temporary.unlink(missing_ok=True)
+
+
+def _oils_and_title(folder: Path, planned: Sequence[str]) -> tuple[tuple[str, ...], str]:
+    """Give the oils that a run sheet lets choose from, the reference first, and the campaign's title."""
+    from pinscar.campaign.toml_file import read_toml
+
+    file, _ = read_toml((folder / "campaign.toml").read_text(encoding="utf-8-sig"))
+    if file is None:
+        return tuple(dict.fromkeys(planned)), folder.name
+    declared = [one.id for one in file.lubricants]
+    return tuple(dict.fromkeys([file.campaign.reference, *declared, *planned])), (
+        file.campaign.title or file.campaign.id
+    )

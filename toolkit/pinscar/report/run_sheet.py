@@ -170,7 +170,7 @@ def _shape(sheet: Worksheet, table: PreparedTable) -> None:
     for line in range(2, len(table.rows) + SPARE + 2):
         sheet.row_dimensions[line].height = ROW_HEIGHT
     sheet.freeze_panes = "B2"
-    sheet.sheet_view.zoomScale = 100
+    sheet.sheet_view.tabSelected = True
 
 
 def _set_print(sheet: Any, title: str, *, landscape: bool) -> None:

@@ -165,5 +165,5 @@ def _number(column: Column, unit: str) -> Rule:
         )
     low, high = (float(f"{float(one):.2g}") for one in to_unit(column.usual, unit or "1"))
     between = f"mostly between {low:.6g} and {high:.6g}"
-    refusal = f"{hint[0].upper()}{hint[1:]} is expected here, {between}. Is it meant as typed?"
+    refusal = f"Expected is {hint[0].lower()}{hint[1:]}, {between}. Is it meant as typed?"
     return Rule(kind, column.meaning, f"{hint}; {between}.", refusal, "warning", low, high)

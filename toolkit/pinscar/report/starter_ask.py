@@ -82,7 +82,7 @@ def _asker(before: Mapping[str, str], typed: dict[str, str]) -> Callable[[Questi
             try:
                 question.read(text or offered, known)
             except AnswerError as error:
-                _paragraph(f"{str(error)[0].upper()}{str(error)[1:]}.", "    ")
+                _paragraph(str(error), "    ")
                 continue
             typed[question.key] = text
             return text
@@ -97,7 +97,7 @@ def _yes(words: str) -> bool:
             return True
         if said in ("n", "no"):
             return False
-        _paragraph("Write yes, or no to go through the answers again.", "    ")
+        _paragraph("write yes, or no to go through the answers again", "    ")
 
 
 def _line(words: str) -> str:

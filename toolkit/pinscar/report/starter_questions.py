@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from typing import Any
 
 from pinscar.campaign.model import GEOMETRIES
+from pinscar.campaign.names import plain
 from pinscar.errors import UsageError
 from pinscar.report import starter_reading as reading
 
@@ -113,6 +114,10 @@ class Answers:
 OILS, RIG, RUNS = "What is compared", "The rig", "The runs"
 
 
+def _candidate(known: Known) -> str:
+    return "C-2" if plain(known["reference"]) == plain("C-1") else "C-1"
+
+
 def _decision(known: Known) -> str:
     named = known["candidates"]
     either = f"{', '.join(named[:-1])} or {named[-1]}" if len(named) > 1 else named[0]
@@ -162,10 +167,10 @@ def questions(title: str) -> tuple[Question, ...]:
     return (
         Question("title", OILS, "Title of the campaign", title, reading.words),
         Question("reference", OILS, "Reference oil, which the others are compared with", "R-1", reading.oil),
-        Question("candidates", OILS, "Candidate oils, with commas between", "C-1", reading.oils),
+        Question("candidates", OILS, "Candidate oils, with commas between", _candidate, reading.oils),
         Question("benchmarks", OILS, "Benchmark oils, if any", "none", reading.optional_oils),
         Question("question", OILS, "What is to be decided", _decision, reading.words),
-        Question("geometry", RIG, _geometries(), GEOMETRIES[0], reading.geometry),
+        Question("geometry", RIG, _geometries(), "1", reading.geometry),
         Question("pin_diameter", RIG, _pin, "12 mm", length, lambda known: not _is("block-on-ring")(known)),
         Question("ring_diameter", RIG, _ring, "40 mm", length),
         Question(
@@ -248,6 +253,9 @@ def answers_of(
     """
     values: dict[str, Any] = {}
     typed: set[str] = set()
+    for question in questions(title):
+        if question.key in given:  # told before a person has answered the questions that come first
+            _read_option(question, given[question.key], {})
     for question in questions(title):
         asked = question.asked(values)
         if not asked and (question.key not in given or not question.fits(values)):

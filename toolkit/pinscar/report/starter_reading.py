@@ -349,5 +349,6 @@ def geometry(text: str, known: Mapping[str, Any]) -> str:
     near = difflib.get_close_matches(said, names, n=1, cutoff=0.7)
     if said in names:
         return names[said]
-    meant = f"did you mean {names[near[0]]}?" if near else f"write {' or '.join(GEOMETRIES)}"
+    choices = f"{', '.join(GEOMETRIES[:-1])} or {GEOMETRIES[-1]}"
+    meant = f"did you mean {names[near[0]]}?" if near else f"write {choices}"
     raise AnswerError(f"{text.strip()!r} is not one of the geometries; {meant}")
