@@ -81,16 +81,35 @@ def test_refused_recordings_have_no_number():
     assert "1: silent: nothing was recorded" in text
 
 
+def louder(run_id: str, level: float) -> recordings.RunHeard:
+    plain = made(run_id, 30.0)
+    return replace(plain, heard=replace(plain.heard, noise_level=level))
+
+
 def test_loudness_is_compared_only_at_one_gain():
-    runs = [
-        made("1", 30.0),
-        replace(made("2", 30.0), heard=replace(made("2", 30.0).heard, noise_level=-14.0)),
-    ]
-    assert "+6.0" in words(sound_words.sound_table(runs, ["high", "high"]))
+    runs = [made("1", 30.0), louder("2", -14.0)]
+    assert "+6.0" in words(sound_words.sound_table(runs, ["high", "High"]))
     for gains in (["high", "low"], ["", ""], ["high", ""]):
         text = words(sound_words.sound_table(runs, gains))
         assert "+6.0" not in text
         assert "Loudness is not compared" in text
+
+
+def test_runs_at_another_or_an_unknown_gain_stay_out_and_say_so():
+    runs = [made("1", 30.0), louder("2", -14.0), louder("3", -2.0), louder("4", -1.0), made("5", None)]
+    text = words(sound_words.sound_table(runs, ["20 dB", "20 dB", "23 dB", "", "20 dB"]))
+    for told in ("+6.0", "no other at its gain", "gain not noted", "against that of 1 at gain 20 dB"):
+        assert told in text
+    assert "+18.0" not in text
+    two = words(sound_words.sound_table([*runs[:3], louder("6", -5.0)], ["20 dB", "20 dB", "23 dB", "23 dB"]))
+    assert "\u22123.0" in two
+    assert "against that of 1 at gain 20 dB and that of 3 at gain 23 dB" in two
+
+
+def test_the_demo_compares_loudness_and_leaves_out_the_run_at_another_gain():
+    text = words(sections.sound(sections.load(str(DEMO))).data)
+    assert "no other at its gain" in text
+    assert "against that of c07-01 at gain 20 dB" in text
 
 
 @pytest.mark.parametrize("width", [92.0, style.PRINT_WIDTH_MM])

@@ -150,11 +150,16 @@ def _loudness(runs: Sequence[RunHeard], gains: Sequence[str]) -> tuple[dict[str,
         first = next(iter(group))
         parts.append(f"that of {first} at gain {written[first]}")
         against = relative_loudness(group, first, equal_gain=True)
-        shown |= {run_id: f"{level:+.1f}".replace("-", "\u2212") for run_id, level in against.items()}
+        shown |= {run_id: _decibels(level) for run_id, level in against.items()}
     note = f"Loudness of the rubbing noise against {listing(parts)}."
     if len(told) > 1 or alone or unknown:
         note += " Runs at different or unknown gains are not compared: the recorder's setting would be heard."
     return shown, note
+
+
+def _decibels(level: float) -> str:
+    text = f"{level:+.1f}"
+    return "0.0" if text in ("+0.0", "-0.0") else text.replace("-", "\u2212")
 
 
 def _why_not_louder(unknown: Sequence[str], alone: Sequence[str]) -> str:

@@ -33,18 +33,14 @@ def trace_sentence(runs: Sequence[TraceDrawn]) -> str:
     peaks = [one.told.warming.peak - 273.15 for one in runs if one.told.warming]
     stops = [one.stop.time for one in runs if one.stop is not None and one.stop.time is not None]
     measured = [one for one in runs if one.stop is not None]
-    said = []
-    if energies:
-        said.append(f"friction took {_span(energies, significant)} kJ a run")
+    friction = [f"took {_span(energies, significant)} kJ a run"] if energies else []
     if stops:
-        said.append(
-            f"settled after {_span(stops, lambda x: f'{x:.0f}')} s in {len(stops)} of {len(measured)}"
-        )
-    elif measured:
-        said.append("no end of wear can be told from it")
+        times = _span(stops, lambda x: f"{x:.0f}")
+        friction.append(f"settled after {times} s in {len(stops)} of {len(measured)}")
+    said = [f"friction {listing(friction)}"] if friction else []
     if peaks:
-        said.append(f"the traces peak at {_span(peaks, lambda x: f'{x:.0f}')} °C")
-    told = listing(said) if said else "none holds a friction force or a temperature within its run"
+        said.append(f"the temperature peaked at {_span(peaks, lambda x: f'{x:.0f}')} °C")
+    told = "; ".join(said) or "none holds a friction force or a temperature within its run"
     return f"{counted(len(runs), 'run has a trace', 'runs have traces')}: {told}."
 
 
@@ -122,15 +118,11 @@ def _typed_off(run: TraceDrawn) -> bool:
 
 
 def _with_u(value: float, u: float) -> str:
-    """Write a value with its standard uncertainty, that with one figure, two where it begins with 1."""
+    """Write a value with its standard uncertainty, that with one figure."""
     if not (math.isfinite(u) and u > 0.0):
         return significant(value)
-    decimals = -math.floor(math.log10(u))
-    if round(u * 10**decimals) == 1:
-        decimals += 1
-    if decimals < 0:
-        return significant(value)
-    return f"{fixed(value, decimals)} ± {fixed(u, decimals)}"
+    decimals = -math.floor(math.log10(float(f"{u:.0e}")))
+    return significant(value) if decimals < 0 else f"{fixed(value, decimals)} ± {fixed(u, decimals)}"
 
 
 def _notes(runs: Sequence[RunTrace]) -> list[str]:
