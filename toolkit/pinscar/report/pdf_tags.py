@@ -86,6 +86,8 @@ def _forget_annotations(pdf: Any, parents: list[Any], dropped: list[bytes]) -> N
         page = _object(pdf, reference)
         if "Annots" in page:
             page["Annots"][:] = [kept for kept in page["Annots"] if kept not in dropped]
+    for annotation in dropped:
+        _object(pdf, annotation).clear()
 
 
 def _margins_to_artifacts(pdf: Any, parents: list[Any], known: set[bytes]) -> None:
@@ -100,4 +102,6 @@ def _margins_to_artifacts(pdf: Any, parents: list[Any], known: set[bytes]) -> No
             if isinstance(operand, dict) and operand.get("MCID") in outside:
                 operators[place - 1] = "/Artifact"
                 operators[place] = type(operand)({"Type": "/Pagination"})
-        owners[:] = ["null" if number in outside else owner for number, owner in enumerate(owners)]
+        for number in outside:
+            _object(pdf, owners[number]).clear()
+            owners[number] = "null"
