@@ -115,7 +115,10 @@ class Ellipse:
             slope = du * tu + dv * tv
             # Second derivative of the squared distance; kept positive so that each step goes downhill.
             bend = tu**2 + tv**2 + np.maximum(du * self.a * np.cos(t) + dv * self.b * np.sin(t), 0)
-            t = t + slope / bend
+            step = slope / bend
+            t = t + step
+            if np.abs(step).max(initial=0.0) < 1e-13:
+                break
         return np.asarray(t, dtype=np.float64)
 
     def distances(self, points: ArrayLike) -> FloatArray:

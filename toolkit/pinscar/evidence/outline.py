@@ -143,18 +143,20 @@ def closed_path(edge: FloatArray) -> NDArray[np.intp]:
     """
     twice = np.concatenate([edge, edge, edge[: len(edge) // 2]])
     moves = np.arange(-2, 3)
-    cost = STIFFNESS * moves.astype(float) ** 2
-    gathered = twice[0].copy()
-    came_from = np.zeros(twice.shape, dtype=np.intp)
-    columns = np.arange(edge.shape[1])
+    cost = STIFFNESS * moves.astype(float)[:, None] ** 2
+    columns = edge.shape[1]
+    # Two places beyond each side that no path goes through spare a look at the border at every step.
+    padded = np.full(columns + 4, -np.inf)
+    gathered = padded[2:-2]
+    gathered[:] = twice[0]
+    neighbours = np.lib.stride_tricks.sliding_window_view(padded, columns)
+    choices = np.empty((5, columns))
+    chosen = np.zeros(twice.shape, dtype=np.intp)
     for i in range(1, len(twice)):
-        padded = np.pad(gathered, 2, constant_values=-np.inf)
-        choices = np.stack(
-            [padded[2 + m : 2 + m + columns.size] - c for m, c in zip(moves, cost, strict=True)]
-        )
-        best = choices.argmax(axis=0)
-        came_from[i] = columns + moves[best]
-        gathered = choices[best, columns] + twice[i]
+        np.subtract(neighbours, cost, out=choices)
+        choices.argmax(axis=0, out=chosen[i])
+        np.add(choices.max(axis=0), twice[i], out=gathered)
+    came_from = np.arange(columns) + moves[chosen]
     path = np.empty(len(twice), dtype=np.intp)
     path[-1] = gathered.argmax()
     for i in range(len(twice) - 1, 0, -1):

@@ -6,6 +6,8 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.ndimage import binary_dilation, gaussian_filter, median_filter
 
+from pinscar.evidence.wide_blur import wide_blurs
+
 FloatArray = NDArray[np.float64]
 BLOWN = 0.97
 """Brightness from which a place is blown out and tells nothing of the surface."""
@@ -13,19 +15,44 @@ CLIP = 4.0
 """Brightness farther than this from its neighbourhood, in robust standard deviations, is dirt or glare."""
 
 
-def scar_features(brightness: FloatArray, fine: float) -> FloatArray:
+def even_logarithm(brightness: FloatArray) -> FloatArray:
+    """Take the logarithm of brightness, the slow fall of light taken off and dirt and glare clipped.
+
+    Parameters
+    ----------
+    brightness : array, shape (rows, columns)
+        From 0 to 1.
+
+    Returns
+    -------
+    array, shape (rows, columns)
+        What the features of a scar are made of.
+
+    References
+    ----------
+    Own definition.
+
+    Examples
+    --------
+    >>> falling = np.exp(-np.arange(90) / 60) * np.ones((80, 1))
+    >>> bool(np.ptp(even_logarithm(0.9 * falling)) < 1e-9)
+    True
+    """
+    return _clipped(np.log(np.maximum(_without_glare(brightness), 0.02)))
+
+
+def scar_features(logarithm: FloatArray, fine: float) -> FloatArray:
     """Compute the features that change at the outline of a scar.
 
-    Three layers: logarithm of brightness, with the slow fall of light taken off and dirt and glare clipped;
-    and the two components of the direction of scratches, (Jyy - Jxx) / (Jxx + Jyy + n) and
+    Three layers: the logarithm of brightness, smoothed; and the two components of the direction of scratches, (Jyy - Jxx) / (Jxx + Jyy + n) and
     2 Jxy / (Jxx + Jyy + n) from the structure tensor J, where n keeps places without scratches from telling
     anything. Ground pin and scar are scratched across each other, so these change even where brightness
     doesn't.
 
     Parameters
     ----------
-    brightness : array, shape (rows, columns)
-        From 0 to 1.
+    logarithm : array, shape (rows, columns)
+        As `even_logarithm` gives it.
     fine : float
         Standard deviation of the smoothing of brightness [points]; direction is smoothed over four times
         this.
@@ -43,10 +70,9 @@ def scar_features(brightness: FloatArray, fine: float) -> FloatArray:
     Examples
     --------
     >>> rng = np.random.default_rng(1)
-    >>> scar_features(rng.random((80, 90)), 2.0).shape
+    >>> scar_features(even_logarithm(rng.random((80, 90))), 2.0).shape
     (3, 80, 90)
     """
-    logarithm = _clipped(np.log(np.maximum(_without_glare(brightness), 0.02)))
     smooth = gaussian_filter(logarithm, fine / 2)
     gy, gx = np.gradient(gaussian_filter(logarithm, max(fine / 2, 1.0)))
     wide = 4 * fine
@@ -57,7 +83,7 @@ def scar_features(brightness: FloatArray, fine: float) -> FloatArray:
         gx * np.minimum(1, bound / np.maximum(size, 1e-12)),
         gy * np.minimum(1, bound / np.maximum(size, 1e-12)),
     )
-    jxx, jyy, jxy = (gaussian_filter(product, wide) for product in (gx * gx, gy * gy, gx * gy))
+    jxx, jyy, jxy = (wide_blurs(product, (wide,))[0] for product in (gx * gx, gy * gy, gx * gy))
     total = jxx + jyy + 0.3 * float(np.median(jxx + jyy)) + 1e-12
     layers = np.stack([gaussian_filter(smooth, fine / 2), (jyy - jxx) / total, 2 * jxy / total])
     spreads = np.array([_spread(layer) for layer in layers])
@@ -71,9 +97,10 @@ def _without_glare(brightness: FloatArray) -> FloatArray:
         return brightness
     there = (~blown).astype(float)
     filled = brightness
-    for width in (40.0, 20.0, 10.0):
-        weight = gaussian_filter(there, width)
-        around = gaussian_filter(brightness * there, width) / np.maximum(weight, 1e-6)
+    widths = (40.0, 20.0, 10.0)
+    weights, totals = wide_blurs(there, widths), wide_blurs(brightness * there, widths)
+    for weight, total in zip(weights, totals, strict=True):
+        around = total / np.maximum(weight, 1e-6)
         filled = np.where(blown & (weight > 1e-3), around, filled)
     return np.asarray(filled, dtype=float)
 

@@ -112,13 +112,18 @@ def axis_spread(fit: ScarFit, rng: np.random.Generator) -> tuple[float, float]:
     ellipse, points = fit.ellipse, fit.outline.points
     t = ellipse.nearest_angles(points)
     slopes = _axis_slopes(ellipse, t)
-    root = np.sqrt(fit.weights)
     blocks = np.array_split(np.arange(len(points)), BLOCKS)
-    steps = []
-    for _ in range(RESAMPLES):
-        drawn = np.concatenate([blocks[i] for i in rng.integers(0, BLOCKS, BLOCKS)])
-        left, right = root[drawn, None] * slopes[drawn], root[drawn] * fit.away[drawn]
-        steps.append(np.linalg.lstsq(left, right, rcond=1e-6)[0][2:4])
+    starts = [block[0] for block in blocks]
+    weighted = fit.weights[:, None] * slopes
+    # What a stretch adds to the normal equations is the same in each resample.
+    left = np.add.reduceat(weighted[:, :, None] * slopes[:, None, :], starts)
+    right = np.add.reduceat(weighted * fit.away[:, None], starts)
+    drawn = rng.integers(0, BLOCKS, (RESAMPLES, BLOCKS))
+    times = (drawn[:, :, None] == np.arange(BLOCKS)).sum(axis=1).astype(float)
+    squares, products = np.einsum("rb,bij->rij", times, left), times @ right
+    # Of a circle the turn is undetermined: the pseudo-inverse leaves it alone.
+    inverse = np.linalg.pinv(squares, rcond=1e-12, hermitian=True)
+    steps = np.einsum("rij,rj->ri", inverse, products)[:, 2:4]
     spread = 2 * np.std(steps, axis=0, ddof=1)
     return float(spread[0]), float(spread[1])
 
@@ -148,4 +153,8 @@ def outline_area(fit: ScarFit, shape: tuple[int, int]) -> float:
     """
     t = fit.ellipse.nearest_angles(fit.outline.points)
     points = np.where(fit.weights[:, None] > 0, fit.outline.points, fit.ellipse.points(t))
-    return float(grid_points_in_poly(shape, points[:, ::-1]).sum())
+    # Only the part of the picture round the outline is looked through.
+    low = np.maximum(np.floor(points.min(axis=0)).astype(int) - 1, 0)
+    high = np.minimum(np.ceil(points.max(axis=0)).astype(int) + 2, shape[::-1])
+    size = int(high[1] - low[1]), int(high[0] - low[0])
+    return float(grid_points_in_poly(size, (points - low)[:, ::-1]).sum())

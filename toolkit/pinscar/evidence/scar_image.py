@@ -11,7 +11,7 @@ from skimage.transform import downscale_local_mean
 from pinscar.evidence.ellipse import Ellipse
 from pinscar.evidence.grey import grey
 from pinscar.evidence.oval_search import find_ovals
-from pinscar.evidence.scar_features import scar_features
+from pinscar.evidence.scar_features import even_logarithm, scar_features
 from pinscar.evidence.scar_fit import ScarFit, axis_spread, fit_scar, outline_area
 from pinscar.evidence.scar_quality import ACCEPTED, Quality, quality_of
 
@@ -156,11 +156,12 @@ def _best_fit(
     brightness: FloatArray, direction: float, rng: np.random.Generator
 ) -> tuple[ScarFit | None, Quality | None]:
     grain = max(1.0, brightness.shape[1] / 480)
-    coarse, fine = scar_features(brightness, 2.0 * grain), scar_features(brightness, grain)
+    logarithm = even_logarithm(brightness)
+    coarse, fine = scar_features(logarithm, 2.0 * grain), scar_features(logarithm, grain)
     stride = max(1, round(brightness.shape[1] / SEARCHED))
     best: tuple[ScarFit, Quality] | None = None
     done: list[Ellipse] = []
-    for oval, _ in find_ovals(coarse[:, ::stride, ::stride], direction):
+    for oval, _ in find_ovals(np.ascontiguousarray(coarse[:, ::stride, ::stride]), direction):
         start = Ellipse(oval.x * stride, oval.y * stride, oval.a * stride, oval.b * stride, oval.angle)
         if any(_alike(start, other) for other in done):
             continue
