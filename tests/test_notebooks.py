@@ -24,6 +24,7 @@ EXPECTED = {
     "wear_arrest",
     "bench_to_chain",
     "plan_a_campaign",
+    "handbook",
 }
 
 

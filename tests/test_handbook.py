@@ -1,0 +1,65 @@
+"""The method handbook explains every response that pinscar knows, in sections of one shape."""
+
+from __future__ import annotations
+
+import re
+from pathlib import Path
+
+import nbformat
+import pytest
+
+from pinscar.campaign.columns import COMPUTED, RUNS, SETTINGS
+from pinscar.decision.responses import STANDARD
+
+HANDBOOK = Path(__file__).resolve().parents[1] / "notebooks" / "handbook.ipynb"
+CELLS = nbformat.read(HANDBOOK, 4).cells
+PROSE = [cell.source for cell in CELLS if cell.cell_type == "markdown"]
+SECTIONS = [text for text in PROSE if re.search(r"^### ", text, re.MULTILINE)]
+
+MEASURED = {column.name for column in RUNS if column.kind == "number"} - SETTINGS
+RESPONSES = {response.name for response in STANDARD} | set(COMPUTED) | MEASURED
+"""Whatever a run can be judged by: computed, or measured and no setting of the run."""
+
+SHAPE = ("**Equation**", "**Source.**", "**Holds when.**", "**Where it stands.**", "**Worked example.**")
+
+
+def heading(section: str) -> str:
+    return next(line for line in section.splitlines() if line.startswith("### "))
+
+
+@pytest.mark.parametrize("name", sorted(RESPONSES))
+def test_every_response_has_a_section_that_names_it_in_its_heading(name):
+    named = [heading(one) for one in SECTIONS if f"`{name}`" in heading(one)]
+    assert len(named) == 1, f"notebooks/handbook.ipynb has {len(named)} sections with `{name}` in the heading"
+
+
+@pytest.mark.parametrize("section", SECTIONS, ids=heading)
+def test_every_section_has_the_same_parts_in_the_same_order(section):
+    places = [section.find(f"\n\n{part}") for part in SHAPE]
+    assert -1 not in places
+    assert places == sorted(places)
+
+
+def test_every_section_works_its_example_by_hand_and_by_pinscar():
+    """The cells after a section: plain arithmetic first, without pinscar, then pinscar with a comparison."""
+    ids = [cell.id for cell in CELLS]
+    for section in SECTIONS:
+        name = re.search(r'<a id="([a-z-]+)">', section).group(1)
+        place = ids.index(name)
+        by_hand, by_pinscar = CELLS[place + 1], CELLS[place + 2]
+        assert (by_hand.id, by_pinscar.id) == (f"{name}-hand", f"{name}-pinscar")
+        assert "import pinscar" not in by_hand.source, name
+        assert "from pinscar" not in by_hand.source, name
+        assert "side_by_side(" in by_pinscar.source or "assert " in by_pinscar.source, name
+
+
+def test_every_link_leads_somewhere():
+    links = set(re.findall(r"\]\(#([a-z-]+)\)", "\n".join(PROSE)))
+    assert links
+    assert links <= set(re.findall(r'<a id="([a-z-]+)">', "\n".join(PROSE)))
+
+
+def test_every_section_stands_in_the_contents():
+    contents = " ".join(next(text for text in PROSE if "## Contents" in text).split())
+    entries = [heading(one)[4:].split(" `")[0].replace(". ", " ", 1) for one in SECTIONS]
+    assert [one for one in entries if f"[{one}](" not in contents] == []
