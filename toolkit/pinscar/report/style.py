@@ -13,6 +13,7 @@ from types import MappingProxyType
 from typing import TYPE_CHECKING, Any, cast
 
 from pinscar.report import fonts
+from pinscar.report.compact_svg import compact_svg
 from pinscar.report.markup import caption_html, escape
 
 if TYPE_CHECKING:
@@ -280,7 +281,8 @@ def figure_svg(figure: Figure) -> bytes:
     buffer = io.BytesIO()
     with matplotlib.rc_context(rc_params()):  # text is laid out only now
         figure.savefig(buffer, format="svg", metadata={"Date": None, "Creator": None})
-    return re.sub(rb"<metadata>.*?</metadata>\s*", b"", buffer.getvalue(), flags=re.DOTALL)
+    plain = re.sub(r"<metadata>.*?</metadata>\s*", "", buffer.getvalue().decode("utf-8"), flags=re.DOTALL)
+    return compact_svg(plain).encode("utf-8")
 
 
 def figure_html(
