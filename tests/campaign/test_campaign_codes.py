@@ -181,6 +181,9 @@ EXPECTED: dict[str, list[tuple[str, str, str, int | None, str | None, str]]] = {
     ],
     "evidence-unknown-run": [("warning", "evidence-unknown-run", "traces/H-2.csv", None, None, "h2.csv")],
     "evidence-twice": [("warning", "evidence-twice", "micrographs/h2.png", None, None, "keep one")],
+    "fling-card-size-missing": [
+        ("warning", "fling-card-size-missing", TOML, 5, "rig.fling_card", 'fling_card = "150 mm x 100 mm"')
+    ],
     "evidence-unknown-type": [("warning", "evidence-unknown-type", "sound/h2.mp3", None, None, ".wav")],
 }
 

@@ -48,3 +48,12 @@ def test_a_count_gets_the_exact_poisson_interval() -> None:
     assert estimate.estimate == 2.0
     assert estimate.low == pytest.approx(4.795 / 5, abs=1e-3)
     assert estimate.high == pytest.approx(18.39 / 5, abs=1e-3)
+
+
+def test_fling_area_goes_beside_fling_mass_and_takes_zero():
+    runs = pd.DataFrame({"excluded": ["", ""], "fling_mass": [0.0, 2e-5], "fling_area": [0.0, 3e-4]})
+    mass, area = available(runs, {"fling_mass": "mg", "fling_area": "mm^2"})
+    assert (mass.name, area.name) == ("fling_mass", "fling_area")
+    assert mass.scale == area.scale == "linear"
+    assert mass.better == area.better == "lower"
+    assert available(runs[1:], {})[1].scale == "log"

@@ -9,10 +9,18 @@ import pandas as pd
 
 from pinscar.campaign.codes import condense, error
 from pinscar.campaign.columns import LOAD_STEPS, READINGS, RUNS, Column
-from pinscar.campaign.folder import check_evidence, hash_inputs, own_hashes, runs_file, stray_names
+from pinscar.campaign.folder import (
+    check_evidence,
+    evidence_files,
+    hash_inputs,
+    own_hashes,
+    runs_file,
+    stray_names,
+)
 from pinscar.campaign.frames import Read, empty_frame, read_frame
 from pinscar.campaign.join import join_tables
 from pinscar.campaign.model import CampaignFile
+from pinscar.campaign.rig_checks import check_fling_card
 from pinscar.campaign.tables import read_csv, read_text
 from pinscar.campaign.toml_file import read_toml
 from pinscar.campaign.toml_lines import locate
@@ -146,6 +154,7 @@ def _check(folder: Path, *, with_control: bool) -> tuple[Campaign | None, list[P
     if runs is not None and name is not None:
         frames, found = join_tables(file, name, runs, steps, readings, problems)
         problems += found + check_evidence(folder, list(frames[0]["run_id"]))
+    problems += check_fling_card(file.rig if file else None, evidence_files(folder))
     traces, found = read_traces(folder, frames[0] if frames else None)
     problems = drop_answered([*problems, *found], traces)
     control = _read_control(folder, file, problems) if with_control and file else ()

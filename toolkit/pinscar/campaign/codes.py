@@ -105,8 +105,9 @@ CODES: Mapping[str, str] = MappingProxyType(
         "trace-outside-run": "a trace goes on after its run, or hardly covers it",
         "trace-friction-unusual": "the friction force of a trace is hardly possible at the run's load",
         "trace-temperature-differs": "a run's peak temperature and its trace disagree by more than 5 K",
-        "evidence-unknown-run": "a trace, recording or micrograph belongs to no run",
-        "evidence-twice": "a run has two traces, or two micrographs",
+        "evidence-unknown-run": "a trace, recording, micrograph or fling card belongs to no run",
+        "evidence-twice": "a run has two traces, micrographs or fling cards",
+        "fling-card-size-missing": "there are fling cards, and campaign.toml does not tell their size",
         "evidence-unknown-type": "a file in an evidence folder is of a kind pinscar does not read",
     }
 )

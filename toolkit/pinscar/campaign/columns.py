@@ -95,6 +95,8 @@ RUNS = (
     Column("ambient_temperature", "temperature of the room", "number", "temperature", "degC",
            usual=(248.15, 333.15)),
     Column("fling_mass", "lubricant flung off", "number", "mass", "mg", low_allowed=True, usual=(0.0, 0.1)),
+    Column("fling_area", "what drops cover on the card behind the ring", "number", "area", "mm^2",
+           low_allowed=True, usual=(0.0, 0.1)),
     Column("drips", "number of drips", "number", "pure number", low_allowed=True, whole=True),
     Column("smoke", "smoke seen", "choice", options=("none", "light", "heavy")),
     Column("run_at", "date and time of the run, ISO 8601", "moment"),

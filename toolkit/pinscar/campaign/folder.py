@@ -19,6 +19,7 @@ EVIDENCE: Mapping[str, tuple[str, ...]] = MappingProxyType(
         "traces": (".csv", ".parquet"),
         "sound": (".wav",),
         "micrographs": (".png", ".jpg", ".jpeg", ".tif", ".tiff"),
+        "fling": (".png", ".jpg", ".jpeg", ".tif", ".tiff"),
     }
 )
 """Evidence folders, each with the kinds of file it may hold."""

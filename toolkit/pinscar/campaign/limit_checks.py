@@ -17,7 +17,7 @@ from pinscar.units import is_offset_unit, parse_unit
 
 FILE = "campaign.toml"
 
-_BETTER_IS_KNOWN = frozenset({*COMPUTED, "quiet_time", "fling_mass"})
+_BETTER_IS_KNOWN = frozenset({*COMPUTED, "quiet_time", "fling_mass", "fling_area"})
 
 
 def check_limits(file: CampaignFile, counted: pd.DataFrame, units: dict[str, str]) -> Iterator[Problem]:
@@ -134,6 +134,7 @@ def _response_units(units: dict[str, str]) -> dict[str, str]:
         **COMPUTED,
         "quiet_time": "s",
         "fling_mass": "mg",
+        "fling_area": "mm^2",
         **{name: unit for name, unit in units.items() if name not in SETTINGS},
     }
 

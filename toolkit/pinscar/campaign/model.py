@@ -6,6 +6,7 @@ from typing import Annotated, Any, Literal
 
 from pydantic import BaseModel, BeforeValidator, ConfigDict, Field, model_validator
 
+from pinscar.campaign.card_size import card_size
 from pinscar.campaign.quantities import (
     FieldError,
     choice,
@@ -114,6 +115,7 @@ class Rig(Section):
     """``[rig]``: the machine. Lengths [m], speed [rad/s], angle [rad], mass [kg]; load uncertainty a share.
 
     ``pin_diameter`` is the ball's for ball-on-disc, and ``ring_diameter`` the wear track's on the disc.
+    ``fling_card`` is the longer and the shorter side of the card that catches what the ring flings off.
     """
 
     geometry: Annotated[str, BeforeValidator(choice(*GEOMETRIES))]
@@ -127,6 +129,7 @@ class Rig(Section):
     hanger_mass: Mass = 0.0
     load_uncertainty: SmallShare | None = None
     reading_uncertainty: Length | None = None
+    fling_card: Annotated[tuple[float, float], BeforeValidator(card_size)] | None = None
     pin: Body = Body()
     ring: Body = Body()
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Collection, Mapping
 from types import MappingProxyType
 
 from pinscar.campaign.codes import warning
@@ -19,6 +19,7 @@ _USUAL: Mapping[str, tuple[float, float, str]] = MappingProxyType(
         "lever_ratio": (0.5, 100.0, "1"),
         "hanger_mass": (0.0, 50.0, "kg"),
         "reading_uncertainty": (1e-7, 1e-3, "mm"),
+        "fling_card": (0.02, 0.6, "mm"),
         "pin.elastic_modulus": (5e8, 1.2e12, "GPa"),
         "ring.elastic_modulus": (5e8, 1.2e12, "GPa"),
         "pin.hardness": (1e7, 1e11, "GPa"),
@@ -57,10 +58,12 @@ def check_rig(rig: Rig) -> list[Problem]:
     for key, (low, high, unit) in _USUAL.items():
         section, _, name = key.rpartition(".")
         value = getattr(getattr(rig, section) if section else rig, name)
-        if value is not None and not low <= value <= high:
+        odd = [one for one in (value if isinstance(value, tuple) else (value,)) if one is not None]
+        odd = [one for one in odd if not low <= one <= high]
+        if odd:
             shown, least, most = (
                 f"{float(one):.6g} {unit}" if unit != "1" else f"{one:.6g}"
-                for one in to_unit((value, low, high), unit)
+                for one in to_unit((odd[0], low, high), unit)
             )
             message = f"this would be unusual: {name} mostly lies between {least} and {most}"
             found.append(
@@ -74,3 +77,37 @@ def check_rig(rig: Rig) -> list[Problem]:
                 )
             )
     return found
+
+
+def check_fling_card(rig: Rig | None, evidence: Collection[str]) -> list[Problem]:
+    """Warn of fling cards whose size is not told.
+
+    Parameters
+    ----------
+    rig : Rig or None
+        The rig; None where campaign.toml could not be read.
+    evidence : collection of str
+        The evidence files, relative to the campaign folder.
+
+    Returns
+    -------
+    list of Problem
+        A warning, or none.
+
+    References
+    ----------
+    Own definition.
+
+    Examples
+    --------
+    >>> rig = Rig.model_validate({"geometry": "crossed-cylinders", "pin_diameter": "12 mm",
+    ...                           "ring_diameter": "40 mm"})
+    >>> [one.column for one in check_fling_card(rig, ["fling/run-01.jpg"])]
+    ['rig.fling_card']
+    """
+    cards = [name for name in evidence if name.startswith("fling/")]
+    if rig is None or rig.fling_card is not None or not cards:
+        return []
+    message = "the size of the fling cards is not told, so that they cannot be read"
+    mend = 'add a line such as fling_card = "150 mm x 100 mm"'
+    return [warning("fling-card-size-missing", "campaign.toml", message, mend, column="rig.fling_card")]

@@ -77,6 +77,7 @@ STANDARD = (
     ),
     Response("temperature_rise", "Temperature rise", "K", "K", better="lower"),
     Response("fling_mass", "Fling mass", "mg", "mg", better="lower"),
+    Response("fling_area", "Fling area", "mm^2", "mm²", better="lower", smaller="smaller", larger="larger"),
     Response(
         "scar_length",
         "Scar length",
@@ -121,6 +122,7 @@ _SETTINGS = frozenset(
         "peak_temperature",
         "ambient_temperature",
         "fling_mass",
+        "fling_area",
         "dose",
         "micrograph_scale",
         "drips",

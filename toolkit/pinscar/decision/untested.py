@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
+import pandas as pd
+
 from pinscar.decision.analysis import Analysis
 from pinscar.decision.grouping import by_cell
 from pinscar.decision.wording import counted, listing, load_text
@@ -66,7 +68,7 @@ def _columns(analysis: Analysis) -> Iterator[str]:
     runs = analysis.included
     nowhere, partly = [], []
     for column, words in MEASURED.items():
-        known = runs[column].notna() & (runs[column].astype(str) != "") if column in runs else None
+        known = _known(runs, column)
         if known is None or not known.any():
             nowhere.append(words)
         elif not known.all():
@@ -75,3 +77,12 @@ def _columns(analysis: Analysis) -> Iterator[str]:
         yield f"Not recorded in any run: {listing(nowhere)}."
     if partly:
         yield f"Not recorded in some runs: {listing(partly)}."
+
+
+def _known(runs: pd.DataFrame, column: str) -> pd.Series | None:
+    """Tell in which runs a thing was recorded; fling may be weighed or read from a card."""
+    columns = [one for one in (column, "fling_area" if column == "fling_mass" else "") if one in runs]
+    if not columns:
+        return None
+    known = [runs[one].notna() & (runs[one].astype(str) != "") for one in columns]
+    return known[0] | known[-1]

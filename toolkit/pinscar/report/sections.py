@@ -47,7 +47,7 @@ MAIN = ("film_pressure", "scar_area")
 SCAR_NUMBERS = ("film_pressure", "scar_area", "scar_pressure")
 COMPARED = ("film_pressure", "scar_area", "wear_volume")
 WEAR_NUMBERS = ("wear_volume", "wear_coefficient")
-OBSERVED = ("quiet_time", "temperature_rise", "fling_mass")
+OBSERVED = ("quiet_time", "temperature_rise", "fling_mass", "fling_area")
 
 
 def load(folder: str, confidence: float | None = None, responses: Sequence[str] | None = None) -> Analysis:
