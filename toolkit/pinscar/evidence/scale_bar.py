@@ -1,0 +1,254 @@
+"""The scale of a micrograph from the bar burnt into it: its ends to a fraction of a point."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+from scipy.ndimage import map_coordinates
+
+from pinscar.evidence.bar_search import BarShape, find_bars, same_place
+
+FloatArray = NDArray[np.float64]
+MARGIN = 14
+"""How far beyond a bar its surroundings are looked at [points]."""
+UNEVEN = 0.08
+"""Largest standard deviation along a bar, as a share of the step at its ends."""
+THIN = 4.5
+"""Thickness up to which a bar aslant is summed up across with its sides [points]."""
+AGREED = 0.01
+"""Relative difference below which a lying and a standing bar have the same length."""
+WHOLE = 1 / np.sqrt(12)
+"""Standard deviation of what rounding to whole points does [points]."""
+
+
+@dataclass(frozen=True, slots=True)
+class ScaleBarReading:
+    """A scale read from a bar.
+
+    Parameters
+    ----------
+    scale : float
+        Size of one point [m].
+    relative_uncertainty : float
+        Its standard uncertainty [1]. It is that of placing both ends: programs draw a bar to whole points,
+        a picture made smaller or larger spreads that over the width of the edge, noise adds to it, and end
+        ticks leave open from where the length counts. That of the bar's own length is not in it.
+    points : float
+        Length of the bar [points].
+    ends : array, shape (2, 2)
+        Column and row of both ends [points].
+    angle : float
+        Direction of the bar, from the image's x axis towards its y axis [rad]; near 0 or half of pi.
+    ticks : float
+        Width of the end ticks [points], 0 where there are none; the length then counts between their middles.
+    warnings : tuple of str
+        What to look at, in words.
+    """
+
+    scale: float
+    relative_uncertainty: float
+    points: float
+    ends: FloatArray
+    angle: float
+    ticks: float
+    warnings: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class _Measured:
+    """A bar with its ends along its centre line [columns], and their standard uncertainties [points]."""
+
+    shape: BarShape
+    start: float
+    end: float
+    uncertainty: float
+
+    @property
+    def points(self) -> float:
+        return (self.end - self.start) * float(np.hypot(1.0, self.shape.slope))
+
+
+def read_scale_bar(image: NDArray[np.generic], length: float) -> ScaleBarReading:
+    """Read the scale from the scale bar burnt into a picture.
+
+    Parameters
+    ----------
+    image : array, shape (rows, columns) or (rows, columns, channels)
+        The picture.
+    length : float
+        What the bar stands for [m].
+
+    Returns
+    -------
+    ScaleBarReading
+        The scale.
+
+    Raises
+    ------
+    ValueError
+        If no bar is seen, or several that could be meant, or the length is not positive.
+
+    References
+    ----------
+    Own method. Rounding to whole points as a uniform distribution: JCGM 100:2008 (GUM), 4.3.7.
+
+    Examples
+    --------
+    >>> picture = np.full((120, 160), 0.3)
+    >>> picture[100:104, 20:80] = 1.0
+    >>> reading = read_scale_bar(picture, 0.3e-3)
+    >>> round(reading.points, 6), round(reading.scale * 1e6, 6), round(reading.relative_uncertainty, 4)
+    (60.0, 5.0, 0.0068)
+    """
+    if not (length > 0 and np.isfinite(length)):
+        raise ValueError(f"the length of the bar must be positive, not {length}")
+    bar = _the_one(_apart([one for shape in find_bars(image) if (one := _measured(shape)) is not None]))
+    points = bar.points
+    return ScaleBarReading(
+        length / points,
+        bar.uncertainty / points,
+        points,
+        _ends(bar),
+        _angle(bar.shape),
+        float(bar.shape.ticks),
+        _warnings(bar),
+    )
+
+
+def _apart(bars: list[_Measured]) -> list[_Measured]:
+    """Keep each bar once, as read in the colour in which its ends are surest."""
+    strongest = max((bar.shape.level - bar.shape.cut for bar in bars), default=0.0)
+
+    def order(bar: _Measured) -> tuple[bool, float]:
+        return bar.shape.level - bar.shape.cut < 0.5 * strongest, bar.uncertainty
+
+    kept: list[_Measured] = []
+    for bar in sorted(bars, key=order):
+        if not any(same_place(bar.shape, other.shape) for other in kept):
+            kept.append(bar)
+    return kept
+
+
+def _the_one(bars: list[_Measured]) -> _Measured:
+    """Choose the bar; a lying and a standing one of the same length may both be there."""
+    if not bars:
+        raise ValueError("no scale bar is seen: no even, sharp, level or upright bar clear of the border")
+    best = min(bars, key=lambda one: one.uncertainty / one.points)
+    alike = all(abs(one.points / best.points - 1) < AGREED for one in bars)
+    crossed = len(bars) == 2 and bars[0].shape.standing != bars[1].shape.standing
+    if len(bars) > 1 and not (alike and crossed):
+        told = ", ".join(f"{one.points:.0f} at {_place(one)}" for one in bars[:4])
+        raise ValueError(f"{len(bars)} bars could be meant, long [points]: {told}")
+    return best
+
+
+def _place(bar: _Measured) -> str:
+    column, row = _ends(bar).mean(axis=0)
+    return f"column {column:.0f}, row {row:.0f}"
+
+
+def _ends(bar: _Measured) -> FloatArray:
+    columns = np.array([bar.start, bar.end])
+    ends = np.column_stack([columns, bar.shape.middle + bar.shape.slope * columns])
+    return ends[:, ::-1] if bar.shape.standing else ends
+
+
+def _angle(shape: BarShape) -> float:
+    turn = float(np.arctan(shape.slope))
+    return float(np.pi / 2 - turn) if shape.standing else turn
+
+
+def _warnings(bar: _Measured) -> tuple[str, ...]:
+    found = []
+    if bar.shape.ticks:
+        share = 100 * bar.shape.ticks / bar.points
+        found.append(
+            f"the bar has end ticks and is read between their middles; it is {share:.1f} % longer over all"
+        )
+    share = 100 * bar.uncertainty / bar.points
+    if share > 1.0 and not bar.shape.ticks:
+        found.append(f"the bar is {bar.points:.0f} points long: its ends leave {share:.1f} % of doubt")
+    return tuple(found)
+
+
+def _measured(shape: BarShape) -> _Measured | None:
+    """Place both ends; None where the bar is uneven or its ends or sides fade, as a scratch's do."""
+    columns = np.arange(shape.first - MARGIN, shape.last + MARGIN + 1)
+    points = _sampled(shape, columns, _rows_across(shape))
+    profile = points.mean(axis=0)
+    level = float(np.median(profile[MARGIN + 3 : -MARGIN - 3]))
+    ends = [_end(profile[::step], level, shape.long) for step in (-1, 1)]
+    if ends[0] is None or ends[1] is None:
+        return None
+    step = min(level - end.outside for end in ends if end is not None)
+    noise = float(profile[MARGIN + 3 : -MARGIN - 3].std()) / step
+    if noise > UNEVEN or not _sides_are_sharp(shape, max(ends[0].rise, ends[1].rise)):
+        return None
+    whole = [WHOLE * max(1.0, end.rise) for end in ends if end is not None]
+    # Ticks: the length may count from any place between their outer and inner edges, at both ends alike.
+    open_ = shape.ticks / np.sqrt(3)
+    uncertainty = float(np.sqrt(whole[0] ** 2 + whole[1] ** 2 + 2 * noise**2 + open_**2))
+    start = float(columns[-1]) - ends[0].place + shape.ticks / 2
+    end = float(columns[0]) + ends[1].place - shape.ticks / 2
+    return _Measured(shape, start, end, uncertainty)
+
+
+def _rows_across(shape: BarShape) -> FloatArray:
+    """Distances from the centre line at which the ends are looked for.
+
+    Well inside of the bar; of a thin one that runs aslant between the rows of points, its sides too, so that
+    the sum across it is the same all along.
+    """
+    aslant = abs(shape.slope) * shape.long > 0.3
+    half = shape.height / 2 + 0.5 if aslant and shape.height <= THIN else max(0.0, shape.height / 2 - 1)
+    return np.linspace(-half, half, round(2 * half) + 1)
+
+
+def _sampled(shape: BarShape, columns: NDArray[np.intp], across: FloatArray) -> FloatArray:
+    """Brightness along the centre line and beside it; shape (across, columns)."""
+    row = shape.middle + shape.slope * columns[None, :] + across[:, None]
+    column = np.broadcast_to(columns[None, :].astype(float), row.shape)
+    return np.asarray(map_coordinates(shape.plane, [row, column], order=1, mode="nearest"), dtype=float)
+
+
+@dataclass(frozen=True, slots=True)
+class _End:
+    """The end of a bar: place along the profile, brightness outside, and width of the edge [points]."""
+
+    place: float
+    outside: float
+    rise: int
+
+
+def _end(profile: FloatArray, level: float, long: int) -> _End | None:
+    """Find the right-hand end: whole points of the bar, and the share covered of those on the edge."""
+    last = len(profile) - 1 - MARGIN
+    rise = 1
+    for _ in range(3):
+        outside = float(np.median(profile[last + 1 + rise : last + 3 + rise]))
+        if level - outside < 1e-3:
+            return None
+        share = np.clip((profile - outside) / (level - outside), 0.0, 1.0)
+        full = last
+        while full > len(profile) // 2 and share[full] < 0.9:
+            full -= 1
+        empty = full + 1
+        while empty < len(share) - 1 and share[empty] > 0.1:
+            empty += 1
+        found = empty - full - 1
+        if found <= rise:
+            break
+        rise = min(found, MARGIN - 4)
+    if found > max(4.0, 0.03 * long) or found > MARGIN - 4:
+        return None
+    return _End(full + 0.5 + float(share[full + 1 : empty].sum()), outside, found)
+
+
+def _sides_are_sharp(shape: BarShape, rise: int) -> bool:
+    columns = np.arange(shape.first + 3, shape.last - 2)
+    beyond = shape.height / 2 + 1.5 + max(1, rise) / 2
+    beside = np.median(_sampled(shape, columns, np.array([-beyond, beyond])), axis=1)
+    # The cut is half way down: three quarters of the step must be done beside the bar.
+    return bool((shape.level - beside > 1.5 * (shape.level - shape.cut)).all())
