@@ -76,8 +76,9 @@ def _between_points(features: FloatArray, rows: FloatArray, columns: FloatArray)
     corner = top * wide + left
     flat = features.reshape(len(features), -1)
     upper, lower = (
-        (1 - right) * flat.take(corner + low, axis=1) + right * flat.take(corner + low + 1, axis=1)
-        for low in (0, wide)
+        (1 - right) * flat.take(corner + below, axis=1, mode="clip")
+        + right * flat.take(corner + (below + 1), axis=1, mode="clip")
+        for below in (0, wide)
     )
     return np.asarray((1 - down) * upper + down * lower)
 
@@ -146,7 +147,10 @@ def find_ovals(features: FloatArray, direction: float, count: int = 3) -> list[t
     (True, True)
     """
     tried = _grid(features.shape[1:], direction)
-    scores = evenness(sector_steps(features, tried, 0.25, SECTORS // 2)) * _room(tried)
+    # In parts small enough to stay in the processor's cache.
+    parts = np.array_split(tried, max(1, len(tried) // 64))
+    scores = np.concatenate([evenness(sector_steps(features, part, 0.25, SECTORS // 2)) for part in parts])
+    scores *= _room(tried)
     starts: list[FloatArray] = []
     for index in np.argsort(-scores):
         near = (np.abs(tried[index, :4] - one[:4]).max() < 0.15 * one[2] for one in starts)

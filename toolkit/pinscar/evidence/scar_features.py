@@ -44,10 +44,10 @@ def even_logarithm(brightness: FloatArray) -> FloatArray:
 def scar_features(logarithm: FloatArray, fine: float) -> FloatArray:
     """Compute the features that change at the outline of a scar.
 
-    Three layers: the logarithm of brightness, smoothed; and the two components of the direction of scratches, (Jyy - Jxx) / (Jxx + Jyy + n) and
-    2 Jxy / (Jxx + Jyy + n) from the structure tensor J, where n keeps places without scratches from telling
-    anything. Ground pin and scar are scratched across each other, so these change even where brightness
-    doesn't.
+    Three layers: the logarithm of brightness, smoothed; and the two components of the direction of
+    scratches, (Jyy - Jxx) / (Jxx + Jyy + n) and 2 Jxy / (Jxx + Jyy + n) from the structure tensor J, where n
+    keeps places without scratches from telling anything. Ground pin and scar are scratched across each
+    other, so these change even where brightness doesn't.
 
     Parameters
     ----------

@@ -51,7 +51,7 @@ def wide_blurs(picture: FloatArray, widths: tuple[float, ...]) -> list[FloatArra
 
 
 def _response(width: float, count: int) -> FloatArray:
-    """What a bell leaves of each cosine along a side of `count` points."""
+    """Compute what a bell leaves of each cosine along a side of `count` points."""
     steps = np.arange(1, int(REACH * width + 0.5) + 1)
     bell = np.exp(-0.5 * (steps / width) ** 2)
     waves = np.cos(np.pi / count * np.outer(np.arange(count), steps))
