@@ -9,6 +9,7 @@ import shutil
 from pathlib import Path
 
 import numpy as np
+import pandas as pd
 import pytest
 import soundfile
 
@@ -98,6 +99,15 @@ def test_temperatures_come_from_traces(demo):
     row = {row["run_id"]: row for row in cells(demo / NAME)}["c07-06"]
     assert float(row["peak_temperature [degC]"]) + 273.15 == pytest.approx(one.value, abs=0.06)
     assert row["peak_temperature_from"] == "traces/c07-06.csv"
+
+
+def test_the_source_of_a_parquet_trace_is_named_as_it_is(demo):
+    trace = demo / "traces" / "c07-06.csv"
+    pd.read_csv(trace).to_parquet(trace.with_suffix(".parquet"), index=False)
+    trace.unlink()
+    change(demo / "runs.csv", ",20.9,55,yes,40,none,2,31", ",20.9,,yes,40,none,2,31")
+    filled = {(one.run_id, one.column): one.source for one in gather(demo).filled}
+    assert filled["c07-06", "peak_temperature"] == "traces/c07-06.parquet"
 
 
 def test_a_column_that_is_not_there_is_added(demo):
