@@ -31,6 +31,10 @@ EXAMPLES = MappingProxyType(
             "pinscar scar scar.png --scale 2.5um/px --overlay outline.png",
         ),
         "graticule": ("pinscar graticule lines.png --pitch 0.1mm",),
+        "fling": (
+            'pinscar fling fling/c07-01.jpg --card "150mm x 100mm"',
+            'pinscar fling card.jpg --card "6in x 4in" --overlay drops.png',
+        ),
         "verify": ("pinscar verify my_campaign/report", "pinscar verify my_campaign/report --rerun"),
         "diff": ("pinscar diff spring/report autumn/report",),
         "doctor": ("pinscar doctor", "pinscar doctor --json"),

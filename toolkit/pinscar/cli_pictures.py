@@ -1,4 +1,4 @@
-"""The commands that read single pictures: a scar, a graticule."""
+"""The commands that read single pictures: a scar, a graticule, a fling card."""
 
 from __future__ import annotations
 
@@ -52,5 +52,31 @@ def graticule(
         return 0
     terminal.say(f"{image}: {reading_image.graticule_line(found)}")
     for warning in found.warnings:
+        terminal.complain(f"warning: {warning}", terminal.YELLOW)
+    return 0
+
+
+@app.command(epilog=examples("fling"))
+def fling(
+    image: Annotated[Path, typer.Argument(metavar="IMAGE", help="Photograph of a card: PNG, JPEG or TIFF.")],
+    card: Annotated[
+        str, typer.Option("--card", metavar="SIZE", help='Sides of the card, such as "150mm x 100mm".')
+    ],
+    drawn: Annotated[
+        Path | None,
+        typer.Option("--overlay", metavar="OUT.png", help="Save the card with its drops outlined."),
+    ] = None,
+    as_json: AsJson = False,
+) -> int:
+    """Count and measure the drops on the white card behind the ring."""
+    from pinscar.report import reading_card, terminal
+
+    reading = reading_card.card_on_picture(image, reading_card.read_card_size(card), drawn)
+    if as_json:
+        terminal.say_json(reading_card.card_as_dict(reading))
+        return 0
+    for line in reading_card.card_lines(reading):
+        terminal.say(f"{image}: {line}")
+    for warning in reading_card.card_warnings(reading):
         terminal.complain(f"warning: {warning}", terminal.YELLOW)
     return 0

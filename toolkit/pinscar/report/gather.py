@@ -1,4 +1,4 @@
-"""Fill the blank cells of the runs table from recordings, traces and micrographs, beside the table itself."""
+"""Fill the blank cells of the runs table from recordings, traces and pictures, beside the table itself."""
 
 from __future__ import annotations
 
@@ -17,6 +17,7 @@ from pinscar.campaign.traces import read_traces, trace_files
 from pinscar.decision.trace_temperature import add_trace_temperatures
 from pinscar.errors import InputError, UsageError
 from pinscar.problems import Problem, Severity
+from pinscar.report.gather_fling import fling_fillings
 from pinscar.report.gather_scars import scar_fillings
 from pinscar.report.gather_table import Filling, filled_text, read_runs_table
 from pinscar.report.recordings import hear_file
@@ -29,6 +30,7 @@ UNITS = {
     "ambient_temperature": "degC",
     "scar_length": "mm",
     "scar_width": "mm",
+    "fling_area": "mm^2",
 }
 
 
@@ -135,6 +137,7 @@ def gather(folder: Path, *, force: bool = False) -> Gathered:
     runs = read_frame(table, RUNS).frame
     runs = runs[runs["excluded"] == ""]
     found = [*_quiet_times(folder, runs), *_temperatures(folder, runs), *scar_fillings(folder, runs)]
+    found += fling_fillings(folder, runs)
     # what stands for a typed cell is dropped here, and counted as kept
     blank = _blank_cells(runs)
     filled = tuple(one for one in found if isinstance(one, Filling) and (one.run_id, one.column) in blank)

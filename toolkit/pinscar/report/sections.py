@@ -320,6 +320,24 @@ def micrographs(analysis: Analysis) -> HTML:
     return _html([micrographs_html(analysis.campaign, analysis.runs)])
 
 
+def fling_cards(analysis: Analysis) -> HTML:
+    """Show the drops on the fling cards, beside the areas that were typed.
+
+    Parameters
+    ----------
+    analysis : Analysis
+        The evaluation.
+
+    Returns
+    -------
+    HTML
+        This part of the section; empty where there are no cards.
+    """
+    from pinscar.report.fling_cards import fling_cards_html
+
+    return _html([fling_cards_html(analysis.campaign, analysis.runs)])
+
+
 def contact(analysis: Analysis) -> HTML:
     """Show the contact before and after wear, wear volume and wear coefficient.
 
