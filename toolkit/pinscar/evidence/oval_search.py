@@ -165,16 +165,19 @@ def find_ovals(features: FloatArray, direction: float, count: int = 3) -> list[t
 def _grid(shape: tuple[int, ...], direction: float) -> FloatArray:
     rows, columns = shape
     lengths = np.geomspace(SHORTEST * columns, LONGEST * columns, 8) / 2
-    grid: list[tuple[float, ...]] = []
+    grid: list[FloatArray] = []
     for a, aspect, tilt in product(lengths, ASPECTS, TILTS):
         b = a * aspect
         if not SHORTEST * rows / 4 < b < LONGEST * rows / 2:
             continue
         step = max(0.4 * b, 4.0)
-        for x in np.arange(min(0.6 * a, columns / 2), columns - min(0.6 * a, columns / 2) + 1, step):
-            ys = np.arange(min(0.6 * b, rows / 2), rows - min(0.6 * b, rows / 2) + 1, step)
-            grid.extend((x, y, a, b, direction + tilt) for y in ys)
-    return np.array(grid)
+        xs = np.arange(min(0.6 * a, columns / 2), columns - min(0.6 * a, columns / 2) + 1, step)
+        ys = np.arange(min(0.6 * b, rows / 2), rows - min(0.6 * b, rows / 2) + 1, step)
+        some = np.empty((xs.size * ys.size, 5))
+        some[:, 0], some[:, 1] = np.repeat(xs, ys.size), np.tile(ys, xs.size)
+        some[:, 2:] = a, b, direction + tilt
+        grid.append(some)
+    return np.concatenate(grid)
 
 
 def _room(ellipses: FloatArray) -> FloatArray:
