@@ -13,6 +13,7 @@ from pinscar.report import fonts
 from pinscar.report.formula import replace_formulas
 from pinscar.report.outline import page_parts
 from pinscar.report.shipped import shipped_folder
+from pinscar.report.ties import tie_names
 
 _TEMPLATE = "page"
 
@@ -73,6 +74,7 @@ def notebook_to_html(notebook: Any, *, title: str, campaign_id: str, language: s
             "shown": shown_output,
             "page_parts": page_parts,
             "script_source": script_source,
+            "tie_names": tie_names,
         },
     )
     page = {
