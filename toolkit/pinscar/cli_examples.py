@@ -29,8 +29,12 @@ EXAMPLES = MappingProxyType(
         "scar": (
             "pinscar scar micrographs/c07-01.png --scale 5um/px",
             "pinscar scar scar.png --scale 2.5um/px --overlay outline.png",
+            "pinscar scar scar.png --bar 0.5mm",
         ),
-        "graticule": ("pinscar graticule lines.png --pitch 0.1mm",),
+        "graticule": (
+            "pinscar graticule lines.png --pitch 0.1mm",
+            "pinscar graticule scar.png --bar 0.5mm",
+        ),
         "fling": (
             'pinscar fling fling/c07-01.jpg --card "150mm x 100mm"',
             'pinscar fling card.jpg --card "6in x 4in" --overlay drops.png',
@@ -59,6 +63,6 @@ def examples(command: str) -> str:
     Examples
     --------
     >>> examples("graticule").splitlines()[1:]
-    ['Examples:', '  pinscar graticule lines.png --pitch 0.1mm']
+    ['Examples:', '  pinscar graticule lines.png --pitch 0.1mm', '  pinscar graticule scar.png --bar 0.5mm']
     """
     return "\n".join(["\b", "Examples:", *(f"  {line}" for line in EXAMPLES[command])])

@@ -16,42 +16,71 @@ AsJson = Annotated[bool, typer.Option("--json", help="Print machine-readable out
 @app.command(epilog=examples("scar"))
 def scar(
     image: Annotated[Path, typer.Argument(metavar="IMAGE", help="Micrograph: PNG, JPEG or TIFF.")],
-    scale: Annotated[str, typer.Option("--scale", metavar="SIZE", help="Size of a point, such as 2.5um/px.")],
+    scale: Annotated[
+        str | None, typer.Option("--scale", metavar="SIZE", help="Size of a point, such as 2.5um/px.")
+    ] = None,
+    bar: Annotated[
+        str | None,
+        typer.Option("--bar", metavar="LENGTH", help="In place of --scale: the length of the bar on it."),
+    ] = None,
+    uncertainty: Annotated[
+        str | None,
+        typer.Option("--scale-uncertainty", metavar="SHARE", help="Standard uncertainty of --scale: 0.5%."),
+    ] = None,
     drawn: Annotated[
         Path | None, typer.Option("--overlay", metavar="OUT.png", help="Save the picture with the outline.")
     ] = None,
     as_json: AsJson = False,
 ) -> int:
     """Measure a scar on a micrograph, the pin lying along the picture's x axis."""
-    from pinscar.report import reading_image, terminal
+    from pinscar.report import reading_image, reading_scale, terminal
 
-    size = reading_image.read_quantity(scale, "image scale", "--scale")
-    reading = reading_image.scar_on_picture(image, size, drawn)
+    one = reading_scale.scale_for_scar(image, scale, bar, uncertainty)
+    reading = reading_image.scar_on_picture(image, one.size, drawn, one.relative_uncertainty)
     if as_json:
-        terminal.say_json(reading_image.scar_as_dict(reading))
-    else:
-        terminal.say(f"{image}: {reading_image.scar_line(reading)}")
+        terminal.say_json(reading_image.scar_as_dict(reading) | reading_scale.scale_as_dict(one))
+        return 0
+    terminal.say(f"{image}: {reading_image.scar_line(reading)}")
+    for warning in one.warnings:
+        terminal.complain(f"warning: {warning}", terminal.YELLOW)
     return 0
 
 
 @app.command(epilog=examples("graticule"))
 def graticule(
-    image: Annotated[Path, typer.Argument(metavar="IMAGE", help="Picture of a graticule.")],
-    pitch: Annotated[
-        str, typer.Option("--pitch", metavar="LENGTH", help="Distance of lines, such as 0.1mm.")
+    image: Annotated[
+        Path, typer.Argument(metavar="IMAGE", help="Picture of a graticule, or with a scale bar.")
     ],
+    pitch: Annotated[
+        str | None, typer.Option("--pitch", metavar="LENGTH", help="Distance of lines, such as 0.1mm.")
+    ] = None,
+    bar: Annotated[
+        str | None, typer.Option("--bar", metavar="LENGTH", help="Length of the scale bar, such as 0.5mm.")
+    ] = None,
     as_json: AsJson = False,
 ) -> int:
-    """Read the scale of a microscope from a picture of a graticule."""
-    from pinscar.report import reading_image, terminal
+    """Read the scale of a microscope from a picture of a graticule, or from the bar burnt into a picture."""
+    from pinscar.report import reading_image, reading_scale, terminal
 
-    distance = reading_image.read_quantity(pitch, "length", "--pitch")
-    found = reading_image.graticule_on_picture(image, distance)
+    reading_scale.require_one(pitch, bar, ("--pitch", "--bar"))
+    if bar is not None:
+        length = reading_image.read_quantity(bar, "length", "--bar")
+        of_bar = reading_scale.bar_on_picture(image, length)
+        told, line, warnings = (
+            reading_scale.bar_as_dict(of_bar),
+            reading_scale.bar_line(of_bar),
+            of_bar.warnings,
+        )
+    else:
+        distance = reading_image.read_quantity(pitch or "", "length", "--pitch")
+        found = reading_scale.graticule_on_picture(image, distance)
+        told, line = reading_scale.graticule_as_dict(found), reading_scale.graticule_line(found)
+        warnings = found.warnings
     if as_json:
-        terminal.say_json(reading_image.graticule_as_dict(found))
+        terminal.say_json(told)
         return 0
-    terminal.say(f"{image}: {reading_image.graticule_line(found)}")
-    for warning in found.warnings:
+    terminal.say(f"{image}: {line}")
+    for warning in warnings:
         terminal.complain(f"warning: {warning}", terminal.YELLOW)
     return 0
 

@@ -1,4 +1,4 @@
-"""Pictures from disk: read one, measure the scar on it, tell the result."""
+"""Micrographs from disk: read one, measure the scar on it, tell the result."""
 
 from __future__ import annotations
 
@@ -10,7 +10,6 @@ from numpy.typing import NDArray
 from PIL import Image, ImageOps, UnidentifiedImageError
 
 from pinscar.errors import InputError, RunError, UsageError
-from pinscar.evidence.graticule import GraticuleReading, read_graticule
 from pinscar.evidence.scar_image import ScarReading, measure_scar
 from pinscar.problems import Problem, Severity
 from pinscar.report.overlay import overlay
@@ -42,20 +41,36 @@ def read_picture(path: Path) -> NDArray[np.generic]:
                 upright = upright.convert("RGB")
             pixels: NDArray[np.generic] = np.asarray(upright)
     except FileNotFoundError:
-        raise _wrong(path, "picture-missing", "there is no such picture", "check the name") from None
+        raise wrong_picture(path, "picture-missing", "there is no such picture", "check the name") from None
     except (UnidentifiedImageError, Image.DecompressionBombError, OSError, ValueError, SyntaxError):
         mend = "save it again as PNG, JPEG or TIFF"
-        raise _wrong(path, "picture-unreadable", "this can't be read as a picture", mend) from None
+        raise wrong_picture(path, "picture-unreadable", "this can't be read as a picture", mend) from None
     if pixels.dtype == np.int32:
         # Pillow gives some 16-bit greys as 32-bit numbers.
         pixels = np.clip(pixels, 0, 65535).astype(np.uint16)
     if pixels.dtype not in (np.uint8, np.uint16):
         mend = "save it with 8 or 16 bits a channel"
-        raise _wrong(path, "picture-unreadable", f"its points are of an odd kind, {pixels.dtype}", mend)
+        raise wrong_picture(
+            path, "picture-unreadable", f"its points are of an odd kind, {pixels.dtype}", mend
+        )
     return pixels
 
 
-def _wrong(path: Path, code: str, message: str, mend: str) -> InputError:
+def wrong_picture(path: Path, code: str, message: str, mend: str) -> InputError:
+    """Build the error that names a picture.
+
+    Parameters
+    ----------
+    path : pathlib.Path
+        The picture.
+    code, message, mend : str
+        Its stable code, what is wrong and how to mend it.
+
+    Returns
+    -------
+    InputError
+        The error, to be raised.
+    """
     return InputError([Problem(code, Severity.ERROR, str(path), message, mend)])
 
 
@@ -95,7 +110,9 @@ def read_quantity(text: str, dimension: str, option: str) -> float:
     return value
 
 
-def scar_on_picture(path: Path, scale: float, drawn: Path | None = None) -> ScarReading:
+def scar_on_picture(
+    path: Path, scale: float, drawn: Path | None = None, scale_uncertainty: float = 0.0
+) -> ScarReading:
     """Measure the scar on a picture; save the picture with what was found, if wished.
 
     Parameters
@@ -106,6 +123,8 @@ def scar_on_picture(path: Path, scale: float, drawn: Path | None = None) -> Scar
         Size of one point [m].
     drawn : pathlib.Path, optional
         Where the overlay goes.
+    scale_uncertainty : float, optional
+        Relative standard uncertainty of the scale [1].
 
     Returns
     -------
@@ -121,9 +140,9 @@ def scar_on_picture(path: Path, scale: float, drawn: Path | None = None) -> Scar
     """
     pixels = read_picture(path)
     try:
-        reading = measure_scar(pixels, scale)
+        reading = measure_scar(pixels, scale, scale_uncertainty)
     except ValueError as error:
-        raise _wrong(path, "picture-unfit", str(error), "take a picture of the whole scar") from None
+        raise wrong_picture(path, "picture-unfit", str(error), "take a picture of the whole scar") from None
     if drawn is not None:
         try:
             Image.fromarray(overlay(pixels, reading, scale)).save(drawn)
@@ -148,20 +167,41 @@ def scar_as_dict(reading: ScarReading) -> dict[str, Any]:
     return {
         "accepted": reading.accepted,
         "score": round(reading.score, 3),
-        "scar_length_mm": _in(reading.length, 1e3, 4),
-        "scar_width_mm": _in(reading.width, 1e3, 4),
-        "area_mm2": _in(reading.area, 1e6, 4),
-        "ellipse_area_mm2": _in(reading.ellipse_area, 1e6, 4),
-        "angle_deg": _in(reading.angle, 180 / np.pi, 2),
-        "length_u_mm": _in(reading.length_uncertainty, 1e3, 4),
-        "width_u_mm": _in(reading.width_uncertainty, 1e3, 4),
-        "area_u_mm2": _in(reading.area_uncertainty, 1e6, 4),
-        "roughness_um": _in(reading.roughness, 1e6, 2),
+        "scar_length_mm": rounded(reading.length, 1e3, 4),
+        "scar_width_mm": rounded(reading.width, 1e3, 4),
+        "area_mm2": rounded(reading.area, 1e6, 4),
+        "ellipse_area_mm2": rounded(reading.ellipse_area, 1e6, 4),
+        "angle_deg": rounded(reading.angle, 180 / np.pi, 2),
+        "length_u_mm": rounded(reading.length_uncertainty, 1e3, 4),
+        "width_u_mm": rounded(reading.width_uncertainty, 1e3, 4),
+        "area_u_mm2": rounded(reading.area_uncertainty, 1e6, 4),
+        "roughness_um": rounded(reading.roughness, 1e6, 2),
         "reason": reading.reason or None,
     }
 
 
-def _in(value: float | None, factor: float, digits: int) -> float | None:
+def rounded(value: float | None, factor: float, digits: int) -> float | None:
+    """Turn a number to another unit and round it.
+
+    Parameters
+    ----------
+    value : float or None
+        The number.
+    factor : float
+        What one is in the other unit.
+    digits : int
+        Decimals to keep.
+
+    Returns
+    -------
+    float or None
+        The rounded number; None for None.
+
+    Examples
+    --------
+    >>> rounded(0.0021234, 1e3, 3)
+    2.123
+    """
     return None if value is None else round(value * factor, digits)
 
 
@@ -185,75 +225,4 @@ def scar_line(reading: ScarReading) -> str:
         f"length {told['scar_length_mm']:.3f} mm (u {told['length_u_mm']:.3f}), "
         f"width {told['scar_width_mm']:.3f} mm (u {told['width_u_mm']:.3f}), "
         f"area {told['area_mm2']:.3f} mm², angle {told['angle_deg']:.1f}°, score {reading.score:.2f}"
-    )
-
-
-def graticule_on_picture(path: Path, pitch: float) -> GraticuleReading:
-    """Read the scale from a picture of a graticule.
-
-    Parameters
-    ----------
-    path : pathlib.Path
-        The picture.
-    pitch : float
-        Distance of its lines [m].
-
-    Returns
-    -------
-    GraticuleReading
-        The scale with its uncertainty and warnings.
-
-    Raises
-    ------
-    InputError
-        If the picture can't be read, or no regular lines are found on it.
-    """
-    try:
-        return read_graticule(read_picture(path), pitch)
-    except ValueError as error:
-        mend = "take a sharp picture of five lines or more that fill it"
-        raise _wrong(path, "picture-unfit", str(error), mend) from None
-
-
-def graticule_as_dict(reading: GraticuleReading) -> dict[str, Any]:
-    """Give a scale as plain JSON types.
-
-    Parameters
-    ----------
-    reading : GraticuleReading
-        The reading.
-
-    Returns
-    -------
-    dict
-        What ``pinscar graticule --json`` prints.
-    """
-    return {
-        "scale_um_per_px": _in(reading.scale, 1e6, 6),
-        "scale_u_um_per_px": _in(reading.scale * reading.relative_uncertainty, 1e6, 6),
-        "spectrum_scale_um_per_px": _in(reading.spectrum_scale, 1e6, 6),
-        "across_um_per_px": _in(reading.across, 1e6, 6),
-        "angle_deg": _in(reading.angle, 180 / np.pi, 2),
-        "lines": reading.lines,
-        "warnings": list(reading.warnings),
-    }
-
-
-def graticule_line(reading: GraticuleReading) -> str:
-    """Tell a scale in a line.
-
-    Parameters
-    ----------
-    reading : GraticuleReading
-        The reading.
-
-    Returns
-    -------
-    str
-        Scale, uncertainty and number of lines.
-    """
-    um = reading.scale * 1e6
-    return (
-        f"scale {um:.4g} um/px (u {um * reading.relative_uncertainty:.2g}, from the places of lines) "
-        f"from {reading.lines} lines"
     )
