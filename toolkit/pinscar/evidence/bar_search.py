@@ -263,19 +263,18 @@ def _tick_width(heights: NDArray[np.intp], typical: float, zone: int) -> int | N
 
 
 def _is_letter(bar: BarShape) -> bool:
-    """Tell a stroke of a label: short, and beside it something as tall as it is long."""
+    """Tell a stroke of a label: close beside it stands something of about its height on the same line."""
     if bar.long > LARGEST_LETTER * bar.plane.shape[1]:
         return False
-    reach, middle = int(1.5 * bar.long), round(bar.middle + bar.slope * (bar.first + bar.last) / 2)
+    reach, middle = int(0.8 * bar.long), round(bar.middle + bar.slope * (bar.first + bar.last) / 2)
     top, left = max(middle - reach, 0), max(bar.first - bar.long // 2, 0)
     window = bar.plane[top : middle + reach, left : bar.last + bar.long // 2] > bar.cut
     marks, _ = label(window)
     for number, place in enumerate(find_objects(marks), start=1):
-        start, stop = place[1].start + left, place[1].stop + left
-        shared = min(stop, bar.last + 1) - max(start, bar.first)
+        start, stop = place[1].start + left, place[1].stop - 1 + left
         itself = (marks == number)[middle - top, bar.first - left : bar.last - left].any()
-        glyph = place[0].stop - place[0].start <= 1.5 * bar.long
-        if not itself and glyph and shared > 0.6 * bar.long and 0.6 < (stop - start) / bar.long < 1.4:
+        on_line = min(abs(start - bar.first), abs(stop - bar.last)) <= max(2.0, 0.12 * bar.long)
+        if not itself and on_line and 0.5 < (stop - start + 1) / bar.long < 1.4:
             return True
     return False
 
