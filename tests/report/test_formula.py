@@ -1,11 +1,15 @@
 """Formulas as images: on the baseline, in the right places of a text, the same each time."""
 
 import base64
+import json
 import re
 
 import pytest
 
-from pinscar.report.formula import formula_html, replace_formulas
+from pinscar.report.formula import _SEARCHED, formula_html, mute_formulas, replace_formulas
+from pinscar.report.formula_words import formula_words
+from pinscar.report.shipped import shipped_folder
+from pinscar.report.style import INK, MUTED
 
 
 def svg_of(html):
@@ -59,8 +63,8 @@ def test_displayed_fractions_are_large_and_nested_ones_are_not():
 
 
 def test_alternative_text_is_the_formula_or_what_was_given():
-    assert 'alt="a &lt; b"' in formula_html("a < b")
-    assert 'alt="F over A"' in formula_html(r"\frac{F}{A}", alt="F over A")
+    assert 'alt="a is less than b"' in formula_html("a < b")
+    assert 'alt="force over area"' in formula_html(r"\frac{F}{A}", alt="force over area")
 
 
 def test_the_same_formula_gives_the_same_image():
@@ -95,4 +99,43 @@ def test_formulas_in_a_text_are_found():
     html = replace_formulas("With $F$, $A$:\n\n$$p =\n\\frac{F}{A}$$\n\nand ($k$).")
     assert html.count("<img") == 4
     assert html.count('<div class="formula">') == 1
-    assert r'alt="p = \frac{F}{A}"' in html
+    assert 'alt="p equals F over A"' in html
+
+
+@pytest.mark.parametrize(
+    ("tex", "words"),
+    [
+        (r"A = \frac{\pi}{4} L\,W", "A equals (pi over 4) L W"),
+        (r"\frac{a + b}{c}", "(a plus b) over c"),
+        (
+            r"h = R_r - \sqrt{R_r^2 - L^2/4}",
+            "h equals R sub r minus square root of (R sub r squared minus L squared over 4)",
+        ),
+        (r"t^{1/4}", "t to the power (1 over 4)"),
+        (r"z_{i-1}", "z sub (i minus 1)"),
+        (r"\overline{\ln x}", "(natural logarithm of x) bar"),
+        (r"W_0\left(-e^{-1 - t/\tau}\right)", "W sub 0 (minus e to the power (minus 1 minus t over tau))"),
+        (r"R_\mathrm{q1} \approx 3\,\mu", "R sub q1 is about 3 mu"),
+    ],
+)
+def test_a_formula_is_heard_in_words(tex, words):
+    assert formula_words(tex) == words
+
+
+def test_no_formula_of_a_template_is_heard_as_tex():
+    found = [
+        match["inline"] or match["display"]
+        for file in shipped_folder("templates").glob("*.ipynb")
+        for cell in json.loads(file.read_text(encoding="utf-8"))["cells"]
+        for match in _SEARCHED.finditer("".join(cell["source"]))
+        if match["inline"] or match["display"]
+    ]
+    assert len(found) > 20
+    assert [tex for tex in found if set(formula_words(tex)) & set("\\{}_^=+/$")] == []
+
+
+def test_formulas_in_notes_are_as_muted_as_their_text():
+    html = f'<p class="method">{formula_html("F")}</p><p>{formula_html("F")}</p>'
+    notes, rest = mute_formulas(html).split("</p>", 1)
+    assert MUTED.encode() in base64.b64decode(re.search(r"base64,([^\"]+)", notes)[1])
+    assert INK.encode() in base64.b64decode(re.search(r"base64,([^\"]+)", rest)[1])

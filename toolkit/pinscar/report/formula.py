@@ -16,6 +16,8 @@ import numpy as np
 from markupsafe import Markup
 
 from pinscar.report import fonts
+from pinscar.report.formula_words import formula_words
+from pinscar.report.style import INK, MUTED
 
 if TYPE_CHECKING:
     from matplotlib.path import Path as Outline
@@ -40,6 +42,11 @@ _SEARCHED = re.compile(
     re.DOTALL,
 )
 
+_NOTE = re.compile(r'<p class="(?:method|note)">.*?</p>', re.DOTALL)
+_FORMULA = re.compile(
+    r'(?P<head><img class="formula"[^>]*src="data:image/svg\+xml;base64,)(?P<data>[A-Za-z0-9+/=]+)'
+)
+
 
 def formula_html(tex: str, *, display: bool = False, alt: str | None = None) -> Markup:
     """Return a formula as an image that sits on the text's baseline and grows with the text.
@@ -51,7 +58,7 @@ def formula_html(tex: str, *, display: bool = False, alt: str | None = None) -> 
     display : bool, optional
         True sets it larger, in a block of its own.
     alt : str, optional
-        What a screen reader says; the TeX text itself unless given.
+        What a screen reader says; the formula in words unless given.
 
     Returns
     -------
@@ -69,15 +76,15 @@ def formula_html(tex: str, *, display: bool = False, alt: str | None = None) -> 
 
     Examples
     --------
-    >>> formula_html("p = F / A")[:42]
-    Markup('<img class="formula" alt="p = F / A" style')
+    >>> formula_html("p = F / A")[:45]
+    Markup('<img class="formula" alt="p equals F over A"')
     """
     svg, width, height, depth = _svg(" ".join(tex.split()), display)
     data = base64.b64encode(svg.encode("utf-8")).decode("ascii")
     image = Markup(
         '<img class="formula" alt="{}" style="width:{}em;height:{}em;vertical-align:{}em" '
         'src="data:image/svg+xml;base64,{}">'
-    ).format(alt or " ".join(tex.split()), _short(width), _short(height), _short(-depth), data)
+    ).format(alt or formula_words(tex), _short(width), _short(height), _short(-depth), data)
     return Markup('<div class="formula">{}</div>').format(image) if display else image
 
 
@@ -113,6 +120,37 @@ def replace_formulas(markdown: str) -> str:
     return _SEARCHED.sub(_replacement, markdown)
 
 
+def mute_formulas(html: str) -> str:
+    """Give the formulas in notes the muted ink of the text around them.
+
+    Parameters
+    ----------
+    html : str
+        HTML of a page's body.
+
+    Returns
+    -------
+    str
+        The same; formulas in paragraphs of class ``method`` or ``note`` are drawn in the muted ink.
+
+    References
+    ----------
+    Own choice. An opacity would look the same and cost the formula its tag in the PDF.
+
+    Examples
+    --------
+    >>> note = f'<p class="note">the load {formula_html("F")}</p>'
+    >>> mute_formulas(note) != note, mute_formulas(note[16:]) == note[16:]
+    (True, True)
+    """
+    return _NOTE.sub(lambda note: _FORMULA.sub(_muted, note[0]), html)
+
+
+def _muted(match: re.Match[str]) -> str:
+    svg = base64.b64decode(match["data"]).replace(f'fill="{INK}"'.encode(), f'fill="{MUTED}"'.encode())
+    return match["head"] + base64.b64encode(svg).decode("ascii")
+
+
 def _replacement(match: re.Match[str]) -> str:
     if match["code"] is not None:
         return match["code"]
@@ -130,7 +168,7 @@ def _svg(tex: str, display: bool) -> tuple[str, float, float, float]:
     box_width, box_height = width + 2 * _MARGIN, height + 2 * _MARGIN
     svg = (
         f'<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 {_short(box_width)} {_short(box_height)}">'
-        f'<path d="{_path_data(outline, height - depth + _MARGIN)}"/></svg>'
+        f'<path fill="{INK}" d="{_path_data(outline, height - depth + _MARGIN)}"/></svg>'
     )
     em = (_DISPLAY_SCALE if display else _INLINE_SCALE) / _UNITS_PER_EM
     return svg, box_width * em, box_height * em, (depth + _MARGIN) * em

@@ -10,7 +10,7 @@ import mistune
 from markupsafe import Markup
 
 from pinscar.report import fonts
-from pinscar.report.formula import replace_formulas
+from pinscar.report.formula import mute_formulas, replace_formulas
 from pinscar.report.outline import page_parts
 from pinscar.report.shipped import shipped_folder
 from pinscar.report.ties import tie_names
@@ -75,6 +75,7 @@ def notebook_to_html(notebook: Any, *, title: str, campaign_id: str, language: s
             "page_parts": page_parts,
             "script_source": script_source,
             "tie_names": tie_names,
+            "mute_formulas": mute_formulas,
         },
     )
     page = {
