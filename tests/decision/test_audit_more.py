@@ -9,6 +9,7 @@ import pytest
 from pinscar.decision.audit import audit
 from pinscar.decision.audit_strays import outliers, strays
 from pinscar.decision.finding import Finding, Weight
+from pinscar.stats.choose import compare_with_reference
 
 MEDIANS = {("R", 450.0): 6.0, ("C", 450.0): 4.0, ("D", 450.0): 14.0, ("R", 600.0): 9.0, ("C", 600.0): 6.2}
 """Scar areas [mm^2] of three oils; C at the higher load leaves scars as large as R at the lower."""
@@ -177,3 +178,18 @@ def test_blocking_findings_concern_the_lubricant_apart_only() -> None:
     blocked, cautioned = named(audit(runs, "R"), "pin-preparation")
     assert set(blocked.runs) == set(runs.loc[runs["lubricant"] == "C", "run_id"])
     assert cautioned.runs == (runs.loc[at(runs, "D", 450.0), "run_id"],)
+
+
+def test_runs_that_nobody_judged_can_flatter_the_other_oils_and_the_finding_says_so() -> None:
+    """Taken as bounds, the reference's film pressures are estimated lower, so a ratio to them is larger."""
+    pressures = {"R": [96.0, 104.0, 99.0, 92.0], "C": [118.0, 126.0, 121.0, 133.0]}
+    (judged,) = compare_with_reference(pressures, "R")
+    unjudged = {"R": [False, False, True, True], "C": [False] * 4}
+    (unsure,) = compare_with_reference(pressures, "R", left_censored=unjudged)
+    assert unsure.ratio > 1.01 * judged.ratio
+    runs = fair_runs()
+    first = at(runs, "R", 450.0)
+    runs["flags"] = [("wear-not-judged",) if row == first else () for row in runs.index]
+    (finding,) = named(audit(runs, "R"), "wear-not-judged")
+    assert "may be stronger than it looks" in finding.effect
+    assert "another oil's ratio to it smaller" in finding.effect
