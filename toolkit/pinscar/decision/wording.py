@@ -138,7 +138,7 @@ def with_interval(value: float | None, low: float | None, high: float | None) ->
 
 
 def percent_change(ratio: float, smaller: str, larger: str) -> str:
-    """Say a ratio as a change, such as "about 36 % smaller" or "about 2.5 times larger".
+    """Say a ratio as a change, such as "about 36 % smaller" or "about 2.5 times as large".
 
     Parameters
     ----------
