@@ -20,6 +20,7 @@ from bench import millimetres, read_axis
 from bench_log import WEIGHTS, Planned, changed, draw_truth, load_step_rows, table, written_row
 from bench_sound import recording
 from bench_trace import trace_rows
+from demo_fling import CARD, fling_cards
 from demo_micrographs import SCALE_UM, micrographs
 from oils import OILS, SCATTER
 from rig_text import CONVEYOR_CHAIN, campaign_text, lubricants_text
@@ -119,8 +120,10 @@ def campaign_toml() -> str:
         about=(
             "Four oils, two loads, three days. load_steps.csv: two runs whose load was raised while running;",
             "readings.csv: six scars read again by two readers; traces/: six runs with the recorder on;",
-            "sound/: six recordings, one started late and at another gain.",
+            "sound/: six recordings, one started late and at another gain; fling/: six cards, one blurred; their",
+            "areas measured by hand in four runs, and left to pinscar gather in two.",
         ),
+        fling_card=CARD,
     )
     return "\n".join([head, lubricants_text(ROLES), CRITERIA, CLAIMS, CONVEYOR_CHAIN])
 
@@ -217,6 +220,9 @@ def files() -> dict[str, str | bytes]:
     for name, row in by_name.items():
         row["micrograph_scale [um/px]"] = f"{SCALE_UM:.1f}" if name in pictures else ""
         row["sound_gain"] = f"{20 + RECORDED[name].get('gain', 0):.0f} dB" if name in RECORDED else ""
+    cards, by_hand = fling_cards(by_name)
+    for name, row in by_name.items():
+        row["fling_area [mm^2]"] = by_hand.get(name, "")
     return {
         "conveyor_07/campaign.toml": campaign_toml(),
         "conveyor_07/runs.csv": table(rows),
@@ -229,6 +235,7 @@ def files() -> dict[str, str | bytes]:
             for name in TRACED
         },
         **{f"conveyor_07/micrographs/{name}.jpg": picture for name, picture in pictures.items()},
+        **{f"conveyor_07/fling/{name}.jpg": card for name, card in cards.items()},
         **{
             f"conveyor_07/sound/{name}.wav": recording(
                 np.random.default_rng([SEED, number]),

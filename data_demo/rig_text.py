@@ -67,7 +67,12 @@ DATA_SHEETS = {
 
 
 def campaign_text(
-    identity: str, title: str, question: str, about: tuple[str, ...], block: str | None = "run_day"
+    identity: str,
+    title: str,
+    question: str,
+    about: tuple[str, ...],
+    block: str | None = "run_day",
+    fling_card: str = "",
 ) -> str:
     """The head of campaign.toml, up to and with the rig; `about` becomes comment lines at the top."""
     lines = [
@@ -81,7 +86,9 @@ def campaign_text(
     ]
     if block:
         lines.append(f'block = "{block}"')
-    return "\n".join([*lines, "", RIG])
+    uncertainty = 'reading_uncertainty = "0.03 mm"\n'
+    card = f'fling_card = "{fling_card}"   # white card behind the ring\n' if fling_card else ""
+    return "\n".join([*lines, "", RIG.replace(uncertainty, uncertainty + card)])
 
 
 def lubricants_text(roles: dict[str, str]) -> str:
