@@ -33,6 +33,11 @@ def test_every_response_has_a_section_that_names_it_in_its_heading(name):
     assert len(named) == 1, f"notebooks/handbook.ipynb has {len(named)} sections with `{name}` in the heading"
 
 
+def test_no_heading_names_a_response_that_is_none():
+    named = set(re.findall(r"`(\w+)`", " ".join(heading(one) for one in SECTIONS)))
+    assert named <= RESPONSES
+
+
 @pytest.mark.parametrize("section", SECTIONS, ids=heading)
 def test_every_section_has_the_same_parts_in_the_same_order(section):
     places = [section.find(f"\n\n{part}") for part in SHAPE]
