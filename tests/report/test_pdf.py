@@ -10,7 +10,7 @@ import pytest
 from nbformat import v4
 
 from pinscar.errors import RunError
-from pinscar.report import pdf
+from pinscar.report import markup, pdf
 from pinscar.report.page import notebook_to_html
 from pinscar.report.pdf import Attachment, css_string, html_to_pdf, render_pdf
 
@@ -234,3 +234,27 @@ def test_running_texts_cannot_break_out_of_their_string(hostile):
     assert re.fullmatch(r'"(?:[^"\\\n<>]|\\[0-9a-f]{6})*"', quoted)
     text = pypdf.PdfReader(io.BytesIO(tiny("<p>Met.</p>" * 90, campaign_id=hostile))).pages[1].extract_text()
     assert "Met." in text
+
+
+def test_a_long_table_leaves_neither_its_caption_nor_a_single_row_behind():
+    rows = [[f"r{i:02d}", str(i)] for i in range(30)]
+    filled = range(200, 252, 3)
+    body = "".join(
+        f"<div class='page-break' style='height:{fill}mm'></div>"
+        + str(markup.table(["Run", "Value"], rows, caption=f"Caption {fill}", long=True))
+        for fill in filled
+    )
+    shown = v4.new_output("display_data", data={"text/html": body})
+    html = notebook_to_html(
+        v4.new_notebook(cells=[v4.new_code_cell("x", outputs=[shown])]), title="Oils", campaign_id="c-1"
+    )
+    reader = pypdf.PdfReader(io.BytesIO(html_to_pdf(html, title="Oils", campaign_id="c-1")))
+    texts = [page.extract_text() for page in reader.pages]
+    split = 0
+    for fill in filled:
+        (where,) = [i for i, text in enumerate(texts) if f"Caption {fill}" in text]
+        here = re.findall(r"\br\d\d\b", texts[where][texts[where].index(f"Caption {fill}") :])
+        assert 3 <= len(here) <= 30
+        assert len(here) == 30 or len(here) <= 27
+        split += len(here) < 30
+    assert 5 < split < len(filled), "no caption came near a page's foot"

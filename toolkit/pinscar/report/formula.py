@@ -76,7 +76,7 @@ def formula_html(tex: str, *, display: bool = False, alt: str | None = None) -> 
 
     Examples
     --------
-    >>> formula_html("p = F / A")[:45]
+    >>> formula_html("p = F / A")[:44]
     Markup('<img class="formula" alt="p equals F over A"')
     """
     svg, width, height, depth = _svg(" ".join(tex.split()), display)
