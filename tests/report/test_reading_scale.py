@@ -1,4 +1,4 @@
-"""`pinscar graticule --bar` and `pinscar scar --bar`: the scale from a bar, its doubt carried into the scar."""
+"""`pinscar graticule --bar` and `pinscar scar --bar`: the scale from a bar, its doubt in that of the scar."""
 
 from __future__ import annotations
 
