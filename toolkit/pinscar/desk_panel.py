@@ -12,7 +12,7 @@ from pinscar.desk_report import make_report
 from pinscar.desk_table import problems_table, styled
 from pinscar.errors import InputError, PinscarError, UsageError
 from pinscar.report.checking import check_folder
-from pinscar.report.markup import Markup, finding
+from pinscar.report.markup import Markup
 
 BUTTON = "Make the report"
 DEEPEST = 3
@@ -104,12 +104,14 @@ class Panel:
 
     def _tell(self, step: Mapping[str, Any]) -> None:
         self.progress.max, self.progress.value = step["of"], step["done"]
-        self.step.value = str(finding(str(step["text"])))
+        self.step.value = Markup("{}").format(str(step["text"]))
 
     def _ipython_display_(self) -> None:
         from IPython.display import display
 
-        row = ipywidgets.HBox
+        def row(widgets: list[Any]) -> Any:
+            return ipywidgets.HBox(widgets, layout=ipywidgets.Layout(align_items="center"))
+
         display(
             ipywidgets.VBox(
                 [

@@ -15,6 +15,7 @@ STYLE = """
 .pinscar { line-height: 1.4; max-width: 62em; overflow-x: auto; }
 .pinscar table { border-collapse: collapse; margin: 0.6em 0; font-size: 0.95em; }
 .pinscar caption { text-align: left; padding: 0.3em 0; color: inherit; }
+.pinscar tr { background: none; }
 .pinscar th, .pinscar td { text-align: left; padding: 0.2em 1em 0.2em 0; vertical-align: baseline;
   background: none; border: 0; font-weight: 400; white-space: normal; }
 .pinscar thead th { font-weight: 600; border-top: 1px solid; border-bottom: 1px solid;
@@ -27,7 +28,10 @@ STYLE = """
 .pinscar .tag, .pinscar tbody th { white-space: nowrap; }
 .pinscar .note { font-size: 0.9em; opacity: 0.8; max-width: 50em; }
 .pinscar .finding { font-weight: 600; }
-"""
+.pinscar a { text-decoration: underline; color: var(--jp-content-link-color, LinkText); }
+.pinscar .verdict { display: flex; gap: 0.5em; align-items: baseline; font-size: 1.1em; margin: 0.6em 0; }
+.pinscar .verdict p { margin: 0; }
+""".replace(".pinscar ", ".pinscar.pinscar.pinscar ")  # outranks what JupyterLab says of tables
 """The look of a table in a notebook: the notebook's own face and colours, so that it fits light and dark."""
 
 
