@@ -120,8 +120,8 @@ def campaign_toml() -> str:
         about=(
             "Four oils, two loads, three days. load_steps.csv: two runs whose load was raised while running;",
             "readings.csv: six scars read again by two readers; traces/: six runs with the recorder on;",
-            "sound/: six recordings, one started late and at another gain; fling/: six cards, one blurred; their",
-            "areas measured by hand in four runs, and left to pinscar gather in two.",
+            "sound/: six recordings, one started late and at another gain; fling/: six cards, one blurred;",
+            "their areas measured by hand in four runs, and left to pinscar gather in two.",
         ),
         fling_card=CARD,
     )
