@@ -12,6 +12,7 @@ import numpy as np
 import pandas as pd
 import pytest
 import soundfile
+from PIL import Image, ImageDraw
 
 from pinscar.campaign.campaign import check_campaign, read_campaign
 from pinscar.errors import InputError, UsageError
@@ -197,3 +198,48 @@ def test_a_blank_scar_without_a_micrograph_is_an_error(demo):
     without_scar(demo, "c07-40")
     with pytest.raises(InputError, match="scar length is blank"):
         gather(demo)
+
+
+def burn_bar(demo: Path, run_id: str, points: int, ink: str = "white") -> None:
+    path = demo / "micrographs" / f"{run_id}.jpg"
+    picture = Image.open(path).convert("RGB")
+    ImageDraw.Draw(picture).rectangle((20, 335, 19 + points, 340), fill=ink)
+    picture.save(path, quality=92)
+
+
+def put(demo: Path, run_id: str, cells_of_run: dict[str, str]) -> None:
+    rows = cells(demo / "runs.csv")
+    for row in rows:
+        row |= {name: "" for name in cells_of_run if name not in row}
+        if row["run_id"] == run_id:
+            row |= cells_of_run
+    with (demo / "runs.csv").open("w", encoding="utf-8", newline="") as stream:
+        writer = csv.DictWriter(stream, list(rows[0]), lineterminator="\n")
+        writer.writeheader()
+        writer.writerows(rows)
+
+
+def test_a_blank_scale_comes_from_the_bar_and_the_scar_with_it(demo):
+    typed = read_campaign(demo).runs.set_index("run_id").loc["c07-06"]
+    without_scar(demo, "c07-06")
+    put(demo, "c07-06", {"scale_bar [um]": "2000"})
+    burn_bar(demo, "c07-06", 111)  # the demo's pictures have 18 um a point
+    found = {one.column: one for one in gather(demo).filled if one.run_id == "c07-06"}
+    assert found["micrograph_scale"].value == pytest.approx(18e-6, rel=5e-3)
+    assert found["micrograph_scale"].source == "scale bar on micrographs/c07-06.jpg"
+    assert found["scar_length"].value == pytest.approx(typed["scar_length"], abs=1e-4)
+    row = {row["run_id"]: row for row in cells(demo / NAME)}["c07-06"]
+    assert float(row["micrograph_scale [um/px]"]) == pytest.approx(18.02, abs=0.05)
+    assert row["micrograph_scale_from"] == "scale bar on micrographs/c07-06.jpg"
+
+
+def test_a_typed_scale_stays_and_a_bar_that_is_not_there_is_told(demo):
+    put(demo, "c07-05", {"scale_bar [mm]": "1"})
+    put(demo, "c07-06", {"scale_bar [mm]": "2", "micrograph_scale [um/px]": ""})
+    burn_bar(demo, "c07-05", 111)
+    found = gather(demo)
+    assert not [one for one in found.filled if one.column == "micrograph_scale"]
+    left = {(one.run_id, one.column): one.reason for one in found.left}
+    assert "no scale bar is seen" in left["c07-06", "micrograph_scale"]
+    assert ("c07-05", "micrograph_scale") not in left
+    assert {row["run_id"]: row for row in cells(demo / NAME)}["c07-05"]["micrograph_scale [um/px]"] == "18.0"

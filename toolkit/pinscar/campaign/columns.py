@@ -108,6 +108,8 @@ RUNS = (
     Column("dose", "lubricant applied", "number", "volume", "mL", usual=(1e-10, 1e-2)),
     Column("micrograph_scale", "size of one point of the micrograph", "number", "image scale", "um/px",
            usual=(1e-8, 1e-4)),
+    Column("scale_bar", "length of the scale bar on the micrograph", "number", "length", "mm",
+           usual=(1e-6, 1e-2)),
     Column("sound_gain", "gain of the sound recorder as its display shows it, such as 20 dB; loudness is "
            "compared at one gain only"),
     Column("excluded", "blank, or the reason why the run does not count"),
@@ -163,7 +165,16 @@ TRACED: Mapping[str, str] = MappingProxyType({
 """Responses that only traces tell, each with the column of the trace that it comes from."""
 
 SETTINGS = frozenset(
-    {"load", "weights", "duration", "ring_speed", "dose", "ambient_temperature", "micrograph_scale"}
+    {
+        "load",
+        "weights",
+        "duration",
+        "ring_speed",
+        "dose",
+        "ambient_temperature",
+        "micrograph_scale",
+        "scale_bar",
+    }
 )
 """Numeric columns that describe how a run was made; they can't be responses."""
 

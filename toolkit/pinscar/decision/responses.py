@@ -125,6 +125,7 @@ _SETTINGS = frozenset(
         "fling_area",
         "dose",
         "micrograph_scale",
+        "scale_bar",
         "drips",
         "timer_gap",
     }

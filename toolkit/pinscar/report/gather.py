@@ -20,6 +20,7 @@ from pinscar.problems import Problem, Severity
 from pinscar.report.gather_fling import fling_fillings
 from pinscar.report.gather_scars import scar_fillings
 from pinscar.report.gather_table import Filling, filled_text, read_runs_table
+from pinscar.report.micrograph_scales import scale_fillings, with_scales
 from pinscar.report.recordings import hear_file
 from pinscar.report.scratch import cannot_write
 
@@ -30,6 +31,7 @@ UNITS = {
     "ambient_temperature": "degC",
     "scar_length": "mm",
     "scar_width": "mm",
+    "micrograph_scale": "um/px",
     "fling_area": "mm^2",
 }
 
@@ -136,7 +138,10 @@ def gather(folder: Path, *, force: bool = False) -> Gathered:
     table = read_runs_table(folder, name)
     runs = read_frame(table, RUNS).frame
     runs = runs[runs["excluded"] == ""]
-    found = [*_quiet_times(folder, runs), *_temperatures(folder, runs), *scar_fillings(folder, runs)]
+    scales = list(scale_fillings(folder, runs))
+    scaled = with_scales(runs, [one for one in scales if isinstance(one, Filling)])
+    found = [*_quiet_times(folder, runs), *_temperatures(folder, runs), *scales]
+    found += scar_fillings(folder, scaled)
     found += fling_fillings(folder, runs)
     # what stands for a typed cell is dropped here, and counted as kept
     blank = _blank_cells(runs)

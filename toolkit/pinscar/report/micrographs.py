@@ -19,6 +19,7 @@ from pinscar.campaign.folder import evidence_files
 from pinscar.errors import InputError
 from pinscar.evidence.scar_image import ScarReading, measure_scar
 from pinscar.report.markup import Markup, caption_html, finding, method_note, table
+from pinscar.report.micrograph_scales import RunScale, scale_of_run, scale_sentences
 from pinscar.report.overlay import overlay
 from pinscar.report.reading_image import read_picture
 
@@ -52,6 +53,8 @@ class RunSeen:
         Why there is no accepted reading; empty where there is one.
     picture : array or None
         The picture with the reading drawn on it.
+    scale : RunScale or None
+        The scale used; None where the picture could not be read.
     """
 
     run_id: str
@@ -59,6 +62,7 @@ class RunSeen:
     reading: ScarReading | None
     why_not: str
     picture: NDArray[np.uint8] | None
+    scale: RunScale | None = None
 
 
 def micrographs_html(campaign: Campaign, runs: pd.DataFrame) -> str:
@@ -79,7 +83,9 @@ def micrographs_html(campaign: Campaign, runs: pd.DataFrame) -> str:
     seen = runs_seen(campaign.folder, runs)
     if not seen:
         return finding("No micrographs are in the campaign folder: the scar axes stand as they were read.")
-    parts = [finding(sheet_sentence(seen)), *_sheet(seen), _readings_table(seen), method_note(METHOD)]
+    told = scale_sentences({run.run_id: run.scale for run in seen if run.scale is not None})
+    words = [Markup("<p>{}</p>").format(sentence) for sentence in told]
+    parts = [finding(sheet_sentence(seen)), *words, *_sheet(seen), _readings_table(seen), method_note(METHOD)]
     return "\n".join(str(part) for part in parts)
 
 
@@ -108,18 +114,20 @@ def runs_seen(folder: Path, runs: pd.DataFrame) -> list[RunSeen]:
 
 def _seen(path: Path, run: Mapping[Any, Any], drawn: bool) -> RunSeen:
     run_id, typed = str(run["run_id"]), (float(run["scar_length"]), float(run["scar_width"]))
-    scale = float(run.get("micrograph_scale", np.nan))
+    size, bar = (float(run.get(name, np.nan)) for name in ("micrograph_scale", "scale_bar"))
+    scale = None
     try:
         pixels = read_picture(path)
-        if not scale > 0:
-            return RunSeen(run_id, typed, None, "no micrograph_scale given", None)
-        reading = measure_scar(pixels, scale)
+        scale = scale_of_run(pixels, size, bar)
+        if not scale.size > 0:
+            return RunSeen(run_id, typed, None, scale.why_not, None, scale)
+        reading = measure_scar(pixels, scale.size, scale.relative_uncertainty)
     except InputError as error:
         return RunSeen(run_id, typed, None, error.problems[0].message, None)
     except ValueError as error:
-        return RunSeen(run_id, typed, None, str(error), None)
-    picture = overlay(pixels, reading, scale) if drawn else None
-    return RunSeen(run_id, typed, reading, reading.reason, picture)
+        return RunSeen(run_id, typed, None, str(error), None, scale)
+    picture = overlay(pixels, reading, scale.size) if drawn else None
+    return RunSeen(run_id, typed, reading, reading.reason, picture, scale)
 
 
 def sheet_sentence(seen: list[RunSeen]) -> str:
@@ -212,7 +220,7 @@ def _readings_table(seen: list[RunSeen]) -> Markup:
         number_columns=range(1, 7),
         row_classes=["flagged" if run.why_not else "" for run in seen],
         note="The evaluation uses the typed axes. Standard uncertainty: resampled outline and its placement; "
-        "that of the scale is not in it. A reading with a score under 0.5 is not accepted.",
+        "of the scale only where it comes from a bar. A reading with a score under 0.5 is not accepted.",
         long=len(seen) > SHOWN // 2,
     )
 
