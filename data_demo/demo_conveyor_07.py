@@ -121,7 +121,7 @@ def campaign_toml() -> str:
             "Four oils, two loads, three days. load_steps.csv: two runs whose load was raised while running;",
             "readings.csv: six scars read again by two readers; traces/: six runs with the recorder on;",
             "sound/: six recordings, one started late and at another gain; fling/: six cards, one blurred;",
-            "their areas measured by hand in four runs, and left to pinscar gather in two.",
+            "fling areas measured by hand in ten runs, and left to pinscar gather in two.",
         ),
         fling_card=CARD,
     )

@@ -25,8 +25,9 @@ LOOKS: dict[str, dict[str, Any]] = {
     "c07-17": {"fibres": 2, "specks": 4, "slant": (0.02, -0.08)},
     "c07-22": {"blur": 5.0, "light": 0.2},
 }
-#: Runs whose area was measured by hand, with a grid of millimetres on a transparent sheet.
-BY_HAND = ("c07-01", "c07-04", "c07-17", "c07-22")
+#: Runs whose area was measured by hand on the card, with a grid of millimetres on a transparent sheet; of
+#: those without a look no photograph was kept.
+BY_HAND = ("c07-01", "c07-04", "c07-17", "c07-21", "c07-22", "c07-31", "c07-33", "c07-39", "c07-41", "c07-43")
 GRID_ERROR = 0.03
 SHAPE = (600, 800)
 
@@ -34,14 +35,15 @@ SHAPE = (600, 800)
 def fling_cards(rows: Mapping[str, Mapping[str, str]]) -> tuple[dict[str, bytes], dict[str, str]]:
     """The cards as JPEG, and the areas measured by hand [mm²], by run; `rows` are those of runs.csv."""
     cards, areas = {}, {}
-    for number, (run_id, look) in enumerate(LOOKS.items()):
+    for number, run_id in enumerate(dict.fromkeys([*LOOKS, *BY_HAND])):
         rng = np.random.default_rng([SEED, number])
         wanted = AREA_A_MILLIGRAM * float(rows[run_id]["fling_mass [mg]"]) * rng.lognormal(0.0, 0.04)
-        whole = replace(CardLook(shape=SHAPE, blur=0.7, noise=0.008), **look)
+        look = replace(CardLook(shape=SHAPE, blur=0.7, noise=0.008), **LOOKS.get(run_id, {}))
         drops = drawn_drops(rng, wanted)
-        stream = io.BytesIO()
-        Image.fromarray(photograph(whole, drops, rng)).save(stream, "JPEG", quality=85)
-        cards[run_id] = stream.getvalue()
+        if run_id in LOOKS:
+            stream = io.BytesIO()
+            Image.fromarray(photograph(look, drops, rng)).save(stream, "JPEG", quality=85)
+            cards[run_id] = stream.getvalue()
         if run_id in BY_HAND:
-            areas[run_id] = f"{covered(whole, drops) * (1 + GRID_ERROR * rng.standard_normal()):.0f}"
+            areas[run_id] = f"{covered(look, drops) * (1 + GRID_ERROR * rng.standard_normal()):.0f}"
     return cards, areas

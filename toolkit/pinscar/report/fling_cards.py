@@ -27,7 +27,7 @@ SHOWN = 24
 COLUMNS, CELL, STRIP = 3, (400, 300), 30
 APART = 0.1
 """Relative difference of a reading from what was typed that is pointed out."""
-OUTLINE = 4
+OUTLINE = 3
 """Thickness of outlines on the flat card, which the sheet shows at a third of its size [points]."""
 HEAD = Markup("<h3>Fling on the cards</h3>")
 METHOD = (

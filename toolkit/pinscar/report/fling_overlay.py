@@ -35,7 +35,7 @@ def fling_overlay(reading: FlingReading, thick: int = 2) -> NDArray[np.uint8]:
     brightest = max(float(np.quantile(reading.card, 0.99)), 0.05)
     grey = np.clip(np.rint(reading.card / brightest * 235), 0, 255).astype(np.uint8)
     pixels = np.repeat(grey[..., None], 3, axis=2)
-    pixels[reading.left_out] = LEFT_OUT
+    pixels[reading.left_out & reading.accepted] = LEFT_OUT
     edges = find_boundaries(reading.drops, mode="outer")
     edges = binary_dilation(edges, iterations=thick - 1) if thick > 1 else edges
     pixels[edges] = FOUND if reading.accepted else GUESS
