@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 import shutil
+from dataclasses import replace
 from pathlib import Path
 
 import numpy as np
@@ -103,8 +104,8 @@ def test_graticule_tells_the_scale(tmp_path, capsys):
     assert json.loads(capsys.readouterr().out)["scale_um_per_px"] == pytest.approx(5.0, rel=1e-3)
 
 
-def test_bars_give_blank_scales_and_check_typed_ones(three):
-    folder = three.folder
+def test_bars_give_blank_scales_and_check_typed_ones(three, tmp_path):
+    folder = Path(shutil.copytree(three.folder, tmp_path / "barred"))
     for run_id in ("c07-01", "c07-03", "c07-05"):
         picture = Image.open(PICTURES / f"{run_id}.jpg").convert("RGB")
         if run_id != "c07-05":
@@ -113,15 +114,14 @@ def test_bars_give_blank_scales_and_check_typed_ones(three):
         picture.save(folder / "micrographs" / f"{run_id}.jpg", quality=95)
     scales, bars = {"c07-01": np.nan}, {"c07-01": 2e-3, "c07-03": 2.1e-3, "c07-05": 2e-3}
     runs = three.runs.assign(scale_bar=three.runs["run_id"].map(bars))
-    runs["micrograph_scale"] = runs["run_id"].map(
-        scales | dict.fromkeys(("c07-03", "c07-05", "c07-11"), 18e-6)
-    )
+    scales |= dict.fromkeys(("c07-03", "c07-05", "c07-11"), 18e-6)
+    runs["micrograph_scale"] = runs["run_id"].map(scales)
     seen = {one.run_id: one for one in micrographs.runs_seen(folder, runs)}
     assert seen["c07-01"].scale.from_bar
     assert seen["c07-01"].reading.length == pytest.approx(seen["c07-01"].typed[0], rel=0.03)
     share = seen["c07-01"].scale.relative_uncertainty
     assert seen["c07-01"].reading.length_uncertainty > share * seen["c07-01"].reading.length > 0
-    html = micrographs.micrographs_html(three, runs)
+    html = micrographs.micrographs_html(replace(three, folder=folder), runs)
     assert "The scale comes from the bar on the picture, micrograph_scale being blank, for c07-01." in html
     assert "c07-03: the typed scale, 18 um/px, is 4.9 % below that of the bar on the picture, 18.92" in html
     assert "c07-05: its scale bar was not read: no scale bar is seen" in html

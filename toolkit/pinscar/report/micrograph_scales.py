@@ -101,7 +101,8 @@ def scale_sentences(scales: dict[str, RunScale]) -> list[str]:
     used = [run for run, scale in scales.items() if scale.from_bar]
     if used:
         told.append(
-            f"The scale comes from the bar on the picture, micrograph_scale being blank, for {', '.join(used)}."
+            "The scale comes from the bar on the picture, micrograph_scale being blank, for "
+            f"{', '.join(used)}."
         )
     for run, scale in scales.items():
         if abs(scale.apart) > APART:
