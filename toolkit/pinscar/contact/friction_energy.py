@@ -55,7 +55,8 @@ def friction_energy(
     first term is what trapezoids miss of a curve, the second what readings that scatter, or jump, bring
     (each :math:`d_i` of pure scatter :math:`\sigma` at steps h has the variance
     :math:`\frac{3}{2} h^2 \sigma^2`); the third is the zero's uncertainty :math:`u_0` over the covered time
-    t. How well force and speed are calibrated is not in it.
+    t. Scatter is taken as independent from reading to reading. How well force and speed are calibrated is
+    not in it.
 
     Parameters
     ----------

@@ -157,7 +157,8 @@ def _because_value(
     runs = counted(estimate.n, "run")
     shown_limit = f"{limit_number(limit * factor)} {unit}"
     if low is None and high is None:
-        return f"{runs} give no interval, so the limit of {shown_limit} can't be judged"
+        give = "gives" if estimate.n == 1 else "give"
+        return f"{runs} {give} no interval, so the limit of {shown_limit} can't be judged"
     if not usable:
         return (
             f"all {runs} were still wearing: the film carries at most {significant(_times(high, factor))} "

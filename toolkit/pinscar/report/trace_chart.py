@@ -20,6 +20,8 @@ if TYPE_CHECKING:
     from matplotlib.figure import Figure
 
 MOST_RUNS = 9
+MOST_POINTS = 600
+"""More readings than a panel has room for are thinned to that many points [1]."""
 FRICTION_MM, TEMPERATURE_MM = 27.0, 22.0
 NARROW_MM = 92.0
 
@@ -123,7 +125,7 @@ def trace_figure(runs: Sequence[TraceDrawn], roles: Mapping[str, str], *, total:
     str
         A ``<figure>`` element.
     """
-    caption = "Friction coefficient and temperature of each run, each reading."
+    caption = "Friction coefficient and temperature of each run, as read."
     if any(len(run.steps) > 1 for run in runs):
         caption += " Dashed line: the load was raised."
     if any(run.heard is not None and run.heard.accepted for run in runs):
@@ -133,7 +135,7 @@ def trace_figure(runs: Sequence[TraceDrawn], roles: Mapping[str, str], *, total:
     if any(run.stop is not None and run.stop.accepted for run in runs):
         caption += " Dot and bar at the foot: when friction had settled, with its interval."
     if total > len(runs):
-        caption += f" The first {len(runs)} of {total} runs with a trace; the table has all."
+        caption += f" The first {len(runs)} of {total} runs with a trace; the tables have all."
     return style.figure_html(
         trace_chart(runs, roles),
         alt=sentence,
@@ -161,7 +163,19 @@ def _course(run: TraceDrawn, quantity: Callable[[TraceDrawn], FloatArray]) -> tu
     seen = np.isfinite(values) & (time >= 0.0) & (time <= run.told.duration)
     time, values = time[seen], values[seen]
     torn = np.flatnonzero(np.diff(time) > longest_step(time, 0.0, run.told.duration)) + 1
-    return np.insert(time, torn, np.nan), np.insert(values, torn, np.nan)
+    kept = _enough_to_draw(values, torn)
+    torn = np.searchsorted(kept, torn)
+    return np.insert(time[kept], torn, np.nan), np.insert(values[kept], torn, np.nan)
+
+
+def _enough_to_draw(values: FloatArray, torn: NDArray[np.intp]) -> NDArray[np.intp]:
+    """Choose the least and the greatest of many readings in a row, and the edges of gaps."""
+    if values.size <= MOST_POINTS:
+        return np.arange(values.size)
+    chunks = np.array_split(np.arange(values.size), MOST_POINTS // 2)
+    extremes = [chunk[pick(values[chunk])] for chunk in chunks for pick in (np.argmin, np.argmax)]
+    ends = np.array([0, values.size - 1])
+    return np.unique(np.concatenate([ends, np.array(extremes), torn - 1, torn]))
 
 
 def _limits(courses: Sequence[tuple[FloatArray, FloatArray]]) -> tuple[float, float]:

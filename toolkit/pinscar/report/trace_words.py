@@ -13,7 +13,12 @@ from pinscar.evidence.warming import WINDOW
 from pinscar.report.markup import Markup, method_note, table
 from pinscar.report.trace_chart import TraceDrawn
 
-NOT_MEASURED = "not measured"
+_SCATTER = "±: standard uncertainty from the scatter of the readings; calibration is not in it."
+_SPACING = (
+    "±: standard uncertainty from the scatter and spacing of the readings, from the zero of the force where "
+    "it was checked, and from the reading of the scar where its uncertainty is stated; calibration is not "
+    "in it."
+)
 
 
 def trace_sentence(runs: Sequence[TraceDrawn]) -> str:
@@ -49,63 +54,122 @@ def _span(values: Sequence[float], write: Callable[[float], str]) -> str:
     return low if low == high else f"{low} to {high}"
 
 
-def trace_table(runs: Sequence[TraceDrawn], volume_uncertainty: Sequence[float]) -> Markup:
-    """Tabulate what the traces tell.
+def warming_table(runs: Sequence[TraceDrawn]) -> Markup | None:
+    """Tabulate peak, rise and greatest heating rate.
 
     Parameters
     ----------
     runs : sequence of TraceDrawn
-        At least one.
+        The runs with a trace.
+
+    Returns
+    -------
+    Markup or None
+        The table, with what was left out in its note; None where no trace has a temperature.
+    """
+    rows, notes = [], []
+    for run in runs:
+        told, warming = run.told, run.told.warming
+        if warming is None:
+            continue
+        scatter = warming.rise_uncertainty if math.isnan(told.ambient) else warming.scatter
+        peak = [f"{warming.peak - 273.15:.1f}", f"{warming.time_of_peak:.0f}"]
+        rate = ["too sparse", "too sparse"]
+        if warming.rate is not None:
+            rate = [_with_u(warming.rate.value, warming.rate.uncertainty), f"{warming.rate.time:.0f}"]
+        rows.append([*_head(told), *peak, _with_u(told.rise, scatter), *rate])
+        notes += [_gaps(told.run_id, warming.gaps)] if warming.gaps else []
+    if not rows:
+        return None
+    note = [
+        _SCATTER,
+        _rises([one.told for one in runs if one.told.warming]),
+        *_filled_in(notes, "; a peak may lie there"),
+    ]
+    return table(
+        [
+            "Run",
+            "Oil and load",
+            ("Peak", "°C"),
+            ("Peak at", "s"),
+            ("Rise", "K"),
+            ("Greatest rate", "K/s"),
+            ("Rate at", "s"),
+        ],
+        rows,
+        caption="Temperature from the traces",
+        key="trace-temperature",
+        number_columns=range(2, 7),
+        note=" ".join(note + _spikes([one.told for one in runs])),
+    )
+
+
+def energy_table(runs: Sequence[TraceDrawn], volume_uncertainty: Sequence[float]) -> Markup | None:
+    """Tabulate friction energy, and when friction settled.
+
+    Parameters
+    ----------
+    runs : sequence of TraceDrawn
+        The runs with a trace.
     volume_uncertainty : sequence of float
         Relative standard uncertainty of the wear volume of each run [1]; NaN where it is not known.
 
     Returns
     -------
-    Markup
-        The table, with what was left out in its note.
+    Markup or None
+        The table, with what was left out in its note; None where no trace has a friction force.
     """
-    rows = [_row(run, relative) for run, relative in zip(runs, volume_uncertainty, strict=True)]
+    rows, notes = [], []
+    for run, relative in zip(runs, volume_uncertainty, strict=True):
+        told = run.told
+        if told.energy is None:
+            continue
+        rows.append([*_head(told), *_energy(told, relative), _settled(run)])
+        notes += [_gaps(told.run_id, told.force_gaps)] if told.force_gaps else []
+    if not rows:
+        return None
+    note = [_SPACING, *_zeros([one.told for one in runs if one.told.energy is not None])]
     return table(
         [
-            "Run", "Oil and load", ("Peak", "°C"), ("Rise", "K"), ("Greatest rate", "K/s"),
-            ("Friction energy", "kJ"), ("Over distance", "J/m"), ("Over wear volume", "kJ/mm³"),
+            "Run",
+            "Oil and load",
+            ("Friction energy", "kJ"),
+            ("Over distance", "J/m"),
+            ("Over wear volume", "kJ/mm³"),
             ("Friction settled", "s"),
         ],
         rows,
-        caption="Temperature and friction energy from the traces",
-        key="traces",
-        number_columns=range(2, 9),
-        note=" ".join(_notes([one.told for one in runs]) + _stops(runs)),
-    )  # fmt: skip
+        caption="Friction energy from the traces, and when friction settled",
+        key="friction-energy",
+        number_columns=range(2, 6),
+        note=" ".join([*note, *_filled_in(notes, ""), *_stops(runs)]),
+    )
 
 
-def _row(run: TraceDrawn, relative: float) -> list[str]:
-    told, energy, warming = run.told, run.told.energy, run.told.warming
-    heat = [NOT_MEASURED] * 3
-    if warming is not None:
-        scatter = warming.rise_uncertainty if math.isnan(told.ambient) else warming.scatter
-        rate = warming.rate
-        shown = "too sparse" if rate is None else _with_u(rate.value, rate.uncertainty)
-        heat = [fixed(warming.peak - 273.15, 1), _with_u(told.rise, scatter), shown]
-    work = [NOT_MEASURED] * 3
-    if energy is not None:
-        least = "at least " if energy.missing else ""
-        specific = told.specific_energy * 1e-12
-        u = specific * math.hypot(energy.uncertainty / energy.energy, relative) if energy.energy else math.nan
-        volume = "no scar" if math.isnan(specific) else least + _with_u(specific, abs(u))
-        work = [
-            least + _with_u(energy.energy * 1e-3, energy.uncertainty * 1e-3),
-            significant(energy.per_distance),
-            volume,
-        ]
-    return [told.run_id, f"{told.lubricant} at {load_text(told.load)}", *heat, *work, _settled(run)]
+def _head(told: RunTrace) -> list[str]:
+    return [told.run_id, f"{told.lubricant} at {load_text(told.load)}"]
+
+
+def _energy(told: RunTrace, relative: float) -> list[str]:
+    energy = told.energy
+    assert energy is not None  # the caller chose the runs
+    least = "at least " if energy.missing else ""
+    specific = told.specific_energy * 1e-12
+    u = (
+        abs(specific) * math.hypot(energy.uncertainty / energy.energy, relative)
+        if energy.energy
+        else math.nan
+    )
+    return [
+        least + _with_u(energy.energy * 1e-3, energy.uncertainty * 1e-3),
+        significant(energy.per_distance),
+        "scar not measured" if math.isnan(specific) else least + _with_u(specific, u),
+    ]
 
 
 def _settled(run: TraceDrawn) -> str:
     stop = run.stop
-    if stop is None:
-        return NOT_MEASURED
-    if stop.time is None or stop.low is None or stop.high is None:
+    if stop is None or stop.time is None or stop.low is None or stop.high is None:
         return "not told"
     return f"{stop.time:.0f} ({stop.low:.0f} to {stop.high:.0f})" + ("*" if _typed_off(run) else "")
 
@@ -125,21 +189,13 @@ def _with_u(value: float, u: float) -> str:
     return significant(value) if decimals < 0 else f"{fixed(value, decimals)} ± {fixed(u, decimals)}"
 
 
-def _notes(runs: Sequence[RunTrace]) -> list[str]:
-    notes = [
-        "±: standard uncertainty from the scatter and spacing of the readings, the zero of the force where "
-        "it was checked, and the reading of the scar where campaign.toml states it; calibration is not in it."
-    ]
-    notes += _zeros([one for one in runs if one.energy is not None])
-    warm = [one for one in runs if one.warming is not None]
-    own = [one.run_id for one in warm if math.isnan(one.ambient)]
-    if warm:
-        notes.append(_rises(warm, own))
-    gaps = [part for one in runs for part in _gaps(one)]
-    notes += [f"Gaps, over which nothing was filled in: {'; '.join(gaps)}."] if gaps else []
+def _filled_in(gaps: Sequence[str], so: str) -> list[str]:
+    return [f"Gaps, over which nothing was filled in{so}: {'; '.join(gaps)}."] if gaps else []
+
+
+def _spikes(runs: Sequence[RunTrace]) -> list[str]:
     spikes = [f"{one.warming.spikes} of {one.run_id}" for one in runs if one.warming and one.warming.spikes]
-    notes += [f"Single temperature readings left out as lone spikes: {listing(spikes)}."] if spikes else []
-    return notes
+    return [f"Single readings left out as lone spikes: {listing(spikes)}."] if spikes else []
 
 
 def _zeros(runs: Sequence[RunTrace]) -> list[str]:
@@ -172,7 +228,8 @@ def _zero(one: RunTrace) -> str:
     return f"{fixed(value or 0.0, 1)} N {side}, a drift not checked"
 
 
-def _rises(warm: Sequence[RunTrace], own: Sequence[str]) -> str:
+def _rises(warm: Sequence[RunTrace]) -> str:
+    own = [one.run_id for one in warm if math.isnan(one.ambient)]
     before = [one.run_id for one in warm if one.run_id in own and one.warming and one.warming.before]
     opening = [one for one in own if one not in before]
     parts = ["the typed ambient temperature"] if len(own) < len(warm) else []
@@ -181,16 +238,8 @@ def _rises(warm: Sequence[RunTrace], own: Sequence[str]) -> str:
     return f"The rise counts from {listing(parts)}."
 
 
-def _gaps(one: RunTrace) -> list[str]:
-    warm = one.warming.gaps if one.warming else ()
-    if warm == one.force_gaps:
-        return [f"{one.run_id} {_spans(warm)}"] if warm else []
-    kinds = (("friction", one.force_gaps), ("temperature, where a peak may lie,", warm))
-    return [f"{one.run_id} {kind} {_spans(gaps)}" for kind, gaps in kinds if gaps]
-
-
-def _spans(gaps: Iterable[Gap]) -> str:
-    return listing([f"{start:.0f} to {end:.0f} s" for start, end in gaps])
+def _gaps(run_id: str, gaps: Iterable[Gap]) -> str:
+    return f"{run_id} {listing([f'{start:.0f} to {end:.0f} s' for start, end in gaps])}"
 
 
 def _some(names: Sequence[str]) -> str:

@@ -35,10 +35,14 @@ def traces_parts(analysis: Analysis) -> list[str]:
     roles = {one.told.lubricant: analysis.campaign.file.role_of(one.told.lubricant) for one in runs}
     sentence = trace_words.trace_sentence(runs)
     shown = runs[:MOST_RUNS]
+    tables = (
+        trace_words.warming_table(runs),
+        trace_words.energy_table(runs, _volume_uncertainty(analysis, runs)),
+    )
     return [
         finding(sentence),
         trace_figure(shown, roles, total=len(runs), sentence=sentence),
-        trace_words.trace_table(runs, _volume_uncertainty(analysis, runs)),
+        *(one for one in tables if one is not None),
         trace_words.trace_method(analysis.confidence),
     ]
 
