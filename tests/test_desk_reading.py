@@ -288,7 +288,7 @@ def drag(desk, handle, step):
 
 
 def test_the_mouse_moves_stretches_and_turns_and_the_numbers_follow(folder):
-    desk = pinscar.read_scars(folder, "op1", start="middle")
+    desk = pinscar.read_scars(folder, "op1", start="middle", width=640)
     assert (desk.canvas.figure.bbox.width, desk.canvas.figure.bbox.height) == (640.0, 480.0)
     desk.canvas.widget.draw()
     drag(desk, "middle", (40.0, -20.0))  # a point of the picture takes 4/3 of the screen's
@@ -305,7 +305,7 @@ def test_the_mouse_moves_stretches_and_turns_and_the_numbers_follow(folder):
 
 
 def test_zooming_leaves_the_ellipse_alone_and_the_scale_bar_goes_with_it(folder):
-    desk = pinscar.read_scars(folder, "op1", start="middle")
+    desk = pinscar.read_scars(folder, "op1", start="middle", width=640)
     desk.canvas.widget.draw()
     start, bar = desk.ellipse, desk.canvas._drawn["label"].get_text()
     toolbar = desk.canvas.widget.toolbar

@@ -43,6 +43,7 @@ def read_scars(
     blind: bool = True,
     start: Literal["fit", "middle"] = "fit",
     seed: int = 1,
+    width: int = 620,
 ) -> ReadingDesk:
     """Read the scars of a campaign by hand, in a notebook.
 
@@ -59,6 +60,8 @@ def read_scars(
         leads nobody.
     seed : int
         Seed of codes and order; take another one for another round.
+    width : int
+        Width of the picture on the screen [px].
 
     Returns
     -------
@@ -72,7 +75,7 @@ def read_scars(
     UsageError
         If the reader has no name, or there is no such start.
     """
-    return ReadingDesk(folder, reader, blind=blind, start=start, seed=seed)
+    return ReadingDesk(folder, reader, blind=blind, start=start, seed=seed, width=width)
 
 
 class ReadingDesk:
@@ -101,7 +104,7 @@ class ReadingDesk:
         blind: bool = True,
         seed: int = 1,
         start: Literal["fit", "middle"] = "fit",
-        width: int = 640,
+        width: int = 620,
     ) -> None:
         if start not in ("fit", "middle"):
             raise UsageError(f"start must be 'fit' or 'middle', not {start!r}")
@@ -188,15 +191,15 @@ class ReadingDesk:
             max=len(self.round.pictures), layout=ipywidgets.Layout(width="auto", height="14px")
         )
         self.progress = ipywidgets.HTML()
-        wide, style = ipywidgets.Layout(width="16em"), {"description_width": "8em"}
+        wide, style = ipywidgets.Layout(width="15.2em"), {"description_width": "7.6em"}
         self.fields: dict[Field, ipywidgets.FloatText] = {
             name: ipywidgets.FloatText(layout=wide, style=style) for name in FIELDS
         }
         for name, field in self.fields.items():
             field.observe(lambda change, name=name: self._typed(name, change["new"]), names="value")
         again = "Back to the automatic fit" if self._at == "fit" else "Back to the middle"
-        full = ipywidgets.Layout(width="16em")
-        half = ipywidgets.Layout(width="7.8em")
+        full = ipywidgets.Layout(width="15.2em")
+        half = ipywidgets.Layout(width="7.45em")
         self.back = ipywidgets.Button(description="Previous", icon="arrow-left", layout=half)
         self.forth = ipywidgets.Button(description="Next", icon="arrow-right", layout=half)
         self.again = ipywidgets.Button(description=again, icon="undo", layout=full)
@@ -305,7 +308,7 @@ class ReadingDesk:
                 row([self.back, self.forth]),
                 self.button,
             ],
-            layout=ipywidgets.Layout(margin="0 0 0 12px", min_width="17em"),
+            layout=ipywidgets.Layout(margin="0 0 0 12px", min_width="15.6em"),
         )
         top = row(
             [self.canvas.widget, side],

@@ -233,13 +233,13 @@ def _canvas(figure: Figure) -> Any:
 def _artists(axes: Any) -> dict[str, Any]:
     casing = [withStroke(linewidth=3.2, foreground=DARK, alpha=0.75)]
     thin = [withStroke(linewidth=2.2, foreground=DARK, alpha=0.45)]
-    # hollow, so that the edge of the scar under a handle can still be seen
+    # hollow, so that the edge of the scar under a handle can still be seen; alpha would fill them
     mark: dict[str, Any] = {
         "linestyle": "none",
         "color": "white",
         "markerfacecolor": "none",
         "markeredgewidth": 1.6,
-        "path_effects": casing,
+        "path_effects": [withStroke(linewidth=3.4, foreground=DARK)],
     }
     lines = {
         "outline": Line2D([], [], color=LINE, linewidth=1.5, path_effects=casing),
