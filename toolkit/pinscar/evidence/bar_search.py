@@ -174,9 +174,8 @@ def _bars_in(plane: FloatArray, standing: bool) -> list[BarShape]:
 
 def _piece(strip: FloatArray, seed: Mask) -> tuple[Mask | None, float, float]:
     """Cut the strip half way between the seed and its surroundings; give the piece the seed is in."""
-    ring = binary_dilation(seed, np.ones((3, 3), dtype=bool), 3) & ~binary_dilation(
-        seed, np.ones((3, 3), dtype=bool), 1
-    )
+    every = np.ones((3, 3), dtype=bool)
+    ring = binary_dilation(seed, every, 3) & ~binary_dilation(seed, every, 1)
     # Of a thin bar most points lie on its sides: its brightness is that of the brightest point across it.
     columns = np.flatnonzero(seed.any(axis=0))
     inside = float(np.median(np.where(seed[:, columns], strip[:, columns], 0.0).max(axis=0)))
