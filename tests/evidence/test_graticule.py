@@ -51,6 +51,26 @@ def test_a_pitch_that_changes_over_the_picture_is_warned_of():
     assert any("over the picture" in warning for warning in reading.warnings)
 
 
+def tilted_grid(degrees, pitch=24.0, away=1500.0):
+    """A square grid seen by a pinhole `away` points off, turned about the upright line through its middle."""
+    y, x = np.mgrid[:300.0, :400.0]
+    u, v, turn = x - 200, y - 150, np.radians(degrees)
+    # The ray through a point of the picture meets the tilted plane at these places.
+    along = u * away / (away * np.cos(turn) - u * np.sin(turn))
+    across = v * (1 + along * np.sin(turn) / away)
+    lines = [np.exp(-((((place + pitch / 2) % pitch - pitch / 2) / 1.8) ** 2)) for place in (along, across)]
+    noise = np.random.default_rng(5).normal(0, 0.01, x.shape)
+    return np.clip(0.8 - 0.5 * np.maximum(*lines) + noise, 0, 1)
+
+
+def test_a_level_grid_is_not_warned_of_a_tilted_one_is():
+    assert read_graticule(tilted_grid(0.0), PITCH).warnings == ()
+    told = " ".join(read_graticule(tilted_grid(10.0), PITCH).warnings)
+    # The near side of the plane looms, and the turned direction is shortened by its cosine, 1.5 %.
+    assert "over the picture: tilted" in told
+    assert "directions differ by" in told
+
+
 def test_noise_is_no_graticule():
     with pytest.raises(ValueError, match="lines"):
         read_graticule(np.random.default_rng(1).random((200, 300)), PITCH)
