@@ -1,0 +1,106 @@
+"""How much faster parts of a scar reading are than the plain ways that they replace, in one run.
+
+Run it from the repository's root: ``python tests/benchmarks/bench_scar.py``. Two parts of `measure_scar` have
+a plain way beside them that gives the same numbers: wide smoothing (by cosine transforms; plain: SciPy's
+Gaussian filter, point by point) and the spread of the axes (by sums over stretches of the outline; plain: a
+least-squares fit of each resample). The exit status is 1 where the ways disagree, or a part is not faster.
+"""
+
+from __future__ import annotations
+
+import argparse
+import sys
+import time
+from collections.abc import Callable
+
+import numpy as np
+from scipy.ndimage import gaussian_filter
+
+from pinscar.evidence.ellipse import Ellipse
+from pinscar.evidence.ellipse_fit import tukey_weights
+from pinscar.evidence.outline import Outline
+from pinscar.evidence.scar_fit import BLOCKS, RESAMPLES, ScarFit, axis_spread
+from pinscar.evidence.wide_blur import wide_blurs
+
+WIDTHS = (40.0, 20.0, 10.0)
+AGREEMENT = 1e-8
+"""Largest relative difference of the two ways."""
+
+
+def drawn_fit(seed: int) -> ScarFit:
+    """An outline of 480 points round an ellipse, ragged, with a few points far off."""
+    rng = np.random.default_rng(seed)
+    ellipse = Ellipse(240.0, 180.0, 130.0, 70.0, 0.1)
+    t = ellipse.even_angles(480)
+    off = rng.normal(0.0, 1.0, t.size) + 15.0 * (rng.random(t.size) < 0.02)
+    points = ellipse.points(t) + off[:, None] * ellipse.normals(t)
+    away = ellipse.distances(points)
+    return ScarFit(ellipse, Outline(points, np.ones(t.size)), away, tukey_weights(away))
+
+
+def spread_one_by_one(fit: ScarFit, seed: int) -> np.ndarray:
+    """The spread of both axes by a least-squares fit of each resample."""
+    ellipse, rng = fit.ellipse, np.random.default_rng(seed)
+    t = ellipse.nearest_angles(fit.outline.points)
+    normal, c, s = ellipse.normals(t), np.cos(ellipse.angle), np.sin(ellipse.angle)
+    along, across = normal[:, 0] * c + normal[:, 1] * s, normal[:, 1] * c - normal[:, 0] * s
+    turned = across * ellipse.a * np.cos(t) - along * ellipse.b * np.sin(t)
+    slopes = np.column_stack([along, across, along * np.cos(t), across * np.sin(t), turned])
+    root = np.sqrt(fit.weights)
+    blocks = np.array_split(np.arange(t.size), BLOCKS)
+    steps = []
+    for _ in range(RESAMPLES):
+        drawn = np.concatenate([blocks[i] for i in rng.integers(0, BLOCKS, BLOCKS)])
+        steps.append(
+            np.linalg.lstsq(root[drawn, None] * slopes[drawn], root[drawn] * fit.away[drawn])[0][2:4]
+        )
+    return 2 * np.std(steps, axis=0, ddof=1)
+
+
+def compared(name: str, fast: Callable[[], np.ndarray], plain: Callable[[], np.ndarray], rounds: int) -> bool:
+    """Time both ways in turns, so that a busy machine slows both, and say how they compare."""
+    times: tuple[list[float], list[float]] = ([], [])
+    apart = 0.0
+    for _ in range(rounds):
+        results = []
+        for way, taken in zip((fast, plain), times, strict=True):
+            start = time.process_time()
+            results.append(way())
+            taken.append(time.process_time() - start)
+        apart = max(apart, float(np.max(np.abs(results[0] - results[1])) / np.max(np.abs(results[1]))))
+    ours, theirs = float(np.median(times[0])), float(np.median(times[1]))
+    print(
+        f"{name}: {ours * 1e3:.1f} ms against {theirs * 1e3:.1f} ms, {theirs / ours:.1f} times; {apart:.0e}"
+    )
+    return apart < AGREEMENT and ours < theirs
+
+
+def main() -> int:
+    parser = argparse.ArgumentParser(description=__doc__.splitlines()[0])
+    parser.add_argument("--rounds", type=int, default=9)
+    parser.add_argument("--seed", type=int, default=1)
+    chosen = parser.parse_args()
+    picture = np.random.default_rng(chosen.seed).random((360, 480))
+    fit = drawn_fit(chosen.seed)
+    well = [
+        compared(
+            "wide smoothing",
+            lambda: np.stack(wide_blurs(picture, WIDTHS)),
+            lambda: np.stack([gaussian_filter(picture, width) for width in WIDTHS]),
+            chosen.rounds,
+        ),
+        compared(
+            "spread of axes",
+            lambda: np.array(axis_spread(fit, np.random.default_rng(chosen.seed))),
+            lambda: spread_one_by_one(fit, chosen.seed),
+            chosen.rounds,
+        ),
+    ]
+    if not all(well):
+        print("FAILED: the ways disagree, or a part is no faster than the plain way", file=sys.stderr)
+        return 1
+    return 0
+
+
+if __name__ == "__main__":
+    sys.exit(main())
