@@ -48,6 +48,9 @@ SCAR_NUMBERS = ("film_pressure", "scar_area", "scar_pressure")
 COMPARED = ("film_pressure", "scar_area", "wear_volume")
 WEAR_NUMBERS = ("wear_volume", "wear_coefficient")
 OBSERVED = ("quiet_time", "temperature_rise", "fling_mass", "fling_area")
+FLING = ("fling_mass", "fling_area")
+WIDEST = 3
+"""Most responses in one table of observations."""
 
 
 def load(folder: str, confidence: float | None = None, responses: Sequence[str] | None = None) -> Analysis:
@@ -280,10 +283,18 @@ def observations(analysis: Analysis) -> HTML:
         unmeasured = finding("Quiet time, temperature and fling were not measured in this campaign.")
         return _html([unmeasured, observations_html(analysis)])
     lead = " ".join(openers.response_levels(analysis, response) for response in chosen[:1])
-    table = result_tables.summary_table(
-        analysis, chosen, caption="Other observations of each oil and load", key="observed"
-    )
-    return _html([finding(lead), table, observations_html(analysis)])
+    return _html([finding(lead), *_observed_tables(analysis, chosen), observations_html(analysis)])
+
+
+def _observed_tables(analysis: Analysis, chosen: Sequence[Response]) -> list[Markup]:
+    """Give one table, or fling a table of its own where one would be too wide."""
+    fling = [response for response in chosen if response.name in FLING]
+    others = [response for response in chosen if response.name not in FLING]
+    apart = len(chosen) > WIDEST and len(fling) == len(FLING)
+    parts = [(others, "Other observations of each oil and load", "observed")] if apart else []
+    parts += [(fling, "Fling of each oil and load", "observed-fling")] if apart else []
+    parts = parts or [(list(chosen), "Other observations of each oil and load", "observed")]
+    return [result_tables.summary_table(analysis, part, caption=told, key=key) for part, told, key in parts]
 
 
 def runs(analysis: Analysis) -> HTML:
