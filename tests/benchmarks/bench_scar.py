@@ -51,9 +51,8 @@ def spread_one_by_one(fit: ScarFit, seed: int) -> np.ndarray:
     steps = []
     for _ in range(RESAMPLES):
         drawn = np.concatenate([blocks[i] for i in rng.integers(0, BLOCKS, BLOCKS)])
-        steps.append(
-            np.linalg.lstsq(root[drawn, None] * slopes[drawn], root[drawn] * fit.away[drawn])[0][2:4]
-        )
+        left, right = root[drawn, None] * slopes[drawn], root[drawn] * fit.away[drawn]
+        steps.append(np.linalg.lstsq(left, right)[0][2:4])
     return 2 * np.std(steps, axis=0, ddof=1)
 
 
