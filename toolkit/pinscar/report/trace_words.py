@@ -276,8 +276,8 @@ def trace_method(confidence: float) -> Markup:
         "distance slid it is the mean friction force. A step between readings of more than "
         f"{100 * GAP_SHARE:.0f} % of the run and of three median steps is a gap. Scatter from each reading "
         "against its neighbours (Gasser, Sroka and Jennen-Steinmetz, Biometrika 73, 1986). Peak: highest "
-        f"reading; single ones that stand out from both neighbours by {LEAST_SPIKE:.0f} K and {SPIKE:.0f} times "
-        "the scatter are left out. Greatest rate: steepest "
+        f"reading; single ones that stand out from both neighbours by {LEAST_SPIKE:.0f} K and {SPIKE:.0f} "
+        "times the scatter are left out. Greatest rate: steepest "
         f"straight line through {WINDOW:.0f} s of readings (four median steps where those are longer). "
         f"Friction settled: 5 % of its fall is left, with the {100 * confidence:.0f} % interval."
     )
