@@ -11,7 +11,8 @@ import pytest
 from pinscar.campaign.columns import COMPUTED, RUNS, SETTINGS
 from pinscar.decision.responses import STANDARD
 
-HANDBOOK = Path(__file__).resolve().parents[1] / "notebooks" / "handbook.ipynb"
+ROOT = Path(__file__).resolve().parents[1]
+HANDBOOK = ROOT / "notebooks" / "handbook.ipynb"
 CELLS = nbformat.read(HANDBOOK, 4).cells
 PROSE = [cell.source for cell in CELLS if cell.cell_type == "markdown"]
 SECTIONS = [text for text in PROSE if re.search(r"^### ", text, re.MULTILINE)]
@@ -68,3 +69,22 @@ def test_every_section_stands_in_the_contents():
     contents = " ".join(next(text for text in PROSE if "## Contents" in text).split())
     entries = [heading(one)[4:].split(" `")[0].replace(". ", " ", 1) for one in SECTIONS]
     assert [one for one in entries if f"[{one}](" not in contents] == []
+
+
+def test_every_table_and_section_that_is_pointed_at_is_in_the_report():
+    """What stands in italics under "Where it stands" is a heading of a template, or a caption."""
+    report = [path.read_text(encoding="utf-8") for path in (ROOT / "toolkit/pinscar/report").glob("*.py")]
+    report += [path.read_text(encoding="utf-8") for path in (ROOT / "templates").glob("*.ipynb")]
+    shown = "\n".join(report)
+    stands = [re.search(r"\*\*Where it stands\.\*\*([^*`]|\*[^*]+\*|`[^`]+`)+", one) for one in SECTIONS]
+    named = {" ".join(n.split()) for m in stands for n in re.findall(r"(?<!\*)\*([^*]+)\*(?!\*)", m.group(0))}
+    assert len(named) > 15
+    assert {name for name in named if name not in shown} == set()
+
+
+def test_every_key_of_a_run_that_is_pointed_at_is_in_the_results():
+    sources = (path.read_text(encoding="utf-8") for path in (ROOT / "toolkit/pinscar/decision").glob("*.py"))
+    written = "\n".join(sources)
+    keys = set(re.findall(r"`runs\[\]\.(\w+)`", "\n".join(PROSE)))
+    assert len(keys) > 10
+    assert {key for key in keys if f'"{key}"' not in written} == set()
