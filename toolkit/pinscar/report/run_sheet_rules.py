@@ -165,5 +165,6 @@ def _number(column: Column, unit: str) -> Rule:
         )
     low, high = (float(f"{float(one):.2g}") for one in to_unit(column.usual, unit or "1"))
     between = f"mostly between {low:.6g} and {high:.6g}"
-    refusal = f"Expected is {hint[0].lower()}{hint[1:]}, {between}. Is it meant as typed?"
+    within = f" in {unit}" if unit else ""
+    refusal = f"A {whole}{within} is expected, without the unit, {between}. Keep it as typed?"
     return Rule(kind, column.meaning, f"{hint}; {between}.", refusal, "warning", low, high)
