@@ -88,11 +88,18 @@ function enhance(table) {
   wanted.addEventListener("input", update);
   const label = element("label", {}, "Show only rows that contain ", wanted);
   table.closest(".table").prepend(element("div", { className: "sort-tools screen-only" }, label, " ", status));
-  addEventListener("beforeprint", () => {
-    heads.forEach((head) => { head.style.width = ""; });
+  const setButtons = (display) => heads.forEach((head) => {
+    head.style.width = "";
+    head.querySelector(".sort").style.display = display;
+  });
+  addEventListener("beforeprint", () => { // a button in the head would keep a browser from repeating it
+    setButtons("contents");
     show(false, []);
   });
-  addEventListener("afterprint", update);
+  addEventListener("afterprint", () => {
+    setButtons("");
+    update();
+  });
   update();
 }
 

@@ -95,6 +95,8 @@ def test_paper_keeps_the_order_of_the_file_and_has_no_controls(tab):
     printed = pypdf.PdfReader(io.BytesIO(tab.pdf(prefer_css_page_size=True)))
     turned = [page for page in printed.pages if page.mediabox.width > page.mediabox.height]
     text = "\n".join(page.extract_text() for page in turned)
+    assert len(turned) > 1
+    assert all("Wear" in page.extract_text() for page in turned), "the head is not repeated"
     assert re.findall(r"^(c\d\d-\d\d)\s+2026-", text, re.MULTILINE) == runs
     assert "in the order of the file" in text
     assert "Show only rows" not in text
