@@ -155,7 +155,8 @@ def closed_path(edge: FloatArray) -> NDArray[np.intp]:
     for i in range(1, len(twice)):
         np.subtract(neighbours, cost, out=choices)
         choices.argmax(axis=0, out=chosen[i])
-        np.add(choices.max(axis=0), twice[i], out=gathered)
+        np.maximum.reduce(choices, axis=0, out=gathered)
+        gathered += twice[i]
     came_from = np.arange(columns) + moves[chosen]
     path = np.empty(len(twice), dtype=np.intp)
     path[-1] = gathered.argmax()

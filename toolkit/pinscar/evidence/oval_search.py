@@ -60,7 +60,7 @@ def sector_steps(
     columns = x + u * np.cos(angle) - v * np.sin(angle)
     rows = y + u * np.sin(angle) + v * np.cos(angle)
     values = _between_points(features, rows, columns)
-    return np.asarray(values[:, :, :3].mean(axis=2) - values[:, :, 3:].mean(axis=2), dtype=float)
+    return np.asarray((values[:, :, :3].sum(axis=2) - values[:, :, 3:].sum(axis=2)) / 3, dtype=float)
 
 
 def _between_points(features: FloatArray, rows: FloatArray, columns: FloatArray) -> FloatArray:
