@@ -248,6 +248,13 @@ def test_a_folder_in_use_is_refused_before_anything_is_asked(new, monkeypatch, t
     assert (status, "is there already and not empty" in err) == (2, True)
 
 
+def test_a_place_that_cannot_be_written_is_told_before_anything_is_asked(new, monkeypatch, tmp_path):
+    (tmp_path / "spring").write_text("a file", encoding="utf-8")
+    monkeypatch.setattr(starter_ask, "somebody_there", lambda: True)
+    monkeypatch.setattr("builtins.input", lambda words: pytest.fail(f"asked: {words}"))
+    assert cli.run(["new", str(tmp_path / "spring" / "inner")]) == 4
+
+
 def test_a_wrong_option_is_told_before_anything_is_asked(new, monkeypatch):
     monkeypatch.setattr(starter_ask, "somebody_there", lambda: True)
     monkeypatch.setattr("builtins.input", lambda words: pytest.fail(f"asked: {words}"))
@@ -316,7 +323,7 @@ OFFERED = "\n"
 def test_questions_are_asked_again_until_an_answer_can_be_taken(tmp_path):
     oils = [OFFERED, "R-10\n", "R-10\n", "C-21\n", OFFERED, OFFERED]
     rig = ["ring on block\n", "1\n", OFFERED, "40\n", "40 mm\n"]  # the speed is answered by an option
-    runs = ["450\n", "4 kg\n", OFFERED, "0.5 kg\n", OFFERED, "3\n", OFFERED, "120 MPa\n", "yes\n"]
+    runs = ["450\n", "4 kg\n", OFFERED, "0.5 kg\n", OFFERED, "3\n", OFFERED, "120 MPa\n", "ods\n", "csv\n"]
     status, screen = at_a_terminal(tmp_path / "oven_line", oils + rig + runs, "--ring-speed", "650 rpm")
     assert status == 0, screen
     assert "Title of the campaign [Oven line]:" in screen
@@ -337,10 +344,11 @@ def test_questions_are_asked_again_until_an_answer_can_be_taken(tmp_path):
 
 def test_no_at_the_end_goes_through_the_answers_again(tmp_path):
     first = ["A title\n", "R-5\n", *[OFFERED] * 12, "no\n"]
-    again = [OFFERED, OFFERED, "C-9\n", *[OFFERED] * 11, "yes\n"]
+    again = [OFFERED, OFFERED, "C-9\n", *[OFFERED] * 11, "xlsx\n"]
     status, screen = at_a_terminal(tmp_path / "c", first + again)
     assert status == 0, screen
     assert "Reference oil, which the others are compared with [R-5]:" in screen
+    assert sorted(path.name for path in (tmp_path / "c").iterdir()) == ["campaign.toml", "runs.xlsx"]
     assert [one["id"] for one in settings_of(tmp_path / "c")["lubricants"]] == ["R-5", "C-9"]
     assert settings_of(tmp_path / "c")["campaign"]["title"] == "A title"
 

@@ -106,7 +106,8 @@ def _prepare(folder: Path, given: dict[str, str], *, xlsx: bool, ask: bool) -> i
 
     title = starter_campaign.title_for(folder)
     if ask:
-        answers = starter_ask.ask_all(folder, title, given, starter_campaign.summary)
+        starter_campaign.check_place(folder)
+        answers, xlsx = starter_ask.ask_all(folder, title, given, starter_campaign.summary, xlsx=xlsx)
         terminal.say("")
     else:
         answers = answers_of(title, given)

@@ -104,12 +104,11 @@ def name_cells(problems: Sequence[Problem], file: str, letters: Mapping[str, str
     """
     if not file.endswith(".xlsx"):
         return list(problems)
-    return [
-        replace(one, cell=f"{letters[one.column]}{one.row}")
-        if one.file == file and one.cell is None and one.row is not None and one.column in letters
-        else one
-        for one in problems
-    ]
+    found = []
+    for one in problems:
+        letter = letters.get(one.column or "") if one.file == file and one.cell is None else None
+        found.append(replace(one, cell=f"{letter}{one.row}") if letter and one.row is not None else one)
+    return found
 
 
 def _place_of_table(sheets: Sequence[tuple[str, str]]) -> int:

@@ -28,7 +28,9 @@ def somebody_there() -> bool:
     return sys.stdin.isatty() and sys.stdout.isatty()
 
 
-def ask_all(folder: Path, title: str, given: Mapping[str, str], told: Callable[[Answers], str]) -> Answers:
+def ask_all(
+    folder: Path, title: str, given: Mapping[str, str], told: Callable[[Answers], str], *, xlsx: bool
+) -> tuple[Answers, bool]:
     """Ask all that no option answers, show what came of it, and ask again where it is not right.
 
     Parameters
@@ -41,11 +43,13 @@ def ask_all(folder: Path, title: str, given: Mapping[str, str], told: Callable[[
         Answers by options, as typed.
     told : callable
         Sums the answers up in a sentence.
+    xlsx : bool
+        Whether a spreadsheet is offered first.
 
     Returns
     -------
-    Answers
-        Checked values.
+    tuple of Answers and bool
+        Checked values, and whether the runs are wanted as a spreadsheet.
 
     Raises
     ------
@@ -62,8 +66,9 @@ def ask_all(folder: Path, title: str, given: Mapping[str, str], told: Callable[[
         answers = answers_of(title, given, _asker(before, typed))
         terminal.say("")
         _paragraph(told(answers))
-        if _yes("Make it so?"):
-            return answers
+        kind = _kind("xlsx" if xlsx else "csv")
+        if kind != "no":
+            return answers, kind == "xlsx"
         terminal.say("Once more, then: your answers stand in brackets.")
         before = typed
 
@@ -90,14 +95,16 @@ def _asker(before: Mapping[str, str], typed: dict[str, str]) -> Callable[[Questi
     return ask
 
 
-def _yes(words: str) -> bool:
+def _kind(offered: str) -> str:
+    """Ask for the kind of file, which is the last word: nothing is made where the answers aren't right."""
+    words = "Runs as csv (text) or xlsx (spreadsheet with lists); or no, to change the answers"
     while True:
-        said = _line(f"{words} [yes]: ").casefold()
+        said = _line(f"{words} [{offered}]: ").casefold().removeprefix(".")
         if said in ("", "y", "yes"):
-            return True
-        if said in ("n", "no"):
-            return False
-        _paragraph("write yes, or no to go through the answers again", "    ")
+            return offered
+        if said in ("csv", "xlsx", "no"):
+            return said
+        _paragraph("write csv, xlsx, or no to go through the answers again", "    ")
 
 
 def _line(words: str) -> str:

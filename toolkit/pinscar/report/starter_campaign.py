@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+import errno
 import math
+import os
 import shutil
 import zlib
 from dataclasses import dataclass
@@ -72,6 +74,25 @@ def title_for(folder: Path) -> str:
 def _name(folder: Path) -> str:
     name = folder.resolve().name
     return name if name.isprintable() and name.strip() else "campaign"
+
+
+def check_place(folder: Path) -> None:
+    """Refuse a place that cannot be written, before a person has answered every question.
+
+    Parameters
+    ----------
+    folder : pathlib.Path
+        Folder that will be made.
+
+    Raises
+    ------
+    RunError
+        If the folder that is there, of those that lead to it, cannot be written.
+    """
+    there = next(place for place in [folder.absolute(), *folder.absolute().parents] if place.exists())
+    if not there.is_dir() or not os.access(there, os.W_OK):
+        code = errno.EACCES if there.is_dir() else errno.ENOTDIR
+        raise cannot_write(folder.parent, OSError(code, os.strerror(code)))
 
 
 def prepare(folder: Path, answers: Answers) -> Prepared:

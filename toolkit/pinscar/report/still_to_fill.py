@@ -12,7 +12,7 @@ from pinscar.problems import Problem, Severity
 MOST = 3
 """How many rows may have a line each before they are told as one."""
 UNFILLED = frozenset({"value-missing", "block-missing"})
-NOUNS = MappingProxyType({"scar_length": "scar", "scar_width": "scar width"})
+NOUNS = MappingProxyType({"scar_length": "scar", "run_day": "date"})
 
 
 def gathered(problems: Sequence[Problem]) -> list[Problem]:
