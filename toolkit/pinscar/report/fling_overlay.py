@@ -41,7 +41,7 @@ def fling_overlay(reading: FlingReading, thick: int = 2) -> NDArray[np.uint8]:
     pixels[edges] = FOUND if reading.accepted else GUESS
     height, width = grey.shape
     border = max(8, width // 40)
-    page = Image.new("RGB", (width + 2 * border, height + 2 * border + width // 20), "white")
+    page = Image.new("RGB", (width + 2 * border, height + 2 * border + width // 15), "white")
     page.paste(Image.fromarray(pixels), (border, border))
     draw = ImageDraw.Draw(page)
     _corners(draw, border, width, height)
@@ -61,7 +61,7 @@ def _scale(draw: ImageDraw.ImageDraw, place: tuple[int, int], width: int, point:
     longest = 0.35 * width * point * 1e3
     millimetres = max((bar for bar in BARS_MM if bar <= longest), default=BARS_MM[0])
     x, y = place
-    length, high = millimetres * 1e-3 / point, max(4, width // 120)
+    length, high = millimetres * 1e-3 / point, max(4, width // 80)
     draw.rectangle((x, y, x + length, y + high), fill=CORNER)
-    font = ImageFont.load_default(size=max(14, width // 32))
+    font = ImageFont.load_default(size=max(14, width // 19))
     draw.text((x + length + high, y + high // 2), f"{millimetres:g} mm", anchor="lm", font=font, fill=CORNER)

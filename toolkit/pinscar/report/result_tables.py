@@ -50,12 +50,12 @@ def summary_table(analysis: Analysis, responses: Sequence[Response], *, caption:
     rows, classes = [], []
     for (level, lubricant), found in by_cell.items():
         role = analysis.campaign.file.role_of(lubricant)
-        sizes = max((summary.estimate.n for summary in found.values()), default=0)
+        sizes = {summary.estimate.n for summary in found.values()} - {0} or {0}
         bounds = max((summary.estimate.n_censored for summary in found.values()), default=0)
         rows.append(
             [
                 f"{lubricant} at {load_text(level)}",
-                str(sizes),
+                str(max(sizes)) if len(sizes) == 1 else f"{min(sizes)} to {max(sizes)}",
                 str(bounds) if any(s.response.censored_side for s in found.values()) else "–",
                 *[_interval_cell(found.get(response.name)) for response in responses],
             ]
