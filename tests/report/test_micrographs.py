@@ -14,6 +14,7 @@ from PIL import Image, ImageDraw
 from pinscar.campaign.campaign import read_campaign
 from pinscar.cli import run
 from pinscar.report import micrographs
+from pinscar.report.micrograph_scales import scale_sentences
 from pinscar.report.reading_image import read_picture
 
 DEMO = Path(__file__).resolve().parents[2] / "data_demo" / "conveyor_07"
@@ -121,10 +122,13 @@ def test_bars_give_blank_scales_and_check_typed_ones(three, tmp_path):
     assert seen["c07-01"].reading.length == pytest.approx(seen["c07-01"].typed[0], rel=0.03)
     share = seen["c07-01"].scale.relative_uncertainty
     assert seen["c07-01"].reading.length_uncertainty > share * seen["c07-01"].reading.length > 0
-    html = micrographs.micrographs_html(replace(three, folder=folder), runs)
-    assert "The scale comes from the bar on the picture, micrograph_scale being blank, for c07-01." in html
-    assert "c07-03: the typed scale, 18 um/px, is 4.9 % below that of the bar on the picture, 18.92" in html
-    assert "c07-05: its scale bar was not read: no scale bar is seen" in html
-    assert "c07-11: " not in html.split("<figure")[0]
-    without = micrographs.runs_seen(folder, runs.assign(scale_bar=np.nan))[0]
-    assert "no micrograph_scale given, nor" in without.why_not
+    told = " ".join(scale_sentences({run_id: one.scale for run_id, one in seen.items() if one.scale}))
+    assert "The scale comes from the bar on the picture, micrograph_scale being blank, for c07-01." in told
+    assert "c07-03: the typed scale, 18 um/px, is 4.9 % below that of the bar on the picture, 18.92" in told
+    assert "c07-05: its scale bar was not read: no scale bar is seen" in told
+    assert "c07-11" not in told
+    alone = runs[runs["run_id"] == "c07-05"]
+    html = micrographs.micrographs_html(replace(three, folder=folder), alone)
+    assert "<p>c07-05: its scale bar was not read" in html
+    unknown = micrographs.runs_seen(folder, alone.assign(scale_bar=np.nan, micrograph_scale=np.nan))[0]
+    assert "no micrograph_scale given, nor" in unknown.why_not
