@@ -1,4 +1,4 @@
-// Sorts and filters the tables marked for it. Without this script they are plain tables in the order of the file.
+// Sorts and filters the tables marked for it. Without this script they are plain tables, in an order of their own.
 "use strict";
 const TRIANGLES = '<svg class="arrow" viewBox="0 0 8 13" aria-hidden="true"><path class="up" d="M0 5.5 4 0l4 5.5z"/><path class="down" d="M0 7.5h8L4 13z"/></svg>';
 const WORDS = {
@@ -68,7 +68,7 @@ function enhance(table) {
       if (sorted && index === state.index) head.setAttribute("aria-sort", state.direction);
       else head.removeAttribute("aria-sort");
     });
-    const order = sorted ? `by ${names[state.index]}, ${WORDS[columns[state.index].kind][state.direction]}` : "in the order of the file";
+    const order = sorted ? `by ${names[state.index]}, ${WORDS[columns[state.index].kind][state.direction]}` : "not sorted";
     const rowWord = rows.length === 1 ? "row" : "rows";
     status.textContent = `${count === rows.length ? rows.length : `${count} of ${rows.length}`} ${rowWord}, ${order}`;
   }

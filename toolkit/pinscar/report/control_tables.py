@@ -177,9 +177,10 @@ def points_table(study: RigControlStudy) -> Markup:
     return table(
         ["Run", "Campaign", "When", "Load", (study.response.label, unit), ("Moving average", unit), "Remark"],
         rows,
-        caption="Every point, in order of time",
+        caption=Markup('Every point<span class="file-order">, in order of time</span>'),
         key="points",
         number_columns=(4, 5),
         row_classes=classes,
         long=True,
+        sortable=True,
     )
