@@ -6,6 +6,7 @@ from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
+from skimage.util import dtype_limits
 
 from pinscar.evidence.card_outline import CardOutline, find_card, lay_flat
 from pinscar.evidence.drop_sizes import diameter_by_area, diameters
@@ -187,10 +188,8 @@ def _shrunk(image: NDArray[np.generic]) -> tuple[NDArray[np.generic], int]:
     rows, columns = (size // times for size in image.shape[:2])
     cut = image[: rows * times, : columns * times]
     blocks = cut.reshape(rows, times, columns, times, *image.shape[2:])
-    shrunk = blocks.mean(axis=(1, 3), dtype=np.float32)
-    if np.issubdtype(image.dtype, np.integer):
-        shrunk = shrunk / np.float32(np.iinfo(image.dtype).max)
-    return np.clip(shrunk, 0, 1), times
+    white = np.float32(dtype_limits(image, clip_negative=True)[1])
+    return np.asarray(blocks.mean(axis=(1, 3), dtype=np.float32) / white), times
 
 
 def _uncertainty(covered: float, stains: Stains, outline: CardOutline, point: float) -> float:

@@ -130,7 +130,7 @@ def _is_mark(image: NDArray[np.bool_], lost: FloatArray, point: float) -> bool:
     if not 2 * radius * point < THIN or body.sum() < DRAWN_OUT * SMALLEST_DROP:
         return False
     length = int(skeletonize(body).sum())
-    return length > DRAWN_OUT * body.sum() / max(length, 1)
+    return bool(length > DRAWN_OUT * body.sum() / max(length, 1))
 
 
 def _moved(outer: slice, inner: slice) -> tuple[int, int]:
