@@ -341,6 +341,20 @@ def test_the_picture_shows_the_ellipse_where_it_is():
     assert tuple(shown[5, 5]) == (120, 120, 120)
 
 
+def test_what_is_drawn_quickly_is_what_is_drawn_at_length():
+    canvas = ScarCanvas(lambda _: None, 640)
+    pixels = np.random.default_rng(1).integers(60, 180, (360, 480)).astype(np.uint8)
+    first, second = Ellipse(239.5, 179.5, 120.0, 60.0, 0.0), Ellipse(200.0, 150.0, 90.0, 70.0, 0.3)
+    canvas.show(pixels, 18e-6, first)
+    canvas.widget.draw()
+    canvas.put(second)
+    canvas.widget.draw()
+    quick = np.asarray(canvas.widget.buffer_rgba()).copy()
+    canvas.show(pixels, 18e-6, second)
+    canvas.widget.draw()
+    np.testing.assert_array_equal(quick, np.asarray(canvas.widget.buffer_rgba()))
+
+
 def test_openly_read_pictures_carry_names_and_no_code(folder):
     desk = ReadingDesk(folder, "op3", blind=False)
     assert [one.run_id for one in desk.round.pictures] == ["c07-01", "c07-02", "c07-03"]

@@ -202,7 +202,7 @@ class ReadingDesk:
         half = ipywidgets.Layout(width="7.45em")
         self.back = ipywidgets.Button(description="Previous", icon="arrow-left", layout=half)
         self.forth = ipywidgets.Button(description="Next", icon="arrow-right", layout=half)
-        self.again = ipywidgets.Button(description=again, icon="undo", layout=full)
+        self.again = ipywidgets.Button(description=again, layout=full)
         self.button = ipywidgets.Button(
             description="Save and go on", icon="check", button_style="primary", layout=full
         )

@@ -74,7 +74,7 @@ class ScarCanvas:
         self._held: Handle | None = None
         self._down: tuple[Point, Ellipse] | None = None
         self.figure = Figure(figsize=(width / DPI, 0.75 * width / DPI), dpi=DPI, facecolor=AROUND)
-        self.widget = _canvas(self.figure)
+        self.widget = _canvas(self.figure, self._redraw)
         self._axes = self.figure.add_axes((0.0, 0.0, 1.0, 1.0), facecolor=AROUND)
         self._axes.set_axis_off()
         self._drawn = _artists(self._axes)
@@ -124,6 +124,7 @@ class ScarCanvas:
         self._axes.set_axis_off()
         self._axes.set_xlim(-0.5, self._size[0] - 0.5)
         self._axes.set_ylim(self._size[1] - 0.5, -0.5)
+        self._behind = None
         self.widget.toolbar.update()
         self.widget.draw_idle()
 
@@ -180,6 +181,7 @@ class ScarCanvas:
         # a browser may hold back the last motion for a moment, so the release tells where the drag ends
         if self._down is not None:
             self._on_motion(event)
+            self.widget.handle_refresh({})
         self._down = None
 
     def _point_out(self, handle: Handle | None) -> None:
@@ -198,13 +200,17 @@ class ScarCanvas:
         self._draw_artists()
 
     def _draw_over(self) -> None:
+        # the browser asks for the drawing when it has shown the one before, so a slow one never lags behind
+        self.widget.draw_idle()
+
+    def _redraw(self) -> bool:
         """Draw the ellipse anew on the picture that was kept, which is quick whatever the picture's size."""
-        if self._behind is None:
-            self.widget.draw_idle()
-            return
+        if self._behind is None or self.figure.stale:
+            return False
         self.widget.restore_region(self._behind)
         self._draw_artists()
         self.widget.blit(self.figure.bbox)
+        return True
 
     def _draw_artists(self) -> None:
         if self._ellipse is not None:
@@ -218,9 +224,21 @@ class ScarCanvas:
                 self._axes.draw_artist(self._drawn[name])
 
 
-def _canvas(figure: Figure) -> Any:
+class _QuickCanvas(Canvas):  # type: ignore[misc]
+    """A canvas that draws all only where the quick way says that it won't do."""
+
+    def __init__(self, figure: Figure, quick: Callable[[], bool]) -> None:
+        self._quick = quick
+        super().__init__(figure)
+
+    def draw(self) -> None:
+        if not self._quick():
+            super().draw()
+
+
+def _canvas(figure: Figure, quick: Callable[[], bool]) -> Any:
     """Make the canvas without choosing it for other figures of the notebook."""
-    widget = Canvas(figure)
+    widget = _QuickCanvas(figure, quick)
     manager = FigureManager(widget, 0)
     # keys that a figure knows, such as s for saving, would surprise somebody who types a number
     widget.mpl_disconnect(manager.key_press_handler_id)
