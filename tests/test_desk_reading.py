@@ -6,6 +6,8 @@ import csv
 import html
 import re
 import shutil
+import subprocess
+import sys
 from itertools import pairwise
 
 import ipywidgets
@@ -459,3 +461,14 @@ def test_a_picture_too_small_to_be_one_is_said(folder):
     desk = ReadingDesk(folder, "op3", blind=False)
     assert "can't be read" in notice(desk)
     assert desk.button.disabled
+
+
+def test_other_figures_of_a_notebook_keep_their_backend():
+    code = (
+        "import matplotlib; matplotlib.use('svg'); import matplotlib.pyplot as plt; before = plt.figure()\n"
+        "import pinscar; pinscar.read_scars\n"
+        "kinds = [type(figure.canvas).__name__ for figure in (before, plt.figure())]\n"
+        "print(matplotlib.get_backend(), plt.get_fignums(), *kinds)"
+    )
+    done = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True)
+    assert done.stdout.split() == ["svg", "[1,", "2]", "FigureCanvasSVG", "FigureCanvasSVG"]

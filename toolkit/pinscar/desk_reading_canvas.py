@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
+import importlib
 from collections.abc import Callable
+from types import ModuleType
 from typing import Any
 
+import matplotlib
 import numpy as np
-from ipympl.backend_nbagg import Canvas, FigureManager
 from matplotlib.backend_bases import Event, LocationEvent, MouseButton, cursors
 from matplotlib.figure import Figure
 from matplotlib.lines import Line2D
@@ -224,7 +226,19 @@ class ScarCanvas:
                 self._axes.draw_artist(self._drawn[name])
 
 
-class _QuickCanvas(Canvas):  # type: ignore[misc]
+def _for_one_canvas() -> ModuleType:
+    """Import the backend for this canvas alone: it takes over all later figures, which is undone."""
+    chosen = matplotlib.get_backend()
+    try:
+        return importlib.import_module("ipympl.backend_nbagg")
+    finally:
+        matplotlib.use(chosen)
+
+
+_backend = _for_one_canvas()
+
+
+class _QuickCanvas(_backend.Canvas):  # type: ignore[misc, name-defined]
     """A canvas that draws all only where the quick way says that it won't do."""
 
     def __init__(self, figure: Figure, quick: Callable[[], bool]) -> None:
@@ -239,7 +253,7 @@ class _QuickCanvas(Canvas):  # type: ignore[misc]
 def _canvas(figure: Figure, quick: Callable[[], bool]) -> Any:
     """Make the canvas without choosing it for other figures of the notebook."""
     widget = _QuickCanvas(figure, quick)
-    manager = FigureManager(widget, 0)
+    manager = _backend.FigureManager(widget, 0)
     # keys that a figure knows, such as s for saving, would surprise somebody who types a number
     widget.mpl_disconnect(manager.key_press_handler_id)
     widget.header_visible = widget.footer_visible = widget.resizable = False
