@@ -8,8 +8,9 @@ _NBSP = "\N{NO-BREAK SPACE}"
 _UNIT = re.compile(r"(?<=\d) (?=(?:%|°C|N|MPa|GPa|mm²|mm³|mm|µm|m/s|s|K|mg|W|rpm|runs?|oils?)(?![\w/]))")
 _COUNT = re.compile(r"\b(n|p) (=|<) (?=\d)")
 _TEXT = re.compile(r">[^<]+<")
-# Names such as R-10, C-21, c07-09 and film-450; no date and no number of a standard starts with a letter.
-_NAME = re.compile(r"(?<![\w.&-])[A-Za-z][A-Za-z0-9]{0,7}-\d{1,4}(?![\w-])")
+# Short names such as R-10, C-21, c07-09 and film-450; a longer word may break at its hyphen. No date and no
+# number of a standard starts with a letter.
+_NAME = re.compile(r"(?<![\w.&-])[A-Za-z][A-Za-z0-9]{0,5}-\d{1,4}(?![\w-])")
 _PART = re.compile(
     r"<(?P<kept>style|script|title)\b.*?</(?P=kept)>|<(?P<tag>[^>]*)>|(?P<text>[^<]+)", re.DOTALL
 )
