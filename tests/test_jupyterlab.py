@@ -271,7 +271,8 @@ def test_the_button_makes_the_report_and_the_link_opens_it(tab, lab):
         "results.json",
     ]
     results = json.loads((report / "results.json").read_text(encoding="utf-8"))
-    assert len(results["runs"]) == 8
+    with (campaign / "runs.csv").open(encoding="utf-8-sig") as stream:
+        assert [run["run_id"] for run in results["runs"]] == [run["run_id"] for run in csv.DictReader(stream)]
     assert f"Verdict: {results['overall']}" in tab.locator(".jp-OutputArea", has=link).last.inner_text()
     with tab.context.expect_page() as opening:
         link.click()
