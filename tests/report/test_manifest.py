@@ -13,8 +13,9 @@ from pinscar.report import platform
 from pinscar.report.manifest import make_manifest, manifest_bytes, manifest_digest
 
 PYPROJECT = Path(__file__).resolve().parents[2] / "pyproject.toml"
-# They carry text, colour the terminal or stand for other packages named here; no byte depends on them.
-WITHOUT_BYTES = {"typer", "rich", "filelock", "jupyter"}
+# They carry text, colour the terminal, compare versions, serve a notebook by hand or stand for other packages
+# named here; no byte depends on them.
+WITHOUT_BYTES = {"typer", "rich", "filelock", "jupyter", "packaging", "ipympl"}
 
 
 @pytest.fixture

@@ -38,6 +38,7 @@ PACKAGES = (
     "soundfile",
     "ruptures",
     "ipywidgets",
+    "pyarrow",
 )
 """Packages that make, or lay out, what a report shows."""
 
