@@ -212,7 +212,7 @@ def gather(
     ] = False,
     as_json: AsJson = False,
 ) -> int:
-    """Fill blank cells of the runs table from sound, traces, micrographs and fling cards, into runs_gathered.csv."""
+    """Fill blank cells of the runs table from sound, traces and pictures, into runs_gathered.csv."""
     from pinscar.report import gather as gathering
     from pinscar.report import terminal
 
