@@ -13,7 +13,7 @@ from numpy.typing import NDArray
 from pinscar.campaign.campaign import check_campaign
 from pinscar.campaign.codes import error
 from pinscar.campaign.columns import RUNS
-from pinscar.campaign.folder import evidence_files, runs_file
+from pinscar.campaign.folder import evidence_by_run, runs_file
 from pinscar.campaign.frames import read_frame
 from pinscar.campaign.readings_text import FILE
 from pinscar.campaign.tables import read_text
@@ -124,7 +124,7 @@ def begin_round(folder: Path, reader: str, *, blind: bool, seed: int) -> Round:
         picture of a run that counts.
     """
     campaign, runs = _campaign_and_runs(folder)
-    files = {Path(name).stem: folder / name for name in evidence_files(folder) if name.startswith("micro")}
+    files = {run: folder / name for run, name in evidence_by_run(folder, "micrographs").items()}
     counts = runs[(runs["excluded"] == "") & runs["run_id"].isin(files)]
     if counts.empty:
         mend = "put a picture named after its run, such as c07-01.jpg, into the folder micrographs"

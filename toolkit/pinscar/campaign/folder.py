@@ -149,6 +149,33 @@ def evidence_files(folder: Path) -> list[str]:
     ]
 
 
+def evidence_by_run(folder: Path, kind: str) -> dict[str, str]:
+    """List the evidence files of one kind by the run that they are named after.
+
+    Parameters
+    ----------
+    folder : Path
+        The campaign folder.
+    kind : str
+        One of the folders in `EVIDENCE`.
+
+    Returns
+    -------
+    dict of str to str
+        Path relative to the folder, by run_id, in the order of the paths; of two of a run the later one.
+
+    References
+    ----------
+    Own definition.
+
+    Examples
+    --------
+    >>> evidence_by_run(Path("nowhere"), "micrographs")
+    {}
+    """
+    return {Path(name).stem: name for name in evidence_files(folder) if name.startswith(f"{kind}/")}
+
+
 def check_evidence(folder: Path, run_ids: Collection[str]) -> list[Problem]:
     """Warn of evidence that belongs to no run, is there twice, or is of a kind pinscar doesn't read.
 

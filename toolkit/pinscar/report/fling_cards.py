@@ -15,7 +15,7 @@ from numpy.typing import NDArray
 from PIL import Image, ImageDraw, ImageFont
 
 from pinscar.campaign.campaign import Campaign
-from pinscar.campaign.folder import evidence_files
+from pinscar.campaign.folder import evidence_by_run
 from pinscar.errors import InputError
 from pinscar.evidence.fling_card import FlingReading
 from pinscar.report.fling_overlay import fling_overlay
@@ -103,7 +103,7 @@ def cards_seen(folder: Path, runs: pd.DataFrame, sides: tuple[float, float] | No
     list of CardSeen
         One for each run with a card, in the order of the runs.
     """
-    files = {Path(name).stem: name for name in evidence_files(folder) if name.startswith("fling/")}
+    files = evidence_by_run(folder, "fling")
     carded = [run for run in runs.to_dict("records") if run["run_id"] in files]
     return [
         _seen(folder / files[run["run_id"]], run, sides, drawn=number < SHOWN)

@@ -11,7 +11,7 @@ import pandas as pd
 
 from pinscar.campaign.campaign import check_campaign
 from pinscar.campaign.columns import RUNS
-from pinscar.campaign.folder import evidence_files, runs_file
+from pinscar.campaign.folder import evidence_by_run, runs_file
 from pinscar.campaign.frames import read_frame
 from pinscar.campaign.traces import read_traces, trace_files
 from pinscar.decision.trace_temperature import add_trace_temperatures
@@ -157,7 +157,7 @@ def gather(folder: Path, *, force: bool = False) -> Gathered:
 def _checked(folder: Path) -> str:
     """Refuse a folder with errors; a blank scar is none here where a micrograph may tell it."""
     _, problems = check_campaign(folder)
-    pictured = {Path(one).stem for one in evidence_files(folder) if one.startswith("micrographs/")}
+    pictured = set(evidence_by_run(folder, "micrographs"))
     errors = [one for one in problems if one.severity is Severity.ERROR]
     name, missing = runs_file(folder) if folder.is_dir() else (None, [])
     blanks = _blank_scar_rows(folder, name, pictured) if errors and name else set()
@@ -186,7 +186,7 @@ Found = Iterator[Filling | tuple[str, str, str, str]]
 
 
 def _quiet_times(folder: Path, runs: pd.DataFrame) -> Found:
-    files = {Path(one).stem: one for one in evidence_files(folder) if one.startswith("sound/")}
+    files = evidence_by_run(folder, "sound")
     for run in runs.to_dict("records"):
         file = files.get(run["run_id"])
         if file is None:

@@ -7,7 +7,7 @@ from pathlib import Path
 
 import pandas as pd
 
-from pinscar.campaign.folder import evidence_files
+from pinscar.campaign.folder import evidence_by_run
 from pinscar.campaign.settings import read_settings
 from pinscar.errors import InputError
 from pinscar.report.gather_table import Filling
@@ -31,7 +31,7 @@ def fling_fillings(folder: Path, runs: pd.DataFrame) -> Iterator[Filling | tuple
     iterator of Filling or tuple of str
         A value, or run, column, file and reason.
     """
-    files = {Path(one).stem: one for one in evidence_files(folder) if one.startswith("fling/")}
+    files = evidence_by_run(folder, "fling")
     sides = read_settings(folder).rig.fling_card if files else None
     for run in runs.to_dict("records"):
         file = files.get(run["run_id"])

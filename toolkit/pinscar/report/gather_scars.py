@@ -8,7 +8,7 @@ from pathlib import Path
 import numpy as np
 import pandas as pd
 
-from pinscar.campaign.folder import evidence_files
+from pinscar.campaign.folder import evidence_by_run
 from pinscar.errors import InputError
 from pinscar.evidence.scar_image import measure_scar
 from pinscar.report.gather_table import Filling
@@ -32,7 +32,7 @@ def scar_fillings(folder: Path, runs: pd.DataFrame) -> Iterator[Filling | tuple[
     iterator of Filling or tuple of str
         A value for each axis, or run, column, file and reason.
     """
-    files = {Path(one).stem: one for one in evidence_files(folder) if one.startswith("micrographs/")}
+    files = evidence_by_run(folder, "micrographs")
     for run in runs.to_dict("records"):
         file = files.get(run["run_id"])
         if file is None:

@@ -10,7 +10,7 @@ import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
 
-from pinscar.campaign.folder import evidence_files
+from pinscar.campaign.folder import evidence_by_run
 from pinscar.errors import InputError
 from pinscar.evidence.scale_bar import read_scale_bar
 from pinscar.report.gather_table import Filling
@@ -131,7 +131,7 @@ def scale_fillings(folder: Path, runs: pd.DataFrame) -> Iterator[Filling | tuple
     iterator of Filling or tuple of str
         The size of a point, or run, column, file and reason.
     """
-    files = {Path(one).stem: one for one in evidence_files(folder) if one.startswith("micrographs/")}
+    files = evidence_by_run(folder, "micrographs")
     for run in runs.to_dict("records"):
         file, bar = files.get(run["run_id"]), float(run["scale_bar"])
         if file is None or np.isnan(bar):

@@ -15,7 +15,7 @@ from numpy.typing import NDArray
 from PIL import Image, ImageDraw, ImageFont
 
 from pinscar.campaign.campaign import Campaign
-from pinscar.campaign.folder import evidence_files
+from pinscar.campaign.folder import evidence_by_run
 from pinscar.errors import InputError
 from pinscar.evidence.scar_image import ScarReading, measure_scar
 from pinscar.report.markup import Markup, caption_html, finding, method_note, table
@@ -104,7 +104,7 @@ def runs_seen(folder: Path, runs: pd.DataFrame) -> list[RunSeen]:
     list of RunSeen
         One for each run with a picture, in the order of the runs.
     """
-    files = {Path(name).stem: name for name in evidence_files(folder) if name.startswith("micrographs/")}
+    files = evidence_by_run(folder, "micrographs")
     records = runs.to_dict("records")
     return [
         _seen(folder / files[run["run_id"]], run, len(files) <= SHOWN or number < SHOWN)

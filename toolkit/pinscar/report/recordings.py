@@ -10,7 +10,7 @@ from typing import Any
 import pandas as pd
 
 from pinscar.campaign.campaign import Campaign
-from pinscar.campaign.folder import evidence_files
+from pinscar.campaign.folder import evidence_by_run
 from pinscar.decision.trace_force import with_zero_taken_off
 from pinscar.decision.trace_summary import stop_told
 from pinscar.evidence.friction_stop import CLOCKS, FrictionStop, gap_between
@@ -87,9 +87,8 @@ def sound_files(campaign: Campaign) -> dict[str, str]:
         Path relative to the folder, by run_id, of the runs that count.
     """
     counted = set(campaign.runs.loc[campaign.runs["excluded"] == "", "run_id"])
-    names = [name for name in evidence_files(campaign.folder) if name.startswith("sound/")]
-    by_run = {name.split("/", 1)[1].rsplit(".", 1)[0]: name for name in names}
-    return {run_id: name for run_id, name in by_run.items() if run_id in counted}
+    files = evidence_by_run(campaign.folder, "sound")
+    return {run_id: name for run_id, name in files.items() if run_id in counted}
 
 
 def listen(
