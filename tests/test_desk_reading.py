@@ -21,13 +21,13 @@ import pinscar
 from pinscar import desk_reading_round
 from pinscar.campaign.campaign import check_campaign
 from pinscar.desk_reading import ReadingDesk
-from pinscar.desk_reading_canvas import LINE, ScarCanvas, bar_length
+from pinscar.desk_reading_canvas import LINE, ScarCanvas
 from pinscar.desk_reading_drag import dragged, grabbed, handle_points, numbers_of, with_number
 from pinscar.desk_reading_round import blind_codes, shuffled
 from pinscar.errors import InputError, UsageError
 from pinscar.evidence.ellipse import Ellipse
 from pinscar.evidence.scar_image import measure_scar
-from pinscar.report.overlay import BARS_MM
+from pinscar.report.bar_length import LENGTHS_MM, bar_length
 from pinscar.report.reading_image import read_picture
 
 SIZE = (480, 360)
@@ -107,8 +107,8 @@ def test_what_can_not_be_is_held_back():
 
 @given(st.floats(0.3, 30.0))
 def test_the_scale_bar_is_round_and_fits(view):
-    assert bar_length(view) in BARS_MM
-    assert bar_length(view) <= 0.3 * view
+    assert bar_length(0.3 * view) in LENGTHS_MM
+    assert bar_length(0.3 * view) <= 0.3 * view
 
 
 def test_codes_are_a_readers_own_and_stay_when_runs_are_added():

@@ -11,7 +11,8 @@ from PIL import Image, ImageDraw, ImageFont
 
 from pinscar.evidence.scale_bar import read_scale_bar
 from pinscar.evidence.scar_image import measure_scar
-from pinscar.report.overlay import BARS_MM, overlay
+from pinscar.report.bar_length import LENGTHS_MM
+from pinscar.report.overlay import overlay
 from pinscar.report.reading_image import read_picture
 
 DEMO = Path(__file__).resolve().parents[2] / "data_demo"
@@ -143,7 +144,7 @@ def test_the_bar_of_the_overlay_gives_the_scale_that_drew_it(render):
     for seed, scale in ((1, 14e-6), (2, 3.3e-6)):
         picture = render.render(render.Look(), np.random.default_rng(seed))
         drawn = overlay(picture, measure_scar(picture, scale), scale)
-        bar = max(one for one in BARS_MM if one <= 0.3 * picture.shape[1] * scale / MM)
+        bar = max(one for one in LENGTHS_MM if one <= 0.3 * picture.shape[1] * scale / MM)
         # Pillow fills the last point too: up to a point and a half longer than asked for.
         assert read_scale_bar(drawn, bar * MM).points == pytest.approx(bar * MM / scale, abs=1.5)
 

@@ -19,7 +19,7 @@ from numpy.typing import NDArray
 from pinscar.desk_reading_drag import Handle, Point, Size, dragged, grabbed, handle_points
 from pinscar.evidence.ellipse import Ellipse
 from pinscar.evidence.grey import grey
-from pinscar.report.overlay import BARS_MM
+from pinscar.report.bar_length import bar_length
 
 LINE, HELD, DARK, AROUND = "#00e6ff", "#ffd200", "#101418", "#2b3036"
 """Outline, handle under the pointer, edges of both, and what lies around the picture.
@@ -33,27 +33,6 @@ TOOLS = (
     ("Pan", "Move the picture; press again to go back to the ellipse", "hand-paper-o", "pan"),
     ("Zoom", "Draw a box to look closer; press again to go back to the ellipse", "search-plus", "zoom"),
 )
-
-
-def bar_length(view: float) -> float:
-    """Choose the length of the scale bar.
-
-    Parameters
-    ----------
-    view : float
-        Width of what is seen [mm].
-
-    Returns
-    -------
-    float
-        The longest round length of at most three tenths of it [mm].
-
-    Examples
-    --------
-    >>> bar_length(8.64)
-    2.0
-    """
-    return max((bar for bar in BARS_MM if bar <= 0.3 * view), default=BARS_MM[0])
 
 
 class ScarCanvas:
@@ -314,7 +293,7 @@ def _place_bar(drawn: dict[str, Any], axes: Any, point: float) -> None:
     """Fit the scale bar to what is seen; `point` is the size of a point of the picture [mm]."""
     left, right = axes.get_xlim()
     view = abs(right - left) * point
-    length = bar_length(view)
+    length = bar_length(0.3 * view)
     drawn["bar"].set_width(length / view)
     drawn["label"].set_text(f"{length:g} mm")
     drawn["plate"].set_width(max(length / view, 0.09) + 0.02)

@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-import base64
-import io
 from collections.abc import Mapping
 from dataclasses import dataclass
 from pathlib import Path
@@ -12,19 +10,18 @@ from typing import Any
 import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
-from PIL import Image, ImageDraw, ImageFont
 
 from pinscar.campaign.campaign import Campaign
 from pinscar.campaign.folder import evidence_by_run
 from pinscar.errors import InputError
 from pinscar.evidence.fling_card import FlingReading
+from pinscar.report.contact_sheet import Named, contact_sheet
 from pinscar.report.fling_overlay import fling_overlay
-from pinscar.report.markup import Markup, caption_html, finding, method_note, table
+from pinscar.report.markup import Markup, finding, method_note, table
 from pinscar.report.reading_card import card_on_picture
 
 SHOWN = 24
 """Most cards on the sheet; the table has all."""
-COLUMNS, CELL, STRIP = 3, (400, 300), 30
 APART = 0.1
 """Relative difference of a reading from what was typed that is pointed out."""
 OUTLINE = 3
@@ -164,22 +161,13 @@ def _difference(one: CardSeen) -> float:
 
 
 def _sheet(seen: list[CardSeen]) -> list[str]:
-    shown = [(one, one.picture) for one in seen if one.picture is not None]
+    shown = [
+        Named(one.run_id if not one.why_not else f"{one.run_id}: not accepted", one.picture)
+        for one in seen
+        if one.picture is not None
+    ]
     if not shown:
         return []
-    rows = -(-len(shown) // COLUMNS)
-    sheet = Image.new("RGB", (min(COLUMNS, len(shown)) * CELL[0], rows * (CELL[1] + STRIP)), "white")
-    draw, font = ImageDraw.Draw(sheet), ImageFont.load_default(size=20)
-    for number, (one, pixels) in enumerate(shown):
-        x, y = number % COLUMNS * CELL[0], number // COLUMNS * (CELL[1] + STRIP)
-        picture = Image.fromarray(pixels)
-        picture.thumbnail((CELL[0] - 8, CELL[1]), Image.Resampling.LANCZOS)
-        sheet.paste(picture, (x + 4, y + STRIP))
-        label = one.run_id if not one.why_not else f"{one.run_id}: not accepted"
-        draw.text((x + 6, y + 3), label, fill="black", font=font)
-    stream = io.BytesIO()
-    sheet.save(stream, "JPEG", quality=80, optimize=True)
-    source = base64.b64encode(stream.getvalue()).decode("ascii")
     caption = (
         "Fling cards laid flat, their drops outlined in blue; purple: strokes and fibres left out; orange: a "
         "guess that was not accepted. The bar gives the scale"
@@ -187,15 +175,10 @@ def _sheet(seen: list[CardSeen]) -> list[str]:
     left = len(seen) - len(shown)
     if left:
         caption += f"; {left} more are in the table only"
-    label_html = caption_html("figure", f"{caption}.", key="fling-cards")
     alt = f"Contact sheet of {len(shown)} fling cards with their drops outlined. {cards_sentence(seen)}"
-    image = Markup(
-        '<img alt="{}" width="{}" height="{}" style="max-width:100%;height:auto" src="{}">'
-    ).format(alt, sheet.width // 2, sheet.height // 2, f"data:image/jpeg;base64,{source}")
-    focus = ' role="group" tabindex="0" aria-label="Contact sheet of fling cards"'
+    label = "Contact sheet of fling cards"
     return [
-        f'<figure class="figure"{label_html.attribute}><div class="card"{focus}>{image}</div>'
-        f"<figcaption>{label_html.html}</figcaption></figure>"
+        contact_sheet(shown, alt=alt, label=label, caption=f"{caption}.", key="fling-cards", names_above=True)
     ]
 
 

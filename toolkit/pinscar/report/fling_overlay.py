@@ -9,9 +9,9 @@ from scipy.ndimage import binary_dilation
 from skimage.segmentation import find_boundaries
 
 from pinscar.evidence.fling_card import FlingReading
+from pinscar.report.bar_length import bar_length
 
 FOUND, GUESS, LEFT_OUT, CORNER = (0, 90, 200), (230, 140, 0), (200, 30, 120), (0, 0, 0)
-BARS_MM = (1.0, 2.0, 5.0, 10.0, 20.0, 50.0, 100.0)
 
 
 def fling_overlay(reading: FlingReading, thick: int = 2) -> NDArray[np.uint8]:
@@ -58,8 +58,7 @@ def _corners(draw: ImageDraw.ImageDraw, border: int, width: int, height: int) ->
 
 
 def _scale(draw: ImageDraw.ImageDraw, place: tuple[int, int], width: int, point: float) -> None:
-    longest = 0.35 * width * point * 1e3
-    millimetres = max((bar for bar in BARS_MM if bar <= longest), default=BARS_MM[0])
+    millimetres = bar_length(0.35 * width * point * 1e3)
     x, y = place
     length, high = millimetres * 1e-3 / point, max(4, width // 80)
     draw.rectangle((x, y, x + length, y + high), fill=CORNER)

@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-import base64
-import io
 from collections.abc import Mapping
 from dataclasses import dataclass
 from pathlib import Path
@@ -12,20 +10,19 @@ from typing import Any
 import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
-from PIL import Image, ImageDraw, ImageFont
 
 from pinscar.campaign.campaign import Campaign
 from pinscar.campaign.folder import evidence_by_run
 from pinscar.errors import InputError
 from pinscar.evidence.scar_image import ScarReading, measure_scar
-from pinscar.report.markup import Markup, caption_html, finding, method_note, table
+from pinscar.report.contact_sheet import Named, contact_sheet
+from pinscar.report.markup import Markup, finding, method_note, table
 from pinscar.report.micrograph_scales import RunScale, scale_of_run, scale_sentences
 from pinscar.report.overlay import overlay
 from pinscar.report.reading_image import read_picture
 
 SHOWN = 24
 """Most pictures on the sheet; the table has all."""
-COLUMNS, CELL, STRIP = 3, (400, 300), 30
 APART = 0.05
 """Relative difference of a reading from what was typed that is pointed out."""
 METHOD = (
@@ -167,22 +164,13 @@ def _known(values: tuple[float, ...]) -> list[float]:
 
 
 def _sheet(seen: list[RunSeen]) -> list[str]:
-    shown = [(run, run.picture) for run in seen if run.picture is not None]
+    shown = [
+        Named(run.run_id if not run.why_not else f"{run.run_id}: not accepted", run.picture)
+        for run in seen
+        if run.picture is not None
+    ]
     if not shown:
         return []
-    rows = -(-len(shown) // COLUMNS)
-    sheet = Image.new("RGB", (COLUMNS * CELL[0], rows * (CELL[1] + STRIP)), "white")
-    draw, font = ImageDraw.Draw(sheet), ImageFont.load_default(size=20)
-    for number, (run, pixels) in enumerate(shown):
-        x, y = number % COLUMNS * CELL[0], number // COLUMNS * (CELL[1] + STRIP)
-        picture = Image.fromarray(pixels)
-        picture.thumbnail((CELL[0] - 8, CELL[1]), Image.Resampling.LANCZOS)
-        sheet.paste(picture, (x + 4, y))
-        label = run.run_id if not run.why_not else f"{run.run_id}: not accepted"
-        draw.text((x + 6, y + picture.height + 3), label, fill="black", font=font)
-    stream = io.BytesIO()
-    sheet.save(stream, "JPEG", quality=80, optimize=True)
-    source = base64.b64encode(stream.getvalue()).decode("ascii")
     caption = (
         "Scars as read from their pictures: traced outline blue (left out of the fit: red), axes white; "
         "yellow and dashed: a guess that was not accepted. The bar gives the scale"
@@ -190,16 +178,8 @@ def _sheet(seen: list[RunSeen]) -> list[str]:
     left = len(seen) - len(shown)
     if left:
         caption += f"; {left} more are in the table only"
-    label_html = caption_html("figure", f"{caption}.", key="micrographs")
     alt = f"Contact sheet of {len(shown)} micrographs with the outline of each scar. {sheet_sentence(seen)}"
-    image = Markup(
-        '<img alt="{}" width="{}" height="{}" style="max-width:100%;height:auto" src="{}">'
-    ).format(alt, sheet.width // 2, sheet.height // 2, f"data:image/jpeg;base64,{source}")
-    focus = ' role="group" tabindex="0" aria-label="Contact sheet"'
-    return [
-        f'<figure class="figure"{label_html.attribute}><div class="card"{focus}>{image}</div>'
-        f"<figcaption>{label_html.html}</figcaption></figure>"
-    ]
+    return [contact_sheet(shown, alt=alt, label="Contact sheet", caption=f"{caption}.", key="micrographs")]
 
 
 def _readings_table(seen: list[RunSeen]) -> Markup:

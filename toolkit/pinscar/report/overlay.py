@@ -8,9 +8,9 @@ from PIL import Image, ImageDraw, ImageFont
 
 from pinscar.evidence.grey import grey
 from pinscar.evidence.scar_image import ScarReading
+from pinscar.report.bar_length import bar_length
 
 FOUND, LEFT_OUT, GUESS = (0, 230, 255), (255, 60, 0), (255, 210, 0)
-BARS_MM = (0.02, 0.05, 0.1, 0.2, 0.5, 1.0, 2.0, 5.0, 10.0)
 
 
 def overlay(pixels: NDArray[np.generic], reading: ScarReading, scale: float) -> NDArray[np.uint8]:
@@ -67,8 +67,7 @@ def _ellipse(draw: ImageDraw.ImageDraw, reading: ScarReading, thick: int) -> Non
 
 def _scale_bar(draw: ImageDraw.ImageDraw, size: tuple[int, int], scale: float) -> None:
     columns, rows = size
-    longest = 0.3 * columns * scale * 1e3
-    millimetres = max((bar for bar in BARS_MM if bar <= longest), default=BARS_MM[0])
+    millimetres = bar_length(0.3 * columns * scale * 1e3)
     length, high = millimetres * 1e-3 / scale, max(3, rows // 90)
     left, low = columns * 0.04, rows * 0.95
     font = ImageFont.load_default(size=max(11, rows // 20))
