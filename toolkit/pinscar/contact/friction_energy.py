@@ -20,7 +20,7 @@ class FrictionEnergy:
         Friction energy over the time that readings cover [J].
     uncertainty : float
         Its standard uncertainty from the scatter and the spacing of the readings, and from the zero of
-        the force as far as that is known [J].
+        the force as far as that is known [J]; NaN where no three readings in a row tell it.
     covered : float
         Time that readings cover [s].
     missing : float
@@ -51,11 +51,13 @@ def friction_energy(
     Nothing is integrated over a gap. Load steps need no care, since the force itself was measured.
 
     The uncertainty takes, for each reading, the triangle :math:`d_i` between it and the straight line that
-    joins its neighbours: :math:`u^2 = v^2 [(\sum d_i / 6)^2 + \frac{2}{3} \sum d_i^2 + (u_0 t)^2]`. The
+    joins its neighbours:
+    :math:`u^2 = v^2 [(\sum d_i / 6)^2 + \frac{2}{3} \sum d_i^2 + \sum s_j^2 h_j^4 / 4 + (u_0 t)^2]`. The
     first term is what trapezoids miss of a curve, the second what readings that scatter, or jump, bring
     (each :math:`d_i` of pure scatter :math:`\sigma` at steps h has the variance
-    :math:`\frac{3}{2} h^2 \sigma^2`); the third is the zero's uncertainty :math:`u_0` over the covered time
-    t. Scatter is taken as independent from reading to reading. How well force and speed are calibrated is
+    :math:`\frac{3}{2} h^2 \sigma^2`). The third is what is missed where the force is held over a time
+    :math:`h_j` at an end of the run while it changes at the slope :math:`s_j` of the two readings there; the
+    last is the zero's uncertainty :math:`u_0` over the covered time t. Scatter is taken as independent from reading to reading. How well force and speed are calibrated is
     not in it.
 
     Parameters
@@ -104,13 +106,14 @@ def friction_energy(
         raise ValueError("friction energy needs two readings that are no gap apart")
     halves = np.where(kept, 0.5 * steps, 0.0)
     weights = np.concatenate([halves, [0.0]]) + np.concatenate([[0.0], halves])
-    for place, held in ((0, t[0] - start), (-1, end - t[-1])):
-        weights[place] += held if held <= longest_step else 0.0
+    ends = np.array([t[0] - start, end - t[-1]])
+    ends[ends > longest_step] = 0.0
+    weights[[0, -1]] += ends
     covered = float(np.sum(weights))
     energy = speed * float(np.dot(weights, force))
-    spread = np.hypot(
-        _triangles(t, force, kept), float(not_negative("zero_uncertainty", zero_uncertainty)) * covered
-    )
+    zero = float(not_negative("zero_uncertainty", zero_uncertainty)) * covered
+    slopes = (np.diff(force) / steps)[[0, -1]]
+    spread = np.linalg.norm([_triangles(t, force, kept), *(0.5 * slopes * ends**2), zero])
     missing = max(end - start - covered, 0.0)
     missing = 0.0 if missing < 1e-9 * (end - start) else missing
     return FrictionEnergy(energy, speed * float(spread), covered, missing, energy / (speed * covered))
@@ -128,8 +131,10 @@ def _within(time: ArrayLike, force: ArrayLike, start: float, end: float) -> tupl
 
 
 def _triangles(t: FloatArray, y: FloatArray, kept: NDArray[np.bool_]) -> float:
-    """Give the standard uncertainty of the integral that scatter and spacing leave."""
+    """Give the standard uncertainty of the integral that scatter and spacing leave; NaN without any triangle."""
     both = kept[1:] & kept[:-1]
+    if not both.any():
+        return float("nan")
     width = t[2:] - t[:-2]
     chord = (y[:-2] * (t[2:] - t[1:-1]) + y[2:] * (t[1:-1] - t[:-2])) / width
     d = np.where(both, 0.5 * width * (chord - y[1:-1]), 0.0)
