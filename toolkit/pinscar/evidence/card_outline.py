@@ -12,6 +12,8 @@ from skimage.measure import label, regionprops
 from skimage.morphology import convex_hull_image
 from skimage.transform import ProjectiveTransform, warp
 
+from pinscar.evidence.robust import robust_sd
+
 FloatArray = NDArray[np.float64]
 FULLEST, SMALLEST_SHARE, LEAST_CONTRAST = 0.93, 0.1, 0.15
 """Least share of its four-cornered outline and of the picture that a card fills, and its least contrast."""
@@ -248,7 +250,7 @@ def _straight(places: FloatArray) -> tuple[FloatArray, FloatArray, float]:
         middle = places[kept].mean(axis=0)
         direction = np.linalg.svd(places[kept] - middle, full_matrices=False)[2][0]
         off = np.abs((places - middle) @ np.array([-direction[1], direction[0]]))
-        kept = off <= max(3 * 1.4826 * float(np.median(off)), 0.5)
+        kept = off <= max(3 * robust_sd(off), 0.5)
     if kept.sum() < STRAIGHT * PLACES or float(np.median(off)) > 2.5:
         raise ValueError("an edge of the card is not straight: it is covered, bent or in shadow")
     return middle, direction, float(np.sqrt(np.mean(off[kept] ** 2)))

@@ -6,6 +6,7 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from pinscar.evidence.ellipse import Ellipse
+from pinscar.evidence.robust import robust_sd
 
 FloatArray = NDArray[np.float64]
 TUKEY = 4.685
@@ -152,7 +153,7 @@ def tukey_weights(away: FloatArray) -> FloatArray:
     >>> tukey_weights(np.array([0.0, 1.0, -1.0, 100.0])).round(2).tolist()
     [1.0, 0.96, 0.96, 0.0]
     """
-    spread = 1.4826 * float(np.median(np.abs(away)))
+    spread = robust_sd(away)
     share = away / (TUKEY * max(spread, 1e-9))
     return np.where(np.abs(share) < 1, (1 - share**2) ** 2, 0.0)
 

@@ -11,6 +11,8 @@ from skimage.measure import label, regionprops
 from skimage.morphology import disk, local_maxima, reconstruction, skeletonize
 from skimage.segmentation import watershed
 
+from pinscar.evidence.robust import robust_sd
+
 FloatArray = NDArray[np.float64]
 LabelArray = NDArray[np.int64]
 DARKER = 0.06
@@ -94,7 +96,7 @@ def find_stains(lost: FloatArray, paper: FloatArray, point: float, rim: int) -> 
     smooth = gaussian_filter(lost, 1.0)
     light = smooth * paper
     # Stains only darken: what is lighter than the paper is noise.
-    noise = 1.4826 * float(np.median(-light[light < 0])) if (light < 0).any() else 0.0
+    noise = robust_sd(light[light < 0]) if (light < 0).any() else 0.0
     limit = np.maximum(DARKER, CERTAIN * noise / np.maximum(paper, 0.02))
     seen = smooth > limit
     inner = np.zeros(seen.shape, dtype=bool)

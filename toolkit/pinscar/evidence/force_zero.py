@@ -7,6 +7,8 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
+from pinscar.evidence.robust import TO_SD, rounding_sd
+
 FloatArray = NDArray[np.float64]
 
 BESIDE = 60.0
@@ -15,7 +17,8 @@ BESIDE = 60.0
 LEAST_READINGS = 5
 """A zero needs that many readings [1]."""
 
-_MEDIAN = 1.2533 * 1.4826
+_MEDIAN = 1.2533 * TO_SD
+"""Standard error of a median of n readings, times the root of n, over their median absolute deviation [1]."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -69,7 +72,8 @@ def find_zero(time: ArrayLike, force: ArrayLike, duration: float, unloaded: floa
     ----------
     Own convention; standard error of the median of normal readings, 1.2533 s / sqrt(n), and spread from
     the median deviation: common practice; for few readings n that comes out small by about (n - 0.8) / n:
-    C. Croux and P. J. Rousseeuw, in Computational Statistics, vol. 1, 1992, from memory. Rounding: JCGM 100:2008, F.2.2.1.
+    C. Croux and P. J. Rousseeuw, in Computational Statistics, vol. 1, 1992, from memory. Rounding:
+    JCGM 100:2008, F.2.2.1.
 
     Examples
     --------
@@ -95,10 +99,8 @@ def _side(t: FloatArray, y: FloatArray, limit: float) -> tuple[float | None, flo
     if t.size < LEAST_READINGS or abs(float(np.median(y))) > limit:
         return None, None, None
     middle = float(np.median(y))
-    levels = np.diff(np.unique(y))
-    rounding = float(levels.min()) / np.sqrt(12.0) if levels.size else 0.0
     spread = float(np.median(np.abs(y - middle))) * t.size / (t.size - 0.8)
-    return middle, float(np.mean(t)), max(_MEDIAN * spread / np.sqrt(t.size), rounding)
+    return middle, float(np.mean(t)), max(_MEDIAN * spread / np.sqrt(t.size), rounding_sd(y))
 
 
 def zero_at(zero: ForceZero, time: ArrayLike) -> FloatArray:

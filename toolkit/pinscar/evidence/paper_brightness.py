@@ -7,6 +7,8 @@ from numpy.typing import NDArray
 from scipy.ndimage import binary_dilation, gaussian_filter, percentile_filter, zoom
 from skimage.transform import downscale_local_mean
 
+from pinscar.evidence.robust import robust_sd
+
 FloatArray = NDArray[np.float64]
 COARSE, COARSER = 4, 12
 """Points of the card that make one point of the coarse maps."""
@@ -53,7 +55,7 @@ def paper_brightness(card: FloatArray, darker: float) -> FloatArray:
     for wide in WIDE:
         paper = _planes(small, bare, wide * max(small.shape))
         lost = 1 - small / np.maximum(paper, 1e-6)
-        noise = 1.4826 * float(np.median(np.abs(lost - np.median(lost))))
+        noise = robust_sd(lost - np.median(lost))
         bare = rim & ~binary_dilation(lost > max(0.75 * darker, 3 * noise), iterations=SPREAD)
     return _enlarged(_planes(small, bare, WIDE[-1] * max(small.shape)), card.shape)
 

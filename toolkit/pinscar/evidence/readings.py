@@ -5,6 +5,8 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
+from pinscar.evidence.robust import robust_sd, rounding_sd
+
 FloatArray = NDArray[np.float64]
 Gap = tuple[float, float]
 
@@ -119,9 +121,7 @@ def scatter(time: ArrayLike, values: ArrayLike) -> float:
         return float("nan")
     a = (t[2:] - t[1:-1]) / (t[2:] - t[:-2])
     off = (a * y[:-2] + (1.0 - a) * y[2:] - y[1:-1]) / np.sqrt(a**2 + (1.0 - a) ** 2 + 1.0)
-    levels = np.diff(np.unique(y))
-    rounding = float(levels.min()) / np.sqrt(12.0) if levels.size else 0.0
-    return max(1.4826 * float(np.median(np.abs(off))), rounding)
+    return max(robust_sd(off), rounding_sd(y))
 
 
 def lone_spikes(time: ArrayLike, values: ArrayLike, least: float) -> NDArray[np.bool_]:

@@ -6,6 +6,7 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.ndimage import binary_dilation, gaussian_filter, median_filter
 
+from pinscar.evidence.robust import robust_sd
 from pinscar.evidence.wide_blur import wide_blurs
 
 FloatArray = NDArray[np.float64]
@@ -111,7 +112,7 @@ def _clipped(logarithm: FloatArray) -> FloatArray:
     middle = np.repeat(np.repeat(median_filter(flat[::4, ::4], 9), 4, axis=0), 4, axis=1)
     middle = gaussian_filter(middle[: flat.shape[0], : flat.shape[1]], 4)
     away = flat - middle
-    bound = CLIP * 1.4826 * float(np.median(np.abs(away)))
+    bound = CLIP * robust_sd(away)
     return np.asarray(middle + np.clip(away, -bound, bound), dtype=float)
 
 
@@ -126,11 +127,10 @@ def _surface(logarithm: FloatArray) -> FloatArray:
     for _ in range(4):
         found = np.linalg.lstsq(thin[keep], values[keep], rcond=None)[0]
         away = values - thin @ found
-        keep = (
-            np.abs(away - np.median(away)) < 2.5 * 1.4826 * np.median(np.abs(away - np.median(away))) + 1e-9
-        )
+        off = away - np.median(away)
+        keep = np.abs(off) < 2.5 * robust_sd(off) + 1e-9
     return np.asarray(terms @ found, dtype=float)
 
 
 def _spread(layer: FloatArray) -> float:
-    return 1.4826 * float(np.median(np.abs(layer - np.median(layer)))) + 1e-9
+    return robust_sd(layer - np.median(layer)) + 1e-9
