@@ -11,9 +11,9 @@ from skimage.util import dtype_limits
 from pinscar.evidence.card_outline import CardOutline, find_card, lay_flat
 from pinscar.evidence.drop_sizes import diameter_by_area, diameters
 from pinscar.evidence.fling_drops import DARKER, SMALLEST_DROP, Stains, find_stains
-from pinscar.evidence.fling_quality import why_not
+from pinscar.evidence.fling_quality import Covered, why_not
 from pinscar.evidence.grey import grey
-from pinscar.evidence.paper_brightness import paper_brightness
+from pinscar.evidence.paper_brightness import FlatCard, paper_brightness
 
 FloatArray = NDArray[np.float64]
 LONG_SIDE = 1200
@@ -151,16 +151,16 @@ def read_fling_card(image: NDArray[np.generic], long_side: float, short_side: fl
     small, times = _shrunk(image)
     brightness = grey(small)
     outline = find_card(brightness, long_side / short_side)
-    card = lay_flat(brightness, outline.corners, (long_side, short_side), LONG_SIDE)
+    flat = lay_flat(brightness, outline.corners, (long_side, short_side), LONG_SIDE)
     point = long_side / LONG_SIDE
-    paper = paper_brightness(card, DARKER)
+    card = FlatCard(flat, paper_brightness(flat, DARKER), point)
     rim = round(MARGIN * LONG_SIDE)
-    stains = find_stains(1 - card / np.maximum(paper, 0.02), paper, point, rim)
+    stains = find_stains(card, rim)
     areas = np.sort(np.bincount(stains.drops.ravel())[1:].astype(float))[::-1] * point**2
     covered, marked = float(areas.sum()), float(stains.marks.sum()) * point**2
     uncertainty = _uncertainty(covered, stains, outline, point)
-    reason = why_not(card, paper, stains, outline, point, (covered, uncertainty, marked))
-    looked_at = (card.shape[0] - 2 * rim) * (card.shape[1] - 2 * rim) * point**2
+    reason = why_not(card, stains, outline, Covered(covered, uncertainty, marked))
+    looked_at = (flat.shape[0] - 2 * rim) * (flat.shape[1] - 2 * rim) * point**2
     return FlingReading(
         accepted=not reason,
         reason=f"measure by hand: {reason}" if reason else "",
@@ -173,7 +173,7 @@ def read_fling_card(image: NDArray[np.generic], long_side: float, short_side: fl
         marks=stains.marks_count,
         marks_area=marked,
         corners=(outline.corners + 0.5) * times - 0.5,
-        card=card,
+        card=flat,
         point=point,
         drops=stains.drops,
         left_out=stains.marks,

@@ -11,6 +11,7 @@ from skimage.measure import label, regionprops
 from skimage.morphology import disk, local_maxima, reconstruction, skeletonize
 from skimage.segmentation import watershed
 
+from pinscar.evidence.paper_brightness import DARK, FlatCard
 from pinscar.evidence.robust import robust_sd
 
 FloatArray = NDArray[np.float64]
@@ -60,7 +61,7 @@ class Stains:
     limit: float
 
 
-def find_stains(lost: FloatArray, paper: FloatArray, point: float, rim: int) -> Stains:
+def find_stains(card: FlatCard, rim: int) -> Stains:
     """Find the stains on a card.
 
     A drop ends where it is half as dark as it is next to there inside, so that neither blur nor a pale halo
@@ -68,12 +69,8 @@ def find_stains(lost: FloatArray, paper: FloatArray, point: float, rim: int) -> 
 
     Parameters
     ----------
-    lost : array, shape (rows, columns)
-        Share of the paper's light that is lost [1].
-    paper : array, shape (rows, columns)
-        Brightness of the paper: noise tells more where it is low.
-    point : float
-        Size of a point [m].
+    card : FlatCard
+        The card with its paper.
     rim : int
         Width of the rim that isn't looked at [points].
 
@@ -89,28 +86,29 @@ def find_stains(lost: FloatArray, paper: FloatArray, point: float, rim: int) -> 
     Examples
     --------
     >>> y, x = np.mgrid[:100, :160]
-    >>> lost = 0.3 * ((np.hypot(x - 50, y - 50) < 12) | (np.hypot(x - 72, y - 50) < 12))
-    >>> int(find_stains(lost, np.full(lost.shape, 0.8), 2e-4, 2).drops.max())
+    >>> stained = (np.hypot(x - 50, y - 50) < 12) | (np.hypot(x - 72, y - 50) < 12)
+    >>> card = FlatCard(np.where(stained, 0.5, 0.8), np.full(stained.shape, 0.8), 2e-4)
+    >>> int(find_stains(card, 2).drops.max())
     2
     """
-    smooth = gaussian_filter(lost, 1.0)
-    light = smooth * paper
-    # Stains only darken: what is lighter than the paper is noise.
+    smooth = gaussian_filter(card.lost, 1.0)
+    light = smooth * card.paper
+    # Stains only darken: what is lighter than the paper is noise, and that tells more where paper is dark.
     noise = robust_sd(light[light < 0]) if (light < 0).any() else 0.0
-    limit = np.maximum(DARKER, CERTAIN * noise / np.maximum(paper, 0.02))
+    limit = np.maximum(DARKER, CERTAIN * noise / np.maximum(card.paper, DARK))
     seen = smooth > limit
     inner = np.zeros(seen.shape, dtype=bool)
     inner[rim : seen.shape[0] - rim, rim : seen.shape[1] - rim] = True
     seen &= inner
     drops, marks = np.zeros(seen.shape, dtype=np.int64), np.zeros(seen.shape, dtype=bool)
     wider, narrower, count, strokes = 0, 0, 0, 0
-    reach = max(3, round(RIM / point))
+    reach = max(3, round(RIM / card.point))
     for one in regionprops(label(seen)):
         if one.area < SMALLEST_DROP:
             continue
         place = tuple(one.slice)
         inside = distance_transform_edt(np.pad(one.image, 1))[1:-1, 1:-1]
-        if _is_mark(one.image, smooth[place], point):
+        if _is_mark(one.image, smooth[place], card.point):
             marks[place] |= one.image
             strokes += 1
             continue
