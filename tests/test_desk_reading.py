@@ -28,7 +28,7 @@ from pinscar.errors import InputError, UsageError
 from pinscar.evidence.ellipse import Ellipse
 from pinscar.evidence.scar_image import measure_scar
 from pinscar.report.bar_length import LENGTHS_MM, bar_length
-from pinscar.report.reading_image import read_picture
+from pinscar.report.picture_file import read_picture
 
 SIZE = (480, 360)
 inside = st.floats(60.0, 300.0)

@@ -16,7 +16,7 @@ from pinscar.decision.analysis import analyse
 from pinscar.evidence.fling_card import read_fling_card
 from pinscar.report import fling_cards, sections
 from pinscar.report.fling_overlay import FOUND, GUESS, fling_overlay
-from pinscar.report.reading_image import read_picture
+from pinscar.report.picture_file import read_picture
 
 DEMO = Path(__file__).resolve().parents[2] / "data_demo" / "conveyor_07"
 CARDS = DEMO / "fling"

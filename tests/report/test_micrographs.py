@@ -15,7 +15,7 @@ from pinscar.campaign.campaign import read_campaign
 from pinscar.cli import run
 from pinscar.report import micrographs
 from pinscar.report.micrograph_scales import scale_sentences
-from pinscar.report.reading_image import read_picture
+from pinscar.report.picture_file import read_picture
 
 DEMO = Path(__file__).resolve().parents[2] / "data_demo" / "conveyor_07"
 PICTURES = DEMO / "micrographs"

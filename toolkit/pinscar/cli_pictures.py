@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from pathlib import Path
 from typing import Annotated
 
@@ -40,9 +41,7 @@ def scar(
     if as_json:
         terminal.say_json(reading_image.scar_as_dict(reading) | reading_scale.scale_as_dict(one))
         return 0
-    terminal.say(f"{image}: {reading_image.scar_line(reading)}")
-    for warning in one.warnings:
-        terminal.complain(f"warning: {warning}", terminal.YELLOW)
+    _tell(image, [reading_image.scar_line(reading)], one.warnings)
     return 0
 
 
@@ -66,11 +65,8 @@ def graticule(
     if bar is not None:
         length = reading_image.read_quantity(bar, "length", "--bar")
         of_bar = reading_scale.bar_on_picture(image, length)
-        told, line, warnings = (
-            reading_scale.bar_as_dict(of_bar),
-            reading_scale.bar_line(of_bar),
-            of_bar.warnings,
-        )
+        told, line = reading_scale.bar_as_dict(of_bar), reading_scale.bar_line(of_bar)
+        warnings = of_bar.warnings
     else:
         distance = reading_image.read_quantity(pitch or "", "length", "--pitch")
         found = reading_scale.graticule_on_picture(image, distance)
@@ -79,9 +75,7 @@ def graticule(
     if as_json:
         terminal.say_json(told)
         return 0
-    terminal.say(f"{image}: {line}")
-    for warning in warnings:
-        terminal.complain(f"warning: {warning}", terminal.YELLOW)
+    _tell(image, [line], warnings)
     return 0
 
 
@@ -104,8 +98,14 @@ def fling(
     if as_json:
         terminal.say_json(reading_card.card_as_dict(reading))
         return 0
-    for line in reading_card.card_lines(reading):
-        terminal.say(f"{image}: {line}")
-    for warning in reading_card.card_warnings(reading):
-        terminal.complain(f"warning: {warning}", terminal.YELLOW)
+    _tell(image, reading_card.card_lines(reading), reading_card.card_warnings(reading))
     return 0
+
+
+def _tell(image: Path, lines: Sequence[str], warnings: Sequence[str]) -> None:
+    from pinscar.report import terminal
+
+    for line in lines:
+        terminal.say(f"{image}: {line}")
+    for warning in warnings:
+        terminal.complain(f"warning: {warning}", terminal.YELLOW)

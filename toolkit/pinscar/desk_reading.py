@@ -26,7 +26,7 @@ from pinscar.desk_table import problems_table, styled
 from pinscar.errors import InputError, PinscarError, UsageError
 from pinscar.evidence.ellipse import Ellipse
 from pinscar.report.markup import Markup
-from pinscar.report.reading_image import read_picture
+from pinscar.report.picture_file import read_picture
 from pinscar.report.readings_file import save_reading, saved_readings
 
 LABELS = {"x": "Middle x", "y": "Middle y", "length": "Length", "width": "Width", "angle": "Angle"}

@@ -12,7 +12,7 @@ from pinscar.campaign.folder import evidence_by_run
 from pinscar.errors import InputError
 from pinscar.evidence.scar_image import measure_scar
 from pinscar.report.gather_table import Filling
-from pinscar.report.reading_image import read_picture
+from pinscar.report.picture_file import read_picture
 
 AXES = ("scar_length", "scar_width")
 

@@ -14,7 +14,7 @@ from pinscar.campaign.folder import evidence_by_run
 from pinscar.errors import InputError
 from pinscar.evidence.scale_bar import read_scale_bar
 from pinscar.report.gather_table import Filling
-from pinscar.report.reading_image import read_picture
+from pinscar.report.picture_file import read_picture
 
 APART = 0.02
 """Relative difference of a typed scale and that of the bar that is pointed out."""

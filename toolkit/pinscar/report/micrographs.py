@@ -19,7 +19,7 @@ from pinscar.report.contact_sheet import Named, contact_sheet
 from pinscar.report.markup import Markup, finding, method_note, table
 from pinscar.report.micrograph_scales import RunScale, scale_of_run, scale_sentences
 from pinscar.report.overlay import overlay
-from pinscar.report.reading_image import read_picture
+from pinscar.report.picture_file import read_picture
 
 SHOWN = 24
 """Most pictures on the sheet; the table has all."""

@@ -5,16 +5,14 @@ from __future__ import annotations
 from pathlib import Path
 from typing import Any
 
-from PIL import Image
-
 from pinscar.campaign.card_size import card_size
 from pinscar.campaign.quantities import FieldError
-from pinscar.errors import InputError, RunError, UsageError
+from pinscar.errors import UsageError
 from pinscar.evidence.drop_sizes import size_classes
 from pinscar.evidence.fling_card import FlingReading, read_fling_card
-from pinscar.problems import Problem, Severity
 from pinscar.report.fling_overlay import fling_overlay
-from pinscar.report.reading_image import read_picture
+from pinscar.report.picture_file import read_picture, save_overlay, wrong_picture
+from pinscar.report.reading_image import rounded
 
 SHARES = (0.1, 0.5, 0.9)
 """Shares of the covered area whose diameters are told."""
@@ -78,13 +76,9 @@ def card_on_picture(path: Path, sides: tuple[float, float], drawn: Path | None =
         reading = read_fling_card(pixels, *sides)
     except ValueError as error:
         mend = "photograph the whole card from straight above, on a dark sheet, in even light"
-        problem = Problem("picture-unfit", Severity.ERROR, str(path), str(error), mend)
-        raise InputError([problem]) from None
+        raise wrong_picture(path, "picture-unfit", str(error), mend) from None
     if drawn is not None:
-        try:
-            Image.fromarray(fling_overlay(reading)).save(drawn)
-        except (OSError, ValueError) as error:
-            raise RunError(f"{drawn}: the overlay can't be written: {error}") from None
+        save_overlay(drawn, fling_overlay(reading))
     return reading
 
 
@@ -103,20 +97,20 @@ def card_as_dict(reading: FlingReading) -> dict[str, Any]:
     """
     accepted = reading.accepted
     by_area = {
-        f"diameter_{100 * share:.0f}_by_area_mm": _in(reading.diameter_by_area(share), 1e3)
+        f"diameter_{100 * share:.0f}_by_area_mm": rounded(reading.diameter_by_area(share), 1e3, 3)
         for share in SHARES
     }
     return {
         "accepted": accepted,
         "drops": reading.count,
-        "fling_area_mm2": _in(reading.fling_area, 1e6),
-        "fling_area_u_mm2": _in(reading.fling_area_uncertainty, 1e6),
-        "covered_share": None if reading.share is None else round(reading.share, 5),
+        "fling_area_mm2": rounded(reading.fling_area, 1e6, 3),
+        "fling_area_u_mm2": rounded(reading.fling_area_uncertainty, 1e6, 3),
+        "covered_share": rounded(reading.share, 1.0, 5),
         **by_area,
-        "smallest_drop_mm2": _in(reading.smallest, 1e6),
+        "smallest_drop_mm2": rounded(reading.smallest, 1e6, 3),
         "sizes": _sizes(reading) if accepted else None,
         "marks_left_out": reading.marks,
-        "marks_area_mm2": _in(reading.marks_area, 1e6),
+        "marks_area_mm2": rounded(reading.marks_area, 1e6, 3),
         "reason": reading.reason or None,
     }
 
@@ -127,14 +121,10 @@ def _sizes(reading: FlingReading) -> list[dict[str, Any]]:
             "from_mm": one.low * 1e3,
             "to_mm": one.high * 1e3 if one.high < 1 else None,
             "drops": one.count,
-            "area_mm2": _in(one.area, 1e6),
+            "area_mm2": rounded(one.area, 1e6, 3),
         }
         for one in size_classes(reading.drop_areas)
     ]
-
-
-def _in(value: float | None, factor: float) -> float | None:
-    return None if value is None else round(value * factor, 3)
 
 
 def card_lines(reading: FlingReading) -> list[str]:

@@ -1,4 +1,4 @@
-"""Micrographs from disk: read one, measure the scar on it, tell the result."""
+"""Scars on micrographs: measure one, tell the result; and the words and numbers of all such commands."""
 
 from __future__ import annotations
 
@@ -6,72 +6,12 @@ from pathlib import Path
 from typing import Any
 
 import numpy as np
-from numpy.typing import NDArray
-from PIL import Image, ImageOps, UnidentifiedImageError
 
-from pinscar.errors import InputError, RunError, UsageError
+from pinscar.errors import UsageError
 from pinscar.evidence.scar_image import ScarReading, measure_scar
-from pinscar.problems import Problem, Severity
 from pinscar.report.overlay import overlay
+from pinscar.report.picture_file import read_picture, save_overlay, wrong_picture
 from pinscar.units import UnitError, parse_quantity
-
-
-def read_picture(path: Path) -> NDArray[np.generic]:
-    """Read a picture, turned upright as its camera says.
-
-    Parameters
-    ----------
-    path : pathlib.Path
-        PNG, JPEG or TIFF.
-
-    Returns
-    -------
-    array
-        Rows, columns and maybe channels, whole numbers over the range of their type.
-
-    Raises
-    ------
-    InputError
-        If there is no such file, or it can't be read as a picture.
-    """
-    try:
-        with Image.open(path) as picture:
-            upright = ImageOps.exif_transpose(picture)
-            if upright.mode in ("P", "CMYK", "YCbCr", "1", "LAB", "HSV"):
-                upright = upright.convert("RGB")
-            pixels: NDArray[np.generic] = np.asarray(upright)
-    except FileNotFoundError:
-        raise wrong_picture(path, "picture-missing", "there is no such picture", "check the name") from None
-    except (UnidentifiedImageError, Image.DecompressionBombError, OSError, ValueError, SyntaxError):
-        mend = "save it again as PNG, JPEG or TIFF"
-        raise wrong_picture(path, "picture-unreadable", "this can't be read as a picture", mend) from None
-    if pixels.dtype == np.int32:
-        # Pillow gives some 16-bit greys as 32-bit numbers.
-        pixels = np.clip(pixels, 0, 65535).astype(np.uint16)
-    if pixels.dtype not in (np.uint8, np.uint16):
-        mend = "save it with 8 or 16 bits a channel"
-        raise wrong_picture(
-            path, "picture-unreadable", f"its points are of an odd kind, {pixels.dtype}", mend
-        )
-    return pixels
-
-
-def wrong_picture(path: Path, code: str, message: str, mend: str) -> InputError:
-    """Build the error that names a picture.
-
-    Parameters
-    ----------
-    path : pathlib.Path
-        The picture.
-    code, message, mend : str
-        Its stable code, what is wrong and how to mend it.
-
-    Returns
-    -------
-    InputError
-        The error, to be raised.
-    """
-    return InputError([Problem(code, Severity.ERROR, str(path), message, mend)])
 
 
 def read_quantity(text: str, dimension: str, option: str) -> float:
@@ -144,10 +84,7 @@ def scar_on_picture(
     except ValueError as error:
         raise wrong_picture(path, "picture-unfit", str(error), "take a picture of the whole scar") from None
     if drawn is not None:
-        try:
-            Image.fromarray(overlay(pixels, reading, scale)).save(drawn)
-        except (OSError, ValueError) as error:
-            raise RunError(f"{drawn}: the overlay can't be written: {error}") from None
+        save_overlay(drawn, overlay(pixels, reading, scale))
     return reading
 
 

@@ -11,7 +11,8 @@ import numpy as np
 from pinscar.errors import UsageError
 from pinscar.evidence.graticule import GraticuleReading, read_graticule
 from pinscar.evidence.scale_bar import ScaleBarReading, read_scale_bar
-from pinscar.report.reading_image import read_picture, read_quantity, rounded, wrong_picture
+from pinscar.report.picture_file import read_picture, wrong_picture
+from pinscar.report.reading_image import read_quantity, rounded
 from pinscar.units import UnitError, parse_quantity
 
 
