@@ -68,3 +68,19 @@ def test_missing_readings_outsiders_and_wrong_input():
         friction_energy([0.0, 2.0, 1.0], [40.0] * 3, 1.5, 0.0, 60.0)
     with pytest.raises(ValueError, match="equal length"):
         friction_energy([0.0, 2.0], [40.0] * 3, 1.5, 0.0, 60.0)
+
+
+def test_what_is_missed_where_the_force_is_held_is_in_the_uncertainty():
+    time = np.arange(2.0, 61.0)
+    found = friction_energy(time, 80.0 - time, 1.0, 0.0, 60.0, 3.0)
+    # held at 78 N for 2 s where it fell from 80 N: 2 N x 2 s / 2 = 2 J too little
+    assert found.energy - (80.0 * 60.0 - 0.5 * 60.0**2) == pytest.approx(-2.0)
+    assert found.uncertainty == pytest.approx(2.0)
+
+
+def test_two_readings_tell_no_scatter():
+    found = friction_energy([0.0, 60.0], [45.0, 45.0], 1.5, 0.0, 60.0)
+    assert found.energy == pytest.approx(4050.0)
+    assert np.isnan(found.uncertainty)
+    torn = [0.0, 1.0, 30.0, 31.0, 59.0, 60.0]
+    assert np.isnan(friction_energy(torn, np.full(6, 45.0), 1.5, 0.0, 60.0, 3.0).uncertainty)

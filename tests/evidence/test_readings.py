@@ -116,3 +116,72 @@ def test_a_loaded_pin_shows_no_zero():
     assert (one_side.before, one_side.after) == (None, 2.0)
     assert zero_at(one_side, [0.0, 60.0]).tolist() == [2.0, 2.0]
     assert not find_zero(time[18:], np.where(time[18:] < 0.0, 0.0, 45.0), 60.0).checked  # two readings
+
+
+def coverage(errors: list[float], uncertainties: list[float]) -> float:
+    return float(np.mean(np.abs(errors) <= np.array(uncertainties)))
+
+
+SHAPES = {
+    "levels off": lambda t: 300.0 + 30.0 * np.minimum(np.clip(t, 0.0, None) / 20.0, 1.0),
+    "rises evenly": lambda t: 300.0 + 0.5 * np.clip(t, 0.0, None),
+    "slows down": lambda t: 300.0 + 30.0 * (1.0 - np.exp(-np.clip(t, 0.0, None) / 15.0)),
+}
+
+
+@pytest.mark.parametrize("shape", SHAPES)
+@pytest.mark.parametrize("noise", [0.05, 0.5])
+def test_the_true_rise_and_rate_lie_within_the_stated_uncertainty(shape, noise):
+    rng, course = np.random.default_rng(3), SHAPES[shape]
+    rise = float(course(60.0) - 300.0)
+    rate = read_warming(TIME, course(TIME), 60.0).rate.value  # without scatter
+    found = [read_warming(TIME, course(TIME) + rng.normal(0.0, noise, TIME.size), 60.0) for _ in range(300)]
+    one = [(w.rise - rise, w.rise_uncertainty, w.rate.value - rate, w.rate.uncertainty) for w in found]
+    rises, rise_u, rates, rate_u = map(list, zip(*one, strict=True))
+    # 68 % wanted, and 95 % for twice as much; 300 draws tell these to 2.7 and 1.3 %, and the scatter comes
+    # from the readings too.
+    assert coverage(rises, rise_u) > 0.58
+    assert coverage(rates, rate_u) > 0.58
+    assert coverage(rises, 2.0 * np.array(rise_u)) > 0.91
+    assert coverage(rates, 2.0 * np.array(rate_u)) > 0.91
+    # and not by being useless: a few times what one reading, or one line, would have
+    assert np.median(rise_u) < 3.0 * noise
+    slope_u = noise / np.sqrt(np.sum((0.5 * (np.arange(11) - 5.0)) ** 2))  # of one line through 11 readings
+    assert np.median(rate_u) < 3.2 * slope_u
+
+
+def test_one_highest_reading_is_as_sure_as_any_and_two_by_two():
+    """Of one or two readings the greatest error is a plain or a half-plain normal: factor 1 in both cases."""
+    jump = np.concatenate([np.tile([300.0, 300.2], 20), [330.0]])
+    found = read_warming(np.arange(41.0), jump, 40.0)
+    assert found.peak_uncertainty == pytest.approx(found.scatter)
+    # 60 on a plateau: 0.6827 = Phi(x)^60 at x = 2.496 (tables of the normal distribution: Phi = 0.99366)
+    flat = 300.0 + np.random.default_rng(1).uniform(-0.1, 0.1, 60)
+    level = read_warming(np.arange(60.0), flat, 59.0)
+    assert level.peak_uncertainty == pytest.approx(2.491 * level.scatter, rel=0.003)
+
+
+def test_what_warmed_up_in_the_opening_is_in_the_uncertainty_of_the_start():
+    time = np.arange(0.0, 61.0, 0.5)
+    found = read_warming(time, 300.0 + 2.0 * time, 60.0)
+    # the mean of 0, 0.5 and 1 s lies 1 K above the beginning; steps of 1 K look rounded, hence the 5 %
+    assert (found.start, found.start_uncertainty) == (pytest.approx(301.0), pytest.approx(1.0, rel=0.05))
+    late = read_warming(time[4:], 300.0 + 2.0 * time[4:], 60.0)
+    assert late.start - 300.0 == pytest.approx(late.start_uncertainty, rel=0.05)
+
+
+@pytest.mark.parametrize("beside", [6, 10, 60])
+def test_the_true_zero_lies_within_the_stated_uncertainty(beside):
+    rng, errors, stated = np.random.default_rng(8), [], []
+    time = np.concatenate([np.arange(-beside, 0), np.arange(0.0, 61.0), 61.0 + np.arange(beside)])
+    loaded = (time >= 0.0) & (time <= 60.0)
+    for _ in range(800):
+        force = np.where(loaded, 45.0, 0.0) + 2.0 + rng.normal(0.0, 0.3, time.size)
+        zero = find_zero(time, force, 60.0)
+        errors.append(zero_at(zero, [30.0])[0] - 2.0)
+        stated.append(zero.uncertainty)
+    # 800 draws tell 68 % to 1.6 %; the root mean square is that of the median's theory, 1.2533 s / sqrt(n)
+    assert coverage(errors, stated) > 0.64
+    theory = 1.2533 * 0.3 / np.sqrt(2.0 * beside)
+    assert np.std(errors) == pytest.approx(theory, rel=0.1)
+    assert np.mean(stated) == pytest.approx(theory, rel=0.1)

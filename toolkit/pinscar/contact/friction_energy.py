@@ -57,8 +57,8 @@ def friction_energy(
     (each :math:`d_i` of pure scatter :math:`\sigma` at steps h has the variance
     :math:`\frac{3}{2} h^2 \sigma^2`). The third is what is missed where the force is held over a time
     :math:`h_j` at an end of the run while it changes at the slope :math:`s_j` of the two readings there; the
-    last is the zero's uncertainty :math:`u_0` over the covered time t. Scatter is taken as independent from reading to reading. How well force and speed are calibrated is
-    not in it.
+    last is the zero's uncertainty :math:`u_0` over the covered time t. Scatter is taken as independent from
+    reading to reading. How well force and speed are calibrated is not in it.
 
     Parameters
     ----------
@@ -131,7 +131,7 @@ def _within(time: ArrayLike, force: ArrayLike, start: float, end: float) -> tupl
 
 
 def _triangles(t: FloatArray, y: FloatArray, kept: NDArray[np.bool_]) -> float:
-    """Give the standard uncertainty of the integral that scatter and spacing leave; NaN without any triangle."""
+    """Give the standard uncertainty that scatter and spacing leave; NaN where nothing tells it."""
     both = kept[1:] & kept[:-1]
     if not both.any():
         return float("nan")
