@@ -24,7 +24,9 @@ BLANK: Mapping[str, None] = MappingProxyType(
             "friction_settled_high_s",
             "trace_peak_temperature_degC",
             "trace_temperature_rise_K",
+            "trace_temperature_rise_uncertainty_K",
             "heating_rate_K_per_s",
+            "heating_rate_uncertainty_K_per_s",
         )
     )
 )
@@ -65,7 +67,7 @@ def _energy(told: RunTrace) -> dict[str, float | None]:
         return {}
     return {
         "friction_energy_J": told.energy.energy,
-        "friction_energy_uncertainty_J": told.energy.uncertainty,
+        "friction_energy_uncertainty_J": _number(told.energy.uncertainty),
         "friction_energy_covered_s": told.energy.covered,
         "friction_energy_per_distance_J_per_m": told.energy.per_distance,
         "specific_friction_energy_J_per_mm3": _number(told.specific_energy * 1e-9),
@@ -79,7 +81,9 @@ def _warmth(told: RunTrace) -> dict[str, float | None]:
     return {
         "trace_peak_temperature_degC": told.warming.peak - 273.15,
         "trace_temperature_rise_K": told.rise,
+        "trace_temperature_rise_uncertainty_K": _number(told.rise_uncertainty),
         "heating_rate_K_per_s": None if rate is None else rate.value,
+        "heating_rate_uncertainty_K_per_s": None if rate is None else _number(rate.uncertainty),
     }
 
 

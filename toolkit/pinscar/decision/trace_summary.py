@@ -66,6 +66,13 @@ class RunTrace:
         return self.warming.rise if np.isnan(self.ambient) else self.warming.peak - self.ambient
 
     @property
+    def rise_uncertainty(self) -> float:
+        """Standard uncertainty of the rise from the scatter of the readings [K]."""
+        if self.warming is None:
+            return float("nan")
+        return self.warming.rise_uncertainty if np.isnan(self.ambient) else self.warming.peak_uncertainty
+
+    @property
     def specific_energy(self) -> float:
         """Friction energy over wear volume [J/m^3]; NaN where either lacks."""
         return self.energy.energy / self.wear_volume if self.energy is not None else float("nan")

@@ -137,6 +137,34 @@ def with_interval(value: float | None, low: float | None, high: float | None) ->
     return f"{fixed(value, decimals)} ({fixed(low, decimals)} to {fixed(high, decimals)})"
 
 
+def with_uncertainty(value: float, uncertainty: float) -> str:
+    """Write a value with its standard uncertainty, both to the same decimal.
+
+    The uncertainty has one figure, or two where the first is a 1, so that rounding takes little from it.
+
+    Parameters
+    ----------
+    value, uncertainty : float
+        Both in the same unit. Where the uncertainty is not known (NaN), 0, or only what rounding of sums
+        leaves, the value stands alone.
+
+    Returns
+    -------
+    str
+        The text.
+
+    Examples
+    --------
+    >>> with_uncertainty(3.14159, 0.0217), with_uncertainty(812.0, 38.0), with_uncertainty(2.5, 0.0143)
+    ('3.14 ± 0.02', '810 ± 40', '2.500 ± 0.014')
+    """
+    if not (math.isfinite(uncertainty) and uncertainty > 1e-9 * abs(value)):
+        return significant(value)
+    figures, exponent = f"{uncertainty:.1e}".split("e")
+    decimals = (1 if figures.startswith("1") else 0) - int(exponent)
+    return f"{fixed(value, decimals)} ± {fixed(uncertainty, decimals)}"
+
+
 def percent_change(ratio: float, smaller: str, larger: str) -> str:
     """Say a ratio as a change, such as "about 36 % smaller" or "about 2.5 times as large".
 

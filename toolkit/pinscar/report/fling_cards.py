@@ -13,6 +13,7 @@ from numpy.typing import NDArray
 
 from pinscar.campaign.campaign import Campaign
 from pinscar.campaign.folder import evidence_by_run
+from pinscar.decision.wording import with_uncertainty
 from pinscar.errors import InputError
 from pinscar.evidence.fling_card import FlingReading
 from pinscar.report.contact_sheet import Named, contact_sheet
@@ -221,7 +222,7 @@ def _row(one: CardSeen) -> list[str]:
     return [
         one.run_id,
         str(reading.count),
-        f"{reading.fling_area * 1e6:.0f} ± {(reading.fling_area_uncertainty or 0.0) * 1e6:.0f}",
+        with_uncertainty(reading.fling_area * 1e6, (reading.fling_area_uncertainty or 0.0) * 1e6),
         typed,
         f"{100 * reading.share:.1f}",
         *sizes,

@@ -13,6 +13,7 @@ from numpy.typing import NDArray
 
 from pinscar.campaign.campaign import Campaign
 from pinscar.campaign.folder import evidence_by_run
+from pinscar.decision.wording import with_uncertainty
 from pinscar.errors import InputError
 from pinscar.evidence.scar_image import ScarReading, measure_scar
 from pinscar.report.contact_sheet import Named, contact_sheet
@@ -214,9 +215,9 @@ def _row(run: RunSeen) -> list[str]:
     remark = "differs" if max(map(abs, _known(_differences(run))), default=0.0) > APART else "none"
     return [
         run.run_id,
-        f"{reading.length * 1e3:.2f} ± {(reading.length_uncertainty or 0.0) * 1e3:.2f}",
+        with_uncertainty(reading.length * 1e3, (reading.length_uncertainty or 0.0) * 1e3),
         typed[0],
-        f"{reading.width * 1e3:.2f} ± {(reading.width_uncertainty or 0.0) * 1e3:.2f}",
+        with_uncertainty(reading.width * 1e3, (reading.width_uncertainty or 0.0) * 1e3),
         typed[1],
         f"{reading.area * 1e6:.2f}",
         score,

@@ -6,14 +6,17 @@ import math
 from collections.abc import Callable, Iterable, Sequence
 
 from pinscar.decision.trace_summary import RunTrace
-from pinscar.decision.wording import counted, fixed, listing, load_text, significant
+from pinscar.decision.wording import counted, fixed, listing, load_text, significant, with_uncertainty
 from pinscar.evidence.friction_stop import CLOCKS
 from pinscar.evidence.readings import GAP_SHARE, SPIKE, Gap
 from pinscar.evidence.warming import LEAST_SPIKE, WINDOW
 from pinscar.report.markup import Markup, method_note, table
 from pinscar.report.trace_chart import TraceDrawn
 
-_SCATTER = "±: standard uncertainty from the scatter of the readings; calibration is not in it."
+_SCATTER = (
+    "±: standard uncertainty from the scatter of the readings, which lifts the highest of them and the "
+    "steepest line; calibration is not in it."
+)
 _SPACING = (
     "±: standard uncertainty from the scatter and spacing of the readings, from the zero of the force where "
     "it was checked, and from the reading of the scar where its uncertainty is stated; calibration is not "
@@ -34,11 +37,14 @@ def trace_sentence(runs: Sequence[TraceDrawn]) -> str:
     str
         A sentence with numbers.
     """
-    energies = [one.told.energy.energy * 1e-3 for one in runs if one.told.energy]
+    whole = [one.told.energy for one in runs if one.told.energy and not one.told.energy.missing]
+    energies = [energy.energy * 1e-3 for energy in whole]
+    torn = sum(bool(one.told.energy and one.told.energy.missing) for one in runs)
     peaks = [one.told.warming.peak - 273.15 for one in runs if one.told.warming]
     stops = [one.stop.time for one in runs if one.stop is not None and one.stop.time is not None]
     measured = [one for one in runs if one.stop is not None]
-    friction = [f"took {_span(energies, significant)} kJ a run"] if energies else []
+    but = f", not counting {counted(torn, 'run')} with gaps" if torn else ""
+    friction = [f"took {_span(energies, significant)} kJ a run{but}"] if energies else []
     if stops:
         times = _span(stops, lambda x: f"{x:.0f}")
         friction.append(f"settled after {times} s in {len(stops)} of {len(measured)}")
@@ -72,12 +78,14 @@ def warming_table(runs: Sequence[TraceDrawn]) -> Markup | None:
         told, warming = run.told, run.told.warming
         if warming is None:
             continue
-        scatter = warming.rise_uncertainty if math.isnan(told.ambient) else warming.scatter
         peak = [f"{warming.peak - 273.15:.1f}", f"{warming.time_of_peak:.0f}"]
         rate = ["too sparse", "too sparse"]
         if warming.rate is not None:
-            rate = [_with_u(warming.rate.value, warming.rate.uncertainty), f"{warming.rate.time:.0f}"]
-        rows.append([*_head(told), *peak, _with_u(told.rise, scatter), *rate])
+            rate = [
+                with_uncertainty(warming.rate.value, warming.rate.uncertainty),
+                f"{warming.rate.time:.0f}",
+            ]
+        rows.append([*_head(told), *peak, with_uncertainty(told.rise, told.rise_uncertainty), *rate])
         notes += [_gaps(told.run_id, warming.gaps)] if warming.gaps else []
     if not rows:
         return None
@@ -161,9 +169,9 @@ def _energy(told: RunTrace, relative: float) -> list[str]:
         else math.nan
     )
     return [
-        least + _with_u(energy.energy * 1e-3, energy.uncertainty * 1e-3),
+        least + with_uncertainty(energy.energy * 1e-3, energy.uncertainty * 1e-3),
         significant(energy.per_distance),
-        "scar not measured" if math.isnan(specific) else least + _with_u(specific, u),
+        "scar not measured" if math.isnan(specific) else least + with_uncertainty(specific, u),
     ]
 
 
@@ -179,14 +187,6 @@ def _typed_off(run: TraceDrawn) -> bool:
     if stop is None or stop.low is None or stop.high is None or math.isnan(run.typed):
         return False
     return not stop.low - CLOCKS <= run.typed <= stop.high + CLOCKS
-
-
-def _with_u(value: float, u: float) -> str:
-    """Write a value with its standard uncertainty, that with one figure."""
-    if not (math.isfinite(u) and u > 0.0):
-        return significant(value)
-    decimals = -math.floor(math.log10(float(f"{u:.0e}")))
-    return significant(value) if decimals < 0 else f"{fixed(value, decimals)} ± {fixed(u, decimals)}"
 
 
 def _filled_in(gaps: Sequence[str], so: str) -> list[str]:
