@@ -2,10 +2,15 @@
 
 from __future__ import annotations
 
+import pandas as pd
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from pinscar.campaign.model import Criterion
+from pinscar.decision.comparisons import compare_all
+from pinscar.decision.criteria import judge_criteria
+from pinscar.decision.responses import STANDARD
 from pinscar.decision.verdict import Verdict, judge, overall
 
 NUMBERS = st.floats(0.1, 1000.0)
@@ -48,3 +53,29 @@ def test_one_failed_limit_fails_the_campaign_and_none_gives_no_verdict() -> None
     assert overall([Verdict.MET, Verdict.UNDECIDED]) is Verdict.UNDECIDED
     assert overall([Verdict.MET]) is Verdict.MET
     assert overall([]) is None
+
+
+@pytest.mark.parametrize(("oils", "words"), [(["C"], "with 97.5 %"), (["C", "D"], "with at least 97.5 %")])
+def test_not_worse_than_says_how_sure_its_one_end_is(oils: list[str], words: str) -> None:
+    """Both ends of a 95 % interval leave 2.5 % beyond each; simultaneous ones leave less."""
+    frame = pd.DataFrame(
+        {
+            "run_id": [f"{oil}{i}" for oil in ["R", *oils] for i in range(4)],
+            "lubricant": [oil for oil in ["R", *oils] for _ in range(4)],
+            "load_level": 450.0,
+            "duration": 60.0,
+            "ring_speed": 73.3,
+            "excluded": "",
+            "scar_area": [6.0e-6, 6.1e-6, 6.2e-6, 6.3e-6] * (1 + len(oils)),
+        }
+    )
+    found = compare_all(frame, [next(one for one in STANDARD if one.name == "scar_area")], "R", 0.95)
+    limits = [{"rule": "not worse than", "margin": "10 %"}, {"rule": "ratio at most", "limit": "1.1"}]
+    told = {"id": "limit", "response": "scar_area", "lubricant": "C", "load": "450 N"}
+    judged = [Criterion.model_validate(told | one) for one in limits]
+    one, other = judge_criteria(judged, [], found, 0.95, lambda evidence, limit: None)
+    assert one.verdict is Verdict.MET
+    assert f"it does; one end of the 95 % interval decides, which alone holds {words}" in one.because.replace(
+        "\xa0", " "
+    )
+    assert other.because.endswith("and it does")

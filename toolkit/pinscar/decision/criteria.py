@@ -236,7 +236,7 @@ def _judge_ratio(
         shown = with_interval(result.ratio, result.low, result.high)
         because = (
             f"ratio {shown}: the whole interval would have to lie {_wanted(side)} {limit_number(limit)}, "
-            f"and {_relation_interval(verdict)}"
+            f"and {_relation_interval(verdict)}{_one_end(criterion, comparison, confidence)}"
         )
     if verdict is not plain:
         because = f"{because}; {TOO_FEW}"
@@ -252,6 +252,17 @@ def _judge_ratio(
         "",
         further_repeats(comparison, limit) if undecided else None,
         because,
+    )
+
+
+def _one_end(criterion: Criterion, comparison: LoadComparison, confidence: float) -> str:
+    """Say how sure the one end is that a test of "not worse than" rests on."""
+    if criterion.rule != "not worse than":
+        return ""
+    least = "at least " if comparison.family > 1 else ""
+    alone = percentage(0.5 + 0.5 * confidence)
+    return (
+        f"; one end of the {percentage(confidence)} interval decides, which alone holds with {least}{alone}"
     )
 
 
