@@ -182,6 +182,12 @@ def test_a_wrong_size_of_the_card_is_refused(render_card):
         read_fling_card(picture, 0.15, 0.12)
 
 
+@pytest.mark.filterwarnings("error")
+def test_an_empty_picture_is_refused_without_a_word_from_numpy():
+    with pytest.raises(ValueError, match="no card stands out"):
+        find_card(np.full((80, 120), 0.8), 1.5)
+
+
 def test_a_white_bench_is_refused(render_card):
     with pytest.raises(ValueError, match="no card stands out"):
         read(render_card, render_card.CardLook(bench=0.75), some_drops(render_card))

@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from pinscar.evidence.graticule import read_graticule
+from pinscar.evidence.graticule import ENOUGH_POINTS, read_graticule
 
 PITCH = 0.1e-3
 
@@ -74,3 +74,14 @@ def test_a_level_grid_is_not_warned_of_a_tilted_one_is():
 def test_noise_is_no_graticule():
     with pytest.raises(ValueError, match="lines"):
         read_graticule(np.random.default_rng(1).random((200, 300)), PITCH)
+
+
+def test_a_large_picture_is_turned_by_a_part_of_its_points():
+    y, x = np.mgrid[:1500.0, :1900.0]
+    assert x.size > ENOUGH_POINTS
+    for angle in (0.11, 1.5):
+        place = x * np.cos(angle) + y * np.sin(angle)
+        picture = 0.75 - 0.5 * np.exp(-((((place + 30) % 60.7 - 30) / 3) ** 2))
+        reading = read_graticule(picture + np.random.default_rng(1).normal(0, 0.02, x.shape), PITCH)
+        assert reading.scale == pytest.approx(PITCH / 60.7, rel=2e-5)
+        assert reading.angle == pytest.approx(angle, abs=1e-4)

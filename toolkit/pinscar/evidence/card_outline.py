@@ -86,6 +86,8 @@ def find_card(brightness: FloatArray, ratio: float) -> CardOutline:
     """
     smooth = gaussian_filter(brightness, 1.5)
     limit = float(threshold_otsu(smooth))
+    if not (smooth > limit).any():
+        raise ValueError("no card stands out light against what is behind it")
     bench, paper = (float(np.median(smooth[part])) for part in (smooth <= limit, smooth > limit))
     if not paper - bench > LEAST_CONTRAST:
         raise ValueError("no card stands out light against what is behind it")
