@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import pandas as pd
 
@@ -100,13 +100,35 @@ def analyse(
     UsageError
         The confidence lies outside 0.5 to 1, or a response does not exist.
     """
+    return narrowed(analyse_all(campaign, confidence), responses)
+
+
+def analyse_all(campaign: Campaign, confidence: float | None = None) -> Analysis:
+    """Evaluate a campaign on every response that its runs have, also those that are reported on request only.
+
+    Parameters
+    ----------
+    campaign : Campaign
+        A checked campaign.
+    confidence : float, optional
+        Confidence of the intervals [1]; the campaign's own where not given.
+
+    Returns
+    -------
+    Analysis
+        The evaluation.
+
+    Raises
+    ------
+    UsageError
+        The confidence lies outside 0.5 to 1.
+    """
     settings = campaign.file.campaign
     level = settings.confidence if confidence is None else confidence
     if not 0.5 < level < 1.0:
         raise UsageError(f"confidence must lie between 0.5 and 1, not {level:g}")
     runs = evaluate_runs(campaign)
     found = available(runs, campaign.units)
-    wanted = choose(found, responses)
     summaries = summarise(runs, found, level)
     findings = audit(runs, settings.reference, control_findings(campaign))
     comparisons = mark_blocked(
@@ -124,12 +146,41 @@ def analyse(
     return Analysis(
         campaign=campaign,
         confidence=level,
-        responses=wanted,
+        responses=found,
         runs=runs,
-        summaries=tuple(s for s in summaries if s.response in wanted),
-        comparisons=tuple(c for c in comparisons if c.response in wanted),
+        summaries=summaries,
+        comparisons=comparisons,
         criteria=criteria,
         verdict=overall(result.verdict for result in criteria),
         findings=findings,
         claims=judge_claims(campaign.file.claims, runs, found, findings, level, settings.block),
+    )
+
+
+def narrowed(analysis: Analysis, responses: Sequence[str] | None = None) -> Analysis:
+    """Keep some responses of an evaluation; limits and claims stay judged on all.
+
+    Parameters
+    ----------
+    analysis : Analysis
+        The evaluation.
+    responses : sequence of str, optional
+        The responses to keep; all but those on request only where not given.
+
+    Returns
+    -------
+    Analysis
+        The same with these responses.
+
+    Raises
+    ------
+    UsageError
+        A response does not exist.
+    """
+    wanted = choose(analysis.responses, responses)
+    return replace(
+        analysis,
+        responses=wanted,
+        summaries=tuple(s for s in analysis.summaries if s.response in wanted),
+        comparisons=tuple(c for c in analysis.comparisons if c.response in wanted),
     )
