@@ -11,13 +11,21 @@ from typing import Any
 import pandas as pd
 
 from pinscar import desk_units
-from pinscar.decision.analysis import Analysis, analyse
+from pinscar.decision.analysis import Analysis, analyse_all, narrowed
 from pinscar.decision.check import check_all
 from pinscar.decision.responses import Response
 from pinscar.decision.results import results
 from pinscar.decision.wording import counted
+from pinscar.desk_evidence import (
+    cards_table,
+    micrographs_table,
+    recordings_table,
+    responses_table,
+    traces_table,
+)
 from pinscar.desk_plots import Plots, response_named
 from pinscar.desk_report import Progress, Report, make_report
+from pinscar.desk_run import Run, run_named
 from pinscar.desk_table import Table, as_table, problems_table, styled
 from pinscar.errors import InputError
 from pinscar.report import answer, result_tables, setting_tables, starter
@@ -40,7 +48,7 @@ def open_campaign(
     confidence : float, optional
         Confidence of the intervals; the campaign's own where not given.
     responses : sequence of str, optional
-        Responses to look at; all where not given.
+        Responses to look at where none is named; those of the report where not given.
 
     Returns
     -------
@@ -56,7 +64,8 @@ def open_campaign(
     campaign, problems = check_all(place)
     if campaign is None:
         raise InputError(problems)
-    return Desk(place, analyse(campaign, confidence, responses))
+    every = analyse_all(campaign, confidence)
+    return Desk(place, narrowed(every, responses), every)
 
 
 def check(folder: str | Path) -> Table:
@@ -113,11 +122,14 @@ class Desk:
     folder : pathlib.Path
         Its folder.
     analysis : Analysis
-        Its evaluation.
+        Its evaluation on the responses that are looked at where none is named.
+    every : Analysis
+        Its evaluation on every response, also those on request.
     """
 
     folder: Path
     analysis: Analysis
+    every: Analysis
 
     @property
     def runs(self) -> pd.DataFrame:
@@ -129,12 +141,12 @@ class Desk:
     @property
     def plot(self) -> Plots:
         """The charts."""
-        return Plots(self.analysis)
+        return Plots(self.every)
 
     @property
-    def responses(self) -> tuple[str, ...]:
-        """The names of the responses that the runs have."""
-        return tuple(response.name for response in self.analysis.responses)
+    def responses(self) -> Table:
+        """The responses that the runs have, also those on request."""
+        return responses_table(self.every, self.analysis.responses)
 
     @property
     def _si(self) -> dict[str, str]:
@@ -179,13 +191,73 @@ class Desk:
         """
         return desk_units.quantity(self.analysis.runs, name, self._si)
 
+    def run(self, run_id: str) -> Run:
+        """Look at one run: its numbers, flags, picture, trace, recording and fling card.
+
+        Parameters
+        ----------
+        run_id : str
+            Its name in the file.
+
+        Returns
+        -------
+        Run
+            The run.
+
+        Raises
+        ------
+        UsageError
+            If there is none of that name.
+        """
+        return run_named(self.every, run_id)
+
+    def traces(self) -> Table:
+        """Show friction and temperature against time, and what they tell.
+
+        Returns
+        -------
+        Table
+            A row a run that has a trace.
+        """
+        return traces_table(self.every)
+
+    def recordings(self) -> Table:
+        """Listen to the recordings: when the noise stopped, as heard beside as typed.
+
+        Returns
+        -------
+        Table
+            A row a run that has a recording.
+        """
+        return recordings_table(self.every)
+
+    def micrographs(self) -> Table:
+        """Read the scars off their pictures, beside the axes typed in.
+
+        Returns
+        -------
+        Table
+            A row a run that has a picture.
+        """
+        return micrographs_table(self.every)
+
+    def fling_cards(self) -> Table:
+        """Read the drops on the fling cards, beside the areas typed in.
+
+        Returns
+        -------
+        Table
+            A row a run that has a card.
+        """
+        return cards_table(self.every)
+
     def summaries(self, *names: str) -> Table:
         """Estimate each response of each oil and load, with its interval.
 
         Parameters
         ----------
         *names : str
-            Responses; all where none is named.
+            Responses; those of the report where none is named, or any of `responses`.
 
         Returns
         -------
@@ -195,7 +267,7 @@ class Desk:
         chosen = self._chosen(names)
         caption = "Estimates of each oil and load"
         parts = [
-            result_tables.summary_table(self.analysis, part, caption=caption, key=f"summary-{number}")
+            result_tables.summary_table(self.every, part, caption=caption, key=f"summary-{number}")
             for number, part in enumerate(_abreast(chosen))
         ]
         return as_table(self._records("summaries", chosen), parts, "No run has a value of a response.")
@@ -206,19 +278,20 @@ class Desk:
         Parameters
         ----------
         *names : str
-            Responses; all where none is named. One alone is told with words, p value and method.
+            Responses; those of the report where none is named. One alone is told with words, p value and
+            method.
 
         Returns
         -------
         Table
             A row an oil, load and response.
         """
-        compared = {comparison.response.name for comparison in self.analysis.comparisons}
+        compared = {comparison.response.name for comparison in self.every.comparisons}
         chosen = [response for response in self._chosen(names) if response.name in compared]
         parts = (
-            [result_tables.comparison_table(self.analysis, chosen[0])]
+            [result_tables.comparison_table(self.every, chosen[0])]
             if len(chosen) == 1
-            else [result_tables.comparison_matrix(self.analysis, part) for part in _abreast(chosen)]
+            else [result_tables.comparison_matrix(self.every, part) for part in _abreast(chosen)]
         )
         nothing = f"No oil was run beside {self.analysis.reference} at the same load."
         return as_table(self._records("comparisons", chosen), parts, nothing)
@@ -306,11 +379,11 @@ class Desk:
         return f"{counted(len(runs), 'run')} ({len(runs) - len(included)} excluded), {oils}"
 
     def _chosen(self, names: Sequence[str]) -> list[Response]:
-        return [response_named(self.analysis, name) for name in names] or list(self.analysis.responses)
+        return [response_named(self.every, name) for name in names] or list(self.analysis.responses)
 
     def _records(self, kind: str, chosen: Sequence[Response]) -> list[dict[str, Any]]:
         wanted = {response.name for response in chosen}
-        return [record for record in results(self.analysis)[kind] if record["response"] in wanted]
+        return [record for record in results(self.every)[kind] if record["response"] in wanted]
 
 
 def _abreast(chosen: Sequence[Response]) -> list[Sequence[Response]]:
