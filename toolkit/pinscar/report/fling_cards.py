@@ -78,9 +78,23 @@ def fling_cards_html(campaign: Campaign, runs: pd.DataFrame) -> str:
         HTML: a sentence, the contact sheet and a table; empty where there are no cards.
     """
     seen = cards_seen(campaign.folder, runs, campaign.file.rig.fling_card)
-    if not seen:
-        return ""
-    parts = [HEAD, finding(cards_sentence(seen)), *_sheet(seen), _readings_table(seen), method_note(METHOD)]
+    return f"{HEAD}\n{seen_html(seen)}" if seen else ""
+
+
+def seen_html(seen: list[CardSeen]) -> str:
+    """Show readings of fling cards beside the typed areas.
+
+    Parameters
+    ----------
+    seen : list of CardSeen
+        The runs with cards; at least one.
+
+    Returns
+    -------
+    str
+        HTML: a sentence, the contact sheet and a table.
+    """
+    parts = [finding(cards_sentence(seen)), *_sheet(seen), _readings_table(seen), method_note(METHOD)]
     return "\n".join(str(part) for part in parts)
 
 

@@ -78,7 +78,22 @@ def micrographs_html(campaign: Campaign, runs: pd.DataFrame) -> str:
     str
         HTML: a sentence, the contact sheet and a table; a sentence alone where there are no micrographs.
     """
-    seen = runs_seen(campaign.folder, runs)
+    return seen_html(runs_seen(campaign.folder, runs))
+
+
+def seen_html(seen: list[RunSeen]) -> str:
+    """Show readings of micrographs beside the typed axes.
+
+    Parameters
+    ----------
+    seen : list of RunSeen
+        The runs with pictures.
+
+    Returns
+    -------
+    str
+        HTML: a sentence, the contact sheet and a table; a sentence alone where there are no pictures.
+    """
     if not seen:
         return finding("No micrographs are in the campaign folder: the scar axes stand as they were read.")
     told = scale_sentences({run.run_id: run.scale for run in seen if run.scale is not None})

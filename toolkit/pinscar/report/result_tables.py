@@ -57,7 +57,7 @@ def summary_table(analysis: Analysis, responses: Sequence[Response], *, caption:
                 f"{lubricant} at {load_text(level)}",
                 str(max(sizes)) if len(sizes) == 1 else f"{min(sizes)} to {max(sizes)}",
                 str(bounds) if any(s.response.censored_side for s in found.values()) else "–",
-                *[_interval_cell(found.get(response.name)) for response in responses],
+                *[interval_cell(found.get(response.name)) for response in responses],
             ]
         )
         classes.append("reference" if role == "reference" else "")
@@ -301,7 +301,19 @@ def _by_cell(
     return dict(sorted(found.items(), key=lambda item: item[0][0]))
 
 
-def _interval_cell(summary: Summary | None) -> str:
+def interval_cell(summary: Summary | None) -> str:
+    """Write an estimate with its interval, or why there is none.
+
+    Parameters
+    ----------
+    summary : Summary or None
+        The summary of a cell; None where nothing was measured.
+
+    Returns
+    -------
+    str
+        Such as ``118 (104 to 134)``, in the unit shown.
+    """
     if summary is None:
         return NOT_MEASURED
     estimate = summary.estimate

@@ -27,8 +27,6 @@ from pinscar.report import (
     result_tables,
     runs_table,
     setting_tables,
-    sound_chart,
-    sound_words,
     tribology,
 )
 from pinscar.report.friction_table import friction_table
@@ -36,6 +34,7 @@ from pinscar.report.markup import Markup, callout, finding, verdict
 from pinscar.report.method_notes import method_note
 from pinscar.report.observed import observations_html
 from pinscar.report.results_file import publish_results
+from pinscar.report.sound_section import sound_parts
 from pinscar.report.ties import tie_units
 from pinscar.report.trace import trace_html
 from pinscar.report.traces_section import traces_parts
@@ -414,20 +413,7 @@ def sound(analysis: Analysis) -> HTML:
     HTML
         The section.
     """
-    heard = recordings.listen(analysis.campaign, analysis.confidence)
-    if not heard:
-        return _html([finding("No recordings: the folder sound holds none of a run that counts.")])
-    roles = {run.lubricant: analysis.campaign.file.role_of(run.lubricant) for run in heard}
-    sentence = sound_words.sound_sentence(heard)
-    gains = recordings.gains(analysis.campaign, heard)
-    return _html(
-        [
-            finding(sentence),
-            sound_chart.sound_figure(heard, roles, sentence=sentence),
-            sound_words.sound_table(heard, gains),
-            sound_words.sound_method(analysis.confidence),
-        ]
-    )
+    return _html(sound_parts(analysis, recordings.listen(analysis.campaign, analysis.confidence)))
 
 
 def film_and_heat(analysis: Analysis) -> HTML:

@@ -56,6 +56,24 @@ def sound_chart(
     return figure
 
 
+def draw_sound(axes: Axes, run: RunHeard, role: str) -> None:
+    """Draw one recording on axes that are there already.
+
+    Parameters
+    ----------
+    axes : Axes
+        Where to draw.
+    run : RunHeard
+        The run; its recording has a level.
+    role : str
+        Role of its lubricant.
+    """
+    with style.report_style():
+        _panel(axes, run, role)
+        axes.set_xlim(0.0, run.duration)
+        axes.set(xlabel="Time [s]", ylabel="Level above\nwhat remains [dB]")
+
+
 def sound_figure(runs: Sequence[RunHeard], roles: Mapping[str, str], *, sentence: str) -> str:
     """Draw the recordings for print and for a phone, with caption.
 

@@ -37,6 +37,32 @@ def sound_sentence(runs: Sequence[RunHeard]) -> str:
     return " ".join([f"{said}.", _typed_against_heard(runs), *_against_friction(runs)]).strip()
 
 
+def run_sentence(run: RunHeard) -> str:
+    """Say what the recording of one run tells.
+
+    Parameters
+    ----------
+    run : RunHeard
+        The run.
+
+    Returns
+    -------
+    str
+        A sentence with numbers.
+    """
+    heard = run.heard
+    typed = "none typed" if pd.isna(run.typed) else f"typed {run.typed:.0f} s"
+    if not heard.accepted:
+        return f"Recording: the end of the noise is not told ({heard.reason}); {typed}."
+    off = ", which disagrees" if run.typed_off else ""
+    said = [f"quiet after {_interval(heard.quiet_time, heard.low, heard.high)} s ({typed}{off})"]
+    if heard.contrast is not None:
+        said.append(f"the rubbing noise was {heard.contrast:.0f} dB above what remained")
+    if heard.scrape_share is not None:
+        said.append(f"rubbing took {100 * heard.scrape_share:.0f} % of the run")
+    return f"Recording: {'; '.join(said)}."
+
+
 def _typed_against_heard(runs: Sequence[RunHeard]) -> str:
     both = [run for run in runs if run.heard.accepted and not pd.isna(run.typed)]
     off = [run for run in both if run.typed_off]

@@ -106,6 +106,31 @@ def trace_chart(
     return figure
 
 
+def draw_trace(pair: Sequence[Axes], run: TraceDrawn, role: str) -> None:
+    """Draw one run on axes that are there already.
+
+    Parameters
+    ----------
+    pair : sequence of Axes
+        Those for the friction coefficient and for the temperature.
+    run : TraceDrawn
+        The run.
+    role : str
+        Role of its lubricant.
+    """
+    with style.report_style():
+        _friction_panel(pair[0], run, role)
+        _temperature_panel(pair[1], run, role)
+        for mark, where in _marks(run).items():
+            _label(pair[mark == "heard"], mark, *where)
+        for axes, quantity in zip(pair, (_mu, _celsius), strict=True):
+            axes.set_xlim(0.0, run.told.duration)
+            axes.set_ylim(*_limits([_course(run, quantity)]))
+        pair[0].set_ylabel("Friction\ncoefficient")
+        pair[1].set_ylabel("Temperature\n[°C]")
+        pair[1].set_xlabel("Time [s]")
+
+
 def trace_figure(runs: Sequence[TraceDrawn], roles: Mapping[str, str], *, total: int, sentence: str) -> str:
     """Draw the traces for print and for a phone, with caption.
 
@@ -216,12 +241,14 @@ def _friction_panel(axes: Axes, run: TraceDrawn, role: str) -> None:
 def _marks(run: TraceDrawn) -> dict[str, tuple[float, float, str]]:
     """Say where on the time axis [s], how high up its panel [1], and on which side a mark has its name."""
     half, stop = 0.5 * run.told.duration, run.stop
-    marks = {}
+    marks: dict[str, tuple[float, float, str]] = {}
     if run.heard is not None and run.heard.quiet_time is not None:
         at = run.heard.quiet_time
         marks["heard"] = (at, 0.06, "right" if at > half else "left")
     if not np.isnan(run.typed):
-        marks["typed"] = (run.typed, 0.86, "right" if run.typed > half else "left")
+        # where the line of the noise comes soon after, the name stands before the mark
+        soon = "heard" in marks and 0.0 <= marks["heard"][0] - run.typed < 0.2 * half
+        marks["typed"] = (run.typed, 0.86, "right" if run.typed > half or soon else "left")
     if stop is not None and stop.low is not None and stop.high is not None:
         before = stop.low > 0.5 * half
         marks["settled"] = (stop.low if before else stop.high, 0.01, "right" if before else "left")

@@ -55,6 +55,40 @@ def trace_sentence(runs: Sequence[TraceDrawn]) -> str:
     return f"{counted(len(runs), 'run has a trace', 'runs have traces')}: {told}."
 
 
+def run_sentence(run: TraceDrawn) -> str:
+    """Say what the trace of one run tells.
+
+    Parameters
+    ----------
+    run : TraceDrawn
+        The run.
+
+    Returns
+    -------
+    str
+        A sentence with numbers.
+    """
+    told, stop, said = run.told, run.stop, []
+    if told.energy is not None:
+        least = "at least " if told.energy.missing else ""
+        energy = with_uncertainty(told.energy.energy * 1e-3, told.energy.uncertainty * 1e-3)
+        said.append(f"friction energy {least}{energy} kJ")
+    if stop is not None:
+        settled = f"friction had settled after {_settled(run).rstrip('*')} s"
+        off = f", {run.typed:.0f} s typed" if _typed_off(run) else ""
+        said.append(f"when friction settled is not told ({stop.reason})" if stop.reason else settled + off)
+    if told.warming is not None:
+        said.append(
+            f"temperature peaked at {told.warming.peak - 273.15:.1f} °C "
+            f"after {told.warming.time_of_peak:.0f} s"
+        )
+        rate = told.warming.rate
+        if rate is not None:
+            value = with_uncertainty(rate.value, rate.uncertainty)
+            said.append(f"warming fastest, {value} K/s, after {rate.time:.0f} s")
+    return f"Trace: {'; '.join(said) or 'no friction force and no temperature within the run'}."
+
+
 def _span(values: Sequence[float], write: Callable[[float], str]) -> str:
     low, high = write(min(values)), write(max(values))
     return low if low == high else f"{low} to {high}"

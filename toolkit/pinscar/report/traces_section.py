@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping
+from collections.abc import Collection, Mapping
 from typing import Any
 
 from pinscar.decision.analysis import Analysis
@@ -29,7 +29,7 @@ def traces_parts(analysis: Analysis) -> list[str]:
     list of str
         HTML; empty where the campaign has no traces.
     """
-    runs = _drawn(analysis)
+    runs = traces_drawn(analysis)
     if not runs:
         return []
     roles = {one.told.lubricant: analysis.campaign.file.role_of(one.told.lubricant) for one in runs}
@@ -47,9 +47,24 @@ def traces_parts(analysis: Analysis) -> list[str]:
     ]
 
 
-def _drawn(analysis: Analysis) -> list[TraceDrawn]:
-    campaign = analysis.campaign
-    told = run_traces(analysis.included, campaign.runs, campaign.traces)
+def traces_drawn(analysis: Analysis, only: Collection[str] | None = None) -> list[TraceDrawn]:
+    """Read the traces of the runs that count, and what their recordings say of the first of them.
+
+    Parameters
+    ----------
+    analysis : Analysis
+        The evaluation.
+    only : collection of str, optional
+        The runs; all where not given.
+
+    Returns
+    -------
+    list of TraceDrawn
+        Of the runs that have a trace, in the order of the runs table.
+    """
+    campaign, runs = analysis.campaign, analysis.included
+    runs = runs if only is None else runs[runs["run_id"].isin(only)]
+    told = run_traces(runs, campaign.runs, campaign.traces)
     shown = [one.run_id for one in told[:MOST_RUNS]]
     heard = {one.run_id: one.heard for one in recordings.listen(campaign, analysis.confidence, shown)}
     records = {run["run_id"]: run for run in analysis.included.to_dict("records")}
