@@ -5,6 +5,8 @@ from __future__ import annotations
 import datetime as dt
 import re
 
+from pinscar.campaign.names import either
+
 
 class CellError(ValueError):
     """A cell that cannot be read.
@@ -176,6 +178,6 @@ def read_choice(cell: str, options: tuple[str, ...]) -> str:
     'yes'
     """
     if cell.casefold() not in options:
-        mend = f"write {', '.join(options[:-1])} or {options[-1]}, or leave the cell blank"
+        mend = f"write {either(options)}, or leave the cell blank"
         raise CellError("value-not-a-choice", "this is not one of the words expected", mend)
     return cell.casefold()

@@ -178,7 +178,10 @@ SETTINGS = frozenset(
 )
 """Numeric columns that describe how a run was made; they can't be responses."""
 
-RESERVED = frozenset({*COMPUTED, "row", "scar_from", "width_from", "read_by_code"})
+ADDED = frozenset({"row", "scar_from", "width_from", "read_by_code"})
+"""Columns that reading a campaign adds to its runs."""
+
+RESERVED = frozenset({*COMPUTED, *ADDED})
 
 
 def find_column(columns: tuple[Column, ...], name: str) -> Column | None:

@@ -7,7 +7,7 @@ from collections.abc import Iterator
 import pandas as pd
 
 from pinscar.campaign.codes import error, warning
-from pinscar.campaign.columns import SETTINGS
+from pinscar.campaign.columns import ADDED, SETTINGS
 from pinscar.campaign.limit_checks import check_limits
 from pinscar.campaign.model import CampaignFile
 from pinscar.campaign.names import listed, nearest, plain
@@ -15,9 +15,7 @@ from pinscar.problems import Problem
 
 FILE = "campaign.toml"
 
-_NO_BLOCK = frozenset(
-    {"run_id", "lubricant", "excluded", "note", "row", "scar_from", "width_from", "read_by_code", "run_at"}
-)
+_NO_BLOCK = frozenset({"run_id", "lubricant", "excluded", "note", "run_at", *ADDED})
 
 
 def check_against_runs(

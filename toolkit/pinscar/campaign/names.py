@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import difflib
 import re
-from collections.abc import Collection
+from collections.abc import Collection, Sequence
 
 
 def nearest(name: str, names: Collection[str], cutoff: float = 0.6) -> str | None:
@@ -69,6 +69,31 @@ def plain(name: str) -> str:
     True
     """
     return re.sub(r"[\s_\-.]+", "", name.casefold())
+
+
+def either(words: Sequence[str]) -> str:
+    """Offer words to choose from.
+
+    Parameters
+    ----------
+    words : sequence of str
+        The words, at least one.
+
+    Returns
+    -------
+    str
+        ``a``, ``a or b`` or ``a, b or c``.
+
+    References
+    ----------
+    Own definition.
+
+    Examples
+    --------
+    >>> either(["yes"]), either(["none", "light", "heavy"])
+    ('yes', 'none, light or heavy')
+    """
+    return f"{', '.join(words[:-1])} or {words[-1]}" if len(words) > 1 else words[0]
 
 
 def listed(names: Collection[str]) -> str:

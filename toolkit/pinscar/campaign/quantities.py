@@ -6,6 +6,7 @@ import difflib
 from collections.abc import Callable
 from typing import Any
 
+from pinscar.campaign.names import either
 from pinscar.units import EXAMPLES, UnitError, parse_quantity
 
 
@@ -95,8 +96,8 @@ def choice(*options: str) -> Callable[[Any], str]:
         if value not in options:
             near = difflib.get_close_matches(str(value).casefold(), options, n=1, cutoff=0.8)
             quoted = [f'"{option}"' for option in near or options]
-            mend = f"write {quoted[0]}" if near else f"write {', '.join(quoted[:-1])} or {quoted[-1]}"
-            raise FieldError("toml-not-a-choice", "this word is not one of the choices", mend)
+            message = "this word is not one of the choices"
+            raise FieldError("toml-not-a-choice", message, f"write {either(quoted)}")
         return str(value)
 
     return read

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from typing import Any
 
 from pinscar.campaign.model import GEOMETRIES
-from pinscar.campaign.names import plain
+from pinscar.campaign.names import either, plain
 from pinscar.errors import UsageError
 from pinscar.report import starter_reading as reading
 
@@ -119,9 +119,7 @@ def _candidate(known: Known) -> str:
 
 
 def _decision(known: Known) -> str:
-    named = known["candidates"]
-    either = f"{', '.join(named[:-1])} or {named[-1]}" if len(named) > 1 else named[0]
-    return f"May {either} replace {known['reference']}?"
+    return f"May {either(known['candidates'])} replace {known['reference']}?"
 
 
 def _is(*names: str) -> Callable[[Known], bool]:

@@ -8,7 +8,7 @@ from collections.abc import Callable, Mapping
 from typing import Any
 
 from pinscar.campaign.model import GEOMETRIES
-from pinscar.campaign.names import plain
+from pinscar.campaign.names import either, plain
 from pinscar.campaign.quantities import FieldError, quantity
 from pinscar.units import UnitError, check_dimension, split_quantity
 
@@ -349,6 +349,5 @@ def geometry(text: str, known: Mapping[str, Any]) -> str:
     near = difflib.get_close_matches(said, names, n=1, cutoff=0.7)
     if said in names:
         return names[said]
-    choices = f"{', '.join(GEOMETRIES[:-1])} or {GEOMETRIES[-1]}"
-    meant = f"did you mean {names[near[0]]}?" if near else f"write {choices}"
+    meant = f"did you mean {names[near[0]]}?" if near else f"write {either(GEOMETRIES)}"
     raise AnswerError(f"{text.strip()!r} is not one of the geometries; {meant}")
