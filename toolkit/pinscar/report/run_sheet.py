@@ -11,6 +11,7 @@ from pinscar.campaign.columns import RUNS, find_column
 from pinscar.decision.plan_table import PreparedTable
 from pinscar.report.run_sheet_bytes import settled
 from pinscar.report.run_sheet_guide import write_guide
+from pinscar.report.run_sheet_look import DARK, FACE, LIGHT, LINE, PREPARED, put_text
 from pinscar.report.run_sheet_rules import is_needed
 from pinscar.report.run_sheet_validation import add_rules, write_lists
 
@@ -22,8 +23,6 @@ SPARE = 40
 """Rows beyond the prepared ones that are ready to be typed into."""
 RULED = 8
 """How many of those have lines, and so are printed."""
-DARK, LIGHT, PREPARED, LINE = "33414E", "DDE3E8", "F1F3F5", "B8C0C8"
-FACE = "Arial"
 WIDTHS = {
     "run_id": 8.5,
     "planned_place": 8.5,
@@ -118,7 +117,7 @@ def _write_cells(sheet: Worksheet, table: PreparedTable) -> None:
     for place, (name, head) in enumerate(zip(table.names, table.header, strict=True), 1):
         must = is_needed(name)
         cell = sheet.cell(1, place)
-        _put_text(cell, head)
+        put_text(cell, head, "General")
         cell.font = Font(FACE, size=9, bold=True, color="FFFFFF" if must else "000000")
         cell.fill = PatternFill("solid", fgColor=DARK if must else LIGHT)
         cell.alignment = Alignment(text_rotation=90, wrap_text=True, vertical="center", horizontal="center")
@@ -149,12 +148,7 @@ def _put(cell: Any, name: str, text: str) -> None:
     if column is not None and column.kind == "number":
         cell.value = float(text)
     else:
-        _put_text(cell, text)
-
-
-def _put_text(cell: Any, text: str) -> None:
-    cell.value = text
-    cell.data_type = "s"  # an oil called =7 is no formula
+        put_text(cell, text, cell_format(name))
 
 
 def _shape(sheet: Worksheet, table: PreparedTable) -> None:

@@ -3,9 +3,10 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 from pinscar.decision.plan_table import PreparedTable
+from pinscar.report.run_sheet_look import FACE, LIGHT, LINE, put_text
 from pinscar.report.run_sheet_rules import is_needed, rule_of
 
 if TYPE_CHECKING:
@@ -27,7 +28,6 @@ SAFETY = (
 )
 HEADS = ("column", "unit", "what it holds", "what to type", "must be filled")
 WIDTHS = (22.0, 9.0, 36.0, 46.0, 14.0)
-FACE = "Arial"
 
 
 def write_guide(sheet: Worksheet, table: PreparedTable, lubricants: Sequence[str]) -> None:
@@ -46,27 +46,27 @@ def write_guide(sheet: Worksheet, table: PreparedTable, lubricants: Sequence[str
 
     for letter, width in zip("ABCDE", WIDTHS, strict=True):
         sheet.column_dimensions[letter].width = width
-    _text(sheet.cell(1, 1), "How to fill in the sheet runs")
+    put_text(sheet.cell(1, 1), "How to fill in the sheet runs")
     sheet.cell(1, 1).font = Font(FACE, size=14, bold=True)
     row = 2
     for line in (*INTRODUCTION, SAFETY):
         sheet.merge_cells(start_row=row, end_row=row, start_column=1, end_column=len(HEADS))
-        _text(sheet.cell(row, 1), line)
+        put_text(sheet.cell(row, 1), line)
         sheet.cell(row, 1).alignment = Alignment(wrap_text=True, vertical="top")
         sheet.cell(row, 1).font = Font(FACE, size=10, bold=line == SAFETY)
         sheet.row_dimensions[row].height = 15.0 * (1 + len(line) // 128)
         row += 1
     row += 1
-    below = Border(bottom=Side("thin", color="B8C0C8"))
+    below = Border(bottom=Side("thin", color=LINE))
     for place, head in enumerate(HEADS, 1):
         cell = sheet.cell(row, place)
-        _text(cell, head)
-        cell.font, cell.fill = Font(FACE, size=10, bold=True), PatternFill("solid", fgColor="DDE3E8")
+        put_text(cell, head)
+        cell.font, cell.fill = Font(FACE, size=10, bold=True), PatternFill("solid", fgColor=LIGHT)
     for number, cells in enumerate(_rows(table, lubricants), row + 1):
         lines = 1
         for place, (text, width) in enumerate(zip(cells, WIDTHS, strict=True), 1):
             cell = sheet.cell(number, place)
-            _text(cell, text)
+            put_text(cell, text)
             cell.font = Font(FACE, size=10)
             cell.alignment, cell.border = Alignment(wrap_text=True, vertical="top"), below
             lines = max(lines, 1 + int(len(text) / (1.25 * width)))
@@ -80,7 +80,3 @@ def _rows(table: PreparedTable, lubricants: Sequence[str]) -> list[tuple[str, ..
         rule = rule_of(name, unit, lubricants)
         found.append((name, unit, rule.meaning, rule.hint, "yes" if is_needed(name) else ""))
     return found
-
-
-def _text(cell: Any, text: str) -> None:
-    cell.value, cell.data_type, cell.number_format = text, "s", "@"

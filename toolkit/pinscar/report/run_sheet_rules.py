@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from typing import Literal
 
 from pinscar.campaign.columns import RUNS, Column, find_column
+from pinscar.campaign.names import either
 from pinscar.units import to_unit
 
 Weight = Literal["stop", "warning"]
@@ -138,7 +139,7 @@ def _text(column: Column) -> Rule:
 
 def _choice(column: Column, unit: str) -> Rule:
     del unit
-    named = f"{', '.join(column.options[:-1])} or {column.options[-1]}"
+    named = either(column.options)
     hint = f"Choose {named}; or leave it blank."
     return Rule(
         "list", column.meaning, hint, f"Write {named}, or leave the cell blank.", options=column.options

@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING, Any
 
 from pinscar.campaign.frames import NOT_A_REASON
 from pinscar.decision.plan_table import PreparedTable
+from pinscar.report.run_sheet_look import put_text
 from pinscar.report.run_sheet_rules import Rule, rule_of
 
 if TYPE_CHECKING:
@@ -41,8 +42,7 @@ def write_lists(sheet: Worksheet, lubricants: Sequence[str]) -> dict[str, str]:
     ):
         letter = "AB"[place - 1]
         for row, text in enumerate([heading, *items], 1):
-            cell: Any = sheet.cell(row, place)
-            cell.value, cell.data_type, cell.number_format = text, "s", "@"
+            put_text(sheet.cell(row, place), text)
         sheet.column_dimensions[letter].width = 28.0
         places[name] = f"{sheet.title}!${letter}$2:${letter}${len(items) + 1}"
     return places
