@@ -17,7 +17,7 @@ from pinscar.campaign.columns import RUNS
 from pinscar.campaign.model import CampaignFile
 from pinscar.decision.pilot import read_pilot
 from pinscar.decision.plan import Plan, make_plan
-from pinscar.decision.plan_table import runs_csv, weights_for
+from pinscar.decision.plan_table import csv_text, prepared_table, weights_for
 from pinscar.decision.wanted import Wanted, wanted_of
 from pinscar.errors import InputError, UsageError
 
@@ -136,7 +136,8 @@ def test_looking_twice_is_dearer_than_it_says() -> None:
 
 def test_the_table_has_every_column_and_every_run() -> None:
     made = plan(repeats=3, duration=60.0)
-    rows = list(csv.DictReader(io.StringIO(runs_csv(made.order, made.duration))))
+    text = csv_text(prepared_table(made.order, made.duration))
+    rows = list(csv.DictReader(io.StringIO(text)))
     expected = {column.header for column in RUNS} - {"weights [kg]", "run_day"}
     assert set(rows[0]) == expected | {"planned_day", "planned_place"}
     assert [row["run_id"] for row in rows] == [run.run_id for run in made.order]

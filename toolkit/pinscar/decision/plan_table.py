@@ -19,6 +19,22 @@ LEFT_OUT = ("weights", "run_day")
 
 
 @dataclass(frozen=True, slots=True)
+class Lever:
+    """What turns weights to load.
+
+    Parameters
+    ----------
+    lever_ratio : float
+        Arm of the weights over arm of the pin [1].
+    hanger_mass : float
+        Mass of the hanger that carries them [kg].
+    """
+
+    lever_ratio: float
+    hanger_mass: float
+
+
+@dataclass(frozen=True, slots=True)
 class Written:
     """How the settings of a run are written in its table.
 
@@ -28,13 +44,13 @@ class Written:
         Unit of the load, or of the weights.
     duration_unit : str
         Unit of the duration.
-    weights_on : Rig, optional
-        The rig whose weights stand in place of the load; None where the load itself is written.
+    weights_on : Lever, optional
+        The lever whose weights stand in place of the load; None where the load itself is written.
     """
 
     load_unit: str = "N"
     duration_unit: str = "s"
-    weights_on: Rig | None = None
+    weights_on: Lever | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -139,31 +155,13 @@ def csv_text(table: PreparedTable) -> str:
     return text.getvalue()
 
 
-def runs_csv(order: Sequence[Run], duration: float | None) -> str:
-    """Write the table of a plan's runs, loads in N and durations in s.
-
-    Parameters
-    ----------
-    order : sequence of Run
-        The runs in order.
-    duration : float or None
-        Duration of a run [s]; blank where it is None.
-
-    Returns
-    -------
-    str
-        The text of runs.csv.
-    """
-    return csv_text(prepared_table(order, duration))
-
-
-def weights_for(rig: Rig, load: float) -> float | None:
+def weights_for(rig: Rig | Lever, load: float) -> float | None:
     """Compute the weights to hang on for a load.
 
     Parameters
     ----------
-    rig : Rig
-        The rig, SI units.
+    rig : Rig or Lever
+        The rig or its lever, SI units.
     load : float
         Load [N].
 
@@ -174,10 +172,8 @@ def weights_for(rig: Rig, load: float) -> float | None:
 
     Examples
     --------
-    >>> from pinscar.campaign.model import Rig
-    >>> rig = Rig(geometry="crossed-cylinders", pin_diameter="12 mm", ring_diameter="40 mm", lever_ratio=10.0,
-    ...           hanger_mass="0.8 kg")
-    >>> round(weights_for(rig, 450.0), 3)
+    >>> lever = Lever(lever_ratio=10.0, hanger_mass=0.8)
+    >>> round(weights_for(lever, 450.0), 3)
     3.789
     """
     mass = load / (STANDARD_GRAVITY * rig.lever_ratio) - rig.hanger_mass

@@ -10,11 +10,10 @@ import zlib
 from dataclasses import dataclass
 from pathlib import Path
 
-from pinscar.campaign.model import Rig
-from pinscar.contact.loads import STANDARD_GRAVITY
+from pinscar.contact.loads import load_from_weights
 from pinscar.decision.plan import Run, named_runs
-from pinscar.decision.plan_table import PreparedTable, Written, csv_text, prepared_table
-from pinscar.decision.wording import load_text
+from pinscar.decision.plan_table import Lever, PreparedTable, Written, csv_text, prepared_table
+from pinscar.decision.wording import listing, load_text
 from pinscar.report.scratch import cannot_write
 from pinscar.report.starter import refuse_folder
 from pinscar.report.starter_questions import Answers
@@ -146,13 +145,9 @@ def summary(answers: Answers) -> str:
     days = "on one day" if values["days"] == 1 else f"over {values['days']} days"
     each = "once" if values["repeats"] == 1 else f"{values['repeats']} times each"
     return (
-        f"{runs} runs {days}, in random order: {_listed(answers.oils)}, {each} at {_listed(shown)}, "
+        f"{runs} runs {days}, in random order: {listing(answers.oils)}, {each} at {listing(shown)}, "
         f"{values['duration']} a run."
     )
-
-
-def _listed(names: tuple[str, ...] | list[str]) -> str:
-    return f"{', '.join(names[:-1])} and {names[-1]}" if len(names) > 1 else names[0]
 
 
 def _loads(answers: Answers) -> tuple[list[float], Written]:
@@ -164,20 +159,10 @@ def _loads(answers: Answers) -> tuple[list[float], Written]:
         unit = units.pop() if len(units) == 1 else "N"
         return [parse_quantity(one, "force") for one in values["load"]], Written(unit, time)
     hanger = parse_quantity(values["hanger_mass"], "mass")
-    loads = [
-        STANDARD_GRAVITY * (parse_quantity(one, "mass") + hanger) * values["lever_ratio"]
-        for one in values["load"]
-    ]
-    rig = Rig.model_validate(
-        {
-            "geometry": "crossed-cylinders",
-            "pin_diameter": "1 mm",
-            "ring_diameter": "1 mm",
-            "lever_ratio": values["lever_ratio"],
-            "hanger_mass": values["hanger_mass"],
-        }
-    )
-    return loads, Written(units.pop() if len(units) == 1 else "kg", time, rig)
+    lever = Lever(values["lever_ratio"], hanger)
+    masses = [parse_quantity(one, "mass") for one in values["load"]]
+    loads = [float(load_from_weights(mass, lever.hanger_mass, lever.lever_ratio)) for mass in masses]
+    return loads, Written(units.pop() if len(units) == 1 else "kg", time, lever)
 
 
 def _order(answers: Answers, loads: list[float], seed: int) -> tuple[Run, ...]:
