@@ -16,6 +16,7 @@ from pinscar.decision.results import conclusion
 from pinscar.decision.summaries import Summary
 from pinscar.decision.wording import counted, date_range, listing, load_text, significant, with_interval
 from pinscar.report.interval_chart import shown, spread_of
+from pinscar.report.run_dates import run_days
 
 
 def tested(analysis: Analysis) -> str:
@@ -32,7 +33,7 @@ def tested(analysis: Analysis) -> str:
         One sentence.
     """
     runs = analysis.included
-    days = sorted({day for day in runs["run_day"].dropna() if day})
+    days = run_days(runs)
     oils = _spelled(runs["lubricant"].nunique(), "oil")
     levels = listing([load_text(v) for v in sorted(runs["load_level"].dropna().unique())])
     sizes = runs.groupby(["lubricant", "load_level"]).size()

@@ -7,10 +7,11 @@ from typing import TYPE_CHECKING
 from pinscar.decision.analysis import Analysis
 from pinscar.decision.finding import Finding, Weight
 from pinscar.decision.untested import untested
-from pinscar.decision.wording import counted, date_range, sentence
+from pinscar.decision.wording import counted, sentence
 from pinscar.report import answer, openers
 from pinscar.report.markup import Markup, finding, table, tag, verdict
 from pinscar.report.record_inputs import inputs_by_folder
+from pinscar.report.run_dates import when_run
 from pinscar.report.setting_tables import claims_table
 from pinscar.report.study_page import as_html, bullet_list
 
@@ -37,12 +38,10 @@ def front(analysis: Analysis) -> HTML:
         Everything above the first section.
     """
     settings = analysis.campaign.file.campaign
-    days = sorted({day for day in analysis.included["run_day"].dropna() if day})
-    when = f"runs of {date_range(days)}" if days else "dates of the runs not recorded"
     parts: list[str] = [
         Markup("<h1>Release record</h1>"),
         Markup('<p class="record">{} <span class="nowrap">({})</span></p>').format(
-            settings.title or settings.id, when
+            settings.title or settings.id, when_run(analysis.included)
         ),
     ]
     if settings.question:

@@ -18,7 +18,7 @@ from pinscar.decision.measurement import relative_uncertainty
 from pinscar.decision.responses import Response
 from pinscar.decision.results import results
 from pinscar.decision.trace_force import corrected_traces
-from pinscar.decision.wording import date_range, load_text
+from pinscar.decision.wording import load_text
 from pinscar.report import (
     answer,
     figures,
@@ -34,6 +34,7 @@ from pinscar.report.markup import Markup, callout, finding, verdict
 from pinscar.report.method_notes import method_note
 from pinscar.report.observed import observations_html
 from pinscar.report.results_file import publish_results
+from pinscar.report.run_dates import when_run
 from pinscar.report.sound_section import sound_parts
 from pinscar.report.ties import tie_units
 from pinscar.report.trace import trace_html
@@ -46,7 +47,6 @@ MAIN = ("film_pressure", "scar_area")
 SCAR_NUMBERS = ("film_pressure", "scar_area", "scar_pressure")
 COMPARED = ("film_pressure", "scar_area", "wear_volume")
 WEAR_NUMBERS = ("wear_volume", "wear_coefficient")
-OBSERVED = ("quiet_time", "temperature_rise", "fling_mass", "fling_area")
 FLING = ("fling_mass", "fling_area")
 WIDEST = 3
 """Most responses in one table of observations."""
@@ -86,8 +86,7 @@ def front(analysis: Analysis) -> HTML:
         Everything above the first section.
     """
     settings = analysis.campaign.file.campaign
-    days = sorted({day for day in analysis.included["run_day"].dropna() if day})
-    when = f"runs of {date_range(days)}" if days else "dates of the runs not recorded"
+    when = when_run(analysis.included)
     asked = settings.question or ""
     parts: list[str] = [
         Markup('<p class="lead">{} <span class="nowrap">({})</span></p>').format(asked, when),

@@ -18,6 +18,7 @@ from pinscar.decision.wording import (
     significant,
 )
 from pinscar.report.markup import Markup, key_value, table, tag
+from pinscar.report.run_dates import run_days
 
 WHOLE_ROWS = 18
 """Rows that a printed page holds; a longer table may break, and its caption may part from its rows."""
@@ -169,7 +170,7 @@ def condition_facts(analysis: Analysis, runs: pd.DataFrame) -> dict[str, str]:
         Names and values.
     """
     rig = analysis.campaign.file.rig
-    days = sorted({day for day in runs["run_day"].dropna() if day})
+    days = run_days(runs)
     return {
         "Contact": _contact_words(analysis),
         "Load": f"{_levels(runs)}, by dead weights",

@@ -11,8 +11,9 @@ from pinscar.decision.finding import Finding, Weight
 from pinscar.decision.ranking import Ranking
 from pinscar.decision.results import conclusion
 from pinscar.decision.summaries import Summary
-from pinscar.decision.wording import date_range, listing, load_text, percentage, with_interval
+from pinscar.decision.wording import listing, load_text, percentage, with_interval
 from pinscar.report.interval_chart import shown
+from pinscar.report.run_dates import when_run
 
 
 def runs_of(analysis: Analysis, ranking: Ranking) -> pd.DataFrame:
@@ -49,8 +50,7 @@ def when(analysis: Analysis, ranking: Ranking) -> str:
     str
         A few words.
     """
-    days = sorted({day for day in runs_of(analysis, ranking)["run_day"].dropna() if day})
-    return f"runs of {date_range(days)}" if days else "dates of the runs not recorded"
+    return when_run(runs_of(analysis, ranking))
 
 
 def best(analysis: Analysis, ranking: Ranking) -> str:

@@ -6,9 +6,10 @@ from collections.abc import Callable, Sequence
 from typing import TYPE_CHECKING
 
 from pinscar.decision.analysis import Analysis
-from pinscar.decision.wording import counted, date_range, significant
+from pinscar.decision.wording import counted, significant
 from pinscar.report import style
 from pinscar.report.markup import Markup, finding
+from pinscar.report.run_dates import when_run
 from pinscar.report.setting_tables import problems_table
 from pinscar.report.ties import tie_units
 
@@ -55,8 +56,7 @@ def front_parts(analysis: Analysis, found: str, sentences: Sequence[str]) -> lis
         Ready HTML.
     """
     question = analysis.campaign.file.campaign.question
-    days = sorted({day for day in analysis.included["run_day"].dropna() if day})
-    when = f"runs of {date_range(days)}" if days else "dates of the runs not recorded"
+    when = when_run(analysis.included)
     lead = Markup('<p class="lead">{} <span class="nowrap">({})</span></p>').format(question, when)
     answer = Markup('<p class="answer">{}</p>').format(" ".join(sentences))
     return [*([lead] if question else []), finding(found), answer]

@@ -9,6 +9,7 @@ from pathlib import Path
 from pinscar.campaign.campaign import Campaign
 from pinscar.decision.wording import counted, date_range
 from pinscar.report.markup import Markup, table
+from pinscar.report.run_dates import run_days
 from pinscar.report.subject import read_several
 
 
@@ -79,7 +80,7 @@ def campaigns_table(campaigns: Sequence[Campaign], lubricant: str, caption: str)
     rows = []
     for one in campaigns:
         counts = one.runs[one.runs["excluded"] == ""]
-        days = sorted({day for day in counts["run_day"].dropna() if day})
+        days = run_days(counts)
         warned = len(one.problems)
         rows.append(
             [
