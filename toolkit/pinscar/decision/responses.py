@@ -8,6 +8,7 @@ from typing import Literal
 
 import pandas as pd
 
+from pinscar.campaign.columns import SETTINGS
 from pinscar.errors import UsageError
 from pinscar.units import is_offset_unit, to_unit
 
@@ -109,27 +110,8 @@ STANDARD = (
     ),
 )
 
-# Measured columns that describe the run's set-up rather than its outcome.
-_SETTINGS = frozenset(
-    {
-        "load",
-        "weights",
-        "duration",
-        "scar_length",
-        "scar_width",
-        "ring_speed",
-        "quiet_time",
-        "peak_temperature",
-        "ambient_temperature",
-        "fling_mass",
-        "fling_area",
-        "dose",
-        "micrograph_scale",
-        "scale_bar",
-        "drips",
-        "timer_gap",
-    }
-)
+_NOT_OWN = SETTINGS | {response.name for response in STANDARD} | {"timer_gap"}
+"""Columns that need no response made: they describe how a run was made, or have theirs already."""
 
 
 def own_responses(units: Mapping[str, str]) -> tuple[Response, ...]:
@@ -161,7 +143,7 @@ def own_responses(units: Mapping[str, str]) -> tuple[Response, ...]:
             scale="linear" if is_offset_unit(unit) else "log",
         )
         for name, unit in units.items()
-        if name not in _SETTINGS and unit
+        if name not in _NOT_OWN and unit
     )
 
 

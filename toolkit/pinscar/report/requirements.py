@@ -42,9 +42,9 @@ def asked_for() -> list[Requirement] | None:
         is there.
     """
     checkout = PACKAGE.parents[1] / "pyproject.toml"
-    if (
-        checkout.is_file() and not (PACKAGE / "_shipped").is_dir()
-    ):  # what a checkout says now; its installation may be older
+    is_installed = (PACKAGE / "_shipped").is_dir()
+    # What a checkout says now counts: its installation's metadata may be older.
+    if checkout.is_file() and not is_installed:
         stated = tomllib.loads(checkout.read_text(encoding="utf-8"))["project"]["dependencies"]
     else:
         try:

@@ -7,6 +7,7 @@ from dataclasses import replace
 from itertools import groupby
 from types import MappingProxyType
 
+from pinscar.decision.wording import listing
 from pinscar.problems import Problem, Severity
 
 MOST = 3
@@ -125,4 +126,4 @@ def _rows(rows: Sequence[int]) -> str:
         span = [row for _, row in run]
         spans.append(str(span[0]) if len(span) == 1 else f"{span[0]} to {span[-1]}")
     shown = spans if len(spans) <= 4 else [*spans[:3], f"{len(spans) - 3} more places"]
-    return f"rows {', '.join(shown[:-1])} and {shown[-1]}" if len(shown) > 1 else f"rows {shown[0]}"
+    return f"rows {listing(shown)}"
