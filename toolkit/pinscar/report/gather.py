@@ -19,7 +19,7 @@ from pinscar.errors import InputError, UsageError
 from pinscar.problems import Problem, Severity
 from pinscar.report.gather_fling import fling_fillings
 from pinscar.report.gather_scars import scar_fillings
-from pinscar.report.gather_table import Filling, filled_text, read_runs_table
+from pinscar.report.gather_table import Filling, Found, LeftBlank, filled_text, read_runs_table
 from pinscar.report.micrograph_scales import scale_fillings, with_scales
 from pinscar.report.recordings import hear_file
 from pinscar.report.scratch import cannot_write
@@ -34,26 +34,6 @@ UNITS = {
     "micrograph_scale": "um/px",
     "fling_area": "mm^2",
 }
-
-
-@dataclass(frozen=True, slots=True)
-class LeftBlank:
-    """A blank cell that evidence could not fill.
-
-    Parameters
-    ----------
-    run_id, column : str
-        The run and the column.
-    source : str
-        The evidence looked at.
-    reason : str
-        Why it could not.
-    """
-
-    run_id: str
-    column: str
-    source: str
-    reason: str
 
 
 @dataclass(frozen=True, slots=True)
@@ -146,9 +126,7 @@ def gather(folder: Path, *, force: bool = False) -> Gathered:
     # what stands for a typed cell is dropped here, and counted as kept
     blank = _blank_cells(runs)
     filled = tuple(one for one in found if isinstance(one, Filling) and (one.run_id, one.column) in blank)
-    left = tuple(
-        LeftBlank(*one) for one in found if not isinstance(one, Filling) and (one[0], one[1]) in blank
-    )
+    left = tuple(one for one in found if isinstance(one, LeftBlank) and (one.run_id, one.column) in blank)
     if filled:
         _write(folder / NAME, filled_text(table, list(filled), UNITS))
     return Gathered(NAME if filled else "", filled, left, len(found) - len(filled) - len(left))
@@ -182,26 +160,23 @@ def _blank_cells(runs: pd.DataFrame) -> set[tuple[str, str]]:
     return {(run["run_id"], name) for run in runs.to_dict("records") for name in UNITS if pd.isna(run[name])}
 
 
-Found = Iterator[Filling | tuple[str, str, str, str]]
-
-
-def _quiet_times(folder: Path, runs: pd.DataFrame) -> Found:
+def _quiet_times(folder: Path, runs: pd.DataFrame) -> Iterator[Found]:
     files = evidence_by_run(folder, "sound")
     for run in runs.to_dict("records"):
         file = files.get(run["run_id"])
         if file is None:
             continue
         if not pd.isna(run["quiet_time"]):
-            yield run["run_id"], "quiet_time", file, "typed"
+            yield LeftBlank(run["run_id"], "quiet_time", file, "typed")
             continue
         heard = hear_file(folder / file, float(run["duration"]))
         if heard.quiet_time is None:
-            yield run["run_id"], "quiet_time", file, heard.reason
+            yield LeftBlank(run["run_id"], "quiet_time", file, heard.reason)
         else:
             yield Filling(run["row"], run["run_id"], "quiet_time", heard.quiet_time, file)
 
 
-def _temperatures(folder: Path, runs: pd.DataFrame) -> Found:
+def _temperatures(folder: Path, runs: pd.DataFrame) -> Iterator[Found]:
     traces, _ = read_traces(folder, runs)
     files = trace_files(folder)
     blank = runs.assign(peak_temperature=float("nan"), ambient_temperature=float("nan"))
@@ -212,7 +187,8 @@ def _temperatures(folder: Path, runs: pd.DataFrame) -> Found:
         file = files[run["run_id"]]
         for name in ("peak_temperature", "ambient_temperature"):
             if pd.isna(run[name]):
-                yield run["run_id"], name, file, "has no two temperatures within the run"
+                reason = "has no two temperatures within the run"
+                yield LeftBlank(run["run_id"], name, file, reason)
             else:
                 yield Filling(run["row"], run["run_id"], name, float(run[name]), file)
 

@@ -10,13 +10,13 @@ import pandas as pd
 from pinscar.campaign.folder import evidence_by_run
 from pinscar.campaign.settings import read_settings
 from pinscar.errors import InputError
-from pinscar.report.gather_table import Filling
+from pinscar.report.gather_table import Filling, Found, LeftBlank
 from pinscar.report.reading_card import card_on_picture
 
 COLUMN = "fling_area"
 
 
-def fling_fillings(folder: Path, runs: pd.DataFrame) -> Iterator[Filling | tuple[str, str, str, str]]:
+def fling_fillings(folder: Path, runs: pd.DataFrame) -> Iterator[Found]:
     """Read the card of each run that has one and a blank fling area.
 
     Parameters
@@ -28,8 +28,8 @@ def fling_fillings(folder: Path, runs: pd.DataFrame) -> Iterator[Filling | tuple
 
     Returns
     -------
-    iterator of Filling or tuple of str
-        A value, or run, column, file and reason.
+    iterator of Filling or LeftBlank
+        A value, or why there is none.
     """
     files = evidence_by_run(folder, "fling")
     sides = read_settings(folder).rig.fling_card if files else None
@@ -40,7 +40,7 @@ def fling_fillings(folder: Path, runs: pd.DataFrame) -> Iterator[Filling | tuple
         typed = not pd.isna(run[COLUMN])
         area, why_not = (None, "typed") if typed else _read(folder / file, sides)
         if area is None:
-            yield run["run_id"], COLUMN, file, why_not
+            yield LeftBlank(run["run_id"], COLUMN, file, why_not)
         else:
             yield Filling(run["row"], run["run_id"], COLUMN, area, file)
 

@@ -11,13 +11,13 @@ import pandas as pd
 from pinscar.campaign.folder import evidence_by_run
 from pinscar.errors import InputError
 from pinscar.evidence.scar_image import measure_scar
-from pinscar.report.gather_table import Filling
+from pinscar.report.gather_table import Filling, Found, LeftBlank
 from pinscar.report.picture_file import read_picture
 
 AXES = ("scar_length", "scar_width")
 
 
-def scar_fillings(folder: Path, runs: pd.DataFrame) -> Iterator[Filling | tuple[str, str, str, str]]:
+def scar_fillings(folder: Path, runs: pd.DataFrame) -> Iterator[Found]:
     """Read the scar on the micrograph of each run that has a blank axis.
 
     Parameters
@@ -29,8 +29,8 @@ def scar_fillings(folder: Path, runs: pd.DataFrame) -> Iterator[Filling | tuple[
 
     Returns
     -------
-    iterator of Filling or tuple of str
-        A value for each axis, or run, column, file and reason.
+    iterator of Filling or LeftBlank
+        A value for each axis, or why there is none.
     """
     files = evidence_by_run(folder, "micrographs")
     for run in runs.to_dict("records"):
@@ -40,7 +40,7 @@ def scar_fillings(folder: Path, runs: pd.DataFrame) -> Iterator[Filling | tuple[
         typed = not any(pd.isna(run[axis]) for axis in AXES)
         axes, why_not = ((), "typed") if typed else _measured(folder / file, float(run["micrograph_scale"]))
         if why_not:
-            yield from ((run["run_id"], axis, file, why_not) for axis in AXES)
+            yield from (LeftBlank(run["run_id"], axis, file, why_not) for axis in AXES)
         else:
             for axis, value in zip(AXES, axes, strict=True):
                 yield Filling(run["row"], run["run_id"], axis, value, file)

@@ -40,6 +40,29 @@ class Filling:
     source: str
 
 
+@dataclass(frozen=True, slots=True)
+class LeftBlank:
+    """A blank cell that evidence could not fill.
+
+    Parameters
+    ----------
+    run_id, column : str
+        The run and the column.
+    source : str
+        The evidence looked at.
+    reason : str
+        Why it could not.
+    """
+
+    run_id: str
+    column: str
+    source: str
+    reason: str
+
+
+Found = Filling | LeftBlank
+
+
 def read_runs_table(folder: Path, name: str) -> Table:
     """Read the runs table as text.
 

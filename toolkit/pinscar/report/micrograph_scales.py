@@ -13,7 +13,7 @@ from numpy.typing import NDArray
 from pinscar.campaign.folder import evidence_by_run
 from pinscar.errors import InputError
 from pinscar.evidence.scale_bar import read_scale_bar
-from pinscar.report.gather_table import Filling
+from pinscar.report.gather_table import Filling, Found, LeftBlank
 from pinscar.report.picture_file import read_picture
 
 APART = 0.02
@@ -116,7 +116,7 @@ def scale_sentences(scales: dict[str, RunScale]) -> list[str]:
     return told
 
 
-def scale_fillings(folder: Path, runs: pd.DataFrame) -> Iterator[Filling | tuple[str, str, str, str]]:
+def scale_fillings(folder: Path, runs: pd.DataFrame) -> Iterator[Found]:
     """Read the scale from the bar on the micrograph of each run that names its length and no scale.
 
     Parameters
@@ -128,8 +128,8 @@ def scale_fillings(folder: Path, runs: pd.DataFrame) -> Iterator[Filling | tuple
 
     Returns
     -------
-    iterator of Filling or tuple of str
-        The size of a point, or run, column, file and reason.
+    iterator of Filling or LeftBlank
+        The size of a point, or why there is none.
     """
     files = evidence_by_run(folder, "micrographs")
     for run in runs.to_dict("records"):
@@ -137,18 +137,18 @@ def scale_fillings(folder: Path, runs: pd.DataFrame) -> Iterator[Filling | tuple
         if file is None or np.isnan(bar):
             continue
         if not pd.isna(run["micrograph_scale"]):
-            yield run["run_id"], "micrograph_scale", file, "typed"
+            yield LeftBlank(run["run_id"], "micrograph_scale", file, "typed")
             continue
         try:
             found = scale_of_run(read_picture(folder / file), np.nan, bar)
         except InputError as error:
-            yield run["run_id"], "micrograph_scale", file, error.problems[0].message
+            yield LeftBlank(run["run_id"], "micrograph_scale", file, error.problems[0].message)
             continue
         if found.from_bar:
             source = f"scale bar on {file}"
             yield Filling(run["row"], run["run_id"], "micrograph_scale", found.size, source)
         else:
-            yield run["run_id"], "micrograph_scale", file, found.why_not
+            yield LeftBlank(run["run_id"], "micrograph_scale", file, found.why_not)
 
 
 def with_scales(runs: pd.DataFrame, fillings: list[Filling]) -> pd.DataFrame:
