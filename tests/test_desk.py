@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import shutil
 import subprocess
 import sys
 
@@ -21,6 +22,15 @@ matplotlib.use("Agg")
 @pytest.fixture(scope="module")
 def folder(tmp_path_factory):
     return pinscar.demo("conveyor_07", into=tmp_path_factory.mktemp("desk"))
+
+
+@pytest.fixture
+def quick(tmp_path):
+    """The demo without pictures and recordings, whose reading takes most of a report's time."""
+    copy = pinscar.demo("conveyor_07", into=tmp_path)
+    for evidence in ("micrographs", "sound", "fling"):
+        shutil.rmtree(copy / evidence)
+    return copy
 
 
 @pytest.fixture(scope="module")
@@ -185,11 +195,10 @@ def test_the_demo_is_copied_once_and_what_is_changed_there_is_kept(tmp_path):
         pinscar.demo("conveyor_70", into=tmp_path)
 
 
-def test_the_report_is_made_step_by_step_and_linked(tmp_path, monkeypatch):
-    copy = pinscar.demo("conveyor_07", into=tmp_path)
-    monkeypatch.chdir(tmp_path)
+def test_the_report_is_made_step_by_step_and_linked(quick, monkeypatch):
+    monkeypatch.chdir(quick.parent)
     steps = []
-    report = pinscar.open(copy).report(pdf=False, progress=steps.append)
+    report = pinscar.open(quick).report(pdf=False, progress=steps.append)
     assert report.page.is_file()
     assert report.overall == "not met"
     assert 'href="conveyor_07/report/report.html"' in report._repr_html_()
@@ -211,17 +220,16 @@ def test_a_report_of_a_folder_that_broke_meanwhile_names_the_problems(desk, tmp_
 class TestPanel:
     """The one button."""
 
-    def test_it_makes_the_report_and_shows_the_link(self, tmp_path, monkeypatch):
+    def test_it_makes_the_report_and_shows_the_link(self, quick, monkeypatch):
         from pinscar.desk_panel import Panel
 
-        copy = pinscar.demo("conveyor_07", into=tmp_path)
-        monkeypatch.chdir(tmp_path)
+        monkeypatch.chdir(quick.parent)
         panel = Panel(".")
         panel.with_pdf.value = False
         seen = []
         panel.progress.observe(lambda change: seen.append(change["new"]), names="value")
         panel.button.click()
-        assert (copy / "report" / "report.html").is_file()
+        assert (quick / "report" / "report.html").is_file()
         assert len(set(seen)) > 10
         assert panel.progress.value == panel.progress.max
         assert "conveyor_07/report/report.html" in panel.outcome.value
