@@ -13,9 +13,18 @@ from pinscar.report import platform
 from pinscar.report.manifest import make_manifest, manifest_bytes, manifest_digest
 
 PYPROJECT = Path(__file__).resolve().parents[2] / "pyproject.toml"
-# They carry text, colour the terminal, compare versions, serve a notebook by hand or stand for other packages
-# named here; no byte depends on them.
-WITHOUT_BYTES = {"typer", "rich", "filelock", "jupyter", "packaging", "ipympl"}
+# They carry text or messages of the kernel, colour the terminal, compare versions, serve a notebook at the desk
+# or stand for other packages named here; no byte depends on them.
+WITHOUT_BYTES = {
+    "typer",
+    "rich",
+    "filelock",
+    "jupyter",
+    "jupyter-client",
+    "traitlets",
+    "packaging",
+    "ipympl",
+}
 
 
 @pytest.fixture

@@ -20,7 +20,6 @@ PACKAGES = (
     "pint",
     "pydantic",
     "openpyxl",
-    "statsmodels",
     "ipykernel",
     "ipython",
     "nbclient",

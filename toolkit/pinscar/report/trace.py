@@ -14,7 +14,6 @@ PACKAGES = (
     "numpy",
     "scipy",
     "pandas",
-    "statsmodels",
     "matplotlib",
     "pint",
     "papermill",
