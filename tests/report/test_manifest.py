@@ -13,7 +13,7 @@ from pinscar.report import platform
 from pinscar.report.manifest import make_manifest, manifest_bytes, manifest_digest
 
 PYPROJECT = Path(__file__).resolve().parents[2] / "pyproject.toml"
-# They carry text or messages of the kernel, colour the terminal, compare versions, serve a notebook at the desk
+# They carry text or messages of the kernel, colour the terminal, compare versions, serve a notebook by hand
 # or stand for other packages named here; no byte depends on them.
 WITHOUT_BYTES = {
     "typer",
