@@ -87,6 +87,7 @@ def test_a_refused_scar_has_no_numbers(capsys):
         (["scar", __file__, "--scale", "2um"], 2, "um/px"),
         (["scar", __file__, "--scale", "0um/px"], 2, "positive"),
         (["graticule", __file__, "--pitch", "0.1"], 2, "unit"),
+        (["scar", str(PICTURES), "--scale", "2um/px"], 1, "this is a folder"),
     ],
 )
 def test_wrong_words_and_files_get_one_plain_line(words, status, said, capsys):
@@ -94,6 +95,17 @@ def test_wrong_words_and_files_get_one_plain_line(words, status, said, capsys):
     errors = capsys.readouterr().err
     assert said in errors
     assert errors.count("\n") == 1
+
+
+@pytest.mark.parametrize("command", [["scar", "--scale", "18um/px"], ["fling", "--card", "150mm x 100mm"]])
+def test_an_overlay_never_replaces_the_picture(command, tmp_path, capsys, monkeypatch):
+    monkeypatch.chdir(tmp_path)
+    shutil.copy(PICTURES / "c07-01.jpg", "scar.jpg")
+    for place, said in (("./scar.jpg", "itself"), ("scar.txt", ".png"), ("nowhere/a.png", "make it first")):
+        assert run([*command, "scar.jpg", "--overlay", place]) == 2
+        errors = capsys.readouterr().err
+        assert said in errors and errors.count("\n") == 1
+    assert Path("scar.jpg").read_bytes() == (PICTURES / "c07-01.jpg").read_bytes()
 
 
 def test_graticule_tells_the_scale(tmp_path, capsys):

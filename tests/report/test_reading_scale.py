@@ -61,6 +61,7 @@ def test_the_doubt_of_the_bar_is_in_that_of_the_scar(barred, capsys):
         (["scar"], 2, "exactly one of --scale and --bar; neither"),
         (["scar", "--scale", "18um/px", "--bar", "1mm"], 2, "exactly one of --scale and --bar; both"),
         (["scar", "--bar", "1mm", "--scale-uncertainty", "1 %"], 2, "the bar brings its own"),
+        (["scar", "--scale", "18um/px", "--scale-uncertainty", "0.5"], 2, "write 0.5 % or 50 %"),
         (["scar", "--scale", "18um/px", "--scale-uncertainty", "120 %"], 2, "from 0 to 100 %"),
         (["scar", "--scale", "18um/px", "--scale-uncertainty", "1 mm"], 2, "--scale-uncertainty 1 mm"),
         (["scar", "--bar", "1"], 2, "unit"),

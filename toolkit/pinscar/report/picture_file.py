@@ -8,8 +8,11 @@ import numpy as np
 from numpy.typing import NDArray
 from PIL import Image, ImageOps, UnidentifiedImageError
 
-from pinscar.errors import InputError, RunError
+from pinscar.errors import InputError, RunError, UsageError
 from pinscar.problems import Problem, Severity
+
+OVERLAYS = (".png", ".jpg", ".jpeg", ".tif", ".tiff")
+"""Endings under which an overlay is saved."""
 
 
 def read_picture(path: Path) -> NDArray[np.generic]:
@@ -38,6 +41,13 @@ def read_picture(path: Path) -> NDArray[np.generic]:
             pixels: NDArray[np.generic] = np.asarray(upright)
     except FileNotFoundError:
         raise wrong_picture(path, "picture-missing", "there is no such picture", "check the name") from None
+    except IsADirectoryError:
+        raise wrong_picture(
+            path,
+            "picture-missing",
+            "this is a folder",
+            "name one picture; pinscar gather reads whole folders",
+        ) from None
     except (UnidentifiedImageError, Image.DecompressionBombError, OSError, ValueError, SyntaxError):
         mend = "save it again as PNG, JPEG or TIFF"
         raise wrong_picture(path, "picture-unreadable", "this can't be read as a picture", mend) from None
@@ -70,6 +80,40 @@ def wrong_picture(path: Path, code: str, message: str, mend: str) -> InputError:
     return InputError([Problem(code, Severity.ERROR, str(path), message, mend)])
 
 
+def refuse_overlay(image: Path, drawn: Path | None) -> None:
+    """Refuse a place for an overlay before the picture is measured, above all the picture's own.
+
+    Parameters
+    ----------
+    image : pathlib.Path
+        The picture that is read.
+    drawn : pathlib.Path or None
+        Where the overlay shall go; None for nowhere.
+
+    Raises
+    ------
+    UsageError
+        If it is the picture itself, its ending names no picture, or there is no such folder.
+
+    Examples
+    --------
+    >>> refuse_overlay(Path("scar.png"), Path("outline.png"))
+    >>> refuse_overlay(Path("scar.png"), Path("outline.txt"))
+    Traceback (most recent call last):
+    pinscar.errors.UsageError: --overlay outline.txt: no picture is saved under this ending; end it in .png
+    """
+    if drawn is None:
+        return
+    if drawn.suffix.lower() not in OVERLAYS:
+        raise UsageError(f"--overlay {drawn}: no picture is saved under this ending; end it in .png")
+    if not drawn.parent.is_dir():
+        raise UsageError(f"--overlay {drawn}: there is no folder {drawn.parent}; make it first")
+    if drawn.exists() and image.exists() and drawn.samefile(image):
+        raise UsageError(
+            f"--overlay {drawn}: this is the picture itself, which must stay as it is; take another name"
+        )
+
+
 def save_overlay(path: Path, pixels: NDArray[np.uint8]) -> None:
     """Save a picture with what was found drawn on it.
 
@@ -88,4 +132,6 @@ def save_overlay(path: Path, pixels: NDArray[np.uint8]) -> None:
     try:
         Image.fromarray(pixels).save(path)
     except (OSError, ValueError) as error:
-        raise RunError(f"{path}: the overlay can't be written: {error}") from None
+        raise RunError(
+            f"{path}: the overlay can't be written: {getattr(error, 'strerror', None) or error}"
+        ) from None

@@ -11,7 +11,7 @@ from pinscar.errors import UsageError
 from pinscar.evidence.drop_sizes import size_classes
 from pinscar.evidence.fling_card import FlingReading, read_fling_card
 from pinscar.report.fling_overlay import fling_overlay
-from pinscar.report.picture_file import read_picture, save_overlay, wrong_picture
+from pinscar.report.picture_file import read_picture, refuse_overlay, save_overlay, wrong_picture
 from pinscar.report.reading_image import rounded
 
 SHARES = (0.1, 0.5, 0.9)
@@ -68,9 +68,12 @@ def card_on_picture(path: Path, sides: tuple[float, float], drawn: Path | None =
     ------
     InputError
         If the photograph can't be read, or shows no such card.
+    UsageError
+        If the overlay would replace the picture, or can't be a picture.
     RunError
         If the overlay can't be written.
     """
+    refuse_overlay(path, drawn)
     pixels = read_picture(path)
     try:
         reading = read_fling_card(pixels, *sides)

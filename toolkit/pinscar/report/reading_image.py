@@ -10,7 +10,7 @@ import numpy as np
 from pinscar.errors import UsageError
 from pinscar.evidence.scar_image import ScarReading, measure_scar
 from pinscar.report.overlay import overlay
-from pinscar.report.picture_file import read_picture, save_overlay, wrong_picture
+from pinscar.report.picture_file import read_picture, refuse_overlay, save_overlay, wrong_picture
 from pinscar.units import UnitError, parse_quantity
 
 
@@ -75,9 +75,12 @@ def scar_on_picture(
     ------
     InputError
         If the picture can't be read or measured.
+    UsageError
+        If the overlay would replace the picture, or can't be a picture.
     RunError
         If the overlay can't be written.
     """
+    refuse_overlay(path, drawn)
     pixels = read_picture(path)
     try:
         reading = measure_scar(pixels, scale, scale_uncertainty)

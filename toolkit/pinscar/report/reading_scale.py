@@ -105,6 +105,11 @@ def _share(text: str) -> float:
         value = parse_quantity(text, "pure number")
     except UnitError as error:
         raise UsageError(f"--scale-uncertainty {text}: {error}") from None
+    if value > 0.1 and text.strip()[-1] in ".0123456789":
+        raise UsageError(
+            f"--scale-uncertainty {text}: without a sign that is {100 * value:g} %; "
+            f"write {value:g} % or {100 * value:g} %"
+        )
     if not 0 <= value < 1:
         raise UsageError(f"--scale-uncertainty {text}: it must be a share from 0 to 100 %, such as 0.5 %")
     return value
