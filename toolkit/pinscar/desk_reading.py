@@ -101,9 +101,10 @@ class ReadingDesk:
         self,
         folder: str | Path,
         reader: str,
+        *,
         blind: bool = True,
-        seed: int = 1,
         start: Literal["fit", "middle"] = "fit",
+        seed: int = 1,
         width: int = 620,
     ) -> None:
         if start not in ("fit", "middle"):
@@ -111,8 +112,8 @@ class ReadingDesk:
         if not reader.strip() or not reader.isprintable():
             raise UsageError("the reader needs a name, in one line")
         self.round: Round = begin_round(Path(folder), reader.strip(), blind=blind, seed=seed)
-        self._at = start
-        self._starts: dict[str, tuple[NDArray[np.generic], Start]] = {}
+        self._start = start
+        self._seen: dict[str, tuple[NDArray[np.generic], Start]] = {}
         self._telling = False
         self._number = 0
         self._read = runs_read(saved_readings(self.round.folder, self.round.run_ids), self.round)
@@ -140,7 +141,7 @@ class ReadingDesk:
     def reset(self) -> None:
         """Put the ellipse back to where it started."""
         if self.ellipse is not None:
-            self._put(self._starts[self.picture.run_id][1].ellipse)
+            self.put(self._seen[self.picture.run_id][1].ellipse)
 
     def put(self, ellipse: Ellipse) -> None:
         """Put the ellipse somewhere, as dragging does.
@@ -150,7 +151,8 @@ class ReadingDesk:
         ellipse : Ellipse
             Where to [points].
         """
-        self._put(ellipse)
+        self.canvas.put(ellipse)
+        self._tell(ellipse)
 
     def save(self) -> None:
         """Write the reading into readings.csv and go on to the next picture that isn't read yet."""
@@ -191,15 +193,14 @@ class ReadingDesk:
             max=len(self.round.pictures), layout=ipywidgets.Layout(width="auto", height="14px")
         )
         self.progress = ipywidgets.HTML()
-        wide, style = ipywidgets.Layout(width="15.2em"), {"description_width": "7.6em"}
+        full, half = ipywidgets.Layout(width="15.2em"), ipywidgets.Layout(width="7.45em")
+        style = {"description_width": "7.6em"}
         self.fields: dict[Field, ipywidgets.FloatText] = {
-            name: ipywidgets.FloatText(layout=wide, style=style) for name in FIELDS
+            name: ipywidgets.FloatText(layout=full, style=style) for name in FIELDS
         }
         for name, field in self.fields.items():
             field.observe(lambda change, name=name: self._typed(name, change["new"]), names="value")
-        again = "Back to the automatic fit" if self._at == "fit" else "Back to the middle"
-        full = ipywidgets.Layout(width="15.2em")
-        half = ipywidgets.Layout(width="7.45em")
+        again = "Back to the automatic fit" if self._start == "fit" else "Back to the middle"
         self.back = ipywidgets.Button(description="Previous", icon="arrow-left", layout=half)
         self.forth = ipywidgets.Button(description="Next", icon="arrow-right", layout=half)
         self.again = ipywidgets.Button(description=again, layout=full)
@@ -230,11 +231,11 @@ class ReadingDesk:
         self._enable()
 
     def _looked_at(self, shown: Picture) -> tuple[NDArray[np.generic], Start]:
-        if shown.run_id not in self._starts:
+        if shown.run_id not in self._seen:
             self.notice.value = _told("Looking for the scar ...")
             pixels = read_picture(shown.path)
-            self._starts[shown.run_id] = (pixels, start_of(pixels, shown.scale, self._at))
-        return self._starts[shown.run_id]
+            self._seen[shown.run_id] = (pixels, start_of(pixels, shown.scale, self._start))
+        return self._seen[shown.run_id]
 
     def _remarks(self, shown: Picture) -> list[str]:
         remarks = []
@@ -269,10 +270,6 @@ class ReadingDesk:
             field.description = f"{LABELS[name]} [{'deg' if name == 'angle' else unit}]"
             field.step = 0.1 if name == "angle" else 1.0 if self.picture.scale is None else 0.005
 
-    def _put(self, ellipse: Ellipse) -> None:
-        self.canvas.put(ellipse)
-        self._tell(ellipse)
-
     def _tell(self, ellipse: Ellipse) -> None:
         """Show the numbers of the ellipse; what is shown must not come back as if it had been typed."""
         self._telling = True
@@ -283,11 +280,11 @@ class ReadingDesk:
             self._telling = False
 
     def _typed(self, name: Field, value: float) -> None:
-        pixels = self._starts.get(self.picture.run_id)
-        if self._telling or self.ellipse is None or pixels is None:
+        seen = self._seen.get(self.picture.run_id)
+        if self._telling or self.ellipse is None or seen is None:
             return
-        size = (pixels[0].shape[1], pixels[0].shape[0])
-        self._put(with_number(self.ellipse, name, value, self._point(), size))
+        size = (seen[0].shape[1], seen[0].shape[0])
+        self.put(with_number(self.ellipse, name, value, self._point(), size))
 
     def _ipython_display_(self) -> None:
         from IPython.display import display
