@@ -84,3 +84,15 @@ def test_two_readings_tell_no_scatter():
     assert np.isnan(found.uncertainty)
     torn = [0.0, 1.0, 30.0, 31.0, 59.0, 60.0]
     assert np.isnan(friction_energy(torn, np.full(6, 45.0), 1.5, 0.0, 60.0, 3.0).uncertainty)
+
+
+def test_the_uncertainty_is_that_of_its_equation_done_by_hand():
+    # one jag of 1 N: triangles 0.5, -1 and 0.5 N s, so u^2 = 0 / 36 + 2/3 x 1.5
+    jag = friction_energy([0.0, 1.0, 2.0, 3.0, 4.0], [9.0, 9.0, 10.0, 9.0, 9.0], 1.0, 0.0, 4.0)
+    assert jag.uncertainty == pytest.approx(1.0)
+    # F = t^2: each triangle is 1 N s; trapezoids are 60 x 2 / 12 = 10 J too large, of which 59/6 is seen
+    time = np.arange(0.0, 61.0)
+    bent = friction_energy(time, time**2, 1.0, 0.0, 60.0)
+    assert bent.energy - 60.0**3 / 3.0 == pytest.approx(10.0)
+    assert bent.uncertainty == pytest.approx(np.sqrt((59.0 / 6.0) ** 2 + 2.0 / 3.0 * 59.0))
+    assert (bent.distance, bent.per_distance) == (pytest.approx(60.0), pytest.approx(bent.energy / 60.0))

@@ -7,6 +7,7 @@ import pytest
 
 from pinscar.evidence.force_zero import find_zero, zero_at
 from pinscar.evidence.readings import find_gaps, lone_spikes, scatter
+from pinscar.evidence.robust import rounding_sd
 from pinscar.evidence.warming import read_warming
 
 TIME = np.arange(-30.0, 61.0, 0.5)
@@ -161,6 +162,15 @@ def test_one_highest_reading_is_as_sure_as_any_and_two_by_two():
     assert level.peak_uncertainty == pytest.approx(2.491 * level.scatter, rel=0.003)
 
 
+def test_one_steepest_line_is_as_sure_as_any_straight_line():
+    """u(slope) = s / sqrt(sum (t - mean t)^2), JCGM 100:2008, H.3, where no other line comes near it."""
+    ramp = 300.0 + 10.0 * np.clip(TIME - 20.0, 0.0, 5.0)
+    found = read_warming(TIME, ramp + np.random.default_rng(2).normal(0.0, 0.05, TIME.size), 60.0)
+    square = np.sum((0.5 * np.arange(11) - 2.5) ** 2)
+    assert found.rate.uncertainty == pytest.approx(found.scatter / np.sqrt(square))
+    assert (found.rate.value, found.rate.time) == (pytest.approx(10.0, abs=0.05), pytest.approx(22.5))
+
+
 def test_what_warmed_up_in_the_opening_is_in_the_uncertainty_of_the_start():
     time = np.arange(0.0, 61.0, 0.5)
     found = read_warming(time, 300.0 + 2.0 * time, 60.0)
@@ -185,3 +195,26 @@ def test_the_true_zero_lies_within_the_stated_uncertainty(beside):
     theory = 1.2533 * 0.3 / np.sqrt(2.0 * beside)
     assert np.std(errors) == pytest.approx(theory, rel=0.1)
     assert np.mean(stated) == pytest.approx(theory, rel=0.1)
+
+
+def test_the_start_off_a_line_is_as_sure_as_any_value_off_a_line():
+    """u = s sqrt(1/n + (mean t)^2 / sum (t - mean t)^2) at t = 0: JCGM 100:2008, H.3."""
+    found = read_warming(TIME, warm(TIME, noise=0.05), 60.0)
+    earlier = TIME[TIME < 0.0]
+    square = np.sum((earlier - earlier.mean()) ** 2)
+    theory = found.scatter * np.sqrt(1.0 / earlier.size + earlier.mean() ** 2 / square)
+    assert found.start_uncertainty == pytest.approx(theory)
+
+
+def test_a_rounded_zero_is_no_surer_than_its_rounding():
+    time = np.arange(-20.0, 81.0)
+    zero = find_zero(time, np.where((time < 0.0) | (time > 60.0), 1.0 + 0.5 * (time % 10 == 0), 45.0), 60.0)
+    # steps of 0.5 N: 0.5 / sqrt(12) on either side, and the mean of both
+    assert zero.uncertainty == pytest.approx(0.5 / np.sqrt(12.0) / np.sqrt(2.0))
+
+
+def test_a_steep_course_does_not_make_rounding_look_coarser_than_it_is():
+    # no two of these lie as near as the 0.1 that they are rounded to
+    assert rounding_sd([293.65, 294.15, 294.85]) == pytest.approx(0.1 / np.sqrt(12.0))
+    assert rounding_sd(np.random.default_rng(1).normal(300.0, 1.0, 500)) == 0.0
+    assert rounding_sd([300.0, 300.0]) == 0.0

@@ -25,6 +25,8 @@ class FrictionEnergy:
         Time that readings cover [s].
     missing : float
         Time in gaps, of which the energy says nothing [s].
+    distance : float
+        Distance slid in the covered time [m].
     per_distance : float
         Energy over the distance slid in the covered time: the mean friction force [J/m].
     """
@@ -33,6 +35,7 @@ class FrictionEnergy:
     uncertainty: float
     covered: float
     missing: float
+    distance: float
     per_distance: float
 
 
@@ -114,9 +117,10 @@ def friction_energy(
     zero = float(not_negative("zero_uncertainty", zero_uncertainty)) * covered
     slopes = (np.diff(force) / steps)[[0, -1]]
     spread = np.linalg.norm([_triangles(t, force, kept), *(0.5 * slopes * ends**2), zero])
+    slid = speed * covered
     missing = max(end - start - covered, 0.0)
     missing = 0.0 if missing < 1e-9 * (end - start) else missing
-    return FrictionEnergy(energy, speed * float(spread), covered, missing, energy / (speed * covered))
+    return FrictionEnergy(energy, speed * float(spread), covered, missing, slid, energy / slid)
 
 
 def _within(time: ArrayLike, force: ArrayLike, start: float, end: float) -> tuple[FloatArray, FloatArray]:

@@ -2,11 +2,15 @@
 
 from __future__ import annotations
 
+import math
+
 import numpy as np
 from numpy.typing import ArrayLike
 
 TO_SD = 1.4826
 """Standard deviation of a normal distribution over its median absolute deviation [1]."""
+
+_FINEST = 1e-6  # steps below that share of the range are no rounding that a recorder does
 
 
 def robust_sd(deviations: ArrayLike) -> float:
@@ -35,7 +39,7 @@ def robust_sd(deviations: ArrayLike) -> float:
 
 
 def rounding_sd(readings: ArrayLike) -> float:
-    """Give the standard deviation that rounding alone brings, from the finest step between readings.
+    """Give the standard deviation that rounding alone brings, from the step that all readings share.
 
     Parameters
     ----------
@@ -45,7 +49,7 @@ def rounding_sd(readings: ArrayLike) -> float:
     Returns
     -------
     float
-        The step over the root of 12 [their unit]; 0 where all readings are alike.
+        The step over the root of 12 [their unit]; 0 where all readings are alike or share no step.
 
     References
     ----------
@@ -56,5 +60,12 @@ def rounding_sd(readings: ArrayLike) -> float:
     >>> f"{rounding_sd([20.0, 20.5, 20.0, 21.0]):.4f}"
     '0.1443'
     """
-    steps = np.diff(np.unique(np.asarray(readings, dtype=np.float64)))
-    return float(steps.min()) / float(np.sqrt(12.0)) if steps.size else 0.0
+    levels = np.unique(np.asarray(readings, dtype=np.float64))
+    finest = _FINEST * float(np.ptp(levels)) if levels.size else 0.0
+    step = 0.0
+    for one in np.diff(levels).tolist():  # Euclid's algorithm: 20.0, 20.5 and 21.2 are rounded to 0.1
+        while one > finest:
+            step, one = one, math.fmod(step, one)
+        if 0.0 < step <= 2.0 * finest:
+            return 0.0
+    return step / math.sqrt(12.0)
