@@ -8,14 +8,20 @@ import math
 import re
 import shutil
 from pathlib import Path
+from statistics import NormalDist
 
 import numpy as np
 import pandas as pd
 import pytest
 
+from pinscar.contact.friction_energy import friction_energy
 from pinscar.decision.results import results
-from pinscar.report import sections, style, trace_chart
-from pinscar.report.traces_section import _drawn
+from pinscar.decision.trace_summary import RunTrace
+from pinscar.evidence.force_zero import find_zero
+from pinscar.evidence.friction_stop import friction_stop
+from pinscar.evidence.warming import read_warming
+from pinscar.report import sections, style, trace_chart, trace_words
+from pinscar.report.traces_section import traces_drawn
 
 DEMO = Path(__file__).resolve().parents[2] / "data_demo" / "conveyor_07"
 
@@ -74,6 +80,68 @@ def test_the_energy_in_the_results_is_that_of_a_sum_over_the_csv():
     json.dumps(told, allow_nan=False)
 
 
+def test_the_warmth_in_the_results_is_that_of_the_csv():
+    told = {run["run_id"]: run for run in results(sections.load(str(DEMO)))["runs"]}
+    with (DEMO / "runs.csv").open(encoding="utf-8", newline="") as file:
+        ambient = {row["run_id"]: float(row["ambient_temperature [degC]"]) for row in csv.DictReader(file)}
+    for path in sorted((DEMO / "traces").glob("*.csv")):
+        run, frame = told[path.stem], pd.read_csv(path)
+        time, warmth = frame["time [s]"].to_numpy(), frame["temperature [degC]"].to_numpy()
+        assert run["trace_peak_temperature_degC"] == pytest.approx(warmth.max())
+        assert run["trace_temperature_rise_K"] == pytest.approx(warmth.max() - ambient[path.stem])
+        # each reading against the line between its neighbours; a few readings are missing
+        share = (time[2:] - time[1:-1]) / (time[2:] - time[:-2])
+        off = share * warmth[:-2] + (1.0 - share) * warmth[2:] - warmth[1:-1]
+        scatter = 1.4826 * np.median(np.abs(off) / np.sqrt(share**2 + (1.0 - share) ** 2 + 1.0))
+        rivals = int(np.sum(warmth >= warmth.max() - 4.0 * scatter))
+        factor = max(1.0, NormalDist().inv_cdf(0.6827 ** (1.0 / rivals)))
+        assert run["trace_temperature_rise_uncertainty_K"] == pytest.approx(factor * scatter, rel=1e-6)
+        lines = [(time >= one) & (time <= one + 5.0 + 1e-9) for one in time if one <= time[-1] - 5.0 + 1e-9]
+        steepest = max(np.polyfit(time[line], warmth[line], 1)[0] for line in lines)
+        assert run["heating_rate_K_per_s"] == pytest.approx(steepest)
+        read = read_warming(time, warmth + 273.15, 60.0)
+        assert run["heating_rate_uncertainty_K_per_s"] == pytest.approx(read.rate.uncertainty)
+        assert run["friction_energy_covered_s"] == pytest.approx(60.0)
+    # the friction of a run without load steps and typed quiet time
+    frame = pd.read_csv(DEMO / "traces" / "c07-06.csv")
+    stop = friction_stop(frame["time [s]"], frame["friction_force [N]"], 0.95)
+    settled = [told["c07-06"][f"friction_settled_{end}s"] for end in ("", "low_", "high_")]
+    assert settled == pytest.approx([stop.time, stop.low, stop.high])
+
+
+def bare(time: list[float], force: list[float]) -> trace_chart.TraceDrawn:
+    """Give a run of which nothing but a trace of the force is known."""
+    frame = pd.DataFrame({"time": time, "friction_force": force, "temperature": np.nan})
+    zero, energy = find_zero(time, force, 60.0), friction_energy(time, force, 1.0, 0.0, 60.0, 20.0)
+    told = RunTrace("a", "R-10", 450.0, 60.0, math.nan, 50e-9, frame, zero, energy, (), None)
+    return trace_chart.TraceDrawn(told, ((0.0, 450.0),), math.nan, None, None)
+
+
+def test_a_force_of_nothing_is_an_energy_of_nothing():
+    text = words(trace_words.energy_table([bare(list(range(61)), [0.0] * 61)], [0.05]))
+    # 60 m slid at 1 m/s
+    assert "An offset of 1 N would change an energy by 0.060 kJ" in text
+    assert " R-10 at 450 N 0 0 0 not told" in text
+
+
+def test_an_uncertainty_above_ten_is_shown_and_one_that_nothing_tells_is_not():
+    time = list(range(61))
+    force = (1000.0 * (45.0 + np.random.default_rng(1).normal(0.0, 6.0, 61))).tolist()
+    text = words(trace_words.energy_table([bare(time, force)], [0.05]))
+    # 45 kN x 60 m = 2700 kJ, 6 kN x sqrt(60) m = 46 kJ; over 50 mm^3 that is 54 kJ/mm^3, 5 % of it 2.7
+    assert re.search(r"2[67]\d0 ± [45]0 \S+ 5\d ± 3 ", text)
+    two = words(trace_words.energy_table([bare([0, 20], [45.0, 45.0])], [math.nan]))
+    assert "±" not in two[: two.index("standard uncertainty") - 3]
+
+
+def test_energies_with_gaps_are_not_in_the_range_of_the_sentence():
+    whole = bare(list(range(61)), [50.0] * 61)
+    torn = bare([*range(21), *range(50, 61)], [50.0] * 32)
+    assert trace_words.trace_sentence([whole, torn]).startswith(
+        "2 runs have traces: friction took 3.00 kJ a run, not counting 1 run with gaps"
+    )
+
+
 def test_without_traces_the_runs_and_the_section_are_as_before(tmp_path):
     shutil.copytree(DEMO, tmp_path / "d", ignore=shutil.ignore_patterns("report*", "traces", "sound"))
     analysis = sections.load(str(tmp_path / "d"))
@@ -103,6 +171,7 @@ def test_the_section_says_zero_gaps_spikes_and_what_was_not_measured(awkward):
     speed = math.pi * 0.040 * 700.0 / 60.0
     assert found["c07-01"]["friction_energy_J"] == pytest.approx(48.0 * speed * 60.0, rel=0.005)
     assert found["c07-06"]["friction_energy_covered_s"] < 50.0
+    assert found["c07-06"]["specific_friction_energy_J_per_mm3"] is None  # a bound is no value
     assert found["c07-06"]["friction_energy_J"] < 0.85 * found["c07-01"]["friction_energy_J"]
     # a partial energy is no response of its run
     assert analysis.runs.set_index("run_id")["friction_energy"].notna().sum() == 6
@@ -121,7 +190,7 @@ def test_traces_can_be_asked_for_as_responses(awkward):
 
 @pytest.mark.parametrize("width", [trace_chart.NARROW_MM, style.PRINT_WIDTH_MM])
 def test_the_chart_breaks_at_gaps_and_marks_load_steps(awkward, width):
-    runs = _drawn(sections.load(str(awkward)))
+    runs = traces_drawn(sections.load(str(awkward)))
     roles = {one.told.lubricant: "candidate" for one in runs}
     figure = trace_chart.trace_chart(runs, roles, width_mm=width)
     by_title = {axes.get_title(loc="left"): axes for axes in figure.axes}

@@ -65,12 +65,13 @@ def trace_fields(analysis: Analysis) -> dict[str, dict[str, Any]]:
 def _energy(told: RunTrace) -> dict[str, float | None]:
     if told.energy is None:
         return {}
+    specific = None if told.energy.missing else _number(told.specific_energy * 1e-9)
     return {
         "friction_energy_J": told.energy.energy,
-        "friction_energy_uncertainty_J": _number(told.energy.uncertainty),
+        "friction_energy_uncertainty_J": _doubt(told.energy.uncertainty, told.energy.energy),
         "friction_energy_covered_s": told.energy.covered,
         "friction_energy_per_distance_J_per_m": told.energy.per_distance,
-        "specific_friction_energy_J_per_mm3": _number(told.specific_energy * 1e-9),
+        "specific_friction_energy_J_per_mm3": specific,
     }
 
 
@@ -81,11 +82,16 @@ def _warmth(told: RunTrace) -> dict[str, float | None]:
     return {
         "trace_peak_temperature_degC": told.warming.peak - 273.15,
         "trace_temperature_rise_K": told.rise,
-        "trace_temperature_rise_uncertainty_K": _number(told.rise_uncertainty),
+        "trace_temperature_rise_uncertainty_K": _doubt(told.rise_uncertainty, told.rise),
         "heating_rate_K_per_s": None if rate is None else rate.value,
-        "heating_rate_uncertainty_K_per_s": None if rate is None else _number(rate.uncertainty),
+        "heating_rate_uncertainty_K_per_s": None if rate is None else _doubt(rate.uncertainty, rate.value),
     }
 
 
 def _number(value: float) -> float | None:
     return float(value) if math.isfinite(value) else None
+
+
+def _doubt(uncertainty: float, value: float) -> float | None:
+    """Give an uncertainty; none where the readings show no scatter, which makes it no zero."""
+    return _number(uncertainty) if uncertainty > 1e-9 * abs(value) else None

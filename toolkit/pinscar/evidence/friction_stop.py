@@ -107,7 +107,8 @@ def friction_stop(time: ArrayLike, friction: ArrayLike, confidence: float = 0.95
     """
     t, y = _evened(np.asarray(time, dtype=np.float64), np.asarray(friction, dtype=np.float64))
     if t.size < _FEWEST:
-        return _refused(f"only {t.size} readings of friction, at least {_FEWEST} are needed", confidence)
+        readings = f"{t.size} reading{'' if t.size == 1 else 's'}"
+        return _refused(f"only {readings} of friction, at least {_FEWEST} are needed", confidence)
     span = float(t[-1] - t[0])
     fall = _fall(t, y, confidence)
     reason = _why_not(fall, t, span)

@@ -240,7 +240,7 @@ def _zeros(runs: Sequence[RunTrace]) -> list[str]:
     parts = [f"{one.run_id} {_zero(one)}" for one in checked]
     notes = [f"Zero of the force, taken off: {'; '.join(parts)}."] if parts else []
     if unknown:
-        shift = max(one.energy.energy / one.energy.per_distance for one in unknown if one.energy)
+        shift = max(one.energy.distance for one in unknown if one.energy)
         some = f"not checked in {_some([one.run_id for one in unknown])}"
         which = some if checked else "checked in no run"
         notes.append(
