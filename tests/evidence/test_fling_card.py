@@ -213,3 +213,18 @@ def test_corners_are_found_to_a_fraction_of_a_point(render_card):
     c, s = np.cos(0.08), np.sin(0.08)
     truth = half @ np.array([[c, s], [-s, c]]) + np.array([599.5, 449.5])
     assert find_card(picture, 1.5).corners == pytest.approx(truth, abs=0.5)
+
+
+def test_the_uncertainty_of_a_sharp_drop_is_that_of_light_and_corners():
+    picture = np.full((480, 680), 0.1)
+    picture[40:440, 40:640] = 0.9
+    y, x = np.mgrid[:480, :680]
+    picture[np.hypot(x - 340, y - 240) < 40] = 0.5
+    found = read_fling_card(picture, LONG, SHORT)
+    # 2 % for the light, and half a point at each of two edges over 600 and 400 points; the edge adds little
+    stated = np.hypot(0.02, 0.5 * np.sqrt(2.0) * np.hypot(1 / 600, 1 / 400))
+    assert found.fling_area_uncertainty / found.fling_area == pytest.approx(stated, rel=0.02)
+    # a circle of 40 points of 0.25 mm, told by its points' middles
+    assert found.fling_area == pytest.approx(np.pi * 0.010**2, rel=0.01)
+    assert found.smallest == pytest.approx(9 * 0.125e-3**2)
+    assert found.corners[2] == pytest.approx([639.5, 439.5], abs=0.05)
