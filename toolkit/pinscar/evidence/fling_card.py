@@ -8,12 +8,13 @@ import numpy as np
 from numpy.typing import NDArray
 from skimage.util import dtype_limits
 
-from pinscar.evidence.card_outline import CardOutline, find_card, lay_flat
+from pinscar.evidence.card_outline import CardOutline, find_card
 from pinscar.evidence.drop_sizes import diameter_by_area, diameters
+from pinscar.evidence.flat_card import FlatCard, lay_flat
 from pinscar.evidence.fling_drops import DARKER, SMALLEST_DROP, Stains, find_stains
 from pinscar.evidence.fling_quality import Covered, why_not
 from pinscar.evidence.grey import grey
-from pinscar.evidence.paper_brightness import FlatCard, paper_brightness
+from pinscar.evidence.paper_brightness import paper_brightness
 
 FloatArray = NDArray[np.float64]
 LONG_SIDE = 1200

@@ -11,7 +11,7 @@ from skimage.measure import label, regionprops
 from skimage.morphology import disk, local_maxima, reconstruction, skeletonize
 from skimage.segmentation import watershed
 
-from pinscar.evidence.paper_brightness import DARK, FlatCard
+from pinscar.evidence.flat_card import DARK, FlatCard
 from pinscar.evidence.robust import robust_sd
 
 FloatArray = NDArray[np.float64]

@@ -12,8 +12,8 @@ from numpy.typing import NDArray
 from skimage.measure import label, regionprops
 
 from pinscar.evidence.card_outline import CardOutline
+from pinscar.evidence.flat_card import FlatCard
 from pinscar.evidence.fling_drops import Stains
-from pinscar.evidence.paper_brightness import FlatCard
 
 FEWEST_POINTS = 300
 """Least length of the card's longer side in the picture [points]."""

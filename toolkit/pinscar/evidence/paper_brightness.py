@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
 import numpy as np
 from numpy.typing import NDArray
 from scipy.ndimage import binary_dilation, gaussian_filter, percentile_filter, zoom
@@ -18,32 +16,6 @@ WIDE = (1 / 20, 1 / 20, 1 / 32, 1 / 50)
 """Distances that the fit looks over, one a round, as shares of the card's longer side."""
 SPREAD = 3
 """Coarse points around a stain that are left out with it: its soft edge isn't bare paper."""
-DARK = 0.02
-"""Paper counts with no less brightness than that: noise would be taken for loss of light."""
-
-
-@dataclass(frozen=True, slots=True)
-class FlatCard:
-    """A card laid flat, and its bare paper.
-
-    Parameters
-    ----------
-    brightness : array, shape (rows, columns)
-        The card, from 0 to 1.
-    paper : array, shape (rows, columns)
-        How bright bare paper is at each place.
-    point : float
-        Size of a point [m].
-    """
-
-    brightness: FloatArray
-    paper: FloatArray
-    point: float
-
-    @property
-    def lost(self) -> FloatArray:
-        """Share of the paper's light that is lost at each place [1]."""
-        return np.asarray(1 - self.brightness / np.maximum(self.paper, DARK), dtype=np.float64)
 
 
 def paper_brightness(card: FloatArray, darker: float) -> FloatArray:

@@ -8,7 +8,8 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.ndimage import map_coordinates
 
-from pinscar.evidence.bar_search import BarShape, find_bars, same_place
+from pinscar.evidence.bar_search import find_bars
+from pinscar.evidence.bar_shape import BarShape, same_place
 
 FloatArray = NDArray[np.float64]
 MARGIN = 14
