@@ -140,6 +140,47 @@ def within(name: str, values: ArrayLike, low: float, high: float) -> FloatArray:
     return array
 
 
+def rising_readings(time: ArrayLike, readings: ArrayLike) -> tuple[FloatArray, FloatArray]:
+    """Take a trace: times and readings as floats, those that are missing left out.
+
+    Parameters
+    ----------
+    time : array_like
+        Times of the readings [s], one-dimensional, rising.
+    readings : array_like
+        Readings [any unit], same length; None and NaN where missing.
+
+    Returns
+    -------
+    tuple of ndarray of float
+        Times and readings, those of either that are missing left out of both.
+
+    Raises
+    ------
+    ValueError
+        The two are no rows of equal length, or the times do not rise.
+
+    References
+    ----------
+    None: plumbing.
+
+    Examples
+    --------
+    >>> [row.tolist() for row in rising_readings([0, 1, 2], [45.0, None, 46.0])]
+    [[0.0, 2.0], [45.0, 46.0]]
+    """
+    times, values = as_floats(time), as_floats(readings)
+    if times.ndim != 1 or times.shape != values.shape:
+        raise ValueError(
+            f"time and readings must be two rows of equal length, found {times.shape} and {values.shape}"
+        )
+    seen = np.isfinite(times) & np.isfinite(values)
+    times, values = times[seen], values[seen]
+    if np.any(np.diff(times) <= 0):
+        raise ValueError("time must rise from reading to reading")
+    return times, values
+
+
 def _refuse(name: str, array: FloatArray, wrong: NDArray[Any], rule: str) -> None:
     if np.any(wrong):
         raise ValueError(f"{name} {rule}; got {array[wrong].flat[0]:g}")

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from pinscar.contact.arrays import FloatArray, as_floats, not_negative
+from pinscar.contact.arrays import FloatArray, not_negative, rising_readings
 
 
 @dataclass(frozen=True)
@@ -101,7 +101,9 @@ def friction_energy(
     >>> friction_energy([0.0, 10.0, 60.0], [45.0, 45.0, 45.0], 1.5, 0.0, 60.0).energy
     4050.0
     """
-    t, force = _within(time, friction_force, start, end)
+    t, force = rising_readings(time, friction_force)
+    inside = (t >= start) & (t <= end)
+    t, force = t[inside], force[inside]
     speed = float(not_negative("sliding_speed", sliding_speed))
     steps = np.diff(t)
     kept = steps <= longest_step
@@ -121,17 +123,6 @@ def friction_energy(
     missing = max(end - start - covered, 0.0)
     missing = 0.0 if missing < 1e-9 * (end - start) else missing
     return FrictionEnergy(energy, speed * float(spread), covered, missing, slid, energy / slid)
-
-
-def _within(time: ArrayLike, force: ArrayLike, start: float, end: float) -> tuple[FloatArray, FloatArray]:
-    t, y = as_floats(time), as_floats(force)
-    if t.ndim != 1 or t.shape != y.shape:
-        raise ValueError(f"time and force must be two rows of equal length, found {t.shape} and {y.shape}")
-    seen = np.isfinite(t) & np.isfinite(y) & (t >= start) & (t <= end)
-    t, y = t[seen], y[seen]
-    if np.any(np.diff(t) <= 0):
-        raise ValueError("time must rise from reading to reading")
-    return t, y
 
 
 def _triangles(t: FloatArray, y: FloatArray, kept: NDArray[np.bool_]) -> float:

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import ArrayLike
 
-from pinscar.contact.arrays import FloatArray, as_floats, not_negative, positive
+from pinscar.contact.arrays import FloatArray, not_negative, positive, rising_readings
 
 
 @dataclass(frozen=True)
@@ -189,7 +189,9 @@ def friction_from_trace(
     >>> friction_from_trace([0, 1, 2], [45, 45, 45], 450).mean
     0.1
     """
-    times, force = _clean_trace(time, friction_force)
+    times, force = rising_readings(time, friction_force)
+    if times.size < 2:
+        raise ValueError(f"a trace needs at least two readings, found {times.size}")
     mu = force / float(positive("load", load))
     steps, middles = np.diff(times), 0.5 * (mu[1:] + mu[:-1])
     kept = steps <= longest_step
@@ -199,21 +201,6 @@ def friction_from_trace(
     mean = float(np.sum(steps * middles) / np.sum(steps))
     low, high = _time_quantiles(steps, middles, (0.05, 0.95))
     return TraceFriction(mean, low, high)
-
-
-def _clean_trace(time: ArrayLike, readings: ArrayLike) -> tuple[FloatArray, FloatArray]:
-    times, values = as_floats(time), as_floats(readings)
-    if times.ndim != 1 or times.shape != values.shape:
-        raise ValueError(
-            f"time and readings must be two rows of equal length, found {times.shape} and {values.shape}"
-        )
-    seen = np.isfinite(times) & np.isfinite(values)
-    times, values = times[seen], values[seen]
-    if times.size < 2:
-        raise ValueError(f"a trace needs at least two readings, found {times.size}")
-    if np.any(np.diff(times) <= 0):
-        raise ValueError("time must rise from reading to reading")
-    return times, values
 
 
 def _time_quantiles(
