@@ -201,9 +201,9 @@ def _profile(
     total = np.bincount(low.ravel(), flat.ravel())
     enough = np.flatnonzero(count > 0.3 * np.median(count[count > 0]))
     # Lines along the rows or columns of points leave bins empty: they get the brightness between neighbours.
-    every = np.arange(enough[0], enough[-1] + 1)
-    profile = np.interp(every, enough, total[enough] / count[enough])
-    return (place.min() + every + 0.5) / 4, profile
+    bins = np.arange(enough[0], enough[-1] + 1)
+    profile = np.interp(bins, enough, total[enough] / count[enough])
+    return (place.min() + bins + 0.5) / 4, profile
 
 
 def _line_centres(places: FloatArray, profile: FloatArray, pitch: float) -> FloatArray:

@@ -231,5 +231,5 @@ def _greatest_rate(t: FloatArray, y: FloatArray, duration: float, sigma: float) 
     error = sigma / np.sqrt(square[best])
     rivals = slopes >= slopes[best] - _RIVAL * error
     apart = 1.0 + float(np.sum(np.diff(t, append=t[-1])[rivals])) / (_INDEPENDENT * window)
-    count = min(float(np.count_nonzero(rivals)), apart)
-    return HeatingRate(float(slopes[best]), float(error * _greatest_error(max(count, 1.0))), at, window)
+    lines = max(min(float(np.count_nonzero(rivals)), apart), 1.0)
+    return HeatingRate(float(slopes[best]), float(error * _greatest_error(lines)), at, window)
