@@ -218,3 +218,12 @@ def test_a_steep_course_does_not_make_rounding_look_coarser_than_it_is():
     assert rounding_sd([293.65, 294.15, 294.85]) == pytest.approx(0.1 / np.sqrt(12.0))
     assert rounding_sd(np.random.default_rng(1).normal(300.0, 1.0, 500)) == 0.0
     assert rounding_sd([300.0, 300.0]) == 0.0
+
+
+def test_the_zero_of_five_readings_is_as_sure_as_their_median():
+    time = np.concatenate([np.arange(-5.0, 0.0), np.arange(0.0, 61.0)])
+    zero = find_zero(time, np.concatenate([[0.0, 4.0, 1.0, 3.0, 2.0], np.full(61, 45.0)]), 60.0)
+    # median 2 N, median deviation 1 N; sqrt(pi / 2) s / sqrt(5), with s = 1.4826 x 5 / 4.2
+    assert zero.before == 2.0
+    theory = np.sqrt(np.pi / 2.0) * 1.4826 * 5.0 / 4.2 / np.sqrt(5.0)
+    assert zero.uncertainty == pytest.approx(theory, rel=1e-4)

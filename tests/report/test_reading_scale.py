@@ -51,6 +51,8 @@ def test_the_doubt_of_the_bar_is_in_that_of_the_scar(barred, capsys):
     same = told(capsys, "scar", barred, "--scale", "18um/px", "--scale-uncertainty", f"{100 * share} %")
     assert same["length_u_mm"] == pytest.approx(by_bar["length_u_mm"], rel=5e-3)
     assert same["length_u_mm"] > exact["length_u_mm"]
+    assert exact["scale_u_um_per_px"] is None  # not stated, and not 0
+    assert same["scale_u_um_per_px"] == pytest.approx(18.0 * share, rel=1e-3)
 
 
 @pytest.mark.parametrize(

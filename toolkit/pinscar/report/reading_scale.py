@@ -128,9 +128,11 @@ def scale_as_dict(scale: PictureScale) -> dict[str, Any]:
     dict
         What ``pinscar scar --json`` prints beside the reading.
     """
+    # Nobody stated that of a typed scale: it is not known, and not 0.
+    known = scale.size * scale.relative_uncertainty if scale.relative_uncertainty else None
     return {
         "scale_um_per_px": rounded(scale.size, 1e6, 6),
-        "scale_u_um_per_px": rounded(scale.size * scale.relative_uncertainty, 1e6, 6),
+        "scale_u_um_per_px": rounded(known, 1e6, 6),
         "scale_from": scale.source,
         "scale_warnings": list(scale.warnings),
     }
