@@ -98,6 +98,29 @@ def test_separator_comma_and_units_stay(demo):
     assert after["c07-01"]["scar_length [mm]"] == "3,78"
 
 
+def test_a_gathered_table_in_use_can_be_gathered_again(command, demo):
+    change(demo / "runs.csv", "3.78,2.03", ",")
+    gather(demo)
+    (demo / NAME).replace(demo / "runs.csv")
+    change(demo / "runs.csv", "6.71,3.65", ",")
+    done = command("gather", demo)
+    assert done.returncode == 0
+    assert done.stdout.endswith("look it over; to use it, rename it to runs.csv\n")
+    header = (demo / NAME).read_text(encoding="utf-8").splitlines()[0].split(",")
+    assert len(set(header)) == len(header)
+    sources = [row["scar_length_from"] for row in cells(demo / NAME)[:3]]
+    assert sources == ["micrographs/c07-01.jpg", "micrographs/c07-02.jpg", "typed"]
+    (demo / NAME).replace(demo / "runs.csv")
+    read_campaign(demo)
+
+
+def test_the_mark_of_utf_8_stays(demo):
+    table = demo / "runs.csv"
+    table.write_text(table.read_text(encoding="utf-8"), encoding="utf-8-sig")
+    gather(demo)
+    assert (demo / NAME).read_bytes()[:3] == table.read_bytes()[:3] == b"\xef\xbb\xbf"
+
+
 def test_temperatures_come_from_traces(demo):
     typed = read_campaign(demo).runs.set_index("run_id")["peak_temperature"]["c07-06"]
     change(demo / "runs.csv", ",20.9,55,yes,40,none,2,31", ",20.9,,yes,40,none,2,31")

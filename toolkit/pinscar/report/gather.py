@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from codecs import BOM_UTF8
 from collections.abc import Iterator
 from dataclasses import asdict, dataclass
 from pathlib import Path
@@ -42,6 +43,8 @@ class Gathered:
 
     Parameters
     ----------
+    table : str
+        The runs table that was read.
     file : str
         The file written; empty where nothing was filled, and then nothing is written.
     filled : tuple of Filling
@@ -52,6 +55,7 @@ class Gathered:
         Cells with evidence in which a person's value stands.
     """
 
+    table: str
     file: str
     filled: tuple[Filling, ...]
     left: tuple[LeftBlank, ...]
@@ -78,12 +82,15 @@ class Gathered:
         Returns
         -------
         list of str
-            A line a cell, and one that sums up.
+            A line a cell, one that sums up, and what to do next.
         """
         lines = [f"{one.run_id}: {one.column} filled from {one.source}" for one in self.filled]
-        lines += [f"{one.run_id}: {one.column} left blank: {one.source} {one.reason}" for one in self.left]
+        lines += [f"{one.run_id}: {one.column} left blank: {one.source}: {one.reason}" for one in self.left]
         counts = f"{len(self.filled)} filled, {len(self.left)} left blank, {self.kept} kept as typed"
-        return [*lines, f"{self.file}: {counts}" if self.file else f"nothing written: {counts}"]
+        if not self.file:
+            return [*lines, f"nothing written: {counts}"]
+        away = "" if self.table == "runs.csv" else f", and move {self.table} out of the folder"
+        return [*lines, f"{self.file}: {counts}", f"look it over; to use it, rename it to runs.csv{away}"]
 
 
 def gather(folder: Path, *, force: bool = False) -> Gathered:
@@ -128,8 +135,11 @@ def gather(folder: Path, *, force: bool = False) -> Gathered:
     filled = tuple(one for one in found if isinstance(one, Filling) and (one.run_id, one.column) in blank)
     left = tuple(one for one in found if isinstance(one, LeftBlank) and (one.run_id, one.column) in blank)
     if filled:
-        _write(folder / NAME, filled_text(table, list(filled), UNITS))
-    return Gathered(NAME if filled else "", filled, left, len(found) - len(filled) - len(left))
+        # Spreadsheets tell UTF-8 by the mark in front of it, so it stays.
+        marked = name.endswith(".csv") and (folder / name).read_bytes().startswith(BOM_UTF8)
+        text = filled_text(table, list(filled), UNITS)
+        _write(folder / NAME, text, "utf-8-sig" if marked else "utf-8")
+    return Gathered(name, NAME if filled else "", filled, left, len(found) - len(filled) - len(left))
 
 
 def _checked(folder: Path) -> str:
@@ -187,14 +197,14 @@ def _temperatures(folder: Path, runs: pd.DataFrame) -> Iterator[Found]:
         file = files[run["run_id"]]
         for name in ("peak_temperature", "ambient_temperature"):
             if pd.isna(run[name]):
-                reason = "has no two temperatures within the run"
+                reason = "it has no two temperatures within the run"
                 yield LeftBlank(run["run_id"], name, file, reason)
             else:
                 yield Filling(run["row"], run["run_id"], name, float(run[name]), file)
 
 
-def _write(path: Path, text: str) -> None:
+def _write(path: Path, text: str, encoding: str) -> None:
     try:
-        path.write_text(text, encoding="utf-8", newline="")
+        path.write_text(text, encoding=encoding, newline="")
     except OSError as error:
         raise cannot_write(path.parent, error) from error

@@ -49,7 +49,7 @@ def scar_fillings(folder: Path, runs: pd.DataFrame) -> Iterator[Found]:
 def _measured(path: Path, scale: float) -> tuple[tuple[float, ...], str]:
     """Length and width, or why there are none."""
     if np.isnan(scale):
-        return (), "has no micrograph_scale in its row, and no scale_bar that was read"
+        return (), "its row has no micrograph_scale, and no scale_bar that was read"
     try:
         reading = measure_scar(read_picture(path), scale)
     except InputError as error:

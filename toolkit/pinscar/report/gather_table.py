@@ -109,7 +109,7 @@ def filled_text(table: Table, fillings: list[Filling], units: dict[str, str]) ->
     """Write the table with its cells filled, and a source column after the last for each filled column.
 
     A source column says "typed" where a person's value stands, the file where evidence filled the cell, and
-    nothing where the cell is still blank.
+    nothing where the cell is still blank. A source column of an earlier gathering is gone on with.
 
     Parameters
     ----------
@@ -129,18 +129,21 @@ def filled_text(table: Table, fillings: list[Filling], units: dict[str, str]) ->
     places = column_names(table)
     added = [name for name in columns if name not in places]
     header = [*table.header, *(f"{name} [{units[name]}]" for name in added)]
-    places |= {name: len(table.header) + number for number, name in enumerate(added)}
+    header += [f"{name}_from" for name in columns if f"{name}_from" not in places]
+    places = {_split(written)[0]: place for place, written in enumerate(header)}
     comma = table.decimal_comma and _writes_commas(table)
     by_cell = {(one.row, one.column): one for one in fillings}
-    rows = [[*header, *(f"{name}_from" for name in columns)]]
+    rows = [header]
     for number, cells in table.rows:
-        record, sources = [*cells, *("" for _ in added)], []
+        record = [*cells, *("" for _ in range(len(header) - len(table.header)))]
         for name in columns:
-            filling, place = by_cell.get((number, name)), places[name]
+            filling, place, source = by_cell.get((number, name)), places[name], places[f"{name}_from"]
             if filling is not None:
                 record[place] = _number(filling.value, _split(header[place])[1], comma=comma)
-            sources.append(filling.source if filling else "typed" if record[place] else "")
-        rows.append(record + sources)
+                record[source] = filling.source
+            elif record[place] and not record[source]:
+                record[source] = "typed"
+        rows.append(record)
     out = io.StringIO()
     csv.writer(out, delimiter=";" if table.decimal_comma else ",", lineterminator="\n").writerows(rows)
     return out.getvalue()
