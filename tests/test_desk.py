@@ -121,8 +121,8 @@ def test_one_response_is_compared_with_words_and_method(desk):
 
 def test_summaries_of_named_responses_only(desk):
     assert set(desk.summaries("film_pressure").frame["response"]) == {"film_pressure"}
-    with pytest.raises(UsageError, match="did you mean 'film_pressure'"):
-        desk.summaries("film_presure")
+    with pytest.raises(UsageError, match=r"no run has the response 'scararea'; did you mean 'scar_area'\?$"):
+        desk.summaries("scararea")
 
 
 def test_the_campaign_shows_question_verdict_and_answer(desk):
@@ -174,6 +174,9 @@ def test_a_folder_with_errors_is_a_table_and_no_traceback(broken):
     assert "weight" in lines[2]
     assert "how to mend it" in lines[2]
     assert any("runs.csv" in line and "scar_length" in line for line in lines[3:])
+    # the duration that is no number is told once, and no trace is measured by it
+    assert lines[0] == "Nothing was computed: 2 problems to mend or look at."
+    assert not any("nan" in line for line in lines)
     assert not any("Traceback" in line for line in lines)
 
 

@@ -31,13 +31,16 @@ STYLE = """
 .pinscar a { text-decoration: underline; color: var(--jp-content-link-color, LinkText); }
 .pinscar .verdict { display: flex; gap: 0.5em; align-items: baseline; font-size: 1.1em; margin: 0.6em 0; }
 .pinscar .verdict p { margin: 0; }
+.pinscar:has(.beside) { max-width: 86em; }
+.pinscar:has(.beside) > p { max-width: 62em; }
 .pinscar .beside { display: flex; flex-wrap: wrap; gap: 0 2.5em; align-items: flex-start; }
+.pinscar .beside > .table:last-child { max-width: 30em; }
 .pinscar figure { margin: 0.6em 0; }
 .pinscar .beside figure { max-width: 27em; }
 .pinscar figcaption { font-size: 0.9em; opacity: 0.8; max-width: 50em; }
 .pinscar figure .card, .pinscar picture img { background: #ffffff; }
 .pinscar picture img { max-width: 100%; height: auto; }
-""".replace(".pinscar ", ".pinscar.pinscar.pinscar ")  # outranks what JupyterLab says of tables
+""".replace(".pinscar", ".pinscar.pinscar.pinscar")  # outranks what JupyterLab says of tables
 """The look of a table in a notebook: the notebook's own face and colours, so that it fits light and dark."""
 
 

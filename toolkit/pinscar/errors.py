@@ -36,8 +36,9 @@ class InputError(PinscarError):
     def _render_traceback_(self) -> list[str]:
         from pinscar.problems import text_table
 
+        number = "1 problem" if len(self.problems) == 1 else f"{len(self.problems)} problems"
         return [
-            f"Nothing was computed: {len(self.problems)} to mend or look at.",
+            f"Nothing was computed: {number} to mend or look at.",
             "",
             *text_table(self.problems),
         ]

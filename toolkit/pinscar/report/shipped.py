@@ -8,6 +8,8 @@ from pathlib import Path
 from pinscar.errors import RunError, UsageError
 
 PACKAGE = Path(__file__).resolve().parents[1]
+MOST_LISTED = 12
+"""Known words that are all listed beside the nearest one."""
 
 
 def shipped_folder(name: str) -> Path:
@@ -92,7 +94,7 @@ def find_template(name_or_path: str) -> Path:
 
 
 def nearest(word: str, known: list[str]) -> str:
-    """Return the end of a sentence that offers the nearest known word, or all of them.
+    """Return the end of a sentence that offers the nearest known word, and all of them where they are few.
 
     Parameters
     ----------
@@ -119,4 +121,6 @@ def nearest(word: str, known: list[str]) -> str:
         return ""
     near = difflib.get_close_matches(word, known, n=1)
     listed = ", ".join(known)
+    if near and len(known) > MOST_LISTED:
+        return f"; did you mean {near[0]!r}?"
     return f"; did you mean {near[0]!r}? (known: {listed})" if near else f"; known: {listed}"
