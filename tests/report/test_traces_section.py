@@ -76,12 +76,16 @@ def test_the_energy_in_the_results_is_that_of_a_sum_over_the_csv():
             energy / run["sliding_distance_m"]
         )
         assert 0.0 < run["friction_energy_uncertainty_J"] < 0.01 * energy
+        stated = friction_energy(time[1:-1], force[1:-1], speed, 0.0, durations[path.stem], 3.0).uncertainty
+        assert run["friction_energy_uncertainty_J"] == pytest.approx(stated)
     assert told["c07-02"]["friction_energy_J"] is None
     json.dumps(told, allow_nan=False)
 
 
 def test_the_warmth_in_the_results_is_that_of_the_csv():
-    told = {run["run_id"]: run for run in results(sections.load(str(DEMO)))["runs"]}
+    analysis = sections.load(str(DEMO))
+    told = {run["run_id"]: run for run in results(analysis)["runs"]}
+    responses = analysis.runs.set_index("run_id")
     with (DEMO / "runs.csv").open(encoding="utf-8", newline="") as file:
         ambient = {row["run_id"]: float(row["ambient_temperature [degC]"]) for row in csv.DictReader(file)}
     for path in sorted((DEMO / "traces").glob("*.csv")):
@@ -102,6 +106,8 @@ def test_the_warmth_in_the_results_is_that_of_the_csv():
         read = read_warming(time, warmth + 273.15, 60.0)
         assert run["heating_rate_uncertainty_K_per_s"] == pytest.approx(read.rate.uncertainty)
         assert run["friction_energy_covered_s"] == pytest.approx(60.0)
+        asked = responses.loc[path.stem, ["heating_rate", "friction_energy"]].tolist()
+        assert asked == pytest.approx([steepest, run["friction_energy_J"]])
     # the friction of a run without load steps and typed quiet time
     frame = pd.read_csv(DEMO / "traces" / "c07-06.csv")
     stop = friction_stop(frame["time [s]"], frame["friction_force [N]"], 0.95)
