@@ -93,6 +93,9 @@ def _all(number: int) -> str:
     return "the one run" if number == 1 else f"all {number} runs"
 
 
+CONTRAST = "Contrast: the rubbing noise above what remained when it had stopped."
+
+
 def sound_table(runs: Sequence[RunHeard], gains: Sequence[str]) -> Markup:
     """Tabulate typed against heard quiet times.
 
@@ -124,7 +127,7 @@ def sound_table(runs: Sequence[RunHeard], gains: Sequence[str]) -> Markup:
         for run in runs
         if run.friction is not None and not run.friction.accepted
     ]
-    note = " ".join([why, *(["Not told, because: " + "; ".join(refused) + "."] if refused else [])])
+    note = " ".join([CONTRAST, why, *(["Not told, because: " + "; ".join(refused) + "."] if refused else [])])
     return table(
         headers,
         rows,
@@ -170,7 +173,7 @@ def _loudness(runs: Sequence[RunHeard], gains: Sequence[str]) -> tuple[dict[str,
     written = {run.run_id: gain for run, gain in zip(runs, gains, strict=True)}
     if not told:
         return {}, f"Loudness is not compared: {_why_not_louder(unknown, alone)}."
-    shown = dict.fromkeys(unknown, "gain not noted") | dict.fromkeys(alone, "no other at its gain")
+    shown = dict.fromkeys(unknown, "gain not noted") | dict.fromkeys(alone, "other gain")
     parts = []
     for group in told.values():
         first = next(iter(group))
