@@ -14,7 +14,7 @@ from PIL import Image, ImageDraw
 from pinscar.campaign.campaign import read_campaign
 from pinscar.cli import run
 from pinscar.report import micrographs
-from pinscar.report.micrograph_scales import scale_sentences
+from pinscar.report.micrograph_scales import scale_of_run, scale_sentences
 from pinscar.report.picture_file import read_picture
 
 DEMO = Path(__file__).resolve().parents[2] / "data_demo" / "conveyor_07"
@@ -144,3 +144,15 @@ def test_bars_give_blank_scales_and_check_typed_ones(three, tmp_path):
     assert "<p>c07-05: its scale bar was not read" in html
     unknown = micrographs.runs_seen(folder, alone.assign(scale_bar=np.nan, micrograph_scale=np.nan))[0]
     assert "no micrograph_scale given, nor" in unknown.why_not
+
+
+def test_a_bar_brings_its_own_uncertainty_and_a_typed_scale_goes_before_it():
+    picture = np.full((120, 160), 0.3)
+    picture[100:104, 20:80] = 1.0
+    found = scale_of_run(picture, np.nan, 0.3e-3)
+    # 60 points for 0.3 mm, each end rounded to a point: sqrt(2 / 12) of 60
+    assert found.size == pytest.approx(5e-6)
+    assert found.relative_uncertainty == pytest.approx(np.sqrt(1 / 6) / 60)
+    typed = scale_of_run(picture, 5.1e-6, 0.3e-3)
+    assert (typed.size, typed.relative_uncertainty, typed.from_bar) == (5.1e-6, 0.0, False)
+    assert typed.apart == pytest.approx(0.02)
