@@ -9,8 +9,10 @@ import pytest
 
 from pinscar.campaign.campaign import read_campaign
 from pinscar.decision.analysis import Analysis, analyse
+from pinscar.decision.responses import STANDARD
 from pinscar.decision.results import results
 from pinscar.report import answer, sections
+from pinscar.report.result_tables import summary_table
 
 TOML = """
 [campaign]
@@ -115,6 +117,22 @@ def test_an_all_censored_film_is_a_bound_and_never_a_value(tmp_path: Path) -> No
     assert film["ci_high"] == pytest.approx(max(pressures), rel=1e-12)
     assert film["confidence"] == pytest.approx(1 - 0.5**5)
     assert f"≤ {max(pressures):.0f}" in words(page(analysis))
+
+
+def test_a_load_with_bounds_alone_names_every_oil(tmp_path: Path) -> None:
+    text = words(page(campaign(tmp_path, [row.replace("yes", "no") for row in FULL])))
+    told = re.search(r"there are bounds only, R-10 at most (\S+) MPa and C-21 at most (\S+) MPa", text)
+    assert told is not None and float(told[1]) < float(told[2])
+    assert "In 10 of 10 runs wear was still running: there" in text
+
+
+def test_only_tables_with_bounds_explain_them(tmp_path: Path) -> None:
+    analysis = campaign(tmp_path, FULL)
+    area, film = (
+        words(summary_table(analysis, [one for one in STANDARD if one.name == name], caption="c", key="k"))
+        for name in ("scar_area", "film_pressure")
+    )
+    assert "Bounds" in film and "Bounds" not in area
 
 
 def test_an_excluded_run_is_listed_with_its_reason_and_used_nowhere(tmp_path: Path) -> None:

@@ -118,12 +118,12 @@ def censoring(analysis: Analysis) -> str:
             "Wear had stopped in every run, so each final scar pressure is the pressure that the film "
             "carries."
         )
+    still = f"wear was still running ({running})" if unjudged else "wear was still running"
+    unknown = f"nobody judged whether it had stopped ({unjudged})" if running else "nobody judged wear"
+    why = " or ".join([still] * bool(running) + [unknown] * bool(unjudged))
     return (
-        f"In {running + unjudged} of {counted(len(runs), 'run')} wear was still running ({running}) or "
-        "nobody judged "
-        f"whether it had stopped ({unjudged}): there the film carries less than the final pressure, and "
-        "the run counts "
-        "as a bound."
+        f"In {running + unjudged} of {counted(len(runs), 'run')} {why}: there the film carries less than the "
+        "final pressure, and the run counts as a bound."
     )
 
 
@@ -311,14 +311,15 @@ def _spelled(n: int, noun: str) -> str:
 
 def _level_clause(analysis: Analysis, level: float, found: list[Summary]) -> str:
     measured = [s for s in found if s.estimate.estimate is not None]
-    parts = []
-    if measured:
-        best_is_high = measured[0].response.better == "higher"
-        best = (max if best_is_high else min)(measured, key=lambda s: s.estimate.estimate or 0.0)
-        word = "highest" if best_is_high else "lowest" if best.response.smaller == "lower" else "smallest"
-        parts.append(f"{word} with {best.cell.lubricant}, {_numbers(best)}")
+    if not measured:
+        bounds = [f"{s.cell.lubricant} {_numbers(s)}" for s in found]
+        return f"at {load_text(level)} there are bounds only, {listing(bounds)}"
+    best_is_high = measured[0].response.better == "higher"
+    best = (max if best_is_high else min)(measured, key=lambda s: s.estimate.estimate or 0.0)
+    word = "highest" if best_is_high else "lowest" if best.response.smaller == "lower" else "smallest"
+    parts = [f"{word} with {best.cell.lubricant}, {_numbers(best)}"]
     base = next((s for s in found if s.cell.lubricant == analysis.reference), None)
-    if base is not None and (not measured or base is not best):
+    if base is not None and base is not best:
         parts.append(f"{analysis.reference} {_numbers(base)}")
     return f"at {load_text(level)} {', against '.join(parts)}"
 

@@ -27,6 +27,7 @@ from pinscar.report.interval_chart import shown, spread_of
 from pinscar.report.markup import Markup, table
 
 NOT_MEASURED = "not measured"
+BOUNDS = " Bounds: runs that give only a bound, since wear, or the noise, was still going on at their end."
 
 
 def summary_table(analysis: Analysis, responses: Sequence[Response], *, caption: str, key: str) -> Markup:
@@ -47,6 +48,7 @@ def summary_table(analysis: Analysis, responses: Sequence[Response], *, caption:
         The table.
     """
     by_cell = _by_cell(analysis, responses)
+    bounded = any(one.censored_side for one in responses)
     rows, classes = [], []
     for (level, lubricant), found in by_cell.items():
         role = analysis.campaign.file.role_of(lubricant)
@@ -56,23 +58,25 @@ def summary_table(analysis: Analysis, responses: Sequence[Response], *, caption:
             [
                 f"{lubricant} at {load_text(level)}",
                 str(max(sizes)) if len(sizes) == 1 else f"{min(sizes)} to {max(sizes)}",
-                str(bounds) if any(s.response.censored_side for s in found.values()) else "–",
+                *([str(bounds) if any(s.response.censored_side for s in found.values()) else "–"] * bounded),
                 *[interval_cell(found.get(response.name)) for response in responses],
             ]
         )
         classes.append("reference" if role == "reference" else "")
     return table(
-        ["Oil and load", "n", "Bounds", *[(response.label, response.shown_unit) for response in responses]],
+        [
+            "Oil and load",
+            "n",
+            *["Bounds"] * bounded,
+            *[(response.label, response.shown_unit) for response in responses],
+        ],
         rows,
         caption=caption,
         key=key,
-        number_columns=range(1, 3 + len(responses)),
+        number_columns=range(1, 2 + bounded + len(responses)),
         row_classes=classes,
-        note=(
-            f"Estimate with {percentage(analysis.confidence)} interval across repeats. n: runs. Bounds: runs "
-            "that give only a "
-            "bound, such as a film pressure while wear was still running."
-        ),
+        note=f"Estimate with {percentage(analysis.confidence)} interval across repeats. n: runs."
+        + BOUNDS * bounded,
     )
 
 
