@@ -20,6 +20,7 @@ import pytest
 from pinscar import cli
 from pinscar.campaign.campaign import check_campaign
 from pinscar.campaign.model import GEOMETRIES
+from pinscar.cli_examples import EXAMPLES
 from pinscar.report import starter_ask
 from pinscar.report.checking import check_folder
 from pinscar.report.planning import is_unfilled
@@ -369,3 +370,13 @@ def test_a_folder_that_is_not_there_is_named_once(command, tmp_path):
     done = command("report", "nowhere", "--no-pdf", cwd=tmp_path)
     assert done.returncode == 1
     assert done.stderr.splitlines() == ["nowhere: there is no such folder; check the path"]
+
+
+def test_a_starter_and_a_demo_say_what_comes_next(command, tmp_path):
+    starter, demo = tmp_path / "starter", tmp_path / "demo"
+    assert command("new", starter).stdout.endswith(f"then: pinscar check {starter}\n")
+    assert command("new", demo, "--demo", "conveyor_07").stdout.endswith(f"next: pinscar report {demo}\n")
+
+
+def test_examples_fit_eighty_columns():
+    assert all(len(f"    {line}") <= 80 for lines in EXAMPLES.values() for line in lines)

@@ -9,7 +9,7 @@ EXAMPLES = MappingProxyType(
         "new": (
             "pinscar new my_campaign",
             "pinscar new my_campaign --xlsx",
-            'pinscar new spring --reference R-10 --candidates C-21,C-22 --load "450 N, 900 N" --yes',
+            'pinscar new spring --candidates C-21,C-22 --load "450 N, 900 N" --yes',
             "pinscar new --demo conveyor_07 practice",
         ),
         "check": ("pinscar check my_campaign", "pinscar check my_campaign --json"),
@@ -27,7 +27,7 @@ EXAMPLES = MappingProxyType(
         ),
         "gather": ("pinscar gather my_campaign", "pinscar gather my_campaign --force"),
         "scar": (
-            "pinscar scar micrographs/c07-01.png --scale 5um/px",
+            "pinscar scar micrographs/c07-01.jpg --scale 18um/px",
             "pinscar scar scar.png --scale 2.5um/px --overlay outline.png",
             "pinscar scar scar.png --bar 0.5mm",
         ),

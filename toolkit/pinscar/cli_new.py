@@ -96,7 +96,8 @@ def _make(folder: Path, demo: str | None, given: dict[str, str], xlsx: bool, yes
     if ask or given or xlsx:
         return _prepare(folder, given, xlsx=xlsx, ask=ask)
     _tell(folder, starter.new_campaign(folder, demo))
-    terminal.say(f"fill in runs.csv, then: pinscar check {folder}")
+    todo = "put your own runs into runs.csv, then: pinscar check" if demo is None else "next: pinscar report"
+    terminal.say(f"{todo} {folder}")
     return 0
 
 
