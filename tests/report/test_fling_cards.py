@@ -7,6 +7,7 @@ import shutil
 from pathlib import Path
 
 import numpy as np
+import pandas as pd
 import pytest
 from PIL import Image
 
@@ -16,6 +17,7 @@ from pinscar.decision.analysis import analyse
 from pinscar.evidence.fling_card import read_fling_card
 from pinscar.report import fling_cards, sections
 from pinscar.report.fling_overlay import FOUND, GUESS, fling_overlay
+from pinscar.report.gather_fling import fling_fillings
 from pinscar.report.picture_file import read_picture
 
 DEMO = Path(__file__).resolve().parents[2] / "data_demo" / "conveyor_07"
@@ -160,3 +162,18 @@ def test_fling_has_a_table_of_its_own_that_tells_unequal_numbers_of_runs(three):
     assert "5 to 6" in table
     fewer = sections.observations(analyse(three, responses=chosen[1:])).data
     assert "Fling of each oil and load" not in fewer
+
+
+def test_gather_fills_in_the_area_that_the_card_shows(tmp_path):
+    picture = np.full((480, 680), 25, dtype=np.uint8)
+    picture[40:440, 40:640] = 230
+    y, x = np.mgrid[:480, :680]
+    picture[np.hypot(x - 340, y - 240) < 40] = 130
+    (tmp_path / "fling").mkdir()
+    Image.fromarray(picture).save(tmp_path / "fling" / "a.png")
+    shutil.copy(DEMO / "campaign.toml", tmp_path)
+    runs = pd.DataFrame({"run_id": ["a"], "row": [2], "fling_area": [np.nan]})
+    (filling,) = fling_fillings(tmp_path, runs)
+    # the demo's card is 150 mm long, 600 points here: a circle of 40 points has a radius of 10 mm
+    assert (filling.run_id, filling.row, filling.column) == ("a", 2, "fling_area")
+    assert filling.value == pytest.approx(np.pi * 0.010**2, rel=0.01)
