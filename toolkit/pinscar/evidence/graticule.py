@@ -7,6 +7,7 @@ from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
+from scipy.fft import rfft2
 from scipy.ndimage import gaussian_filter
 from scipy.optimize import minimize_scalar
 from scipy.signal import find_peaks
@@ -148,27 +149,35 @@ def _family(flat: FloatArray, near: float | None) -> _Family:
 
 def _spectral_peak(flat: FloatArray, near: float | None) -> tuple[float, float]:
     """Frequency [1/points] and direction of the strongest period, lowest of its harmonics."""
-    window = np.outer(*(np.hanning(side) for side in flat.shape))
+    # Single precision is enough here, and halves the memory that a large picture takes.
+    rows, columns = (np.hanning(side).astype(np.float32) for side in flat.shape)
     size = [2 * side for side in flat.shape]
-    power = np.abs(np.fft.rfft2(flat * window, size)) ** 2
-    fy, fx = np.meshgrid(np.fft.fftfreq(size[0]), np.fft.rfftfreq(size[1]), indexing="ij")
-    radius, turn = np.hypot(fx, fy), np.arctan2(fy, fx)
-    power = np.where((radius > 4 / min(flat.shape)) & (radius < 0.35), power, 0.0)
+    power = np.abs(rfft2(flat.astype(np.float32) * rows[:, None] * columns, size)) ** 2
+    fy = np.fft.fftfreq(size[0]).astype(np.float32)[:, None]
+    fx = np.fft.rfftfreq(size[1]).astype(np.float32)[None, :]
+    radius = np.hypot(fx, fy)
+    power[(radius <= 4 / min(flat.shape)) | (radius >= 0.35)] = 0.0
     if near is not None:
-        off = np.abs((turn - near + np.pi / 2) % np.pi - np.pi / 2)
-        power = np.where(off < np.radians(10), power, 0.0)
+        off = np.abs((np.arctan2(fy, fx) - near + np.pi / 2) % np.pi - np.pi / 2)
+        power[off >= np.radians(10)] = 0.0
     peak = np.unravel_index(power.argmax(), power.shape)
-    if power[peak] < 200 * power[power > 0].mean():
+    if power[peak] < 200 * power[power > 0].mean(dtype=float):
         raise ValueError("no regular lines stand out in the picture")
     for part in (3, 2):
-        close = np.hypot(fx - fx[peak] / part, fy - fy[peak] / part) < 1.5 / min(flat.shape)
-        if (power * close).max() > 0.1 * power[peak]:
-            peak = np.unravel_index((power * close).argmax(), power.shape)
+        near_part = power * _around(fx, fy, peak, 1.5 / min(flat.shape), part)
+        if near_part.max() > 0.1 * power[peak]:
+            peak = np.unravel_index(near_part.argmax(), power.shape)
             break
-    around = np.hypot(fx - fx[peak], fy - fy[peak]) < 1.5 / min(flat.shape)
-    weight = power * around
-    x, y = float((weight * fx).sum() / weight.sum()), float((weight * fy).sum() / weight.sum())
-    return float(np.hypot(x, y)), float(np.arctan2(y, x))
+    weight = power * _around(fx, fy, peak, 1.5 / min(flat.shape))
+    x, y = (float((weight * f).sum(dtype=float) / weight.sum(dtype=float)) for f in (fx, fy))
+    return math.hypot(x, y), math.atan2(y, x)
+
+
+def _around(
+    fx: NDArray[np.float32], fy: NDArray[np.float32], peak: tuple[np.intp, ...], reach: float, part: int = 1
+) -> NDArray[np.bool_]:
+    """Where the spectrum is near a peak, or near that share of its frequency."""
+    return np.asarray(np.hypot(fx - fx[0, peak[1]] / part, fy - fy[peak[0], 0] / part) < reach)
 
 
 def _aligned(flat: FloatArray, angle: float, pitch: float) -> float:
