@@ -226,9 +226,17 @@ def test_a_micrograph_without_a_scale_fills_nothing(demo):
     assert "no micrograph_scale" in left["scar_length"]
 
 
-def test_a_blank_scar_without_a_micrograph_is_an_error(demo):
-    without_scar(demo, "c07-40")
-    with pytest.raises(InputError, match="scar length is blank"):
+def test_a_campaign_not_yet_run_to_its_end_is_gathered_all_the_same(demo):
+    without_scar(demo, "c07-40")  # it has no micrograph
+    gathered = gather(demo)
+    assert gathered.filled
+    row = next(row for row in cells(demo / gathered.file) if row["run_id"] == "c07-40")
+    assert row["scar_length [mm]"] == ""
+
+
+def test_another_blank_cell_is_an_error_to_gather_too(demo):
+    put(demo, "c07-40", {"duration [s]": ""})
+    with pytest.raises(InputError, match="duration"):
         gather(demo)
 
 

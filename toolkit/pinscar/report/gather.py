@@ -113,7 +113,7 @@ def gather(folder: Path, *, force: bool = False) -> Gathered:
     Raises
     ------
     InputError
-        The folder has errors, other than blank scars of runs that have a micrograph.
+        The folder has errors, other than blank scars.
     UsageError
         There is a runs_gathered.csv already.
     RunError
@@ -143,26 +143,18 @@ def gather(folder: Path, *, force: bool = False) -> Gathered:
 
 
 def _checked(folder: Path) -> str:
-    """Refuse a folder with errors; a blank scar is none here where a micrograph may tell it."""
+    """Refuse a folder with errors; that runs are still to be made and read is none here."""
     _, problems = check_campaign(folder)
-    pictured = set(evidence_by_run(folder, "micrographs"))
-    errors = [one for one in problems if one.severity is Severity.ERROR]
     name, missing = runs_file(folder) if folder.is_dir() else (None, [])
-    blanks = _blank_scar_rows(folder, name, pictured) if errors and name else set()
-    errors = [one for one in errors if not _is_blank_scar(one, name, blanks)]
+    errors = [one for one in problems if one.severity is Severity.ERROR and not _is_to_come(one, name)]
     if errors or name is None:
         raise InputError(errors or missing)
     return name
 
 
-def _blank_scar_rows(folder: Path, name: str, pictured: set[str]) -> set[int]:
-    runs = read_frame(read_runs_table(folder, name), RUNS).frame
-    return set(runs.loc[runs["run_id"].isin(pictured) & runs["scar_length"].isna(), "row"])
-
-
-def _is_blank_scar(problem: Problem, name: str | None, rows: set[int]) -> bool:
-    about_scar = (problem.column or "").startswith("scar_length")
-    return problem.code == "value-missing" and problem.file == name and about_scar and problem.row in rows
+def _is_to_come(problem: Problem, name: str | None) -> bool:
+    about_scar = problem.file == name and (problem.column or "").startswith("scar_length")
+    return problem.code == "block-missing" or (problem.code == "value-missing" and about_scar)
 
 
 def _blank_cells(runs: pd.DataFrame) -> set[tuple[str, str]]:
