@@ -9,7 +9,7 @@ import numpy as np
 import pytest
 from scipy.integrate import quad, solve_ivp
 
-from pinscar.contact.arrays import as_floats, not_negative, positive, within
+from pinscar.contact.arrays import as_floats, not_negative, positive, rising_readings, within
 from pinscar.contact.arrest_exact import area_clock, area_fraction, depth_at_area, scar_growth, worn_area
 from pinscar.contact.arrest_model import expected_log_lengths, gradient
 from pinscar.contact.arrest_profile import profile_limit, profile_sum
@@ -228,6 +228,15 @@ def test_checks_of_numbers_name_what_is_wrong_and_let_nan_pass() -> None:
         not_negative("depth", -1.0)
     with pytest.raises(ValueError, match="must lie between 0 and 1; got 2"):
         within("share", [0.0, 1.0, 2.0], 0.0, 1.0)
+
+
+def test_a_trace_loses_only_what_is_missing_and_must_rise() -> None:
+    times, values = rising_readings([0.0, 0.5, None, 2.0, 3.0], [1.0, math.nan, 4.0, 2.0, -3.0])
+    assert (times.tolist(), values.tolist()) == ([0.0, 2.0, 3.0], [1.0, 2.0, -3.0])
+    with pytest.raises(ValueError, match="rise"):
+        rising_readings([0.0, 1.0, 1.0], [1.0, 2.0, 3.0])
+    with pytest.raises(ValueError, match=r"\(3,\) and \(2,\)"):
+        rising_readings([0.0, 1.0, 2.0], [1.0, 2.0])
 
 
 def test_tables_keep_every_row_as_it_stands_in_the_file() -> None:
