@@ -39,7 +39,7 @@ STYLE = """
 .pinscar .beside figure { max-width: 27em; }
 .pinscar figcaption { font-size: 0.9em; opacity: 0.8; max-width: 50em; }
 .pinscar figure .card, .pinscar picture img { background: #ffffff; }
-.pinscar picture img { max-width: 100%; height: auto; }
+.pinscar picture img, .pinscar .card img { max-width: 100%; height: auto; }
 """.replace(".pinscar", ".pinscar.pinscar.pinscar")  # outranks what JupyterLab says of tables
 """The look of a table in a notebook: the notebook's own face and colours, so that it fits light and dark."""
 

@@ -68,9 +68,9 @@ def contact_sheet(
     stream = io.BytesIO()
     sheet.save(stream, "JPEG", quality=QUALITY, optimize=True)
     source = base64.b64encode(stream.getvalue()).decode("ascii")
-    image = Markup(
-        '<img alt="{}" width="{}" height="{}" style="max-width:100%;height:auto" src="{}">'
-    ).format(alt, sheet.width // 2, sheet.height // 2, f"data:image/jpeg;base64,{source}")
+    image = Markup('<img alt="{}" width="{}" height="{}" src="{}">').format(
+        alt, sheet.width // 2, sheet.height // 2, f"data:image/jpeg;base64,{source}"
+    )
     told = caption_html("figure", caption, key=key)
     return (
         f'<figure class="figure"{told.attribute}><div class="card" role="group" tabindex="0" '
