@@ -13,6 +13,7 @@ import pty
 import re
 import select
 import shlex
+import signal
 import subprocess
 import sys
 import tempfile
@@ -63,22 +64,22 @@ def answer(command: str, folder: Path, env: dict[str, str]) -> None:
     if child == 0:
         os.chdir(folder)
         os.execvpe("bash", ["bash", "-c", command], env)
-    said, answered = "", 0
+    said = ""
     while True:
-        if select.select([terminal], [], [], 60)[0]:
-            try:
-                piece = os.read(terminal, 4096).decode(errors="replace")
-            except OSError:
-                break
-            if not piece:
-                break
-            said += piece
-        if re.search(r"\]: ?$", said) and len(said) > answered:
-            answered = len(said)
+        if not select.select([terminal], [], [], 60)[0]:
+            os.kill(child, signal.SIGKILL)
+            raise SystemExit(f"{command}: waits for something that was not foreseen:\n{said}")
+        try:
+            piece = os.read(terminal, 4096).decode(errors="replace")
+        except OSError:
+            break
+        if not piece:
+            break
+        said += piece
+        if said.endswith("]: "):
             asked = said.rsplit("\n", 1)[-1].strip()
             typed = next((text for start, text in ANSWERS.items() if asked.startswith(start)), "")
             os.write(terminal, f"{typed}\n".encode())
-            said += "\n"
     print(said, flush=True)
     if os.waitstatus_to_exitcode(os.waitpid(child, 0)[1]):
         raise SystemExit(f"{command}: did not end well")

@@ -7,6 +7,7 @@ import fcntl
 import os
 import pty
 import select
+import signal
 import struct
 import sys
 import termios
@@ -292,6 +293,8 @@ def test_a_plan_writes_a_workbook_in_place_of_a_prepared_table(new, capsys):
 
 # A person at a terminal.
 
+INTERRUPT = "\x03"
+
 
 def at_a_terminal(folder: Path, typed: list[str], *words: str, columns: int = 100) -> tuple[int, str]:
     """Run the command on a terminal of its own, one answer typed at each question."""
@@ -301,8 +304,15 @@ def at_a_terminal(folder: Path, typed: list[str], *words: str, columns: int = 10
         os.environ |= {"PYTHONPATH": str(TOOLKIT), "TERM": "xterm", "NO_COLOR": "1"}
         os.execv(sys.executable, [sys.executable, "-m", "pinscar.cli", "new", folder.name, *words])
     fcntl.ioctl(terminal, termios.TIOCSWINSZ, struct.pack("HHHH", 40, columns, 0, 0))
-    screen, left = b"", list(typed)
-    while select.select([terminal], [], [], 120)[0]:
+    screen, left, last, idle = b"", list(typed), "", 0
+    while idle < 20:
+        if not select.select([terminal], [], [], 3)[0]:
+            idle += 1
+            # Ctrl-C between a question and the wait for its answer is seen only with the next key.
+            if last == INTERRUPT:
+                os.write(terminal, last.encode())
+            continue
+        idle = 0
         try:
             piece = os.read(terminal, 4096)
         except OSError:  # what Linux gives at the end of a terminal whose process has gone
@@ -311,7 +321,10 @@ def at_a_terminal(folder: Path, typed: list[str], *words: str, columns: int = 10
             break
         screen += piece
         if screen.endswith(b": ") and left:
-            os.write(terminal, left.pop(0).encode())
+            last = left.pop(0)
+            os.write(terminal, last.encode())
+    else:
+        os.kill(process, signal.SIGKILL)  # a test that waits for ever tells nothing
     status = os.waitstatus_to_exitcode(os.waitpid(process, 0)[1])
     os.close(terminal)
     assert left == [], screen.decode()
@@ -355,7 +368,7 @@ def test_no_at_the_end_goes_through_the_answers_again(tmp_path):
 
 
 @pytest.mark.parametrize(
-    ("key", "status", "said"), [("\x03", 130, "interrupted"), ("\x04", 2, "nothing was made")]
+    ("key", "status", "said"), [(INTERRUPT, 130, "interrupted"), ("\x04", 2, "nothing was made")]
 )
 def test_an_end_in_the_middle_leaves_nothing(key, status, said, tmp_path):
     ended, screen = at_a_terminal(tmp_path / "c", [OFFERED, "R-5\n", key], columns=60)
