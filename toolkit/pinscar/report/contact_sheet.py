@@ -4,8 +4,9 @@ from __future__ import annotations
 
 import base64
 import io
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
+from typing import Protocol
 
 import numpy as np
 from numpy.typing import NDArray
@@ -37,6 +38,22 @@ class Named:
 
     name: str
     picture: NDArray[np.uint8]
+
+
+class Pictured(Protocol):
+    """A run with its picture: what a sheet shows of it."""
+
+    @property
+    def run_id(self) -> str:
+        """The run."""
+
+    @property
+    def why_not(self) -> str:
+        """Why its reading was refused; empty where it was not."""
+
+    @property
+    def picture(self) -> NDArray[np.uint8] | None:
+        """The picture with what was read, if it is to be shown."""
 
 
 def contact_sheet(
@@ -76,6 +93,49 @@ def contact_sheet(
         f'<figure class="figure"{told.attribute}><div class="card" role="group" tabindex="0" '
         f'aria-label="{label}">{image}</div><figcaption>{told.html}</figcaption></figure>'
     )
+
+
+def named_pictures(seen: Iterable[Pictured]) -> list[Named]:
+    """Take the pictures to show, each under its run's name, and whether its reading was refused.
+
+    Parameters
+    ----------
+    seen : iterable of Pictured
+        The runs with pictures.
+
+    Returns
+    -------
+    list of Named
+        Those that have a picture to show.
+    """
+    return [
+        Named(one.run_id if not one.why_not else f"{one.run_id}: not accepted", one.picture)
+        for one in seen
+        if one.picture is not None
+    ]
+
+
+def caption_with_rest(caption: str, left: int) -> str:
+    """End a sheet's caption, with how many pictures are not on it.
+
+    Parameters
+    ----------
+    caption : str
+        Without full stop.
+    left : int
+        Pictures that are in the table only.
+
+    Returns
+    -------
+    str
+        With full stop.
+
+    Examples
+    --------
+    >>> caption_with_rest("Scars as read", 0), caption_with_rest("Scars as read", 2)
+    ('Scars as read.', 'Scars as read; 2 more are in the table only.')
+    """
+    return f"{caption}; {left} more are in the table only." if left else f"{caption}."
 
 
 def _drawn(pictures: Sequence[Named], names_above: bool) -> Image.Image:

@@ -16,7 +16,7 @@ from pinscar.campaign.folder import evidence_by_run
 from pinscar.decision.wording import with_uncertainty
 from pinscar.errors import InputError
 from pinscar.evidence.fling_card import FlingReading
-from pinscar.report.contact_sheet import Named, contact_sheet
+from pinscar.report.contact_sheet import caption_with_rest, contact_sheet, named_pictures
 from pinscar.report.fling_overlay import fling_overlay
 from pinscar.report.markup import Markup, finding, method_note, table
 from pinscar.report.reading_card import card_on_picture
@@ -176,25 +176,17 @@ def _difference(one: CardSeen) -> float:
 
 
 def _sheet(seen: list[CardSeen]) -> list[str]:
-    shown = [
-        Named(one.run_id if not one.why_not else f"{one.run_id}: not accepted", one.picture)
-        for one in seen
-        if one.picture is not None
-    ]
+    shown = named_pictures(seen)
     if not shown:
         return []
     caption = (
         "Fling cards laid flat, their drops outlined in blue; purple: strokes and fibres left out; orange: a "
         "guess that was not accepted. The bar gives the scale"
     )
-    left = len(seen) - len(shown)
-    if left:
-        caption += f"; {left} more are in the table only"
+    told = caption_with_rest(caption, len(seen) - len(shown))
     alt = f"Contact sheet of {len(shown)} fling cards with their drops outlined. {cards_sentence(seen)}"
     label = "Contact sheet of fling cards"
-    return [
-        contact_sheet(shown, alt=alt, label=label, caption=f"{caption}.", key="fling-cards", names_above=True)
-    ]
+    return [contact_sheet(shown, alt=alt, label=label, caption=told, key="fling-cards", names_above=True)]
 
 
 def _readings_table(seen: list[CardSeen]) -> Markup:

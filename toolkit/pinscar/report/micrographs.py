@@ -16,7 +16,7 @@ from pinscar.campaign.folder import evidence_by_run
 from pinscar.decision.wording import with_uncertainty
 from pinscar.errors import InputError
 from pinscar.evidence.scar_image import ScarReading, measure_scar
-from pinscar.report.contact_sheet import Named, contact_sheet
+from pinscar.report.contact_sheet import caption_with_rest, contact_sheet, named_pictures
 from pinscar.report.markup import Markup, finding, method_note, table
 from pinscar.report.micrograph_scales import RunScale, scale_of_run, scale_sentences
 from pinscar.report.overlay import overlay
@@ -180,22 +180,16 @@ def _known(values: tuple[float, ...]) -> list[float]:
 
 
 def _sheet(seen: list[RunSeen]) -> list[str]:
-    shown = [
-        Named(run.run_id if not run.why_not else f"{run.run_id}: not accepted", run.picture)
-        for run in seen
-        if run.picture is not None
-    ]
+    shown = named_pictures(seen)
     if not shown:
         return []
     caption = (
         "Scars as read from their pictures: traced outline blue (left out of the fit: red), axes white; "
         "yellow and dashed: a guess that was not accepted. The bar gives the scale"
     )
-    left = len(seen) - len(shown)
-    if left:
-        caption += f"; {left} more are in the table only"
+    told = caption_with_rest(caption, len(seen) - len(shown))
     alt = f"Contact sheet of {len(shown)} micrographs with the outline of each scar. {sheet_sentence(seen)}"
-    return [contact_sheet(shown, alt=alt, label="Contact sheet", caption=f"{caption}.", key="micrographs")]
+    return [contact_sheet(shown, alt=alt, label="Contact sheet", caption=told, key="micrographs")]
 
 
 def _readings_table(seen: list[RunSeen]) -> Markup:
