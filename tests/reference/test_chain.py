@@ -20,8 +20,8 @@ RPM = 2 * np.pi / 60
 
 @pytest.mark.parametrize(
     ("designation", "teeth", "printed"),
-    # Pitch diameters [mm] as sprocket tables print them; 08B z 45 is printed 182.07, the formula gives
-    # 182.064.
+    # Source: ISO 606, d = p / sin(pi/z); pitch diameters [mm] as makers' sprocket tables print them (common
+    # practice, tables without a title). 08B z 45 is printed 182.07, the formula gives 182.064.
     [("08B", 14, 57.07), ("08B", 40, 161.87), ("10B", 16, 81.37), ("16B", 10, 82.19), ("08B", 45, 182.07)],
 )
 def test_pitch_diameters_of_sprocket_tables(designation, teeth, printed):
@@ -38,7 +38,8 @@ def test_unit_pitch_diameters():
 
 
 def test_a_conveyor_joint():
-    # Pitch 12.7, pin 4.45, bush 11.3 mm, 19 teeth, 120 rpm, 900 N; independent arithmetic.
+    # Pitch 12.7, pin 4.45, bush 11.3 mm, 19 teeth, 120 rpm, 900 N. Source: common practice (rigid sprocket),
+    # independent arithmetic.
     assert joint_pressure(900.0, 4.45e-3, 11.3e-3) * 1e-6 == pytest.approx(17.897982, rel=1e-7, abs=0)
     assert joint_speed(4.45e-3, 120 * RPM) == pytest.approx(0.027960175, rel=1e-7, abs=0)
     assert np.degrees(swing_angle(19)) == pytest.approx(18.947368, rel=1e-7, abs=0)
@@ -49,8 +50,8 @@ def test_a_conveyor_joint():
 
 @pytest.mark.parametrize(
     ("designation", "dimensions", "area"),
-    # ISO 606: pitch, roller, inner width, pin [mm] as dealers' tables print them (pin of 06B from memory),
-    # and the bearing area of catalogues [mm^2] (from memory; the bush lengths are, too).
+    # Source: ISO 606 for pitch, roller, inner width and pin [mm], read from dealers' tables of that chain
+    # (common practice; the pin of 06B from memory). Bearing areas [mm^2] and bush lengths: from memory.
     [
         ("06B", (9.525, 6.35, 5.72, 3.28), 28),
         ("08B", (12.70, 8.51, 7.75, 4.45), 50),

@@ -36,13 +36,15 @@ def test_dimensionless_films():
 
 
 def test_ellipticity():
+    # Source: Hamrock and Dowson, 1977: k = 1.03 (Ry/Rx)^0.64; independent arithmetic.
     found = film_ellipticity([1.0, 6.0, 20.0], [1.0, 20.0, 6.0])
     np.testing.assert_allclose(found, [1.03, 2.225767, 0.476645], rtol=1e-6)
 
 
 def test_two_steel_balls():
     # Balls of 10 and 15 mm radius (Stachowiak and Batchelor, first example of the chapter on EHL, inputs),
-    # 0.1 Pa s, 20 per GPa, 0.75 m/s, 5 N.
+    # 0.1 Pa s, 20 per GPa, 0.75 m/s, 5 N. The films: formulas of Hamrock and Dowson, 1977 (the central one
+    # from memory), independent arithmetic.
     film = hamrock_dowson(5.0, 0.75, 0.1, 20e-9, STEEL, 6e-3, 6e-3)
     assert film.speed == pytest.approx(5.416667e-11, rel=1e-6, abs=0)
     assert film.materials == pytest.approx(4615.385, rel=1e-6, abs=0)
@@ -53,8 +55,8 @@ def test_two_steel_balls():
 
 
 def test_ball_rolling_down_a_plate_and_the_books_other_convention():
-    # A textbook problem (ball 30 mm, 45 degrees, 50 mPa s, 22 per GPa, 7800 kg/m^3) prints 0.059 and 0.281
-    # um after 1 cm and 1 m. It puts 1/(1/Rx + 1/Ry) in the place of Rx and half the speed of the ball's
+    # A textbook problem, quoted from memory (ball 30 mm, 45 degrees, 50 mPa s, 22 per GPa, 7800 kg/m^3),
+    # prints 0.059 and 0.281 um after 1 cm and 1 m. It puts 1/(1/Rx + 1/Ry) in the place of Rx and half the speed of the ball's
     # centre in the place of u. With Rx and u as Hamrock and Dowson define them the films are 0.1297 and
     # 0.6206 um.
     path = np.array([0.01, 1.0])
@@ -67,7 +69,8 @@ def test_ball_rolling_down_a_plate_and_the_books_other_convention():
 
 
 def test_pin_on_ring_lies_outside_the_fit_and_says_so():
-    # Pin 6 mm, ring 20 mm whose surface moves along the pin: Rx = 20 mm, Ry = 6 mm.
+    # Pin 6 mm, ring 20 mm whose surface moves along the pin: Rx = 20 mm, Ry = 6 mm. Source: formulas of
+    # Hamrock and Dowson, 1977 (the central one from memory), independent arithmetic.
     film = hamrock_dowson(450.0, 1.466077 / 2, 0.08, 20e-9, STEEL, 20e-3, 6e-3)
     assert film.ellipticity == pytest.approx(0.47664, abs=5e-6)
     assert film.minimum * 1e6 == pytest.approx(0.1194329, rel=1e-6, abs=0)

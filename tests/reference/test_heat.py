@@ -39,7 +39,8 @@ BAND = np.array(
         [50, 24.90673, 0.9783, 16.76697, 25.06628],
     ]
 )
-# Moving uniform disc by quadrature: Pe, maximum, mean, the published fit of the maximum.
+# Moving uniform disc, by quadrature of the moving point source (Jaeger, 1942): Pe, maximum, mean. Last
+# column: fit of the maximum, 2 / sqrt(pi (1.273 + Pe)) (Tian and Kennedy, 1994, from memory).
 DISC = np.array(
     [
         [0, 1, 0.84883, 1.00009],
@@ -165,7 +166,8 @@ def test_the_hertzian_flux_by_quadrature_of_point_sources():
 
 
 def test_the_half_space_in_time():
-    # 2 q sqrt(t / (pi k rho c)), q 1 MW/m^2, 1 s, k 50, rho c 3.6e6; then steel at three depths.
+    # Source: Carslaw and Jaeger, Conduction of Heat in Solids (page from memory), 2 q sqrt(t / (pi k rho c)):
+    # q 1 MW/m^2, 1 s, k 50, rho c 3.6e6; then steel at three depths. Independent arithmetic.
     assert half_space_rise(1e6, 1.0, 0.0, 50.0, 3600.0, 1000.0) == pytest.approx(84.104417, rel=1e-7, abs=0)
     np.testing.assert_allclose(
         half_space_rise(1e6, 1.0, [0.0, 1e-3, 5e-3], *STEEL), [87.551260, 67.524725, 18.614614], rtol=1e-7
@@ -173,6 +175,8 @@ def test_the_half_space_in_time():
 
 
 def test_the_disc_in_time():
+    # Source: Carslaw and Jaeger, Conduction of Heat in Solids (page from memory), centre of a uniform disc:
+    # 2 q sqrt(kappa t) / k (1 / sqrt(pi) - ierfc(a / (2 sqrt(kappa t)))). Independent arithmetic.
     assert disc_centre_rise(1e6, 0.5e-3, 0.01, *STEEL) == pytest.approx(6.8936647, rel=1e-7, abs=0)
     # Its end is q a / k, which it nears as 1 / sqrt(t): hence the long time.
     assert disc_centre_rise(1e6, 0.5e-3, 1e12, *STEEL) == pytest.approx(10.869565, rel=1e-7, abs=0)
@@ -180,8 +184,8 @@ def test_the_disc_in_time():
 
 def test_the_temperature_of_a_contact_against_a_hand_calculation():
     # 52.8 W over a circle of 1.478 mm, steel on steel (k 46, kappa 12.739e-6), ring at 1.466 m/s. Pin: q a
-    # / k with q = P / (pi a^2), 247.20 K. Ring: Pe 85.04, by the published fit 2 / sqrt(pi (1.273 + Pe)) of
-    # it.
+    # / k with q = P / (pi a^2), 247.20 K. Ring: Pe 85.04, by the fit 2 / sqrt(pi (1.273 + Pe)) of Tian and
+    # Kennedy, 1994 (from memory). Hand calculation.
     flash = contact_flash(52.8, 1.478e-3, 0.0, 46.0, 12.739e-6, 1.466, 46.0, 12.739e-6, "tian-kennedy")
     pin = 52.8 / (np.pi * 1.478e-3 * 46.0) * 2 / np.sqrt(np.pi * 1.273)
     ring = pin * np.sqrt(1.273 / (1.273 + 1.466 * 1.478e-3 / (2 * 12.739e-6)))

@@ -113,7 +113,7 @@ def test_general_bodies() -> None:
 
 
 def test_general_bodies_by_the_chart() -> None:
-    """The same example as a worked sheet reads it off the book's chart: peak pressure 1596.8 MPa.
+    """Example 17.1 of Boresi and Schmidt read off the book's chart: peak pressure 1596.8 MPa (from memory).
 
     The chart coefficient read there (0.77) is 3.5 % under the exact one (0.798), so 3 % is all that can be
     asked.

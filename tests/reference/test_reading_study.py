@@ -72,6 +72,8 @@ def test_shares_and_categories():
     [("repeats", 0.0459822), ("interaction", 0.0), ("reader", 0.0521229), ("scar", 1.0886721)],
 )
 def test_unpooled_components(source, variance):
+    # Source: data of AIAG, Measurement Systems Analysis, 4th ed.; components without pooling by independent
+    # arithmetic.
     study = reading_study(CUBE, pool_above=1.0)
     assert not study.pooled
     assert {c.source: c.variance for c in study.components}[source] == pytest.approx(variance, abs=5.1e-8)

@@ -88,8 +88,8 @@ def test_further_index_pairs(kv40, kv100, index):
 
 
 def test_d341_constants_of_a_worked_sheet_with_273():
-    # Worked sheet: (40 degC, 32) and (100, 5.4) mm^2/s with T = t + 273: A 9.5259, B 3.7449, and 8.5 at 80
-    # degC.
+    # Source: ASTM D341, two points, (40 degC, 32) and (100, 5.4) mm^2/s, with T = t + 273. A 9.5259, B 3.7449
+    # and 8.5 at 80 degC are the printed results of a worked sheet, quoted from memory.
     line = walther_line(313.0, 32e-6, 373.0, 5.4e-6)
     assert line.intercept == pytest.approx(9.5259, abs=5e-5)
     assert line.slope == pytest.approx(3.7449, abs=5e-5)
@@ -104,7 +104,8 @@ def test_d341_constants_of_a_worked_sheet_with_273():
     ],
 )
 def test_d341_with_273_15(kv40, kv100, intercept, slope, points):
-    # Independent computation with ``log log (nu + 0.7)``; the exponential term is nil here.
+    # Source: ASTM D341, ``log log (nu + 0.7) = A - B log T``; independent computation. The exponential term
+    # is nil here.
     line = walther_line(313.15, kv40 * 1e-6, 373.15, kv100 * 1e-6)
     assert line.intercept == pytest.approx(intercept, rel=1e-7, abs=5e-7)
     assert line.slope == pytest.approx(slope, rel=1e-7, abs=5e-7)
@@ -113,6 +114,7 @@ def test_d341_with_273_15(kv40, kv100, intercept, slope, points):
 
 
 def test_d341_from_the_values_at_40_and_100():
+    # Source: ASTM D341, two points; independent computation.
     found = kinematic_viscosity_at([273.15, 353.15], 73.3e-6, 8.86e-6) * 1e6
     np.testing.assert_allclose(found, [1233.066, 15.18039], rtol=1e-6)
 
@@ -148,7 +150,8 @@ def test_the_density_agrees_with_the_same_tables_in_fahrenheit():
 
 
 def test_woosters_formula_where_its_logarithm_is_whole():
-    # 1000 mPa s: 0.6 + 0.965 * 3 = 3.495, by hand.
+    # Source: Wooster's formula, alpha = (0.6 + 0.965 log10(eta / mPa s)) 1e-8 (from memory). 1000 mPa s:
+    # 0.6 + 0.965 * 3 = 3.495, by hand.
     assert wooster(1.0) * 1e8 == pytest.approx(3.495, rel=1e-12, abs=0)
 
 

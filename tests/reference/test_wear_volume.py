@@ -44,12 +44,12 @@ CAPS = [
 # Source: ASTM G99, disc side, exact and short form. R, r, d [mm], exact, short form [mm^3].
 TRACKS = [(10, 3, 0.5, "0.218622368", "0.218166156"), (15, 5, 1, "1.575534126", "1.570796327")]
 
-# Source: ASTM G77 (ring 34.99 mm, block 6.35 mm from memory), numbers recomputed at 30 digits.
+# Source: formula of ASTM G77; the sizes are our own, the numbers recomputed at 30 digits.
 # D, t, b [mm], volume [mm^3].
 BLOCKS = [
-    (34.99, 6.35, 0.5, "0.003781073783"),
-    (34.99, 6.35, 1, "0.030254152007"),
-    (34.99, 6.35, 2, "0.242211484460"),
+    (40, 10, 0.5, "0.005208577494"),
+    (40, 10, 1, "0.041674481784"),
+    (40, 10, 2, "0.333583668698"),
     (40, 10, 4, "2.674709803591"),
 ]
 

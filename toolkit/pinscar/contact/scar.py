@@ -33,7 +33,7 @@ def mean_pressure(load: ArrayLike, area: ArrayLike) -> FloatArray:
 
     References
     ----------
-    Common practice; DIN 51347 evaluates the oval scar of crossed cylinders so.
+    Common practice: load over area.
 
     Examples
     --------
@@ -66,8 +66,8 @@ def oval_area(length: ArrayLike, width: ArrayLike) -> FloatArray:
 
     References
     ----------
-    Common practice; DIN 51347. For a pin of 6 mm radius on a ring of 20 mm radius it is 0.03 % (length 2
-    mm) to 0.9 % (10 mm) under the exact projected area: a convention, not an error (own derivation, see
+    Common practice: area of an ellipse. For a pin of 6 mm radius on a ring of 20 mm radius it
+    is 0.03 % (length 2 mm) to 0.9 % (10 mm) under the exact projected area: a convention, not an error (own derivation, see
     `footprint_area`).
 
     Examples

@@ -32,8 +32,8 @@ _BENCH: Mapping[str, str] = MappingProxyType(
 )
 
 _OVAL = (
-    r"Scar area from the two measured axes, $A = \frac{\pi}{4} L W$, as is usual for an oval scar (DIN 51347 "
-    "evaluates it so too); mean scar pressure $p = F / A$."
+    r"Scar area from the two measured axes, $A = \frac{\pi}{4} L W$; mean scar pressure "
+    "$p = F / A$ (common practice: area of an ellipse; load over area)."
 )
 _AREA: Mapping[str, str] = MappingProxyType(
     {

@@ -128,7 +128,9 @@ def reading_study(values: ArrayLike, confidence: float = 0.95, pool_above: float
     confidence : float
         Two-sided confidence of the intervals [-].
     pool_above : float
-        The interaction is pooled when its F test gives a larger probability [-]; 0 pools always, 1 never.
+        The interaction is pooled when its F test gives a larger probability [-]; 0 pools always, 1 never. The
+        default is a choice of this tool: with few readers the test misses a real interaction often, so the
+        limit is high, and the interaction is pooled only where the readings show little sign of it.
 
     Returns
     -------
