@@ -56,9 +56,9 @@ def test_two_steel_balls():
 
 def test_ball_rolling_down_a_plate_and_the_books_other_convention():
     # A textbook problem, quoted from memory (ball 30 mm, 45 degrees, 50 mPa s, 22 per GPa, 7800 kg/m^3),
-    # prints 0.059 and 0.281 um after 1 cm and 1 m. It puts 1/(1/Rx + 1/Ry) in the place of Rx and half the speed of the ball's
-    # centre in the place of u. With Rx and u as Hamrock and Dowson define them the films are 0.1297 and
-    # 0.6206 um.
+    # prints 0.059 and 0.281 um after 1 cm and 1 m. It puts 1/(1/Rx + 1/Ry) in the place of Rx and half the
+    # speed of the ball's centre in the place of u. With Rx and u as Hamrock and Dowson define them the films
+    # are 0.1297 and 0.6206 um.
     path = np.array([0.01, 1.0])
     speed = np.sqrt(10 / 7 * 9.81 * np.sin(np.pi / 4) * path)
     load = 7800 * 4 / 3 * np.pi * 0.015**3 * 9.81 * np.cos(np.pi / 4)

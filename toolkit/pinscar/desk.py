@@ -30,6 +30,7 @@ from pinscar.desk_table import Table, as_table, problems_table, styled
 from pinscar.errors import InputError
 from pinscar.report import answer, result_tables, setting_tables, starter
 from pinscar.report.checking import check_folder
+from pinscar.report.data_mark import data_mark
 from pinscar.report.markup import Markup, verdict
 
 ABREAST = 3
@@ -370,13 +371,15 @@ class Desk:
 
     def __repr__(self) -> str:
         section = self.analysis.campaign.file.campaign
-        told = "" if self.analysis.verdict is None else f"; verdict: {self.analysis.verdict}"
+        told = "" if self.analysis.verdict is None else f"; release limits: {self.analysis.verdict}"
         return f"<campaign {section.id}: {self._counts()}{told}>"
 
     def _counts(self) -> str:
         runs, included = self.analysis.runs, self.analysis.included
         oils = counted(int(included["lubricant"].nunique()), "oil")
-        return f"{counted(len(runs), 'run')} ({len(runs) - len(included)} excluded), {oils}"
+        mark = data_mark([self.analysis.campaign])
+        told = f"; {mark.lower()}" if mark else ""
+        return f"{counted(len(runs), 'run')} ({len(runs) - len(included)} excluded), {oils}{told}"
 
     def _chosen(self, names: Sequence[str]) -> list[Response]:
         return [response_named(self.every, name) for name in names] or list(self.analysis.responses)

@@ -81,7 +81,7 @@ CODES: Mapping[str, str] = MappingProxyType(
         "value-not-a-choice": "a word is not one of the choices",
         "value-not-a-date": "a date or time is not in ISO 8601 form",
         "value-unusual": "numbers are possible but so unusual that the column's unit may be wrong",
-        "excluded-not-a-reason": "the excluded cell holds a word that is no reason",
+        "excluded-not-a-reason": "the excluded cell holds a word, such as yes, in place of a reason",
         "run-id-twice": "two runs have the same run_id",
         "run-id-characters": "a run_id has characters that a file name cannot have",
         "run-day-conflict": "run_day and run_at name different days",
@@ -91,6 +91,7 @@ CODES: Mapping[str, str] = MappingProxyType(
         "scar-swapped": "scars are wider than long, as if the two columns were swapped",
         "temperature-order": "the peak temperature is under the ambient one",
         "runs-all-excluded": "no run is left that counts",
+        "example-rows": "rows of the starter are still among the runs",
         # load steps, readings, traces, other evidence
         "steps-unknown-run": "load_steps.csv names a run that runs.csv does not have",
         "steps-order": "the steps of a run do not start later and later",

@@ -7,6 +7,7 @@ from typing import Any
 import pandas as pd
 
 from pinscar.campaign.cross_checks import check_against_runs
+from pinscar.campaign.example_rows import check_examples
 from pinscar.campaign.frames import Read
 from pinscar.campaign.loads import add_loads, merge_steps
 from pinscar.campaign.model import CampaignFile, Rig
@@ -59,6 +60,7 @@ def join_tables(
     numbered, twice = number_readings(readings.frame)
     frame, scars = fill_scars(frame, numbered, runs.headers, name)
     found += twice + scars + check_runs(frame, runs.headers, name)
+    found += check_examples(frame, name)
     if file:
         found += check_rig(file.rig) + check_scars(frame, file.rig, runs.headers, name)
     frame = _finish(frame, rig)

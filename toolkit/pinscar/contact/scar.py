@@ -67,8 +67,8 @@ def oval_area(length: ArrayLike, width: ArrayLike) -> FloatArray:
     References
     ----------
     Common practice: area of an ellipse. For a pin of 6 mm radius on a ring of 20 mm radius it
-    is 0.03 % (length 2 mm) to 0.9 % (10 mm) under the exact projected area: a convention, not an error (own derivation, see
-    `footprint_area`).
+    is 0.03 % (length 2 mm) to 0.9 % (10 mm) under the exact projected area: a convention, not an error (own
+    derivation, see `footprint_area`).
 
     Examples
     --------

@@ -224,6 +224,7 @@ def _outcome(request: Request, reply: Mapping[str, Any]) -> Outcome:
         errors=tuple(reply.get("errors", ())),
         problems=tuple(reply.get("problems", ())),
         overall=reply.get("overall"),
+        limits=reply.get("limits"),
         files=tuple(reply.get("files", ())),
         debug=reply.get("debug", ""),
     )

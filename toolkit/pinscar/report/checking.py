@@ -11,6 +11,7 @@ from pinscar.campaign.columns import RESERVED, RUNS
 from pinscar.decision.check import check_all
 from pinscar.decision.levels import load_levels
 from pinscar.problems import Problem, Severity
+from pinscar.report.data_mark import has_examples
 from pinscar.report.still_to_fill import gathered, only_unfilled
 
 
@@ -115,7 +116,8 @@ def _summary(problems: tuple[Problem, ...], counts: dict[str, int]) -> str:
         counted(counts["load_levels"], "load level"),
         f"{counts['excluded']} excluded",
     ]
-    return f"{', '.join([*said, *noted])}; ready to report"
+    marked = ", marked as example data" if has_examples(problems) else ""
+    return f"{', '.join([*said, *noted])}; ready to report{marked}"
 
 
 def counted(number: int, word: str) -> str:

@@ -31,5 +31,5 @@ def tell(outcome: Outcome, *, errors_only: bool) -> None:
     terminal.say(f"{outcome.report}: {', '.join(outcome.files)}")
     if outcome.problems:
         terminal.say(f"{counted(len(outcome.problems), 'warning')}: pinscar check {outcome.to_check}")
-    if outcome.overall:
-        terminal.say(f"verdict: {outcome.overall}")
+    if outcome.limits:
+        terminal.say(f"release limits: {outcome.limits}")

@@ -10,6 +10,7 @@ import mistune
 from markupsafe import Markup
 
 from pinscar.report import fonts
+from pinscar.report.data_mark import MEANING
 from pinscar.report.formula import mute_formulas, replace_formulas
 from pinscar.report.outline import page_parts
 from pinscar.report.shipped import shipped_folder
@@ -18,7 +19,9 @@ from pinscar.report.ties import tie_names
 _TEMPLATE = "page"
 
 
-def notebook_to_html(notebook: Any, *, title: str, campaign_id: str, language: str = "en") -> str:
+def notebook_to_html(
+    notebook: Any, *, title: str, campaign_id: str, mark: str = "", language: str = "en"
+) -> str:
     """Return the page of an executed notebook.
 
     Shown are Markdown cells and those outputs of code cells that are HTML or Markdown; code, streams and
@@ -34,6 +37,8 @@ def notebook_to_html(notebook: Any, *, title: str, campaign_id: str, language: s
         Title of the page, and its heading unless the notebook has a level 1 heading of its own.
     campaign_id : str
         Printed over the title.
+    mark : str, optional
+        What every page bears where the data are no real ones, as from `pinscar.report.data_mark`.
     language : str, optional
         Language of the text as in BCP 47.
 
@@ -82,6 +87,8 @@ def notebook_to_html(notebook: Any, *, title: str, campaign_id: str, language: s
         "title": title,
         "campaign_id": campaign_id,
         "language": language,
+        "mark": mark,
+        "mark_meaning": MEANING[mark],
         "font_face": fonts.font_face_css(embedded=True),
         "family": fonts.FAMILY,
     }

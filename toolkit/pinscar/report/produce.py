@@ -38,7 +38,8 @@ def produce(
     Returns
     -------
     dict
-        ``files``: names written; ``overall``: the overall verdict or None; ``problems``: warnings.
+        ``files``: names written; ``overall``: the overall verdict or None; ``limits``: the same with the
+        number of release limits that decide it; ``problems``: warnings.
 
     Raises
     ------
@@ -76,17 +77,47 @@ def produce(
         inputs=subject.inputs,
         pdf=request["pdf"],
     )
-    files, overall = _render(executed, request, subject, manifest["digest"], steps)
+    files, results = _render(executed, request, subject, manifest["digest"], steps)
     files[NAME] = manifest_bytes(manifest, files)
     write_files(Path(request["scratch"]) / "report", files)
     problems = [problem.as_dict() for problem in subject.problems]
-    return {"files": sorted(files), "overall": overall, "problems": problems}
+    return {
+        "files": sorted(files),
+        "overall": results.get("overall"),
+        "limits": limits_line(results),
+        "problems": problems,
+    }
+
+
+def limits_line(results: Mapping[str, Any]) -> str | None:
+    """Say how the release limits came out, and how many of them decide it.
+
+    Parameters
+    ----------
+    results : mapping
+        Content of results.json.
+
+    Returns
+    -------
+    str or None
+        A few words; None where no limit was judged.
+
+    Examples
+    --------
+    >>> criteria = [{"verdict": "met"}, {"verdict": "not met"}, {"verdict": "undecided"}]
+    >>> limits_line({"overall": "not met", "criteria": criteria})
+    'not met (1 of 3)'
+    """
+    overall, criteria = results.get("overall"), results.get("criteria", [])
+    if not overall or not criteria:
+        return None
+    return f"{overall} ({sum(one['verdict'] == overall for one in criteria)} of {len(criteria)})"
 
 
 def _render(
     executed: Any, request: Mapping[str, Any], subject: Subject, digest: str, steps: Steps
-) -> tuple[dict[str, bytes], str | None]:
-    """Return the report's files from its executed notebook, and the overall verdict."""
+) -> tuple[dict[str, bytes], dict[str, Any]]:
+    """Return the report's files from its executed notebook, and its results."""
     from pinscar.report.clean import clean_notebook, notebook_bytes
     from pinscar.report.execute import TemplateError
     from pinscar.report.page import notebook_to_html
@@ -96,8 +127,8 @@ def _render(
     steps.page()
     notebook = clean_notebook(executed, request["given"])
     try:
-        results = results_of(notebook)
-        html = notebook_to_html(notebook, title=subject.title, campaign_id=subject.id)
+        results = results_of(notebook) | ({"data_mark": subject.mark} if subject.mark else {})
+        html = notebook_to_html(notebook, title=subject.title, campaign_id=subject.id, mark=subject.mark)
     except (RunError, ValueError) as error:
         raise TemplateError([f"template {name}: {error}"], executed) from error
     files = {
@@ -108,7 +139,7 @@ def _render(
     if request["pdf"]:
         steps.pdf()
         files["report.pdf"] = _pdf(html, subject, Path(request["folder"]), files["results.json"], digest)
-    return files, results.get("overall")
+    return files, results
 
 
 def _pdf(html: str, subject: Subject, folder: Path, results: bytes, digest: str) -> bytes:

@@ -1,4 +1,4 @@
-"""What the cells of the release record call: two pages that a release is decided and signed on."""
+"""What the cells of the release record call: the pages on which a release is decided."""
 
 from __future__ import annotations
 
@@ -8,6 +8,7 @@ from pinscar.decision.analysis import Analysis
 from pinscar.decision.finding import Finding, Weight
 from pinscar.decision.untested import untested
 from pinscar.decision.wording import counted, sentence
+from pinscar.errors import UsageError
 from pinscar.report import answer, openers
 from pinscar.report.markup import Markup, finding, table, tag, verdict
 from pinscar.report.record_inputs import inputs_by_folder
@@ -21,7 +22,16 @@ if TYPE_CHECKING:
     from IPython.display import HTML
 
 BLANKS = ("Name", "Date", "Signature")
-TYPED = " A name typed here does not sign; the signature does."
+TYPED = " A name typed here is not a signature."
+WHO_DECIDES = (
+    "Local rules, and a qualified person who has read the whole report, decide; this record is evidence, not "
+    "permission."
+)
+NO_PERMISSION = (
+    "That the data support a sentence is not permission to print it: a qualified person reviews every public "
+    "claim, under the local rules on advertising."
+)
+NO_APPROVER = 'a decision needs a named approver: add -p approver="...", or leave the decision blank'
 
 
 def front(analysis: Analysis) -> HTML:
@@ -130,7 +140,8 @@ def claims(analysis: Analysis) -> HTML:
     """
     if not analysis.claims:
         return as_html([finding("The campaign states no claims, so none was judged.")])
-    return as_html([finding(openers.claims(analysis)), claims_table(analysis)])
+    caution = Markup("<p>{}</p>").format(NO_PERMISSION)
+    return as_html([finding(openers.claims(analysis)), claims_table(analysis), caution])
 
 
 def not_tested(analysis: Analysis) -> HTML:
@@ -169,7 +180,7 @@ def inputs(analysis: Analysis) -> HTML:
         "versions; pinscar verify checks both."
     )
     if any("/ (" in name for name in digests):
-        note = f"{note} Of a folder: SHA-256 of its list by sha256sum."
+        note = f"{note} For a folder: SHA-256 of its file-hash list (sha256sum)."
     return as_html(
         [
             table(
@@ -210,7 +221,14 @@ def signatures(
     -------
     HTML
         The section.
+
+    Raises
+    ------
+    UsageError
+        For a decision without a named approver.
     """
+    if decision.strip() and not approver.strip():
+        raise UsageError(NO_APPROVER)
     head = Markup("").join(Markup('<th scope="col">{}</th>').format(word) for word in ("Role", *BLANKS))
     signers = [("Author", author, author_date), ("Approver", approver, approver_date)]
     rows = Markup("\n").join(_line(role, [name, date, ""]) for role, name, date in signers)
@@ -219,8 +237,8 @@ def signatures(
     )
     text = Markup(
         "<p>The verdict on {} follows from the runs and the limits as written. Whether that is enough is for "
-        "those who sign.{}</p>"
-    ).format(analysis.campaign.file.campaign.id, TYPED if author or approver or decision else "")
+        "those who sign. {}{}</p>"
+    ).format(analysis.campaign.file.campaign.id, WHO_DECIDES, TYPED if author or approver or decision else "")
     return as_html(
         [
             Markup(

@@ -102,6 +102,8 @@ class Outcome:
         Problems of the input as plain records; warnings too, of a report that was made.
     overall : str or None
         The overall verdict, where the report has one.
+    limits : str or None
+        The same with the number of release limits that decide it, such as ``"not met (1 of 5)"``.
     files : tuple of str
         Names of the files written.
     debug : str
@@ -114,6 +116,7 @@ class Outcome:
     errors: tuple[str, ...] = ()
     problems: tuple[Mapping[str, Any], ...] = ()
     overall: str | None = None
+    limits: str | None = None
     files: tuple[str, ...] = ()
     debug: str = ""
 

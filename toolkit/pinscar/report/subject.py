@@ -38,6 +38,8 @@ class Subject:
         SHA-256 of each file read, by path relative to the folder that the template runs in.
     problems : tuple of Problem
         Warnings.
+    mark : str
+        What every page bears where the data are no real ones (`pinscar.report.data_mark`); else blank.
     sources : mapping
         Files that travel inside the PDF: by name there, path relative to the folder and description.
     """
@@ -46,6 +48,7 @@ class Subject:
     title: str
     inputs: Mapping[str, str]
     problems: tuple[Problem, ...]
+    mark: str
     sources: Mapping[str, tuple[str, str]]
 
 
@@ -124,6 +127,8 @@ def read_subject(folder: Path, parameters: Mapping[str, object], title: str) -> 
     InputError
         With every problem, where any is an error.
     """
+    from pinscar.report.data_mark import data_mark
+
     reads = reads_of(parameters)
     inputs = input_hashes(folder, parameters)
     if reads == "campaigns":
@@ -133,21 +138,23 @@ def read_subject(folder: Path, parameters: Mapping[str, object], title: str) -> 
         problems = tuple(
             p for name, one in zip(names, found, strict=True) for p in _placed(name, one.problems)
         )
-        return Subject(_joined(ids), title, inputs, problems, _sources(inputs))
+        return Subject(_joined(ids), title, inputs, problems, data_mark(found), _sources(inputs))
     if reads == "plan":
         from pinscar.campaign.settings import read_settings
 
         section = read_settings(folder).campaign
         pilot = parameters["pilot"]
-        read_several(folder, [pilot] if isinstance(pilot, str) else [])
-        return Subject(section.id, f"{section.title or section.id}: {title}", inputs, (), _sources(inputs))
+        earlier = read_several(folder, [pilot] if isinstance(pilot, str) else [])
+        name, mark = f"{section.title or section.id}: {title}", data_mark(earlier, [section.title])
+        return Subject(section.id, name, inputs, (), mark, _sources(inputs))
     from pinscar.decision.check import check_all
 
     campaign, found_problems = check_all(folder)
     if campaign is None:
         raise InputError(found_problems)
     section = campaign.file.campaign
-    return Subject(section.id, section.title or section.id, inputs, campaign.problems, _sources(inputs))
+    name, mark = section.title or section.id, data_mark([campaign])
+    return Subject(section.id, name, inputs, campaign.problems, mark, _sources(inputs))
 
 
 def read_several(folder: Path, names: Sequence[str]) -> list[Campaign]:

@@ -138,11 +138,11 @@ def line_of(outcome: Outcome, changed: Sequence[str]) -> str:
     Returns
     -------
     str
-        Which files, the report, its verdict and its warnings.
+        Which files, the report, how its release limits came out, and its warnings.
     """
     parts = [f"{outcome.report}: made{_because(changed)}"]
-    if outcome.overall:
-        parts.append(f"verdict {outcome.overall}")
+    if outcome.limits:
+        parts.append(f"release limits {outcome.limits}")
     if outcome.problems:
         parts.append(counted(len(outcome.problems), "warning"))
     return ", ".join(parts)
