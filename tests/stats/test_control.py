@@ -118,7 +118,7 @@ def test_a_shift_is_found_with_its_dates():
     study = rig_control(days(45), values, baseline=np.arange(45) < 30)
     assert study.periods[-1].start <= np.datetime64("2024-01-31") <= study.periods[-1].end
     assert 1 in study.periods[-1].rules
-    assert "rule 1: one point beyond three sigma" in study.periods[-1].statement
+    assert "one point beyond three sigma" in study.periods[-1].statement
 
 
 def test_order_of_rows_does_not_matter():

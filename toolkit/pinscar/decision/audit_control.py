@@ -13,13 +13,14 @@ from pinscar.decision.rig_control import ControlChart, Period, RigControlStudy, 
 from pinscar.decision.wording import date_range, listing, load_text
 from pinscar.errors import PinscarError
 from pinscar.stats.rig_control import periods_touching
+from pinscar.stats.run_rules import seen
 
 NEAR = np.timedelta64(45, "D")
 """A check further away than this tells nothing of the campaign's days: monthly checks lie nearer."""
 
 
 def control_findings(campaign: Campaign) -> tuple[Finding, ...]:
-    """Find that the rig was out of control on the campaign's days, or that nobody can tell.
+    """Find that the rig was out of control on the campaign's days, or that it is unknown.
 
     Parameters
     ----------
@@ -70,13 +71,12 @@ def _nearest(
 
 def _out_of_control(study: RigControlStudy, chart: ControlChart, period: Period) -> Finding:
     days = date_range([period.first_day, period.last_day])
-    rules = listing([str(rule) for rule in period.found.rules])
+    found = listing(seen(period.found.rules))
     return Finding(
         "rig-out-of-control",
         Weight.CAUTION,
         f"the rig was out of control on {days}{_between(period)}: {study.lubricant} at "
-        f"{load_text(chart.load_level)}, rule{'s' * (len(period.found.rules) > 1)} {rules} of its control "
-        "chart.",
+        f"{load_text(chart.load_level)}, {found} of its control chart.",
         "The campaign's days fall into that time. Ratios to the reference run on the same days still hold "
         "where both oils met the same rig; absolute values and limits on them are in doubt.",
     )
@@ -102,6 +102,6 @@ def _untold(reason: str) -> Finding:
     return Finding(
         "rig-control-unknown",
         Weight.NOTE,
-        f"nobody can tell whether the rig was under control on the campaign's days: {reason}",
+        f"it is unknown whether the rig was under control on the campaign's days: {reason}",
         "A change of the rig would pass for a change of the oils' absolute values.",
     )

@@ -10,6 +10,7 @@ import numpy as np
 from pinscar.decision.control_alarms import FalseAlarms
 from pinscar.decision.results import SCHEMA
 from pinscar.decision.rig_control import ControlChart, Period, RigControlStudy
+from pinscar.stats.run_rules import seen
 
 
 def rig_control_results(study: RigControlStudy, alarms: Mapping[float, FalseAlarms]) -> dict[str, Any]:
@@ -112,6 +113,7 @@ def _chart(study: RigControlStudy, chart: ControlChart, alarms: FalseAlarms) -> 
                 "average_lower": shown_value(study, average.lower[position]),
                 "average_upper": shown_value(study, average.upper[position]),
                 "rules": list(rules_at(chart, position)),
+                "seen": seen(rules_at(chart, position)),
             }
             for position, row in enumerate(chart.points.to_dict("records"))
         ],
@@ -129,6 +131,7 @@ def _period(chart: ControlChart, period: Period) -> dict[str, Any]:
         "last_good_before": _moment(found.last_good_before),
         "first_good_after": _moment(found.first_good_after),
         "rules": list(found.rules),
+        "seen": seen(found.rules),
         "ratio_or_difference": period.ratio,
         "campaigns": list(period.campaigns),
         "run_ids": list(period.run_ids),

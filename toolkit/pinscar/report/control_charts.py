@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import textwrap
 from collections.abc import Sequence
 from typing import TYPE_CHECKING
 
@@ -13,6 +14,7 @@ from pinscar.decision.rig_control_results import rules_at, shown_value
 from pinscar.decision.wording import significant
 from pinscar.report import style
 from pinscar.report.axes import log_ticks, padded
+from pinscar.stats.run_rules import seen
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
@@ -128,10 +130,9 @@ def _shade(axes: Axes, chart: ControlChart, *, wide: bool, label: bool = True) -
     for period in chart.periods:
         first, last = period.found.first - 0.5, period.found.last + 0.5
         axes.axvspan(first, last, color=style.ROLES[FLAG].tint, linewidth=0, zorder=0)
-        if label:
-            rules = ", ".join(map(str, period.found.rules))
+        if label and wide:  # a phone has no room for words; the table of periods has them
             axes.annotate(
-                f"rule{'s' * (len(period.found.rules) > 1)} {rules}" if wide else rules,
+                textwrap.fill(seen(period.found.rules[:1])[0], 16),
                 ((first + last) / 2.0, 1.0),
                 (0, 2),
                 xycoords=("data", "axes fraction"),
@@ -213,7 +214,7 @@ def _moving_ranges(axes: Axes, study: RigControlStudy, chart: ControlChart, *, w
     )
     axes.set_ylim(0.0, 1.12 * max(float(ranges.max()), upper))
     unit = "%" if logarithmic else study.response.shown_unit
-    axes.set_ylabel(f"Neighbours\ndiffer by [{unit}]")
+    axes.set_ylabel(f"Moving range\n[{unit}]")
 
 
 def _scale(axes: Axes, study: RigControlStudy, values: Sequence[float]) -> None:

@@ -12,7 +12,7 @@ from pinscar.decision.rig_control_results import rules_at, shown_value
 from pinscar.decision.wording import listing, load_text, sentence, significant
 from pinscar.report.control_words import day_of, period_days, shift_words
 from pinscar.report.markup import Markup, table, tag
-from pinscar.stats.run_rules import RULES
+from pinscar.stats.run_rules import RULES, seen
 
 
 def periods_table(study: RigControlStudy) -> Markup:
@@ -32,7 +32,7 @@ def periods_table(study: RigControlStudy) -> Markup:
         [
             period_days(period),
             load_text(chart.load_level),
-            listing([str(rule) for rule in period.found.rules]),
+            sentence(listing(seen(period.found.rules))),
             shift_words(study.response, period.ratio),
             day_of(period.found.last_good_before) or "none before",
             day_of(period.found.first_good_after) or tag("caution", "still open"),
@@ -43,7 +43,7 @@ def periods_table(study: RigControlStudy) -> Markup:
         [
             "Out of control",
             "Load",
-            "Rules",
+            "What was seen",
             f"{study.response.label}, against usual",
             "Last good before",
             "First good after",
@@ -52,9 +52,9 @@ def periods_table(study: RigControlStudy) -> Markup:
         caption="Periods out of control",
         key="periods",
         note=(
-            "Good: a run that no rule points at. When the rig changed between two checks, nobody knows. "
-            "The moving average (rule 9) remembers earlier points and returns late: its last points are "
-            "not counted among the days out of control, but not as good either."
+            "Good: a run at which no rule was triggered. The time of change between two checks is unknown. "
+            "The moving average remembers earlier points and returns late: its last points are not counted "
+            "among the days out of control, but not as good either."
         ),
     )
 
@@ -108,8 +108,8 @@ def limits_table(study: RigControlStudy, alarms: Mapping[float, FalseAlarms]) ->
             ("Centre", unit),
             ("Upper limit", unit),
             ("Sigma", apart),
-            ("Neighbours, at most", apart),
-            ("Series with a chance signal", "%"),
+            ("Moving-range limit", apart),
+            ("False-alarm rate per series", "%"),
         ],
         rows,
         caption=f"{response.label} of {study.lubricant}: centre and limits",
@@ -119,7 +119,7 @@ def limits_table(study: RigControlStudy, alarms: Mapping[float, FalseAlarms]) ->
 
 
 def rules_table(study: RigControlStudy) -> Markup:
-    """Tabulate the rules applied with the number of times each points at something.
+    """Tabulate the rules applied with the number of times each was triggered.
 
     Parameters
     ----------
@@ -132,13 +132,13 @@ def rules_table(study: RigControlStudy) -> Markup:
         The table.
     """
     found = [signal.rule for chart in study.charts for signal in chart.control.signals]
-    rows = [[str(rule), sentence(RULES[rule]), str(found.count(rule))] for rule in (*study.rules, 9)]
+    rows = [[sentence(RULES[rule]), str(found.count(rule))] for rule in (*study.rules, 9)]
     return table(
-        ["Rule", "It points at", "Stretches found"],
+        ["Triggered by", "Times"],
         rows,
         caption="Run rules applied",
         key="rules",
-        number_columns=(2,),
+        number_columns=(1,),
     )
 
 
@@ -169,7 +169,7 @@ def points_table(study: RigControlStudy) -> Markup:
                     load_text(chart.load_level),
                     significant(float(point["value"]) * factor),
                     significant(average),
-                    tag("caution", "rule " + ", ".join(map(str, rules))) if rules else "–",
+                    tag("caution", ", ".join(seen(rules))) if rules else "–",
                 ]
             )
             classes.append("flagged" if rules else "")

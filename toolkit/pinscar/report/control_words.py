@@ -83,7 +83,7 @@ def state_sentence(study: RigControlStudy) -> str:
     """
     if not study.periods:
         return (
-            f"The rig was in control throughout: no rule points at any run of {study.lubricant} "
+            f"The rig was in control throughout: no rule was triggered by any run of {study.lubricant} "
             f"({span(study)})."
         )
     times = {1: "once", 2: "twice"}.get(len(study.periods), f"{len(study.periods)} times")
@@ -158,7 +158,7 @@ def size_sentence(study: RigControlStudy) -> str:
 
 
 def limits_sentence(study: RigControlStudy) -> str:
-    """Say between what values a single point of a rig in order lies.
+    """Say between which limits a single point of a rig in order lies.
 
     Parameters
     ----------
@@ -187,7 +187,7 @@ def limits_sentence(study: RigControlStudy) -> str:
 
 
 def alarms_sentence(chart: ControlChart, alarms: FalseAlarms) -> str:
-    """Say how often a rig in order raises a signal all the same.
+    """Say how often a rig in order gives a false alarm.
 
     Parameters
     ----------
@@ -204,8 +204,8 @@ def alarms_sentence(chart: ControlChart, alarms: FalseAlarms) -> str:
     share = f"{100.0 * alarms.share:.0f} of 100"
     return (
         f"At {load_text(chart.load_level)}, about {share} series of {len(chart.points)} points from a rig in "
-        "order would give a signal somewhere, by chance alone: one signal is a reason to run a check, "
-        "several rules at once are a reason to stop."
+        "order would give a false alarm. One signal is a reason to run a check; several rules at once are a "
+        "reason to stop."
     )
 
 

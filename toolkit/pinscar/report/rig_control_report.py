@@ -239,7 +239,7 @@ def every_point(report: RigControlReport) -> HTML:
             for i in range(s.first, s.last + 1)
         }
     )
-    said = finding(f"A rule points at {flagged} of {counted(n, 'point')}.")
+    said = finding(f"A rule was triggered at {flagged} of {counted(n, 'point')}.")
     return page.as_html([said, tables.points_table(study)])
 
 
@@ -277,9 +277,9 @@ def _individuals(study: RigControlStudy, chart: ControlChart) -> str:
         alt=words.state_sentence(study),
         caption=(
             f"{study.response.label} of {study.lubricant} at {load_text(chart.load_level)}, every {what} "
-            "in order of time; below, how much each differs from the one before. Dashed: limits at three "
-            "sigma. Shaded, diamonds: out of control, by the rules whose numbers stand above. Points "
-            "stand evenly, whatever time lies between."
+            "in order of time; below, the moving range (difference from the point before). Dashed: limits at "
+            "three sigma. Shaded, diamonds: out of control; above, the first rule triggered. Points are evenly "
+            "spaced, whatever the time between them."
         ),
         key=f"individuals-{study.charts.index(chart) + 1}",
     )

@@ -208,7 +208,7 @@ def periods_touching(
 def _period(times: NDArray[np.datetime64], stretch: list[Signal]) -> OutOfControlPeriod:
     first, last = stretch[0].first, max(signal.last for signal in stretch)
     rules = tuple(sorted({signal.rule for signal in stretch}))
-    words = "; ".join(f"rule {rule}: {RULES[rule]}" for rule in rules)
+    words = "; ".join(RULES[rule] for rule in rules)
     return OutOfControlPeriod(
         start=times[first],
         end=times[last],

@@ -1,8 +1,8 @@
-"""Run rules of a control chart, named by number only."""
+"""Run rules of a control chart: by number inside, by what was seen for readers."""
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass
 from types import MappingProxyType
 
@@ -23,6 +23,21 @@ RULES = MappingProxyType(
     }
 )
 
+SEEN = MappingProxyType(
+    {
+        1: "one point beyond 3 sigma",
+        2: "nine in a row on one side",
+        3: "six in a row rising or falling",
+        4: "fourteen in a row up and down by turns",
+        5: "two of three beyond 2 sigma",
+        6: "four of five beyond 1 sigma",
+        7: "fifteen in a row within 1 sigma",
+        8: "eight in a row, none within 1 sigma",
+        9: "moving average beyond its limits",
+    }
+)
+"""What was seen where a rule was triggered, short enough for a table; readers need no number."""
+
 # Rules 3, 4, 7 and 8 look for particular causes and raise many false alarms when added as a matter of course.
 USUAL_RULES = (1, 2, 5, 6)
 
@@ -42,6 +57,31 @@ class Signal:
     rule: int
     first: int
     last: int
+
+
+def seen(rules: Iterable[int]) -> list[str]:
+    """Say what was seen where rules were triggered.
+
+    Parameters
+    ----------
+    rules : iterable of int
+        Numbers of the rules, from 1 to 9.
+
+    Returns
+    -------
+    list of str
+        A few words for each.
+
+    References
+    ----------
+    Own wording of the rules of Nelson, see `run_rule_signals`.
+
+    Examples
+    --------
+    >>> seen([1, 2])
+    ['one point beyond 3 sigma', 'nine in a row on one side']
+    """
+    return [SEEN[rule] for rule in rules]
 
 
 def run_rule_signals(
