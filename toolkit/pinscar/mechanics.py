@@ -624,7 +624,8 @@ def chain_joint(
 
     Examples
     --------
-    >>> print(chain_joint("900 N", "4.45 mm", "11.3 mm", 19, "120 rpm", "12.7 mm", 100, "1 h"))
+    >>> joint = chain_joint("900 N", "4.45 mm", "11.3 mm", 19, "120 rpm", "12.7 mm", 100, "1 h")
+    >>> print(joint)  # doctest: +ELLIPSIS
     pressure: 17.898 MPa
     speed: 0.02796 m/s
     swing: 18.947 deg
@@ -632,6 +633,7 @@ def chain_joint(
     pitch diameter: 77.159 mm
     chain speed: 0.4826 m/s
     distance: 4.0263 m
+    caution: This says nothing about the strength of a chain or its fitness to lift: ...
     """
     diameter = speed = distance = None
     if chain_pitch is not None:

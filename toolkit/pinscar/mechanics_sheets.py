@@ -10,6 +10,8 @@ from typing import Any
 
 import numpy as np
 
+from pinscar.contact.chain import LIFTING
+
 
 class Sheet:
     """A record of results that a notebook shows as a table and a terminal as lines.
@@ -195,6 +197,8 @@ class ChainJoint(Sheet):
         Speed of the chain; None without the pitch.
     distance : pint.Quantity or None
         Sliding distance in the duration, over two equal sprockets; None without pitch, links and duration.
+    caution : str
+        What these numbers do not say.
     """
 
     pressure: Any
@@ -204,3 +208,4 @@ class ChainJoint(Sheet):
     pitch_diameter: Any
     chain_speed: Any
     distance: Any
+    caution: str = LIFTING

@@ -10,6 +10,12 @@ from numpy.typing import ArrayLike
 
 from pinscar.contact.arrays import FloatArray, as_floats, not_negative, positive
 
+LIFTING = (
+    "This says nothing about the strength of a chain or its fitness to lift: the makers' instructions, "
+    "lifting rules and a competent person decide."
+)
+"""Stands beside every number of chain service."""
+
 
 def _teeth(teeth: ArrayLike) -> FloatArray:
     z = as_floats(teeth)

@@ -47,7 +47,7 @@ def _cells(analysis: Analysis) -> Iterator[str]:
     names = list(dict.fromkeys([*declared, *runs["lubricant"]]))
     absent = [name for name in names if not any((name, level) in have for level in levels)]
     if absent:
-        yield f"No run counts of {listing(absent)}."
+        yield f"There is no included run of {listing(absent)}."
     for level in levels:
         missing = [name for name in names if name not in absent and (name, level) not in have]
         if missing:

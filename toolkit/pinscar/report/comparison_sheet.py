@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from types import MappingProxyType
 from typing import TYPE_CHECKING
 
 from pinscar.decision.analysis import Analysis
@@ -10,6 +11,7 @@ from pinscar.decision.ranking import Ranking
 from pinscar.decision.results import conclusion, results
 from pinscar.decision.wording import counted, load_text, percentage, sentence, with_interval
 from pinscar.report import sheet_words
+from pinscar.report.cautions import BENCH
 from pinscar.report.interval_chart import shown
 from pinscar.report.markup import Markup, finding, key_value, table
 from pinscar.report.ranked_chart import NO_LETTER, ranked_chart
@@ -22,9 +24,18 @@ if TYPE_CHECKING:
 
 UNSHOWN = ("Uncertainty of load", "Uncertainty of a reading", "Operators", "Pins", "Sliding distance")
 """Conditions that the campaign report has and one page has no room for."""
+BODIES = MappingProxyType(
+    {
+        "crossed-cylinders": "a pin crossed on a rotating ring",
+        "ball-on-disc": "a ball on a rotating disc",
+        "block-on-ring": "a block on a rotating ring",
+        "worn-ring": "a pin crossed on a rotating ring with a worn groove",
+    }
+)
+"""The bodies of each geometry, as a limit of the result names them."""
 LIMITS = (
-    "This is a bench result, not a measure of service life: a steel pin on a ring under far more severe "
-    "contact than most machines see.",
+    "This is a bench result, not a measure of service life: {bodies}, under far more severe contact than "
+    "most machines see.",
     "It holds for the samples, the load, the duration and the rig stated here, and for the days of the runs.",
 )
 REVIEW = (
@@ -113,7 +124,9 @@ def method_and_limits(analysis: Analysis, ranking: Ranking) -> HTML:
     left = Markup("<div><p><strong>Method</strong></p>{}</div>").format(
         key_value({**facts, "Statistics": sentence(sheet_words.statistics(ranking))})
     )
-    limits = [*LIMITS, *sheet_words.audit_sentences(analysis, ranking), REVIEW]
+    bodies = BODIES[analysis.campaign.file.rig.geometry]
+    said = [text.format(bodies=bodies) for text in LIMITS]
+    limits = [*said, *sheet_words.audit_sentences(analysis, ranking), REVIEW, f"At the bench: {BENCH}"]
     items = Markup("").join(Markup("<li>{}</li>").format(text) for text in limits)
     right = Markup(
         '<div><p><strong>Conditions and limits</strong></p><ul class="small">{}</ul></div>'

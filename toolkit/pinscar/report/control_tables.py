@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 
 import numpy as np
 
@@ -169,7 +169,7 @@ def points_table(study: RigControlStudy) -> Markup:
                     load_text(chart.load_level),
                     significant(float(point["value"]) * factor),
                     significant(average),
-                    tag("caution", ", ".join(seen(rules))) if rules else "–",
+                    _remark(seen(rules)) if rules else "–",
                 ]
             )
             classes.append("flagged" if rules else "")
@@ -184,3 +184,8 @@ def points_table(study: RigControlStudy) -> Markup:
         long=True,
         sortable=True,
     )
+
+
+def _remark(found: Sequence[str]) -> Markup:
+    """Mark the first thing seen, and let the others wrap behind it."""
+    return Markup("{}{}").format(tag("caution", found[0]), "".join(f", {one}" for one in found[1:]))

@@ -15,6 +15,7 @@ from pinscar.decision.wanted import wanted_of
 from pinscar.report import plan_tables as tables
 from pinscar.report import plan_words as words
 from pinscar.report import study_page as page
+from pinscar.report.cautions import BENCH
 from pinscar.report.markup import Markup, finding
 from pinscar.report.plan_chart import power_chart
 from pinscar.report.results_file import publish_results
@@ -248,7 +249,8 @@ def sheet(report: PlanReport) -> HTML:
     HTML
         The section.
     """
-    return page.as_html(tables.run_sheet(report.plan))
+    caution = Markup('<p class="caution"><strong>Safety first.</strong> {}</p>').format(BENCH)
+    return page.as_html([caution, *tables.run_sheet(report.plan)])
 
 
 def trace(report: PlanReport) -> HTML:

@@ -6,6 +6,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
+from pinscar.contact.chain import LIFTING
 from pinscar.decision.product_range import RangeLevel, RangeStudy, study_range
 from pinscar.decision.range_results import range_results
 from pinscar.decision.wording import load_text, percentage
@@ -110,6 +111,7 @@ def ranking(report: RangeReport) -> HTML:
         parts.append(finding(words.split_sentence(study, level)))
         parts += [] if level is study.levels[0] else [_chart(study, level)]
         parts.append(tables.ranked_table(study, level))
+    parts.append(Markup("<p>{}</p>").format(LIFTING))
     return page.as_html(parts)
 
 

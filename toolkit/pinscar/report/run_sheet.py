@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, Any
 
 from pinscar.campaign.columns import RUNS, find_column
 from pinscar.decision.plan_table import PreparedTable
+from pinscar.report.cautions import BENCH
 from pinscar.report.run_sheet_bytes import settled
 from pinscar.report.run_sheet_guide import write_guide
 from pinscar.report.run_sheet_look import DARK, FACE, LIGHT, LINE, PREPARED, put_text
@@ -73,6 +74,7 @@ def run_sheet(table: PreparedTable, lubricants: Sequence[str], title: str) -> by
     _write_cells(sheet, table)
     _shape(sheet, table)
     _set_print(sheet, title, landscape=True)
+    _caution(sheet)
     guide = book.create_sheet("how to fill in")
     write_guide(guide, table, lubricants)
     _set_print(guide, title, landscape=False)
@@ -165,6 +167,18 @@ def _shape(sheet: Worksheet, table: PreparedTable) -> None:
         sheet.row_dimensions[line].height = ROW_HEIGHT
     sheet.freeze_panes = "B2"
     sheet.sheet_view.tabSelected = True
+
+
+def _caution(sheet: Any) -> None:
+    """Put the cautions where work starts: over every printed page, and at the cell that is chosen first."""
+    from openpyxl.worksheet.datavalidation import DataValidation
+
+    sheet.oddHeader.left.text, sheet.oddHeader.left.size = BENCH, 8
+    sheet.page_margins.top, sheet.page_margins.header = 0.8, 0.3
+    # Row 1 must hold the headers, so on the screen the cautions are the hint of cell A1, shown as it opens.
+    hint = DataValidation(None, promptTitle="Safety first", prompt=BENCH, showInputMessage=True)
+    hint.add("A1")
+    sheet.add_data_validation(hint)
 
 
 def _set_print(sheet: Any, title: str, *, landscape: bool) -> None:

@@ -6,6 +6,7 @@ from collections.abc import Sequence
 from typing import TYPE_CHECKING
 
 from pinscar.decision.plan_table import PreparedTable
+from pinscar.report.cautions import BENCH
 from pinscar.report.run_sheet_look import FACE, LIGHT, LINE, put_text
 from pinscar.report.run_sheet_rules import is_needed, rule_of
 
@@ -21,10 +22,6 @@ INTRODUCTION = (
     "in the column excluded.",
     "More runs go into the rows below. Columns may be moved; headers stay in row 1 and keep their names.",
     "Save as xlsx under the same name and close it; then: pinscar check FOLDER",
-)
-SAFETY = (
-    "Safety first: guard the ring, wear eye protection, extract smoke, keep solvents from ignition sources, "
-    "let parts cool. Local rules and qualified people come before anything written here."
 )
 HEADS = ("column", "unit", "what it holds", "what to type", "must be filled")
 WIDTHS = (22.0, 9.0, 36.0, 46.0, 14.0)
@@ -49,11 +46,11 @@ def write_guide(sheet: Worksheet, table: PreparedTable, lubricants: Sequence[str
     put_text(sheet.cell(1, 1), "How to fill in the sheet runs")
     sheet.cell(1, 1).font = Font(FACE, size=14, bold=True)
     row = 2
-    for line in (*INTRODUCTION, SAFETY):
+    for line in (BENCH, *INTRODUCTION):
         sheet.merge_cells(start_row=row, end_row=row, start_column=1, end_column=len(HEADS))
         put_text(sheet.cell(row, 1), line)
         sheet.cell(row, 1).alignment = Alignment(wrap_text=True, vertical="top")
-        sheet.cell(row, 1).font = Font(FACE, size=10, bold=line == SAFETY)
+        sheet.cell(row, 1).font = Font(FACE, size=10, bold=line == BENCH)
         sheet.row_dimensions[row].height = 15.0 * (1 + len(line) // 128)
         row += 1
     row += 1

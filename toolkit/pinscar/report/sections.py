@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 
 from pinscar.campaign.campaign import read_campaign
 from pinscar.campaign.model import Rig
+from pinscar.contact.chain import LIFTING
 from pinscar.decision import duty, friction, heating, lubrication
 from pinscar.decision.analysis import Analysis, analyse
 from pinscar.decision.bodies import with_table_values
@@ -456,6 +457,7 @@ def service(analysis: Analysis) -> HTML:
     return _html(
         [
             finding(sentence),
+            Markup("<p>{}</p>").format(LIFTING),
             tribology.joint_facts(stated, joint),
             figures.duty_figure(joint, bench, sentence=sentence, key="duty"),
             tribology.duty_table(joint, bench),
