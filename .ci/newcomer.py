@@ -1,7 +1,7 @@
-"""A newcomer's first hour on an empty machine, with the README alone: from a checkout to a signed record.
+"""A newcomer's first hour on an empty machine, with the README alone: from a checkout to a release record.
 
 Every command is taken from README.md as it stands there. The newcomer answers the questions of `pinscar new`
-in a terminal, types the runs into the table, and signs; what comes out is looked at after each step.
+in a terminal, types the runs into the table, and the author's name into the record; what comes out is looked at after each step.
 """
 
 from __future__ import annotations
@@ -121,7 +121,7 @@ def main() -> None:
 
     (install,) = commands(blocks("Two commands")[0])
     run(install, checkout, env)
-    first, *rest = commands(blocks("From nothing to a signed record")[0])
+    first, *rest = commands(blocks("From nothing to a release record")[0])
     answer(first, work, env)
     folder = work / shlex.split(first)[-1]
     check, *rest = rest
@@ -137,8 +137,8 @@ def main() -> None:
     if len(results["runs"]) != 8 or results["overall"] is None:
         raise SystemExit("the record doesn't rest on the eight runs that were typed in")
     if "A. B." not in html or not (record / "report.pdf").read_bytes().startswith(b"%PDF-"):
-        raise SystemExit("the record isn't signed, or has no PDF")
-    print(f"newcomer: a signed record, verdict {results['overall']}")
+        raise SystemExit("the record lacks the author's name, or has no PDF")
+    print(f"newcomer: a release record, release limits {results['overall']}")
 
 
 if __name__ == "__main__":

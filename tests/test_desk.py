@@ -129,7 +129,7 @@ def test_the_campaign_shows_question_verdict_and_answer(desk):
     html = desk._repr_html_()
     assert "May C-21 replace R-10 on the oven line?" in html
     assert "47 runs (1 excluded), 4 oils" in html
-    assert f"verdict: {desk.analysis.verdict}" in repr(desk)
+    assert f"release limits: {desk.analysis.verdict}" in repr(desk)
 
 
 @pytest.mark.parametrize("name", ["film_pressure", "scar_area", "ratio", "contact", "growth"])

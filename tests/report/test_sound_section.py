@@ -77,7 +77,7 @@ def test_refused_recordings_have_no_number():
     said = sound_words.sound_sentence([made("1", None)])
     assert said.startswith("0 of 1 recording tell")
     text = words(sound_words.sound_table([made("1", None)], [""]))
-    assert "not told" in text
+    assert "not determined" in text
     assert "1: silent: nothing was recorded" in text
 
 

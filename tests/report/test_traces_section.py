@@ -127,7 +127,7 @@ def test_a_force_of_nothing_is_an_energy_of_nothing():
     text = words(trace_words.energy_table([bare(list(range(61)), [0.0] * 61)], [0.05]))
     # 60 m slid at 1 m/s
     assert "An offset of 1 N would change an energy by 0.060 kJ" in text
-    assert " R-10 at 450 N 0 0 0 not told" in text
+    assert " R-10 at 450 N 0 0 0 not determined" in text
 
 
 def test_an_uncertainty_above_ten_is_shown_and_one_that_nothing_tells_is_not():

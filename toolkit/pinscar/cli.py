@@ -20,7 +20,7 @@ if TYPE_CHECKING:
 
 app = typer.Typer(
     name="pinscar",
-    help="Evaluate pin-on-ring lubricant tests: from a campaign folder to a report that can be made again.",
+    help="Evaluate pin-on-ring lubricant tests: from a campaign folder to a reproducible report.",
     rich_markup_mode=None,
     epilog="Exit status: 0 done, 1 the input has errors, 2 wrong usage, 3 verify or diff found a difference, "
     "4 the run failed, 130 or 143 interrupted.",
@@ -43,7 +43,7 @@ def start(
         bool, typer.Option("--version", callback=_version, is_eager=True, help="Print the version.")
     ] = False,
 ) -> None:
-    """Evaluate pin-on-ring lubricant tests: from a campaign folder to a report that can be made again."""
+    """Evaluate pin-on-ring lubricant tests: from a campaign folder to a reproducible report."""
 
 
 app.registered_commands += cli_new.app.registered_commands

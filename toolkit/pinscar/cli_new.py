@@ -43,7 +43,7 @@ def new(
     load: Annotated[
         str | None, _answer('"450 N,..."', "Loads; or, in kg, the weights hung on the lever.")
     ] = None,
-    lever_ratio: Annotated[str | None, _answer("10", "Load over what hangs on the lever.")] = None,
+    lever_ratio: Annotated[str | None, _answer("10", "Lever ratio: pin load divided by hung weight.")] = None,
     hanger_mass: Annotated[str | None, _answer('"0.8 kg"', "Mass of what the weights lie on.")] = None,
     duration: Annotated[str | None, _answer('"60 s"', "Duration of a run.")] = None,
     repeats: Annotated[str | None, _answer("4", "Runs of each oil at each load.")] = None,
@@ -55,13 +55,13 @@ def new(
         bool, typer.Option("--xlsx", help="Write the runs as a spreadsheet, runs.xlsx, with lists and hints.")
     ] = False,
     yes: Annotated[
-        bool, typer.Option("--yes", "-y", help="Ask nothing: the rest is taken as a question would offer it.")
+        bool, typer.Option("--yes", "-y", help="Ask nothing: use the defaults for what no option gives.")
     ] = False,
 ) -> int:
-    """Make a campaign folder: in a terminal from a few questions, which options answer beforehand.
+    """Make a campaign folder: in a terminal from a few questions; options answer questions in advance.
 
-    Without a terminal, and with --yes, nothing is asked. Without any option that gives a starter with every
-    column and example runs.
+    Without a terminal, and with --yes, nothing is asked. Without any other option, that makes a starter
+    with every column and example runs; reports on these are marked as example data.
     """
     answers = {
         "title": title,

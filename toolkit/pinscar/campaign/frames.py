@@ -272,8 +272,8 @@ def _unusual_problem(file: str, head: Head, column: Column, cell: tuple[int, str
 
 
 def _reasons(file: str, head: Head, cells: Sequence[tuple[int, str, bool]]) -> list[Problem]:
-    message = "any text here takes the run out, and this word is no reason"
-    mend = "leave the cell blank to count the run, or write the reason why it does not count"
+    message = "any text here excludes the run; give a real reason"
+    mend = "leave the cell blank to include the run, or write why it is excluded"
     return [
         error("excluded-not-a-reason", file, message, mend, row=row, column=head.written, value=cell)
         for row, cell, _ in cells

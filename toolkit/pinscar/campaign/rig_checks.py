@@ -80,7 +80,7 @@ def check_rig(rig: Rig) -> list[Problem]:
 
 
 def check_fling_card(rig: Rig | None, evidence: Collection[str]) -> list[Problem]:
-    """Warn of fling cards whose size is not told.
+    """Warn of fling cards whose size is not given.
 
     Parameters
     ----------
@@ -108,6 +108,6 @@ def check_fling_card(rig: Rig | None, evidence: Collection[str]) -> list[Problem
     cards = [name for name in evidence if name.startswith("fling/")]
     if rig is None or rig.fling_card is not None or not cards:
         return []
-    message = "the size of the fling cards is not told, so that they cannot be read"
+    message = "the size of the fling cards is not given, so that they cannot be read"
     mend = 'add a line such as fling_card = "150 mm x 100 mm"'
     return [warning("fling-card-size-missing", "campaign.toml", message, mend, column="rig.fling_card")]

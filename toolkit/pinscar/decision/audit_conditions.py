@@ -137,10 +137,20 @@ def stepped_loads(runs: pd.DataFrame, reference: str) -> Iterator[Finding]:
     apart = np.array(in_cells, dtype=bool)
     if one_sided:
         cells = listing([f"{name} at {load_text(level)}" for name, level in one_sided])
+        raised = [(name, level) for name, level in one_sided if share[(name, level)] == 1.0]
+        told = [
+            f"{which} of {listing([f'{name} at {load_text(level)}' for name, level in group])} had the load "
+            f"raised while running, {other} of {reference} there"
+            for which, other, group in (
+                ("all runs", "none", raised),
+                ("no run", "all", [cell for cell in one_sided if cell not in raised]),
+            )
+            if group
+        ]
         yield Finding(
             "load-history",
             Weight.BLOCKS,
-            f"{cells} and {reference} differ throughout in whether the load was raised while running.",
+            f"{'; '.join(told)}.",
             f"The scar keeps the history of the lower load; {cells} can't be called like for like.",
             tuple(runs.loc[apart, "run_id"]),
         )
@@ -177,10 +187,12 @@ def pin_preparation(runs: pd.DataFrame, reference: str) -> Iterator[Finding]:
     reground = states["pin_state"] == "reground"
     apart = apart_from_reference(states, reground, reference)
     if apart:
+        others_reground = bool(reground[states["lubricant"].isin(apart)].all())
+        first, second = (listing(apart), reference) if others_reground else (reference, listing(apart))
         yield Finding(
             "pin-preparation",
             Weight.BLOCKS,
-            f"{listing(apart)} and {reference} differ throughout in pin preparation, re-ground against new.",
+            f"all {first} runs used re-ground pins, all {second} runs new ones.",
             "The pins may explain the difference between them.",
             tuple(states.loc[states["lubricant"].isin(apart), "run_id"]),
         )
@@ -230,6 +242,7 @@ def doses(runs: pd.DataFrame, reference: str) -> Iterator[Finding]:
             "dose",
             Weight.CAUTION,
             f"{counted(len(odd), 'run')} had a dose more than 10 % off the usual {amounts} mL.",
-            "More lubricant cools and feeds the contact; these runs may flatter or wrong their lubricant.",
+            "More lubricant cools and feeds the contact; these runs may make the lubricant look "
+            "better or worse.",
             tuple(odd["run_id"]),
         )

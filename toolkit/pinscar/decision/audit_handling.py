@@ -86,11 +86,13 @@ def shaking(runs: pd.DataFrame, reference: str) -> Iterator[Finding]:
         return
     apart = apart_from_reference(known, unshaken, reference)
     if apart:
+        others_unshaken = bool(unshaken[known["lubricant"].isin(apart)].all())
+        first, second = (reference, listing(apart)) if others_unshaken else (listing(apart), reference)
         yield Finding(
             "shaken",
             Weight.BLOCKS,
-            f"{listing(apart)} and {reference} differ throughout in whether the sample was shaken.",
-            "What settles in a can is missing from the contact, so shaking may explain the difference.",
+            f"all {first} runs used shaken samples, all {second} runs unshaken ones.",
+            "Settled components may not have reached the contact, so shaking may explain the difference.",
             tuple(known.loc[known["lubricant"].isin(apart), "run_id"]),
         )
     rest = known[unshaken & ~known["lubricant"].isin(apart)]
@@ -99,7 +101,8 @@ def shaking(runs: pd.DataFrame, reference: str) -> Iterator[Finding]:
             "shaken",
             Weight.CAUTION,
             f"{counted(len(rest), 'run')} used a sample that was not shaken, the others shaken ones.",
-            "What settles in a can is missing from the contact; these runs may wrong their lubricant.",
+            "Settled components may not have reached the contact; these runs may make the lubricant look better "
+            "or worse.",
             tuple(rest["run_id"]),
         )
 
@@ -184,7 +187,7 @@ def notes(runs: pd.DataFrame, reference: str) -> Iterator[Finding]:
     Yields
     ------
     Finding
-        At most one a subject; a note on the load is not told of runs that have load steps.
+        At most one a subject; a note on the load is left out of runs that have load steps.
     """
     del reference
     if "note" not in runs:

@@ -19,13 +19,11 @@ from pinscar.stats.multiplicity import bonferroni_confidence
 T = TypeVar("T")
 
 TOO_FEW = (
-    "with so few runs, some of them censored, a verdict also needs limits calibrated to Student's t, and "
-    "these don't "
-    "bear it out"
+    "with so few runs, some of them censored, the calibrated limits (Student's t) must agree too, and do not"
 )
 
 FurtherRepeats = Callable[[Summary | LoadComparison, float], int | None]
-"""Gives the further repeats a lubricant likely to settle a limit, from its evidence and the limit in SI."""
+"""Gives the further repeats per lubricant likely to settle a limit, from its evidence and the limit in SI."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -47,7 +45,7 @@ class CriterionResult:
     unit : str
         Unit of the numbers; empty for a ratio.
     further_repeats : int or None
-        Further runs a lubricant likely to settle an undecided limit.
+        Further runs per lubricant likely to settle an undecided limit.
     because : str
         The reason, one plain sentence.
     """
@@ -261,9 +259,7 @@ def _one_end(criterion: Criterion, comparison: LoadComparison, confidence: float
         return ""
     least = "at least " if comparison.family > 1 else ""
     alone = percentage(0.5 + 0.5 * confidence)
-    return (
-        f"; one end of the {percentage(confidence)} interval decides, which alone holds with {least}{alone}"
-    )
+    return f"; only this end of the {percentage(confidence)} interval matters; one-sided confidence {least}{alone}"
 
 
 def _ratio_side(criterion: Criterion, response: Response) -> tuple[Side, float]:
@@ -303,7 +299,7 @@ def _wanted(side: Side) -> str:
 def _relation_interval(verdict: Verdict) -> str:
     return {
         Verdict.MET: "it does",
-        Verdict.NOT_MET: "it lies wholly on the other side",
+        Verdict.NOT_MET: "it lies wholly on the wrong side",
         Verdict.UNDECIDED: "it spans that limit",
     }[verdict]
 

@@ -148,7 +148,7 @@ def _no_groups(file: str) -> Problem:
         "study-without-groups",
         Severity.ERROR,
         file,
-        f"none of the columns {', '.join(DEFAULT_GROUPS)} holds two names, so nobody knows who made a run",
+        f"none of the columns {', '.join(DEFAULT_GROUPS)} holds two names, so it is unknown who made a run",
         "fill one of them in, or name another column with -p group=COLUMN",
     )
 

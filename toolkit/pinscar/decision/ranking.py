@@ -1,4 +1,4 @@
-"""The oils of one load ranked by one response, with letters for those that are not told apart."""
+"""The oils of one load ranked by one response, with letters for those that are not separated."""
 
 from __future__ import annotations
 
@@ -41,7 +41,7 @@ class Ranking:
     comparisons : dict of str to LoadComparison
         Each oil against the reference; without those that have none.
     letters : dict of str to str
-        Letters of each oil; oils that share one are not told apart. Empty where there are none.
+        Letters of each oil; oils that share one are not separated. Empty where there are none.
     left_out : dict of str to str
         Oils that carry no letter, with the reason in plain words.
     method : str

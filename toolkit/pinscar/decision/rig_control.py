@@ -22,7 +22,7 @@ from pinscar.stats.run_rules import USUAL_RULES
 from pinscar.units import to_unit
 
 BASELINE = 20
-"""Points that the limits rest on unless told otherwise: a usual least for individuals charts."""
+"""Points that the limits rest on unless told otherwise: the usual minimum for individuals charts."""
 FEWEST = 8
 """Points under which a chart says nothing: most run rules need eight or nine."""
 WEIGHT = 0.3

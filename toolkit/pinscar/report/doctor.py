@@ -211,7 +211,7 @@ def room(folder: Path) -> Checked:
     except OSError as error:
         said = (error.strerror or str(error)).lower()
         return Checked(
-            name, False, f"cannot be written ({said})", "choose another folder, or change its rights"
+            name, False, f"cannot be written ({said})", "choose another folder, or change its permissions"
         )
     return Checked(name, True, f"{shutil.disk_usage(folder).free / 1e9:.1f} GB free")
 

@@ -79,7 +79,7 @@ def ratio_figure(analysis: Analysis, response: Response, *, key: str) -> str:
         caption=(
             f"{response.label} as a ratio to {analysis.reference}, with {percentage(analysis.confidence)} "
             "intervals. A bar that "
-            f"keeps clear of 1 shows a difference. n: runs of the oil and of {analysis.reference}."
+            f"excludes 1 shows a difference. n: runs of the oil and of {analysis.reference}."
         ),
         key=key,
     )

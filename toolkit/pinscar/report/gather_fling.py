@@ -48,7 +48,7 @@ def fling_fillings(folder: Path, runs: pd.DataFrame) -> Iterator[Found]:
 def _read(path: Path, sides: tuple[float, float] | None) -> tuple[float | None, str]:
     """Covered area [m²], or why there is none."""
     if sides is None:
-        return None, "the size of the card is not told: campaign.toml has no fling_card"
+        return None, "the size of the card is not given: campaign.toml has no fling_card"
     try:
         reading = card_on_picture(path, sides)
     except InputError as error:

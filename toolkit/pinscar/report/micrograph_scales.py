@@ -30,7 +30,7 @@ class RunScale:
     size : float
         Size of one point, NaN where there is none [m].
     relative_uncertainty : float
-        Its standard uncertainty; 0 of a typed one, whose uncertainty nobody knows [1].
+        Its standard uncertainty; 0 of a typed one, whose uncertainty is unknown [1].
     typed : float
         The typed size, NaN where blank [m].
     by_bar : float

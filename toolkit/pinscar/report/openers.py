@@ -37,7 +37,11 @@ def tested(analysis: Analysis) -> str:
     oils = _spelled(runs["lubricant"].nunique(), "oil")
     levels = listing([load_text(v) for v in sorted(runs["load_level"].dropna().unique())])
     sizes = runs.groupby(["lubricant", "load_level"]).size()
-    each = f"{sizes.min()}" if sizes.min() == sizes.max() else f"{sizes.min()} to {sizes.max()}"
+    each = (
+        counted(int(sizes.min()), "repeat")
+        if sizes.min() == sizes.max()
+        else f"{sizes.min()} to {sizes.max()} repeats"
+    )
     when = f" on {counted(len(days), 'day')} ({date_range(days)})" if days else ""
     left_out = len(analysis.runs) - len(runs)
     excluded = (
@@ -46,8 +50,7 @@ def tested(analysis: Analysis) -> str:
         else ""
     )
     return (
-        f"{oils} ran at {levels} in {counted(len(runs), 'run')}{when}, {each} repeats of each oil and "
-        f"load{excluded}."
+        f"{oils} ran at {levels} in {counted(len(runs), 'run')}{when}, {each} of each oil and load{excluded}."
     )
 
 

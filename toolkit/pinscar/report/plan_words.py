@@ -52,11 +52,11 @@ def answer_sentence(plan: Plan) -> str:
         needed = plan.needed.repeats
         takes = "more than 60" if needed is None else str(needed)
         return (
-            f"{plan.repeats} repeats of each oil at each load show a {aim(plan)} with a chance of "
+            f"{_repeats(plan)} of each oil at each load {_show(plan)} a {aim(plan)} with a chance of "
             f"{chance(step.power)}; the wanted {percentage(plan.wanted.power)} takes {takes}."
         )
     return (
-        f"{plan.repeats} repeats of each oil at each load show a {aim(plan)} with a chance of "
+        f"{_repeats(plan)} of each oil at each load {_show(plan)} a {aim(plan)} with a chance of "
         f"{chance(step.power)} (wanted: {percentage(plan.wanted.power)})."
     )
 
@@ -312,3 +312,11 @@ def order_sentence(plan: Plan) -> str:
         "On no day does an oil and load get more than one run more than another, and the order within "
         f"each of the {counted(check.blocks, 'day')} is random."
     )
+
+
+def _repeats(plan: Plan) -> str:
+    return counted(plan.repeats, "repeat")
+
+
+def _show(plan: Plan) -> str:
+    return "shows" if plan.repeats == 1 else "show"

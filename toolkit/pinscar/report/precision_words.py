@@ -155,9 +155,7 @@ def flags_sentence(study: PrecisionStudy, response: Response) -> str:
     parts += [f"the mean of {name} lies apart ({where})" for name, where in level.items()]
     groups = len({flag.group for flag in found})
     them = ("it counts", "both count")[groups - 1] if groups < 3 else "all count"
-    return (
-        f"{_upper(listing(parts))}; {them} in these numbers, since a flag asks for a look and drops nothing."
-    )
+    return f"{_upper(listing(parts))}; {them} in these numbers: flagged data are kept until a cause is found."
 
 
 def without_sentence(study: PrecisionStudy, response: Response) -> str | None:

@@ -67,8 +67,8 @@ def ranked_table(study: RangeStudy, level: RangeLevel) -> Markup:
         row_heads=False,
         row_classes=["reference" if line.role == "reference" else "" for line in level.lines],
         note=(
-            f"Ratios with {sure} intervals, each for itself. Place: those that the intervals as run leave "
-            "open. As run: the runs of these campaigns, weighted by variance. With spread: what these "
+            f"Ratios with {sure} intervals, each for itself. Place: ranks compatible with the "
+            "intervals. As run: the runs of these campaigns, weighted by variance. With spread: what these "
             "and other campaigns may give."
         ),
     )

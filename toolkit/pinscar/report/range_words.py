@@ -16,7 +16,7 @@ from pinscar.decision.wording import (
     significant,
 )
 
-APART = "not told apart"
+APART = "not separated"
 FAR = math.log(2.0)
 """Spread of logarithms from which a percentage says nothing any more."""
 FEW_DF = 4
@@ -42,7 +42,7 @@ def line_words(study: RangeStudy, line: RangeLine) -> str:
         return "the reference"
     response = study.response
     if line.low <= 1.0 <= line.high:
-        return f"not told apart from {study.reference} ({change_range(line.estimate, line.low, line.high)})"
+        return f"not separated from {study.reference} ({change_range(line.estimate, line.low, line.high)})"
     words = compared(line.estimate, response.smaller, response.larger, study.reference)
     return f"{words} ({change_range(line.estimate, line.low, line.high)})"
 
@@ -98,7 +98,7 @@ def split_sentence(study: RangeStudy, level: RangeLevel) -> str:
     }
     parts = [f"{word} with {listing(names)}" for word, names in sides.items() if names and word != APART]
     if sides[APART]:
-        parts.append(f"not told apart with {listing(sides[APART])}")
+        parts.append(f"not separated for {listing(sides[APART])}")
     where = load_text(level.load_level)
     return f"Against {study.reference} at {where}, the {study.response.label.lower()} is {'; '.join(parts)}."
 
@@ -161,7 +161,7 @@ def further_sentence(level: RangeLevel) -> str:
     )
     if level.between_sd is None or level.between_interval is None:
         return (
-            "No oil but the reference ran in two campaigns, so nobody knows how far a ratio moves from "
+            "No oil but the reference ran in two campaigns, so it is unknown how far a ratio moves from "
             "campaign to campaign: the ranking holds for these campaigns."
         )
     high = level.between_interval[1]
@@ -172,10 +172,10 @@ def further_sentence(level: RangeLevel) -> str:
         f"{pairs}"
     )
     if level.between_df < FEW_DF:
-        reach = f"whether it is nothing or as much as {percent(high)}" if high < FAR else "how far it can go"
+        reach = f"it may be nothing, or as much as {percent(high)}; " if high < FAR else ""
         return (
-            f"{said}. So few leave open {reach}: the thin lines are wide for that reason, and the ranking "
-            "holds for these campaigns. Run one or two oils of the range again in the next ones."
+            f"{said}. That is too few to pin this down: {reach}the thin lines are wide for that reason, and "
+            "the ranking holds for these campaigns. Run one or two oils of the range again in the next ones."
         )
     return f"{said}; the thin lines include it."
 

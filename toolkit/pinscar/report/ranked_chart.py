@@ -1,4 +1,4 @@
-"""The chart of one load's oils, best first, with the letters of those that are not told apart."""
+"""The chart of one load's oils, best first, with the letters of those that are not separated."""
 
 from __future__ import annotations
 

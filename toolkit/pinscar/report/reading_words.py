@@ -19,8 +19,8 @@ SMALL = 1.05
 SOURCES = {
     "repeats": "repeats by one reader",
     "reader": "differences between readers",
-    "interaction": "readers' own way with single scars",
-    "reading": "reading, all of it",
+    "interaction": "reader-by-scar interaction",
+    "reading": "total reading error",
     "scar": "the scars themselves",
     "total": "all together",
 }
@@ -137,7 +137,7 @@ def largest_sentence(study: ScarReadings) -> str:
 
 
 def interaction_sentence(study: ScarReadings) -> str:
-    """Say whether readers have their own way with single scars, and what was done about it.
+    """Say whether there is a reader-by-scar interaction, and what was done about it.
 
     Parameters
     ----------
@@ -151,19 +151,11 @@ def interaction_sentence(study: ScarReadings) -> str:
     """
     row = next(row for row in study.study.table if row.source == "interaction")
     if row.p is None:
-        return "Whether readers have their own way with single scars can't be told from this study."
+        return "A reader-by-scar interaction cannot be determined from this study."
     told = f"F = {significant(row.f)}, p = {p_value(row.p)}".replace("p = <", "p <")
     if study.study.pooled:
-        return (
-            f"Readers have no way of their own with single scars that shows ({told}): the interaction is "
-            "pooled with "
-            "the repeats."
-        )
-    return (
-        f"Readers may treat single scars each in their own way ({told}): the interaction counts as a "
-        "source of its "
-        "own."
-    )
+        return f"No reader-by-scar interaction is seen ({told}): it is pooled with the repeats."
+    return f"There may be a reader-by-scar interaction ({told}): it counts as a source of its own."
 
 
 def readers_sentence(study: ScarReadings) -> str:

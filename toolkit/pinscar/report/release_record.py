@@ -209,7 +209,7 @@ def signatures(
     Parameters
     ----------
     analysis : Analysis
-        The evaluation; names the campaign that is signed for.
+        The evaluation; names the campaign that is decided on.
     decision, remarks : str
         What was decided, in the signers' words.
     author, approver : str

@@ -27,7 +27,7 @@ from pinscar.report.interval_chart import shown, spread_of
 from pinscar.report.markup import Markup, table
 
 NOT_MEASURED = "not measured"
-BOUNDS = " Bounds: runs that give only a bound, since wear, or the noise, was still going on at their end."
+BOUNDS = " Bounds: runs that ended while wear or noise continued, so they give only a bound."
 
 
 def summary_table(analysis: Analysis, responses: Sequence[Response], *, caption: str, key: str) -> Markup:
@@ -151,7 +151,7 @@ def comparison_matrix(analysis: Analysis, responses: Sequence[Response]) -> Mark
         note=(
             f"Ratio to {analysis.reference} with {percentage(analysis.confidence)} interval, or the "
             "difference "
-            "where one is named in the head. * The interval keeps clear of equality. "
+            "where one is named in the head. * The interval excludes equality. "
             "† Not like for like, by the audit. The method, "
             "adjusted p and n of each "
             "stand in results.json."

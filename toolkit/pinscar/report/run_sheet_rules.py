@@ -101,8 +101,8 @@ def rule_of(name: str, unit: str, lubricants: Sequence[str]) -> Rule:
         "excluded": Rule(
             "reason",
             column.meaning,
-            "Leave it blank to count the run; any text takes the run out.",
-            "This word is no reason. Leave the cell blank to count the run, or write why it does not count.",
+            "Leave it blank to include the run; any text excludes it.",
+            "Give a real reason. Leave the cell blank to include the run, or write why it is excluded.",
         ),
     }
     if name in special:

@@ -36,7 +36,7 @@ def write_lists(sheet: Worksheet, lubricants: Sequence[str]) -> dict[str, str]:
     for place, (name, heading, items) in enumerate(
         (
             ("lubricant", "oils of campaign.toml", list(lubricants)),
-            ("excluded", "words that are no reason", sorted(NOT_A_REASON)),
+            ("excluded", "not accepted as a reason", sorted(NOT_A_REASON)),
         ),
         1,
     ):

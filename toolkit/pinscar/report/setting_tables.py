@@ -48,7 +48,7 @@ def criteria_table(analysis: Analysis) -> Markup:
         for result in analysis.criteria
     ]
     return table(
-        ["Limit", "Verdict", "Required", "Because", "Further runs a lubricant"],
+        ["Limit", "Verdict", "Required", "Because", "Further runs per lubricant"],
         rows,
         caption="Release limits and verdicts",
         key="criteria",

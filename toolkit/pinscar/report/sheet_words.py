@@ -104,7 +104,7 @@ def caption(analysis: Analysis, ranking: Ranking) -> str:
     ]
     if ranking.letters:
         parts.append(
-            f"oils that share a letter are not told apart ({sure} confidence over all pairs together)"
+            f"oils that share a letter are not separated ({sure} confidence over all pairs together)"
         )
     if any(s.estimate.n_censored for s in ranking.summaries):
         parts.append("an open arrow is a run that gives only a bound")

@@ -53,7 +53,7 @@ def run_sentence(run: RunHeard) -> str:
     heard = run.heard
     typed = "none typed" if pd.isna(run.typed) else f"typed {run.typed:.0f} s"
     if not heard.accepted:
-        return f"Recording: the end of the noise is not told ({heard.reason}); {typed}."
+        return f"Recording: the end of the noise is not determined ({heard.reason}); {typed}."
     off = ", which disagrees" if run.typed_off else ""
     said = [f"quiet after {_interval(heard.quiet_time, heard.low, heard.high)} s ({typed}{off})"]
     if heard.contrast is not None:
@@ -93,6 +93,7 @@ def _all(number: int) -> str:
     return "the one run" if number == 1 else f"all {number} runs"
 
 
+UNKNOWN = "not determined"
 CONTRAST = "Contrast: the rubbing noise above what remained when it had stopped."
 
 
@@ -120,14 +121,16 @@ def sound_table(runs: Sequence[RunHeard], gains: Sequence[str]) -> Markup:
     rows = [_row(run) for run in runs]
     if loudness:
         headers.append(("Loudness", "dB"))
-        rows = [[*row, loudness.get(run.run_id, "not told")] for row, run in zip(rows, runs, strict=True)]
+        rows = [[*row, loudness.get(run.run_id, UNKNOWN)] for row, run in zip(rows, runs, strict=True)]
     refused = [f"{run.run_id}: {run.heard.reason}" for run in runs if not run.heard.accepted]
     refused += [
         f"{run.run_id}, friction: {run.friction.reason}"
         for run in runs
         if run.friction is not None and not run.friction.accepted
     ]
-    note = " ".join([CONTRAST, why, *(["Not told, because: " + "; ".join(refused) + "."] if refused else [])])
+    note = " ".join(
+        [CONTRAST, why, *(["Not determined, because: " + "; ".join(refused) + "."] if refused else [])]
+    )
     return table(
         headers,
         rows,
@@ -147,15 +150,15 @@ def _row(run: RunHeard) -> list[str]:
     )
     settled = "no trace" if friction is None else _interval(friction.time, friction.low, friction.high)
     settled += "\u00a0(disagrees)" if run.friction_gap else ""
-    contrast = "not told" if heard.contrast is None else f"{heard.contrast:.0f}"
-    share = "not told" if heard.scrape_share is None else f"{100 * heard.scrape_share:.0f}"
+    contrast = UNKNOWN if heard.contrast is None else f"{heard.contrast:.0f}"
+    share = UNKNOWN if heard.scrape_share is None else f"{100 * heard.scrape_share:.0f}"
     told = _interval(heard.quiet_time, heard.low, heard.high)
     return [run.run_id, run.lubricant, typed, told, settled, contrast, share]
 
 
 def _interval(value: float | None, low: float | None, high: float | None) -> str:
     if value is None or low is None or high is None:
-        return "not told"
+        return UNKNOWN
     places = 1 if high - low < 5.0 else 0
     return f"{value:.{places}f} ({low:.{places}f} to {high:.{places}f})"
 
@@ -215,9 +218,9 @@ def sound_method(confidence: float) -> Markup:
     return method_note(
         "A-weighted level (IEC 61672-1) from 500 to 8000 Hz, or as far as the recording goes, in frames of "
         "0.1 s; change points by optimal partitioning (Killick, Fearnhead and Eckley, J. Am. Stat. Assoc. "
-        "107, 2012); about the last change a fall from level to level, by likelihood, whose end is the quiet "
+        "107, 2012); about the last change, by likelihood, a fitted step down; its end is the quiet "
         f"time, with its {100 * confidence:.0f} % interval. Friction counts as settled when 5 % of its fall "
-        "is left. Neither interval holds what a recorder started late or a wrong clock adds: 2 s are allowed "
+        "is left. The intervals leave out a recorder started late or a wrong clock: 2 s are allowed "
         "before two times are said to disagree. A typed quiet time is the one used; pinscar gather fills in "
         "blank ones."
     )

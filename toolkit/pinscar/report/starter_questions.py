@@ -194,7 +194,7 @@ def questions(title: str) -> tuple[Question, ...]:
         Question(
             "lever_ratio",
             RUNS,
-            "You write weights. Lever ratio: load is so many times what hangs on the lever",
+            "You write weights. Lever ratio: pin load divided by hung weight",
             "10",
             reading.ratio,
             _weights,

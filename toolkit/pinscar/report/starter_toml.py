@@ -108,7 +108,7 @@ def _campaign(campaign_id: str, answers: Answers, seed: int) -> str:
         "confidence = 0.95",
         block,
         '# control = ["../checks/2026-03"]  # folders of reference-oil checks on this rig',
-        f"# The runs are in random order (seed {seed}), each day with all oils as equally as it can be.",
+        f"# The runs are in random order (seed {seed}), each day with all oils as evenly as possible.",
     ]
     return "\n".join(lines)
 

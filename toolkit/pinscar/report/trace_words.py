@@ -14,13 +14,13 @@ from pinscar.report.markup import Markup, method_note, table
 from pinscar.report.trace_chart import TraceDrawn
 
 _SCATTER = (
-    "±: standard uncertainty from the scatter of the readings, which lifts the highest of them and the "
-    "steepest line; calibration is not in it."
+    "±: standard uncertainty from the scatter of the readings, which biases the peak and the steepest "
+    "line upwards; calibration is not included."
 )
 _SPACING = (
     "±: standard uncertainty from the scatter and spacing of the readings, from the zero of the force where "
     "it was checked, and from the reading of the scar where its uncertainty is stated; calibration is not "
-    "in it."
+    "included."
 )
 
 
@@ -76,7 +76,9 @@ def run_sentence(run: TraceDrawn) -> str:
     if stop is not None:
         settled = f"friction had settled after {_settled(run).rstrip('*')} s"
         off = f", {run.typed:.0f} s typed" if _typed_off(run) else ""
-        said.append(f"when friction settled is not told ({stop.reason})" if stop.reason else settled + off)
+        said.append(
+            f"when friction settled is not determined ({stop.reason})" if stop.reason else settled + off
+        )
     if told.warming is not None:
         said.append(
             f"temperature peaked at {told.warming.peak - 273.15:.1f} °C "
@@ -212,7 +214,7 @@ def _energy(told: RunTrace, relative: float) -> list[str]:
 def _settled(run: TraceDrawn) -> str:
     stop = run.stop
     if stop is None or stop.time is None or stop.low is None or stop.high is None:
-        return "not told"
+        return "not determined"
     return f"{stop.time:.0f} ({stop.low:.0f} to {stop.high:.0f})" + ("*" if _typed_off(run) else "")
 
 
@@ -287,7 +289,7 @@ def _stops(runs: Sequence[TraceDrawn]) -> list[str]:
     for run in runs:
         if run.stop is not None and not run.stop.accepted:
             reasons.setdefault(run.stop.reason, []).append(run.told.run_id)
-    notes = [f"Not told, because {reason}: {_some(names)}." for reason, names in reasons.items()]
+    notes = [f"Not determined, because {reason}: {_some(names)}." for reason, names in reasons.items()]
     off = [f"{run.told.run_id}, typed {run.typed:.0f} s" for run in runs if _typed_off(run)]
     return notes + ([f"* The typed quiet time disagrees: {listing(off)}."] if off else [])
 

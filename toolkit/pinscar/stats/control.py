@@ -127,7 +127,7 @@ def individuals_chart(values: ArrayLike, baseline: ArrayLike | None = None) -> I
     note = (
         None
         if n >= FEW_POINTS
-        else f"Limits from {n} values are provisional ({FEW_POINTS} are a usual least)."
+        else f"Limits from {n} values are provisional ({FEW_POINTS} are the usual minimum)."
     )
     return IndividualsChart(
         values=x,

@@ -66,8 +66,8 @@ def further_repeats_to_settle(
     Returns
     -------
     int or None
-        Further runs a lubricant, at least 1; None where more than `most` would be needed, or the estimate is
-        at the limit.
+        Further runs per lubricant, at least 1; None where more than `most` would be needed, or the
+        estimate is at the limit.
 
     Raises
     ------

@@ -1,4 +1,4 @@
-"""Letter groups: groups that share a letter are not told apart."""
+"""Letter groups: groups that share a letter are not separated."""
 
 from __future__ import annotations
 
@@ -7,7 +7,7 @@ from string import ascii_lowercase
 
 
 def letter_groups(names: Sequence[str], different: Collection[tuple[str, str]]) -> dict[str, str]:
-    """Give letters to groups so that two share a letter exactly when they are not told apart.
+    """Give letters to groups so that two share a letter exactly when they are not separated.
 
     Insert and absorb: starting from one letter for all, each pair that differs splits every letter that holds
     both; letters whose groups all share another letter are dropped.

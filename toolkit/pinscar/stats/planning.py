@@ -152,7 +152,7 @@ def repeats_for_ratio(
     comparisons: int = 1,
     most: int = 200,
 ) -> RepeatsPlan:
-    """Plan the repeats of each lubricant that show a ratio with a wanted power.
+    """Plan the repeats per lubricant that show a ratio with a wanted power.
 
     Parameters
     ----------

@@ -37,7 +37,8 @@ class Cell:
     h_critical, k_critical : float or None
         Critical values.
     flagged : tuple of str
-        ``"h"`` and ``"k"`` where they exceed their critical value. A flag asks for a look, it drops nothing.
+        ``"h"`` and ``"k"`` where they exceed their critical value. Flagged data are
+        kept until a cause is found.
     """
 
     laboratory: str
@@ -256,6 +257,7 @@ def _note(n_laboratories: int, between: float) -> str | None:
         )
     if n_laboratories < 6:
         sentences.append(
-            f"Only {n_laboratories} laboratories: reproducibility is a rough estimate (6 are a usual least)."
+            f"Only {n_laboratories} laboratories: reproducibility is a rough estimate (6 are the usual "
+            "minimum)."
         )
     return " ".join(sentences) or None
