@@ -1,7 +1,8 @@
 """A newcomer's first hour on an empty machine, with the README alone: from a checkout to a release record.
 
 Every command is taken from README.md as it stands there. The newcomer answers the questions of `pinscar new`
-in a terminal, types the runs into the table, and the author's name into the record; what comes out is looked at after each step.
+in a terminal, types the runs into the table, and the author's name into the record; what comes out is
+looked at after each step.
 """
 
 from __future__ import annotations

@@ -137,7 +137,7 @@ EXPECTED: dict[str, list[tuple[str, str, str, int | None, str | None, str]]] = {
         ("warning", "criterion-load", TOML, 21, "criteria[1].load", "correct the load"),
     ],
     "excluded-not-a-reason": [
-        ("error", "excluded-not-a-reason", RUNS, 3, "excluded", "blank to count the run")
+        ("error", "excluded-not-a-reason", RUNS, 3, "excluded", "blank to include the run")
     ],
     "run-id-twice": [("error", "run-id-twice", RUNS, 5, "run_id", "its own run_id")],
     "run-id-characters": [("error", "run-id-characters", RUNS, 5, "run_id", "letters, digits")],

@@ -31,7 +31,7 @@ def reground(tmp_path_factory: pytest.TempPathFactory) -> Analysis:
 def test_a_blocked_comparison_keeps_its_numbers_but_is_not_called_like_for_like(reground: Analysis) -> None:
     blocked = [c for c in reground.comparisons if c.result.subject == "C-21"]
     area = next(c for c in blocked if c.response.name == "scar_area")
-    assert all("pin preparation" in (c.blocked or "") for c in blocked)
+    assert all("re-ground pins" in (c.blocked or "") for c in blocked)
     assert area.result.low is not None
     assert area.result.high is not None
     assert not area.separated
@@ -51,4 +51,4 @@ def test_a_blocked_comparison_meets_no_limit_and_carries_no_claim(reground: Anal
     assert verdicts["scar-450"] is Verdict.UNDECIDED
     assert verdicts["heat-600"] is Verdict.MET
     assert str(reground.claims[0].support) == "refused"
-    assert "pin preparation" in reground.claims[0].because
+    assert "re-ground pins" in reground.claims[0].because

@@ -51,7 +51,7 @@ def test_a_limit_between_the_plain_and_the_calibrated_end_stays_undecided_and_sa
     assert result.low is not None
     assert result.low > result.limit, "the plain interval alone would meet the limit"
     assert str(result.verdict) == "undecided"
-    assert "calibrated to Student's t" in result.because
+    assert "the calibrated limits (Student's t) must agree too" in result.because
 
 
 def test_a_ratio_without_censored_runs_has_no_calibrated_limits() -> None:

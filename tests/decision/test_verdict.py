@@ -55,7 +55,9 @@ def test_one_failed_limit_fails_the_campaign_and_none_gives_no_verdict() -> None
     assert overall([]) is None
 
 
-@pytest.mark.parametrize(("oils", "words"), [(["C"], "with 97.5 %"), (["C", "D"], "with at least 97.5 %")])
+@pytest.mark.parametrize(
+    ("oils", "words"), [(["C"], "confidence 97.5 %"), (["C", "D"], "confidence at least 97.5 %")]
+)
 def test_not_worse_than_says_how_sure_its_one_end_is(oils: list[str], words: str) -> None:
     """Both ends of a 95 % interval leave 2.5 % beyond each; simultaneous ones leave less."""
     frame = pd.DataFrame(

@@ -101,8 +101,8 @@ def shaking(runs: pd.DataFrame, reference: str) -> Iterator[Finding]:
             "shaken",
             Weight.CAUTION,
             f"{counted(len(rest), 'run')} used a sample that was not shaken, the others shaken ones.",
-            "Settled components may not have reached the contact; these runs may make the lubricant look better "
-            "or worse.",
+            "Settled components may not have reached the contact; these runs may make the lubricant look "
+            "better or worse.",
             tuple(rest["run_id"]),
         )
 

@@ -259,7 +259,8 @@ def _one_end(criterion: Criterion, comparison: LoadComparison, confidence: float
         return ""
     least = "at least " if comparison.family > 1 else ""
     alone = percentage(0.5 + 0.5 * confidence)
-    return f"; only this end of the {percentage(confidence)} interval matters; one-sided confidence {least}{alone}"
+    only = f"; only this end of the {percentage(confidence)} interval matters"
+    return f"{only}; one-sided confidence {least}{alone}"
 
 
 def _ratio_side(criterion: Criterion, response: Response) -> tuple[Side, float]:

@@ -30,8 +30,8 @@ OUTLINE = 3
 HEAD = Markup("<h3>Fling on the cards</h3>")
 METHOD = (
     "The card is laid flat through its four corners. The brightness of bare paper is fitted place by place, "
-    "so that uneven light and soft shadows have no effect. A drop is what is darker than that by 6 % or more; "
-    "the edge is where darkening falls to half of that just inside, so that a pale halo does not "
+    "so that uneven light and soft shadows have no effect. A drop is what is darker than that by 6 % or "
+    "more; the edge is where darkening falls to half of that just inside, so that a pale halo does not "
     "count. Thin strokes and fibres are left out; specks as large as drops count as drops. The area is what "
     "the paper shows and no mass of oil: oils soak in differently, and some fly past the card."
 )
