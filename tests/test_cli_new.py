@@ -238,7 +238,10 @@ def test_the_reference_never_is_the_candidate_that_is_offered(new):
 
 def test_nothing_but_yes_is_the_starter_with_its_examples(new):
     _, folder, _, _ = new("--yes")
-    assert check_folder(folder).summary == "8 runs, 2 lubricants, 1 load level, 0 excluded; ready to report"
+    said = (
+        "8 runs, 2 lubricants, 1 load level, 0 excluded, 1 warning; ready to report, marked as example data"
+    )
+    assert check_folder(folder).summary == said
 
 
 def test_a_folder_in_use_is_refused_before_anything_is_asked(new, monkeypatch, tmp_path):

@@ -30,10 +30,10 @@ def next_line(stream, seconds=120):
 def test_watch_makes_the_report_again_when_a_file_changes(command, campaign, templates):
     process = command.start("report", campaign, "-t", templates / "plain.ipynb", "--no-pdf", "--watch")
     try:
-        assert next_line(process.stdout) == f"{campaign}/report: made\n"
+        assert next_line(process.stdout) == f"{campaign}/report: made, 1 warning\n"
         runs = campaign / "runs.csv"
         runs.write_text(runs.read_text() + "\n")
-        assert next_line(process.stdout) == f"{campaign}/report: made again (runs.csv changed)\n"
+        assert next_line(process.stdout) == f"{campaign}/report: made again (runs.csv changed), 1 warning\n"
         runs.unlink()
         assert "runs.csv" in next_line(process.stderr)
         process.send_signal(signal.SIGINT)

@@ -77,8 +77,7 @@ def test_not_worse_than_says_how_sure_its_one_end_is(oils: list[str], words: str
     judged = [Criterion.model_validate(told | one) for one in limits]
     one, other = judge_criteria(judged, [], found, 0.95, lambda evidence, limit: None)
     assert one.verdict is Verdict.MET
-    assert (
-        f"it does; only this end of the 95 % interval matters; one-sided {words}"
-        in one.because.replace("\xa0", " ")
+    assert f"it does; only this end of the 95 % interval matters; one-sided {words}" in one.because.replace(
+        "\xa0", " "
     )
     assert other.because.endswith("and it does")

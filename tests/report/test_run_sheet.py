@@ -14,8 +14,8 @@ from openpyxl.utils import get_column_letter
 from pinscar.campaign.campaign import check_campaign
 from pinscar.campaign.columns import RUNS
 from pinscar.campaign.workbook import read_xlsx
+from pinscar.report.cautions import BENCH
 from pinscar.report.run_sheet import SPARE
-from pinscar.report.run_sheet_guide import SAFETY
 from pinscar.report.run_sheet_validation import LONGEST_TEXT, LONGEST_TITLE
 from pinscar.report.starter_campaign import prepare, write_campaign
 from pinscar.report.starter_questions import answers_of
@@ -170,7 +170,7 @@ def test_the_second_sheet_explains_every_column(sheet):
     assert [name for name, row in told.items() if row[4] == "yes"] == [
         "run_id", "lubricant", "load", "duration", "scar_length",
     ]  # fmt: skip
-    assert any(row[0] == SAFETY for row in rows)
+    assert any(row[0] == BENCH for row in rows)
 
 
 def test_blank_rows_are_no_runs(path):
@@ -211,7 +211,7 @@ def test_what_a_person_types_is_read_as_meant(name, typed, read, path):
         ("duration", dt.time(0, 1), "format the column as plain numbers"),
         ("run_at", "2.3.2026", "write it like 2026-03-04T08:30"),
         ("wear_stopped", True, "write yes or no"),
-        ("excluded", "no", "leave the cell blank to count the run"),
+        ("excluded", "no", "leave the cell blank to include the run"),
         ("quiet_time", "=20+1", "open and save it in a spreadsheet"),
         ("drips", "#DIV/0!", "mend the formula"),
     ],

@@ -117,11 +117,12 @@ def test_names_and_decision_stand_where_they_are_given_and_the_signature_stays_b
     tmp_path_factory: pytest.TempPathFactory,
 ) -> None:
     given = {"decision": "Released <for> the oven line", "author": "A. B.", "author_date": "2026-04-20"}
+    given |= {"approver": "C. D."}
     record = made(tmp_path_factory, "release_record", **given)
     html = (record / "report.html").read_text(encoding="utf-8")
     blanks = re.findall(r'<td class="blank"[^>]*>(.*?)</td>', html)
-    assert blanks == ["Released &lt;for&gt; the oven line", "", "A. B.", "2026-04-20", "", "", "", ""]
-    assert "A name typed here does not sign" in text(record)
+    assert blanks == ["Released &lt;for&gt; the oven line", "", "A. B.", "2026-04-20", "", "C. D.", "", ""]
+    assert "A name typed here is not a signature" in text(record)
     assert pages(record) == 2
 
 

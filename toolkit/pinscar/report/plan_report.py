@@ -250,7 +250,7 @@ def sheet(report: PlanReport) -> HTML:
         The section.
     """
     caution = Markup('<p class="caution"><strong>Safety first.</strong> {}</p>').format(BENCH)
-    return page.as_html([caution, *tables.run_sheet(report.plan)])
+    return page.as_html([part for sheet in tables.run_sheet(report.plan) for part in (caution, sheet)])
 
 
 def trace(report: PlanReport) -> HTML:
