@@ -76,7 +76,7 @@ def test_new_overwrites_nothing(command, campaign):
     before = (campaign / "runs.csv").read_bytes()
     done = command("new", campaign)
     assert done.returncode == 2
-    assert done.stderr.splitlines() == [f"{campaign} is there already and not empty; choose another name"]
+    assert done.stderr.splitlines() == [f"{campaign} already exists and is not empty; choose another name"]
     assert (campaign / "runs.csv").read_bytes() == before
 
 

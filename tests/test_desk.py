@@ -175,7 +175,7 @@ def test_a_folder_with_errors_is_a_table_and_no_traceback(broken):
     assert "how to mend it" in lines[2]
     assert any("runs.csv" in line and "scar_length" in line for line in lines[3:])
     # the duration that is no number is told once, and no trace is measured by it
-    assert lines[0] == "Nothing was computed: 2 problems to mend or look at."
+    assert lines[0] == "Nothing was computed: 2 problems to mend or check."
     assert not any("nan" in line for line in lines)
     assert not any("Traceback" in line for line in lines)
 

@@ -445,7 +445,7 @@ def test_wrong_options_are_said(folder, options, said):
 
 def test_a_folder_without_pictures_is_said(folder):
     shutil.rmtree(folder / "micrographs")
-    with pytest.raises(InputError, match="no run that counts has a picture"):
+    with pytest.raises(InputError, match="no included run has a picture"):
         pinscar.read_scars(folder, "op1")
     with pytest.raises(InputError, match="no such folder"):
         pinscar.read_scars(folder / "nowhere", "op1")

@@ -19,7 +19,7 @@ EXPECTED: dict[str, list[tuple[str, str, str, int | None, str | None, str]]] = {
     "file-near-miss": [("warning", "file-near-miss", "loadsteps.csv", None, None, "load_steps.csv")],
     "file-encoding": [("error", "file-encoding", RUNS, 5, None, "CSV UTF-8")],
     "file-empty": [("error", "file-empty", RUNS, None, None, "header")],
-    "table-no-rows": [("error", "table-no-rows", RUNS, None, None, "one row a run")],
+    "table-no-rows": [("error", "table-no-rows", RUNS, None, None, "one row per run")],
     "table-quotes": [("error", "table-quotes", RUNS, 5, None, "close the quotes")],
     "table-separator": [("error", "table-separator", RUNS, 1, None, "commas or semicolons")],
     "table-too-many-cells": [("error", "table-too-many-cells", RUNS, 4, None, "decimals with a point")],

@@ -215,7 +215,7 @@ def test_a_small_reading_study_says_what_it_cannot_know(tmp_path: Path, repeats:
         reading_report.made,
     )
     html = " ".join(section(study).data for section in sections)
-    assert "Nobody read a certified length" in html
+    assert "No certified length was read" in html
     assert "No oil was run twice at one load" in reading_meaning.meaning_sentence(study)
     if repeats == 1:
         assert "interaction cannot be told from the repeats" in html

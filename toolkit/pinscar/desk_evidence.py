@@ -70,7 +70,7 @@ def _responses_table(rows: Sequence[Sequence[object]]) -> Markup:
         rows,
         caption="Responses that the runs have",
         number_columns=(3, 4),
-        note="Runs: those that count and have a value. Bounds: runs that give only a bound. On request: "
+        note="Runs: included runs with a value. Bounds: runs that give only a bound. On request: "
         'where named, as in summaries("scar_length").',
     )
 
@@ -95,7 +95,7 @@ def traces_table(analysis: Analysis) -> Table:
         if run["run_id"] in traced
     ]
     parts = [Markup(part) for part in traces_parts(analysis)]
-    return as_table(records, parts, "No run that counts has a trace in the folder traces.")
+    return as_table(records, parts, "No included run has a trace in the folder traces.")
 
 
 def recordings_table(analysis: Analysis) -> Table:
@@ -127,7 +127,7 @@ def recordings_table(analysis: Analysis) -> Table:
         for run in heard
     ]
     parts = [Markup(part) for part in sound_parts(analysis, heard)]
-    return as_table(records, parts, "No run that counts has a recording in the folder sound.")
+    return as_table(records, parts, "No included run has a recording in the folder sound.")
 
 
 def micrographs_table(analysis: Analysis) -> Table:

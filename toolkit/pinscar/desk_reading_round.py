@@ -128,7 +128,7 @@ def begin_round(folder: Path, reader: str, *, blind: bool, seed: int) -> Round:
     counts = runs[(runs["excluded"] == "") & runs["run_id"].isin(files)]
     if counts.empty:
         mend = "put a picture named after its run, such as c07-01.jpg, into the folder micrographs"
-        raise InputError([error("file-missing", "micrographs", "no run that counts has a picture", mend)])
+        raise InputError([error("file-missing", "micrographs", "no included run has a picture", mend)])
     ids = counts["run_id"].tolist()
     codes = blind_codes(f"{campaign}/{reader}/{seed}", ids) if blind else dict.fromkeys(ids, "")
     pictures = {

@@ -98,7 +98,7 @@ class Run:
         """
         drawn = self._drawn()
         if drawn is None:
-            raise UsageError(f"{self.run_id} has no trace that counts; traces lie in traces/RUN_ID.csv")
+            raise UsageError(f"{self.run_id} has no usable trace; traces lie in traces/RUN_ID.csv")
         axes = _axes(ax, TRACE_MM)
         trace_chart.draw_trace(axes, drawn, self._role)
         return axes
@@ -123,9 +123,7 @@ class Run:
         """
         heard = self._heard()
         if heard is None:
-            raise UsageError(
-                f"{self.run_id} has no recording that counts; recordings lie in sound/RUN_ID.wav"
-            )
+            raise UsageError(f"{self.run_id} has no usable recording; recordings lie in sound/RUN_ID.wav")
         if heard.heard.level is None:
             raise UsageError(f"{self.run_id}: {heard.heard.reason}")
         axes = _axes(ax, SOUND_MM)

@@ -120,7 +120,7 @@ def told_table(analysis: Analysis, run: Mapping[Any, Any]) -> Markup:
         summary = cells.get(response.name)
         rows.append([f"{response.label}{unit}", value, *_estimate(summary)])
     note = f"Estimate with {percentage(analysis.confidence)} interval across repeats; n: runs."
-    note += f" Not known of this run: {listing(lacking)}." if lacking else ""
+    note += f" Not recorded for this run: {listing(lacking)}." if lacking else ""
     return table(
         ["Quantity", "This run", f"All {run['lubricant']} at this load", "n"],
         rows,

@@ -38,7 +38,7 @@ class InputError(PinscarError):
 
         number = "1 problem" if len(self.problems) == 1 else f"{len(self.problems)} problems"
         return [
-            f"Nothing was computed: {number} to mend or look at.",
+            f"Nothing was computed: {number} to mend or check.",
             "",
             *text_table(self.problems),
         ]

@@ -41,7 +41,7 @@ class Campaign:
     file : CampaignFile
         campaign.toml, quantities in SI.
     runs : DataFrame
-        One row a run, excluded ones too, in the order of the file; SI numbers. Beside the file's columns:
+        One row per run, excluded ones too, in the order of the file; SI numbers. Beside the file's columns:
         ``row`` (as a spreadsheet shows it), ``scar_from`` and ``width_from`` ("runs", "readings" or "") and
         ``read_by_code`` (whether the length is from readings that all have a blind code).
     load_steps : DataFrame

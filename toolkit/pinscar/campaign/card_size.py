@@ -40,7 +40,7 @@ def card_size(value: Any) -> tuple[float, float]:
     """
     parts = re.fullmatch(r"\s*([^x×]+?)\s*[x×]\s*([^x×]+?)\s*", value) if isinstance(value, str) else None
     if parts is None:
-        raise FieldError("toml-not-a-quantity", "this is no size of a card", MEND)
+        raise FieldError("toml-not-a-quantity", "this is not a card size", MEND)
     sides = [_length(text) for text in _with_units(*parts.groups())]
     return max(sides), min(sides)
 

@@ -91,12 +91,12 @@ def read_number(cell: str, *, decimal_comma: bool = False, commas_used: bool = F
             "the number has marks between its thousands",
             "write it without them, such as 1200",
         )
-    raise CellError("value-not-a-number", "this is no number", _mend_for(text))
+    raise CellError("value-not-a-number", "this is not a number", _mend_for(text))
 
 
 def _finite(number: float) -> float:
     if abs(number) == float("inf"):
-        raise CellError("value-not-a-number", "the number is too large to be one", "correct it")
+        raise CellError("value-not-a-number", "the number is too large", "correct it")
     return number
 
 

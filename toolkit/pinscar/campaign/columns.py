@@ -95,7 +95,7 @@ RUNS = (
     Column("ambient_temperature", "temperature of the room", "number", "temperature", "degC",
            usual=(248.15, 333.15)),
     Column("fling_mass", "lubricant flung off", "number", "mass", "mg", low_allowed=True, usual=(0.0, 0.1)),
-    Column("fling_area", "what drops cover on the card behind the ring", "number", "area", "mm^2",
+    Column("fling_area", "area covered by drops on the card behind the ring", "number", "area", "mm^2",
            low_allowed=True, usual=(0.0, 0.1)),
     Column("drips", "number of drips", "number", "pure number", low_allowed=True, whole=True),
     Column("smoke", "smoke seen", "choice", options=("none", "light", "heavy")),
@@ -103,7 +103,7 @@ RUNS = (
     Column("run_day", "day of the run; blank: taken from run_at", "moment"),
     Column("operator", "who ran it"),
     Column("ring_id", "which ring"),
-    Column("pin_lot", "which lot of pins"),
+    Column("pin_lot", "lot of the pins"),
     Column("pin_state", "state of the pin", "choice", options=("new", "reground")),
     Column("dose", "lubricant applied", "number", "volume", "mL", usual=(1e-10, 1e-2)),
     Column("micrograph_scale", "size of one point of the micrograph", "number", "image scale", "um/px",
@@ -112,7 +112,7 @@ RUNS = (
            usual=(1e-6, 1e-2)),
     Column("sound_gain", "gain of the sound recorder as its display shows it, such as 20 dB; loudness is "
            "compared at one gain only"),
-    Column("excluded", "blank, or the reason why the run does not count"),
+    Column("excluded", "blank, or why the run is excluded"),
     Column("note", "anything else"),
 )  # fmt: skip
 
@@ -132,14 +132,14 @@ READINGS = (
     Column("scar_length", "length of the scar, along the pin", "number", "length", "mm",
            required=True, filled=True, usual=_SCAR),
     Column("scar_width", "width of the scar", "number", "length", "mm", usual=_SCAR),
-    Column("blind_code", "code under which the scar was read, its oil not known; blank: read openly"),
+    Column("blind_code", "code under which the scar was read blind; blank: not read blind"),
 )  # fmt: skip
 
 TRACE = (
     Column("time", "time from the run's start", "number", "time", "s", required=True, filled=True,
            low=-np.inf),
-    Column("friction_force", "force that the ring drags the pin with", "number", "force", "N", low=-np.inf),
-    Column("motor_power", "power that the drive takes", "number", "power", "W", low=-np.inf),
+    Column("friction_force", "friction force between ring and pin", "number", "force", "N", low=-np.inf),
+    Column("motor_power", "power drawn by the drive", "number", "power", "W", low=-np.inf),
     Column("temperature", "temperature of the pin, its holder or the oil", "number", "temperature", "degC",
            usual=_TEMPERATURE),
 )  # fmt: skip

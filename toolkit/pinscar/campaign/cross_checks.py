@@ -78,7 +78,7 @@ def _reference(file: CampaignFile, counted: pd.DataFrame) -> Iterator[Problem]:
         yield error(
             "reference-without-runs",
             FILE,
-            "no run that counts is of this lubricant",
+            "no included run is of this lubricant",
             mend,
             column="campaign.reference",
             value=reference,
@@ -143,7 +143,7 @@ def _lubricants(
             yield warning(
                 "lubricant-without-runs",
                 FILE,
-                "no run that counts is of this lubricant",
+                "no included run is of this lubricant",
                 mend,
                 column=f"lubricants[{number + 1}].id",
                 value=name,

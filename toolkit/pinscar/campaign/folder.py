@@ -61,7 +61,7 @@ def runs_file(folder: Path) -> tuple[str | None, list[Problem]]:
     if not there:
         mend = (
             _near_file(folder, "runs")
-            or "write one row a run into runs.csv (pinscar new makes one to fill in)"
+            or "write one row per run into runs.csv (pinscar new makes one to fill in)"
         )
         return None, [error("file-missing", "runs.csv", "the table of runs is not there", mend)]
     return there[0], []

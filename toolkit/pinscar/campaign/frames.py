@@ -187,7 +187,7 @@ def _read_cell(
         needed = counted and head.column is not None and head.column.filled
         mend = "fill it in"
         if file.startswith("runs"):
-            mend = "fill it in, or write the reason why the run does not count in the column excluded"
+            mend = "fill it in, or write the reason in the column excluded"
         blank = error("value-missing", file, "the cell is blank", mend, row=row, column=head.written)
         return None, [blank] if needed else []
     try:
@@ -253,7 +253,7 @@ def _range_problem(
         message, mend = "this must be a whole number", "write the count"
     elif column.dimension == "temperature":
         message, mend = (
-            "this is under the absolute zero of temperature",
+            "this is below absolute zero",
             "correct the value or the unit in the header",
         )
     else:

@@ -122,7 +122,7 @@ def _named(key: str, name: str, file: CampaignFile, counted: pd.DataFrame) -> It
         yield warning(
             "lubricant-without-runs",
             FILE,
-            "no run that counts is of this lubricant",
+            "no included run is of this lubricant",
             "add its runs, or expect no answer",
             column=key,
             value=name,
@@ -150,7 +150,7 @@ def _response(key: str, name: str, counted: pd.DataFrame, units: dict[str, str])
         column = find_column(TRACE, TRACED[name])
         assert column is not None
         mend = f"put traces with {column.header} into traces/, or expect no answer"
-        message = "no run that counts has data for this response"
+        message = "no included run has data for this response"
         yield warning("response-without-data", FILE, message, mend, column=key, value=name)
         return
     sources = {"temperature_rise": ["peak_temperature", "ambient_temperature"]}.get(
@@ -162,7 +162,7 @@ def _response(key: str, name: str, counted: pd.DataFrame, units: dict[str, str])
         yield warning(
             "response-without-data",
             FILE,
-            "no run that counts has data for this response",
+            "no included run has data for this response",
             mend,
             column=key,
             value=name,

@@ -167,7 +167,7 @@ def _limit_text(value: Any) -> str:
         value = str(value)
     if not isinstance(value, str):
         raise FieldError(
-            "toml-not-a-quantity", "this is no limit", 'write it like "120 MPa", or 0.8 for a ratio'
+            "toml-not-a-quantity", "this is not a limit", 'write it like "120 MPa", or 0.8 for a ratio'
         )
     try:
         number, unit = split_quantity(value)

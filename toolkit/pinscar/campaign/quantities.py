@@ -167,7 +167,7 @@ def _number(value: Any, dimension: str) -> float:
     if not isinstance(value, str):
         raise FieldError(
             "toml-not-a-quantity",
-            "this is no quantity",
+            "this is not a quantity",
             f'write a number and a unit in quotes, such as "1 {unit}"',
         )
     try:

@@ -49,7 +49,7 @@ def check_runs(runs: pd.DataFrame, headers: dict[str, str], file: str) -> list[P
     if runs.empty:
         return found
     if counted.empty:
-        mend = "empty the column excluded for the runs that count"
+        mend = "leave the column excluded blank for the runs to include"
         return [
             *found,
             error("runs-all-excluded", file, "every run is excluded, so nothing can be evaluated", mend),
@@ -100,7 +100,7 @@ def _quiet(run: dict[str, Any], headers: dict[str, str], file: str) -> Iterator[
 
 def _temperatures(run: dict[str, Any], headers: dict[str, str], file: str) -> Iterator[Problem]:
     if run["peak_temperature"] < run["ambient_temperature"]:
-        message = "the peak temperature is under the ambient one"
+        message = "the peak temperature is below the ambient temperature"
         column = headers.get("peak_temperature", "peak_temperature")
         row = run["row"]
         yield warning(

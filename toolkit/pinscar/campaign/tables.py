@@ -193,13 +193,13 @@ def shape_table(
     """
     filled = [(row, record) for row, record in enumerate(records, start=1) if any(record)]
     if not filled:
-        mend = "write a header and one row a run, a step or a reading"
+        mend = "write a header and one row per run, a step or a reading"
         return None, [error("file-empty", name, "there is nothing in the table", mend)]
     header = tuple(filled[0][1])
     while header and not header[-1]:
         header = header[:-1]
     no_rows = "there is a header and no row under it"
-    problems = [error("table-no-rows", name, no_rows, "write one row a run")] if len(filled) == 1 else []
+    problems = [error("table-no-rows", name, no_rows, "write one row per run")] if len(filled) == 1 else []
     problems += _too_long(name, filled, len(header), decimal_comma)
     unnamed = [_unnamed(name, position, filled) for position, cell in enumerate(header) if not cell]
     problems += [one for one in unnamed if one]

@@ -111,7 +111,7 @@ def _syntax_problem(message: str, text: str) -> Problem:
     row = int(place.group(1)) if place else max(1, len(lines))
     plain, mend = next(
         ((plain, mend) for start, plain, mend in _SYNTAX if message.startswith(start)),
-        ("the line cannot be read as TOML", 'write key = "value", one a line'),
+        ("the line cannot be read as TOML", 'write key = "value", one per line'),
     )
     shown = lines[row - 1].strip() if row <= len(lines) else None
     return error("toml-syntax", FILE, plain, mend, row=row, value=shown or None)

@@ -156,7 +156,7 @@ def _is_about_a_known_column(problem: Problem) -> bool:
 
 def _order(time: Any, rows: Sequence[int], headers: Mapping[str, str], name: str) -> list[Problem]:
     latest = np.fmax.accumulate(np.concatenate([[-np.inf], time]))[:-1] if len(time) else time
-    message, mend = "the time does not rise from the row above", "order the rows by time, one row a moment"
+    message, mend = "the time does not rise from the row above", "order the rows by time, one row per time"
     column = headers.get("time", "time")
     return [
         error("trace-order", name, message, mend, row=row, column=column)

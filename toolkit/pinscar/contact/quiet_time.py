@@ -27,7 +27,7 @@ def film_from_quiet_time(
     the quiet time the mean pressure has come down to ``pf (1 + excess)``, and at the end the scar has its
     measured length. The film pressure hardly depends on the excess; the wear coefficient does: it goes with
     the time ratio of ``1/(1 + excess)``, which is 2.09 at 5 % and 3.63 at 1 %. No interval can be given:
-    nothing is left over to judge the scatter by.
+    no data are left to estimate the scatter.
 
     Parameters
     ----------

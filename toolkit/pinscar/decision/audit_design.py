@@ -47,7 +47,7 @@ def few_repeats(runs: pd.DataFrame, reference: str) -> Iterator[Finding]:
             yield Finding(
                 "unequal-repeats",
                 Weight.NOTE,
-                f"repeats at {load_text(level)} range from {min(counts)} to {max(counts)} a lubricant.",
+                f"repeats at {load_text(level)} range from {min(counts)} to {max(counts)} per lubricant.",
                 "The least repeated lubricant limits what the comparison can show.",
             )
 
@@ -128,7 +128,7 @@ def run_order(runs: pd.DataFrame, reference: str) -> Iterator[Finding]:
             "order-unknown",
             Weight.NOTE,
             "the time of the runs was not recorded.",
-            "Nobody can tell whether the order of the runs favoured a lubricant.",
+            "Whether the order of the runs favoured a lubricant is unknown.",
         )
         return
     for day, group in runs[runs["run_at"].notna()].groupby("run_day"):

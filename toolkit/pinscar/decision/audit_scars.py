@@ -87,7 +87,7 @@ def wear_running(runs: pd.DataFrame, reference: str) -> Iterator[Finding]:
         yield Finding(
             "wear-not-judged",
             Weight.CAUTION,
-            f"nobody noted whether wear had stopped in {counted(len(unjudged), 'run')}.",
+            f"whether wear had stopped was not noted in {counted(len(unjudged), 'run')}.",
             "They are treated as still wearing, so their oil's film may be stronger than it looks here, and "
             "another oil's ratio to it smaller.",
             unjudged,

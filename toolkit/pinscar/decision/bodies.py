@@ -51,7 +51,7 @@ def material_problems(rig: Rig) -> list[Problem]:
             "material-unknown",
             Severity.ERROR,
             "campaign.toml",
-            "the table of materials does not have this one",
+            "this material is not in the table of materials",
             f"write one of {', '.join(sorted(materials()))}, or leave it out and state the constants",
             column=f"rig.{name}.material",
             value=body.material,

@@ -187,7 +187,7 @@ def _weigh(
             claimed,
             Support.NOT_SUPPORTED,
             None,
-            f"{seen}: the interval does not keep clear of equality",
+            f"{seen}: the interval does not exclude equality",
         )
     wording = _wording(claim, response, tests, share, confidence)
     if math.floor(share * 100.0) / 100.0 + 1e-9 < needed:

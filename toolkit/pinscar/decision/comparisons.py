@@ -28,7 +28,7 @@ class LoadComparison:
     result : Comparison
         Ratio (or difference, on the linear scale) with interval, adjusted p and method.
     unlike : str or None
-        Why the two were not run alike; then no test was made.
+        Why the two were run under different conditions; then no test was made.
     family : int
         Comparisons whose intervals hold together.
     blocked : str or None

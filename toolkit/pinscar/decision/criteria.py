@@ -227,7 +227,9 @@ def _judge_ratio(
     if comparison.blocked is not None:
         because = f"the audit blocks the comparison: {comparison.blocked}"
     elif comparison.unlike is not None:
-        because = f"the two were not run alike ({comparison.unlike}), so no comparison counts"
+        because = (
+            f"the two were run under different conditions ({comparison.unlike}), so no comparison is judged"
+        )
     elif result.low is None and result.high is None:
         because = f"no interval of the ratio could be computed: {result.note or result.method}"
     else:

@@ -29,7 +29,7 @@ FLAGS = {
     "scar-from-readings": "scar axes are the mean of the repeated readings",
     "load-steps": "load raised while running: pressure uses the last load",
     "wear-running": "wear was still running at the end: the film carries less than the final pressure",
-    "wear-not-judged": "nobody judged whether wear had stopped: treated as still running",
+    "wear-not-judged": "not judged whether wear had stopped: treated as still running",
     "quiet-contradicts": "the quiet time contradicts what was noted about wear having stopped",
     "temperature-from-trace": "peak or starting temperature not typed: read off the temperature trace",
 }

@@ -105,7 +105,7 @@ def read_pilot(campaign: Campaign, response: str) -> Pilot:
     df = sum(cell.n - 1 for cell in found)
     total = math.fsum((cell.n - 1) * cell.log_sd**2 for cell in found)
     if df == 0 or total == 0.0:
-        message = "no oil has two runs at a load that differ, so the pilot tells no spread"
+        message = "no oil has two runs at a load that differ, so the pilot gives no spread"
         mend = "name another pilot, or give the spread: --log-sd 0.12"
         raise InputError([Problem("pilot-no-spread", Severity.ERROR, "runs.csv", message, mend)])
     own = included[included["lubricant"] == campaign.file.campaign.reference]

@@ -317,7 +317,10 @@ def _lower(reason: str) -> str:
 
 
 def _nothing(left_out: Sequence[str], reference: str) -> list[Problem]:
-    mend = f"at least one campaign needs runs of {reference} and of another oil at one load, alike"
+    mend = (
+        f"at least one campaign needs runs of {reference} and of another oil at one load, under the same "
+        "conditions"
+    )
     reasons = left_out or [f"no campaign has runs of {reference} and of another oil"]
     return [
         Problem("range-not-joined", Severity.ERROR, "runs.csv", reason.rstrip("."), mend)

@@ -232,7 +232,7 @@ def _layout(readings: pd.DataFrame, axis: Axis) -> ReadingLayout:
         mend = "write each reading of each scar into readings.csv: run_id, reader, reading, scar_length [mm]"
         raise InputError([_problem(f"there is no reading of a {axis.label.lower()}", mend)])
     if len(readers) < 2:
-        message = f"only {readers[0]} read the scars, so the spread between readers can't be known"
+        message = f"only {readers[0]} read the scars, so the spread between readers cannot be determined"
         raise InputError([_problem(message, "have a second reader read the same scars")])
     ordered = known.sort_values(["reader", "run_id"], kind="stable")
     try:

@@ -106,7 +106,7 @@ STANDARD = (
     Response("friction_energy", "Friction energy", "J", "J", better="lower", on_request=True),
     Response("heating_rate", "Greatest heating rate", "K/s", "K/s", better="lower", on_request=True),
     Response(
-        "drips", "Drips a run", "1", "1", scale="linear", better="lower", on_request=True, is_count=True
+        "drips", "Drips per run", "1", "1", scale="linear", better="lower", on_request=True, is_count=True
     ),
 )
 

@@ -222,7 +222,7 @@ def _runs(campaigns: Sequence[Campaign], oil: str, response: Response) -> tuple[
         else:
             base = campaigns[0].file.campaign.id
             left_out.append(
-                f"Campaign {one.file.campaign.id}: {reason} as in {base}, so its scars do not compare."
+                f"Campaign {one.file.campaign.id}: {reason} as in {base}, so its scars are not compared."
             )
     runs = combined_runs(kept, [response.name])
     runs = runs[runs["lubricant"] == oil]

@@ -152,7 +152,7 @@ def _mean_count(cell: Cell, confidence: float) -> Estimate:
         scale="linear",
         sd=None,
         df=None,
-        method="mean count a run, exact Poisson interval",
+        method="mean count per run, exact Poisson interval",
     )
 
 

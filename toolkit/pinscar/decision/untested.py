@@ -20,7 +20,7 @@ MEASURED = {
 }
 """What a run can record beside its scar, in words."""
 
-BEYOND = "No bench test tells of service life, ageing, corrosion, seals, paint or food contact."
+BEYOND = "A bench test says nothing about service life, ageing, corrosion, seals, paint or food contact."
 
 
 def untested(analysis: Analysis) -> tuple[str, ...]:
@@ -59,7 +59,7 @@ def _conditions(analysis: Analysis) -> Iterator[str]:
     loads = listing([load_text(level) for level in sorted(runs["load_level"].dropna().unique())])
     low, high = float(runs["duration"].min()), float(runs["duration"].max())
     times = f"{low:.4g} s" if high - low <= 0.02 * high else f"{low:.4g} to {high:.4g} s"
-    yield f"Tested at {loads} only, for {times} a run, on this one rig."
+    yield f"Tested at {loads} only, for {times} per run, on this one rig."
     if analysis.campaign.file.service is None:
         yield "The duty in service is not stated, so bench and service were not set side by side."
 

@@ -48,7 +48,7 @@ def verdict_sentence(analysis: Analysis) -> str:
         return (
             f"All {counted(total, 'release limit')} are met."
             if total > 1
-            else "The one release limit is met."
+            else "The only release limit is met."
         )
     return f"Of {counted(total, 'release limit')}, {met} {'is' if met == 1 else 'are'} met, {listing(parts)}."
 

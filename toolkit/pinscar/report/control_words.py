@@ -203,8 +203,9 @@ def alarms_sentence(chart: ControlChart, alarms: FalseAlarms) -> str:
     """
     share = f"{100.0 * alarms.share:.0f} of 100"
     return (
-        f"At {load_text(chart.load_level)}, about {share} series of {len(chart.points)} points from a rig in "
-        "order would give a false alarm. One signal is a reason to run a check; several rules at once are a "
+        f"At {load_text(chart.load_level)}, about {share} series of {len(chart.points)} points from an "
+        "unchanged rig would give a false alarm. One signal is a reason to run a check; several rules at "
+        "once are a "
         "reason to stop."
     )
 
@@ -233,7 +234,7 @@ def days_sentence(chart: ControlChart) -> str | None:
         )
     return (
         f"{where} differ more than runs within a day (F test, p = {p_value(found.p)}). Limits from "
-        "neighbouring runs are then too narrow and alarms too many; chart daily means instead (-p "
+        "neighbouring runs are then too narrow and false alarms too frequent; chart daily means instead (-p "
         "points=days)."
     )
 
@@ -258,7 +259,7 @@ def doubt_sentence(study: RigControlStudy) -> str:
         before, after = day_of(period.found.last_good_before), day_of(period.found.first_good_after)
         ends = f"after the good check of {before}" if before else "from the first check on"
         parts.append(ends + (f" and before that of {after}" if after else ", up to now"))
-    return f"In doubt are all runs made on this rig {'; and '.join(dict.fromkeys(parts))}."
+    return f"All runs made on this rig {'; and '.join(dict.fromkeys(parts))} are in doubt."
 
 
 def what_to_do(study: RigControlStudy) -> list[str]:

@@ -117,11 +117,11 @@ def bounds() -> Checked:
     if requirements is None:
         mend = "install it: pip install pinscar, or in a checkout: pip install -e ."
         return Checked(
-            "versions", False, "pinscar is not installed as a package, so what it asks for is unknown", mend
+            "versions", False, "pinscar is not installed as a package, so its requirements are unknown", mend
         )
     wrong = unmet(requirements)
     if not wrong:
-        return Checked("versions", True, f"all {len(requirements)} packages are as new as pinscar asks for")
+        return Checked("versions", True, f"all {len(requirements)} packages meet pinscar's requirements")
     mend = f"pip install --upgrade {' '.join(repr(str(one.wanted)) for one in wrong)}"
     return Checked("versions", False, ", ".join(str(one) for one in wrong), mend)
 
@@ -232,7 +232,9 @@ def kernel(run: Callable[[Path], None] | None = None) -> Checked:
     from pinscar.report.build import private_folder
 
     private = private_folder()
-    mend = "see that nothing stops new processes, and install again: pip install --force-reinstall ipykernel"
+    mend = (
+        "make sure that new processes may start, and install again: pip install --force-reinstall ipykernel"
+    )
     try:
         (run or run_probe)(private)
     except Exception as error:  # whatever it is, the doctor has to tell it

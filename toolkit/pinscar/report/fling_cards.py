@@ -33,7 +33,7 @@ METHOD = (
     "so that uneven light and soft shadows have no effect. A drop is what is darker than that by 6 % or "
     "more; the edge is where darkening falls to half of that just inside, so that a pale halo does not "
     "count. Thin strokes and fibres are left out; specks as large as drops count as drops. The area is what "
-    "the paper shows and no mass of oil: oils soak in differently, and some fly past the card."
+    "the paper shows and not a mass of oil: oils soak in differently, and some fly past the card."
 )
 
 

@@ -121,7 +121,7 @@ def gather(folder: Path, *, force: bool = False) -> Gathered:
     """
     name = _checked(folder)
     if (folder / NAME).exists() and not force:
-        raise UsageError(f"{folder / NAME} is there already; --force replaces it")
+        raise UsageError(f"{folder / NAME} already exists; --force replaces it")
     table = read_runs_table(folder, name)
     runs = read_frame(table, RUNS).frame
     runs = runs[runs["excluded"] == ""]

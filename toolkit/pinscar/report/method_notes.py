@@ -150,7 +150,7 @@ def _tested(rig: Rig) -> str:
 def _film(rig: Rig) -> str:
     return (
         f"{_AREA[rig.geometry]} If wear had stopped in the final load step, the final mean pressure is the "
-        "film pressure; if it was still running, or nobody judged, the film carries less than that, and the "
+        "film pressure; if it was still running, or was not judged, the film carries less than that, and the "
         "run is a left-censored value. Estimates are geometric means with Student $t$ intervals on "
         "logarithms; with censored runs the median by log-normal maximum likelihood with profile-likelihood "
         "intervals (Meeker and Escobar, Statistical Methods for Reliability Data, 1998, ch. 7 and 8). With "

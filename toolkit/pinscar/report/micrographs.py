@@ -95,7 +95,7 @@ def seen_html(seen: list[RunSeen]) -> str:
         HTML: a sentence, the contact sheet and a table; a sentence alone where there are no pictures.
     """
     if not seen:
-        return finding("No micrographs are in the campaign folder: the scar axes stand as they were read.")
+        return finding("No micrographs are in the campaign folder: the scar axes are those typed in.")
     told = scale_sentences({run.run_id: run.scale for run in seen if run.scale is not None})
     words = [Markup("<p>{}</p>").format(sentence) for sentence in told]
     parts = [finding(sheet_sentence(seen)), *words, *_sheet(seen), _readings_table(seen), method_note(METHOD)]

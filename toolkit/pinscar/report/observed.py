@@ -93,7 +93,7 @@ def _table(analysis: Analysis, own: Sequence[Observation]) -> Markup:
 def _heads(o: Observation, entries: Sequence[str]) -> list[str | tuple[str, str]]:
     words: list[str | tuple[str, str]] = [entry.capitalize() for entry in entries]
     if o.kind == "count":
-        return [f"{_label(o)} in all", "Mean a run"]
+        return [f"{_label(o)} in all", "Mean per run"]
     return [*words, (f"Runs with {o.name.replace('_', ' ')}", "%")] if o.kind == "order" else words
 
 

@@ -70,9 +70,11 @@ def runs(analysis: Analysis) -> str:
     listed, count = len(analysis.runs), len(analysis.included)
     remarked = sum(bool(flags) for flags in analysis.included["flags"])
     excluded = (
-        "all of them count" if count == listed else f"{count} count, {listed - count} excluded with a reason"
+        "all are included"
+        if count == listed
+        else f"{count} are included, {listed - count} excluded with a reason"
     )
-    return f"Of {counted(listed, 'run')}, {excluded}; {remarked} of those that count carry a remark."
+    return f"Of {counted(listed, 'run')}, {excluded}; {remarked} of the included runs carry a remark."
 
 
 def response_levels(analysis: Analysis, response: Response) -> str:
@@ -122,7 +124,9 @@ def censoring(analysis: Analysis) -> str:
             "carries."
         )
     still = f"wear was still running ({running})" if unjudged else "wear was still running"
-    unknown = f"nobody judged whether it had stopped ({unjudged})" if running else "nobody judged wear"
+    unknown = (
+        f"whether it had stopped was not judged ({unjudged})" if running else "the end of wear was not judged"
+    )
     why = " or ".join([still] * bool(running) + [unknown] * bool(unjudged))
     return (
         f"In {running + unjudged} of {counted(len(runs), 'run')} {why}: there the film carries less than the "

@@ -55,9 +55,9 @@ def read_picture(path: Path) -> NDArray[np.generic]:
         # Pillow gives some 16-bit greys as 32-bit numbers.
         pixels = np.clip(pixels, 0, 65535).astype(np.uint16)
     if pixels.dtype not in (np.uint8, np.uint16):
-        mend = "save it with 8 or 16 bits a channel"
+        mend = "save it with 8 or 16 bits per channel"
         raise wrong_picture(
-            path, "picture-unreadable", f"its points are of an odd kind, {pixels.dtype}", mend
+            path, "picture-unreadable", f"its pixel format is not supported, {pixels.dtype}", mend
         )
     return pixels
 

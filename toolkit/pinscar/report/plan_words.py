@@ -79,7 +79,7 @@ def size_sentence(plan: Plan) -> str:
     most = max(run.of_day for run in plan.order)
     return (
         f"{counted(len(plan.wanted.lubricants), 'oil')} at {loads}: {counted(len(plan.order), 'run')} on "
-        f"{counted(days, 'day')}, up to {most} a day."
+        f"{counted(days, 'day')}, up to {most} per day."
     )
 
 
@@ -103,8 +103,8 @@ def spread_sentence(plan: Plan) -> str:
         )
     return (
         f"Repeats of {plan.pilot.id} spread by {spread(plan.log_sd_found)} ({plan.pilot.df} degrees of "
-        f"freedom). Planned with {spread(plan.log_sd)}, its upper 80 % confidence limit: a plan made with "
-        "the spread as found falls short about every second time."
+        f"freedom). Planned with {spread(plan.log_sd)}, its upper 80 % confidence limit: a plan made "
+        "with the spread as found is too small in about half of all cases."
     )
 
 
@@ -183,7 +183,7 @@ def detectable_sentence(plan: Plan) -> str:
     return (
         f"With {plan.repeats} repeats the smallest difference shown with a chance of "
         f"{percentage(plan.wanted.power)} is a ratio of {significant(1.0 / ratio)} or "
-        f"{significant(ratio)}: what lies nearer to 1 may well stay undecided."
+        f"{significant(ratio)}: ratios nearer to 1 may stay undecided."
     )
 
 
@@ -203,8 +203,8 @@ def censored_sentence(plan: Plan) -> str:
     share, now, needed = plan.censored_share, plan.censored, plan.censored_needed
     if share is None:
         return (
-            "Not computed: nobody said which share of runs will still be wearing at their end (a pilot "
-            "tells, or --censored 0.3)."
+            "Not computed: the share of runs still wearing at their end is not given (by a pilot, or "
+            "--censored 0.3)."
         )
     if share == 0.0:
         return (
@@ -257,7 +257,7 @@ def censored_detail(plan: Plan) -> str | None:
         f"The share is {where}; of a candidate with the wanted ratio, {few} would then still be wearing. "
         f"{now.n_simulations} simulated campaigns, seed {now.seed}; the simulation error of the chance is "
         f"{100.0 * (now.standard_error or 0.0):.1f} percentage points.{rest} Runs that last until the "
-        "noise has stopped cost nothing of this."
+        "noise has stopped avoid this cost."
     )
 
 
@@ -280,7 +280,7 @@ def look_sentence(plan: Plan) -> str:
         for value in (plan.looks.alpha, plan.looks.actual_alpha, plan.looks.alpha_per_look)
     )
     return (
-        f"Looking at {first} repeats and, where nothing shows, again at {second}, each time at {alpha}, "
+        f"Looking at {first} repeats and, if no difference shows, again at {second}, each time at {alpha}, "
         f"finds a difference that is not there in {actual} of campaigns. To keep it at {alpha}, decide "
         f"before the first run and judge at {each} at both looks (confidence = "
         f"{1.0 - plan.looks.alpha_per_look:.3f} in campaign.toml)."
@@ -305,11 +305,12 @@ def order_sentence(plan: Plan) -> str:
         return f"The order is not fully balanced: {' '.join(check.findings)}"
     if check.largest_difference == 0:
         return (
-            f"Every one of the {counted(check.blocks, 'day')} holds every oil and load equally often, in "
+            f"Each of the {counted(check.blocks, 'day')} has every oil and load equally often, in "
             "random order."
         )
     return (
-        "On no day does an oil and load get more than one run more than another, and the order within "
+        "On each day the numbers of runs of any two oils and loads differ by one at most, and the order "
+        "within "
         f"each of the {counted(check.blocks, 'day')} is random."
     )
 

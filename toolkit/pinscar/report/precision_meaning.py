@@ -52,7 +52,7 @@ def meanings(study: PrecisionStudy) -> list[str]:
         f"Single runs, one {noun}, {where}: repeat both where the {label} differs by more than "
         f"{difference(1, True)}; scatter alone does that in 1 case of 20.",
         f"Means of six runs each, one {noun}: scatter alone explains a difference of {difference(6, True)}. "
-        "More repeats make this number smaller without end.",
+        "More repeats make this number ever smaller.",
         f"Means of six runs each, two {plural}: {difference(6, False)}. More repeats do not take the "
         f"difference between {plural} away; one {noun} should test both oils.",
     ]

@@ -154,7 +154,7 @@ def flags_sentence(study: PrecisionStudy, response: Response) -> str:
     parts = [f"{name} scatters more than the others ({where})" for name, where in spread.items()]
     parts += [f"the mean of {name} lies apart ({where})" for name, where in level.items()]
     groups = len({flag.group for flag in found})
-    them = ("it counts", "both count")[groups - 1] if groups < 3 else "all count"
+    them = ("it is included", "both are included")[groups - 1] if groups < 3 else "all are included"
     return f"{_upper(listing(parts))}; {them} in these numbers: flagged data are kept until a cause is found."
 
 

@@ -201,7 +201,7 @@ def agreement_sentence(study: RangeStudy, level: RangeLevel) -> str:
         return f"At {where} only one campaign could be used."
     apart = fixed(100.0 * (max(means) / min(means) - 1.0), 0)
     return (
-        f"At {where} the {study.response.label.lower()} of {study.reference} itself went from "
+        f"At {where} the {study.response.label.lower()} of {study.reference} itself ranged from "
         f"{significant(min(means))} to {significant(max(means))} {study.response.shown_unit} between "
         f"campaigns ({apart} %); the ratios take that out."
     )

@@ -65,13 +65,13 @@ def meaning_sentence(study: ScarReadings) -> str:
         return (
             f"{start[0].upper()}{start[1:]} is not what limits a comparison of oils: {numbers}, which "
             "widens the spread by "
-            f"{_percent(factor - 1.0)}. More runs help, more readings hardly."
+            f"{_percent(factor - 1.0)}. More runs help; more readings hardly do."
         )
     if factor < math.sqrt(2.0):
         return (
             f"Reading adds visibly to the scatter: {numbers}, which widens the spread by "
             f"{_percent(factor - 1.0)}. "
-            "One reader for all oils, or two readings a scar, make it smaller."
+            "One reader for all oils, or two readings per scar, make it smaller."
         )
     return (
         f"Reading scatters more than the runs do: {numbers}, which makes the spread "
@@ -123,7 +123,7 @@ def scheme_table(study: ScarReadings) -> Markup:
         [
             "Every scar is read",
             ("Reading error", study.axis.shown_unit),
-            ("Of the mean scar", "%"),
+            ("Share of mean scar", "%"),
             ("Spread wider by", "%"),
         ],
         rows,
@@ -131,7 +131,7 @@ def scheme_table(study: ScarReadings) -> Markup:
         key="schemes",
         number_columns=(1, 2, 3),
         note=(
-            "Standard deviations. With the same readers for all oils their own offset falls out of every "
+            "Standard deviations. With the same readers for all oils their own offset cancels in every "
             "ratio between "
             "oils; a limit in absolute units still carries it."
         ),

@@ -117,7 +117,7 @@ def reader_table(study: ScarReadings) -> Markup:
         spread = (
             significant(float(np.sqrt(np.mean(np.var(values[index], axis=1, ddof=1)))), 2)
             if values.shape[2] > 1
-            else "one reading a scar"
+            else "one reading per scar"
         )
         rows.append(
             [reader, str(own.size), deviation_text(study, float(own.mean())), spread, _farthest(study, index)]

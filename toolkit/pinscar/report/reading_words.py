@@ -201,7 +201,7 @@ def bias_sentence(study: ScarReadings) -> str:
     own = [bias for bias in study.biases if bias.reader is not None]
     if not own:
         return (
-            "Nobody read a certified length (graticule.csv), so an error that all readers share would "
+            "No certified length was read (graticule.csv), so an error that all readers share would "
             "not be seen."
         )
     shown = [bias for bias in own if bias.result.shown]

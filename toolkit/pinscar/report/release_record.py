@@ -176,8 +176,8 @@ def inputs(analysis: Analysis) -> HTML:
     digests = inputs_by_folder(analysis.campaign.inputs)
     rows = [[name, Markup('<code class="hash">{}</code>').format(digest)] for name, digest in digests.items()]
     note = (
-        "The number at the foot of each page begins the digest in manifest.json, over these files and all "
-        "versions; pinscar verify checks both."
+        "The number at the foot of each page is the beginning of the digest in manifest.json, which "
+        "covers these files and all versions; pinscar verify checks both."
     )
     if any("/ (" in name for name in digests):
         note = f"{note} For a folder: SHA-256 of its file-hash list (sha256sum)."

@@ -46,5 +46,5 @@ def rerun_differences(report: Path, campaign: Path, timeout: float = 600.0) -> l
         again = Path(place) / "report"
         requests = make_requests(folders, template, given, out=again, pdf=manifest["pdf"], timeout=timeout)
         if build_reports(requests, template.modules, 1, outcomes.append):
-            raise RunError(f"the report cannot be made again: {'; '.join(outcomes[0].errors)}")
+            raise RunError(f"the report cannot be reproduced: {'; '.join(outcomes[0].errors)}")
         return list(compare("rerun", output_digests(report), output_digests(again)))

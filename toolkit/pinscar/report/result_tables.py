@@ -152,9 +152,7 @@ def comparison_matrix(analysis: Analysis, responses: Sequence[Response]) -> Mark
             f"Ratio to {analysis.reference} with {percentage(analysis.confidence)} interval, or the "
             "difference "
             "where one is named in the head. * The interval excludes equality. "
-            "† Not like for like, by the audit. The method, "
-            "adjusted p and n of each "
-            "stand in results.json."
+            "† Not like for like, by the audit. The method, adjusted p and n of each are in results.json."
         ),
     )
 
@@ -236,8 +234,7 @@ def growth_table(curves: Sequence[Growth]) -> Markup:
         key="growth",
         number_columns=range(1, 5),
         note=(
-            "From one scar and one time no interval can be given: nothing is left over to judge the "
-            "scatter by."
+            "From one scar and one time no interval can be given: no data are left to estimate the scatter."
         ),
     )
 

@@ -14,7 +14,8 @@ if TYPE_CHECKING:
     from openpyxl.worksheet.worksheet import Worksheet
 
 INTRODUCTION = (
-    "One row a run, in the order given: the order is random on purpose, so that neither a day nor a warm rig "
+    "One row per run, in the order given: the order is random on purpose, so that neither a day nor a "
+    "warm rig "
     "favours an oil.",
     "Type numbers without their unit: it stands in the header. Leave a cell blank where nothing was "
     "measured, rather than 0 or n/a.",

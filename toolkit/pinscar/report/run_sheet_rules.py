@@ -150,7 +150,7 @@ def _moment(column: Column, unit: str) -> Rule:
     del unit
     example = "2026-03-02 09:10" if column.name == "run_at" else "2026-03-02"
     hint = f"Type it like {example}."
-    return Rule("date", column.meaning, hint, f"This is no date. {hint}", "warning", low=FIRST_DAY)
+    return Rule("date", column.meaning, hint, f"This is not a date. {hint}", "warning", low=FIRST_DAY)
 
 
 def _number(column: Column, unit: str) -> Rule:

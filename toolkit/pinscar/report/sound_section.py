@@ -25,7 +25,7 @@ def sound_parts(analysis: Analysis, heard: Sequence[recordings.RunHeard]) -> lis
         HTML; a sentence alone where there are none.
     """
     if not heard:
-        return [finding("No recordings: the folder sound holds none of a run that counts.")]
+        return [finding("No recordings: the folder sound holds none of an included run.")]
     roles = {run.lubricant: analysis.campaign.file.role_of(run.lubricant) for run in heard}
     sentence = sound_words.sound_sentence(heard)
     return [

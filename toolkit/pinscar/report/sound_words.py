@@ -134,7 +134,7 @@ def sound_table(runs: Sequence[RunHeard], gains: Sequence[str]) -> Markup:
     return table(
         headers,
         rows,
-        caption="Quiet time as typed, as heard, and as friction tells it",
+        caption="Quiet time as typed, as heard, and from friction",
         key="sound",
         number_columns=list(range(2, len(headers))),
         note=note,
@@ -185,7 +185,7 @@ def _loudness(runs: Sequence[RunHeard], gains: Sequence[str]) -> tuple[dict[str,
         shown |= {run_id: _decibels(level) for run_id, level in against.items()}
     note = f"Loudness of the rubbing noise against {listing(parts)}."
     if len(told) > 1 or alone or unknown:
-        note += " Runs at different or unknown gains are not compared: the recorder's setting would be heard."
+        note += " Runs at different or unknown gains are not compared: the recorder's setting would show."
     return shown, note
 
 
@@ -196,7 +196,7 @@ def _decibels(level: float) -> str:
 
 def _why_not_louder(unknown: Sequence[str], alone: Sequence[str]) -> str:
     if not unknown and not alone:
-        return "no recording tells it"
+        return "no recording gives it"
     if unknown and not alone:
         return f"no column {GAIN} says that runs were recorded at one gain"
     return f"by the column {GAIN}, no two runs that tell it were recorded at one gain"

@@ -38,7 +38,7 @@ def refuse_folder(folder: Path) -> None:
         If something lies there already.
     """
     if folder.exists() and (not folder.is_dir() or any(folder.iterdir())):
-        raise UsageError(f"{folder} is there already and not empty; choose another name")
+        raise UsageError(f"{folder} already exists and is not empty; choose another name")
 
 
 def new_campaign(folder: Path, demo: str | None = None) -> list[str]:

@@ -57,7 +57,7 @@ def ask_all(
         If an option cannot be taken, or the input ends before the last answer.
     """
     _paragraph(
-        f"A new campaign in {folder}. Press Enter to take what stands in brackets. Ctrl-C stops, and nothing "
+        f"A new campaign in {folder}. Press Enter to accept the value in brackets. Ctrl-C stops, and nothing "
         "is made. All of it can be changed later in the files."
     )
     before: dict[str, str] = {}
@@ -69,7 +69,7 @@ def ask_all(
         kind = _kind("xlsx" if xlsx else "csv")
         if kind != "no":
             return answers, kind == "xlsx"
-        terminal.say("Once more, then: your answers stand in brackets.")
+        terminal.say("Once more: your answers are in brackets.")
         before = typed
 
 

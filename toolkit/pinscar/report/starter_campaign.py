@@ -146,7 +146,7 @@ def summary(answers: Answers) -> str:
     each = "once" if values["repeats"] == 1 else f"{values['repeats']} times each"
     return (
         f"{runs} runs {days}, in random order: {listing(answers.oils)}, {each} at {listing(shown)}, "
-        f"{values['duration']} a run."
+        f"{values['duration']} per run."
     )
 
 

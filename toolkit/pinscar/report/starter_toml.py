@@ -11,7 +11,7 @@ EXAMPLE = "# example: put your own in its place"
 HEAD = """\
 # What was tested, on which rig, to which limits. Every quantity is written with its unit, in any unit you
 # like: "12 mm", "0.47 in", "450 N", "46 kgf". Lines that begin with # are notes; take the mark away to use
-# them. What is marked "example" was not asked, or taken as offered: put your own value there, as results
+# them. What is marked "example" was not asked, or is a default: put your own value there, as results
 # rest on it."""
 VISCOSITY = """\
 # kinematic_viscosity_40 = "68 mm^2/s"   # examples: put the oil's own values, and take the first mark away

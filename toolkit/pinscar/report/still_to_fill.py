@@ -116,7 +116,7 @@ def _join(group: Sequence[Problem]) -> Problem:
     name = (first.column or "").partition(" [")[0]
     rows = [one.row for one in group if one.row is not None]
     message = f"{len(rows)} runs have no {NOUNS.get(name, name)} yet ({_rows(rows)})"
-    mend = first.mend.replace("the reason in the column", "why a run does not count in the column")
+    mend = first.mend.replace("the reason in the column", "why a run is excluded in the column")
     return replace(first, message=message, mend=mend, row=None, cell=None)
 
 

@@ -93,7 +93,7 @@ def campaigns_table(campaigns: Sequence[Campaign], lubricant: str, caption: str)
             ]
         )
     return table(
-        ["Campaign", "Title", "Days", "Runs that count", f"of {lubricant}", "Warnings of the check"],
+        ["Campaign", "Title", "Days", "Included runs", f"of {lubricant}", "Warnings of the check"],
         rows,
         caption=caption,
         key="campaigns",

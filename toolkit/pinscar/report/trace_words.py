@@ -44,7 +44,7 @@ def trace_sentence(runs: Sequence[TraceDrawn]) -> str:
     stops = [one.stop.time for one in runs if one.stop is not None and one.stop.time is not None]
     measured = [one for one in runs if one.stop is not None]
     but = f", not counting {counted(torn, 'run')} with gaps" if torn else ""
-    friction = [f"took {_span(energies, significant)} kJ a run{but}"] if energies else []
+    friction = [f"took {_span(energies, significant)} kJ per run{but}"] if energies else []
     if stops:
         times = _span(stops, lambda x: f"{x:.0f}")
         friction.append(f"settled after {times} s in {len(stops)} of {len(measured)}")

@@ -109,7 +109,7 @@ def heat_sentence(states: tuple[HeatState, ...]) -> str:
     power = min(s.power[0] for s in states), max(s.power[1] for s in states)
     rise = min(s.flash_rise[0] for s in states), max(s.flash_rise[1] for s in states)
     return (
-        f"Friction makes {significant(power[0], 2)} to {significant(power[1], 2)} W, and the surface of "
+        f"Friction generates {significant(power[0], 2)} to {significant(power[1], 2)} W, and the surface of "
         "the final scar runs "
         f"{significant(rise[0], 2)} to {significant(rise[1], 2)} K above the bulk."
     )
@@ -229,8 +229,8 @@ def duty_table(joint: JointDuty, bench: tuple[BenchDuty, ...]) -> Markup:
         rows.append(
             [
                 f"Sliding distance [m] at {load_text(duty.load_level)}",
-                f"{significant(duty.distance)} a run",
-                f"{significant(joint.sliding_per_swing)} a swing",
+                f"{significant(duty.distance)} per run",
+                f"{significant(joint.sliding_per_swing)} per swing",
                 significant(duty.swings, 2),
                 f"one run slides as far as about {_swings(duty.swings)} swings",
             ]

@@ -96,7 +96,7 @@ def read_manifest(report: Path) -> dict[str, Any]:
         manifest: dict[str, Any] = json.loads((report / NAME).read_bytes())
         known = manifest["schema"] == SCHEMA
     except FileNotFoundError as error:
-        raise UsageError(f"{report} is no report: it has no {NAME}") from error
+        raise UsageError(f"{report} is not a report: it has no {NAME}") from error
     except (OSError, ValueError, KeyError, TypeError) as error:
         raise UsageError(f"{report / NAME} cannot be read as the manifest of a report") from error
     if not known:
