@@ -93,7 +93,7 @@ def test_options_make_a_campaign_in_which_only_the_measured_is_missing(new):
     )
     assert (status, err) == (0, "")
     assert (
-        "12 runs over 2 days, in random order: R-10, C-21 and C-22, 4 times each at 451 N, 1 min a run."
+        "12 runs over 2 days, in random order: R-10, C-21 and C-22, 4 times each at 451 N, 1 min per run."
         in out
     )
     rows = rows_of(folder)
@@ -250,7 +250,7 @@ def test_a_folder_in_use_is_refused_before_anything_is_asked(new, monkeypatch, t
     monkeypatch.setattr(starter_ask, "somebody_there", lambda: True)
     monkeypatch.setattr("builtins.input", lambda words: pytest.fail(f"asked: {words}"))
     status, _, _, err = new()
-    assert (status, "is there already and not empty" in err) == (2, True)
+    assert (status, "already exists and is not empty" in err) == (2, True)
 
 
 def test_a_place_that_cannot_be_written_is_told_before_anything_is_asked(new, monkeypatch, tmp_path):

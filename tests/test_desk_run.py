@@ -180,4 +180,4 @@ def test_a_campaign_without_evidence_says_so(tmp_path):
     for name in ("traces", "recordings", "micrographs", "fling_cards"):
         table = getattr(desk, name)()
         assert len(table) == 0
-        assert re.search('<p class="finding">No run', table._repr_html_())
+        assert re.search('<p class="finding">No (included )?run', table._repr_html_())

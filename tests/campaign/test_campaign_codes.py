@@ -154,7 +154,9 @@ EXPECTED: dict[str, list[tuple[str, str, str, int | None, str | None, str]]] = {
     "scar-swapped": [("warning", "scar-swapped", RUNS, 2, "scar_width [mm]", "swapped")],
     "temperature-order": [("warning", "temperature-order", RUNS, 3, "peak_temperature [degC]", "swapped")],
     "example-rows": [("warning", "example-rows", RUNS, 2, None, "put a run of your own")],
-    "runs-all-excluded": [("error", "runs-all-excluded", RUNS, None, None, "empty the column excluded")],
+    "runs-all-excluded": [
+        ("error", "runs-all-excluded", RUNS, None, None, "leave the column excluded blank")
+    ],
     "steps-unknown-run": [("error", "steps-unknown-run", STEPS, 2, "run_id", "correct the run_id")],
     "steps-order": [("error", "steps-order", STEPS, 4, "start", "order the steps")],
     "steps-outside-run": [("error", "steps-outside-run", STEPS, 3, "start", "duration")],

@@ -126,12 +126,13 @@ def method_and_limits(analysis: Analysis, ranking: Ranking) -> HTML:
     )
     bodies = BODIES[analysis.campaign.file.rig.geometry]
     said = [text.format(bodies=bodies) for text in LIMITS]
-    limits = [*said, *sheet_words.audit_sentences(analysis, ranking), REVIEW, f"At the bench: {BENCH}"]
+    limits = [*said, *sheet_words.audit_sentences(analysis, ranking), REVIEW]
     items = Markup("").join(Markup("<li>{}</li>").format(text) for text in limits)
     right = Markup(
         '<div><p><strong>Conditions and limits</strong></p><ul class="small">{}</ul></div>'
     ).format(items)
-    return as_html([Markup('<div class="two sheet">{}{}</div>').format(left, right)])
+    bench = Markup('<p class="caution"><strong>At the bench.</strong> {}</p>').format(BENCH)
+    return as_html([Markup('<div class="two sheet">{}{}</div>').format(left, right), bench])
 
 
 def publish(analysis: Analysis, ranking: Ranking) -> None:
