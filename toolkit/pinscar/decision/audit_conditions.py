@@ -211,7 +211,8 @@ def doses(runs: pd.DataFrame, reference: str) -> Iterator[Finding]:
         Blocking for each lubricant whose usual dose is more than 10 % off the reference's; a caution for
         single runs.
     """
-    usual = {name: float(group["dose"].median()) for name, group in by_lubricant(runs)}
+    known = runs[runs["dose"].notna()]
+    usual = {name: float(group["dose"].median()) for name, group in by_lubricant(known)}
     base = usual.get(reference, np.nan)
     for name, dose in usual.items():
         if abs(dose - base) > DOSE_TOLERANCE * base:
