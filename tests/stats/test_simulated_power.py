@@ -11,7 +11,7 @@ from pinscar.stats.simulated_power import simulated_ratio_power
 
 
 def test_one_candidate_has_the_power_of_the_t_test() -> None:
-    """Equal spreads and runs: pooled and Welch tests are near alike; 3 standard errors of 1000 and 2 points."""
+    """Pooled and Welch tests are near alike for equal runs: 3 standard errors of 1000, and 2 points."""
     exact = TTestIndPower().power(math.log(1.25) / 0.12, 6, 0.05)
     assert abs(simulated_ratio_power(6, 1.25, 0.12) - exact) < 3.0 * math.sqrt(0.25 / 1000) + 0.02
 

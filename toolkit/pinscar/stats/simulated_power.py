@@ -28,8 +28,8 @@ def simulated_ratio_power(
 
     Campaigns with log-normal values of one spread are drawn; one candidate has the ratio, the others are like
     the reference. Each campaign is judged by `compare_with_reference`, as its report will be; shown means
-    that the simultaneous interval excludes 1. The standard error of the power is at most 0.5 over the root of the
-    number of simulations.
+    that the simultaneous interval excludes 1. The standard error of the power is at most 0.5 over the root
+    of the number of simulations.
 
     Parameters
     ----------
