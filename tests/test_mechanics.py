@@ -189,3 +189,153 @@ def test_every_argument_that_has_a_dimension_is_declared():
             if name in plain or name == "return":
                 continue
             assert kind in vars(pinscar.arguments), f"{function.__name__}: {name} is not declared"
+
+
+CALLS = {
+    "bench_load": {"weights": "5 kg", "hanger_mass": "0.8 kg", "lever_ratio": 10.0},
+    "sliding_speed": {"ring_diameter": "40 mm", "ring_speed": "700 rpm"},
+    "hertz_contact": {
+        "load": "600 N",
+        "pin_diameter": "12 mm",
+        "ring_diameter": "40 mm",
+        "elastic_modulus": "210 GPa",
+        "poisson_ratio": 0.3,
+        "ring_elastic_modulus": "70 GPa",
+        "ring_poisson_ratio": 0.33,
+        "crossing_angle": "80 deg",
+    },
+    "scar": {
+        "length": "4 mm",
+        "pin_diameter": "12 mm",
+        "ring_diameter": "40 mm",
+        "width": "2 mm",
+        "load": "600 N",
+        "crossing_angle": "90 deg",
+        "ring_width": "14 mm",
+    },
+    "wear_coefficient": {"wear_volume": "1 mm^3", "load": "450 N", "sliding_distance": "90 m"},
+    "wear_arrest": {
+        "time": "30 s",
+        "load": "450 N",
+        "speed": "1.5 m/s",
+        "wear_coefficient": "1e-14 m^2/N",
+        "film_pressure": "120 MPa",
+        "pin_diameter": "12 mm",
+        "ring_diameter": "40 mm",
+        "crossing_angle": "90 deg",
+    },
+    "film": {
+        "load": "450 N",
+        "speed": "1.5 m/s",
+        "dynamic_viscosity": "80 mPa s",
+        "pressure_viscosity": "20 1/GPa",
+        "pin_diameter": "12 mm",
+        "ring_diameter": "40 mm",
+        "elastic_modulus": "210 GPa",
+        "poisson_ratio": 0.3,
+        "pin_roughness_rq": "0.2 um",
+        "ring_roughness_rq": "0.15 um",
+    },
+    "viscosity_at": {
+        "temperature": "80 degC",
+        "kinematic_viscosity_40": "32 mm^2/s",
+        "kinematic_viscosity_100": "5.4 mm^2/s",
+        "density_15": "872 kg/m^3",
+    },
+    "viscosity_index": {"kinematic_viscosity_40": "32 mm^2/s", "kinematic_viscosity_100": "5.4 mm^2/s"},
+    "flash_temperature": {
+        "friction_coefficient": 0.1,
+        "load": "450 N",
+        "speed": "1.5 m/s",
+        "scar_area": "6.8 mm^2",
+        "conductivity": "46 W/(m K)",
+        "density": "7850 kg/m^3",
+        "specific_heat": "460 J/(kg K)",
+        "ring_conductivity": "40 W/(m K)",
+        "ring_density": "7800 kg/m^3",
+        "ring_specific_heat": "450 J/(kg K)",
+    },
+    "chain_joint": {
+        "chain_tension": "900 N",
+        "pin_diameter": "4.45 mm",
+        "bush_length": "11.3 mm",
+        "sprocket_speed": "120 rpm",
+        "chain_pitch": "12.7 mm",
+        "duration": "1 h",
+    },
+}
+ARGUMENTS = [(function, name) for function, arguments in CALLS.items() for name in arguments]
+
+
+def called(function, **changed):
+    more = {"sprocket_teeth": 19, "links": 100} if function == "chain_joint" else {}
+    return getattr(mechanics, function)(**{**CALLS[function], **changed}, **more)
+
+
+def numbers_of(result):
+    parts = [result] if hasattr(result, "units") else [getattr(result, one) for one in vars(result)]
+    return [part.to_base_units().magnitude for part in parts if hasattr(part, "units")]
+
+
+def scaled(value, factor):
+    if not isinstance(value, str):
+        return value * factor
+    number, unit = value.split(" ", 1)
+    return f"{float(number) * factor} {unit}"
+
+
+@pytest.mark.parametrize(("function", "name"), ARGUMENTS)
+def test_every_argument_takes_a_list_and_gives_what_its_elements_give(function, name):
+    value = CALLS[function][name]
+    both = [value, scaled(value, 1.02)]
+    together = numbers_of(called(function, **{name: both}))
+    alone = [numbers_of(called(function, **{name: one})) for one in both]
+    for part, first, second in zip(together, *alone, strict=True):
+        expected = [first, second]
+        np.testing.assert_allclose(np.broadcast_to(part, 2), expected, rtol=1e-12)
+
+
+@pytest.mark.parametrize("exact", [False, True])
+def test_a_list_of_runs_is_matched_element_by_element(exact):
+    lists = {"load": ["450 N", "600 N"], "film_pressure": ["120 MPa", "140 MPa"], "time": ["30 s", "60 s"]}
+    together = called("wear_arrest", **lists, exact=exact).scar_length.to("mm").magnitude
+    alone = [
+        called("wear_arrest", **{name: both[i] for name, both in lists.items()}, exact=exact).scar_length
+        for i in range(2)
+    ]
+    np.testing.assert_allclose(together, [one.to("mm").magnitude for one in alone], rtol=1e-12)
+
+
+@pytest.mark.parametrize(("function", "name"), ARGUMENTS)
+@pytest.mark.parametrize("factor", [-1.0, 0.0])
+def test_an_impossible_value_is_refused_by_the_name_that_was_given(function, name, factor):
+    if name in {"poisson_ratio", "ring_poisson_ratio"}:
+        factor = 2.0  # above 0.5; a negative one is allowed
+    wrong = scaled(CALLS[function][name], factor)
+    try:
+        called(function, **{name: wrong})
+    except ValueError as failure:
+        assert str(failure).startswith(f"{name} ")
+        assert "found" in str(failure) or str(failure).endswith(f"; got {wrong!r}")
+        return
+    allowed = {"time", "load", "hanger_mass", "weights", "sprocket_speed", "duration", "ring_speed"}
+    allowed |= {"length", "wear_volume", "speed", "friction_coefficient", "chain_tension", "temperature"}
+    allowed |= {"pin_roughness_rq", "ring_roughness_rq"}
+    assert factor == 0.0, f"{function}: {name} may not be negative"
+    assert name in allowed, f"{function}: {name} may not be zero"
+
+
+@pytest.mark.parametrize(
+    "pair", [("10 mm^2/s", "12 mm^2/s"), ("9 mm^2/s", "9 mm^2/s"), ("3e7 mm^2/s", "9 mm^2/s")]
+)
+def test_a_viscosity_pair_is_refused_by_both_or_by_none(pair):
+    for call in (lambda: mechanics.viscosity_at("80 degC", *pair), lambda: mechanics.viscosity_index(*pair)):
+        with pytest.raises(ValueError, match=r"kinematic_viscosity_(40|100) must"):
+            call()
+
+
+def test_lists_that_do_not_match_are_named():
+    with pytest.raises(ValueError, match="equally long or hold one value; found length 3, pin_diameter 2"):
+        mechanics.scar(["1 mm", "2 mm", "3 mm"], ["12 mm", "10 mm"], "40 mm")
+    with pytest.raises(ValueError, match=r"weights: the lists in .* are not equally long"):
+        mechanics.bench_load([["5 kg"], ["5 kg", "6 kg"]])

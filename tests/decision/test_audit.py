@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+import warnings
 from collections.abc import Callable
 
+import numpy as np
 import pandas as pd
 import pytest
 
@@ -135,3 +137,11 @@ def test_blind_codes_of_the_readings_are_evidence_where_the_runs_say_nothing() -
     # what the runs say comes first: a code on the paper doesn't blind a reader who knew
     knew = ("read-knowing", "1 scar was read by someone who knew the product.", ("14-0",))
     assert blind(read_by_code=True, read_blind=["no", *[""] * (len(fair_runs()) - 1)]) == [knew]
+
+
+def test_a_campaign_without_doses_warns_of_nothing() -> None:
+    with warnings.catch_warnings():
+        warnings.simplefilter("error")
+        runs = fair_runs()
+        assert audit(runs.assign(dose=np.nan), "R-10") == ()
+        assert audit(runs.assign(dose=runs["dose"].where(runs["lubricant"] == "R-10")), "R-10") == ()

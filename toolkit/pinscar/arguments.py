@@ -2,16 +2,19 @@
 
 from __future__ import annotations
 
+import dataclasses
 import functools
 import inspect
+import math
 import typing
-from collections.abc import Callable
+from collections.abc import Callable, Mapping, Sequence
 from typing import Annotated, Any, ParamSpec, TypeAlias, TypeVar
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from pinscar.units import EXAMPLES, Q_, UnitError, split_quantity, to_si, to_unit
+from pinscar.errors import OutOfRangeError
+from pinscar.units import DIMENSIONS, EXAMPLES, Q_, UnitError, split_quantity, to_si, to_unit
 
 P = ParamSpec("P")
 R = TypeVar("R")
@@ -76,6 +79,46 @@ def with_units(function: Callable[P, R]) -> Callable[P, R]:
         ...
     ValueError: pin_diameter: '12 N' does not measure a length; write e.g. 12 mm
     """
+    return _taking_quantities(function, frozenset())
+
+
+def with_units_one_by_one(*single: str) -> Callable[[Callable[P, R]], Callable[P, R]]:
+    """Do as `with_units` for a function that takes some of its arguments as one number only.
+
+    Where a list is given for one of these, all lists are matched element by element (a single value goes
+    with every element), the function is called once for each, and the results are put together.
+
+    Parameters
+    ----------
+    *single : str
+        Names of the arguments of which the function takes one number only.
+
+    Returns
+    -------
+    callable
+        The decorator.
+
+    Raises
+    ------
+    ValueError
+        On calling, as `with_units`, or where two lists do not match in length.
+
+    References
+    ----------
+    Own definition.
+
+    Examples
+    --------
+    >>> @with_units_one_by_one("pin_diameter")
+    ... def half(pin_diameter: Length) -> Any:
+    ...     return quantity(float(pin_diameter) / 2, "mm")
+    >>> print(half(["12 mm", "10 mm"]))
+    [6.0 5.0] millimeter
+    """
+    return lambda function: _taking_quantities(function, frozenset(single))
+
+
+def _taking_quantities(function: Callable[P, R], single: frozenset[str]) -> Callable[P, R]:
     signature = inspect.signature(function)
 
     @functools.cache
@@ -87,14 +130,60 @@ def with_units(function: Callable[P, R]) -> Callable[P, R]:
     def converted(*args: P.args, **kwargs: P.kwargs) -> R:
         bound = signature.bind(*args, **kwargs)
         bound.apply_defaults()
+        given = dict(bound.arguments)
         for name, dimension in declared().items():
-            value = bound.arguments[name]
+            value = given[name]
             if value is None and signature.parameters[name].default is not None:
                 raise ValueError(f"{name} is needed; {_example(dimension)}")
             bound.arguments[name] = None if value is None else si_values(name, value, dimension)
-        return function(*bound.args, **bound.kwargs)
+        try:
+            lists = _lists(bound.arguments, declared())
+            if any(np.ndim(bound.arguments[name]) for name in single if bound.arguments[name] is not None):
+                return typing.cast(R, _one_by_one(function, bound, lists))
+            return function(*bound.args, **bound.kwargs)
+        except OutOfRangeError as failure:
+            if failure.name not in declared():
+                raise
+            shown, unit = _shown(given[failure.name]), _si_unit(declared()[failure.name], failure.rule)
+            raise ValueError(f"{failure.name} {failure.rule}{unit}; got {shown}") from None
 
     return converted
+
+
+def _lists(arguments: dict[str, Any], declared: Mapping[str, str]) -> dict[str, NDArray[np.float64]]:
+    """Give the arguments that are lists, matched in shape."""
+    lists = {name: arguments[name] for name in declared if np.ndim(arguments[name])}
+    try:
+        matched = np.broadcast_arrays(*lists.values())
+    except ValueError:
+        lengths = ", ".join(f"{name} {np.size(value)}" for name, value in lists.items())
+        raise ValueError(f"lists must be equally long or hold one value; found {lengths}") from None
+    return dict(zip(lists, matched, strict=True))
+
+
+def _one_by_one(
+    function: Callable[..., Any], bound: inspect.BoundArguments, lists: Mapping[str, NDArray[np.float64]]
+) -> Any:
+    shape = next(iter(lists.values())).shape
+    if not math.prod(shape):
+        raise ValueError(f"{next(iter(lists))} is an empty list; give at least one value")
+    results = []
+    for place in np.ndindex(shape):
+        one = {**bound.arguments, **{name: values[place] for name, values in lists.items()}}
+        results.append(function(**one))
+    return _together(results, shape)
+
+
+def _together(results: Sequence[Any], shape: tuple[int, ...]) -> Any:
+    first = results[0]
+    if dataclasses.is_dataclass(first) and not isinstance(first, type):
+        fields = [field.name for field in dataclasses.fields(first)]
+        parts = {name: _together([getattr(one, name) for one in results], shape) for name in fields}
+        return type(first)(**parts)
+    if hasattr(first, "units"):
+        numbers = [one.to(first.units).magnitude for one in results]
+        return type(first)(np.reshape(np.array(numbers, dtype=np.float64), shape), first.units)
+    return None if first is None else np.reshape(np.array(results), shape)
 
 
 def si_values(name: str, value: Any, dimension: str) -> NDArray[np.float64]:
@@ -133,13 +222,16 @@ def si_values(name: str, value: Any, dimension: str) -> NDArray[np.float64]:
     ValueError: load: 450 has no unit; write e.g. 12 N
     """
     if isinstance(value, list | tuple) or (isinstance(value, np.ndarray) and value.dtype == object):
-        return np.array([si_values(name, one, dimension) for one in value], dtype=np.float64)
+        rows = [si_values(name, one, dimension) for one in value]
+        if len({row.shape for row in rows}) > 1:
+            raise ValueError(f"{name}: the lists in {_shown(value)} are not equally long")
+        return np.array(rows, dtype=np.float64)
     try:
         number, unit = split_quantity(value) if isinstance(value, str) else _parts(value)
     except UnitError as failure:
         raise ValueError(f"{name}: {value!r} {_as_predicate(failure.message)}; {failure.mend}") from None
     example = _example(dimension)
-    shown = repr(value) if isinstance(value, str) else f"{value:~C}" if hasattr(value, "units") else value
+    shown = _shown(value)
     if unit == "1" and dimension != "pure number":
         raise ValueError(f"{name}: {shown} has no unit; {example}")
     try:
@@ -149,6 +241,19 @@ def si_values(name: str, value: Any, dimension: str) -> NDArray[np.float64]:
             article = "an" if dimension[0] in "aeiou" else "a"
             raise ValueError(f"{name}: {shown} does not measure {article} {dimension}; {example}") from None
         raise ValueError(f"{name}: {shown}: {failure}") from None
+
+
+def _shown(value: Any) -> str:
+    if isinstance(value, list | tuple):
+        return f"[{', '.join(_shown(one) for one in value)}]"
+    return f"{value:~C}" if hasattr(value, "units") else repr(value) if isinstance(value, str) else str(value)
+
+
+def _si_unit(dimension: str, rule: str) -> str:
+    """Give the unit of the numbers in a rule, where it holds any."""
+    if "between" not in rule or dimension == "pure number":
+        return ""
+    return f" {DIMENSIONS[dimension]}"
 
 
 def _example(dimension: str) -> str:

@@ -57,3 +57,29 @@ class RunError(PinscarError):
     """The run itself failed: template error, kernel death, no room on disk, folder in use."""
 
     exit_status = 4
+
+
+class OutOfRangeError(ValueError):
+    """A number that a function was given lies outside what its argument may be.
+
+    Parameters
+    ----------
+    name : str
+        The argument.
+    rule : str
+        What it must be.
+    value : float
+        The first number that is not.
+
+    Examples
+    --------
+    >>> print(OutOfRangeError("load", "must be above zero", -5.0))
+    load must be above zero; got -5
+    """
+
+    def __init__(self, name: str, rule: str, value: float) -> None:
+        super().__init__(name, rule, value)
+        self.name, self.rule, self.value = name, rule, value
+
+    def __str__(self) -> str:
+        return f"{self.name} {self.rule}; got {self.value:g}"

@@ -3,8 +3,9 @@
     from pinscar import mechanics
     mechanics.hertz_contact("600 N", "12 mm", "40 mm", "210 GPa", 0.3)
 
-Each argument may be a pint quantity, text such as ``"12 mm"``, or a list of either; results are quantities
-of pinscar's registry (`pinscar.Q_`). The work is done by `pinscar.contact`, in SI floats.
+Each argument may be a pint quantity, text such as ``"12 mm"``, or a list of either; lists are matched element
+by element. Results are quantities of pinscar's registry (`pinscar.Q_`). The work is done by
+`pinscar.contact`, in SI floats.
 """
 
 from __future__ import annotations
@@ -35,16 +36,19 @@ from pinscar.arguments import (
     WearCoefficient,
     quantity,
     with_units,
+    with_units_one_by_one,
 )
 from pinscar.contact import arrest, arrest_exact, chain, elastic, flash, heat, loads, viscosity, wear
 from pinscar.contact import film as films
 from pinscar.contact import scar as scars
 from pinscar.contact import viscosity_index as indices
+from pinscar.contact.arrays import not_negative, positive, within
 from pinscar.contact.crossed_cylinders import CrossedCylinders
 from pinscar.contact.density import density
-from pinscar.contact.geometry import make_geometry
+from pinscar.contact.geometry import GEOMETRIES, make_geometry
 from pinscar.contact.lubrication_regime import lubrication_regime
 from pinscar.contact.pressure_viscosity import pressure_viscosity as estimate_pressure_viscosity
+from pinscar.errors import OutOfRangeError
 from pinscar.mechanics_sheets import (
     ChainJoint,
     Film,
@@ -114,7 +118,7 @@ def sliding_speed(ring_diameter: Length, ring_speed: RotationalSpeed) -> Any:
     return quantity(loads.sliding_speed(ring_diameter, ring_speed), "m/s")
 
 
-@with_units
+@with_units_one_by_one("pin_diameter", "ring_diameter", "crossing_angle")
 def hertz_contact(
     load: Force,
     pin_diameter: Length,
@@ -164,6 +168,11 @@ def hertz_contact(
     mean pressure: 1.6607 GPa
     approach: 11.5 µm
     """
+    _check_elastic(elastic_modulus, poisson_ratio)
+    if ring_elastic_modulus is not None:
+        positive("ring_elastic_modulus", ring_elastic_modulus)
+    if ring_poisson_ratio is not None:
+        within("ring_poisson_ratio", ring_poisson_ratio, -1, 0.5)
     ring_modulus = elastic_modulus if ring_elastic_modulus is None else ring_elastic_modulus
     ring_poisson = poisson_ratio if ring_poisson_ratio is None else ring_poisson_ratio
     modulus = elastic.reduced_modulus(elastic_modulus, poisson_ratio, ring_modulus, ring_poisson)
@@ -178,7 +187,7 @@ def hertz_contact(
     )
 
 
-@with_units
+@with_units_one_by_one("pin_diameter", "ring_diameter", "ring_width", "crossing_angle")
 def scar(
     length: Length,
     pin_diameter: Length = None,
@@ -232,6 +241,15 @@ def scar(
     """
     if ring_diameter is None:
         raise ValueError("ring_diameter is needed; write e.g. ring_diameter='40 mm'")
+    if geometry not in GEOMETRIES:
+        raise ValueError(f"geometry must be one of {', '.join(GEOMETRIES)}; got {geometry!r}")
+    for name, value in (
+        ("pin_diameter", pin_diameter),
+        ("ring_diameter", ring_diameter),
+        ("ring_width", ring_width),
+    ):
+        if value is not None:
+            positive(name, value)
     shape = make_geometry(
         geometry,
         pin_diameter=_one(pin_diameter),
@@ -241,6 +259,10 @@ def scar(
     )
     implied = shape.implied_width(length)
     area = shape.scar_area(length, implied if width is None else width)
+    if load is not None:  # the pressure needs an area
+        positive("length", length)
+        if width is not None:
+            positive("width", width)
     pressure = None if load is None else quantity(scars.mean_pressure(load, area), "MPa")
     return Scar(
         quantity(shape.scar_depth(length), "um"),
@@ -279,10 +301,12 @@ def wear_coefficient(wear_volume: Volume, load: Force, sliding_distance: Length)
     >>> print(f"{k.magnitude:.4e}")
     6.5341e-06
     """
-    return quantity(wear.wear_coefficient(wear_volume, load * sliding_distance), "mm^3/(N m)")
+    not_negative("wear_volume", wear_volume)
+    force_distance = positive("load", load) * positive("sliding_distance", sliding_distance)
+    return quantity(wear.wear_coefficient(wear_volume, force_distance), "mm^3/(N m)")
 
 
-@with_units
+@with_units_one_by_one("pin_diameter", "ring_diameter", "crossing_angle")
 def wear_arrest(
     time: Time,
     load: Force,
@@ -340,8 +364,7 @@ def wear_arrest(
     slope = pair.area_slope()
     final = arrest.limit_depth(load, film_pressure, slope)
     if exact:
-        one = (float(speed), float(wear_coefficient), float(film_pressure))
-        depth = arrest_exact.worn_depth_exact(time, [0.0], [float(load)], *one, pair)
+        depth = _worn_depth_exact(pair, time, load, speed, wear_coefficient, film_pressure)
         growth = arrest_exact.scar_growth(pair)
         final = arrest_exact.depth_at_area(np.asarray(load / film_pressure, dtype=np.float64), growth)
     else:
@@ -408,10 +431,13 @@ def film(
     lambda ratio: 0.42226
     regime: boundary
     """
+    _check_elastic(elastic_modulus, poisson_ratio)
+    for name, diameter in (("pin_diameter", pin_diameter), ("ring_diameter", ring_diameter)):
+        positive(name, diameter)
     modulus = elastic.reduced_modulus(elastic_modulus, poisson_ratio, elastic_modulus, poisson_ratio)
     thickness = films.hamrock_dowson(
         load,
-        films.entrainment_speed(0.0, speed),
+        films.entrainment_speed(0.0, not_negative("speed", speed)),
         dynamic_viscosity,
         pressure_viscosity,
         modulus,
@@ -420,6 +446,11 @@ def film(
     )
     ratio = regime = None
     if pin_roughness_rq is not None and ring_roughness_rq is not None:
+        pin_rq = not_negative("pin_roughness_rq", pin_roughness_rq)
+        if np.any(pin_rq + not_negative("ring_roughness_rq", ring_roughness_rq) == 0):
+            raise OutOfRangeError(
+                "ring_roughness_rq", "must be above zero where pin_roughness_rq is zero", 0.0
+            )
         found = films.lambda_ratio(thickness.minimum, pin_roughness_rq, ring_roughness_rq)
         words = lubrication_regime(found)
         ratio, regime = quantity(found, "1"), str(words) if words.ndim == 0 else words
@@ -471,7 +502,7 @@ def viscosity_at(
     dynamic: not computed
     pressure viscosity: not computed
     """
-    line = viscosity.walther_line(313.15, kinematic_viscosity_40, 373.15, kinematic_viscosity_100)
+    line = viscosity.walther_line_40_100(kinematic_viscosity_40, kinematic_viscosity_100)
     nu = viscosity.kinematic_viscosity(line, temperature)
     kinematic = quantity(nu, "mm^2/s")
     if density_15 is None:
@@ -571,6 +602,18 @@ def flash_temperature(
     rise: 26.767, 50.188 K
     share pin: 0.10833
     """
+    for name, value in (
+        ("conductivity", conductivity),
+        ("density", density),
+        ("specific_heat", specific_heat),
+        ("ring_conductivity", ring_conductivity),
+        ("ring_density", ring_density),
+        ("ring_specific_heat", ring_specific_heat),
+        ("scar_area", scar_area),
+        ("speed", speed),
+    ):
+        if value is not None:
+            positive(name, value)
     pin = conductivity, heat.thermal_diffusivity(conductivity, density, specific_heat)
     other = (
         _or(ring_conductivity, conductivity),
@@ -583,7 +626,7 @@ def flash_temperature(
     return FlashTemperature(quantity(power, "W"), quantity(rise.maximum, "K"), quantity(rise.share_1, "1"))
 
 
-@with_units
+@with_units_one_by_one("pin_diameter", "chain_pitch", "sprocket_speed", "duration")
 def chain_joint(
     chain_tension: Force,
     pin_diameter: Length,
@@ -635,6 +678,14 @@ def chain_joint(
     distance: 4.0263 m
     caution: This says nothing about the strength of a chain or its fitness to lift: ...
     """
+    positive("pin_diameter", pin_diameter)
+    not_negative("sprocket_speed", sprocket_speed)
+    if links is not None:
+        positive("links", links)
+    if duration is not None:
+        not_negative("duration", duration)
+    if chain_pitch is not None:
+        positive("chain_pitch", chain_pitch)
     diameter = speed = distance = None
     if chain_pitch is not None:
         diameter = quantity(chain.pitch_diameter(chain_pitch, sprocket_teeth), "mm")
@@ -655,7 +706,31 @@ def chain_joint(
     )
 
 
+def _worn_depth_exact(
+    pair: CrossedCylinders, time: Any, load: Any, speed: Any, wear_coefficient: Any, film_pressure: Any
+) -> Any:
+    """Compute the depth by the exact area; it takes a list of times at once, but one run only."""
+
+    def depth(at: Any, force: Any, *others: Any) -> Any:
+        pace, coefficient, carried = (float(one) for one in others)
+        return arrest_exact.worn_depth_exact(at, [0.0], [float(force)], pace, coefficient, carried, pair)
+
+    run = (load, speed, wear_coefficient, film_pressure)
+    if not any(np.ndim(one) for one in run):
+        return depth(time, *run)
+    times, *columns = np.broadcast_arrays(time, *run)
+    depths = [depth(*one) for one in zip(times.flat, *(column.flat for column in columns), strict=True)]
+    return np.reshape(np.array(depths, dtype=np.float64), times.shape)
+
+
+def _check_elastic(elastic_modulus: Any, poisson_ratio: Any) -> None:
+    positive("elastic_modulus", elastic_modulus)
+    within("poisson_ratio", poisson_ratio, -1, 0.5)
+
+
 def _pair(pin_diameter: Any, ring_diameter: Any, crossing_angle: Any) -> CrossedCylinders:
+    positive("pin_diameter", pin_diameter)
+    positive("ring_diameter", ring_diameter)
     return CrossedCylinders(0.5 * float(pin_diameter), 0.5 * float(ring_diameter), float(crossing_angle))
 
 

@@ -7,6 +7,8 @@ from typing import Any, TypeAlias
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
+from pinscar.errors import OutOfRangeError
+
 FloatArray: TypeAlias = NDArray[np.float64]
 ObjectArray: TypeAlias = NDArray[np.object_]
 
@@ -183,4 +185,4 @@ def rising_readings(time: ArrayLike, readings: ArrayLike) -> tuple[FloatArray, F
 
 def _refuse(name: str, array: FloatArray, wrong: NDArray[Any], rule: str) -> None:
     if np.any(wrong):
-        raise ValueError(f"{name} {rule}; got {array[wrong].flat[0]:g}")
+        raise OutOfRangeError(name, rule, float(array[wrong].flat[0]))

@@ -9,6 +9,7 @@ from numpy.typing import ArrayLike
 
 from pinscar.contact.arrays import FloatArray, not_negative
 from pinscar.contact.segment import half_chord, sagitta
+from pinscar.errors import OutOfRangeError
 
 _MOST_STEPS = 60
 _RIGHT_ANGLE = 1e-6
@@ -82,7 +83,7 @@ def angle_parts(crossing_angle: float) -> tuple[float, float]:
     (1.0, 0.0)
     """
     if not 0.0 < crossing_angle < math.pi:
-        raise ValueError(f"crossing_angle must be above 0 and below pi rad; got {crossing_angle:g}")
+        raise OutOfRangeError("crossing_angle", "must be above 0 and below pi rad", crossing_angle)
     cosine = math.cos(crossing_angle)
     return math.sin(crossing_angle), 0.0 if abs(cosine) < _RIGHT_ANGLE else cosine
 

@@ -159,6 +159,46 @@ def walther_line(
     return WaltherLine(y_1 + slope * log_1, slope)
 
 
+def walther_line_40_100(kinematic_viscosity_40: ArrayLike, kinematic_viscosity_100: ArrayLike) -> WaltherLine:
+    """Compute the viscosity-temperature line of an oil from its viscosities at 40 and 100 degC.
+
+    Parameters
+    ----------
+    kinematic_viscosity_40, kinematic_viscosity_100 : array_like
+        Kinematic viscosities at 40 and 100 degC [m^2/s], any shapes that broadcast.
+
+    Returns
+    -------
+    WaltherLine
+        Intercept A and slope B [-].
+
+    Raises
+    ------
+    ValueError
+        If a viscosity lies outside 0.21 to 2e7 mm^2/s, or the one at 100 degC is not the smaller one.
+
+    References
+    ----------
+    ASTM D341, log-log equation, constants by calculation from two points.
+
+    Examples
+    --------
+    >>> line = walther_line_40_100(32e-6, 5.4e-6)
+    >>> f"{line.intercept:.6f} {line.slope:.6f}"
+    '9.530815 3.746578'
+    """
+    at_40 = within("kinematic_viscosity_40", kinematic_viscosity_40, _LOWEST, _HIGHEST)
+    at_100 = within("kinematic_viscosity_100", kinematic_viscosity_100, _LOWEST, _HIGHEST)
+    wrong = np.ravel(at_100 >= at_40)
+    if np.any(wrong):
+        pairs = [np.ravel(one)[wrong][0] / _MM2 for one in np.broadcast_arrays(at_40, at_100)]
+        raise ValueError(
+            f"kinematic_viscosity_100 must be below kinematic_viscosity_40, found {pairs[1]:g} mm^2/s at "
+            f"100 degC and {pairs[0]:g} mm^2/s at 40 degC"
+        )
+    return walther_line(40.0 + ZERO_CELSIUS, at_40, 100.0 + ZERO_CELSIUS, at_100)
+
+
 def kinematic_viscosity(line: WaltherLine, temperature: ArrayLike) -> FloatArray:
     """Compute the kinematic viscosity at a temperature from the line of ASTM D341.
 
@@ -216,10 +256,9 @@ def kinematic_viscosity_at(
     >>> f"{kinematic_viscosity_at(353.15, 73.3e-6, 8.86e-6) * 1e6:.5f}"
     '15.18039'
     """
-    line = walther_line(
-        40.0 + ZERO_CELSIUS, kinematic_viscosity_40, 100.0 + ZERO_CELSIUS, kinematic_viscosity_100
+    return kinematic_viscosity(
+        walther_line_40_100(kinematic_viscosity_40, kinematic_viscosity_100), temperature
     )
-    return kinematic_viscosity(line, temperature)
 
 
 def dynamic_viscosity(kinematic_viscosity: ArrayLike, density: ArrayLike) -> FloatArray:

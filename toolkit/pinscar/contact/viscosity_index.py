@@ -9,6 +9,7 @@ from numpy.typing import ArrayLike
 
 from pinscar.contact.arrays import FloatArray, as_floats, positive
 from pinscar.contact.tables import read_table
+from pinscar.contact.viscosity import walther_line_40_100
 
 _MM2 = 1e-6
 _LEAST = 2.0
@@ -162,7 +163,8 @@ def viscosity_index(kinematic_viscosity_40: ArrayLike, kinematic_viscosity_100: 
     Raises
     ------
     ValueError
-        If a viscosity at 100 degC is under 2 mm^2/s.
+        If a viscosity at 100 degC is under 2 mm^2/s, or `walther_line_40_100` refuses the pair: the viscosity
+        does not fall from 40 to 100 degC.
 
     References
     ----------
@@ -173,6 +175,7 @@ def viscosity_index(kinematic_viscosity_40: ArrayLike, kinematic_viscosity_100: 
     >>> [f"{vi:.2f}" for vi in viscosity_index([73.30e-6, 53.47e-6], [8.86e-6, 7.80e-6])]
     ['92.43', '111.31']
     """
+    walther_line_40_100(kinematic_viscosity_40, kinematic_viscosity_100)
     a = procedure_a(kinematic_viscosity_40, kinematic_viscosity_100)
     b = procedure_b(kinematic_viscosity_40, kinematic_viscosity_100)
     return np.where(a <= 100.0, a, b)

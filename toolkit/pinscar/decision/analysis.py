@@ -10,6 +10,7 @@ import pandas as pd
 from pinscar.campaign.campaign import Campaign
 from pinscar.decision.audit import audit
 from pinscar.decision.audit_control import control_findings
+from pinscar.decision.audit_factors import with_readers
 from pinscar.decision.blocking import mark_blocked
 from pinscar.decision.claims import ClaimResult, judge_claims
 from pinscar.decision.comparisons import LoadComparison, compare_all
@@ -130,7 +131,7 @@ def analyse_all(campaign: Campaign, confidence: float | None = None) -> Analysis
     runs = evaluate_runs(campaign)
     found = available(runs, campaign.units)
     summaries = summarise(runs, found, level)
-    findings = audit(runs, settings.reference, control_findings(campaign))
+    findings = audit(with_readers(runs, campaign.readings), settings.reference, control_findings(campaign))
     comparisons = mark_blocked(
         compare_all(runs, found, settings.reference, level, settings.block),
         runs[runs["excluded"] == ""],

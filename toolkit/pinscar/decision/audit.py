@@ -7,7 +7,15 @@ from dataclasses import replace
 
 import pandas as pd
 
-from pinscar.decision import audit_conditions, audit_design, audit_handling, audit_scars, audit_strays
+from pinscar.decision import (
+    audit_conditions,
+    audit_design,
+    audit_factors,
+    audit_handling,
+    audit_order,
+    audit_scars,
+    audit_strays,
+)
 from pinscar.decision.finding import Finding, Weight
 from pinscar.decision.wording import sentence
 
@@ -19,7 +27,9 @@ CHECKS = (
     audit_handling.shaking,
     audit_handling.timer_gaps,
     audit_design.confounded_with,
-    audit_design.run_order,
+    audit_factors.factors,
+    audit_factors.room,
+    audit_order.run_order,
     audit_design.reference_drift,
     audit_conditions.odd_settings,
     audit_conditions.doses,

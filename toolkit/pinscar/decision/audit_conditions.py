@@ -10,7 +10,7 @@ import pandas as pd
 from pinscar.decision.audit_handling import apart_from_reference
 from pinscar.decision.finding import Finding, Weight
 from pinscar.decision.grouping import by_cell, by_level, by_lubricant
-from pinscar.decision.likeness import unlike_reason
+from pinscar.decision.likeness import SETTLED_WHERE_STOPPED, unlike_reason
 from pinscar.decision.wording import counted, listing, load_text
 
 SETTING_TOLERANCE = 0.02
@@ -39,13 +39,18 @@ def unlike_conditions(runs: pd.DataFrame, reference: str) -> Iterator[Finding]:
         for lubricant, own in by_lubricant(group):
             reason = None if lubricant == reference else unlike_reason(own, base)
             if reason is not None:
+                settled = unlike_reason(own, base, response=SETTLED_WHERE_STOPPED) is None
                 yield Finding(
                     "unlike-conditions",
                     Weight.BLOCKS,
                     f"{lubricant} at {load_text(level)} was {reason}.",
-                    f"{lubricant} and {reference} are shown side by side at this load but not tested "
+                    "Wear had stopped in all runs of both, so longer runs change no film pressure: these are "
+                    "compared all the same, everything else is shown side by side but not tested."
+                    if settled
+                    else f"{lubricant} and {reference} are shown side by side at this load but not tested "
                     "against each other.",
                     tuple(own["run_id"]),
+                    (SETTLED_WHERE_STOPPED,) if settled else (),
                 )
 
 
@@ -223,7 +228,8 @@ def doses(runs: pd.DataFrame, reference: str) -> Iterator[Finding]:
         Blocking for each lubricant whose usual dose is more than 10 % off the reference's; a caution for
         single runs.
     """
-    usual = {name: float(group["dose"].median()) for name, group in by_lubricant(runs)}
+    known = runs[runs["dose"].notna()]
+    usual = {name: float(group["dose"].median()) for name, group in by_lubricant(known)}
     base = usual.get(reference, np.nan)
     for name, dose in usual.items():
         if abs(dose - base) > DOSE_TOLERANCE * base:

@@ -9,7 +9,7 @@ from scipy import stats
 
 from pinscar.decision.finding import Finding, Weight
 from pinscar.decision.grouping import by_cell, by_level, by_lubricant
-from pinscar.decision.wording import counted, date_range, fixed, listing, load_text
+from pinscar.decision.wording import counted, fixed, listing, load_text
 
 FEW_REPEATS = 4
 UNEQUAL_REPEATS = 2.0
@@ -70,6 +70,8 @@ def confounded_with(runs: pd.DataFrame, reference: str) -> Iterator[Finding]:
     for column, word in (("run_day", "day"), ("ring_id", "ring")):
         known = runs[runs[column].fillna("").astype(str) != ""]
         for level, at_level in by_level(known):
+            if at_level[column].nunique() == len(at_level):
+                continue  # a fresh one in every run is part of the spread
             used = {name: frozenset(group[column]) for name, group in by_lubricant(at_level)}
             if reference in used:
                 runs_of = {name: tuple(group["run_id"]) for name, group in by_lubricant(at_level)}
@@ -102,51 +104,6 @@ def _confounded_at(
                 f"at {load_text(level)}, {lubricant} ran on one {word} only, {reference} on {len(base)}.",
                 f"The spread of {lubricant} leaves out differences between {word}s, so it looks surer "
                 "than it is.",
-            )
-
-
-def run_order(runs: pd.DataFrame, reference: str) -> Iterator[Finding]:
-    """Find days on which the order of runs went with the lubricant.
-
-    A Kruskal-Wallis test of the position in the day against the lubricant, p < 0.05.
-
-    Parameters
-    ----------
-    runs : DataFrame
-        Evaluated, included runs.
-    reference : str
-        The reference lubricant; not used, every check has the same arguments.
-
-    Yields
-    ------
-    Finding
-        One a day; a note where no times were recorded.
-    """
-    del reference
-    if runs["run_at"].isna().all():
-        yield Finding(
-            "order-unknown",
-            Weight.NOTE,
-            "the time of the runs was not recorded.",
-            "Whether the order of the runs favoured a lubricant is unknown.",
-        )
-        return
-    for day, group in runs[runs["run_at"].notna()].groupby("run_day"):
-        positions = group["run_at"].rank()
-        samples = [positions[group["lubricant"] == name] for name in dict.fromkeys(group["lubricant"])]
-        samples = [sample for sample in samples if len(sample) > 1]
-        if len(samples) < 2:
-            continue
-        p = float(stats.kruskal(*samples).pvalue)
-        if p < ORDER_P:
-            yield Finding(
-                "order-confounded",
-                Weight.CAUTION,
-                f"on {date_range([str(day)])} the lubricants ran in clusters rather than mixed "
-                f"(rank test, p = {p:.2g}).",
-                "Warming of the rig or wear of the ring through the day may pass for a difference "
-                "between lubricants.",
-                tuple(group["run_id"]),
             )
 
 

@@ -14,7 +14,9 @@ SAME_LOAD = "load-not-shared"
 """The one blocking finding that says nothing against oils that ran at the same load."""
 
 
-def blocking_reason(run_ids: Collection[str], findings: Iterable[Finding]) -> str | None:
+def blocking_reason(
+    run_ids: Collection[str], findings: Iterable[Finding], response: str | None = None
+) -> str | None:
     """Say what in the audit stands against comparing some runs with others at their load.
 
     Parameters
@@ -23,6 +25,8 @@ def blocking_reason(run_ids: Collection[str], findings: Iterable[Finding]) -> st
         The runs.
     findings : iterable of Finding
         The fairness audit.
+    response : str, optional
+        Name of the response that is compared; a finding that spares it does not count.
 
     Returns
     -------
@@ -37,7 +41,7 @@ def blocking_reason(run_ids: Collection[str], findings: Iterable[Finding]) -> st
     """
     for finding in findings:
         blocks = finding.severity is Weight.BLOCKS and finding.id != SAME_LOAD
-        if blocks and set(run_ids) & set(finding.runs):
+        if blocks and response not in finding.spares and set(run_ids) & set(finding.runs):
             return finding.message.rstrip(".")
     return None
 
@@ -70,4 +74,6 @@ def _marked(comparison: LoadComparison, runs: pd.DataFrame, findings: Sequence[F
     own = runs[
         (runs["lubricant"] == comparison.result.subject) & (runs["load_level"] == comparison.load_level)
     ]
-    return replace(comparison, blocked=blocking_reason(set(own["run_id"]), findings))
+    return replace(
+        comparison, blocked=blocking_reason(set(own["run_id"]), findings, comparison.response.name)
+    )

@@ -162,11 +162,11 @@ def _refusal(
             return (
                 f"{name} was not run at {load_text(claim.load)}; results at different loads are not compared"
             )
-        reason = unlike_reason(own, other, other_name=name)
+        reason = unlike_reason(own, other, other_name=name, response=claim.response)
         if reason is not None:
             return f"{claim.subject} was {reason}"
     concerned = set(at_load.loc[at_load["lubricant"].isin([claim.subject, *rivals]), "run_id"])
-    reason = blocking_reason(concerned, findings)
+    reason = blocking_reason(concerned, findings, claim.response)
     return None if reason is None else f"the audit blocks it: {reason}"
 
 

@@ -147,7 +147,9 @@ def _compare_level(
 ) -> Iterator[LoadComparison]:
     by_lubricant = dict(list(at_level.groupby("lubricant")))
     unlike = {
-        cell.lubricant: unlike_reason(by_lubricant[cell.lubricant], by_lubricant[reference])
+        cell.lubricant: unlike_reason(
+            by_lubricant[cell.lubricant], by_lubricant[reference], response=response.name
+        )
         for cell in group
         if cell.lubricant != reference
     }

@@ -13,7 +13,15 @@ from pinscar.decision.levels import same_level
 from pinscar.decision.responses import Response, in_unit
 from pinscar.decision.summaries import Summary
 from pinscar.decision.verdict import Side, Verdict, judge
-from pinscar.decision.wording import counted, limit_number, load_text, percentage, significant, with_interval
+from pinscar.decision.wording import (
+    counted,
+    limit_number,
+    load_text,
+    percentage,
+    significant,
+    with_interval,
+    with_unit,
+)
 from pinscar.stats.multiplicity import bonferroni_confidence
 
 T = TypeVar("T")
@@ -153,29 +161,38 @@ def _because_value(
     response, estimate = summary.response, summary.estimate
     factor, unit = response.shown_factor, response.shown_unit
     runs = counted(estimate.n, "run")
-    shown_limit = f"{limit_number(limit * factor)} {unit}"
+    shown_limit = with_unit(limit_number(limit * factor), unit)
     if low is None and high is None:
         give = "gives" if estimate.n == 1 else "give"
         return f"{runs} {give} no interval, so the limit of {shown_limit} can't be judged"
     if not usable:
         return (
-            f"all {runs} were still wearing: the film carries at most {significant(_times(high, factor))} "
-            f"{unit} "
+            f"{_bound(response, runs, low, high)} "
             f"with {percentage(estimate.confidence)} confidence only, less than the campaign asks"
         )
     if estimate.estimate is None:
         return (
-            f"all {runs} were still wearing: the film carries at most {significant(_times(high, factor))} "
-            f"{unit} "
+            f"{_bound(response, runs, low, high)} "
             f"({percentage(estimate.confidence)} confidence), {_relation(verdict, side)} {shown_limit}"
         )
     shown = with_interval(
         _times(in_unit(response, estimate.estimate), factor), _times(low, factor), _times(high, factor)
     )
     return (
-        f"{shown} {unit} from {runs}: the whole interval would have to lie {_wanted(side)} {shown_limit}, "
-        f"and {_relation_interval(verdict)}"
+        f"{with_unit(shown, unit)} from {runs}: the whole interval would have to lie {_wanted(side)} "
+        f"{shown_limit}, and {_relation_interval(verdict)}"
     )
+
+
+def _bound(response: Response, runs: str, low: float | None, high: float | None) -> str:
+    """Say what runs tell that were all stopped before what they were to show."""
+    if response.name == "film_pressure":
+        end = with_unit(significant(_times(high, response.shown_factor)), response.shown_unit)
+        return f"all {runs} were still wearing: the film carries at most {end}"
+    way, value = ("at least", low) if high is None else ("at most", high)
+    end = with_unit(significant(_times(value, response.shown_factor)), response.shown_unit)
+    state = "were still rubbing at their end" if high is None else "give bounds only"
+    return f"all {runs} {state}: {response.label.lower()} is {way} {end}"
 
 
 def _agreed(plain: Verdict, guarded: Limits, limit: float, side: Side) -> Verdict:
@@ -282,13 +299,16 @@ def _at_load(found: Sequence[T], load: float | None, level: Callable[[T], float]
 
 def _without_data(criterion: Criterion, limit: float, words: str) -> CriterionResult:
     load = "any load" if criterion.load is None else load_text(criterion.load)
-    because = (
-        f"no run of {criterion.lubricant} at {load} gives a {criterion.response.replace('_', ' ')} to judge"
-    )
+    because = f"no run of {criterion.lubricant} at {load} gives {_with_article(criterion.response)} to judge"
     requirement = f"{criterion.response.replace('_', ' ')} of {criterion.lubricant} at {load} {words}"
     return CriterionResult(
         criterion, requirement, Verdict.UNDECIDED, None, None, None, limit, "", None, because
     )
+
+
+def _with_article(response: str) -> str:
+    name = response.replace("_", " ")
+    return name if name.endswith("s") else f"{'an' if name[0] in 'aeiou' else 'a'} {name}"
 
 
 def _ratio_words(criterion: Criterion) -> str:

@@ -30,6 +30,8 @@ class Finding:
         What it does to the conclusion, one plain sentence.
     runs : tuple of str
         The runs concerned; empty where all are.
+    spares : tuple of str
+        Responses whose comparisons a blocking finding does not stop.
     """
 
     id: str
@@ -37,3 +39,4 @@ class Finding:
     message: str
     effect: str
     runs: tuple[str, ...] = ()
+    spares: tuple[str, ...] = ()

@@ -18,9 +18,14 @@ from pinscar.decision.together import unbounded_response
 from pinscar.decision.wording import counted, listing, load_text
 from pinscar.errors import InputError, UsageError
 from pinscar.problems import Problem, Severity
-from pinscar.stats.across import CampaignRatio, RankedLubricant, campaign_ratios, rank_lubricants
+from pinscar.stats.across import (
+    CampaignRatio,
+    RankedLubricant,
+    campaign_ratios,
+    joint_fit,
+    rank_lubricants,
+)
 from pinscar.stats.coverage import t_factor
-from pinscar.stats.random_effects import between_sd_interval
 from pinscar.units import to_unit
 
 
@@ -99,7 +104,7 @@ class RangeLevel:
     between_interval : tuple of float or None
         Its confidence limits.
     between_df : int
-        Degrees of freedom that it rests on.
+        Differences between campaigns that it rests on.
     """
 
     load_level: float
@@ -217,22 +222,16 @@ def _level(
     if not ratios:
         return None, left_out
     ranked = rank_lubricants(ratios, reference, confidence, higher_is_better=response.better == "higher")
-    groups = [
-        ([r.log_ratio for r in mine], [r.standard_error for r in mine])
-        for oil in dict.fromkeys(r.lubricant for r in ratios)
-        if (mine := [r for r in ratios if r.lubricant == oil])
-    ]
-    df = sum(len(estimates) - 1 for estimates, _ in groups)
-    spread = next((one.combination.between_sd for one in ranked if one.combination), None)
+    fit = joint_fit(ratios, confidence)
     joined = [name for name in values if any(r.campaign == name for r in ratios)]
     level = RangeLevel(
         load,
         _lines(ranked, ratios, campaigns, response, confidence),
         ratios,
         _references(own, joined, reference, response),
-        spread,
-        between_sd_interval(groups, confidence) if df else None,
-        df,
+        None if fit is None else fit.between_sd,
+        None if fit is None else (fit.between_low, fit.between_high),
+        sum(len([r for r in ratios if r.lubricant == oil]) - 1 for oil in {r.lubricant for r in ratios}),
     )
     return level, left_out
 

@@ -8,6 +8,7 @@ import pandas as pd
 
 from pinscar.campaign.campaign import Campaign
 from pinscar.decision.audit import audit
+from pinscar.decision.audit_factors import with_readers
 from pinscar.decision.evaluate import evaluate_runs
 from pinscar.decision.finding import Finding, Weight
 from pinscar.decision.grouping import by_cell, by_level
@@ -54,7 +55,7 @@ def comparable_runs(
             left_out.append(f"Campaign {name}: {unlike} as in {campaigns[0].file.campaign.id}.")
             continue
         kept.append(one)
-        for oil, level, reason in _blocked(one, reference):
+        for oil, level, reason in _blocked(one, reference, response.name):
             blocked.add((name, oil, level))
             left_out.append(f"{oil} of campaign {name}, by that campaign's audit: {reason}")
     runs = combined_runs(kept, [response.name])
@@ -79,14 +80,14 @@ def _same(key: tuple[str, str, float], other: tuple[str, str, float]) -> bool:
     return key[:2] == other[:2] and abs(key[2] - other[2]) <= 0.005 * other[2]
 
 
-def _blocked(campaign: Campaign, reference: str) -> list[tuple[str, float, str]]:
+def _blocked(campaign: Campaign, reference: str, response: str) -> list[tuple[str, float, str]]:
     """Oils and loads that the campaign's own audit does not let compare with the reference."""
     runs = evaluate_runs(campaign)
     included = runs[runs["excluded"] == ""]
     findings = [
         finding
-        for finding in audit(runs, reference)
-        if finding.severity is Weight.BLOCKS and finding.id != SAME_LOAD
+        for finding in audit(with_readers(runs, campaign.readings), reference)
+        if finding.severity is Weight.BLOCKS and finding.id != SAME_LOAD and response not in finding.spares
     ]
     found = []
     for level, oil, cell in by_cell(included):

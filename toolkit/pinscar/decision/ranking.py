@@ -131,9 +131,9 @@ def _left_out(analysis: Analysis, cells: Mapping[str, Cell], response: Response)
             (
                 None
                 if name == base
-                else unlike_reason(_runs(analysis, cell), _runs(analysis, cells[base]), base)
+                else unlike_reason(_runs(analysis, cell), _runs(analysis, cells[base]), base, response.name)
             )
-            or (None if name == base else blocking_reason(cell.run_ids, analysis.findings))
+            or (None if name == base else blocking_reason(cell.run_ids, analysis.findings, response.name))
             or _without_value(cell, response)
         )
         if reason is not None:

@@ -17,7 +17,7 @@ from pinscar.decision.observations import observation_entries, observe
 from pinscar.decision.responses import in_unit
 from pinscar.decision.summaries import Summary
 from pinscar.decision.trace_results import trace_fields
-from pinscar.decision.wording import change_range, compared
+from pinscar.decision.wording import change_range, compared, significant
 
 SCHEMA = "pinscar.results/1"
 
@@ -105,7 +105,11 @@ def _shown(comparison: LoadComparison) -> str:
         apart = result.low is not None and result.high is not None and not result.low <= 0.0 <= result.high
         return f"{way} than {result.reference}" if apart else f"not separated from {result.reference}"
     if result.low is None or result.high is None or result.ratio is None:
-        end = f"at most {result.high:.3g}" if result.low is None else f"at least {result.low:.3g}"
+        end = (
+            f"at most {significant(result.high)}"
+            if result.low is None
+            else f"at least {significant(result.low)}"
+        )
         return f"ratio to {result.reference} {end}"
     change_interval = change_range(result.ratio, result.low, result.high)
     if not result.low <= 1.0 <= result.high:

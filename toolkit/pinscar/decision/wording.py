@@ -11,6 +11,9 @@ MINUS = "\N{MINUS SIGN}"
 MULTIPLE = 2.0
 """Ratio from which a change is said as a multiple and not as a percentage."""
 
+LEAST_PLAIN, MOST_PLAIN = -5, 6
+"""Powers of ten between which numbers are written out."""
+_RAISED = str.maketrans("-0123456789", "⁻⁰¹²³⁴⁵⁶⁷⁸⁹")
 _PLAIN = MappingProxyType({"larger": "large", "higher": "high", "longer": "long"})
 _MONTHS = (
     "January",
@@ -55,6 +58,29 @@ def decimals_for(low: float | None, high: float | None, value: float | None = No
     return 2 - _exponent(abs(value))
 
 
+def with_unit(text: str, unit: str) -> str:
+    """Put a unit behind a number; a pure number has none.
+
+    Parameters
+    ----------
+    text : str
+        The number, with its interval.
+    unit : str
+        The unit; "1" or blank for a pure number.
+
+    Returns
+    -------
+    str
+        The text.
+
+    Examples
+    --------
+    >>> with_unit("118 (104 to 134)", "MPa"), with_unit("0 (0 to 0.92)", "1")
+    ('118 (104 to 134) MPa', '0 (0 to 0.92)')
+    """
+    return text if unit in ("", "1") else f"{text} {unit}"
+
+
 def fixed(value: float, decimals: int) -> str:
     """Write a number with so many decimals, a true minus sign and no exponent.
 
@@ -82,6 +108,8 @@ def fixed(value: float, decimals: int) -> str:
 def significant(value: float | None, figures: int = 3) -> str:
     """Write a number with so many significant figures; an en dash where there is none.
 
+    From ten million on, and below a hundred-thousandth, as a power of ten.
+
     Parameters
     ----------
     value : float or None
@@ -96,18 +124,27 @@ def significant(value: float | None, figures: int = 3) -> str:
 
     Examples
     --------
-    >>> significant(2.43679), significant(0.0215213), significant(None)
-    ('2.44', '0.0215', '–')
+    >>> significant(2.43679), significant(0.0215213), significant(None), significant(1.9e300, 2)
+    ('2.44', '0.0215', '–', '1.9 × 10³⁰⁰')
     """
     if value is None or not math.isfinite(value):
         return "–"
     if value == 0:
         return "0"
-    return fixed(value, figures - 1 - _exponent(abs(value)))
+    exponent = _exponent(abs(value))
+    if not LEAST_PLAIN <= exponent <= MOST_PLAIN:
+        mantissa, power = f"{value:.{figures - 1}e}".split("e")
+        return f"{mantissa} \N{MULTIPLICATION SIGN} 10{str(int(power)).translate(_RAISED)}".replace(
+            "-", MINUS
+        )
+    return fixed(value, figures - 1 - exponent)
 
 
 def with_interval(value: float | None, low: float | None, high: float | None) -> str:
     """Write an estimate with its interval, such as ``118 (104 to 134)``.
+
+    All three have the decimals that the interval's width asks for. Where that would write a number that is
+    not 0 as 0, or leave a positive estimate fewer than two figures, each has two significant figures instead.
 
     Parameters
     ----------
@@ -123,7 +160,10 @@ def with_interval(value: float | None, low: float | None, high: float | None) ->
     --------
     >>> with_interval(118.2, 104.4, 133.9), with_interval(None, None, 81.2), with_interval(None, 49.0, None)
     ('118 (104 to 134)', 'at most 81.2', 'at least 49.0')
+    >>> with_interval(0.42, 1e-5, 19000.0), with_interval(0.0, 0.0, 0.92), with_interval(8.1, 2.0, math.inf)
+    ('0.42 (0.000010 to 19000)', '0 (0 to 0.92)', '8.10 (at least 2.00)')
     """
+    value, low, high = (None if one is None or not math.isfinite(one) else one for one in (value, low, high))
     if value is None:
         if high is None:
             return "not known" if low is None else f"at least {significant(low)}"
@@ -134,7 +174,20 @@ def with_interval(value: float | None, low: float | None, high: float | None) ->
         end = f"at most {significant(high)}" if low is None else f"at least {significant(low)}"
         return f"{significant(value)} ({end})"
     decimals = decimals_for(low, high, value)
+    if _too_coarse((value, low, high), decimals):
+        return f"{significant(value, 2)} ({significant(low, 2)} to {significant(high, 2)})"
     return f"{fixed(value, decimals)} ({fixed(low, decimals)} to {fixed(high, decimals)})"
+
+
+def _too_coarse(numbers: Sequence[float], decimals: int) -> bool:
+    if any(abs(number) >= 10.0 ** (MOST_PLAIN + 1) for number in numbers):
+        return True
+    if any(number == 0.0 for number in numbers):
+        return True
+    if any(round(number, decimals) == 0.0 for number in numbers):
+        return True
+    value, low = numbers[0], numbers[1]
+    return low > 0.0 and _exponent(value) + decimals < 1
 
 
 def with_uncertainty(value: float, uncertainty: float) -> str:
@@ -189,7 +242,7 @@ def percent_change(ratio: float, smaller: str, larger: str) -> str:
     """
     if ratio >= MULTIPLE:
         return f"about {significant(ratio, 2)} times as {_PLAIN.get(larger, larger)}"
-    return f"about {abs(ratio - 1.0) * 100.0:.0f} % {smaller if ratio < 1.0 else larger}"
+    return f"about {_percent(ratio)} % {smaller if ratio < 1.0 else larger}"
 
 
 def change_range(ratio: float, low: float, high: float) -> str:
@@ -212,12 +265,25 @@ def change_range(ratio: float, low: float, high: float) -> str:
     """
     if ratio >= MULTIPLE:
         decimals = max(decimals_for(low, high), 0)
+        if _too_coarse((ratio, low, high), decimals):
+            return f"{significant(low, 2)} to {significant(high, 2)} times"
         return f"{fixed(low, decimals)} to {fixed(high, decimals)} times"
-    ends = [(low - 1.0) * 100.0, (high - 1.0) * 100.0]
-    if ends[0] >= 0.0 or ends[1] <= 0.0:
-        a, b = sorted(abs(end) for end in ends)
-        return f"{a:.0f} to {b:.0f} %"
-    return f"{MINUS}{abs(ends[0]):.0f} to +{ends[1]:.0f} %"
+    if low >= 1.0 or high <= 1.0:
+        a, b = sorted((low, high), key=lambda end: abs(end - 1.0))
+        return f"{_percent(a)} to {_percent(b)} %"
+    return f"{MINUS}{_percent(low)} to +{_percent(high)} %"
+
+
+def _percent(ratio: float) -> str:
+    """Write how far a ratio is from 1, in percent and unsigned; 0 and 100 only where they are exact."""
+    change = abs(ratio - 1.0) * 100.0
+    if 0.0 < ratio < 0.005:
+        return (
+            fixed(change, 1 - _exponent(100.0 * ratio)) if ratio > 1e-6 else f"more than {fixed(99.9999, 4)}"
+        )
+    if 0.0 < change < 0.5:
+        return significant(change, 1)
+    return f"{change:.0f}" if change < 10_000.0 else significant(change, 2)
 
 
 def compared(ratio: float, smaller: str, larger: str, reference: str) -> str:

@@ -14,7 +14,15 @@ from pinscar.decision.growth import Growth
 from pinscar.decision.responses import Response
 from pinscar.decision.results import conclusion
 from pinscar.decision.summaries import Summary
-from pinscar.decision.wording import counted, date_range, listing, load_text, significant, with_interval
+from pinscar.decision.wording import (
+    counted,
+    date_range,
+    listing,
+    load_text,
+    significant,
+    with_interval,
+    with_unit,
+)
 from pinscar.report.interval_chart import shown, spread_of
 from pinscar.report.run_dates import run_days
 
@@ -334,7 +342,7 @@ def _level_clause(analysis: Analysis, level: float, found: list[Summary]) -> str
 def _numbers(summary: Summary) -> str:
     estimate = summary.estimate
     numbers = [shown(summary.response, value) for value in (estimate.estimate, estimate.low, estimate.high)]
-    return f"{with_interval(*numbers)} {summary.response.shown_unit}"
+    return with_unit(with_interval(*numbers), summary.response.shown_unit)
 
 
 def _range(low: float, high: float) -> str:

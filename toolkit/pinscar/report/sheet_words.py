@@ -11,7 +11,7 @@ from pinscar.decision.finding import Finding, Weight
 from pinscar.decision.ranking import Ranking
 from pinscar.decision.results import conclusion
 from pinscar.decision.summaries import Summary
-from pinscar.decision.wording import listing, load_text, percentage, with_interval
+from pinscar.decision.wording import listing, load_text, percentage, with_interval, with_unit
 from pinscar.report.interval_chart import shown
 from pinscar.report.run_dates import when_run
 
@@ -186,7 +186,7 @@ def _best_word(ranking: Ranking) -> str:
 def _numbers(ranking: Ranking, summary: Summary) -> str:
     e = summary.estimate
     numbers = (shown(ranking.response, value) for value in (e.estimate, e.low, e.high))
-    return f"{with_interval(*numbers)} {ranking.response.shown_unit}"
+    return with_unit(with_interval(*numbers), ranking.response.shown_unit)
 
 
 def _names(findings: list[Finding]) -> list[str]:

@@ -10,6 +10,7 @@ import numpy as np
 from numpy.typing import ArrayLike
 
 from pinscar.stats.random_effects import Combination, Group, random_effects
+from pinscar.stats.shared_reference import JointFit, OilInCampaigns, fit_shared_reference
 
 
 @dataclass(frozen=True, slots=True)
@@ -100,7 +101,7 @@ def campaign_ratios(
 
     with the spread s_p pooled over all lubricants of the campaign, on N - k degrees of freedom. Log-normal
     values of one spread within a campaign are assumed. Ratios of one campaign share its reference runs and
-    so part of their error; the combination per lubricant does not use that.
+    so part of their error, which `joint_fit` allows for.
 
     Parameters
     ----------
@@ -151,14 +152,10 @@ def rank_lubricants(
 ) -> tuple[RankedLubricant, ...]:
     """Combine the ratios of each lubricant over the campaigns and rank the range, the reference in its place.
 
-    With `shared_spread` one standard deviation between campaigns serves all lubricants: what changes from
-    campaign to campaign (rig, rings, readers) is taken to act on all alike, which leaves useful intervals
-    where each lubricant was run in two or three campaigns only. Else each has its own. Simulated with
-    three lubricants, five runs each and a spread of 10 %, the 95 % intervals over 2 to 5 campaigns cover at
-    least that often; nearly always where campaigns do not differ. With a spread of its own an
-    interval is three
-    to four times as wide at two campaigns. A place is left
-    open where the interval of another lubricant is not wholly on one side.
+    With `shared_spread` one standard deviation between campaigns serves all lubricants, and one of runs all
+    campaigns (`joint_fit`): what changes from campaign to campaign (rig, rings, readers) is taken to act on
+    all alike, which leaves useful intervals where each lubricant was run in two or three campaigns only. Else
+    each has its own. A place is left open where the interval of another lubricant is not wholly on one side.
 
     Parameters
     ----------
@@ -185,8 +182,8 @@ def rank_lubricants(
 
     References
     ----------
-    R. C. Paule and J. Mandel, Consensus values and weighting factors, 1982; J. Hartung and G. Knapp, 2001.
-    The places left open are own derivation: non-overlap of intervals.
+    See `fit_shared_reference`; with a spread of its own `random_effects`. The places left open are own
+    derivation: non-overlap of intervals.
 
     Examples
     --------
@@ -200,12 +197,13 @@ def rank_lubricants(
     by_lubricant: dict[str, list[CampaignRatio]] = {}
     for ratio in ratios:
         by_lubricant.setdefault(ratio.lubricant, []).append(ratio)
-    groups = {name: _group(own) for name, own in by_lubricant.items()}
+    fit = joint_fit(ratios, confidence) if shared_spread else None
     combined: dict[str, Combination | None] = {reference: None}
     for name, own in by_lubricant.items():
-        others = [group for other, group in groups.items() if other != name] if shared_spread else []
-        combined[name] = random_effects(
-            *groups[name], confidence, shared_with=others, within_df=min(ratio.df for ratio in own)
+        combined[name] = (
+            random_effects(*_group(own), confidence, within_df=min(ratio.df for ratio in own))
+            if fit is None
+            else fit.combinations[name]
         )
     order = sorted(combined, key=lambda name: _centre(combined[name]), reverse=higher_is_better)
     used = {name: tuple(ratio.campaign for ratio in own) for name, own in by_lubricant.items()}
@@ -213,6 +211,57 @@ def rank_lubricants(
     return tuple(
         _line(place, name, combined, used[name], higher_is_better) for place, name in enumerate(order, 1)
     )
+
+
+def joint_fit(ratios: Sequence[CampaignRatio], confidence: float = 0.95) -> JointFit | None:
+    """Fit all ratios together, with the spread of runs pooled over the campaigns.
+
+    Parameters
+    ----------
+    ratios : sequence of CampaignRatio
+        Ratios of all campaigns.
+    confidence : float
+        Two-sided confidence of each interval [1].
+
+    Returns
+    -------
+    JointFit or None
+        None where no lubricant was run in two campaigns.
+
+    References
+    ----------
+    See `fit_shared_reference`.
+
+    Examples
+    --------
+    >>> ratios = [CampaignRatio(c, "A", y, 0.05, 8, 5, 5) for c, y in [("01", 0.3), ("02", 0.34)]]
+    >>> fit = joint_fit(ratios)
+    >>> round(fit.combinations["A"].estimate, 2), fit.df
+    (0.32, 1.0)
+    """
+    by_lubricant: dict[str, list[CampaignRatio]] = {}
+    for ratio in ratios:
+        by_lubricant.setdefault(ratio.lubricant, []).append(ratio)
+    if not any(len(own) > 1 for own in by_lubricant.values()):
+        return None
+    of_campaign = {ratio.campaign: ratio for ratio in ratios}
+    df = sum(ratio.df for ratio in of_campaign.values())
+    squares = math.fsum(
+        ratio.df * ratio.standard_error**2 / _runs_factor(ratio) for ratio in of_campaign.values()
+    )
+    oils = {
+        name: OilInCampaigns(
+            tuple(ratio.campaign for ratio in own),
+            tuple(ratio.log_ratio for ratio in own),
+            tuple(_runs_factor(ratio) for ratio in own),
+        )
+        for name, own in by_lubricant.items()
+    }
+    return fit_shared_reference(oils, squares / df, df, confidence)
+
+
+def _runs_factor(ratio: CampaignRatio) -> float:
+    return 1.0 / ratio.n + 1.0 / ratio.n_reference
 
 
 def _reason_to_leave_out(cells: Mapping[str, ArrayLike], reference: str) -> str | None:

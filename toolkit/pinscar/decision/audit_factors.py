@@ -1,0 +1,294 @@
+"""Audit of everything recorded beside the oil: operators, readers, lots, the user's own columns, the room."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+
+import numpy as np
+import pandas as pd
+from scipy import stats
+
+from pinscar.campaign.columns import COMPUTED, RESERVED, RUNS
+from pinscar.decision.finding import Finding, Weight
+from pinscar.decision.grouping import by_level, by_lubricant
+from pinscar.decision.wording import load_text, significant
+from pinscar.stats.association import Association, association
+
+BENCH = ("pin_lot", "operator", "reader", "microscope")
+"""Factors of the bench that block a comparison where they go with the oil, as day and ring do."""
+LEAST_SHARE = 0.25
+"""Share of the comparison, less what lot gives on average, from which a factor is told of."""
+BY_CHANCE = 0.10
+"""Probability by lot up to which a share is noted; over all factors together, a caution."""
+STRONG_SHARE = 0.6
+"""Share, less what lot gives on average, that is a caution whatever else was looked at."""
+ROOM = {"ambient_temperature": (2.0, 5.0), "humidity": (0.10, 0.25)}
+"""Differences of means that are told where they are sure (p < 0.05), and that always are [K; 1]."""
+ROOM_P = 0.05
+_ELSEWHERE = frozenset({"read_blind", "blind", "shaken", "timer_gap", "read_by_code", "flags", "temperature"})
+_SEEN = re.compile(
+    r"noise|sound|smell|odou?r|colou?r|appearance|shape|residue|deposit|smoke|remark|comment|note|observ|"
+    r"verdict|result|picture|photo|file|image|time|date",
+    re.IGNORECASE,
+)
+"""Names of columns that tell what a run showed, or where it is kept, and not how it was made."""
+
+
+@dataclass(frozen=True, slots=True)
+class _Pair:
+    """One lubricant and the reference, with what was recorded of one factor in their runs."""
+
+    factor: str
+    lubricant: str
+    reference: str
+    runs: pd.DataFrame
+
+    @property
+    def word(self) -> str:
+        return self.factor.removesuffix("_id").replace("_", " ")
+
+    def levels(self, name: str) -> frozenset[str]:
+        return frozenset(self.runs.loc[self.runs["lubricant"] == name, self.factor])
+
+
+def with_readers(runs: pd.DataFrame, readings: pd.DataFrame) -> pd.DataFrame:
+    """Add who read the scar of each run, where the readings say it and no column of the runs does.
+
+    Parameters
+    ----------
+    runs : DataFrame
+        Evaluated runs.
+    readings : DataFrame
+        The campaign's readings.
+
+    Returns
+    -------
+    DataFrame
+        The runs with a column ``reader``: all readers of a scar together, blank where there are none.
+    """
+    if "reader" in runs or readings.empty:
+        return runs
+    who = readings.groupby("run_id")["reader"].agg(lambda names: " and ".join(sorted(set(names))))
+    return runs.assign(reader=runs["run_id"].map(who).fillna(""))
+
+
+def factors(runs: pd.DataFrame, reference: str) -> Iterator[Finding]:
+    """Find recorded factors that go with the lubricant: throughout at a load, or partly.
+
+    Throughout means that a lubricant and the reference have no level in common, with at least two runs of
+    each recorded; a factor that is new in every run, such as a fresh ring, is part of the spread and not
+    told. Partly means that the factor holds at least 25 % of the comparison more than lot gives on average,
+    and as much as lot gives one time in ten at most. Day and ring without a common level are told by
+    `audit_design.confounded_with`.
+
+    Parameters
+    ----------
+    runs : DataFrame
+        Evaluated, included runs.
+    reference : str
+        The reference lubricant.
+
+    Yields
+    ------
+    Finding
+        Throughout: blocking for factors of the bench, a caution for others. Partly: a caution where lot
+        gives as much in one of ten comparisons at most, over all factors, or the share is 60 %, else a note.
+    """
+    partly: list[tuple[_Pair, Association]] = []
+    for factor in _factors(runs):
+        known = _recorded(runs, factor)
+        for lubricant in dict.fromkeys(known["lubricant"]):
+            if lubricant == reference:
+                continue
+            both = known[known["lubricant"].isin([lubricant, reference])]
+            apart = [
+                (level, pair)
+                for level, group in by_level(both)
+                if _is_apart(pair := _Pair(factor, lubricant, reference, group), runs)
+            ]
+            if apart and factor not in ("run_day", "ring_id"):
+                yield _throughout([level for level, _ in apart], [pair for _, pair in apart])
+            elif not apart:
+                pair = _Pair(factor, lubricant, reference, both)
+                found = _association(pair)
+                partly += [] if found is None else [(pair, found)]
+    for pair, found in partly:
+        if found.adjusted_share >= LEAST_SHARE and found.p <= BY_CHANCE:
+            family = sum(other.lubricant == pair.lubricant for other, _ in partly)
+            yield _partly(pair, found, family)
+
+
+def room(runs: pd.DataFrame, reference: str) -> Iterator[Finding]:
+    """Find lubricants that were run in a warmer, colder, damper or drier room than the reference.
+
+    Least squares of the room's state on lubricant and load: at least 2 K or 10 % of humidity and p < 0.05, or
+    at least 5 K or 25 %.
+
+    Parameters
+    ----------
+    runs : DataFrame
+        Evaluated, included runs.
+    reference : str
+        The reference lubricant.
+
+    Yields
+    ------
+    Finding
+        A caution for each lubricant.
+    """
+    for name, (told, always) in ROOM.items():
+        values = _room_state(runs, name)
+        if values is None:
+            continue
+        known = runs.assign(room=values)[values.notna() & runs["load_level"].notna()]
+        for lubricant, own in by_lubricant(known):
+            base = known[known["lubricant"] == reference]
+            shared = set(own["load_level"]) & set(base["load_level"])
+            pair = pd.concat([own, base])
+            pair = pair[pair["load_level"].isin(shared)]
+            if lubricant == reference or pair.empty:
+                continue
+            difference, p = _difference(pair, lubricant)
+            if abs(difference) >= always or (abs(difference) >= told and p < ROOM_P):
+                yield _room_finding(name, lubricant, reference, difference, own)
+
+
+def _factors(runs: pd.DataFrame) -> list[str]:
+    known = {column.name for column in RUNS} | RESERVED | set(COMPUTED) | _ELSEWHERE | set(ROOM)
+    own = [
+        name
+        for name in runs.columns
+        if name not in known
+        and name not in BENCH
+        and not _SEEN.search(name)
+        and not pd.api.types.is_numeric_dtype(runs[name])
+        and all(isinstance(value, str) for value in runs[name].dropna())
+    ]
+    named = [name for name in ("run_day", "ring_id", *BENCH) if name in runs]
+    return [*named, *own]
+
+
+def _recorded(runs: pd.DataFrame, factor: str) -> pd.DataFrame:
+    text = runs[factor].fillna("").astype(str).str.strip()
+    return runs.assign(**{factor: text})[(text != "") & runs["load_level"].notna()]
+
+
+def _is_apart(pair: _Pair, runs: pd.DataFrame) -> bool:
+    own, base = pair.levels(pair.lubricant), pair.levels(pair.reference)
+    if not own or not base or own & base:
+        return False
+    counts = pair.runs["lubricant"].value_counts()
+    level = pair.runs["load_level"].iloc[0]
+    of_pair = runs["lubricant"].isin([pair.lubricant, pair.reference]) & (runs["load_level"] == level)
+    enough = counts.min() >= 2 and 2 * len(pair.runs) >= int(of_pair.sum())
+    return bool(enough) and len(own | base) < len(pair.runs)
+
+
+def _throughout(levels: Sequence[float], pairs: Sequence[_Pair]) -> Finding:
+    first = pairs[0]
+    bench = first.factor in BENCH
+    where = " and ".join(load_text(level) for level in levels)
+    shown = "; ".join(
+        f"{name}: {', '.join(sorted(first.levels(name)))}" for name in (first.lubricant, first.reference)
+    )
+    effect = (
+        f"A difference between the two may be one between {_plural(first.word)}."
+        if bench
+        else f"A difference between the two may come from the {first.word}, unless it is part of the "
+        "lubricant itself."
+    )
+    own = [tuple(pair.runs.loc[pair.runs["lubricant"] == first.lubricant, "run_id"]) for pair in pairs]
+    return Finding(
+        f"{first.factor.replace('_', '-')}-confounded",
+        Weight.BLOCKS if bench else Weight.CAUTION,
+        f"at {where}, {first.lubricant} and {first.reference} have no {first.word} in common ({shown}).",
+        effect,
+        tuple(run for runs in own for run in runs),
+    )
+
+
+def _association(pair: _Pair) -> Association | None:
+    return association(
+        (pair.runs["lubricant"] == pair.lubricant).tolist(),
+        pair.runs[pair.factor].tolist(),
+        pair.runs["load_level"].astype(str).tolist(),
+    )
+
+
+def _partly(pair: _Pair, found: Association, family: int) -> Finding:
+    strong = found.adjusted_share >= STRONG_SHARE or found.p <= BY_CHANCE / family
+    return Finding(
+        f"{pair.factor.replace('_', '-')}-partly-confounded",
+        Weight.CAUTION if strong else Weight.NOTE,
+        f"the {pair.word} goes partly with the lubricant, {pair.lubricant} against {pair.reference}: "
+        f"{_shares(found)} (by lot p = {significant(found.p, 2)}).",
+        f"A difference between {_plural(pair.word)} may pass for part of the difference between the two.",
+        tuple(pair.runs.loc[pair.runs["lubricant"] == pair.lubricant, "run_id"]),
+    )
+
+
+def _shares(found: Association) -> str:
+    words = f"Cram\N{LATIN SMALL LETTER E WITH ACUTE}r's V = {found.cramers_v:.2f}"
+    if not np.isfinite(found.variance_inflation):
+        return words
+    return (
+        f"{words}; to allow for it would make the variance of the comparison "
+        f"{significant(found.variance_inflation, 2)} times as large"
+    )
+
+
+def _plural(word: str) -> str:
+    if word.endswith(("ch", "sh", "s", "x")):
+        return f"{word}es"
+    return f"{word[:-1]}ies" if word.endswith("y") and word[-2:-1] not in "aeiou" else f"{word}s"
+
+
+def _room_state(runs: pd.DataFrame, name: str) -> pd.Series | None:
+    if name == "ambient_temperature":
+        return runs.get(name)
+    column = next((one for one in runs.columns if "humidity" in str(one).lower()), None)
+    if column is None:
+        return None
+    if pd.api.types.is_numeric_dtype(runs[column]):
+        numbers = runs[column].astype(float)
+    else:
+        numbers = pd.to_numeric(runs[column].astype(str).str.replace("%", "").str.strip(), errors="coerce")
+    # Relative humidity is never above 1; larger numbers are percentages.
+    return numbers / 100.0 if float(numbers.max()) > 1.0 else numbers
+
+
+def _difference(pair: pd.DataFrame, lubricant: str) -> tuple[float, float]:
+    """Give the difference of the means at equal load, and its p value."""
+    own = np.array(pair["lubricant"] == lubricant, dtype=np.float64)
+    loads = pd.get_dummies(pair["load_level"]).to_numpy(dtype=float)
+    x, y = np.column_stack([own, loads]), pair["room"].to_numpy(dtype=float)
+    coefficients, *_ = np.linalg.lstsq(x, y, rcond=None)
+    free = y.size - x.shape[1]
+    if free < 1:
+        return float(coefficients[0]), 1.0
+    spread = float(np.sum((y - x @ coefficients) ** 2)) / free
+    error = np.sqrt(spread * np.linalg.pinv(x.T @ x)[0, 0])
+    if error <= 1e-9 * abs(coefficients[0]):
+        return float(coefficients[0]), 0.0 if coefficients[0] else 1.0
+    return float(coefficients[0]), float(2.0 * stats.t.sf(abs(coefficients[0]) / error, free))
+
+
+def _room_finding(name: str, lubricant: str, reference: str, difference: float, own: pd.DataFrame) -> Finding:
+    size = abs(difference)
+    if name == "humidity":
+        amount, more, less, what = f"{100.0 * size:.2g} % of relative humidity", "damper", "drier", "humidity"
+    else:
+        amount, more, less, what = f"{size:.2g} K", "warmer", "colder", "temperature"
+    return Finding(
+        f"room-{what}",
+        Weight.CAUTION,
+        f"{lubricant} was run in a room {amount} {more if difference > 0.0 else less} than {reference} on "
+        "average.",
+        "The viscosity at the start is another in a warmer or colder room, so the room may explain part of a "
+        "difference."
+        if name == "ambient_temperature"
+        else "Damp air changes how steel wears and rusts, so the room may explain part of a difference.",
+        tuple(own["run_id"]),
+    )
