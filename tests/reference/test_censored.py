@@ -12,6 +12,7 @@ from __future__ import annotations
 
 import numpy as np
 import pytest
+from scipy import stats
 
 from pinscar.stats.censored import fit_one_group, left_censored_median, right_censored_median
 
@@ -37,7 +38,7 @@ def locomotive() -> tuple[np.ndarray, np.ndarray]:
 
 
 def log_limits(result) -> list[float]:
-    return [float(np.log(x)) for x in (result.estimate, result.low, result.high)]
+    return [float(np.log(x)) for x in (result.estimate, result.profile_low, result.profile_high)]
 
 
 def test_manganese_fit() -> None:
@@ -52,8 +53,46 @@ def test_manganese_profile_interval() -> None:
     result = left_censored_median(*parse(MANGANESE))
     assert log_limits(result) == pytest.approx([2.215905, 1.595062, 2.771197], abs=5e-7)
     printed = [9.169701, 4.928632, 15.977749]
-    assert [result.estimate, result.low, result.high] == pytest.approx(printed, abs=5e-7)
+    found = [result.estimate, result.profile_low, result.profile_high]
+    assert found == pytest.approx(printed, abs=5e-7)
     assert (result.n, result.n_censored) == (25, 6)
+
+
+def lifelines_log_likelihood(side: str, values: np.ndarray, mask: np.ndarray, held: float | None) -> float:
+    """Maximum log-likelihood of the logarithms by lifelines, their mean held if asked."""
+    from lifelines import LogNormalFitter
+
+    fitter = LogNormalFitter()
+    if held is not None:  # the reciprocal of a factor moves the median to one, where lifelines has mu = 0
+        values = values / np.exp(held)
+
+        def hold(model):
+            model._bounds = [(-1e-9, 1e-9), (1e-9, None)]
+
+        hold(fitter)
+    fit = fitter.fit_left_censoring if side == "left" else fitter.fit_right_censoring
+    fit(values, event_observed=~mask)
+    # lifelines gives the likelihood of the values: that of their logarithms lacks the 1/x of those observed.
+    return float(fitter.log_likelihood_ + np.sum(np.log(values[~mask])))
+
+
+@pytest.mark.parametrize(
+    ("side", "data"), [("left", parse(MANGANESE)), ("left", parse(ARSENIC)), ("right", locomotive())]
+)
+def test_fit_and_calibrated_limits_against_lifelines(side: str, data: tuple[np.ndarray, np.ndarray]) -> None:
+    """The ends are where lifelines' own profile likelihood has dropped by half of the cut."""
+    values, mask = data
+    median = left_censored_median if side == "left" else right_censored_median
+    result = median(values, mask)
+    top = lifelines_log_likelihood(side, values, mask, None)
+    n = values.size
+    student = n * np.log1p(stats.t.ppf(0.975, n - 1) ** 2 / (n - 1))
+    share = mask.mean()
+    shifted = (np.sqrt(student) + 6 * share**2 / np.sqrt(n)) ** 2
+    cuts = (shifted, student) if side == "left" else (student, shifted)
+    for end, cut in zip((result.low, result.high), cuts, strict=True):
+        drop = 2 * (top - lifelines_log_likelihood(side, values, mask, float(np.log(end))))
+        assert drop == pytest.approx(cut, rel=1e-3)  # lifelines stops its search at 1e-4 or so
 
 
 def test_oahu_arsenic() -> None:

@@ -55,13 +55,17 @@ def test_the_profile_agrees_with_a_general_minimiser(seed: int) -> None:
 
 
 @pytest.mark.parametrize("seed", range(6))
-def test_the_limits_lie_where_the_deviance_meets_the_chi_square_quantile(seed: int) -> None:
+def test_the_plain_limits_lie_where_the_deviance_meets_the_chi_square_quantile(seed: int) -> None:
     values, mask = sample(seed, n=5, censored=2)
     result = left_censored_median(values, mask, 0.9)
     logs = np.log(values)
     fit = fit_one_group(logs, mask)
-    for limit in (result.low, result.high):
+    for limit in (result.profile_low, result.profile_high):
         assert profile_deviance(logs, mask, np.log(limit), fit) == pytest.approx(2.705543454, rel=1e-8, abs=0)
+    student = 5 * np.log1p(stats.t.ppf(0.95, 4) ** 2 / 4)
+    shifted = (np.sqrt(student) + 6 * (2 / 5) ** 2 / np.sqrt(5)) ** 2
+    for limit, cut in ((result.low, shifted), (result.high, student)):
+        assert profile_deviance(logs, mask, np.log(limit), fit) == pytest.approx(cut, rel=1e-8, abs=0)
 
 
 @given(st.integers(0, 10_000), st.floats(1e-9, 1e9))

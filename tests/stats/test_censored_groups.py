@@ -62,7 +62,7 @@ def test_without_censoring_the_limits_have_a_closed_form() -> None:
     result = censored_ratio(groups, "A", "R")
     centre = logs["A"].mean() - logs["R"].mean()
     expected = np.exp([centre - reach, centre + reach])
-    assert [result.low, result.high] == pytest.approx(list(expected), rel=1e-9, abs=0)
+    assert [result.profile_low, result.profile_high] == pytest.approx(list(expected), rel=1e-9, abs=0)
 
 
 @given(st.integers(0, 5000), st.floats(1e-6, 1e6))

@@ -6,9 +6,12 @@ import numpy as np
 import pytest
 from scipy.optimize import minimize
 from scipy.special import log_ndtr
+from scipy.stats import norm
 
 from pinscar.stats.censored_batch import likelihood_ratios
+from pinscar.stats.censored_judged import separated
 from pinscar.stats.censored_power import censored_power, repeats_for_censored_ratio
+from pinscar.stats.choose import compare_with_reference
 from pinscar.stats.planning import ratio_power, repeats_for_ratio
 
 
@@ -107,13 +110,55 @@ def test_a_weaker_candidate_is_censored_more_often():
 
 
 def test_level_is_kept_under_censoring():
-    assert censored_power(5, 1.0, 0.15, 0.4, n_simulations=20_000).power == pytest.approx(0.05, abs=0.006)
+    assert 0.02 < censored_power(5, 1.0, 0.15, 0.4, n_simulations=20_000).power < 0.056
+
+
+def drawn(rng, n, ratio, share, others):
+    """One campaign of film pressures, drawn without the planner's code."""
+    level = norm.ppf(share) * math.hypot(1.0, 0.5)
+    values, hidden = {}, {}
+    for name, median in {"R": 1.0, "C": ratio, **{f"O{i}": 1.0 for i in range(others)}}.items():
+        film = median * np.exp(0.15 * rng.standard_normal(n))
+        reached = np.exp(0.15 * (level + 0.5 * rng.standard_normal(n)))
+        values[name], hidden[name] = np.maximum(film, reached), film < reached
+    return values, hidden
+
+
+@pytest.mark.parametrize(
+    ("n", "ratio", "share", "others"), [(4, 1.4, 0.4, 0), (7, 0.75, 0.1, 0), (5, 1.3, 0.5, 2)]
+)
+def test_the_planner_judges_each_campaign_as_the_report_does(n, ratio, share, others):
+    rng = np.random.default_rng(21)
+    campaigns = [drawn(rng, n, ratio, share, others) for _ in range(30)]
+    results = [compare_with_reference(v, "R", left_censored=h)[0] for v, h in campaigns]
+    shown = [not (r.low or 0.0) <= 1.0 <= (r.high or math.inf) for r in results]
+    values, hidden = (np.array([list(c[side].values()) for c in campaigns]) for side in (0, 1))
+    ours, judged = separated(np.log(values), hidden, 0.95)
+    assert ours.tolist() == shown
+    assert judged.tolist() == [r.low is not None or r.high is not None for r in results]
+    assert 0 < sum(shown) < 30
+
+
+@pytest.mark.slow
+@pytest.mark.parametrize(
+    ("n", "ratio", "share", "others"), [(4, 1.4, 0.4, 0), (6, 0.75, 0.5, 0), (5, 1.4, 0.3, 2)]
+)
+def test_the_stated_power_is_what_the_report_achieves(n, ratio, share, others):
+    stated = censored_power(n, ratio, 0.15, share, comparisons=others + 1, n_simulations=20_000).power
+    rng = np.random.default_rng(22)
+    shown = 0
+    for _ in range(1000):
+        values, hidden = drawn(rng, n, ratio, share, others)
+        result = compare_with_reference(values, "R", left_censored=hidden)[0]
+        shown += not (result.low or 0.0) <= 1.0 <= (result.high or math.inf)
+    error = math.sqrt(stated * (1.0 - stated) * (1 / 1000 + 1 / 20_000))
+    assert shown / 1000 == pytest.approx(stated, abs=3.0 * error)
 
 
 def test_repeats_grow_with_censoring():
-    free = repeats_for_ratio(0.7, 0.15).repeats
-    few = repeats_for_censored_ratio(0.7, 0.15, 0.0)
-    many = repeats_for_censored_ratio(0.7, 0.15, 0.6)
+    free = repeats_for_ratio(1.4, 0.15).repeats
+    few = repeats_for_censored_ratio(1.4, 0.15, 0.0)
+    many = repeats_for_censored_ratio(1.4, 0.15, 0.6)
     assert abs(few.repeats - free) <= 1
     assert many.repeats > few.repeats
     assert many.power >= 0.8

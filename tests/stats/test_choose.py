@@ -138,11 +138,9 @@ def test_censored_groups_take_the_regression() -> None:
     )
     assert result.p_adjusted == pytest.approx(direct.p, rel=1e-9, abs=0)
     assert (result.n_censored, result.n_censored_reference) == (2, 0)
-    assert "profile-likelihood" in result.method
-    wide = censored_ratio(fitted, "A", "R", 0.95, "student")
-    times = np.log(wide.high / wide.low) / np.log(result.high / result.low)
-    assert f"{times:.2f} times as wide" in result.note
-    assert "where 95 % is asked for" in result.note
+    assert "calibrated" in result.method
+    assert result.note is None
+    assert result.low < result.profile_low < result.profile_high < result.high
 
 
 def test_several_censored_groups_share_the_error() -> None:
@@ -152,9 +150,23 @@ def test_several_censored_groups_share_the_error() -> None:
     for result in results:
         direct = censored_ratio(fitted, result.subject, "R", 0.975)
         assert (result.low, result.high) == pytest.approx((direct.low, direct.high), rel=1e-9, abs=0)
-    raw = sorted(censored_ratio(fitted, name, "R").p for name in "AB")
-    assert sorted(r.p_adjusted for r in results) == pytest.approx([2 * raw[0], max(2 * raw[0], raw[1])])
+    raw = {name: censored_ratio(fitted, name, "R").p for name in "AB"}
+    assert [r.p_adjusted for r in results] == pytest.approx([min(1.0, 2 * raw[r.subject]) for r in results])
     assert "Bonferroni level of 0.975" in results[0].method
+
+
+@pytest.mark.parametrize("seed", range(40))
+def test_the_adjusted_p_of_censored_groups_is_small_exactly_where_the_interval_leaves_one_out(seed) -> None:
+    rng = np.random.default_rng(seed)
+    values = {
+        name: np.exp(0.2 * rng.standard_normal(4) + shift)
+        for name, shift in {"R": 0.0, "A": 0.3, "B": -0.3, "C": 0.5}.items()
+    }
+    hidden = {name: rng.random(4) < 0.3 for name in values}
+    for result in compare_with_reference(values, "R", 0.9, left_censored=hidden):
+        if result.p_adjusted is not None:
+            inside = (result.low or 0.0) <= 1.0 <= (result.high or np.inf)
+            assert (result.p_adjusted < 0.1) == (not inside)
 
 
 def test_a_wholly_censored_subject_gives_an_upper_bound_only() -> None:
@@ -256,7 +268,7 @@ def test_the_printed_rules_name_every_method() -> None:
         "Dunnett",
         "Games-Howell",
         "Kenward-Roger",
-        "profile-likelihood",
+        "likelihood limits calibrated",
         "sign test",
     ):
         assert word in text

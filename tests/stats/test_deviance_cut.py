@@ -4,13 +4,14 @@ from __future__ import annotations
 
 import numpy as np
 import pytest
+from hypothesis import given
+from hypothesis import strategies as st
 from scipy import stats
 
 from pinscar.stats.censored import left_censored_median, right_censored_median
-from pinscar.stats.censored_groups import censored_ratio, fit_censored_groups
-from pinscar.stats.deviance_cut import deviance_cut
+from pinscar.stats.censored_groups import censored_ratio, fit_censored_groups, ratio_deviance
+from pinscar.stats.deviance_cut import censoring_shift, deviance_cut, deviance_p
 from pinscar.stats.pairwise import pooled_t
-from pinscar.stats.simulated_coverage import coverage_sentence, falls_short, simulated_coverage
 
 VALUES = [95.0, 102.0, 110.0, 121.0, 99.0]
 MASK = [False, True, False, False, False]
@@ -30,40 +31,49 @@ def test_student_cut_gives_the_pooled_t_interval_with_complete_data() -> None:
     subject, reference = np.array([88.0, 93.0, 86.0]), np.array([100.0, 104.0, 97.0, 108.0])
     groups = fit_censored_groups({"A": subject, "R": reference}, {})
     ours, exact = (
-        censored_ratio(groups, "A", "R", 0.9, "student"),
+        censored_ratio(groups, "A", "R", 0.9),
         pooled_t(np.log(subject), np.log(reference), 0.9),
     )
     assert (ours.low, ours.high) == pytest.approx((np.exp(exact.low), np.exp(exact.high)), rel=1e-9, abs=0)
 
 
-def test_student_cut_widens_the_interval_and_is_named() -> None:
+def test_the_interval_is_the_calibrated_one_and_the_plain_one_is_kept_for_the_record() -> None:
     for function in (left_censored_median, right_censored_median):
-        plain, student = function(VALUES, MASK), function(VALUES, MASK, cut="student")
-        assert student.low < plain.low < plain.estimate == student.estimate < plain.high < student.high
-        assert "calibrated to Student's t" in student.method
-        assert "calibrated" not in plain.method
+        result = function(VALUES, MASK)
+        assert result.low < result.profile_low < result.estimate < result.profile_high < result.high
+        assert "calibrated to Student's t" in result.method
+        assert result.note is None
+    complete = left_censored_median(VALUES, [False] * 5)
+    assert (complete.profile_low, complete.profile_high) == (None, None)
 
 
-def test_the_note_states_the_simulated_coverage() -> None:
-    low, high = simulated_coverage("median", 5, 0.2, 0.95)
-    note = left_censored_median(VALUES, MASK).note
-    assert f"{100 * low:.0f} to {100 * high:.0f} % of campaigns, where 95 % is asked for" in note
-    low, high = simulated_coverage("median", 5, 0.2, 0.95, "student")
-    assert f"{100 * low:.0f}" in left_censored_median(VALUES, MASK, cut="student").note
+def test_more_censored_runs_shift_the_end_further() -> None:
+    shifts = [censoring_shift(5, count) for count in range(6)]
+    assert shifts[0] == 0.0
+    assert shifts == sorted(shifts)
+    assert censoring_shift(20, 8) == pytest.approx(censoring_shift(5, 2) / 2)
 
 
-def test_the_note_tells_how_far_the_calibrated_limits_lie() -> None:
-    plain, student = left_censored_median(VALUES, MASK), left_censored_median(VALUES, MASK, cut="student")
-    if falls_short("median", 5, 0.2, 0.95):
-        assert f"{100 * (1 - student.low / plain.low):.2g} % lower" in plain.note
-    else:
-        assert "calibrated" not in plain.note
+def test_only_the_ends_that_rest_on_censored_runs_are_shifted() -> None:
+    values = {"A": [88.0, 93.0, 86.0, 91.0], "R": [100.0, 104.0, 97.0, 108.0]}
+    groups = fit_censored_groups(values, {"A": [False, True, False, False]})
+    result = censored_ratio(groups, "A", "R")
+    roots = [np.sqrt(ratio_deviance(groups, "A", "R", np.log(end))) for end in (result.low, result.high)]
+    student = np.sqrt(8 * np.log1p(stats.t.ppf(0.975, 6) ** 2 / 6))
+    assert roots == pytest.approx([student + 6 / 16 / 2, student], rel=1e-7)
 
 
-def test_the_note_says_where_nothing_was_simulated() -> None:
-    values, mask = np.linspace(90, 120, 12), np.arange(12) == 3
-    assert "was not simulated" in left_censored_median(values, mask).note
-    assert "was not simulated" in coverage_sentence("ratio", 5, 0.4, 0.93)
+@given(st.floats(0.0, 60.0), st.integers(3, 30), st.floats(0.0, 2.0), st.floats(0.5, 0.999))
+def test_p_is_the_interval_turned_over(deviance: float, n: int, shift: float, confidence: float) -> None:
+    left_out = deviance > deviance_cut(confidence, n, 2, "student", shift)
+    p = deviance_p(deviance, n, 2, shift)
+    assert (p < 1 - confidence) == left_out or p == pytest.approx(1 - confidence, rel=1e-9)
+
+
+def test_p_of_complete_data_is_that_of_the_t_test() -> None:
+    values = {"A": [88.0, 93.0, 86.0], "R": [90.0, 104.0, 97.0, 108.0]}
+    ours = censored_ratio(fit_censored_groups(values, {}), "A", "R").p
+    assert ours == pytest.approx(stats.ttest_ind(*(np.log(v) for v in values.values())).pvalue, rel=1e-8)
 
 
 @pytest.mark.parametrize(

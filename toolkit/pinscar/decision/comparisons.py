@@ -186,6 +186,8 @@ def _turned_back(result: Comparison) -> Comparison:
         ratio=inverse(result.ratio),
         low=inverse(result.high),
         high=inverse(result.low),
+        profile_low=inverse(result.profile_high),
+        profile_high=inverse(result.profile_low),
         method=result.method.replace("left censoring", "right censoring"),
     )
 

@@ -7,7 +7,6 @@ from dataclasses import dataclass
 from typing import TypeVar
 
 from pinscar.campaign.model import Criterion
-from pinscar.decision.calibrated import Limits, ratio_limits, value_limits
 from pinscar.decision.comparisons import LoadComparison
 from pinscar.decision.levels import same_level
 from pinscar.decision.responses import Response, in_unit
@@ -22,13 +21,8 @@ from pinscar.decision.wording import (
     with_interval,
     with_unit,
 )
-from pinscar.stats.multiplicity import bonferroni_confidence
 
 T = TypeVar("T")
-
-TOO_FEW = (
-    "with so few runs, some of them censored, the calibrated limits (Student's t) must agree too, and do not"
-)
 
 FurtherRepeats = Callable[[Summary | LoadComparison, float], int | None]
 """Gives the further repeats per lubricant likely to settle a limit, from its evidence and the limit in SI."""
@@ -98,7 +92,7 @@ def judge_criteria(
         In the order of the campaign.
     """
     return tuple(
-        _judge_ratio(criterion, summaries, comparisons, confidence, further_repeats)
+        _judge_ratio(criterion, comparisons, confidence, further_repeats)
         if criterion.is_relative
         else _judge_value(criterion, summaries, confidence, further_repeats)
         for criterion in criteria
@@ -122,18 +116,16 @@ def _judge_value(
     limit = in_unit(response, limit_si)
     assert limit is not None
     low, high = in_unit(response, estimate.low), in_unit(response, estimate.high)
-    bound_only = estimate.estimate is None
-    usable = not bound_only or estimate.confidence >= confidence
-    plain = judge(low, high, limit, side) if usable else Verdict.UNDECIDED
-    guarded = value_limits(summary, confidence)
-    verdict = plain if guarded is None else _agreed(plain, guarded, limit_si, side)
+    verdict = judge(low, high, limit, side)
+    # One end of an interval decides at half of its error; a bound alone that decides "met" must match that.
+    needed = 0.5 + 0.5 * confidence if verdict is Verdict.MET else confidence
+    usable = estimate.estimate is not None or estimate.confidence >= needed - 1e-12
+    verdict = verdict if usable else Verdict.UNDECIDED
     requirement = (
         f"{response.label.lower()} of {criterion.lubricant} at {load_text(summary.cell.load_level)} "
         f"{side} {criterion.limit_text}"
     )
     because = _because_value(summary, low, high, limit, side, verdict, usable)
-    if verdict is not plain:
-        because = f"{because}; {TOO_FEW}"
     further = further_repeats(summary, limit_si) if verdict is Verdict.UNDECIDED else None
     return CriterionResult(
         criterion,
@@ -195,29 +187,8 @@ def _bound(response: Response, runs: str, low: float | None, high: float | None)
     return f"all {runs} {state}: {response.label.lower()} is {way} {end}"
 
 
-def _agreed(plain: Verdict, guarded: Limits, limit: float, side: Side) -> Verdict:
-    return plain if judge(*guarded, limit, side) is plain else Verdict.UNDECIDED
-
-
-def _guarded_ratio(
-    comparison: LoadComparison, summaries: Sequence[Summary], confidence: float
-) -> Limits | None:
-    result = comparison.result
-    cells = {
-        summary.cell.lubricant: summary.cell
-        for summary in summaries
-        if summary.response.name == comparison.response.name
-        and summary.cell.load_level == comparison.load_level
-    }
-    if result.low is None or result.high is None or not {result.subject, result.reference} <= set(cells):
-        return None
-    each = bonferroni_confidence(confidence, comparison.family)
-    return ratio_limits(comparison.response, cells[result.subject], cells[result.reference], each)
-
-
 def _judge_ratio(
     criterion: Criterion,
-    summaries: Sequence[Summary],
     comparisons: Sequence[LoadComparison],
     confidence: float,
     further_repeats: FurtherRepeats,
@@ -238,9 +209,7 @@ def _judge_ratio(
         f"as a ratio to {result.reference}, {side} {limit_number(limit)}"
     )
     fair = comparison.unlike is None and comparison.blocked is None
-    plain = judge(result.low, result.high, limit, side) if fair else Verdict.UNDECIDED
-    guarded = _guarded_ratio(comparison, summaries, confidence)
-    verdict = plain if guarded is None else _agreed(plain, guarded, limit, side)
+    verdict = judge(result.low, result.high, limit, side) if fair else Verdict.UNDECIDED
     if comparison.blocked is not None:
         because = f"the audit blocks the comparison: {comparison.blocked}"
     elif comparison.unlike is not None:
@@ -255,8 +224,6 @@ def _judge_ratio(
             f"ratio {shown}: the whole interval would have to lie {_wanted(side)} {limit_number(limit)}, "
             f"and {_relation_interval(verdict)}{_one_end(criterion, comparison, confidence)}"
         )
-    if verdict is not plain:
-        because = f"{because}; {TOO_FEW}"
     undecided = verdict is Verdict.UNDECIDED and fair
     return CriterionResult(
         criterion,

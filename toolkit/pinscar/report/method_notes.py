@@ -152,11 +152,11 @@ def _film(rig: Rig) -> str:
         f"{_AREA[rig.geometry]} If wear had stopped in the final load step, the final mean pressure is the "
         "film pressure; if it was still running, or was not judged, the film carries less than that, and the "
         "run is a left-censored value. Estimates are geometric means with Student $t$ intervals on "
-        "logarithms; with censored runs the median by log-normal maximum likelihood with profile-likelihood "
-        "intervals (Meeker and Escobar, Statistical Methods for Reliability Data, 1998, ch. 7 and 8). With "
-        "few runs these are short: a verdict on censored runs stands only where limits calibrated to "
-        "Student's $t$ agree. Where every run is censored, only a bound is given: the median lies below the "
-        "largest final pressure with confidence $1 - 0.5^n$ (sign test). All assume that runs are "
+        "logarithms; with censored runs the median by log-normal maximum likelihood with likelihood "
+        "intervals (Meeker and Escobar, Statistical Methods for Reliability Data, 1998, ch. 7 and 8) that "
+        "are calibrated to Student's $t$ and by simulation, so that they hold for few runs. Where every run "
+        "is censored, only a bound is given: the median lies below the largest final pressure with "
+        "confidence $1 - 0.5^n$ (sign test). All assume that runs are "
         "independent and that logarithms are normally distributed."
     )
 

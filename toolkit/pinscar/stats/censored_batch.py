@@ -1,4 +1,4 @@
-"""Likelihood ratio of two left-censored normal groups, for many simulated campaigns at once."""
+"""Likelihood ratios of left-censored normal groups, for many simulated campaigns at once."""
 
 from __future__ import annotations
 
@@ -11,6 +11,7 @@ from scipy.special import log_ndtr
 STEPS = 60
 HALVINGS = 12
 TOLERANCE = 1e-10
+_Array = NDArray[np.float64]
 
 
 @dataclass(frozen=True, slots=True)
@@ -85,13 +86,91 @@ def likelihood_ratios(values: ArrayLike, left_censored: ArrayLike, in_second_gro
     groups = np.stack([~second, second], axis=1).astype(np.float64)
     # A group without a value seen stands aside: its weight is zero and its own mean fits it perfectly.
     weights = np.where(seen[:, None, :] > 0, groups[None], 0.0).sum(axis=2)
-    apart = _maximum(_Batch(scaled, bound, weights, groups), undecidable)
+    apart = _maximum(_Batch(scaled, bound, weights, groups), undecidable)[0]
     one_group = _Batch(scaled, bound, np.ones_like(v), np.ones((v.shape[1], 1)))
-    together = _maximum(one_group, undecidable)
+    together = _maximum(one_group, undecidable)[0]
     return BatchRatio(np.where(undecidable, 0.0, np.maximum(2.0 * (apart - together), 0.0)), undecidable)
 
 
-_Array = NDArray[np.float64]
+def median_roots(values: ArrayLike, left_censored: ArrayLike) -> NDArray[np.float64]:
+    r"""Compute the signed root of the deviance of the median zero, campaign by campaign.
+
+    .. math:: r = \mathrm{sign}(\hat\mu) \sqrt{2 [\ell(\hat\mu, \hat\sigma) - \max_\sigma \ell(0, \sigma)]}
+
+    Parameters
+    ----------
+    values : array_like
+        Logarithms of the values or bounds, less that of the median tested [-], shape (campaigns, runs).
+    left_censored : array_like of bool
+        Which values are bounds, the same shape; each campaign has two distinct values seen.
+
+    Returns
+    -------
+    ndarray
+        The roots [-], shape (campaigns,).
+
+    References
+    ----------
+    Barndorff-Nielsen, Biometrika 73 (1986) 307-322, for the signed root; the likelihood as in
+    `likelihood_ratios`.
+
+    Examples
+    --------
+    >>> median_roots([[1.0, 2.0, 3.0]], [[False] * 3]).round(4) == round((3 * np.log(7.0)) ** 0.5, 4)
+    array([ True])
+    """
+    v, bound = np.asarray(values, dtype=np.float64), np.asarray(left_censored, dtype=bool)
+    scaled = v / np.sqrt(np.mean(v**2, axis=1, keepdims=True))
+    free, held = np.ones((v.shape[1], 1)), np.zeros((v.shape[1], 0))
+    return _signed_roots(scaled, bound, np.ones_like(scaled), free, held)
+
+
+def ratio_roots(values: ArrayLike, left_censored: ArrayLike, groups: ArrayLike) -> NDArray[np.float64]:
+    """Compute the signed root of the deviance of equal medians of two of some groups of one spread.
+
+    Parameters
+    ----------
+    values : array_like
+        Logarithms of the values or bounds [-], shape (campaigns, runs).
+    left_censored : array_like of bool
+        Which values are bounds, the same shape; in each campaign groups 0 and 1 have a value seen, and one
+        of the groups two distinct ones. Other groups that are all censored stand aside.
+    groups : array_like of int
+        The group of each run [-], 0 for the reference, 1 for the subject, more for others, shape (runs,).
+
+    Returns
+    -------
+    ndarray
+        The roots [-], positive where the subject's median is estimated higher, shape (campaigns,).
+
+    References
+    ----------
+    As `median_roots`.
+
+    Examples
+    --------
+    >>> roots = ratio_roots([[1.0, 2.0, 3.0, 3.0, 4.0, 5.0]], [[False] * 6], [0, 0, 0, 1, 1, 1])
+    >>> (roots**2).round(6)
+    array([5.497744])
+    """
+    v, bound = np.asarray(values, dtype=np.float64), np.asarray(left_censored, dtype=bool)
+    numbers = np.asarray(groups, dtype=np.int64)
+    members = numbers[:, None] == np.arange(max(int(numbers.max()), 1) + 1)
+    seen = (~bound).astype(np.float64) @ members.astype(np.float64)
+    weights = (seen > 0)[:, numbers].astype(np.float64)
+    scaled = (v - v.mean(axis=1, keepdims=True)) / v.std(axis=1, keepdims=True)
+    both = members[:, 0] | members[:, 1]
+    held = np.column_stack([both, members[:, 2:]]).astype(np.float64)
+    free = np.column_stack([members[:, 1], held]).astype(np.float64)
+    return _signed_roots(scaled, bound, weights, free, held)
+
+
+def _signed_roots(v: _Array, bound: NDArray[np.bool_], weights: _Array, free: _Array, held: _Array) -> _Array:
+    """Signed root of the likelihood ratio of two designs that differ in the first column of `free`."""
+    keep = np.zeros(v.shape[0], dtype=bool)
+    top, points = _maximum(_Batch(v, bound, weights, free), keep)
+    lower, _ = _maximum(_Batch(v, bound, weights, held), keep)
+    return np.sign(points[:, 0]) * np.sqrt(np.maximum(2.0 * (top - lower), 0.0))
 
 
 @dataclass(frozen=True, slots=True)
@@ -107,8 +186,8 @@ class _Batch:
         return _Batch(self.v[which], self.bound[which], self.weights[which], self.design)
 
 
-def _maximum(batch: _Batch, skip: NDArray[np.bool_]) -> _Array:
-    """Maximise the log likelihood of each campaign; zero for those to be skipped."""
+def _maximum(batch: _Batch, skip: NDArray[np.bool_]) -> tuple[_Array, _Array]:
+    """Maximise the log likelihood of each campaign: heights and points, zero for those to be skipped."""
     heights = np.zeros(batch.v.shape[0])
     active = np.flatnonzero(~skip)
     points = np.zeros((batch.v.shape[0], batch.design.shape[1] + 1))
@@ -116,7 +195,7 @@ def _maximum(batch: _Batch, skip: NDArray[np.bool_]) -> _Array:
     heights[active] = _log_likelihood(points[active], batch.rows(active))
     for _ in range(STEPS):
         if active.size == 0:
-            return heights
+            return heights, points
         here = batch.rows(active)
         step, gain = _newton_step(points[active], here)
         points[active], heights[active] = _climb(points[active], step, heights[active], here)

@@ -7,13 +7,12 @@ from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
-from scipy.special import chdtrc
 
 from pinscar.stats.blocks import indicator_columns
 from pinscar.stats.censored import left_censored_median
 from pinscar.stats.censored_likelihood import CensoredFit, fit_left_censored, profile_limit
 from pinscar.stats.checks import censored_mask, check_confidence, from_log, on_scale
-from pinscar.stats.deviance_cut import Cut, deviance_cut
+from pinscar.stats.deviance_cut import censoring_shift, deviance_cut, deviance_p
 
 FloatArray = NDArray[np.float64]
 
@@ -52,15 +51,19 @@ class CensoredRatio:
     ratio : float
         Median of the subject over median of the reference [-].
     low, high : float or None
-        Profile-likelihood limits [-]; None where that side is open.
+        Calibrated limits [-]; None where that side is open.
     p : float
-        Two-sided p-value of equal medians from the likelihood ratio [-], not adjusted.
+        Two-sided p-value of equal medians that belongs to these limits [-], not adjusted.
+    profile_low, profile_high : float or None
+        Limits by the large-sample cut [-].
     """
 
     ratio: float
     low: float | None
     high: float | None
     p: float
+    profile_low: float | None
+    profile_high: float | None
 
 
 def fit_censored_groups(
@@ -155,12 +158,14 @@ def ratio_deviance(groups: CensoredGroups, subject: str, reference: str, log_rat
 
 
 def censored_ratio(
-    groups: CensoredGroups, subject: str, reference: str, confidence: float = 0.95, cut: Cut = "chi-square"
+    groups: CensoredGroups, subject: str, reference: str, confidence: float = 0.95
 ) -> CensoredRatio:
-    """Ratio of the medians of two groups fitted together, with profile-likelihood limits.
+    """Ratio of the medians of two groups fitted together, with calibrated likelihood limits.
 
-    It assumes independent log-normal runs with one spread in all groups. The chi-square quantile is a
-    large-sample one: in small groups the interval covers less than its nominal confidence.
+    It assumes independent log-normal runs with one spread in all groups. The deviance of the ratio is cut
+    where it makes the interval of complete data that of the pooled t; the low end is shifted for the censored
+    runs of the subject, the high end for those of the reference
+    (:func:`pinscar.stats.deviance_cut.censoring_shift`).
 
     Parameters
     ----------
@@ -170,40 +175,49 @@ def censored_ratio(
         The two groups.
     confidence : float
         Confidence of this one interval [-].
-    cut : {"chi-square", "student"}
-        Where the profile is cut: at the large-sample quantile, or at the value that makes the interval of
-        complete data that of the pooled t.
 
     Returns
     -------
     CensoredRatio
-        Ratio, limits and the unadjusted p of the likelihood-ratio test of equal medians.
+        Ratio, limits and the unadjusted p of equal medians; the limits leave 1 out exactly where p is below
+        one minus the confidence.
 
     References
     ----------
-    Venzon and Moolgavkar, Applied Statistics 37 (1988) 87-94, for the interval; Wilks, Ann. Math. Statist. 9
-    (1938) 60-62, for the test.
+    Venzon and Moolgavkar, Applied Statistics 37 (1988) 87-94, for the interval;
+    :func:`pinscar.stats.deviance_cut.deviance_cut` for its cut and the test.
 
     Examples
     --------
-    >>> values = {"A": [90.0, 100.0, 110.0], "B": [120.0, 130.0, 150.0]}
+    >>> values = {"A": [95.0, 100.0, 105.0], "B": [140.0, 145.0, 150.0]}
     >>> fitted = fit_censored_groups(values, {"B": [True, False, False]})
     >>> result = censored_ratio(fitted, "B", "A")
-    >>> 1 < result.low < result.ratio < result.high
-    True
+    >>> 1 < result.low < result.ratio < result.high, result.p < 0.05
+    (True, True)
     """
-    level = deviance_cut(confidence, groups.logs.size, len(groups.names), cut)
+    n, k = groups.logs.size, len(groups.names)
     s, r = groups.names.index(subject), groups.names.index(reference)
     centre = float(groups.fit.coefficients[s] - groups.fit.coefficients[r])
     counts = groups.design.sum(axis=0)
+    hidden = groups.design[groups.left_censored].sum(axis=0)
+    shifts = [censoring_shift(int(counts[i]), int(hidden[i])) for i in (s, r)]
     step = groups.fit.sigma * float(np.sqrt(1 / counts[s] + 1 / counts[r]))
 
     def deviance(log_ratio: float) -> float:
         return ratio_deviance(groups, subject, reference, log_ratio)
 
-    low, high = profile_limit(deviance, centre, -step, level), profile_limit(deviance, centre, step, level)
-    p = float(chdtrc(1, max(deviance(0.0), 0.0)))
-    return CensoredRatio(float(np.exp(centre)), from_log(low), from_log(high), p)
+    def limits(low_cut: float, high_cut: float) -> tuple[float | None, float | None]:
+        ends = (
+            profile_limit(deviance, centre, -step, low_cut),
+            profile_limit(deviance, centre, step, high_cut),
+        )
+        return from_log(ends[0]), from_log(ends[1])
+
+    plain = deviance_cut(confidence, n, k)
+    low, high = limits(*(deviance_cut(confidence, n, k, "student", shift) for shift in shifts))
+    # Equality lies below the estimate where the ratio exceeds 1: the low end decides there.
+    p = deviance_p(deviance(0.0), n, k, shifts[0] if centre > 0 else shifts[1])
+    return CensoredRatio(float(np.exp(centre)), low, high, p, *limits(plain, plain))
 
 
 def sign_test_error(n: int) -> float:
@@ -241,7 +255,8 @@ def all_censored_ratio_bound(
     """Bound the ratio of two medians where one group is wholly left-censored.
 
     The wholly censored group's median lies below its largest recorded value by the sign test; the other's
-    median above a one-sided limit (t on logs, or profile likelihood where some of its runs are censored).
+    median above a one-sided limit (t on logs, or the calibrated likelihood limit where some of its runs are
+    censored).
     The two errors add up to at most one minus the confidence (Bonferroni), so the bound holds whatever the
     spread of the wholly censored group.
 

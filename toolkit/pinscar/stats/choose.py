@@ -208,4 +208,6 @@ def _comparison(
         confidence=confidence,
         method=found.method,
         note=found.note,
+        profile_low=back(found.profile_low),
+        profile_high=back(found.profile_high),
     )

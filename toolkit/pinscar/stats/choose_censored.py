@@ -8,22 +8,20 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from pinscar.stats.censored_groups import (
-    CensoredGroups,
-    CensoredRatio,
     all_censored_ratio_bound,
     censored_ratio,
     fit_censored_groups,
 )
 from pinscar.stats.family import Found
-from pinscar.stats.multiplicity import bonferroni_confidence, holm
-from pinscar.stats.simulated_coverage import coverage_sentence, falls_short
+from pinscar.stats.multiplicity import bonferroni_confidence
 
 FloatArray = NDArray[np.float64]
 Masks = Mapping[str, NDArray[np.bool_]]
 FITTED = (
     "ratio of medians, log-normal regression with left censoring and one spread, "
-    "profile-likelihood limits{level}, likelihood-ratio p{holm}"
+    "calibrated likelihood limits{level}, p from the same limits{times}"
 )
+OPEN = "the interval is open on one side: too few runs are not censored"
 BOUNDED = (
     "one-sided bound on the ratio of medians: sign test and the other side's limit, joined by Bonferroni"
 )
@@ -54,8 +52,7 @@ def fitted(
 
     References
     ----------
-    See :mod:`pinscar.stats.censored_groups`; Holm, Scand. J. Statist. 6 (1979) 65-70; Dunn, JASA 56 (1961)
-    52-64.
+    See :mod:`pinscar.stats.censored_groups`; Dunn, JASA 56 (1961) 52-64.
 
     Examples
     --------
@@ -67,22 +64,23 @@ def fitted(
     groups = fit_censored_groups(values, masks)
     subjects = [name for name in values if name != reference]
     each = bonferroni_confidence(confidence, family)
-    ratios = {name: censored_ratio(groups, name, reference, each) for name in subjects}
-    # A bound has no p of its own: counted as 1, it leaves Holm's adjustment valid for the others.
-    p = holm([*(ratio.p for ratio in ratios.values()), *[1.0] * (family - len(subjects))])
     level = f" at the Bonferroni level of {each:.4g}" if family > 1 else ""
-    method = FITTED.format(level=level, holm=" adjusted by Holm" if family > 1 else "")
-    return {
-        name: Found(
+    # Limits and p take the same adjustment, so that p is small exactly where the interval leaves 1 out.
+    method = FITTED.format(level=level, times=f" times {family}" if family > 1 else "")
+    found = {}
+    for name in subjects:
+        ratio = censored_ratio(groups, name, reference, each)
+        found[name] = Found(
             estimate=_log(ratio.ratio),
             low=_log(ratio.low),
             high=_log(ratio.high),
-            p=float(adjusted),
+            p=min(1.0, family * ratio.p),
             method=method,
-            note=_small_sample_note(groups, ratio, name, reference, each),
+            note=OPEN if ratio.low is None or ratio.high is None else None,
+            profile_low=_log(ratio.profile_low),
+            profile_high=_log(ratio.profile_high),
         )
-        for (name, ratio), adjusted in zip(ratios.items(), p, strict=False)
-    }
+    return found
 
 
 def bounded(
@@ -129,23 +127,6 @@ def bounded(
 
 def _log(value: float | None) -> float | None:
     return None if value is None else float(np.log(value))
-
-
-def _small_sample_note(
-    groups: CensoredGroups, ratio: CensoredRatio, name: str, reference: str, each: float
-) -> str:
-    columns = [groups.names.index(name), groups.names.index(reference)]
-    pair = groups.design[:, columns].any(axis=1)
-    n, share = int(groups.design[:, columns].sum(axis=0).min()), float(groups.left_censored[pair].mean())
-    covered = coverage_sentence("ratio", n, share, each)
-    if ratio.low is None or ratio.high is None:
-        return f"the interval is open on one side: too few runs are not censored; {covered}"
-    wide = censored_ratio(groups, name, reference, each, "student")
-    if wide.low is None or wide.high is None or not falls_short("ratio", n, share, each):
-        return covered
-    # Told as a width, the sentence stays true when a caller turns the ratio over.
-    times = np.log(wide.high / wide.low) / np.log(ratio.high / ratio.low)
-    return f"{covered}; calibrated to Student's t it would be {times:.2f} times as wide on the log scale"
 
 
 def untested(

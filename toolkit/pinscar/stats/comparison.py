@@ -31,6 +31,8 @@ class Comparison:
         What was done, in words that a report can print.
     note : str or None
         A plain sentence when something about the comparison needs saying.
+    profile_low, profile_high : float or None
+        With censored runs, the limits by the large-sample cut, for the record only; else None.
     """
 
     subject: str
@@ -47,3 +49,5 @@ class Comparison:
     confidence: float
     method: str
     note: str | None = None
+    profile_low: float | None = None
+    profile_high: float | None = None

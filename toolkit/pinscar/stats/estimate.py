@@ -35,6 +35,8 @@ class Estimate:
         What was done, in a few words that a report can print.
     note : str or None
         A plain sentence when something about the estimate needs saying.
+    profile_low, profile_high : float or None
+        With censored runs, the limits by the large-sample cut, for the record only; else None.
     """
 
     n: int
@@ -48,3 +50,5 @@ class Estimate:
     df: float | None
     method: str
     note: str | None = None
+    profile_low: float | None = None
+    profile_high: float | None = None

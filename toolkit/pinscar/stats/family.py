@@ -26,6 +26,8 @@ class Found:
         What was done.
     note : str or None
         What needs saying.
+    profile_low, profile_high : float or None
+        With censored runs, the limits by the large-sample cut.
     """
 
     estimate: float | None
@@ -34,6 +36,8 @@ class Found:
     p: float | None
     method: str
     note: str | None
+    profile_low: float | None = None
+    profile_high: float | None = None
 
 
 def no_interval_reason(scaled: NDArray[np.float64], name: str) -> str | None:

@@ -10,8 +10,9 @@ RULES = (
     "A lubricant with a single run gives its ratio, but no interval and no p, and does not count in the "
     "family. The same holds where all its runs gave the same value, since its spread is then unknown.",
     "Where a compared value is censored: log-normal regression with one spread and one median a "
-    "lubricant, ratios of medians with profile-likelihood limits at the Bonferroni level, p by the "
-    "likelihood ratio, adjusted by Holm's method; blocks are not modelled. Where all runs of one side "
+    "lubricant, ratios of medians with likelihood limits calibrated to Student's t and by simulation, limits "
+    "and p adjusted by Bonferroni; declared blocks are modelled as in rule 4, with a random effect in the "
+    "likelihood. Where all runs of one side "
     "are censored: a one-sided bound from the sign test and the other side's limit, joined by "
     "Bonferroni's inequality, if there are runs enough for the confidence, else nothing. Where the "
     "censored lubricants give bounds only, the others go by rules 4 and 5 with their share of the "
