@@ -61,7 +61,7 @@ def test_the_demo_campaigns_are_in_it(installed, tmp_path):
 
 def test_the_licences_and_the_command_are_in_it(installed):
     (information,) = installed.glob("pinscar-*.dist-info")
-    assert "pinscar = pinscar.cli:main" in (information / "entry_points.txt").read_text()
+    assert "pinscar = pinscar.entry:main" in (information / "entry_points.txt").read_text()
     assert list(information.rglob("LICENSE"))
     assert list((installed / "pinscar").rglob("OFL.txt"))
     assert (installed / "pinscar" / "py.typed").is_file()

@@ -35,13 +35,11 @@ def notebook(*sources):
 
 @pytest.fixture(scope="module")
 def modules(tmp_path_factory):
-    """A folder of modules that only the import path leads to."""
+    """A folder of modules that only a variable given on purpose leads to."""
     folder = tmp_path_factory.mktemp("modules")
     (folder / "quiet_module.py").write_text("STATE = []\n")
     (folder / "threaded_module.py").write_text(THREADED)
-    sys.path.insert(0, str(folder))
-    yield folder
-    sys.path.remove(str(folder))
+    return folder
 
 
 @pytest.fixture(params=["quiet_module", "threaded_module"])
@@ -51,7 +49,7 @@ def run(request, modules, tmp_path):
     parent = Child(
         "pinscar.report.kernel_parent",
         request.param,
-        environment=child_environment(private),
+        environment=child_environment(private) | {"PYTHONPATH": str(modules)},
         folder=private,
         log=private / "log",
     )
@@ -100,6 +98,14 @@ def test_a_kernel_works_as_it_should_forked_or_plain(run, tmp_path):
 def test_a_module_in_the_campaign_folder_is_not_imported(run, tmp_path):
     (tmp_path / "colorsys.py").write_text("raise ImportError('picked up from the campaign folder')")
     assert run("import colorsys; print(colorsys.__name__)")[2].strip() == "colorsys"
+
+
+def test_a_file_named_like_a_module_of_the_kernel_or_a_setting_of_its_libraries_is_not_read(run, tmp_path):
+    for name in ("json", "secrets", "numpy", "sitecustomize"):
+        (tmp_path / f"{name}.py").write_text("raise ImportError('picked up from the campaign folder')")
+    (tmp_path / "matplotlibrc").write_text("lines.linewidth: 9\n")
+    shown = run("import json, secrets, matplotlib; print(matplotlib.rcParams['lines.linewidth'])")
+    assert shown[2].strip() == "1.5"
 
 
 def test_a_failing_cell_keeps_what_ran_before(run):

@@ -4,10 +4,8 @@ __version__ = "0.1.0"
 
 
 def __getattr__(name: str) -> object:  # what is slow to load is loaded when it is asked for (PEP 562)
-    import importlib
-
     if name == "mechanics":
-        return importlib.import_module("pinscar.mechanics")
+        return _import("pinscar.mechanics")
     places = {
         "Q_": ("pinscar.units", "Q_"),
         "open": ("pinscar.desk", "open_campaign"),
@@ -17,5 +15,21 @@ def __getattr__(name: str) -> object:  # what is slow to load is loaded when it 
     }
     if name in places:
         module, wanted = places[name]
-        return getattr(importlib.import_module(module), wanted)
+        return getattr(_import(module), wanted)
     raise AttributeError(f"module 'pinscar' has no attribute {name!r}")
+
+
+def _import(module: str) -> object:
+    """Import a module of ours and what it needs; a numpy.py in a notebook's folder is not what it needs."""
+    import sys
+
+    from pinscar.import_path import trusted_path
+
+    before = list(sys.path)
+    sys.path[:] = trusted_path()
+    try:
+        import importlib
+
+        return importlib.import_module(module)
+    finally:
+        sys.path[:] = before

@@ -2,8 +2,15 @@
 
 from __future__ import annotations
 
-import os
 import sys
+
+if __name__ == "__main__":
+    # ``python -m`` puts the working folder first, which may be a stranger's campaign.
+    from pinscar import import_path
+
+    sys.path[:] = import_path.trusted_path()
+
+import os
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
 
@@ -363,6 +370,9 @@ def _internal(error: Exception) -> int:
 
 def main() -> None:
     """Run the command with the words it was called with, and end with its status."""
+    from pinscar.import_path import trusted_path
+
+    sys.path[:] = trusted_path()
     sys.exit(run(sys.argv[1:]))
 
 

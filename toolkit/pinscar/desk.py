@@ -28,6 +28,7 @@ from pinscar.desk_report import Progress, Report, make_report
 from pinscar.desk_run import Run, run_named
 from pinscar.desk_table import Table, as_table, problems_table, styled
 from pinscar.errors import InputError
+from pinscar.import_path import leave_folder
 from pinscar.report import answer, result_tables, setting_tables, starter
 from pinscar.report.checking import check_folder
 from pinscar.report.data_mark import data_mark
@@ -41,6 +42,9 @@ def open_campaign(
     folder: str | Path, confidence: float | None = None, responses: Sequence[str] | None = None
 ) -> Desk:
     """Open a campaign folder: read it, check it, evaluate its runs.
+
+    The folder is taken off the import path: what lies in it is data, and a file such as ``json.py`` in it is
+    not imported, also where the notebook itself lies there.
 
     Parameters
     ----------
@@ -61,6 +65,7 @@ def open_campaign(
     InputError
         With every problem, where the folder has errors; a notebook shows them as a table.
     """
+    leave_folder(str(folder))
     place = Path(folder)
     campaign, problems = check_all(place)
     if campaign is None:
@@ -82,6 +87,7 @@ def check(folder: str | Path) -> Table:
     Table
         A row a problem: file, row, column, what was found, what is wrong, how to mend it.
     """
+    leave_folder(str(folder))
     found = check_folder(Path(folder))
     return problems_table(found.problems, found.summary)
 

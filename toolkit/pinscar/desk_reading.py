@@ -25,6 +25,7 @@ from pinscar.desk_reading_round import (
 from pinscar.desk_table import problems_table, styled
 from pinscar.errors import InputError, PinscarError, UsageError
 from pinscar.evidence.ellipse import Ellipse
+from pinscar.import_path import leave_folder
 from pinscar.report.markup import Markup
 from pinscar.report.picture_file import read_picture
 from pinscar.report.readings_file import save_reading, saved_readings
@@ -75,6 +76,7 @@ def read_scars(
     UsageError
         If the reader has no name, or there is no such start.
     """
+    leave_folder(str(folder))
     return ReadingDesk(folder, reader, blind=blind, start=start, seed=seed, width=width)
 
 

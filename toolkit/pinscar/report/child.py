@@ -6,6 +6,7 @@ import contextlib
 import json
 import os
 import signal
+import site
 import subprocess
 import sys
 from collections.abc import Callable, Mapping
@@ -13,6 +14,9 @@ from pathlib import Path
 from typing import IO, Any
 
 from pinscar.errors import RunError
+
+PACKAGE = Path(__file__).resolve().parents[1]
+"""The folder of the package."""
 
 FIXED = {
     "PYTHONHASHSEED": "0",
@@ -29,16 +33,9 @@ FIXED = {
 }
 """What a report may not take from the person's environment: the same bytes must come out anywhere."""
 
-DROPPED = (
-    "PYTHONPATH",
-    "PYTHONSTARTUP",
-    "PYTHONWARNINGS",
-    "PYTHONINSPECT",
-    "PYTHONOPTIMIZE",
-    "PYTHONSAFEPATH",
-    "PYTHONIOENCODING",
-    "LANGUAGE",
-)
+DROPPED = ("PYTHON", "IPYTHON", "JUPYTER", "JPY_", "MPL", "MATPLOTLIB", "LC_", "LANGUAGE", "PYDANTIC_")
+"""How the names of variables begin that no helper process inherits: they steer what it reads, or where it
+imports from."""
 
 
 class ChildDiedError(RunError):
@@ -51,8 +48,8 @@ def child_environment(private: Path) -> dict[str, str]:
     Parameters
     ----------
     private : pathlib.Path
-        A folder of our own: temporary files, IPython's profile and an empty matplotlibrc live there, so that
-        no setting of the person's changes a report.
+        A folder of our own: temporary files, IPython's profile, Jupyter's folders and an empty matplotlibrc
+        live there, so that no setting of the person's changes a report.
 
     Returns
     -------
@@ -61,20 +58,33 @@ def child_environment(private: Path) -> dict[str, str]:
 
     References
     ----------
-    IPython, matplotlib and CPython documentation of each variable.
+    IPython, Jupyter, matplotlib and CPython documentation of each variable.
 
     Examples
     --------
     >>> child_environment(Path("/p"))["PYTHONHASHSEED"]
     '0'
     """
-    kept = {k: v for k, v in os.environ.items() if k not in DROPPED and not k.startswith(("LC_", "JPY_"))}
-    ours = {"TMPDIR": private, "IPYTHONDIR": private / "ipython", "MATPLOTLIBRC": private / "matplotlibrc"}
-    return {**kept, **FIXED, **{name: str(path) for name, path in ours.items()}}
+    ours = {
+        "TMPDIR": private,
+        "IPYTHONDIR": private / "ipython",
+        "MATPLOTLIBRC": private / "matplotlibrc",
+        **{f"JUPYTER_{name}_DIR": private / "jupyter" for name in ("CONFIG", "DATA", "RUNTIME")},
+    }
+    paths = {name: str(path) for name, path in ours.items()}
+    return {**clean_environment(), "JUPYTER_NO_CONFIG": "1", **paths}
+
+
+def clean_environment() -> dict[str, str]:
+    """Return the environment without what steers an interpreter or its libraries, and with what we fix."""
+    return {k: v for k, v in os.environ.items() if not k.startswith(DROPPED)} | FIXED
 
 
 def python_command(module: str, *arguments: str) -> list[str]:
-    """Return the command that runs ``main(arguments)`` of a module with this interpreter and import path.
+    """Return the command that runs ``main(arguments)`` of a module, importing from the installation alone.
+
+    Neither the working folder nor a folder of the person's (``PYTHONPATH``, ``usercustomize``) is imported
+    from: a file such as ``json.py`` in a campaign folder must not run.
 
     Parameters
     ----------
@@ -93,12 +103,21 @@ def python_command(module: str, *arguments: str) -> list[str]:
     >>> python_command("pinscar.report.worker")[-1]
     'pinscar.report.worker'
     """
-    paths = json.dumps([entry or str(Path.cwd()) for entry in sys.path])
+    # Where pinscar is not installed but runs from its source, its own folder is added, after the
+    # standard library.
     start = (
-        "import importlib, json, sys; sys.path[:] = json.loads(sys.argv[1]); "
-        "importlib.import_module(sys.argv[2]).main(sys.argv[3:])"
+        "import sys; here = sys.argv[1]; "
+        "at = [i for i, p in enumerate(sys.path) if p.endswith('-packages')] + [len(sys.path)]; "
+        "here in sys.path or sys.path.insert(at[0], here); "
+        "import importlib; importlib.import_module(sys.argv[2]).main(sys.argv[3:])"
     )
-    return [sys.executable, "-c", start, paths, module, *arguments]
+    return [sys.executable, *_flags(), "-c", start, str(PACKAGE.parent), module, *arguments]
+
+
+def _flags() -> list[str]:
+    """Return the switches that keep strangers' files out; the person's packages stay where pinscar is one."""
+    own = site.getusersitepackages() if site.ENABLE_USER_SITE else None
+    return ["-P"] if own is not None and PACKAGE.is_relative_to(own) else ["-P", "-s"]
 
 
 def describe_end(status: int) -> str:

@@ -79,7 +79,7 @@ def main(arguments: list[str]) -> None:
     Parameters
     ----------
     arguments : list of str
-        The connection file.
+        The connection file and the working folder.
 
     References
     ----------
@@ -87,6 +87,10 @@ def main(arguments: list[str]) -> None:
 
     Examples
     --------
-    ``python_command("pinscar.report.kernel_app", connection_file)``
+    ``python_command("pinscar.report.kernel_app", connection_file, folder)``
     """
-    run_kernel(arguments[0])
+    connection_file, folder = arguments
+    import matplotlib  # noqa: F401 - it reads its settings here, in a folder of ours
+
+    os.chdir(folder)
+    run_kernel(connection_file)

@@ -35,7 +35,8 @@ def preload(modules: list[str]) -> None:
     --------
     >>> preload(["json", "no_such_module_anywhere"])
     """
-    for module in ("pinscar.report.kernel_app", *modules):
+    # matplotlib reads a matplotlibrc of the working folder when it is first imported: it must be here.
+    for module in ("pinscar.report.kernel_app", "matplotlib", *modules):
         with contextlib.suppress(Exception):
             importlib.import_module(module)
 
@@ -87,7 +88,11 @@ def start_kernel(connection_file: str, folder: str, streams: tuple[IO[str], ...]
     ``start_kernel("/tmp/k/kernel.json", "/data/campaign", ())``
     """
     if not may_fork():
-        process = subprocess.Popen(python_command("pinscar.report.kernel_app", connection_file), cwd=folder)
+        # Started outside the campaign folder, which it enters once its libraries have read their settings.
+        process = subprocess.Popen(
+            python_command("pinscar.report.kernel_app", connection_file, folder),
+            cwd=Path(connection_file).parent,
+        )
         return process.pid, process.poll
     pid = os.fork()
     if pid == 0:

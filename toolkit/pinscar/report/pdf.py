@@ -5,18 +5,16 @@ from __future__ import annotations
 import base64
 import ctypes
 import json
-import os
 import subprocess
-import sys
 from collections.abc import Sequence
 from contextlib import suppress
 from dataclasses import dataclass
 from datetime import UTC, datetime
-from pathlib import Path
 from typing import Any
 
 from pinscar.errors import RunError
 from pinscar.report import fonts
+from pinscar.report.child import clean_environment, python_command
 
 # An attachment must carry dates (ISO 19005-3); this one says "not recorded" and never changes.
 UNDATED = datetime(2000, 1, 1, tzinfo=UTC)
@@ -218,15 +216,12 @@ def _as_json(attachment: Attachment) -> dict[str, Any]:
 
 def _ask_child(request: bytes) -> bytes:
     """Run the writer in a process of its own: what it allocates goes back when it ends."""
-    source = str(Path(__file__).resolve().parents[2])
-    path = os.pathsep.join(filter(None, [source, os.environ.get("PYTHONPATH", "")]))
-    environment = {**os.environ, "PYTHONPATH": path, "TZ": "UTC", "SOURCE_DATE_EPOCH": "0"}
     done = subprocess.run(
-        [sys.executable, "-m", "pinscar.report.pdf_child"],
+        python_command("pinscar.report.pdf_child"),
         input=request,
         capture_output=True,
         check=False,
-        env=environment,
+        env={**clean_environment(), "SOURCE_DATE_EPOCH": "0"},
     )
     if done.returncode != 0:
         last = done.stderr.decode("utf-8", "replace").strip().splitlines()[-1:] or ["no message"]

@@ -65,12 +65,9 @@ def _attachment(weasyprint: Any, entry: dict[str, str]) -> Any:
     )
 
 
-def _main() -> None:
+def main(arguments: list[str]) -> None:  # noqa: ARG001 - a helper's main takes its arguments
+    """Read the request, write what was said and the file."""
     collector = _Collector()
     logging.getLogger("weasyprint").addHandler(collector)
     data = _write(json.load(sys.stdin))
     sys.stdout.buffer.write(json.dumps(collector.said).encode("utf-8") + b"\n" + data)
-
-
-if __name__ == "__main__":
-    _main()
