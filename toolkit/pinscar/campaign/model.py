@@ -81,7 +81,8 @@ class CampaignSection(Section):
     """``[campaign]``: what is asked.
 
     ``confidence`` is a share, 0.95 where it isn't given; ``block`` names the column whose values form blocks;
-    ``control`` lists the campaign folders of reference-oil checks on this rig, relative to this one.
+    ``control`` lists the campaign folders of reference-oil checks on this rig, relative to this one;
+    ``spread`` says whether all oils share one spread between runs ("pooled") or each has its own.
     """
 
     id: Text
@@ -90,6 +91,7 @@ class CampaignSection(Section):
     question: Text | None = None
     confidence: Confidence = 0.95
     block: Text | None = None
+    spread: Annotated[Literal["own", "pooled"], BeforeValidator(choice("own", "pooled"))] = "own"
     control: Annotated[tuple[str, ...], BeforeValidator(text_list)] = ()
 
 

@@ -130,10 +130,10 @@ def analyse_all(campaign: Campaign, confidence: float | None = None) -> Analysis
         raise UsageError(f"confidence must lie between 0.5 and 1, not {level:g}")
     runs = evaluate_runs(campaign)
     found = available(runs, campaign.units)
-    summaries = summarise(runs, found, level)
+    summaries = summarise(runs, found, level, campaign.units, settings.block)
     findings = audit(with_readers(runs, campaign.readings), settings.reference, control_findings(campaign))
     comparisons = mark_blocked(
-        compare_all(runs, found, settings.reference, level, settings.block),
+        compare_all(runs, found, settings.reference, level, settings.block, settings.spread == "pooled"),
         runs[runs["excluded"] == ""],
         findings,
     )
@@ -154,7 +154,15 @@ def analyse_all(campaign: Campaign, confidence: float | None = None) -> Analysis
         criteria=criteria,
         verdict=overall(result.verdict for result in criteria),
         findings=findings,
-        claims=judge_claims(campaign.file.claims, runs, found, findings, level, settings.block),
+        claims=judge_claims(
+            campaign.file.claims,
+            runs,
+            found,
+            findings,
+            level,
+            settings.block,
+            settings.spread == "pooled",
+        ),
     )
 
 

@@ -16,7 +16,7 @@ from pinscar.decision.finding import Finding
 from pinscar.decision.levels import same_level
 from pinscar.decision.likeness import unlike_reason
 from pinscar.decision.responses import Response
-from pinscar.decision.summaries import Cell, cells
+from pinscar.decision.summaries import cells
 from pinscar.decision.wording import change_range, compared, listing, load_text, percentage, significant
 from pinscar.stats.comparison import Comparison
 
@@ -61,6 +61,7 @@ def judge_claims(
     findings: Sequence[Finding],
     confidence: float,
     block: str | None,
+    pooled: bool = False,
 ) -> tuple[ClaimResult, ...]:
     """Judge every claim of a campaign, at a confidence that holds for all of them together.
 
@@ -81,6 +82,8 @@ def judge_claims(
         Confidence over all claims together [1].
     block : str or None
         Column that holds the block of each run.
+    pooled : bool
+        True where the campaign says that all oils share one spread.
 
     Returns
     -------
@@ -93,7 +96,7 @@ def judge_claims(
     family = max(sum(len(names) for names in rivals), 1)
     each = 1.0 - (1.0 - confidence) / family
     return tuple(
-        _judge(claim, names, included, by_name, findings, (confidence, each), block)
+        _judge(claim, names, included, by_name, findings, (confidence, each), block, pooled)
         for claim, names in zip(claims, rivals, strict=True)
     )
 
@@ -113,6 +116,7 @@ def _judge(
     findings: Sequence[Finding],
     confidences: tuple[float, float],
     block: str | None,
+    pooled: bool,
 ) -> ClaimResult:
     response = responses.get(claim.response)
     at_load = included[[same_level(claim.load, level) for level in included["load_level"]]]
@@ -134,20 +138,12 @@ def _judge(
             f"{listing(missing)} gave no {response.label.lower()} at this load",
         )
     tests = [
-        _pair(response, found[claim.subject], found[name], at_load, confidences[1], block) for name in rivals
+        compare_cells(
+            at_load, response, [found[claim.subject], found[name]], name, confidences[1], block, pooled
+        )[0]
+        for name in rivals
     ]
     return _weigh(claim, claimed, response, tests, confidences[0])
-
-
-def _pair(
-    response: Response,
-    subject: Cell,
-    rival: Cell,
-    at_load: pd.DataFrame,
-    confidence: float,
-    block: str | None,
-) -> Comparison:
-    return compare_cells(at_load, response, [subject, rival], rival.lubricant, confidence, block)[0]
 
 
 def _refusal(

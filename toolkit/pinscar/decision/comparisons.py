@@ -13,6 +13,8 @@ from pinscar.decision.responses import Response
 from pinscar.decision.summaries import Cell, cells
 from pinscar.stats.choose import compare_with_reference
 from pinscar.stats.comparison import Comparison
+from pinscar.stats.multiplicity import bonferroni_confidence
+from pinscar.stats.ratio_of_means import MeanRatio, mean_ratio
 
 
 @dataclass(frozen=True, slots=True)
@@ -33,6 +35,8 @@ class LoadComparison:
         Comparisons whose intervals hold together.
     blocked : str or None
         What in the fairness audit stands against calling it like for like.
+    of_means : MeanRatio or None
+        The ratio of the means, where zeros or negative values leave a difference to compare.
     """
 
     response: Response
@@ -41,6 +45,7 @@ class LoadComparison:
     unlike: str | None
     family: int
     blocked: str | None = None
+    of_means: MeanRatio | None = None
 
     @property
     def separated(self) -> bool:
@@ -57,6 +62,7 @@ def compare_all(
     reference: str,
     confidence: float,
     block: str | None = None,
+    pooled: bool = False,
 ) -> tuple[LoadComparison, ...]:
     """Compare every lubricant with the reference, for each response and load level; counts are left out.
 
@@ -72,6 +78,8 @@ def compare_all(
         Simultaneous confidence of the intervals at one load [1].
     block : str, optional
         Column that holds the block of each run.
+    pooled : bool
+        True where the campaign says that all oils share one spread.
 
     Returns
     -------
@@ -87,7 +95,9 @@ def compare_all(
         for level, group in by_level.items():
             if any(cell.lubricant == reference for cell in group):
                 at_level = included[included["load_level"] == level]
-                found.extend(_compare_level(at_level, response, level, group, reference, confidence, block))
+                found.extend(
+                    _compare_level(at_level, response, level, group, reference, confidence, block, pooled)
+                )
     return tuple(found)
 
 
@@ -98,6 +108,7 @@ def compare_cells(
     reference: str,
     confidence: float,
     block: str | None,
+    pooled: bool = False,
 ) -> list[Comparison]:
     """Test cells of one load level against one of them, whatever else may stand against the comparison.
 
@@ -115,6 +126,8 @@ def compare_cells(
         Confidence of the intervals together [1].
     block : str or None
         Column that holds the block of each run.
+    pooled : bool
+        True where the campaign says that all oils share one spread.
 
     Returns
     -------
@@ -132,6 +145,7 @@ def compare_cells(
         scale=response.scale,
         blocks=_blocks(at_level, group, block),
         left_censored=bounds if any(bound.any() for bound in bounds.values()) else None,
+        pooled=pooled,
     )
     return [_turned_back(result) for result in results] if right else results
 
@@ -144,6 +158,7 @@ def _compare_level(
     reference: str,
     confidence: float,
     block: str | None,
+    pooled: bool,
 ) -> Iterator[LoadComparison]:
     by_lubricant = dict(list(at_level.groupby("lubricant")))
     unlike = {
@@ -157,7 +172,8 @@ def _compare_level(
     tested = {}
     if len(alike) > 1:
         tested = {
-            c.subject: c for c in compare_cells(at_level, response, alike, reference, confidence, block)
+            c.subject: c
+            for c in compare_cells(at_level, response, alike, reference, confidence, block, pooled)
         }
     base = next(cell for cell in group if cell.lubricant == reference)
     for cell in group:
@@ -167,7 +183,12 @@ def _compare_level(
         result = (
             tested[cell.lubricant] if reason is None else _untested(response, cell, base, confidence, reason)
         )
-        yield LoadComparison(response, level, result, reason, max(len(tested), 1))
+        family = max(len(tested), 1)
+        means = None
+        if response.scale == "linear" and reason is None:
+            each = bonferroni_confidence(confidence, family)
+            means = mean_ratio(cell.values, base.values, each)
+        yield LoadComparison(response, level, result, reason, family, of_means=means)
 
 
 def _blocks(at_level: pd.DataFrame, group: Sequence[Cell], block: str | None) -> dict[str, list[str]] | None:

@@ -209,17 +209,18 @@ def _judge_ratio(
         f"as a ratio to {result.reference}, {side} {limit_number(limit)}"
     )
     fair = comparison.unlike is None and comparison.blocked is None
-    verdict = judge(result.low, result.high, limit, side) if fair else Verdict.UNDECIDED
+    ratio, low, high, why_not = _of_ratio(comparison)
+    verdict = judge(low, high, limit, side) if fair else Verdict.UNDECIDED
     if comparison.blocked is not None:
         because = f"the audit blocks the comparison: {comparison.blocked}"
     elif comparison.unlike is not None:
         because = (
             f"the two were run under different conditions ({comparison.unlike}), so no comparison is judged"
         )
-    elif result.low is None and result.high is None:
-        because = f"no interval of the ratio could be computed: {result.note or result.method}"
+    elif low is None and high is None:
+        because = f"no interval of the ratio could be computed: {why_not}"
     else:
-        shown = with_interval(result.ratio, result.low, result.high)
+        shown = with_interval(ratio, low, high)
         because = (
             f"ratio {shown}: the whole interval would have to lie {_wanted(side)} {limit_number(limit)}, "
             f"and {_relation_interval(verdict)}{_one_end(criterion, comparison, confidence)}"
@@ -229,14 +230,25 @@ def _judge_ratio(
         criterion,
         requirement,
         verdict,
-        result.ratio,
-        result.low,
-        result.high,
+        ratio,
+        low,
+        high,
         limit,
         "",
         further_repeats(comparison, limit) if undecided else None,
         because,
     )
+
+
+def _of_ratio(comparison: LoadComparison) -> tuple[float | None, float | None, float | None, str]:
+    """Give a ratio with its limits: never a difference, which a limit on a ratio says nothing about."""
+    result, means = comparison.result, comparison.of_means
+    if means is not None:
+        reason = means.reason or "none"
+        return means.ratio, means.low, means.high, f"{reason}; zeros or negative values have no logarithms"
+    if comparison.response.scale == "linear":
+        return None, None, None, result.note or result.method
+    return result.ratio, result.low, result.high, result.note or result.method
 
 
 def _one_end(criterion: Criterion, comparison: LoadComparison, confidence: float) -> str:

@@ -2,17 +2,20 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
+from types import MappingProxyType
+from typing import Any
 
 import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
 
 from pinscar.decision.grouping import by_cell
+from pinscar.decision.resolution import resolution
 from pinscar.decision.responses import Response
 from pinscar.stats import censored, intervals
-from pinscar.stats.estimate import Estimate
+from pinscar.stats.estimate import Estimate, Scale
 from pinscar.stats.proportions import poisson_interval
 
 
@@ -87,7 +90,13 @@ def cells(runs: pd.DataFrame, response: Response) -> Iterator[Cell]:
         )
 
 
-def summarise(runs: pd.DataFrame, responses: Sequence[Response], confidence: float) -> tuple[Summary, ...]:
+def summarise(
+    runs: pd.DataFrame,
+    responses: Sequence[Response],
+    confidence: float,
+    units: Mapping[str, str] = MappingProxyType({}),
+    block: str | None = None,
+) -> tuple[Summary, ...]:
     """Estimate every cell of every response.
 
     Parameters
@@ -98,20 +107,39 @@ def summarise(runs: pd.DataFrame, responses: Sequence[Response], confidence: flo
         The responses.
     confidence : float
         Confidence of the intervals [1].
+    units : mapping of str to str
+        Unit in which each column was typed: tells how finely it was read.
+    block : str, optional
+        Column that holds the block of each run.
 
     Returns
     -------
     tuple of Summary
         By response, then load, then lubricant.
     """
-    return tuple(
-        Summary(response, cell, estimate_cell(cell, response, confidence))
-        for response in responses
-        for cell in cells(runs, response)
-    )
+    included = runs[runs["excluded"] == ""]
+    of_run = None if block is None else included.set_index("run_id")[block]
+    found = []
+    for response in responses:
+        step = resolution(response, included, units)
+        for cell in cells(runs, response):
+            blocks = None if of_run is None else of_run.loc[list(cell.run_ids)]
+            labels = None if blocks is None or _blank(blocks) else blocks.astype(str).tolist()
+            found.append(Summary(response, cell, estimate_cell(cell, response, confidence, step, labels)))
+    return tuple(found)
 
 
-def estimate_cell(cell: Cell, response: Response, confidence: float) -> Estimate:
+def _blank(blocks: pd.Series[Any]) -> bool:
+    return bool(blocks.isna().any() or (blocks.astype(str).str.strip() == "").any())
+
+
+def estimate_cell(
+    cell: Cell,
+    response: Response,
+    confidence: float,
+    step: float = 0.0,
+    blocks: Sequence[object] | None = None,
+) -> Estimate:
     """Estimate one cell by the method that fits its response and its censoring.
 
     Parameters
@@ -122,6 +150,10 @@ def estimate_cell(cell: Cell, response: Response, confidence: float) -> Estimate
         Tells scale and side of censoring.
     confidence : float
         Confidence of the interval [1].
+    step : float
+        Step of the readings: relative on the log scale, SI units else; 0 where unknown.
+    blocks : sequence, optional
+        Block of each run.
 
     Returns
     -------
@@ -130,13 +162,15 @@ def estimate_cell(cell: Cell, response: Response, confidence: float) -> Estimate
     """
     if response.is_count:
         return _mean_count(cell, confidence)
-    if response.scale == "linear":
-        return intervals.mean(cell.values, confidence)
-    if response.censored_side == "left":
+    if response.censored_side == "left" and cell.censored.any():
         return censored.left_censored_median(cell.values, cell.censored, confidence)
-    if response.censored_side == "right":
+    if response.censored_side == "right" and cell.censored.any():
         return censored.right_censored_median(cell.values, cell.censored, confidence)
-    return intervals.geometric_mean(cell.values, confidence)
+    scale: Scale = "linear" if response.scale == "linear" else "log"
+    if blocks is not None:
+        return intervals.block_mean(cell.values, blocks, confidence, scale, step)
+    centre = intervals.mean if scale == "linear" else intervals.geometric_mean
+    return centre(cell.values, confidence, step)
 
 
 def _mean_count(cell: Cell, confidence: float) -> Estimate:

@@ -28,6 +28,7 @@ def compare_with_reference(
     scale: Scale = "log",
     blocks: Mapping[str, Sequence[object]] | None = None,
     left_censored: Mapping[str, ArrayLike] | None = None,
+    pooled: bool = False,
 ) -> list[Comparison]:
     """Compare every group with the reference, by the rules of :func:`pinscar.stats.rules.rules_text`.
 
@@ -45,6 +46,8 @@ def compare_with_reference(
         Block (day, ring) of each value.
     left_censored : mapping of str to array_like of bool, optional
         True where the true value is at most the one recorded. Log scale only.
+    pooled : bool
+        True where the design of the campaign says that all groups share one spread.
 
     Returns
     -------
@@ -65,7 +68,7 @@ def compare_with_reference(
     Examples
     --------
     >>> strengths = {"control": [55, 47, 48], "1": [55, 64, 64], "2": [55, 49, 52], "3": [50, 44, 41]}
-    >>> for result in compare_with_reference(strengths, "control", scale="linear"):
+    >>> for result in compare_with_reference(strengths, "control", scale="linear", pooled=True):
     ...     print(result.subject, round(result.difference, 6), round(result.p_adjusted, 3), result.method)
     1 11.0 0.037 difference of means, Dunnett simultaneous intervals (8 degrees of freedom)...
     2 2.0 0.896 difference of means, Dunnett simultaneous intervals (8 degrees of freedom)...
@@ -82,11 +85,11 @@ def compare_with_reference(
         for name, y in scaled.items()
     }
     if not any(mask.any() for mask in masks.values()):
-        found = _without_censoring(scaled, reference, confidence, scale, blocks)
+        found = _without_censoring(scaled, reference, confidence, scale, blocks, pooled)
     elif scale != "log":
         raise ValueError("left_censored values need the log scale, found the linear one")
     else:
-        found = _with_censoring(values, scaled, masks, reference, confidence, blocks)
+        found = _with_censoring(values, scaled, masks, reference, confidence, blocks, pooled)
     subjects = [name for name in values if name != reference]
     return [_comparison(masks, name, reference, confidence, scale, found[name]) for name in subjects]
 
@@ -98,6 +101,7 @@ def _with_censoring(
     reference: str,
     confidence: float,
     blocks: Mapping[str, Sequence[object]] | None,
+    pooled: bool,
 ) -> dict[str, Found]:
     plans = plan_censored(logs, masks, reference, confidence)
     family = family_size(plans)
@@ -114,7 +118,8 @@ def _with_censoring(
         return found
     if not any(masks[name].any() for name in fit):  # the censored groups are bounds: the others are complete
         share = 1 - (1 - confidence) * (len(fit) - 1) / max(family, 1)
-        complete = _without_censoring({name: logs[name] for name in fit}, reference, share, "log", blocks)
+        uncensored = {name: logs[name] for name in fit}
+        complete = _without_censoring(uncensored, reference, share, "log", blocks, pooled)
         return found | {name: _shared(f, family / (len(fit) - 1)) for name, f in complete.items()}
     ratios = fitted({name: values[name] for name in fit}, masks, reference, family, confidence)
     note = None if blocks is None else NO_BLOCKS
@@ -134,6 +139,7 @@ def _without_censoring(
     confidence: float,
     scale: Scale,
     blocks: Mapping[str, Sequence[object]] | None,
+    pooled: bool,
 ) -> dict[str, Found]:
     reasons = {name: no_interval_reason(y, name) for name, y in scaled.items()}
     subjects = [name for name in scaled if name != reference]
@@ -141,7 +147,7 @@ def _without_censoring(
     family = {} if base else {name: y for name, y in scaled.items() if reasons[name] is None}
     tested: dict[str, Found] = {}
     if len(family) > 1:
-        tested = _tested(family, reference, confidence, scale, blocks)
+        tested = _tested(family, reference, confidence, scale, blocks, pooled)
     return {
         name: tested[name]
         if name in tested
@@ -156,13 +162,14 @@ def _tested(
     confidence: float,
     scale: Scale,
     blocks: Mapping[str, Sequence[object]] | None,
+    pooled: bool,
 ) -> dict[str, Found]:
     if blocks is None:
-        return plain(family, reference, confidence, scale)
+        return plain(family, reference, confidence, scale, pooled)
     found, why_not = blocked(family, reference, confidence, scale, blocks)
     if why_not is None:
         return found
-    unblocked = plain(family, reference, confidence, scale)
+    unblocked = plain(family, reference, confidence, scale, pooled)
     return {name: replace(f, note=_joined(why_not, f.note)) for name, f in unblocked.items()}
 
 

@@ -1,4 +1,4 @@
-"""Every pair of groups by the method that the data call for: in blocks, Tukey, or Games-Howell."""
+"""Every pair of groups: in blocks by the studentized range, else by Welch's t with joint limits."""
 
 from __future__ import annotations
 
@@ -9,13 +9,12 @@ from itertools import combinations
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from pinscar.stats.all_pairs import Pairs, games_howell, range_contrast, tukey
+from pinscar.stats.all_pairs import Pairs, range_contrast
 from pinscar.stats.block_contrasts import separable
 from pinscar.stats.blocks import fit_random_block, indicator_columns, kenward_roger
 from pinscar.stats.checks import finite_vector
+from pinscar.stats.choose_plain import sidak_welch
 from pinscar.stats.family import spread_word
-from pinscar.stats.pairwise import brown_forsythe
-from pinscar.stats.rules import EQUAL_SPREADS_LEVEL, SMALL_GAMES_HOWELL
 
 FloatArray = NDArray[np.float64]
 
@@ -46,8 +45,8 @@ def all_pairs(
 
     With blocks that can be modelled, and a block variance above zero: a mixed model with the block random,
     Kenward-Roger errors referred to the studentized range, which is exact in complete blocks of equal size
-    and an approximation else. Without: Tukey-Kramer where the spreads pass for equal (Brown-Forsythe),
-    Games-Howell where they do not.
+    and an approximation else. Without: Welch's t for each pair, each group with its own spread, at the
+    confidence that holds for all pairs (Sidak).
 
     Parameters
     ----------
@@ -73,15 +72,15 @@ def all_pairs(
 
     References
     ----------
-    Kramer, Biometrics 12 (1956) 307-310; Games and Howell, J. Educ. Stat. 1 (1976) 113-125; Brown and
-    Forsythe, JASA 69 (1974) 364-367; Kenward and Roger, Biometrics 53 (1997) 983-997; Montgomery, Design and
-    Analysis of Experiments, the randomised complete block design, for Tukey's range within blocks.
+    Welch, Biometrika 34 (1947) 28-35; Sidak, JASA 62 (1967) 626-633; Kenward and Roger, Biometrics 53 (1997)
+    983-997; Montgomery, Design and Analysis of Experiments, the randomised complete block design, for Tukey's
+    range within blocks.
 
     Examples
     --------
     >>> found = all_pairs({"a": [1.0, 2.0, 3.0], "b": [2.0, 3.0, 4.0], "c": [7.0, 8.0, 9.0]}, scale="linear")
-    >>> found.method[:12], found.pairs["a", "c"].p < 0.01
-    ('Tukey-Kramer', True)
+    >>> found.method[:7], found.pairs["a", "c"].p < 0.01
+    ('Welch t', True)
     """
     vectors = {name: finite_vector(values, name) for name, values in groups.items()}
     if len(vectors) < 2:
@@ -115,24 +114,11 @@ def _in_blocks(
 
 
 def _unblocked(vectors: Mapping[str, FloatArray], confidence: float, scale: str) -> GroupPairs:
-    p = _equal_spreads(vectors)
-    if p is not None and p < EQUAL_SPREADS_LEVEL:
-        few = min(vector.size for vector in vectors.values()) < SMALL_GAMES_HOWELL
-        caution = ", which may tell a little too much apart in groups this small" if few else ""
-        return GroupPairs(
-            games_howell(vectors, confidence),
-            f"Games-Howell{spread_word(scale)} over all pairs, since spreads differ (Brown-Forsythe "
-            f"p = {p:.2g}){caution}",
-        )
-    reason = "too few runs to test for it" if p is None else f"Brown-Forsythe p = {p:.2g}"
+    pairs = list(combinations(vectors, 2))
+    found = {
+        (first, second): sidak_welch([vectors[first]], vectors[second], confidence, len(pairs))[0]
+        for first, second in pairs
+    }
     return GroupPairs(
-        tukey(vectors, confidence),
-        f"Tukey-Kramer{spread_word(scale)} over all pairs, spreads taken as equal ({reason})",
+        found, f"Welch t{spread_word(scale)} for each pair, limits and p by Šidák over {len(pairs)} pairs"
     )
-
-
-def _equal_spreads(vectors: Mapping[str, FloatArray]) -> float | None:
-    try:
-        return float(brown_forsythe(list(vectors.values()))[1])
-    except ValueError:
-        return None

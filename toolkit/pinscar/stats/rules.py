@@ -2,9 +2,6 @@
 
 from __future__ import annotations
 
-EQUAL_SPREADS_LEVEL = 0.05
-SMALL_GAMES_HOWELL = 6
-
 RULES = (
     "Positive responses are compared on the log scale, as ratios to the reference; others as differences.",
     "A lubricant with a single run gives its ratio, but no interval and no p, and does not count in the "
@@ -21,10 +18,10 @@ RULES = (
     "and the block variance is not estimated at zero: mixed model with the block random (REML), "
     "Kenward-Roger standard errors and degrees of freedom, limits and p from the joint t distribution "
     "of the contrasts. Else rule 5, and the note says why.",
-    f"Else, with equal spreads (Brown-Forsythe p of {EQUAL_SPREADS_LEVEL} or more, or not testable): one "
-    "lubricant against the reference by pooled t, several by Dunnett's simultaneous intervals, the "
-    "spread pooled over all groups compared. With unequal spreads: one by Welch's t, several by "
-    f"Games-Howell, with a caution where a group has fewer than {SMALL_GAMES_HOWELL} runs.",
+    "Else each lubricant keeps its own spread: Welch's t, with Cochran's critical value where the numbers of "
+    "runs differ; with several comparisons limits and p adjusted by Šidák's inequality. No test of the spreads chooses the method. Only where campaign.toml says "
+    'spread = "pooled" is one spread taken for all: pooled t for one lubricant, Dunnett\'s simultaneous '
+    "intervals for several.",
 )
 
 
