@@ -129,7 +129,7 @@ def analyse_all(campaign: Campaign, confidence: float | None = None) -> Analysis
         raise UsageError(f"confidence must lie between 0.5 and 1, not {level:g}")
     runs = evaluate_runs(campaign)
     found = available(runs, campaign.units)
-    summaries = summarise(runs, found, level)
+    summaries = summarise(runs, found, level, settings.block)
     findings = audit(runs, settings.reference, control_findings(campaign))
     comparisons = mark_blocked(
         compare_all(runs, found, settings.reference, level, settings.block),

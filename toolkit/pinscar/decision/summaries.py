@@ -12,6 +12,7 @@ from numpy.typing import NDArray
 from pinscar.decision.grouping import by_cell
 from pinscar.decision.responses import Response
 from pinscar.stats import censored, intervals
+from pinscar.stats.censored_in_blocks import median_in_blocks
 from pinscar.stats.estimate import Estimate
 from pinscar.stats.proportions import poisson_interval
 
@@ -32,6 +33,8 @@ class Cell:
         Response of each run, SI units.
     censored : ndarray of bool
         True where the value is a bound: on the left for a film pressure, on the right for a quiet time.
+    blocks : tuple of str
+        Block of each run, where the campaign declares one; else empty.
     """
 
     lubricant: str
@@ -39,6 +42,7 @@ class Cell:
     run_ids: tuple[str, ...]
     values: NDArray[np.float64]
     censored: NDArray[np.bool_]
+    blocks: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -60,7 +64,7 @@ class Summary:
     estimate: Estimate
 
 
-def cells(runs: pd.DataFrame, response: Response) -> Iterator[Cell]:
+def cells(runs: pd.DataFrame, response: Response, block: str | None = None) -> Iterator[Cell]:
     """Collect the cells of a response, in the order of load and of first appearance of the lubricant.
 
     Parameters
@@ -69,6 +73,8 @@ def cells(runs: pd.DataFrame, response: Response) -> Iterator[Cell]:
         Evaluated runs.
     response : Response
         The response.
+    block : str, optional
+        Column that holds the block of each run.
 
     Yields
     ------
@@ -77,6 +83,7 @@ def cells(runs: pd.DataFrame, response: Response) -> Iterator[Cell]:
     """
     included = runs[runs["excluded"] == ""]
     bounds = _with_bounds(included, response)
+    of_run = {} if block is None else dict(zip(included["run_id"], included[block].astype(str), strict=True))
     for level, lubricant, group in by_cell(bounds):
         yield Cell(
             lubricant,
@@ -84,10 +91,13 @@ def cells(runs: pd.DataFrame, response: Response) -> Iterator[Cell]:
             tuple(group["run_id"]),
             group["value"].to_numpy(dtype=float),
             group["bound"].to_numpy(dtype=bool),
+            tuple(of_run[run] for run in group["run_id"]) if of_run else (),
         )
 
 
-def summarise(runs: pd.DataFrame, responses: Sequence[Response], confidence: float) -> tuple[Summary, ...]:
+def summarise(
+    runs: pd.DataFrame, responses: Sequence[Response], confidence: float, block: str | None = None
+) -> tuple[Summary, ...]:
     """Estimate every cell of every response.
 
     Parameters
@@ -98,6 +108,8 @@ def summarise(runs: pd.DataFrame, responses: Sequence[Response], confidence: flo
         The responses.
     confidence : float
         Confidence of the intervals [1].
+    block : str, optional
+        Column that holds the block of each run.
 
     Returns
     -------
@@ -107,7 +119,7 @@ def summarise(runs: pd.DataFrame, responses: Sequence[Response], confidence: flo
     return tuple(
         Summary(response, cell, estimate_cell(cell, response, confidence))
         for response in responses
-        for cell in cells(runs, response)
+        for cell in cells(runs, response, block)
     )
 
 
@@ -132,11 +144,20 @@ def estimate_cell(cell: Cell, response: Response, confidence: float) -> Estimate
         return _mean_count(cell, confidence)
     if response.scale == "linear":
         return intervals.mean(cell.values, confidence)
+    if response.censored_side is not None and _in_blocks(cell):
+        return median_in_blocks(cell.values, cell.censored, cell.blocks, confidence, response.censored_side)
     if response.censored_side == "left":
         return censored.left_censored_median(cell.values, cell.censored, confidence)
     if response.censored_side == "right":
         return censored.right_censored_median(cell.values, cell.censored, confidence)
     return intervals.geometric_mean(cell.values, confidence)
+
+
+def _in_blocks(cell: Cell) -> bool:
+    # One block tells nothing of the spread between blocks; with a run in each the runs are independent.
+    several = 1 < len(set(cell.blocks)) < len(cell.blocks)
+    seen = cell.values[~cell.censored]
+    return several and bool(cell.censored.any()) and np.unique(seen).size > 1
 
 
 def _mean_count(cell: Cell, confidence: float) -> Estimate:
