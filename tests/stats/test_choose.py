@@ -224,11 +224,33 @@ def test_a_single_uncensored_run_beside_censored_groups_keeps_its_ratio() -> Non
     assert "Bonferroni" not in tested.method
 
 
-def test_censored_blocks_are_not_modelled_and_it_is_said() -> None:
-    (result,) = compare_with_reference(
-        {"R": R, "A": A}, "R", blocks={"R": list("abcde"), "A": list("abcde")}, left_censored=masks(A="00100")
-    )
-    assert "blocks are not modelled" in result.note
+def test_censored_blocks_are_modelled_and_narrow_the_ratio_where_days_differ() -> None:
+    days = {name: list("aabbcc") for name in "RA"}
+    values = {"R": [100, 104, 71, 69, 141, 146.0], "A": [119, 126, 87, 86, 167, 170.0]}
+    hidden = masks(R="000100", A="001000")
+    (blocked,) = compare_with_reference(values, "R", blocks=days, left_censored=hidden)
+    (plain,) = compare_with_reference(values, "R", left_censored=hidden)
+    assert 1.0 < blocked.low < blocked.ratio < blocked.high
+    assert plain.low < 1.0 < plain.high
+    assert "random effect" in blocked.method
+    assert blocked.p_adjusted < 0.05 < plain.p_adjusted
+
+
+@pytest.mark.parametrize(
+    ("days", "words"),
+    [
+        ({"R": list("aaaaa"), "A": list("bbbbb")}, "confounded"),
+        ({"R": list("aaaaa"), "A": list("aaaaa")}, "one block"),
+        ({"R": list("abcde"), "A": list("fghij")}, "single run"),
+        ({"R": ["a", "", "b", "a", "b"], "A": list("abbab")}, "1 of 10 runs have no block"),
+    ],
+)
+def test_censored_blocks_that_cannot_be_modelled_are_left_out_with_the_reason(days, words) -> None:
+    hidden = masks(A="00100")
+    (result,) = compare_with_reference({"R": R, "A": A}, "R", blocks=days, left_censored=hidden)
+    (plain,) = compare_with_reference({"R": R, "A": A}, "R", left_censored=hidden)
+    assert (result.low, result.high) == (plain.low, plain.high)
+    assert words in result.note
 
 
 def test_masks_without_a_censored_run_change_nothing() -> None:

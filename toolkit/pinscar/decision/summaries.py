@@ -5,7 +5,6 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from types import MappingProxyType
-from typing import Any
 
 import numpy as np
 import pandas as pd
@@ -15,6 +14,8 @@ from pinscar.decision.grouping import by_cell
 from pinscar.decision.resolution import resolution
 from pinscar.decision.responses import Response
 from pinscar.stats import censored, intervals
+from pinscar.stats.censored_in_blocks import median_in_blocks
+from pinscar.stats.choose_blocked import BLANK
 from pinscar.stats.estimate import Estimate, Scale
 from pinscar.stats.proportions import poisson_interval
 
@@ -35,6 +36,8 @@ class Cell:
         Response of each run, SI units.
     censored : ndarray of bool
         True where the value is a bound: on the left for a film pressure, on the right for a quiet time.
+    blocks : tuple of str
+        Block of each run, where the campaign declares one; else empty.
     """
 
     lubricant: str
@@ -42,6 +45,7 @@ class Cell:
     run_ids: tuple[str, ...]
     values: NDArray[np.float64]
     censored: NDArray[np.bool_]
+    blocks: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -63,7 +67,7 @@ class Summary:
     estimate: Estimate
 
 
-def cells(runs: pd.DataFrame, response: Response) -> Iterator[Cell]:
+def cells(runs: pd.DataFrame, response: Response, block: str | None = None) -> Iterator[Cell]:
     """Collect the cells of a response, in the order of load and of first appearance of the lubricant.
 
     Parameters
@@ -72,6 +76,8 @@ def cells(runs: pd.DataFrame, response: Response) -> Iterator[Cell]:
         Evaluated runs.
     response : Response
         The response.
+    block : str, optional
+        Column that holds the block of each run.
 
     Yields
     ------
@@ -80,6 +86,7 @@ def cells(runs: pd.DataFrame, response: Response) -> Iterator[Cell]:
     """
     included = runs[runs["excluded"] == ""]
     bounds = _with_bounds(included, response)
+    of_run = {} if block is None else dict(zip(included["run_id"], included[block].astype(str), strict=True))
     for level, lubricant, group in by_cell(bounds):
         yield Cell(
             lubricant,
@@ -87,6 +94,7 @@ def cells(runs: pd.DataFrame, response: Response) -> Iterator[Cell]:
             tuple(group["run_id"]),
             group["value"].to_numpy(dtype=float),
             group["bound"].to_numpy(dtype=bool),
+            tuple(of_run[run] for run in group["run_id"]) if of_run else (),
         )
 
 
@@ -118,19 +126,14 @@ def summarise(
         By response, then load, then lubricant.
     """
     included = runs[runs["excluded"] == ""]
-    of_run = None if block is None else included.set_index("run_id")[block]
     found = []
     for response in responses:
         step = resolution(response, included, units)
-        for cell in cells(runs, response):
-            blocks = None if of_run is None else of_run.loc[list(cell.run_ids)]
-            labels = None if blocks is None or _blank(blocks) else blocks.astype(str).tolist()
-            found.append(Summary(response, cell, estimate_cell(cell, response, confidence, step, labels)))
+        found += [
+            Summary(response, cell, estimate_cell(cell, response, confidence, step))
+            for cell in cells(runs, response, block)
+        ]
     return tuple(found)
-
-
-def _blank(blocks: pd.Series[Any]) -> bool:
-    return bool(blocks.isna().any() or (blocks.astype(str).str.strip() == "").any())
 
 
 def estimate_cell(
@@ -138,7 +141,6 @@ def estimate_cell(
     response: Response,
     confidence: float,
     step: float = 0.0,
-    blocks: Sequence[object] | None = None,
 ) -> Estimate:
     """Estimate one cell by the method that fits its response and its censoring.
 
@@ -152,8 +154,6 @@ def estimate_cell(
         Confidence of the interval [1].
     step : float
         Step of the readings: relative on the log scale, SI units else; 0 where unknown.
-    blocks : sequence, optional
-        Block of each run.
 
     Returns
     -------
@@ -162,15 +162,24 @@ def estimate_cell(
     """
     if response.is_count:
         return _mean_count(cell, confidence)
+    if response.censored_side is not None and _in_blocks(cell):
+        return median_in_blocks(cell.values, cell.censored, cell.blocks, confidence, response.censored_side)
     if response.censored_side == "left" and cell.censored.any():
         return censored.left_censored_median(cell.values, cell.censored, confidence)
     if response.censored_side == "right" and cell.censored.any():
         return censored.right_censored_median(cell.values, cell.censored, confidence)
     scale: Scale = "linear" if response.scale == "linear" else "log"
-    if blocks is not None:
-        return intervals.block_mean(cell.values, blocks, confidence, scale, step)
+    if cell.blocks and not any(label.strip().lower() in BLANK for label in cell.blocks):
+        return intervals.block_mean(cell.values, cell.blocks, confidence, scale, step)
     centre = intervals.mean if scale == "linear" else intervals.geometric_mean
     return centre(cell.values, confidence, step)
+
+
+def _in_blocks(cell: Cell) -> bool:
+    # One block tells nothing of the spread between blocks; with a run in each the runs are independent.
+    several = 1 < len(set(cell.blocks)) < len(cell.blocks)
+    seen = cell.values[~cell.censored]
+    return several and bool(cell.censored.any()) and np.unique(seen).size > 1
 
 
 def _mean_count(cell: Cell, confidence: float) -> Estimate:

@@ -157,7 +157,9 @@ def _log_likelihood(residuals: FloatArray, inverse: float, left_censored: NDArra
     return float(density + np.sum(log_ndtr(residuals[left_censored])))
 
 
-def profile_limit(deviance: Callable[[float], float], start: float, step: float, cut: float) -> float | None:
+def profile_limit(
+    deviance: Callable[[float], float], start: float, step: float, cut: float, tolerance: float = 1e-13
+) -> float | None:
     """Find where a deviance that rises away from its minimum reaches a cut.
 
     The bracket grows by doubling from the minimum; inside it Brent's method finds the crossing.
@@ -172,6 +174,8 @@ def profile_limit(deviance: Callable[[float], float], start: float, step: float,
         First width of the bracket; its sign tells the side [-].
     cut : float
         Value that the deviance must reach [-].
+    tolerance : float
+        How closely the crossing is found, absolute and relative [-].
 
     Returns
     -------
@@ -193,6 +197,6 @@ def profile_limit(deviance: Callable[[float], float], start: float, step: float,
     for _ in range(80):
         outer = start + step
         if deviance(outer) > cut:
-            return float(brentq(lambda x: deviance(x) - cut, inner, outer, xtol=1e-13, rtol=1e-13))
+            return float(brentq(lambda x: deviance(x) - cut, inner, outer, xtol=tolerance, rtol=tolerance))
         inner, step = outer, 2 * step
     return None

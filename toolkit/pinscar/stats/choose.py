@@ -18,7 +18,6 @@ from pinscar.stats.estimate import Scale
 from pinscar.stats.family import Found, no_interval_reason
 
 FloatArray = NDArray[np.float64]
-NO_BLOCKS = "blocks are not modelled where runs are censored"
 
 
 def compare_with_reference(
@@ -121,9 +120,8 @@ def _with_censoring(
         uncensored = {name: logs[name] for name in fit}
         complete = _without_censoring(uncensored, reference, share, "log", blocks, pooled)
         return found | {name: _shared(f, family / (len(fit) - 1)) for name, f in complete.items()}
-    ratios = fitted({name: values[name] for name in fit}, masks, reference, family, confidence)
-    note = None if blocks is None else NO_BLOCKS
-    return found | {name: replace(f, note=_joined(f.note, note)) for name, f in ratios.items()}
+    chosen = {name: values[name] for name in fit}
+    return found | fitted(chosen, masks, reference, family, confidence, blocks)
 
 
 def _shared(found: Found, factor: float) -> Found:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
@@ -12,6 +12,7 @@ from pinscar.stats.censored_groups import (
     censored_ratio,
     fit_censored_groups,
 )
+from pinscar.stats.censored_in_blocks import ratios_in_blocks, why_not_in_blocks
 from pinscar.stats.family import Found
 from pinscar.stats.multiplicity import bonferroni_confidence
 
@@ -28,7 +29,12 @@ BOUNDED = (
 
 
 def fitted(
-    values: Mapping[str, ArrayLike], masks: Masks, reference: str, family: int, confidence: float
+    values: Mapping[str, ArrayLike],
+    masks: Masks,
+    reference: str,
+    family: int,
+    confidence: float,
+    blocks: Mapping[str, Sequence[object]] | None = None,
 ) -> dict[str, Found]:
     """Compare groups fitted together by log-normal regression with left censoring.
 
@@ -44,6 +50,8 @@ def fitted(
         Number of comparisons in the family, bounds included.
     confidence : float
         Joint confidence of the family [-].
+    blocks : mapping of str to sequence, optional
+        Block of each value; modelled as a random effect where that can be done, else the note says why not.
 
     Returns
     -------
@@ -62,21 +70,27 @@ def fitted(
     True
     """
     groups = fit_censored_groups(values, masks)
-    subjects = [name for name in values if name != reference]
+    why_not = None if blocks is None else why_not_in_blocks(groups, blocks)
     each = bonferroni_confidence(confidence, family)
     level = f" at the Bonferroni level of {each:.4g}" if family > 1 else ""
     # Limits and p take the same adjustment, so that p is small exactly where the interval leaves 1 out.
     method = FITTED.format(level=level, times=f" times {family}" if family > 1 else "")
+    if blocks is None or why_not is not None:
+        subjects = [name for name in values if name != reference]
+        ratios = {name: censored_ratio(groups, name, reference, each) for name in subjects}
+    else:
+        ratios = ratios_in_blocks(groups, blocks, reference, each)
+        method = f"{method}, blocks as a random effect"
     found = {}
-    for name in subjects:
-        ratio = censored_ratio(groups, name, reference, each)
+    for name, ratio in ratios.items():
+        still_open = OPEN if ratio.low is None or ratio.high is None else None
         found[name] = Found(
             estimate=_log(ratio.ratio),
             low=_log(ratio.low),
             high=_log(ratio.high),
             p=min(1.0, family * ratio.p),
             method=method,
-            note=OPEN if ratio.low is None or ratio.high is None else None,
+            note="; ".join(note for note in (still_open, why_not) if note) or None,
             profile_low=_log(ratio.profile_low),
             profile_high=_log(ratio.profile_high),
         )

@@ -22,7 +22,8 @@ def plain(
 ) -> dict[str, Found]:
     r"""Compare groups with the reference, without blocks and without censoring.
 
-    Each group keeps its own spread: Welch's t, for unequal numbers of runs with Cochran's critical value. With k comparisons each interval is made at the
+    Each group keeps its own spread: Welch's t, for unequal numbers of runs with Cochran's critical value.
+    With k comparisons each interval is made at the
     confidence :math:`\gamma^{1/k}`, p becomes :math:`1 - (1 - p)^k` (Sidak). No test of the spreads chooses
     the method: with two or three runs such a test decides by chance. With ``pooled`` the spread is taken as
     common: pooled t, or Dunnett's intervals.
@@ -80,7 +81,7 @@ def plain(
 
 
 def own_spreads_t(subject: FloatArray, reference: FloatArray, confidence: float) -> Contrast:
-    """Two groups, each with its own spread: Welch's t for equal numbers of runs, Cochran's limits for unequal.
+    """Two groups, each with its own spread: Welch's t for equal numbers of runs, Cochran's for unequal.
 
     Parameters
     ----------
