@@ -703,6 +703,7 @@ def chain_joint(
         diameter,
         speed,
         distance,
+        chain.LIFTING,
     )
 
 

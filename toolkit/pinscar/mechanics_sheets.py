@@ -10,8 +10,6 @@ from typing import Any
 
 import numpy as np
 
-from pinscar.contact.chain import LIFTING
-
 
 class Sheet:
     """A record of results that a notebook shows as a table and a terminal as lines.
@@ -208,4 +206,4 @@ class ChainJoint(Sheet):
     pitch_diameter: Any
     chain_speed: Any
     distance: Any
-    caution: str = LIFTING
+    caution: str

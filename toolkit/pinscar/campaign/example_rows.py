@@ -76,7 +76,7 @@ def example_rows(runs: pd.DataFrame) -> list[bool]:
         there = ~np.isnan(own)[:, None] & ~np.isnan(starters)[None, :]
         filled += there
         same += there & np.isclose(own[:, None], starters[None, :], rtol=1e-9, atol=0.0)
-    by_cells = ((same >= np.minimum(ENOUGH, filled)) & (same >= 2)).any(axis=1)
+    by_cells = np.any((same >= np.minimum(ENOUGH, filled)) & (same >= 2), axis=1).tolist()
     notes = runs["note"] if "note" in runs else [""] * len(runs)
     by_note = [str(note).strip().casefold().startswith(NOTE) for note in notes]
     return [bool(cells or note) for cells, note in zip(by_cells, by_note, strict=True)]
