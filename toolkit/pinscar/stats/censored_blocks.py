@@ -231,14 +231,15 @@ def _value_and_gradient(
 
 def _modes(base: FloatArray, slope: float, runs: BlockedRuns, n_blocks: int) -> tuple[FloatArray, FloatArray]:
     """Mode of each block's integrand in its standardised effect, and minus its second derivative there."""
-    z: FloatArray = np.zeros(n_blocks)
+    z: FloatArray = np.zeros(n_blocks, dtype=np.float64)
     curvature: FloatArray = np.ones(n_blocks)
     for _ in range(MODE_STEPS):
         _, score, bend = _terms(base - slope * z[runs.blocks], runs.left_censored)
         gradient = -z - slope * np.bincount(runs.blocks, score, n_blocks)
-        curvature = 1.0 + slope**2 * np.bincount(runs.blocks, bend, n_blocks)
+        bends = np.bincount(runs.blocks, bend, n_blocks)
+        curvature = np.asarray(1.0 + slope**2 * bends, dtype=np.float64)
         step = gradient / curvature
-        z = z + step
+        z = np.asarray(z + step, dtype=np.float64)
         if float(np.abs(step).max()) < 1e-10:
             break
     return z, curvature

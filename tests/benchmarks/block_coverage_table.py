@@ -1,0 +1,105 @@
+"""Make the table of coverage of censored medians and ratios in random blocks, in toolkit/pinscar/stats/data/.
+
+Run from the repository's top folder (about ten minutes on one core; an argument gives the campaigns a cell, 300 if left out):
+
+    export PYTHONPATH=toolkit OMP_NUM_THREADS=1 OPENBLAS_NUM_THREADS=1
+    python tests/benchmarks/block_coverage_table.py
+"""
+
+from __future__ import annotations
+
+import csv
+import sys
+from itertools import product
+from pathlib import Path
+
+import numpy as np
+from scipy.stats import norm
+
+from pinscar.stats.censored_blocks import BlockedRuns, fit_in_blocks
+from pinscar.stats.censored_in_blocks import blocked_cut
+from pinscar.stats.deviance_cut import censoring_shift, deviance_cut
+
+DATA = Path(__file__).resolve().parents[2] / "toolkit" / "pinscar" / "stats" / "data"
+LAYOUTS = (("median", 3, 2), ("ratio", 3, 2))
+BETWEEN = (0.0, 1.0, 2.0)
+CENSORED = ((0.4, 1.0), (0.6, 1.0))
+CONFIDENCE, SEED = 0.95, 20240301
+HEAD = """\
+# Simulated coverage of intervals of left-censored log-normal runs in random blocks, nominal 0.95.
+# Source: tests/benchmarks/block_coverage_table.py, own simulation.
+# kind: median of one group, or ratio of two groups; days: blocks; per_day: runs of a group in each block.
+# between: standard deviation between blocks over that within. censored_share, limit_scatter: as in
+# censored_coverage.csv, the scatter in standard deviations within blocks. intervals: share of the campaigns
+# that yield an interval. coverage: share of them that hold the truth. low_above, high_below: share of the
+# campaigns drawn whose low end lies above the truth, whose high end lies below it.
+"""
+COLUMNS = (
+    "kind", "days", "per_day", "between", "censored_share", "limit_scatter", "campaigns", "intervals",
+    "coverage", "low_above", "high_below",
+)  # fmt: skip
+
+
+def draw(rng, groups: int, days: int, per_day: int, between: float, share: float, scatter: float):
+    n = days * per_day * groups
+    blocks = np.repeat(np.arange(days), per_day * groups)
+    film = rng.standard_normal(n) + between * rng.standard_normal(days)[blocks]
+    limit = norm.ppf(share) * np.sqrt(1 + between**2 + scatter**2) + scatter * rng.standard_normal(n)
+    return np.maximum(film, limit), film < limit, blocks, np.arange(n) % groups
+
+
+def sides(kind: str, days: int, per_day: int, logs, mask, blocks, group) -> tuple[bool, bool] | None:
+    """Whether the low end lies above the truth and the high end below it; None without an interval."""
+    size = days * per_day
+    if kind == "median":
+        if size - mask.sum() < 2:
+            return None
+        fit = fit_in_blocks(BlockedRuns(logs, mask, np.ones((size, 1)), blocks))
+        held = fit_in_blocks(BlockedRuns(logs, mask, np.zeros((size, 0)), blocks))
+        difference, shifts = fit.coefficients[0], (censoring_shift(size, int(mask.sum())), 0.0)
+        cuts = [blocked_cut(CONFIDENCE, size, days, held, shift) for shift in shifts]
+    else:
+        seen = ~mask
+        design = np.stack([group == 1, group == 0], axis=1).astype(float)
+        columns = np.column_stack([design, blocks[:, None] == np.arange(days)])[seen]
+        if (
+            min(seen[group == 0].sum(), seen[group == 1].sum()) < 1
+            or seen.sum() - np.linalg.matrix_rank(columns) < 2
+        ):
+            return None
+        fit = fit_in_blocks(BlockedRuns(logs, mask, design, blocks))
+        held = fit_in_blocks(BlockedRuns(logs, mask, np.ones((2 * size, 1)), blocks))
+        difference = fit.coefficients[0] - fit.coefficients[1]
+        shifts = tuple(censoring_shift(size, int(mask[group == g].sum())) for g in (1, 0))
+        cuts = [deviance_cut(CONFIDENCE, 2 * size, days + 1, "student", shift) for shift in shifts]
+    deviance = 2 * (fit.log_likelihood - held.log_likelihood)
+    return bool(difference > 0 and deviance > cuts[0]), bool(difference < 0 and deviance > cuts[1])
+
+
+def main(campaigns: int) -> None:
+    with (DATA / "censored_blocks_coverage.csv").open("w", encoding="utf-8", newline="") as file:
+        file.write(HEAD)
+        writer = csv.writer(file, lineterminator="\n")
+        writer.writerow(COLUMNS)
+        for (kind, days, per_day), between, (share, scatter) in product(LAYOUTS, BETWEEN, CENSORED):
+            rng = np.random.default_rng([SEED, days, round(10 * between), round(10 * share), kind == "ratio"])
+            found = [
+                sides(
+                    kind,
+                    days,
+                    per_day,
+                    *draw(rng, 1 + (kind == "ratio"), days, per_day, between, share, scatter),
+                )
+                for _ in range(campaigns)
+            ]
+            ends = np.array([one for one in found if one is not None])
+            above, below = ends.sum(axis=0)
+            shares = (len(ends), len(ends) - above - below, above, below)
+            of = (campaigns, len(ends), campaigns, campaigns)
+            told = (f"{one / whole:.4f}" for one, whole in zip(shares, of, strict=True))
+            writer.writerow((kind, days, per_day, between, share, scatter, campaigns, *told))
+            file.flush()
+
+
+if __name__ == "__main__":
+    main(int(sys.argv[1]) if len(sys.argv) > 1 else 300)
