@@ -24,6 +24,7 @@ if TYPE_CHECKING:
     from collections.abc import Sequence
 
     from pinscar.report.request import Outcome, Request
+    from pinscar.report.verify import Difference
 
 app = typer.Typer(
     name="pinscar",
@@ -245,18 +246,27 @@ def verify(
     rerun: Annotated[
         bool, typer.Option("--rerun", help="Make the report again and compare its bytes.")
     ] = False,
+    template: Annotated[
+        str | None,
+        typer.Option(
+            "--template",
+            "-t",
+            metavar="PATH",
+            help="With --rerun: the notebook to run, where the report was made with one of your own.",
+        ),
+    ] = None,
     as_json: AsJson = False,
 ) -> int:
     """Tell whether a report still agrees with its data and versions."""
     from pinscar.report import terminal
     from pinscar.report import verify as verifying
 
+    if template is not None and not rerun:
+        raise UsageError("--template says what --rerun runs; give both")
     around = campaign or folder.resolve().parent
     differences = verifying.verify_report(folder, around)
     if rerun:
-        from pinscar.report.rerun import rerun_differences
-
-        differences += rerun_differences(folder, around)
+        differences += _rerun(folder, around, template, differences, quiet=as_json)
     status = 3 if differences else 0
     if as_json:
         found = [difference.as_dict() for difference in differences]
@@ -269,6 +279,23 @@ def verify(
             f"{folder}: data, files and versions agree{' and the same bytes came out again' if rerun else ''}"
         )
     return status
+
+
+def _rerun(
+    folder: Path, around: Path, template: str | None, known: list[Difference], *, quiet: bool
+) -> list[Difference]:
+    from pinscar.report import rerun, terminal
+
+    try:
+        chosen = rerun.template_to_rerun(folder, template)
+    except UsageError as error:
+        if not known:
+            raise
+        terminal.complain(str(error))
+        return []
+    if template is not None and not quiet:
+        terminal.say(f"running {chosen}")
+    return rerun.rerun_differences(folder, around, chosen)
 
 
 @app.command(epilog=examples("diff"))
