@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import hashlib
+import json
 import os
 import subprocess
 import sys
@@ -14,7 +16,12 @@ from pinscar.report.starter import new_campaign
 
 TOOLKIT = Path(pinscar.__file__).resolve().parents[1]
 TEMPLATES = Path(__file__).resolve().parent / "fixtures" / "templates"
-OLD_REPORT = {"report.html": b"an older report", "results.json": b"{}\n"}
+OLD_FILES = {"report.html": b"an older report", "results.json": b"{}\n"}
+OLD_MANIFEST = {
+    "schema": "pinscar.manifest/1",
+    "outputs": {name: hashlib.sha256(data).hexdigest() for name, data in OLD_FILES.items()},
+}
+OLD_REPORT = {**OLD_FILES, "manifest.json": json.dumps(OLD_MANIFEST).encode()}
 
 
 class Command:

@@ -73,6 +73,7 @@ EXPECTED: dict[str, list[tuple[str, str, str, int | None, str | None, str]]] = {
     ],
     "block-unknown": [("error", "block-unknown", TOML, 4, "campaign.block", "write run_day")],
     "block-missing": [("error", "block-missing", RUNS, 3, "run_day", "fill in run_at")],
+    "control-outside": [("error", "control-outside", TOML, 4, "campaign.control[1]", "--root")],
     "control-unreadable": [
         ("error", "control-unreadable", TOML, 4, "campaign.control[1]", "check the path, from this folder on")
     ],
@@ -203,8 +204,9 @@ def test_each_fixture_gives_exactly_its_problems(name: str, fixture_folder: Call
 
 
 def test_every_code_has_a_fixture_or_a_test_of_its_own() -> None:
-    # these two are about paths that a folder under version control can't hold
-    assert set(EXPECTED) | {"folder-missing", "file-unreadable"} == set(CODES)
+    # these are about paths that a folder under version control can't hold
+    apart = {"folder-missing", "file-unreadable", "file-not-plain", "link-outside"}
+    assert set(EXPECTED) | apart == set(CODES)
 
 
 def test_a_folder_that_is_not_there(tmp_path: Path) -> None:

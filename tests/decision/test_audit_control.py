@@ -15,8 +15,9 @@ DATA = Path(__file__).resolve().parents[2] / "data_demo"
 
 
 @pytest.fixture
-def campaign(tmp_path: Path) -> Path:
-    """A demo campaign beside the rig's checks, which it names."""
+def campaign(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
+    """A demo campaign beside the rig's checks, which it names; the person named the folder around both."""
+    monkeypatch.setenv("PINSCAR_ROOT", str(tmp_path))
     shutil.copytree(DATA / "rig_control", tmp_path / "rig_control", ignore=shutil.ignore_patterns("report*"))
     shutil.copytree(DATA / "range" / "conveyor_05", tmp_path / "c", ignore=shutil.ignore_patterns("report*"))
     names = sorted(path.name for path in (tmp_path / "rig_control").glob("20*"))

@@ -3,6 +3,7 @@
 import io
 import os
 import re
+import sys
 from datetime import UTC, datetime
 
 import pypdf
@@ -210,7 +211,7 @@ def test_nothing_is_fetched_from_outside():
 
 
 def test_a_writer_that_dies_is_one_plain_line(monkeypatch):
-    monkeypatch.setattr(pdf.sys, "executable", "/bin/false")
+    monkeypatch.setattr(sys, "executable", "/bin/false")
     with pytest.raises(RunError, match="the writer ended with 1: no message") as caught:
         tiny()
     assert "\n" not in str(caught.value)

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import hashlib
+import json
 import subprocess
 import sys
 from pathlib import Path
@@ -110,9 +112,65 @@ def test_a_link_in_the_place_of_a_report_is_refused(tmp_path):
     folder_with(tmp_path / "real", "mine")
     (tmp_path / "report").symlink_to(tmp_path / "real")
     with pytest.raises(UsageError, match="is a link"):
-        check_place(tmp_path / "report", default=True)
+        check_place(tmp_path / "report")
 
 
-@pytest.mark.parametrize("default", [True, False])
-def test_an_empty_folder_may_become_a_report(tmp_path, default):
-    check_place(tmp_path, default=default)
+def test_an_empty_folder_may_become_a_report(tmp_path):
+    check_place(tmp_path)
+
+
+def report_in(folder, **others):
+    """A report as pinscar leaves it, and other files."""
+    page = b"<p>Met.</p>"
+    outputs = {"report.html": hashlib.sha256(page).hexdigest()}
+    manifest = {"schema": "pinscar.manifest/1", "outputs": outputs}
+    folder.mkdir(parents=True, exist_ok=True)
+    (folder / "report.html").write_bytes(page)
+    (folder / "manifest.json").write_text(json.dumps(manifest))
+    for name, data in others.items():
+        (folder / name).write_text(data)
+    return folder
+
+
+def test_a_report_of_ours_may_be_replaced_with_what_an_editor_left_in_it(tmp_path):
+    report = report_in(tmp_path / "report")
+    check_place(report)
+    (report / ".DS_Store").write_bytes(b"\0")
+    (report / ".ipynb_checkpoints").mkdir()
+    check_place(report)
+
+
+FOREIGN = {
+    "a web project": {"manifest.json": '{"name": "shop", "start_url": "/"}', "index.html": "mine"},
+    "a manifest of ours alone": {"manifest.json": '{"schema": "pinscar.manifest/1"}', "notes.txt": "mine"},
+    "no JSON": {"manifest.json": "mine", "notes.txt": "mine"},
+    "deep JSON": {"manifest.json": "[" * 100_000, "notes.txt": "mine"},
+    "no manifest": {"notes.txt": "mine"},
+}
+
+
+@pytest.mark.parametrize("files", FOREIGN.values(), ids=list(FOREIGN))
+def test_a_folder_that_is_no_report_of_ours_is_never_replaced(tmp_path, files):
+    for name, data in files.items():
+        (tmp_path / name).write_text(data)
+    with pytest.raises(UsageError, match="holds no report"):
+        check_place(tmp_path)
+
+
+def test_a_file_that_a_person_put_into_a_report_is_never_lost(tmp_path):
+    report = report_in(tmp_path / "report", **{"signed.pdf": "scan"})
+    with pytest.raises(UsageError, match=r"signed\.pdf is no part of the report and would be lost"):
+        check_place(report)
+
+
+def test_a_page_that_a_person_changed_is_never_lost(tmp_path):
+    report = report_in(tmp_path / "report", **{"report.html": "<p>Met, I think.</p>"})
+    with pytest.raises(UsageError, match=r"report\.html is not as the report left it"):
+        check_place(report)
+
+
+@pytest.mark.parametrize("place", ["micrographs", "traces/report", "sound/a/b"])
+def test_an_evidence_folder_is_no_place_for_a_report(tmp_path, place):
+    (tmp_path / "campaign.toml").write_text("")
+    with pytest.raises(UsageError, match="holds the evidence of a campaign"):
+        check_place(tmp_path / place)

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import os
 import shutil
+import tempfile
 from pathlib import Path
 
 import pytest
@@ -285,17 +286,17 @@ def test_a_folder_that_can_not_be_written_loses_nothing(folder, monkeypatch, ste
     (folder / "readings.csv").write_text(HEAD + "\n", encoding="utf-8")
     before = sorted(path.name for path in folder.iterdir())
     if step == "mkstemp":
-        monkeypatch.setattr(readings_file.tempfile, "mkstemp", refuse)
+        monkeypatch.setattr(tempfile, "mkstemp", refuse)
     else:
-        monkeypatch.setattr(readings_file.Path, "replace", refuse)
+        monkeypatch.setattr(Path, "replace", refuse)
     with pytest.raises(RunError, match="read-only file system"):
         save_reading(folder, READ, RUNS)
     assert sorted(path.name for path in folder.iterdir()) == before
     assert (folder / "readings.csv").read_text(encoding="utf-8") == HEAD + "\n"
 
 
-def test_a_link_and_the_permissions_of_the_file_stay(folder, tmp_path):
-    there = tmp_path / "elsewhere.csv"
+def test_a_link_and_the_permissions_of_the_file_stay(folder):
+    there = folder / "elsewhere.csv"
     there.write_text(HEAD + "\n", encoding="utf-8")
     there.chmod(0o640)
     (folder / "readings.csv").symlink_to(there)

@@ -17,6 +17,7 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from pinscar import cli_new, cli_pictures
+from pinscar.campaign.reach import ROOT
 from pinscar.cli_examples import examples
 from pinscar.errors import InputError, PinscarError, UsageError
 
@@ -24,6 +25,7 @@ if TYPE_CHECKING:
     from collections.abc import Sequence
 
     from pinscar.report.request import Outcome, Request
+    from pinscar.report.verify import Difference
 
 app = typer.Typer(
     name="pinscar",
@@ -34,6 +36,21 @@ app = typer.Typer(
 )
 AsJson = Annotated[bool, typer.Option("--json", help="Print machine-readable output.")]
 Folder = Annotated[Path, typer.Argument(metavar="DIR", help="Campaign folder.")]
+
+
+def _name_root(root: Path | None) -> None:
+    if root is not None:
+        os.environ[ROOT] = str(root.resolve())
+
+
+Root = Annotated[
+    Path | None,
+    typer.Option(
+        "--root",
+        metavar="DIR",
+        help="A folder around the campaign that its links and paths may lead into; else they stay in it.",
+    ),
+]
 
 
 def _version(wanted: bool) -> None:
@@ -57,11 +74,12 @@ app.registered_commands += cli_new.app.registered_commands
 
 
 @app.command(epilog=examples("check"))
-def check(folder: Folder, as_json: AsJson = False) -> int:
+def check(folder: Folder, root: Root = None, as_json: AsJson = False) -> int:
     """List every problem of a campaign folder."""
     from pinscar.problems import Severity
     from pinscar.report import checking, still_to_fill, terminal
 
+    _name_root(root)
     found = checking.check_folder(folder)
     if as_json:
         terminal.say_json(found.as_dict())
@@ -99,12 +117,14 @@ def report(
         bool, typer.Option("--watch", help="Make it again whenever a file changes, until Ctrl-C.")
     ] = False,
     quiet: Annotated[bool, typer.Option("--quiet", "-q", help="Print errors only.")] = False,
+    root: Root = None,
     as_json: AsJson = False,
 ) -> int:
     """Make the report of each campaign folder."""
     from pinscar.report import build, parameters, pdf, request, shipped, terminal
     from pinscar.report.template import read_template
 
+    _name_root(root)
     chosen = read_template(shipped.find_template(template))
     given = parameters.parse_assignments(parameter or [], chosen.declared)
     requests = request.make_requests(folders, chosen, given, out=out, pdf=not no_pdf, timeout=timeout)
@@ -180,11 +200,13 @@ def plan(
     seed: Annotated[int, typer.Option(help="Seed of the order and of the simulations.")] = 1,
     xlsx: Annotated[bool, typer.Option("--xlsx", help="Write the runs as a spreadsheet, runs.xlsx.")] = False,
     no_pdf: Annotated[bool, typer.Option("--no-pdf", help="Make no PDF.")] = False,
+    root: Root = None,
     as_json: AsJson = False,
 ) -> int:
     """Plan a campaign: repeats, order of the runs, a runs table to fill in and a run sheet in DIR/plan."""
     from pinscar.report import pdf, planning, terminal
 
+    _name_root(root)
     if not no_pdf:
         pdf.require_pango()
     given = {
@@ -217,12 +239,14 @@ def gather(
     force: Annotated[
         bool, typer.Option("--force", help="Replace a runs_gathered.csv that is there.")
     ] = False,
+    root: Root = None,
     as_json: AsJson = False,
 ) -> int:
     """Fill blank cells of the runs table from sound, traces and pictures, into runs_gathered.csv."""
     from pinscar.report import gather as gathering
     from pinscar.report import terminal
 
+    _name_root(root)
     found = gathering.gather(folder, force=force)
     if as_json:
         terminal.say_json(found.as_dict())
@@ -245,18 +269,29 @@ def verify(
     rerun: Annotated[
         bool, typer.Option("--rerun", help="Make the report again and compare its bytes.")
     ] = False,
+    template: Annotated[
+        str | None,
+        typer.Option(
+            "--template",
+            "-t",
+            metavar="PATH",
+            help="With --rerun: the notebook to run, where the report was made with one of your own.",
+        ),
+    ] = None,
+    root: Root = None,
     as_json: AsJson = False,
 ) -> int:
     """Tell whether a report still agrees with its data and versions."""
     from pinscar.report import terminal
     from pinscar.report import verify as verifying
 
+    _name_root(root)
+    if template is not None and not rerun:
+        raise UsageError("--template says what --rerun runs; give both")
     around = campaign or folder.resolve().parent
     differences = verifying.verify_report(folder, around)
     if rerun:
-        from pinscar.report.rerun import rerun_differences
-
-        differences += rerun_differences(folder, around)
+        differences += _rerun(folder, around, template, differences, quiet=as_json)
     status = 3 if differences else 0
     if as_json:
         found = [difference.as_dict() for difference in differences]
@@ -269,6 +304,23 @@ def verify(
             f"{folder}: data, files and versions agree{' and the same bytes came out again' if rerun else ''}"
         )
     return status
+
+
+def _rerun(
+    folder: Path, around: Path, template: str | None, known: list[Difference], *, quiet: bool
+) -> list[Difference]:
+    from pinscar.report import rerun, terminal
+
+    try:
+        chosen = rerun.template_to_rerun(folder, template)
+    except UsageError as error:
+        if not known:
+            raise
+        terminal.complain(str(error))
+        return []
+    if template is not None and not quiet:
+        terminal.say(f"running {chosen}")
+    return rerun.rerun_differences(folder, around, chosen)
 
 
 @app.command(epilog=examples("diff"))
@@ -328,6 +380,7 @@ def run(arguments: list[str]) -> int:
     from pinscar.report import interrupt, terminal
 
     interrupt.raise_on_signals()
+    named = os.environ.get(ROOT)
     try:
         status = app(args=arguments or ["--help"], prog_name="pinscar", standalone_mode=False)
     except interrupt.Interrupted as stop:
@@ -346,6 +399,9 @@ def run(arguments: list[str]) -> int:
         return 0
     except Exception as error:
         return _wrong_usage(error) if hasattr(error, "format_message") else _internal(error)
+    finally:
+        os.environ.pop(ROOT, None)
+        os.environ.update({} if named is None else {ROOT: named})
     return status if isinstance(status, int) else 0
 
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 import tempfile
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
@@ -11,6 +12,7 @@ from typing import Any
 import pandas as pd
 
 from pinscar import desk_units
+from pinscar.campaign.reach import ROOT
 from pinscar.decision.analysis import Analysis, analyse_all, narrowed
 from pinscar.decision.check import check_all
 from pinscar.decision.responses import Response
@@ -39,7 +41,10 @@ ABREAST = 3
 
 
 def open_campaign(
-    folder: str | Path, confidence: float | None = None, responses: Sequence[str] | None = None
+    folder: str | Path,
+    confidence: float | None = None,
+    responses: Sequence[str] | None = None,
+    root: str | Path | None = None,
 ) -> Desk:
     """Open a campaign folder: read it, check it, evaluate its runs.
 
@@ -54,6 +59,9 @@ def open_campaign(
         Confidence of the intervals; the campaign's own where not given.
     responses : sequence of str, optional
         Responses to look at where none is named; those of the report where not given.
+    root : str or pathlib.Path, optional
+        A folder around the campaign that its links and paths may lead into, from now on; where not given they
+        may not leave the campaign folder.
 
     Returns
     -------
@@ -66,6 +74,8 @@ def open_campaign(
         With every problem, where the folder has errors; a notebook shows them as a table.
     """
     leave_folder(str(folder))
+    if root is not None:
+        os.environ[ROOT] = str(Path(root).resolve())
     place = Path(folder)
     campaign, problems = check_all(place)
     if campaign is None:

@@ -10,6 +10,8 @@ import pandas as pd
 from pinscar.campaign.codes import condense, error
 from pinscar.campaign.columns import LOAD_STEPS, READINGS, RUNS, Column
 from pinscar.campaign.folder import (
+    EVIDENCE,
+    FILES,
     check_evidence,
     evidence_files,
     hash_inputs,
@@ -20,6 +22,7 @@ from pinscar.campaign.folder import (
 from pinscar.campaign.frames import Read, empty_frame, read_frame
 from pinscar.campaign.join import join_tables
 from pinscar.campaign.model import CampaignFile
+from pinscar.campaign.reach import is_absolute, is_outside, reach_problems, root_of
 from pinscar.campaign.rig_checks import check_fling_card
 from pinscar.campaign.tables import read_csv, read_text
 from pinscar.campaign.toml_file import read_toml
@@ -141,6 +144,9 @@ def _check(folder: Path, *, with_control: bool) -> tuple[Campaign | None, list[P
     if not folder.is_dir():
         message = "this is a file and not a folder" if folder.exists() else "there is no such folder"
         return None, [error("folder-missing", str(folder), message, "check the path")]
+    strange = list(reach_problems(folder, FILES, tuple(EVIDENCE)))
+    if strange:
+        return None, strange  # nothing is opened beside them
     text, problems = _read_settings(folder)
     file, found = (None, []) if text is None else read_toml(text)
     problems += found
@@ -174,6 +180,9 @@ def _read_control(folder: Path, file: CampaignFile, problems: list[Problem]) -> 
     """Read the reference-oil checks; theirs in turn are not followed, so that two may name each other."""
     found = []
     for number, name in enumerate(file.campaign.control, start=1):
+        if is_absolute(name) or is_outside(folder / name, root_of(folder)):
+            problems.append(_control_outside(number, name))
+            continue
         campaign, wrong = _check(folder / name, with_control=False)
         if campaign is None:
             message = f"this folder of reference-oil checks cannot be used: {wrong[0].message}"
@@ -191,6 +200,13 @@ def _read_control(folder: Path, file: CampaignFile, problems: list[Problem]) -> 
         else:
             found.append(campaign)
     return tuple(found)
+
+
+def _control_outside(number: int, name: str) -> Problem:
+    message = "this folder of reference-oil checks lies outside the campaign folder, and is not read"
+    mend = "move it in, or write a path from this folder on and name a folder around both: --root"
+    place = f"campaign.control[{number}]"
+    return error("control-outside", "campaign.toml", message, mend, column=place, value=name)
 
 
 def _in_order(problems: list[Problem]) -> list[Problem]:

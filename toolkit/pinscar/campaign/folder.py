@@ -12,6 +12,7 @@ from types import MappingProxyType
 
 from pinscar.campaign.codes import error, warning
 from pinscar.campaign.names import nearest, plain
+from pinscar.campaign.reach import is_absolute, is_outside, root_of
 from pinscar.problems import Problem
 
 EVIDENCE: Mapping[str, tuple[str, ...]] = MappingProxyType(
@@ -140,12 +141,16 @@ def evidence_files(folder: Path) -> list[str]:
     >>> evidence_files(Path("nowhere"))
     []
     """
+    root = root_of(folder)
     return [
         f"{name}/{path.name}"
         for name, kinds in EVIDENCE.items()
-        if (folder / name).is_dir()
+        if (folder / name).is_dir() and not is_outside(folder / name, root)
         for path in sorted((folder / name).iterdir())
-        if path.is_file() and path.suffix.lower() in kinds and not path.name.startswith((".", "~"))
+        if path.is_file()
+        and path.suffix.lower() in kinds
+        and not path.name.startswith((".", "~"))
+        and not (path.is_symlink() and is_outside(path, root))
     ]
 
 
@@ -274,7 +279,8 @@ def control_folders(folder: Path) -> list[str]:
     Returns
     -------
     list of str
-        Paths relative to it, as written; none where campaign.toml cannot be read, which its check says.
+        Paths relative to it, as written, that lead to no place outside; none where campaign.toml cannot be
+        read, which its check says.
 
     References
     ----------
@@ -289,9 +295,11 @@ def control_folders(folder: Path) -> list[str]:
         named = tomllib.loads((folder / "campaign.toml").read_text(encoding="utf-8-sig"))["campaign"][
             "control"
         ]
-    except (OSError, ValueError, KeyError, TypeError):
+    except (OSError, ValueError, KeyError, TypeError, RecursionError):
         return []
-    return [name.strip() for name in named if isinstance(name, str)] if isinstance(named, list) else []
+    names = [name.strip() for name in named if isinstance(name, str)] if isinstance(named, list) else []
+    root = root_of(folder)
+    return [name for name in names if not (is_absolute(name) or is_outside(folder / name, root))]
 
 
 def own_hashes(folder: Path) -> dict[str, str]:
@@ -316,7 +324,9 @@ def own_hashes(folder: Path) -> dict[str, str]:
     >>> own_hashes(Path("nowhere"))
     {}
     """
-    names = [name for name in FILES if (folder / name).is_file()] + evidence_files(folder)
+    root = root_of(folder)
+    own = [name for name in FILES if (folder / name).is_file() and not is_outside(folder / name, root)]
+    names = own + evidence_files(folder)
     hashes = {}
     for name in names:
         with (folder / name).open("rb") as stream:

@@ -194,7 +194,7 @@ def build_report(
     try:
         if not request.folder.is_dir():
             return _outcome(request, _no_folder(request.folder))
-        check_place(request.out, default=request.out == request.folder / "report")
+        check_place(request.out)
         with workers.one() as worker:
             reply = worker.ask(request.as_question())
             if reply["status"] == 0:
@@ -242,6 +242,7 @@ def _make(
         with scratch_folder(out) as scratch:
             reply = worker.ask(request.as_message(scratch), told)
             if reply["status"] == 0:
+                check_place(out)  # again: the run took its time
                 replace_folder(scratch / NEW, out)
                 failed.unlink(missing_ok=True)
             elif reply.get("failed"):

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 from codecs import BOM_UTF8
 from collections.abc import Iterator
 from dataclasses import asdict, dataclass
@@ -22,6 +23,7 @@ from pinscar.report.gather_fling import fling_fillings
 from pinscar.report.gather_scars import scar_fillings
 from pinscar.report.gather_table import Filling, Found, LeftBlank, filled_text, read_runs_table
 from pinscar.report.micrograph_scales import scale_fillings, with_scales
+from pinscar.report.put_file import put_file
 from pinscar.report.recordings import hear_file
 from pinscar.report.scratch import cannot_write
 
@@ -120,7 +122,7 @@ def gather(folder: Path, *, force: bool = False) -> Gathered:
         The file cannot be written.
     """
     name = _checked(folder)
-    if (folder / NAME).exists() and not force:
+    if os.path.lexists(folder / NAME) and not force:
         raise UsageError(f"{folder / NAME} already exists; --force replaces it")
     table = read_runs_table(folder, name)
     runs = read_frame(table, RUNS).frame
@@ -197,6 +199,6 @@ def _temperatures(folder: Path, runs: pd.DataFrame) -> Iterator[Found]:
 
 def _write(path: Path, text: str, encoding: str) -> None:
     try:
-        path.write_text(text, encoding=encoding, newline="")
+        put_file(path, text.encode(encoding))
     except OSError as error:
         raise cannot_write(path.parent, error) from error

@@ -43,6 +43,8 @@ def locked(out: Path, wait: float = 0.0) -> Iterator[None]:
     import filelock
 
     path = out.parent / f".pinscar-{out.name}.lock"
+    if path.is_symlink():
+        raise RunError(f"{path} is a link, through which no lock is taken; remove it")
     lock = filelock.FileLock(path)
     try:
         lock.acquire(timeout=wait)

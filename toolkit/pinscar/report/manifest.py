@@ -10,10 +10,10 @@ from typing import Any
 
 from pinscar.report.fonts import font_digests
 from pinscar.report.platform import code_digest, library_versions, machine, package_versions
+from pinscar.report.replace import MANIFEST, SCHEMA
 from pinscar.report.shipped import shipped_folder
 
-SCHEMA = "pinscar.manifest/1"
-NAME = "manifest.json"
+NAME = MANIFEST
 
 
 def sha256(data: bytes) -> str:

@@ -9,6 +9,7 @@ from pathlib import Path
 from typing import Any
 
 from pinscar.errors import UsageError
+from pinscar.report.put_file import put_file
 from pinscar.report.request import Outcome
 from pinscar.report.scratch import cannot_write
 from pinscar.report.shipped import shipped_folder
@@ -137,18 +138,14 @@ def _write_runs(folder: Path, results: Mapping[str, Any], *, xlsx: bool) -> None
     table = prepared_table(order, results["study"]["duration_s"])
     oils, title = _oils_and_title(folder, [run.lubricant for run in order])
     name, data = runs_bytes(table, oils, title, xlsx=xlsx)
-    temporary = folder / f".pinscar-{name}"
     try:
         refuse_runs(folder)
-        temporary.write_bytes(data)
-        temporary.replace(folder / name)
+        put_file(folder / name, data)
         for other in TABLES:
             if other != name:  # it was only prepared: refuse_runs let it pass
                 (folder / other).unlink(missing_ok=True)
     except OSError as error:
         raise cannot_write(folder, error) from error
-    finally:
-        temporary.unlink(missing_ok=True)
 
 
 def _oils_and_title(folder: Path, planned: Sequence[str]) -> tuple[tuple[str, ...], str]:

@@ -2,10 +2,6 @@
 
 from __future__ import annotations
 
-import contextlib
-import os
-import shutil
-import tempfile
 from collections.abc import Collection
 from pathlib import Path
 
@@ -14,12 +10,14 @@ import pandas as pd
 from pinscar.campaign.columns import READINGS, RUNS
 from pinscar.campaign.folder import runs_file
 from pinscar.campaign.frames import empty_frame, read_frame
+from pinscar.campaign.reach import is_outside, root_of
 from pinscar.campaign.readings import number_readings, unknown_runs
 from pinscar.campaign.readings_text import FILE, Reading, next_number, with_reading
 from pinscar.campaign.tables import Table, parse_csv, read_csv, read_text
 from pinscar.errors import InputError, RunError, UsageError
 from pinscar.problems import Problem, Severity
 from pinscar.report.lock import locked
+from pinscar.report.put_file import put_file
 
 PATIENCE = 5.0
 """How long a reading waits for another writer [s]: long enough for a second reader, not for a report."""
@@ -46,7 +44,7 @@ def saved_readings(folder: Path, run_ids: Collection[str]) -> pd.DataFrame:
     InputError
         With every error of the file.
     """
-    if not (folder / FILE).exists():
+    if not _place(folder).exists():
         return empty_frame(READINGS)
     table, problems = read_csv(folder / FILE, FILE)
     return _checked(table, problems, run_ids)
@@ -84,9 +82,9 @@ def save_reading(folder: Path, reading: Reading, run_ids: Collection[str]) -> st
         raise UsageError("the reader needs a name, in one line")
     if not (reading.length > 0 and reading.width > 0):
         raise UsageError("length and width of a scar must be more than zero")
+    path = _place(folder)
     with locked(folder / "report", PATIENCE):
         readings = saved_readings(folder, run_ids)
-        path = (folder / FILE).resolve()
         raw = path.read_bytes() if path.exists() else b""
         mark = MARK if raw.startswith(MARK) else b""
         number = next_number(readings, reading.run_id, reading.reader)
@@ -96,6 +94,12 @@ def save_reading(folder: Path, reading: Reading, run_ids: Collection[str]) -> st
         _compare(before, after)
         _replace(path, mark + after.encode("utf-8"))
     return number
+
+
+def _place(folder: Path) -> Path:
+    if is_outside(folder / FILE, root_of(folder)):
+        raise RunError(f"{folder / FILE} is a link that leads out of the campaign folder; put a file there")
+    return (folder / FILE).resolve()
 
 
 def _checked(table: Table | None, problems: list[Problem], run_ids: Collection[str]) -> pd.DataFrame:
@@ -135,29 +139,9 @@ def _runs_have_semicolons(folder: Path) -> bool:
 
 
 def _replace(path: Path, data: bytes) -> None:
-    """Write beside the file and rename: a reader of the folder sees the old file or the new one."""
-    place = ""
     try:
-        handle, place = tempfile.mkstemp(prefix=f".pinscar-{path.name}-", dir=path.parent)
-        with os.fdopen(handle, "wb") as stream:
-            stream.write(data)
-            stream.flush()
-            os.fsync(stream.fileno())
-        _like(path, Path(place))
-        Path(place).replace(path)
+        put_file(path, data)
     except OSError as failure:
-        with contextlib.suppress(OSError):
-            Path(place).unlink(missing_ok=True)
         reason = (failure.strerror or str(failure)).lower()
         mend = "close it in other programs, and see that the folder may be written"
         raise RunError(f"cannot write {path}: {reason}; {mend}") from failure
-
-
-def _like(path: Path, new: Path) -> None:
-    """Give the new file the permissions of the old one, or those of any new file."""
-    if path.exists():
-        shutil.copymode(path, new)
-    else:
-        mask = os.umask(0)
-        os.umask(mask)
-        new.chmod(0o666 & ~mask)

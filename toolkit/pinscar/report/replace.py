@@ -4,12 +4,20 @@ from __future__ import annotations
 
 import ctypes
 import errno
+import hashlib
+import json
 import os
 import sys
 from pathlib import Path
 
+from pinscar.campaign.folder import EVIDENCE
 from pinscar.errors import UsageError
 from pinscar.report.scratch import OLD
+
+MANIFEST = "manifest.json"
+SCHEMA = "pinscar.manifest/1"
+DROPPINGS = (".DS_Store", "Thumbs.db", "desktop.ini", ".ipynb_checkpoints")
+"""What systems and editors leave in a folder that a person has looked into."""
 
 AT_FDCWD = -100
 RENAME_EXCHANGE = 2
@@ -108,31 +116,64 @@ def sync(folder: Path) -> None:
             os.fsync(file.fileno())
 
 
-def check_place(out: Path, *, default: bool) -> None:
-    """Refuse to replace what is not a report.
-
-    Parameters
-    ----------
-    out : pathlib.Path
-        Where the report shall lie.
-    default : bool
-        Whether it is the campaign's own ``report`` folder, which pinscar may always replace.
+def check_place(out: Path) -> None:
+    """Refuse to replace anything but a report as pinscar left it: every file in the way might be wanted.
 
     Raises
     ------
     UsageError
-        If a file lies there, or a folder with anything in it and no manifest.json.
+        If a file, a link or an evidence folder lies there, or a folder with any file that its manifest does
+        not have, or has otherwise.
 
     Examples
     --------
-    >>> check_place(Path(__file__), default=True)
+    >>> check_place(Path(__file__))
     Traceback (most recent call last):
     ...
     pinscar.errors.UsageError: ...replace.py is a file; the report needs a folder
     """
+    evidence = _evidence_around(out)
+    if evidence is not None:
+        raise UsageError(f"{evidence} holds the evidence of a campaign; choose another place for the report")
     if not os.path.lexists(out):
         return
     if not out.is_dir() or out.is_symlink():
         raise UsageError(f"{out} is a {'link' if out.is_symlink() else 'file'}; the report needs a folder")
-    if not default and any(out.iterdir()) and not (out / "manifest.json").is_file():
-        raise UsageError(f"{out} is not empty and holds no report; choose another folder")
+    there = sorted(path for path in out.iterdir() if path.name not in DROPPINGS)
+    if not there:
+        return
+    outputs = _outputs(out)
+    if outputs is None:
+        raise UsageError(f"{out} is not empty and holds no report; choose another folder, or move it away")
+    for path in there:
+        if path.name == MANIFEST:
+            continue
+        if path.name not in outputs:
+            raise UsageError(f"{path} is no part of the report and would be lost; move it out of {out}")
+        if path.is_symlink() or not path.is_file() or _digest(path) != outputs[path.name]:
+            raise UsageError(
+                f"{path} is not as the report left it and would be lost; move {out} away, or delete it"
+            )
+
+
+def _evidence_around(out: Path) -> Path | None:
+    place = out.resolve()
+    for folder in (place, *place.parents):
+        if folder.name in EVIDENCE and (folder.parent / "campaign.toml").exists():
+            return folder
+    return None
+
+
+def _outputs(out: Path) -> dict[str, str] | None:
+    """Return the digests that a manifest of ours has of its files; None where there is none."""
+    try:
+        manifest = json.loads((out / MANIFEST).read_bytes())
+        outputs = dict(manifest["outputs"]) if manifest["schema"] == SCHEMA else None
+    except (OSError, ValueError, TypeError, KeyError, RecursionError):
+        return None
+    return outputs or None
+
+
+def _digest(path: Path) -> str:
+    with path.open("rb") as file:
+        return hashlib.file_digest(file, "sha256").hexdigest()

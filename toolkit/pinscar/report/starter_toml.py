@@ -107,7 +107,7 @@ def _campaign(campaign_id: str, answers: Answers, seed: int) -> str:
         _line("reference", values["reference"], "# the lubricant that every other one is compared with"),
         "confidence = 0.95",
         block,
-        '# control = ["../checks/2026-03"]  # folders of reference-oil checks on this rig',
+        '# control = ["checks/2026-03"]  # folders of reference-oil checks on this rig',
         f"# The runs are in random order (seed {seed}), each day with all oils as evenly as possible.",
     ]
     return "\n".join(lines)

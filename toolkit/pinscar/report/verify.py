@@ -97,7 +97,7 @@ def read_manifest(report: Path) -> dict[str, Any]:
         known = manifest["schema"] == SCHEMA
     except FileNotFoundError as error:
         raise UsageError(f"{report} is not a report: it has no {NAME}") from error
-    except (OSError, ValueError, KeyError, TypeError) as error:
+    except (OSError, ValueError, KeyError, TypeError, RecursionError) as error:
         raise UsageError(f"{report / NAME} cannot be read as the manifest of a report") from error
     if not known:
         raise UsageError(f"{report / NAME} has the schema {manifest['schema']!r}; {SCHEMA!r} is known here")
