@@ -1,6 +1,7 @@
 """Make the table of coverage of censored medians and ratios in random blocks, in toolkit/pinscar/stats/data/.
 
-Run from the repository's top folder (about ten minutes on one core; an argument gives the campaigns a cell, 300 if left out):
+Run from the repository's top folder (about ten minutes on one core; an argument gives the campaigns per
+cell, 300 if left out):
 
     export PYTHONPATH=toolkit OMP_NUM_THREADS=1 OPENBLAS_NUM_THREADS=1
     python tests/benchmarks/block_coverage_table.py
