@@ -9,7 +9,8 @@ from pathlib import Path
 from typing import Any
 
 from pinscar.errors import UsageError
-from pinscar.report.manifest import NAME, SCHEMA, manifest_digest, sha256, surroundings
+from pinscar.report.manifest import NAME, manifest_digest, sha256, surroundings
+from pinscar.report.replace import SCHEMA
 from pinscar.report.shipped import shipped_folder
 from pinscar.report.subject import input_hashes, reads_of
 
