@@ -6,7 +6,6 @@ import numpy as np
 import pytest
 from scipy import stats
 
-from pinscar.stats.all_pairs import games_howell
 from pinscar.stats.block_contrasts import compare_in_blocks
 from pinscar.stats.censored_groups import censored_ratio, fit_censored_groups
 from pinscar.stats.choose import compare_with_reference
@@ -19,42 +18,58 @@ B = [118.0, 122.0, 113.0, 127.0, 119.0]
 WILD = [60.0, 150.0, 95.0, 240.0, 70.0]
 
 
-def test_two_groups_take_the_pooled_t() -> None:
-    (result,) = compare_with_reference({"R": R, "A": A}, "R", 0.9)
-    theirs = stats.ttest_ind(np.log(A), np.log(R))
-    interval = theirs.confidence_interval(0.9)
+def test_two_groups_take_welch_whatever_their_spreads() -> None:
+    for other in (A, WILD):
+        (result,) = compare_with_reference({"R": R, "A": other}, "R", 0.9)
+        theirs = stats.ttest_ind(np.log(other), np.log(R), equal_var=False)
+        interval = theirs.confidence_interval(0.9)
+        assert (result.low, result.high) == pytest.approx(
+            (np.exp(interval.low), np.exp(interval.high)), rel=1e-9, abs=0
+        )
+        assert result.p_adjusted == pytest.approx(theirs.pvalue, rel=1e-9, abs=0)
+        assert "Welch t on logs" in result.method
+        assert (result.n, result.n_reference, result.difference) == (5, 5, None)
+
+
+def test_unequal_numbers_take_the_weighted_critical_value() -> None:
+    (result,) = compare_with_reference({"R": R, "A": A[:3]}, "R")
+    logs = np.log(A[:3]), np.log(R)
+    v = [y.var(ddof=1) / y.size for y in logs]
+    t = [stats.t.ppf(0.975, y.size - 1) for y in logs]
+    reach = (v[0] * t[0] + v[1] * t[1]) / sum(v) * np.sqrt(sum(v))
+    centre = logs[0].mean() - logs[1].mean()
     assert (result.low, result.high) == pytest.approx(
-        (np.exp(interval.low), np.exp(interval.high)), rel=1e-9, abs=0
+        (np.exp(centre - reach), np.exp(centre + reach)), rel=1e-9, abs=0
     )
-    assert result.p_adjusted == pytest.approx(theirs.pvalue, rel=1e-9, abs=0)
-    assert "pooled t on logs (8 degrees of freedom)" in result.method
-    assert (result.n, result.n_reference, result.difference) == (5, 5, None)
+    assert "Cochran" in result.method
+    (edge,) = compare_with_reference({"R": R, "A": A[:3]}, "R", 1 - result.p_adjusted)
+    assert edge.high == pytest.approx(1.0, rel=1e-9, abs=0)  # p is the error at which the limit reaches 1
 
 
-def test_two_groups_of_unequal_spread_take_welch() -> None:
-    (result,) = compare_with_reference({"R": R, "W": WILD}, "R")
-    theirs = stats.ttest_ind(np.log(WILD), np.log(R), equal_var=False)
-    assert result.p_adjusted == pytest.approx(theirs.pvalue, rel=1e-9, abs=0)
-    assert "Welch" in result.method
-    assert "spreads differ: Brown-Forsythe p = " in result.method
+def test_several_groups_share_the_error_by_sidak() -> None:
+    results = compare_with_reference({"A": A, "R": R, "W": WILD}, "R")
+    assert [r.subject for r in results] == ["A", "W"]
+    for result, group in zip(results, (A, WILD), strict=True):
+        alone = stats.ttest_ind(np.log(group), np.log(R), equal_var=False)
+        interval = alone.confidence_interval(0.95**0.5)
+        assert (result.low, result.high) == pytest.approx(
+            (np.exp(interval.low), np.exp(interval.high)), rel=1e-9, abs=0
+        )
+        assert result.p_adjusted == pytest.approx(1 - (1 - alone.pvalue) ** 2, rel=1e-9, abs=0)
+        assert "Šidák over 2 comparisons" in result.method
 
 
-def test_several_groups_take_dunnett() -> None:
-    results = compare_with_reference({"A": A, "R": R, "B": B}, "R")
+def test_a_spread_is_pooled_only_where_the_design_says_so() -> None:
+    (one,) = compare_with_reference({"R": R, "A": A}, "R", pooled=True)
+    theirs = stats.ttest_ind(np.log(A), np.log(R))
+    assert one.p_adjusted == pytest.approx(theirs.pvalue, rel=1e-9, abs=0)
+    assert "pooled t on logs (8 degrees of freedom)" in one.method
+    assert "as the campaign says" in one.note
+    several = compare_with_reference({"A": A, "R": R, "B": B}, "R", pooled=True)
     expected = dunnett([np.log(A), np.log(B)], np.log(R))
-    assert [r.subject for r in results] == ["A", "B"]
-    for result, c in zip(results, expected, strict=True):
+    for result, c in zip(several, expected, strict=True):
         assert (result.low, result.high) == pytest.approx((np.exp(c.low), np.exp(c.high)), rel=1e-9, abs=0)
         assert "Dunnett" in result.method
-
-
-def test_several_groups_of_unequal_spread_take_games_howell_with_a_caution() -> None:
-    results = compare_with_reference({"R": R, "A": A, "W": WILD}, "R")
-    pairs = games_howell({"R": np.log(R), "A": np.log(A), "W": np.log(WILD)})
-    assert results[1].p_adjusted == pytest.approx(pairs["R", "W"].p, rel=1e-9, abs=0)
-    assert results[1].high == pytest.approx(np.exp(-pairs["R", "W"].low), rel=1e-9, abs=0)
-    assert "Games-Howell" in results[0].method
-    assert "fewer than 6 runs" in results[0].note
 
 
 def test_linear_scale_gives_differences() -> None:
@@ -70,7 +85,7 @@ def test_single_runs_give_a_ratio_and_stay_out_of_the_family() -> None:
     assert alone.ratio == pytest.approx(120 / stats.gmean(R))
     assert (alone.low, alone.high, alone.p_adjusted) == (None, None, None)
     assert "single run, no interval" in alone.note
-    assert "pooled t" in tested.method  # one comparison is left
+    assert "Šidák" not in tested.method  # one comparison is left
 
 
 def test_a_single_reference_run_leaves_no_interval() -> None:
@@ -196,7 +211,7 @@ def test_beside_a_bound_the_complete_groups_keep_their_exact_method() -> None:
     assert (exact.low, exact.high) == pytest.approx((alone.low, alone.high), rel=1e-9, abs=0)
     assert exact.p_adjusted == pytest.approx(2 * alone.p_adjusted, rel=1e-9, abs=0)
     assert exact.confidence == 0.95
-    assert "pooled t" in exact.method
+    assert "Welch t" in exact.method
     assert bound.high is not None
 
 
@@ -288,7 +303,8 @@ def test_the_printed_rules_name_every_method() -> None:
         "pooled t",
         "Welch",
         "Dunnett",
-        "Games-Howell",
+        "Cochran",
+        "Šidák",
         "Kenward-Roger",
         "likelihood limits calibrated",
         "sign test",

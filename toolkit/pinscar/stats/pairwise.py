@@ -13,6 +13,8 @@ from scipy.special import fdtrc, stdtr, stdtrit
 from pinscar.stats.checks import check_confidence, finite_vector
 
 FloatArray = NDArray[np.float64]
+LEAST_LOG_P = -200.0
+"""Logarithm of the smallest p that is worked out; anything smaller is given as this."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -291,15 +293,20 @@ def cochran_t(subject: ArrayLike, reference: ArrayLike, confidence: float = 0.95
     dfs = first.size - 1, second.size - 1
 
     def critical(error: float) -> float:
-        t = [-float(stdtrit(df, error / 2)) for df in dfs]
+        t = [min(-float(stdtrit(df, error / 2)), 1e200) for df in dfs]
         return (v[0] * t[0] + v[1] * t[1]) / (v[0] + v[1])
 
     size = abs(welch.statistic)
-    p = 1.0 if size == 0 else float(brentq(lambda e: critical(np.exp(e)) - size, -700.0, 0.0, xtol=1e-13))
+    p = 1.0
+    if size > 0:
+        log_p = LEAST_LOG_P
+        if critical(float(np.exp(LEAST_LOG_P))) > size:
+            log_p = brentq(lambda e: critical(float(np.exp(e))) - size, LEAST_LOG_P, 0.0, xtol=1e-13)
+        p = float(np.exp(log_p))
     reach = critical(1 - confidence) * welch.standard_error
     return replace(
         welch,
-        p=1.0 if size == 0 else float(np.exp(p)),
+        p=p,
         critical=critical(1 - confidence),
         low=welch.estimate - reach,
         high=welch.estimate + reach,
