@@ -69,6 +69,7 @@ class Column:
 
 
 _SCAR = (5e-5, 0.03)
+_SEEN = 1e-6  # a light microscope shows nothing finer (wavelength of light)
 _TEMPERATURE = (223.15, 873.15)
 
 RUNS = (
@@ -82,9 +83,9 @@ RUNS = (
     Column("duration", "length of the run, all load steps together", "number", "time", "s",
            required=True, filled=True, usual=(2.0, 3000.0)),
     Column("scar_length", "length of the scar, along the pin", "number", "length", "mm", required=True,
-           usual=_SCAR),
+           low=_SEEN, usual=_SCAR),
     Column("scar_width", "width of the scar; blank: computed from the geometry", "number", "length", "mm",
-           required=True, usual=_SCAR),
+           required=True, low=_SEEN, usual=_SCAR),
     Column("ring_speed", "speed of the ring; blank: the rig's", "number", "rotational speed", "rpm",
            usual=(0.1, 1050.0)),
     Column("wear_stopped", "whether wear had stopped at the end; blank: not judged", "choice",
@@ -130,8 +131,8 @@ READINGS = (
     Column("reader", "who read the scar", required=True, filled=True),
     Column("reading", "number of the reading; blank: counted in the order of the file"),
     Column("scar_length", "length of the scar, along the pin", "number", "length", "mm",
-           required=True, filled=True, usual=_SCAR),
-    Column("scar_width", "width of the scar", "number", "length", "mm", usual=_SCAR),
+           required=True, filled=True, low=_SEEN, usual=_SCAR),
+    Column("scar_width", "width of the scar", "number", "length", "mm", low=_SEEN, usual=_SCAR),
     Column("blind_code", "code under which the scar was read blind; blank: not read blind"),
 )  # fmt: skip
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import itertools
 import re
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field
@@ -9,11 +10,13 @@ from typing import Any
 
 import numpy as np
 import pandas as pd
+from numpy.typing import NDArray
 
 from pinscar.campaign.cells import CellError, read_choice, read_moment, read_number
 from pinscar.campaign.codes import error, warning
 from pinscar.campaign.columns import Column
 from pinscar.campaign.headers import Head, read_headers
+from pinscar.campaign.magnitudes import beyond
 from pinscar.campaign.tables import Table, column_letter
 from pinscar.problems import Problem
 from pinscar.units import to_si, to_unit
@@ -220,16 +223,20 @@ def _as_series(values: list[Any], head: Head) -> pd.Series[Any]:
 def _numbers(
     file: str, head: Head, cells: Sequence[tuple[int, str, bool]], values: list[float]
 ) -> tuple[pd.Series[Any], list[Problem]]:
-    in_si = to_si(values, head.unit or "1")
+    with np.errstate(over="ignore", under="ignore"):  # what overflows is told below
+        in_si = np.asarray(to_si(values, head.unit or "1"), dtype=float)
     column = head.column
-    if column is None:
-        return pd.Series(in_si, dtype=float), []
-    wrong = [
-        _range_problem(file, head, column, cell, value) for cell, value in zip(cells, in_si, strict=True)
+    wrong = _beyond(column, in_si) if column is None else _beyond(column, in_si) | _forbidden(column, in_si)
+    problems = [
+        _range_problem(file, head, cell, value)
+        for cell, value in zip(
+            itertools.compress(cells, wrong), itertools.compress(in_si, wrong), strict=True
+        )
     ]
     # what a range forbids is no value, so that later checks don't trip over it
-    in_si = np.where([one is not None for one in wrong], np.nan, in_si)
-    problems = [one for one in wrong if one]
+    in_si = np.where(wrong, np.nan, in_si)
+    if column is None:
+        return pd.Series(in_si, dtype=float), problems
     if column.usual is not None:
         low, high = column.usual
         problems += [
@@ -240,26 +247,46 @@ def _numbers(
     return pd.Series(in_si, dtype=float), problems
 
 
-def _range_problem(
-    file: str, head: Head, column: Column, cell: tuple[int, str, bool], value: float
-) -> Problem | None:
-    row, text, counted = cell
+def _beyond(column: Column | None, values: NDArray[np.float64]) -> NDArray[np.bool_]:
+    if column is not None and np.isfinite(column.low):
+        return beyond(values, column.dimension)
+    # a signal swings about zero and may come as near to it as it likes; so may what pinscar doesn't know
+    return beyond(np.where(np.abs(values) < 1.0, 0.0, values), "" if column is None else column.dimension)
+
+
+def _forbidden(column: Column, values: NDArray[np.float64]) -> NDArray[np.bool_]:
     low = column.low if column.dimension != "temperature" else 1e-9
-    if not counted or np.isnan(value):
-        return None
-    if value > low or (value == low and column.low_allowed):
-        if not column.whole or float(value).is_integer():
-            return None
-        message, mend = "this must be a whole number", "write the count"
-    elif column.dimension == "temperature":
-        message, mend = (
-            "this is below absolute zero",
-            "correct the value or the unit in the header",
-        )
-    else:
-        message = f"this must be {'zero or more' if column.low_allowed else 'more than zero'}"
-        mend = "correct it, or leave the cell blank where nothing was measured"
-    return error("value-out-of-range", file, message, mend, row=row, column=head.written, value=text)
+    within = (values > low) | ((values == low) & column.low_allowed)
+    if column.whole:
+        within &= values == np.rint(values)
+    return np.asarray(~within & ~np.isnan(values))
+
+
+def _range_problem(file: str, head: Head, cell: tuple[int, str, bool], value: float) -> Problem:
+    row, text, counted = cell
+    message, mend = _range_words(head, value)
+    column = head.written
+    if counted:
+        return error("value-out-of-range", file, message, mend, row=row, column=column, value=text)
+    # a run may be excluded for this very value: it is left out, and said so
+    message += ", and in this excluded run it is left out"
+    return warning("value-out-of-range", file, message, mend, row=row, column=column, value=text)
+
+
+def _range_words(head: Head, value: float) -> tuple[str, str]:
+    column = head.column
+    if column is None or _beyond(column, np.array([value]))[0]:
+        return "no measurement gives a number of this size", "correct the value or the unit in the header"
+    if column.dimension == "temperature":
+        message = "this is below absolute zero"
+        return message, "correct the value or the unit in the header"
+    if column.whole and value >= column.low:
+        return "this must be a whole number", "write the count"
+    message = f"this must be {'zero or more' if column.low_allowed else 'more than zero'}"
+    if column.low > 0:
+        unit = head.unit or "1"
+        message = f"this must be more than {float(to_unit([column.low], unit)[0]):.4g} {unit}"
+    return message, "correct it, or leave the cell blank where nothing was measured"
 
 
 def _unusual_problem(file: str, head: Head, column: Column, cell: tuple[int, str, bool]) -> Problem:

@@ -13,7 +13,7 @@ from pinscar.campaign.loads import add_loads, merge_steps
 from pinscar.campaign.model import CampaignFile, Rig
 from pinscar.campaign.readings import fill_scars, number_readings
 from pinscar.campaign.rig_checks import check_rig
-from pinscar.campaign.run_checks import check_runs, check_scars
+from pinscar.campaign.run_checks import check_runs, check_scars, leave_out_scars
 from pinscar.problems import Problem
 
 
@@ -62,7 +62,8 @@ def join_tables(
     found += twice + scars + check_runs(frame, runs.headers, name)
     found += check_examples(frame, name)
     if file:
-        found += check_rig(file.rig) + check_scars(frame, file.rig, runs.headers, name)
+        frame, left_out = leave_out_scars(frame, file.rig, runs.headers, name)
+        found += check_rig(file.rig) + left_out + check_scars(frame, file.rig, runs.headers, name)
     frame = _finish(frame, rig)
     if file:
         found += check_against_runs(file, frame, runs.units, name)

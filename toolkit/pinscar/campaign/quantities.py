@@ -6,8 +6,12 @@ import difflib
 from collections.abc import Callable
 from typing import Any
 
+from pinscar.campaign.magnitudes import beyond
 from pinscar.campaign.names import either
 from pinscar.units import EXAMPLES, UnitError, parse_quantity
+
+MOST = 1_000_000
+"""Largest whole number that anything is counted to."""
 
 
 class FieldError(ValueError):
@@ -141,6 +145,9 @@ def quantity(
 
     def read(value: Any) -> float:
         number = _number(value, dimension)
+        if beyond(number, dimension):
+            message = "no measurement gives a number of this size"
+            raise FieldError("toml-out-of-range", message, "correct the value or its unit")
         above = number >= low if low_allowed else number > low
         if not (above and number <= high and number < float("inf")):
             words = needed or ("zero or more" if low_allowed else "more than zero")
@@ -156,13 +163,13 @@ def quantity(
 def _number(value: Any, dimension: str) -> float:
     plain = isinstance(value, int | float) and not isinstance(value, bool)
     if plain and dimension == "pure number":
-        return float(value)
+        return _as_float(value)
     unit = EXAMPLES[dimension].split(" or ")[0].split(", ")[0]
     if plain:
         raise FieldError(
             "toml-unit-missing",
             "the number has no unit",
-            f'write it in quotes with its unit: "{value} {unit}"',
+            f'write it in quotes with its unit: "{value if abs(value) < MOST else _as_float(value)} {unit}"',
         )
     if not isinstance(value, str):
         raise FieldError(
@@ -174,6 +181,13 @@ def _number(value: Any, dimension: str) -> float:
         return parse_quantity(value, dimension)
     except UnitError as error:
         raise FieldError(f"toml-{error.code}", error.message, error.mend) from error
+
+
+def _as_float(value: float) -> float:
+    try:
+        return float(value)
+    except OverflowError:
+        return float("inf")  # a whole number with hundreds of digits, which no range lets pass
 
 
 def text_list(value: Any) -> tuple[str, ...]:
@@ -234,10 +248,10 @@ def whole_number(low: int) -> Callable[[Any], int]:
     """
 
     def read(value: Any) -> int:
-        if not isinstance(value, int) or isinstance(value, bool) or value < low:
+        if not isinstance(value, int) or isinstance(value, bool) or not low <= value <= MOST:
             raise FieldError(
                 "toml-out-of-range",
-                f"this must be a whole number, {low} or more",
+                f"this must be a whole number, {low} or more and at most {MOST}",
                 "write it without quotes, such as 19",
             )
         return value

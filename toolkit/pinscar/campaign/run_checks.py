@@ -164,6 +164,27 @@ def check_scars(runs: pd.DataFrame, rig: Rig, headers: dict[str, str], file: str
     return found + _swapped(counted, rig, headers, file)
 
 
+def leave_out_scars(
+    runs: pd.DataFrame, rig: Rig, headers: dict[str, str], file: str
+) -> tuple[pd.DataFrame, list[Problem]]:
+    """Blank scars of excluded runs that no body of the rig can have, and warn of each."""
+    found = []
+    runs = runs.copy()
+    for name, body, end in _largest(rig):
+        wrong = (runs["excluded"] != "") & (runs[name] >= end)
+        message = f"the scar would be larger than the {body}, and in this excluded run it is left out"
+        mend = "correct the value, or the unit in the header"
+        for run in rows_of(runs[wrong]):
+            place = {
+                "row": run["row"],
+                "column": headers.get(name, name),
+                "value": f"{run[name] * 1e3:.6g} mm",
+            }
+            found.append(warning("scar-too-large", file, message, mend, **place))
+        runs.loc[wrong, name] = np.nan
+    return runs, found
+
+
 def _largest(rig: Rig) -> list[tuple[str, str, float]]:
     pin = np.inf if rig.pin_diameter is None else rig.pin_diameter
     if rig.geometry == "ball-on-disc":

@@ -18,6 +18,8 @@ from pinscar.campaign.toml_lines import line_of
 from pinscar.problems import Problem
 
 FILE = "campaign.toml"
+LONGEST = 200
+"""Most letters of a value that a message repeats."""
 
 _SECTIONS: Mapping[tuple[str, ...], type[model.Section]] = MappingProxyType(
     {
@@ -91,6 +93,9 @@ def read_toml(text: str) -> tuple[model.CampaignFile | None, list[Problem]]:
         raw = tomllib.loads(text)
     except tomllib.TOMLDecodeError as failure:
         return None, [_syntax_problem(str(failure), text)]
+    except ValueError:  # Python reads no whole number of over 4,300 digits
+        message, mend = "a number has thousands of digits", "write it as people do, such as 1e6"
+        return None, [error("toml-syntax", FILE, message, mend)]
     except RecursionError:
         return None, [
             error("toml-syntax", FILE, "brackets are nested too deep", "write lists and tables flat")
@@ -167,13 +172,17 @@ def _problem(detail: Mapping[str, Any], text: str) -> Problem:
 
 
 def _shown(value: Any) -> str | None:
-    return (
-        None
-        if isinstance(value, dict | list)
-        else str(value).lower()
-        if isinstance(value, bool)
-        else str(value)
-    )
+    if isinstance(value, dict | list):
+        return None
+    text = str(value).lower() if isinstance(value, bool) else _written(value)
+    return text if len(text) <= LONGEST else f"{text[:LONGEST]}…"
+
+
+def _written(value: Any) -> str:
+    try:
+        return str(value)
+    except ValueError:  # a whole number of more digits than Python writes out
+        return "a whole number with thousands of digits"
 
 
 def _unknown_key(place: Sequence[str | int], text: str) -> Problem:

@@ -58,7 +58,10 @@ def trace_fields(analysis: Analysis) -> dict[str, dict[str, Any]]:
         fields[told.run_id]["friction_coefficient"] = _number(run["friction_coefficient"])
         if stop is not None:
             settled = dict(zip(("", "low_", "high_"), (stop.time, stop.low, stop.high), strict=True))
-            fields[told.run_id] |= {f"friction_settled_{end}s": time for end, time in settled.items()}
+            fields[told.run_id] |= {
+                f"friction_settled_{end}s": None if time is None else _number(time)
+                for end, time in settled.items()
+            }
     return fields
 
 

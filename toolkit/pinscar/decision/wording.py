@@ -51,7 +51,7 @@ def decimals_for(low: float | None, high: float | None, value: float | None = No
     >>> decimals_for(104, 134), decimals_for(0.58, 0.71), decimals_for(None, None, 2.4367)
     (0, 2, 2)
     """
-    if low is not None and high is not None and high > low:
+    if low is not None and high is not None and 0.0 < high - low < math.inf:
         return 1 - _exponent(high - low)
     if value is None or value == 0 or not math.isfinite(value):
         return 0
