@@ -41,7 +41,8 @@ def evaluated(folder: Path, limit: str, rows: list[str], head: str, more: str = 
     return analyse(read_campaign(folder))
 
 
-HEAD = "run_id,lubricant,load [N],duration [s],scar_length [mm],scar_width [mm],wear_stopped,fling_mass [mg],run_at"
+SIZES = "load [N],duration [s],scar_length [mm],scar_width [mm]"
+HEAD = f"run_id,lubricant,{SIZES},wear_stopped,fling_mass [mg],run_at"
 
 
 def rows(
