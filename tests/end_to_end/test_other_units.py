@@ -18,7 +18,6 @@ from independent_evaluation import (
     PSI,
     Rig,
     area,
-    brown_forsythe_p,
     censored_median,
     censored_ratio,
     depth,
@@ -46,6 +45,7 @@ title = "Öle aus einem anderen Haus"
 question = "Which oil wears least?"
 reference = "Öl A"
 confidence = 0.9
+spread = "pooled"
 
 [rig]
 geometry = "crossed-cylinders"
@@ -311,7 +311,10 @@ def test_a_film_pressure_uses_censored_runs_as_bounds(results, expected, light):
             assert row["ci_high"] == close(max(values))
             continue
         want = censored_median(values, bound, CONFIDENCE) if any(bound) else t_interval(values, CONFIDENCE)
-        assert (row["estimate"], row["ci_low"], row["ci_high"]) == tuple(close(value) for value in want)
+        ends = ("profile_low", "profile_high") if any(bound) else ("ci_low", "ci_high")
+        assert (row["estimate"], *(row[end] for end in ends)) == tuple(close(value) for value in want)
+        if any(bound):  # the calibrated interval, which decides, is the wider one
+            assert row["ci_low"] < row["profile_low"] < row["profile_high"] < row["ci_high"]
 
 
 @pytest.mark.parametrize("response", RESPONSES)
@@ -320,7 +323,6 @@ def test_several_oils_are_compared_with_the_reference_by_dunnett(results, expect
         lubricant: [run[response] for run in group]
         for lubricant, group in cells(expected, light=True).items()
     }
-    assert brown_forsythe_p(groups) > 0.1, "the rows must not invite a switch of method"
     got = rows_of(results["comparisons"], expected, True, response)
     want = dunnett(groups, REFERENCE, CONFIDENCE)
     assert set(got) == set(want)
@@ -338,7 +340,6 @@ def test_one_oil_is_compared_with_the_reference_by_pooled_t(results, expected, r
         lubricant: [run[response] for run in group]
         for lubricant, group in cells(expected, light=False).items()
     }
-    assert brown_forsythe_p(groups) > 0.1, "the rows must not invite a switch of method"
     row = rows_of(results["comparisons"], expected, False, response)["Öl B"]
     ratio, low, high, p = two_samples(groups["Öl B"], groups[REFERENCE], CONFIDENCE, pooled=True)
     assert (row["ratio"], row["ci_low"], row["ci_high"]) == (close(ratio), close(low), close(high))
@@ -357,8 +358,10 @@ def test_censored_films_are_compared_by_their_likelihood(results, expected):
     ]
     ratio, low, high, p = censored_ratio(*sides, CONFIDENCE)
     row = rows_of(results["comparisons"], expected, False, "film_pressure")["Öl B"]
-    assert (row["ratio"], row["ci_low"], row["ci_high"]) == (close(ratio), close(low), close(high))
-    assert row["p_adjusted"] == pytest.approx(p, rel=1e-5, abs=0)
+    assert (row["ratio"], row["profile_low"], row["profile_high"]) == (close(ratio), close(low), close(high))
+    assert row["ci_low"] < low < high < row["ci_high"]
+    assert row["p_adjusted"] > p
+    assert (row["p_adjusted"] < 1 - CONFIDENCE) == (not row["ci_low"] <= 1 <= row["ci_high"])
     assert "censor" in row["method"]
 
 
