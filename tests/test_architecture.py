@@ -104,7 +104,7 @@ def test_packages_hold_no_logic_of_their_own():
         for node in parsed(path).body
         if not isinstance(node, allowed)
         # Lazy public names keep `import pinscar` and `pinscar --help` fast.
-        and not (path.parent == PACKAGE and getattr(node, "name", "") == "__getattr__")
+        and not (path.parent == PACKAGE and getattr(node, "name", "") in ("__getattr__", "_import"))
     ]
     assert faults == []
 

@@ -12,6 +12,7 @@ from pinscar.campaign.campaign import check_campaign, read_campaign
 from pinscar.campaign.folder import hash_inputs
 from pinscar.campaign.readings_text import Reading
 from pinscar.errors import PinscarError, RunError
+from pinscar.problems import Severity
 from pinscar.report.gather import gather
 from pinscar.report.lock import locked
 from pinscar.report.put_file import put_file
@@ -29,7 +30,7 @@ def secret(tmp_path: Path) -> Path:
 def codes(folder: Path) -> list[tuple[str, str]]:
     campaign, problems = check_campaign(folder)
     assert campaign is None
-    return [(one.code, one.file) for one in problems]
+    return [(one.code, one.file) for one in problems if one.severity is Severity.ERROR]
 
 
 TABLES = ("runs.csv", "campaign.toml", "readings.csv", "load_steps.csv", "graticule.csv")

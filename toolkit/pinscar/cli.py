@@ -18,6 +18,7 @@ import typer
 
 from pinscar import cli_new, cli_pictures
 from pinscar.campaign.reach import ROOT
+from pinscar.cli_endings import internal, wrong_usage
 from pinscar.cli_examples import examples
 from pinscar.errors import InputError, PinscarError, UsageError
 
@@ -398,30 +399,11 @@ def run(arguments: list[str]) -> int:
         os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
         return 0
     except Exception as error:
-        return _wrong_usage(error) if hasattr(error, "format_message") else _internal(error)
+        return wrong_usage(error) if hasattr(error, "format_message") else internal(error)
     finally:
         os.environ.pop(ROOT, None)
         os.environ.update({} if named is None else {ROOT: named})
     return status if isinstance(status, int) else 0
-
-
-def _wrong_usage(error: Exception) -> int:
-    from pinscar.report import terminal
-
-    said = error.format_message()  # type: ignore[attr-defined]  # typer carries its own copy of click's errors
-    terminal.complain(f"{said.strip().rstrip('.') or 'no command given'}; pinscar --help lists what there is")
-    return 2
-
-
-def _internal(error: Exception) -> int:
-    import traceback
-
-    from pinscar.report import terminal
-
-    terminal.complain(f"internal error: {type(error).__name__}: {error}; please report it")
-    if os.environ.get("PINSCAR_DEBUG"):
-        sys.stderr.write("".join(traceback.format_exception(error)))
-    return 4
 
 
 def main() -> None:
