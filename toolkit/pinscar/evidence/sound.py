@@ -125,7 +125,7 @@ def hear_quiet(
     The A-weighted level in the band is cut into stretches of one level. The stretches at the end that lie
     near the last one (within 0.35 of the contrast, at least 2 and at most 4 dB) are the quiet part, noises
     of up to 5 s that pass within it included; the stretch before must be 3 dB louder. About that change a
-    fall from level to level is fitted; its end is the quiet time, if it stands out by 3 dB from a sloping
+    step down is fitted; its end is the quiet time, if it stands out by 3 dB from a sloping
     line (else the noise only fades). A noise that fades quickly has no sharp end either, and sinks under
     what remains before it is gone: the interval is widened by half the length of the fade, either way. The
     recording is taken to begin with the run.

@@ -21,7 +21,7 @@ class OutOfControlPeriod:
     start, end : numpy.datetime64
         Time of the first and of the last point that a rule points at.
     last_good_before, first_good_after : numpy.datetime64 or None
-        Times of the neighbouring points that no rule points at; None where there is none (yet).
+        Times of the neighbouring points that triggered no rule; None where there is none (yet).
     rules : tuple of int
         Numbers of the rules.
     first, last : int
