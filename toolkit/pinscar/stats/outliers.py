@@ -117,8 +117,8 @@ def grubbs(values: ArrayLike, alpha: float = 0.05, side: Side = "two-sided") -> 
 
     .. math:: G = \max_i |x_i - \bar x| / s
 
-    Normal values are assumed. With three values any two close ones make the third look far: a flag calls for a
-    look at the run, no more.
+    Normal values are assumed. With three values any two close ones make the third look far: a flag calls for
+    a look at the run, no more.
 
     Parameters
     ----------
