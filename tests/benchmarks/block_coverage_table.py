@@ -1,10 +1,10 @@
-"""Make the table of coverage of censored medians and ratios in random blocks, in toolkit/pinscar/stats/data/.
+"""Make the table of coverage of censored medians and ratios in random blocks, as a CSV file.
 
-Run from the repository's top folder (about ten minutes on one core; an argument gives the campaigns per
-cell, 300 if left out):
+Run from the repository's top folder (about ten minutes on one core), with the
+file to write and the campaigns a cell:
 
     export PYTHONPATH=toolkit OMP_NUM_THREADS=1 OPENBLAS_NUM_THREADS=1
-    python tests/benchmarks/block_coverage_table.py
+    python tests/benchmarks/block_coverage_table.py coverage.csv 300
 """
 
 from __future__ import annotations
@@ -21,7 +21,6 @@ from pinscar.stats.censored_blocks import BlockedRuns, fit_in_blocks
 from pinscar.stats.censored_in_blocks import blocked_cut
 from pinscar.stats.deviance_cut import censoring_shift, deviance_cut
 
-DATA = Path(__file__).resolve().parents[2] / "toolkit" / "pinscar" / "stats" / "data"
 LAYOUTS = (("median", 3, 2), ("ratio", 3, 2))
 BETWEEN = (0.0, 1.0, 2.0)
 CENSORED = ((0.4, 1.0), (0.6, 1.0))
@@ -77,8 +76,8 @@ def sides(kind: str, days: int, per_day: int, logs, mask, blocks, group) -> tupl
     return bool(difference > 0 and deviance > cuts[0]), bool(difference < 0 and deviance > cuts[1])
 
 
-def main(campaigns: int) -> None:
-    with (DATA / "censored_blocks_coverage.csv").open("w", encoding="utf-8", newline="") as file:
+def main(target: Path, campaigns: int) -> None:
+    with target.open("w", encoding="utf-8", newline="") as file:
         file.write(HEAD)
         writer = csv.writer(file, lineterminator="\n")
         writer.writerow(COLUMNS)
@@ -103,4 +102,4 @@ def main(campaigns: int) -> None:
 
 
 if __name__ == "__main__":
-    main(int(sys.argv[1]) if len(sys.argv) > 1 else 300)
+    main(Path(sys.argv[1]), int(sys.argv[2]) if len(sys.argv) > 2 else 300)

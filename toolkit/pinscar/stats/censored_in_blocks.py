@@ -145,7 +145,7 @@ def blocked_cut(confidence: float, n: int, n_blocks: int, held: BlockedFit, shif
 
     References
     ----------
-    Own derivation; coverage simulated in ``data/censored_blocks_coverage.csv``.
+    Own derivation; ``tests/benchmarks/block_coverage_table.py`` simulates its coverage.
 
     Examples
     --------
