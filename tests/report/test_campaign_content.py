@@ -143,10 +143,14 @@ def test_an_excluded_run_is_listed_with_its_reason_and_used_nowhere(tmp_path: Pa
     assert 'class="excluded"' in page(analysis)
 
 
-def test_unlike_durations_are_shown_but_never_tested(tmp_path: Path) -> None:
+def test_unlike_durations_are_tested_in_film_pressures_only_where_wear_had_stopped(tmp_path: Path) -> None:
     rows = [row.replace(",60,", ",90,") if row.startswith("c") else row for row in FULL]
     analysis = campaign(tmp_path, rows)
+    films = [c for c in results(analysis)["comparisons"] if c["response"] == "film_pressure"]
+    assert films and all(c["ci_low"] is not None and c["unlike"] is None for c in films)
     for comparison in results(analysis)["comparisons"]:
+        if comparison in films:
+            continue
         assert (comparison["ci_low"], comparison["ci_high"], comparison["p_adjusted"]) == (None, None, None)
         assert comparison["conclusion"].startswith("not compared: run for 90 s against 60 s")
     assert "unlike, not tested" in words(page(analysis)) or "Not compared" in words(page(analysis))
