@@ -9,6 +9,7 @@ from dataclasses import dataclass, replace
 from datetime import datetime
 
 import numpy as np
+
 from bench import REFERENCE_LOAD, Oil, Scatter, heat, judged, millimetres, read_axis, run_scar, smoke
 
 #: Plates for 450 N and 600 N: with the 0.8 kg hanger and the 10:1 lever they give 450.1 and 600.2 N.

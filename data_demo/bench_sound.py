@@ -11,9 +11,10 @@ import io
 import wave
 
 import numpy as np
-from bench import QUIET_SHARE, rubbing_share
 from bench_log import Truth
 from scipy.signal import butter, sosfilt
+
+from bench import QUIET_SHARE, rubbing_share
 
 RATE = 4000
 RING_TURNS = 700 / 60

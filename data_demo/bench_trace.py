@@ -10,8 +10,9 @@ from __future__ import annotations
 from collections.abc import Mapping
 
 import numpy as np
-from bench import SPEED, Oil, rubbing_share
 from bench_log import Truth
+
+from bench import SPEED, Oil, rubbing_share
 
 #: What metal on metal adds to the friction coefficient of the film.
 RUBBING_FRICTION = 0.06

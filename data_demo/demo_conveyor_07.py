@@ -16,7 +16,6 @@ from __future__ import annotations
 from datetime import datetime, timedelta
 
 import numpy as np
-from bench import millimetres, read_axis
 from bench_log import WEIGHTS, Planned, changed, draw_truth, load_step_rows, table, written_row
 from bench_sound import recording
 from bench_trace import trace_rows
@@ -24,6 +23,8 @@ from demo_fling import CARD, fling_cards
 from demo_micrographs import SCALE_UM, micrographs
 from oils import OILS, SCATTER
 from rig_text import CONVEYOR_CHAIN, campaign_text, lubricants_text
+
+from bench import millimetres, read_axis
 
 SEED = 10
 ROLES = {"R-10": "reference", "C-21": "candidate", "C-22": "candidate", "B-05": "benchmark"}

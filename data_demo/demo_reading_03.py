@@ -9,10 +9,11 @@ from __future__ import annotations
 from datetime import datetime, timedelta
 
 import numpy as np
-from bench import millimetres
 from bench_log import Planned, run_row, table
 from oils import OILS, SCATTER
 from rig_text import campaign_text, lubricants_text
+
+from bench import millimetres
 
 SEED = 1303
 BIAS = {"op1": 0.0, "op2": 0.03e-3, "op3": -0.02e-3}

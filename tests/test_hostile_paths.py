@@ -8,16 +8,15 @@ from pathlib import Path
 
 import pytest
 
+from pinscar.bench.gather import gather
+from pinscar.bench.prepare import new_campaign
+from pinscar.bench.readings_file import save_reading
 from pinscar.campaign.campaign import check_campaign, read_campaign
 from pinscar.campaign.folder import hash_inputs
-from pinscar.campaign.readings_text import Reading
+from pinscar.campaign.readings import Reading
 from pinscar.errors import PinscarError, RunError
+from pinscar.press.files import locked, put_file
 from pinscar.problems import Severity
-from pinscar.report.gather import gather
-from pinscar.report.lock import locked
-from pinscar.report.put_file import put_file
-from pinscar.report.readings_file import save_reading
-from pinscar.report.starter import new_campaign
 
 
 @pytest.fixture

@@ -13,8 +13,8 @@ from pinscar.campaign.campaign import check_campaign, read_campaign
 from pinscar.campaign.toml_file import read_toml
 from pinscar.decision.analysis import analyse_all
 from pinscar.decision.results import results
-from pinscar.decision.wording import decimals_for, with_interval
-from pinscar.report.results_file import results_bytes
+from pinscar.press.results import results_bytes
+from pinscar.wording import decimals_for, with_interval
 
 HEAD = "run_id,lubricant,load [N],duration [s],scar_length [mm],scar_width [mm],wear_stopped,excluded"
 TOML = """[campaign]
@@ -125,7 +125,7 @@ def test_words_of_an_interval_without_end_need_no_traceback():
 
 def test_a_friction_that_never_settled_is_null(monkeypatch):
     # The reading of a trace may give no time: then there is none in the results, and no NaN.
-    from pinscar.decision import trace_results
+    from pinscar.decision import results as trace_results
 
-    assert trace_results._number(float("nan")) is None
-    assert trace_results._number(np.float64(3.0)) == 3.0
+    assert trace_results._trace_number(float("nan")) is None
+    assert trace_results._trace_number(np.float64(3.0)) == 3.0

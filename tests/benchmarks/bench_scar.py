@@ -16,11 +16,9 @@ from collections.abc import Callable
 import numpy as np
 from scipy.ndimage import gaussian_filter
 
-from pinscar.evidence.ellipse import Ellipse
-from pinscar.evidence.ellipse_fit import tukey_weights
-from pinscar.evidence.outline import Outline
-from pinscar.evidence.scar_fit import BLOCKS, RESAMPLES, ScarFit, axis_spread
-from pinscar.evidence.wide_blur import wide_blurs
+from pinscar.evidence.ellipse import Ellipse, tukey_weights
+from pinscar.evidence.grey import wide_blurs
+from pinscar.evidence.scar_outline import BLOCKS, RESAMPLES, Outline, ScarFit, axis_spread
 
 WIDTHS = (40.0, 20.0, 10.0)
 AGREEMENT = 1e-8

@@ -17,9 +17,8 @@ from pathlib import Path
 import numpy as np
 from scipy.stats import norm
 
-from pinscar.stats.censored_blocks import BlockedRuns, fit_in_blocks
-from pinscar.stats.censored_in_blocks import blocked_cut
-from pinscar.stats.deviance_cut import censoring_shift, deviance_cut
+from pinscar.stats.censored import censoring_shift, deviance_cut
+from pinscar.stats.censored_blocks import BlockedRuns, blocked_cut, fit_in_blocks
 
 LAYOUTS = (("median", 3, 2), ("ratio", 3, 2))
 BETWEEN = (0.0, 1.0, 2.0)

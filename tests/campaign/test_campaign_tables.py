@@ -10,12 +10,10 @@ from typing import Any
 import openpyxl
 import pytest
 
-from pinscar.campaign.cells import CellError, read_choice, read_moment, read_number
 from pinscar.campaign.columns import LOAD_STEPS, READINGS, RESERVED, RUNS, find_column
-from pinscar.campaign.frames import read_frame
+from pinscar.campaign.frames import CellError, read_choice, read_frame, read_moment, read_number
 from pinscar.campaign.headers import read_headers
-from pinscar.campaign.tables import Table, column_letter, parse_csv, read_csv
-from pinscar.campaign.workbook import read_xlsx
+from pinscar.campaign.tables import Table, column_letter, parse_csv, read_csv, read_xlsx
 from pinscar.units import check_dimension
 
 

@@ -8,7 +8,7 @@ from pathlib import Path
 import pytest
 
 from pinscar.campaign.campaign import check_campaign, read_campaign
-from pinscar.campaign.card_size import card_size
+from pinscar.campaign.model import card_size
 
 
 @pytest.mark.parametrize(

@@ -17,10 +17,10 @@ from pinscar.contact.arrest import (
     time_ratio,
     time_to_pressure,
     worn_depth,
+    worn_depth_steps,
 )
 from pinscar.contact.arrest_exact import depth_at_area, scar_growth, worn_depth_exact
 from pinscar.contact.arrest_ode import worn_depth_ode
-from pinscar.contact.arrest_steps import worn_depth_steps
 from pinscar.contact.crossed_cylinders import CrossedCylinders
 
 PAIR = CrossedCylinders(6e-3, 20e-3)

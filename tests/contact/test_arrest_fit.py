@@ -9,12 +9,15 @@ import pytest
 from scipy.special import stdtrit
 
 from pinscar.contact.arrest_exact import scar_growth
-from pinscar.contact.arrest_fit import ArrestFit, fit_interrupted_runs
-from pinscar.contact.arrest_model import expected_log_lengths
+from pinscar.contact.arrest_fit import (
+    ArrestFit,
+    expected_log_lengths,
+    film_from_quiet_time,
+    fit_interrupted_runs,
+    predict_scar,
+)
 from pinscar.contact.arrest_ode import worn_depth_ode
-from pinscar.contact.arrest_predict import predict_scar
 from pinscar.contact.crossed_cylinders import CrossedCylinders
-from pinscar.contact.quiet_time import film_from_quiet_time
 
 PAIR = CrossedCylinders(6e-3, 20e-3)
 GROWTH = scar_growth(PAIR)

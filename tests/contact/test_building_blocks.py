@@ -9,20 +9,27 @@ import numpy as np
 import pytest
 from scipy.integrate import quad, solve_ivp
 
-from pinscar.contact.arrays import as_floats, not_negative, positive, rising_readings, within
+from pinscar.contact.arrays import as_floats, not_negative, positive, read_table, rising_readings, within
+from pinscar.contact.arrest import through_steps
 from pinscar.contact.arrest_exact import area_clock, area_fraction, depth_at_area, scar_growth, worn_area
-from pinscar.contact.arrest_model import expected_log_lengths, gradient
-from pinscar.contact.arrest_profile import profile_limit, profile_sum
-from pinscar.contact.arrest_steps import through_steps
+from pinscar.contact.arrest_fit import expected_log_lengths, gradient, profile_limit, profile_sum
 from pinscar.contact.ball_on_disc import BallOnDisc
 from pinscar.contact.block_on_ring import BlockOnRing
 from pinscar.contact.crossed_cylinders import CrossedCylinders
-from pinscar.contact.ellipticity import agm_sums, ellipse_shape
+from pinscar.contact.hertz import agm_sums, ellipse_shape
 from pinscar.contact.loads import check_steps
-from pinscar.contact.oval import angle_parts, depth_along, length_along, outline_limit
-from pinscar.contact.overlap import slice_nodes, turn_at
-from pinscar.contact.segment import angle_minus_sine, half_chord, sagitta, segment_area
-from pinscar.contact.tables import read_table
+from pinscar.contact.overlap import (
+    angle_minus_sine,
+    angle_parts,
+    depth_along,
+    half_chord,
+    length_along,
+    outline_limit,
+    sagitta,
+    segment_area,
+    slice_nodes,
+    turn_at,
+)
 from pinscar.contact.worn_ring import WornRing
 
 PAIR = CrossedCylinders(6e-3, 20e-3)

@@ -10,6 +10,10 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from pinscar.contact.chain import (
+    Duty,
+    bench_against_service,
+    chain_size,
+    chain_sizes,
     chain_speed,
     joint_speed,
     pitch_diameter,
@@ -20,9 +24,7 @@ from pinscar.contact.chain import (
     tension_from_power,
     tension_from_torque,
 )
-from pinscar.contact.chain_sizes import chain_size, chain_sizes
 from pinscar.contact.materials import Material, material, materials, with_own_values
-from pinscar.contact.severity import Duty, bench_against_service
 
 
 @given(st.integers(5, 120), st.floats(1e-3, 0.1))

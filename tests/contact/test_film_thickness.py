@@ -13,9 +13,9 @@ from pinscar.contact.film import (
     film_ellipticity,
     hamrock_dowson,
     lambda_ratio,
+    lubrication_regime,
     worn_scar_film,
 )
-from pinscar.contact.lubrication_regime import lubrication_regime
 
 BASE = {
     "load": 450.0,

@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from pinscar.contact.friction_energy import friction_energy
+from pinscar.contact.wear import friction_energy
 
 
 def irregular(count: int, end: float, seed: int = 1) -> np.ndarray:

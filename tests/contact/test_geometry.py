@@ -13,8 +13,7 @@ from pinscar.contact.ball_on_disc import BallOnDisc
 from pinscar.contact.block_on_ring import BlockOnRing
 from pinscar.contact.crossed_cylinders import CrossedCylinders
 from pinscar.contact.geometry import GEOMETRIES, Geometry, make_geometry
-from pinscar.contact.oval import oval_direction
-from pinscar.contact.overlap import overlap_area, overlap_volume
+from pinscar.contact.overlap import oval_direction, overlap_area, overlap_volume
 from pinscar.contact.worn_ring import WornRing, groove_from_axes
 
 RADIUS = st.floats(2e-3, 0.05)

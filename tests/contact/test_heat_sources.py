@@ -7,18 +7,31 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from pinscar.contact.flash import band_rise, contact_flash, disc_rise, equal_area_radius
 from pinscar.contact.heat import (
+    band_rise,
     blok_partition,
+    contact_flash,
+    disc_centre_rise,
+    disc_rise,
+    equal_area_radius,
     friction_from_trace,
     friction_power,
+    half_space_rise,
+    ierfc,
     peclet_number,
     thermal_diffusivity,
 )
-from pinscar.contact.moving_band import band_maximum, band_mean, band_profile
-from pinscar.contact.moving_disc import disc_centreline, disc_hottest_position, disc_maximum, disc_mean
-from pinscar.contact.stationary_heat import hertzian_disc_rise, uniform_disc_mean
-from pinscar.contact.transient_heat import disc_centre_rise, half_space_rise, ierfc
+from pinscar.contact.heat_sources import (
+    band_maximum,
+    band_mean,
+    band_profile,
+    disc_centreline,
+    disc_hottest_position,
+    disc_maximum,
+    disc_mean,
+    hertzian_disc_rise,
+    uniform_disc_mean,
+)
 
 STEEL = {"conductivity": 46.0, "diffusivity": 12.739e-6}
 PAIR = (0.0, 46.0, 12.739e-6, 1.466, 46.0, 12.739e-6)

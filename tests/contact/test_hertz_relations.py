@@ -9,8 +9,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from pinscar.contact.curvature import cylinder_curvatures, relative_curvatures
-from pinscar.contact.hertz import elliptic_contact, line_contact
+from pinscar.contact.hertz import cylinder_curvatures, elliptic_contact, line_contact, relative_curvatures
 
 RADIUS = st.floats(1e-3, 0.1)
 ANGLE = st.floats(0.01, math.pi - 0.01)

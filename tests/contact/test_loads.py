@@ -9,10 +9,9 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from pinscar.contact.elastic import reduced_modulus
+from pinscar.contact.hertz import reduced_modulus
 from pinscar.contact.loads import load_distance, load_from_weights, sliding_distance, sliding_speed
-from pinscar.contact.scar import mean_pressure, oval_area
-from pinscar.contact.wear import archard_coefficient, wear_coefficient
+from pinscar.contact.wear import archard_coefficient, mean_pressure, oval_area, wear_coefficient
 
 
 def test_lever_by_hand() -> None:

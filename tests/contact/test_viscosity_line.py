@@ -7,17 +7,22 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from pinscar.contact.density import density, density_api, density_linear
-from pinscar.contact.pressure_viscosity import pressure_viscosity, so_klaus, wooster
 from pinscar.contact.viscosity import (
+    density,
+    density_api,
+    density_linear,
     dynamic_viscosity,
     kinematic_viscosity,
     kinematic_viscosity_at,
+    pressure_viscosity,
+    reported_viscosity_index,
+    so_klaus,
     viscosity_from_z,
+    viscosity_index,
     walther_line,
     walther_z,
+    wooster,
 )
-from pinscar.contact.viscosity_index import reported_viscosity_index, viscosity_index
 
 # Stachowiak and Batchelor, Engineering Tribology, Table 2.3: dynamic viscosity [mPa s] at 30, 60, 100 degC,
 # and measured pressure-viscosity coefficient [1/GPa] there (0: not given), mineral oils.
@@ -95,7 +100,7 @@ def test_the_index_is_refused_under_2_square_millimetres():
 
 @given(kv100=st.floats(2.0, 100.0), fraction=st.floats(0.5, 1.5))
 def test_the_index_falls_when_the_oil_is_thicker_in_the_cold(kv100, fraction):
-    from pinscar.contact.viscosity_index import reference_viscosities
+    from pinscar.contact.viscosity import reference_viscosities
 
     _, high = reference_viscosities(kv100 * 1e-6)
     thin, thick = viscosity_index([fraction * high, fraction * high * 1.01], kv100 * 1e-6)

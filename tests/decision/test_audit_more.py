@@ -7,7 +7,7 @@ import pandas as pd
 import pytest
 
 from pinscar.decision.audit import audit
-from pinscar.decision.audit_strays import outliers, strays
+from pinscar.decision.audit_design import outliers, strays
 from pinscar.decision.finding import Finding, Weight
 from pinscar.stats.choose import compare_with_reference
 

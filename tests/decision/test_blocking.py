@@ -10,8 +10,8 @@ import pytest
 
 from pinscar.campaign.campaign import read_campaign
 from pinscar.decision.analysis import Analysis, analyse
+from pinscar.decision.criteria import Verdict
 from pinscar.decision.results import conclusion
-from pinscar.decision.verdict import Verdict
 
 DEMO = Path(__file__).resolve().parents[2] / "data_demo" / "conveyor_07"
 

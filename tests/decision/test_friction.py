@@ -9,11 +9,10 @@ import pandas as pd
 import pytest
 
 from pinscar.campaign.campaign import read_campaign
+from pinscar.campaign_report import sections
 from pinscar.decision.analysis import analyse
 from pinscar.decision.evaluate import evaluate_runs
-from pinscar.decision.friction import final_friction, friction_phases
-from pinscar.decision.trace_temperature import add_trace_temperatures
-from pinscar.report import sections
+from pinscar.decision.traces import add_trace_temperatures, final_friction, friction_phases
 
 DEMO = Path(__file__).resolve().parents[2] / "data_demo" / "conveyor_07"
 NO_STEPS = pd.DataFrame({"run_id": [], "start": [], "load": []})

@@ -6,7 +6,7 @@ import numpy as np
 from hypothesis import given
 from hypothesis import strategies as st
 
-from pinscar.decision.levels import load_levels, same_level
+from pinscar.decision.runs import load_levels, same_level
 
 
 def test_loads_within_half_a_percent_form_one_level_shown_as_their_median() -> None:

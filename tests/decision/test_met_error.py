@@ -17,10 +17,9 @@ from scipy.stats import norm
 from pinscar.campaign.model import Claim, Criterion
 from pinscar.decision.claims import Support, judge_claims
 from pinscar.decision.comparisons import compare_all
-from pinscar.decision.criteria import judge_criteria
+from pinscar.decision.criteria import Verdict, judge_criteria
 from pinscar.decision.responses import STANDARD, Response
 from pinscar.decision.summaries import Cell, Summary, estimate_cell, summarise
-from pinscar.decision.verdict import Verdict
 
 CAMPAIGNS, RUNS, SPREAD, CONFIDENCE = 4000, 5, 0.10, 0.95
 ERROR = (1.0 - CONFIDENCE) / 2.0

@@ -14,7 +14,7 @@ from pinscar.campaign.model import Criterion
 from pinscar.decision.criteria import judge_criteria
 from pinscar.decision.responses import STANDARD
 from pinscar.decision.summaries import Cell, Summary, estimate_cell
-from pinscar.decision.wording import change_range, percent_change, significant, with_interval
+from pinscar.wording import change_range, percent_change, significant, with_interval
 
 SIZES = st.floats(1e-12, 1e300)
 

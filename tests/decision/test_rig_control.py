@@ -9,8 +9,7 @@ import numpy as np
 import pytest
 
 from pinscar.campaign.campaign import Campaign, read_campaign
-from pinscar.decision.control_alarms import false_alarms
-from pinscar.decision.rig_control import study_rig_control
+from pinscar.decision.rig_control import false_alarms, study_rig_control
 from pinscar.errors import InputError, UsageError
 
 DEMO = Path(__file__).resolve().parents[2] / "data_demo" / "rig_control"

@@ -9,9 +9,8 @@ from hypothesis import strategies as st
 
 from pinscar.campaign.model import Criterion
 from pinscar.decision.comparisons import compare_all
-from pinscar.decision.criteria import judge_criteria
+from pinscar.decision.criteria import Verdict, judge, judge_criteria, overall
 from pinscar.decision.responses import STANDARD
-from pinscar.decision.verdict import Verdict, judge, overall
 
 NUMBERS = st.floats(0.1, 1000.0)
 

@@ -11,7 +11,7 @@ from pathlib import Path
 
 def run_report(folder: Path) -> dict:
     """Run `pinscar report --no-pdf` on a folder and read what it wrote."""
-    code = "import sys; from pinscar.cli import main; sys.exit(main())"
+    code = "import sys; from pinscar.cli.main import main; sys.exit(main())"
     done = subprocess.run(
         [sys.executable, "-c", code, "report", str(folder), "--no-pdf"],
         check=False,

@@ -14,13 +14,12 @@ import pytest
 from pinscar.campaign.campaign import read_campaign
 from pinscar.decision.analysis import analyse
 from pinscar.decision.finding import Finding
-from pinscar.report.build import build_reports
-from pinscar.report.manifest import manifest_digest
-from pinscar.report.request import make_requests
-from pinscar.report.rerun import rerun_differences
-from pinscar.report.shipped import find_template
-from pinscar.report.template import read_template
-from pinscar.report.verify import verify_report
+from pinscar.press.build import build_reports
+from pinscar.press.manifest import manifest_digest
+from pinscar.press.request import make_requests
+from pinscar.press.template import read_template
+from pinscar.press.verify import rerun_differences, verify_report
+from pinscar.shipped import find_template
 
 DEMO = Path(__file__).resolve().parents[2] / "data_demo" / "conveyor_07"
 WEIGHTS = {450: "3.79", 600: "5.32"}

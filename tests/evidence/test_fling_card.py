@@ -8,8 +8,7 @@ import numpy as np
 import pytest
 
 from pinscar.evidence.card_outline import find_card
-from pinscar.evidence.drop_sizes import size_classes
-from pinscar.evidence.fling_card import read_fling_card
+from pinscar.evidence.fling_card import read_fling_card, size_classes
 
 LONG, SHORT = 0.15, 0.10
 TUNED = 90

@@ -5,10 +5,8 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from pinscar.evidence.force_zero import find_zero, zero_at
-from pinscar.evidence.readings import find_gaps, lone_spikes, scatter
-from pinscar.evidence.robust import rounding_sd
-from pinscar.evidence.warming import read_warming
+from pinscar.evidence.readings import find_gaps, lone_spikes, rounding_sd, scatter
+from pinscar.evidence.warming import find_zero, read_warming, zero_at
 
 TIME = np.arange(-30.0, 61.0, 0.5)
 

@@ -9,9 +9,14 @@ import pytest
 import soundfile
 from scipy import signal as filters
 
-from pinscar.evidence.level_changes import stretches
-from pinscar.evidence.recording_faults import is_clipped, recording_fault
-from pinscar.evidence.sound import hear_quiet, read_recording, relative_loudness
+from pinscar.evidence.sound import (
+    hear_quiet,
+    is_clipped,
+    read_recording,
+    recording_fault,
+    relative_loudness,
+    stretches,
+)
 from pinscar.evidence.sound_level import band_level
 
 RATE = 8000

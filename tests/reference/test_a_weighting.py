@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from pinscar.evidence.a_weighting import a_weighted, a_weighting
+from pinscar.evidence.sound_level import a_weighted, a_weighting
 
 # IEC 61672-1, table of the frequency weightings: nominal frequency [Hz], A-weighting [dB]. The values hold at
 # the exact frequencies 10^(n/10) Hz, n = 10 to 43. Tolerance: half the last printed digit.

@@ -6,6 +6,7 @@ import numpy as np
 import pytest
 
 from pinscar.contact.chain import (
+    chain_size,
     chain_speed,
     joint_pressure,
     joint_speed,
@@ -13,7 +14,6 @@ from pinscar.contact.chain import (
     sliding_per_swing,
     swing_angle,
 )
-from pinscar.contact.chain_sizes import chain_size
 
 RPM = 2 * np.pi / 60
 

@@ -14,8 +14,7 @@ import pytest
 from scipy import integrate, stats
 from scipy.special import gammaln, ndtr
 
-from pinscar.stats.dunnett import control_correlation, dunnett
-from pinscar.stats.joint_t import joint_critical_value, joint_p
+from pinscar.stats.simultaneous import control_correlation, dunnett, joint_critical_value, joint_p
 
 FABRICS = [[55, 64, 64], [55, 49, 52], [50, 44, 41]]
 FABRIC_CONTROL = [55, 47, 48]

@@ -6,8 +6,7 @@ import numpy as np
 import pytest
 from skimage.measure import EllipseModel
 
-from pinscar.evidence.ellipse import Ellipse
-from pinscar.evidence.ellipse_fit import direct_ellipse, fit_ellipse
+from pinscar.evidence.ellipse import Ellipse, direct_ellipse, fit_ellipse
 
 
 def reference_axes(points):

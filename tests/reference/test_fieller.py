@@ -6,8 +6,8 @@ import numpy as np
 import pytest
 from scipy import optimize, stats
 
+from pinscar.stats.intervals import mean_ratio
 from pinscar.stats.pairwise import cochran_t
-from pinscar.stats.ratio_of_means import mean_ratio
 
 # R's sleep data (data from memory; also Student, Biometrika 6, 1908, table).
 FIRST = [0.7, -1.6, -0.2, -1.2, -0.1, 3.4, 3.7, 0.8, 0.0, 2.0]

@@ -6,22 +6,22 @@ import mpmath
 import numpy as np
 import pytest
 
-from pinscar.contact.flash import band_rise, contact_flash, disc_rise
-from pinscar.contact.moving_band import band_hottest_position, band_maximum, band_mean, band_profile
-from pinscar.contact.moving_disc import (
+from pinscar.contact.heat import band_rise, contact_flash, disc_centre_rise, disc_rise, half_space_rise
+from pinscar.contact.heat_sources import (
+    band_hottest_position,
+    band_maximum,
+    band_mean,
+    band_profile,
     disc_centreline,
     disc_maximum,
     disc_mean,
-    tian_kennedy_maximum,
-    tian_kennedy_mean,
-)
-from pinscar.contact.stationary_heat import (
     hertzian_disc_rise,
     isothermal_disc_rise,
+    tian_kennedy_maximum,
+    tian_kennedy_mean,
     uniform_disc_maximum,
     uniform_disc_mean,
 )
-from pinscar.contact.transient_heat import disc_centre_rise, half_space_rise
 
 STEEL = (46.0, 7850.0, 460.0)
 """Conductivity, density, specific heat of the transient cases."""

@@ -8,9 +8,13 @@ import mpmath
 import numpy as np
 import pytest
 
-from pinscar.contact.curvature import cylinder_curvatures, relative_curvatures
-from pinscar.contact.elastic import reduced_modulus
-from pinscar.contact.hertz import elliptic_contact, line_contact
+from pinscar.contact.hertz import (
+    cylinder_curvatures,
+    elliptic_contact,
+    line_contact,
+    reduced_modulus,
+    relative_curvatures,
+)
 
 STEEL = float(reduced_modulus(210e9, 0.30, 210e9, 0.30))
 STEEL_ALUMINIUM = float(reduced_modulus(210e9, 0.30, 70e9, 0.33))

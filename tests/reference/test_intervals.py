@@ -12,9 +12,8 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from pinscar.stats.noninferiority import equivalence, noninferiority
-from pinscar.stats.pairwise import paired_t
-from pinscar.stats.tolerance import one_sided_factor, tolerance_interval, two_sided_factor
+from pinscar.stats.intervals import one_sided_factor, tolerance_interval, two_sided_factor
+from pinscar.stats.pairwise import equivalence, noninferiority, paired_t
 
 FACTORS = [
     (43, 0.90, 0.99, 1.8740, 2.2228),

@@ -3,8 +3,8 @@
 import numpy as np
 import pytest
 
-from pinscar.stats.cochran import cochran
 from pinscar.stats.outliers import generalised_esd, grubbs, grubbs_critical
+from pinscar.stats.precision import cochran
 
 # Rosner (1983), as in NIST handbook 1.3.5.17.3, alpha 0.05, ten steps.
 ROSNER = (

@@ -6,9 +6,7 @@ import numpy as np
 import pytest
 from statsmodels.stats.power import TTestIndPower, TTestPower
 
-from pinscar.stats.look import look_penalty
-from pinscar.stats.planning import ratio_power, repeats_for_ratio
-from pinscar.stats.power import sample_size, t_test_power
+from pinscar.stats.power import look_penalty, ratio_power, repeats_for_ratio, sample_size, t_test_power
 
 # d, power, design, sided, n. The first two are those of R's power.t.test help page (printed from memory); all
 # re-derived from the noncentral t.

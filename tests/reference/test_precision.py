@@ -4,8 +4,7 @@ import math
 
 import pytest
 
-from pinscar.stats.consistency import critical_h, critical_k
-from pinscar.stats.precision import precision_study
+from pinscar.stats.precision import critical_h, critical_k, precision_study
 
 # Glucose in serum, 8 laboratories x 5 materials x 3 results, mg/dL. Data as in R package ILS 0.3, which cites
 # ASTM E691-99. Laboratories 1 to 8 in order.

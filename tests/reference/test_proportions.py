@@ -4,7 +4,7 @@ import pytest
 from scipy.stats import mannwhitneyu
 from statsmodels.stats.proportion import proportion_confint
 
-from pinscar.stats.proportions import clopper_pearson, poisson_interval, wilson
+from pinscar.stats.intervals import clopper_pearson, poisson_interval, wilson
 from pinscar.stats.ranks import brunner_munzel, hodges_lehmann, mann_whitney
 
 # R. G. Newcombe, 1998, table I, 95 %: Wilson, then Clopper-Pearson (from memory, re-derived).

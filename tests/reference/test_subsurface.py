@@ -7,17 +7,18 @@ import math
 import numpy as np
 import pytest
 
-from pinscar.contact.elastic import reduced_modulus
-from pinscar.contact.hertz import elliptic_contact
+from pinscar.contact.hertz import elliptic_contact, reduced_modulus
 from pinscar.contact.subsurface import (
     axis_stresses,
     largest_on_axis,
     largest_under_line,
     line_axis_stresses,
+    line_yield_pressure,
     mises_stress,
     shear_stress,
+    yield_pressure,
+    yield_strength_from_hardness,
 )
-from pinscar.contact.yield_onset import line_yield_pressure, yield_pressure, yield_strength_from_hardness
 
 PSI, LBF = 6894.757293168, 4.4482216152605
 

@@ -3,8 +3,12 @@
 import numpy as np
 import pytest
 
-from pinscar.stats.budget import uncertainty_budget
-from pinscar.stats.coverage import combine, coverage_factor, effective_degrees_of_freedom
+from pinscar.stats.uncertainty import (
+    combine,
+    coverage_factor,
+    effective_degrees_of_freedom,
+    uncertainty_budget,
+)
 
 # GUM H.1, end gauge: contributions in nm and their degrees of freedom.
 LENGTH_DIFFERENCE = [(5.8, 24), (3.9, 5), (6.7, 8)]  # repeats, comparator random, comparator systematic

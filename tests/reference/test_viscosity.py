@@ -6,21 +6,20 @@ import mpmath
 import numpy as np
 import pytest
 
-from pinscar.contact.density import density_api
-from pinscar.contact.pressure_viscosity import so_klaus, wooster
 from pinscar.contact.viscosity import (
+    density_api,
     kinematic_viscosity,
     kinematic_viscosity_at,
-    viscosity_from_z,
-    walther_line,
-    walther_z,
-)
-from pinscar.contact.viscosity_index import (
     procedure_a,
     procedure_b,
     reference_viscosities,
     reported_viscosity_index,
+    so_klaus,
+    viscosity_from_z,
     viscosity_index,
+    walther_line,
+    walther_z,
+    wooster,
 )
 
 # Source, KV40, KV100 [mm^2/s], L, H (None: not printed), index, reported index.

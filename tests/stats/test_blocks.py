@@ -9,8 +9,14 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from scipy import stats
 
-from pinscar.stats.block_contrasts import compare_in_blocks, separable
-from pinscar.stats.blocks import blocks_separable, fit_random_block, indicator_columns, kenward_roger
+from pinscar.stats.blocks import (
+    blocks_separable,
+    compare_in_blocks,
+    fit_random_block,
+    indicator_columns,
+    kenward_roger,
+    separable,
+)
 from pinscar.stats.pairwise import paired_t
 
 NAMES = "ABC"

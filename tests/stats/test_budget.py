@@ -5,10 +5,19 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from pinscar.stats.budget import scar_pressure_budget, uncertainty_budget, wear_coefficient_budget
-from pinscar.stats.coverage import combine, coverage_factor, effective_degrees_of_freedom, t_factor
-from pinscar.stats.derivative import derivative, gradient
-from pinscar.stats.uncertainty import relative_pressure_uncertainty, relative_wear_coefficient_uncertainty
+from pinscar.stats.uncertainty import (
+    combine,
+    coverage_factor,
+    derivative,
+    effective_degrees_of_freedom,
+    gradient,
+    relative_pressure_uncertainty,
+    relative_wear_coefficient_uncertainty,
+    scar_pressure_budget,
+    t_factor,
+    uncertainty_budget,
+    wear_coefficient_budget,
+)
 
 finite = st.floats(0.1, 10.0)
 

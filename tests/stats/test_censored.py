@@ -9,12 +9,13 @@ from hypothesis import strategies as st
 from scipy import optimize, stats
 
 from pinscar.stats.censored import (
+    fit_left_censored,
     fit_one_group,
     left_censored_median,
     profile_deviance,
+    profile_limit,
     right_censored_median,
 )
-from pinscar.stats.censored_likelihood import fit_left_censored, profile_limit
 from pinscar.stats.intervals import geometric_mean
 
 

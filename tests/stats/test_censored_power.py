@@ -8,11 +8,14 @@ from scipy.optimize import minimize
 from scipy.special import log_ndtr
 from scipy.stats import norm
 
-from pinscar.stats.censored_batch import likelihood_ratios
-from pinscar.stats.censored_judged import separated
-from pinscar.stats.censored_power import censored_power, repeats_for_censored_ratio
+from pinscar.stats.censored_power import (
+    censored_power,
+    likelihood_ratios,
+    repeats_for_censored_ratio,
+    separated,
+)
 from pinscar.stats.choose import compare_with_reference
-from pinscar.stats.planning import ratio_power, repeats_for_ratio
+from pinscar.stats.power import ratio_power, repeats_for_ratio
 
 
 def one_by_one(values, censored, design):

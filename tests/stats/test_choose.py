@@ -6,11 +6,11 @@ import numpy as np
 import pytest
 from scipy import stats
 
-from pinscar.stats.block_contrasts import compare_in_blocks
+from pinscar.stats.blocks import compare_in_blocks
 from pinscar.stats.censored_groups import censored_ratio, fit_censored_groups
 from pinscar.stats.choose import compare_with_reference
-from pinscar.stats.dunnett import dunnett
-from pinscar.stats.rules import rules_text
+from pinscar.stats.family import rules_text
+from pinscar.stats.simultaneous import dunnett
 
 R = [100.0, 104.0, 97.0, 108.0, 101.0]
 A = [88.0, 93.0, 86.0, 91.0, 95.0]

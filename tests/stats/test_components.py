@@ -4,7 +4,7 @@ import numpy as np
 import pytest
 from scipy.stats import chi2, f
 
-from pinscar.stats.components import variance_component
+from pinscar.stats.reading_study import variance_component
 
 
 def test_one_mean_square_has_the_exact_chi_square_interval():

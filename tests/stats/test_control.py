@@ -5,9 +5,17 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from pinscar.stats.control import ewma_chart, individuals_chart
-from pinscar.stats.rig_control import out_of_control_periods, periods_touching, rig_control
-from pinscar.stats.run_rules import RULES, Signal, ewma_signals, run_rule_signals
+from pinscar.stats.control import (
+    RULES,
+    Signal,
+    ewma_chart,
+    ewma_signals,
+    individuals_chart,
+    out_of_control_periods,
+    periods_touching,
+    rig_control,
+    run_rule_signals,
+)
 
 
 def days(n):

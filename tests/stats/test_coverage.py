@@ -10,14 +10,16 @@ import numpy as np
 import pytest
 from scipy import stats
 
-from pinscar.stats.all_pairs import games_howell, tukey
-from pinscar.stats.block_contrasts import compare_in_blocks, separable
-from pinscar.stats.censored import left_censored_median, right_censored_median
+from pinscar.stats.blocks import compare_in_blocks, separable
+from pinscar.stats.censored import (
+    deviance_cut,
+    left_censored_median,
+    right_censored_median,
+    simulated_coverage,
+)
 from pinscar.stats.choose import compare_with_reference
-from pinscar.stats.deviance_cut import deviance_cut
-from pinscar.stats.dunnett import dunnett
 from pinscar.stats.intervals import geometric_mean
-from pinscar.stats.simulated_coverage import simulated_coverage
+from pinscar.stats.simultaneous import dunnett, games_howell, tukey
 
 CAMPAIGNS = 2000
 SIZES = [3, 5, 8]

@@ -8,9 +8,14 @@ from hypothesis import given
 from hypothesis import strategies as st
 from scipy import stats
 
-from pinscar.stats.censored import left_censored_median, right_censored_median
+from pinscar.stats.censored import (
+    censoring_shift,
+    deviance_cut,
+    deviance_p,
+    left_censored_median,
+    right_censored_median,
+)
 from pinscar.stats.censored_groups import censored_ratio, fit_censored_groups, ratio_deviance
-from pinscar.stats.deviance_cut import censoring_shift, deviance_cut, deviance_p
 from pinscar.stats.pairwise import pooled_t
 
 VALUES = [95.0, 102.0, 110.0, 121.0, 99.0]

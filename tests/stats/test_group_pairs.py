@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 from scipy import stats
 
-from pinscar.stats.group_pairs import all_pairs
+from pinscar.stats.choose import all_pairs
 
 EQUAL = {"a": [1.0, 2.0, 3.0, 4.0], "b": [2.0, 3.0, 4.5, 5.0], "c": [7.0, 8.0, 9.5, 10.0]}
 

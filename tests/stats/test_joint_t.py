@@ -8,8 +8,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from scipy import stats
 
-from pinscar.stats.dunnett import control_correlation
-from pinscar.stats.joint_t import joint_critical_value, joint_p, loadings_of
+from pinscar.stats.simultaneous import control_correlation, joint_critical_value, joint_p, loadings_of
 
 UNSTRUCTURED = np.array(
     [[1.0, 0.6, 0.1, 0.3], [0.6, 1.0, 0.4, 0.2], [0.1, 0.4, 1.0, 0.5], [0.3, 0.2, 0.5, 1.0]]

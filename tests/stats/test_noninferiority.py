@@ -8,8 +8,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 from statsmodels.stats.weightstats import ttost_ind
 
-from pinscar.stats.noninferiority import claim_by_limits, equivalence, noninferiority
-from pinscar.stats.pairwise import contrast, pooled_t
+from pinscar.stats.pairwise import claim_by_limits, contrast, equivalence, noninferiority, pooled_t
 
 estimates = st.floats(-0.4, 0.4)
 errors = st.floats(0.005, 0.3)

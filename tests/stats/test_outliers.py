@@ -5,8 +5,8 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from pinscar.stats.cochran import cochran
 from pinscar.stats.outliers import generalised_esd, grubbs
+from pinscar.stats.precision import cochran
 
 values = st.lists(st.integers(-100, 100).map(float), min_size=3, max_size=12)
 

@@ -7,9 +7,8 @@ import pingouin
 import pytest
 from scipy import stats
 
-from pinscar.stats.all_pairs import games_howell, tukey
-from pinscar.stats.dunnett import dunnett
 from pinscar.stats.pairwise import brown_forsythe, contrast, paired_t, pooled_t, pooled_variance, welch_t
+from pinscar.stats.simultaneous import dunnett, games_howell, tukey
 
 
 @pytest.fixture

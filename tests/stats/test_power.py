@@ -9,11 +9,20 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from scipy.special import nctdtr, stdtr
 
-from pinscar.stats.further import further_repeats_to_settle, spread_from_interval
-from pinscar.stats.look import look_penalty
-from pinscar.stats.noncentral_t import noncentral_t_tail
-from pinscar.stats.planning import detectable_ratio, family_alpha, ratio_power, repeats_for_ratio, upper_sd
-from pinscar.stats.power import noncentral_t_power, sample_size, t_test_power
+from pinscar.stats.power import (
+    detectable_ratio,
+    family_alpha,
+    further_repeats_to_settle,
+    look_penalty,
+    noncentral_t_power,
+    noncentral_t_tail,
+    ratio_power,
+    repeats_for_ratio,
+    sample_size,
+    spread_from_interval,
+    t_test_power,
+    upper_sd,
+)
 
 
 @pytest.mark.parametrize("df", [1, 2, 4.5, 10, 29, 30, 31, 200, 1e5])

@@ -4,8 +4,7 @@ import numpy as np
 import pytest
 import statsmodels.api as sm
 
-from pinscar.stats.consistency import critical_h, critical_k
-from pinscar.stats.precision import material_precision, precision_study
+from pinscar.stats.precision import critical_h, critical_k, material_precision, precision_study
 
 UNEQUAL = {"A": [10.0, 10.4, 10.9], "B": [12.0, 12.2], "C": [9.0, 9.6, 9.1, 9.9], "D": [11.0]}
 

@@ -6,7 +6,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 from scipy.stats import binom
 
-from pinscar.stats.proportions import clopper_pearson, poisson_interval, wilson
+from pinscar.stats.intervals import clopper_pearson, poisson_interval, wilson
 from pinscar.stats.ranks import brunner_munzel, hodges_lehmann, mann_whitney, ordered_codes
 
 

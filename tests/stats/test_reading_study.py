@@ -6,9 +6,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 from scipy.stats import ttest_1samp
 
-from pinscar.stats.reading_bias import reading_bias
-from pinscar.stats.reading_layout import reading_layout
-from pinscar.stats.reading_study import reading_study
+from pinscar.stats.reading_study import reading_bias, reading_layout, reading_study
 
 
 def simulated(shape=(3, 8, 3), reader=0.5, scar=2.0, interaction=0.0, seed=1):

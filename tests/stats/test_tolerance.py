@@ -6,9 +6,9 @@ import numpy as np
 import pytest
 from scipy import stats
 
-from pinscar.stats.bootstrap import bootstrap_interval
-from pinscar.stats.intervals import mean
-from pinscar.stats.tolerance import (
+from pinscar.stats.intervals import (
+    bootstrap_interval,
+    mean,
     one_sided_factor,
     prediction_interval,
     tolerance_interval,

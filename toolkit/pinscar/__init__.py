@@ -8,10 +8,10 @@ def __getattr__(name: str) -> object:  # what is slow to load is loaded when it 
         return _import("pinscar.mechanics")
     places = {
         "Q_": ("pinscar.units", "Q_"),
-        "open": ("pinscar.desk", "open_campaign"),
-        "check": ("pinscar.desk", "check"),
-        "demo": ("pinscar.desk", "demo"),
-        "read_scars": ("pinscar.desk_reading", "read_scars"),
+        "open": ("pinscar.desk.campaign", "open_campaign"),
+        "check": ("pinscar.desk.campaign", "check"),
+        "demo": ("pinscar.desk.campaign", "demo"),
+        "read_scars": ("pinscar.desk.reading", "read_scars"),
     }
     if name in places:
         module, wanted = places[name]

@@ -8,6 +8,6 @@ from pinscar.import_path import trusted_path
 def main() -> None:
     """Run the command with the words it was called with, and end with its status."""
     sys.path[:] = trusted_path()
-    from pinscar.cli import run
+    from pinscar.cli.main import run
 
     sys.exit(run(sys.argv[1:]))

@@ -38,16 +38,17 @@ from pinscar.arguments import (
     with_units,
     with_units_one_by_one,
 )
-from pinscar.contact import arrest, arrest_exact, chain, elastic, flash, heat, loads, viscosity, wear
+from pinscar.contact import arrest, arrest_exact, chain, heat, hertz, loads, viscosity, wear
 from pinscar.contact import film as films
-from pinscar.contact import scar as scars
-from pinscar.contact import viscosity_index as indices
+from pinscar.contact import heat as flash
+from pinscar.contact import viscosity as indices
+from pinscar.contact import wear as scars
 from pinscar.contact.arrays import not_negative, positive, within
 from pinscar.contact.crossed_cylinders import CrossedCylinders
-from pinscar.contact.density import density
+from pinscar.contact.film import lubrication_regime
 from pinscar.contact.geometry import GEOMETRIES, make_geometry
-from pinscar.contact.lubrication_regime import lubrication_regime
-from pinscar.contact.pressure_viscosity import pressure_viscosity as estimate_pressure_viscosity
+from pinscar.contact.viscosity import density
+from pinscar.contact.viscosity import pressure_viscosity as estimate_pressure_viscosity
 from pinscar.errors import OutOfRangeError
 from pinscar.mechanics_sheets import (
     ChainJoint,
@@ -175,7 +176,7 @@ def hertz_contact(
         within("ring_poisson_ratio", ring_poisson_ratio, -1, 0.5)
     ring_modulus = elastic_modulus if ring_elastic_modulus is None else ring_elastic_modulus
     ring_poisson = poisson_ratio if ring_poisson_ratio is None else ring_poisson_ratio
-    modulus = elastic.reduced_modulus(elastic_modulus, poisson_ratio, ring_modulus, ring_poisson)
+    modulus = hertz.reduced_modulus(elastic_modulus, poisson_ratio, ring_modulus, ring_poisson)
     pair = _pair(pin_diameter, ring_diameter, crossing_angle)
     contact = pair.initial_contact(load, modulus)
     return HertzContact(
@@ -434,7 +435,7 @@ def film(
     _check_elastic(elastic_modulus, poisson_ratio)
     for name, diameter in (("pin_diameter", pin_diameter), ("ring_diameter", ring_diameter)):
         positive(name, diameter)
-    modulus = elastic.reduced_modulus(elastic_modulus, poisson_ratio, elastic_modulus, poisson_ratio)
+    modulus = hertz.reduced_modulus(elastic_modulus, poisson_ratio, elastic_modulus, poisson_ratio)
     thickness = films.hamrock_dowson(
         load,
         films.entrainment_speed(0.0, not_negative("speed", speed)),

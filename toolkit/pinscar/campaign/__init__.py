@@ -1,1 +1,1 @@
-"""A campaign folder on disk, read into checked tables in SI units."""
+"""A folder on disk becomes checked tables in SI units; every problem is collected, none is guessed away."""

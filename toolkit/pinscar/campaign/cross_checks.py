@@ -1,19 +1,214 @@
-"""Campaign.toml against the runs: lubricants, speeds and blocks that must be in both."""
+"""Campaign.toml against the runs: lubricants, speeds and blocks that must be in both.
+
+Criteria and claims of campaign.toml against the runs.
+"""
 
 from __future__ import annotations
 
 from collections.abc import Iterator
 
+import numpy as np
 import pandas as pd
 
-from pinscar.campaign.codes import error, warning
-from pinscar.campaign.columns import ADDED, SETTINGS
-from pinscar.campaign.limit_checks import check_limits
-from pinscar.campaign.model import CampaignFile
-from pinscar.campaign.names import listed, nearest, plain
+from pinscar.campaign.codes import error, listed, nearest, plain, warning
+from pinscar.campaign.columns import ADDED, COMPUTED, SETTINGS, TRACE, TRACED, find_column
+from pinscar.campaign.loads import SAME_LOAD
+from pinscar.campaign.model import CampaignFile, Claim, Criterion
 from pinscar.problems import Problem
+from pinscar.units import is_offset_unit, parse_unit
 
 FILE = "campaign.toml"
+
+_BETTER_IS_KNOWN = frozenset({*COMPUTED, "quiet_time", "fling_mass", "fling_area"})
+
+
+def check_limits(file: CampaignFile, counted: pd.DataFrame, units: dict[str, str]) -> Iterator[Problem]:
+    """Check criteria and claims: their lubricants, responses, loads, limits and directions.
+
+    Parameters
+    ----------
+    file : CampaignFile
+        The campaign's settings.
+    counted : DataFrame
+        The runs that count, in SI.
+    units : dict of str to str
+        Unit of each numeric column, as its header has it.
+
+    Yields
+    ------
+    Problem
+        What is wrong.
+
+    Returns
+    -------
+    iterator of Problem
+        What is wrong.
+
+    References
+    ----------
+    Own definition.
+
+    Examples
+    --------
+    >>> rig = {"geometry": "crossed-cylinders", "pin_diameter": "12 mm", "ring_diameter": "40 mm"}
+    >>> limit = {"id": "a", "response": "scar_area", "lubricant": "C-21", "rule": "at most", "limit": "9 mm"}
+    >>> file = CampaignFile.model_validate({"campaign": {"id": "c", "reference": "R-10"}, "rig": rig,
+    ...                                     "criteria": [limit]})
+    >>> counted = pd.DataFrame({"lubricant": ["C-21"], "load": [450.0]})
+    >>> [one.message for one in check_limits(file, counted, {})]
+    ['the limit is in mm, which does not measure scar_area']
+    """
+    for number, criterion in enumerate(file.criteria):
+        yield from _criterion(f"criteria[{number + 1}]", criterion, file, counted, units)
+    for number, claim in enumerate(file.claims):
+        yield from _claim(f"claims[{number + 1}]", claim, file, counted, units)
+
+
+def _criterion(
+    key: str, one: Criterion, file: CampaignFile, counted: pd.DataFrame, units: dict[str, str]
+) -> Iterator[Problem]:
+    yield from _named(f"{key}.lubricant", one.lubricant, file, counted)
+    if one.is_relative and one.lubricant == file.campaign.reference:
+        mend = "name a lubricant that is compared with the reference"
+        yield error(
+            "criterion-limit",
+            FILE,
+            "the reference would be compared with itself",
+            mend,
+            column=f"{key}.lubricant",
+            value=one.lubricant,
+        )
+    yield from _response(f"{key}.response", one.response, counted, units)
+    yield from _load(f"{key}.load", one.load, one.lubricant, counted)
+    if one.response in _response_units(units) and not one.is_relative:
+        yield from _limit(key, one, _response_units(units)[one.response])
+    if one.rule == "not worse than" and one.response not in _BETTER_IS_KNOWN and one.better is None:
+        message = f"pinscar does not know which way {one.response} is better"
+        yield error(
+            "criterion-direction",
+            FILE,
+            message,
+            'add better = "lower" or better = "higher"',
+            column=f"{key}.better",
+        )
+
+
+def _claim(
+    key: str, one: Claim, file: CampaignFile, counted: pd.DataFrame, units: dict[str, str]
+) -> Iterator[Problem]:
+    yield from _named(f"{key}.subject", one.subject, file, counted)
+    yield from _named(f"{key}.against", one.against, file, counted)
+    if one.subject == one.against:
+        yield error(
+            "lubricant-unknown",
+            FILE,
+            "the claim compares a lubricant with itself",
+            "name another one",
+            column=f"{key}.against",
+            value=one.against,
+        )
+    yield from _response(f"{key}.response", one.response, counted, units)
+    yield from _load(f"{key}.load", one.load, one.subject, counted)
+    if one.against != one.subject:
+        yield from _load(f"{key}.load", one.load, one.against, counted)
+
+
+def _named(key: str, name: str, file: CampaignFile, counted: pd.DataFrame) -> Iterator[Problem]:
+    tested = set(counted["lubricant"]) - {""}
+    names = {one.id for one in file.lubricants} or tested
+    if name not in names:
+        near = nearest(name, names)
+        mend = f"write {near or 'one of ' + listed(names)}"
+        yield error("lubricant-unknown", FILE, "there is no such lubricant", mend, column=key, value=name)
+    elif name not in tested:
+        yield warning(
+            "lubricant-without-runs",
+            FILE,
+            "no included run is of this lubricant",
+            "add its runs, or expect no answer",
+            column=key,
+            value=name,
+        )
+
+
+def _response_units(units: dict[str, str]) -> dict[str, str]:
+    return {
+        **COMPUTED,
+        "quiet_time": "s",
+        "fling_mass": "mg",
+        "fling_area": "mm^2",
+        **{name: unit for name, unit in units.items() if name not in SETTINGS},
+    }
+
+
+def _response(key: str, name: str, counted: pd.DataFrame, units: dict[str, str]) -> Iterator[Problem]:
+    known = _response_units(units)
+    if name not in known:
+        near = nearest(name, known)
+        mend = f"write {near}" if near else f"write one of {listed(known)}"
+        yield error("response-unknown", FILE, "there is no such response", mend, column=key, value=name)
+        return
+    if name in TRACED:  # taken back where a trace has it
+        column = find_column(TRACE, TRACED[name])
+        assert column is not None
+        mend = f"put traces with {column.header} into traces/, or expect no answer"
+        message = "no included run has data for this response"
+        yield warning("response-without-data", FILE, message, mend, column=key, value=name)
+        return
+    sources = {"temperature_rise": ["peak_temperature", "ambient_temperature"]}.get(
+        name, [name] if name not in COMPUTED else []
+    )
+    blank = [one for one in sources if one not in counted or counted[one].isna().all()]
+    if blank:
+        mend = f"fill in {' and '.join(blank)}, or expect no answer"
+        yield warning(
+            "response-without-data",
+            FILE,
+            "no included run has data for this response",
+            mend,
+            column=key,
+            value=name,
+        )
+
+
+def _load(key: str, load: float | None, lubricant: str, counted: pd.DataFrame) -> Iterator[Problem]:
+    loads = np.sort(counted["load"][counted["lubricant"] == lubricant].dropna().to_numpy(dtype=float))
+    levels = [
+        one for number, one in enumerate(loads) if number == 0 or one > loads[number - 1] * (1 + SAME_LOAD)
+    ]
+    if not levels:
+        return
+    shown = " and ".join(f"{level:.6g} N" for level in levels)
+    if load is None and len(levels) > 1:
+        message = f"{lubricant} was run at more than one load ({shown})"
+        yield error(
+            "criterion-load", FILE, message, f'add a line such as load = "{levels[0]:.6g} N"', column=key
+        )
+    if load is not None and not np.any(np.abs(loads - load) <= SAME_LOAD * load):
+        message = f"{lubricant} was run at {shown} only"
+        yield warning(
+            "criterion-load",
+            FILE,
+            message,
+            "correct the load, or expect no answer",
+            column=key,
+            value=f"{load:.6g} N",
+        )
+
+
+def _limit(key: str, one: Criterion, unit: str) -> Iterator[Problem]:
+    message, mend = "", f"write it in a unit such as {unit}"
+    if parse_unit(one.limit_unit).dimensionality != parse_unit(unit).dimensionality:
+        named = "has no unit" if one.limit_unit == "1" else f"is in {one.limit_unit}"
+        message = f"the limit {named}, which does not measure {one.response}"
+    elif one.response == "temperature_rise" and is_offset_unit(one.limit_unit):
+        message, mend = (
+            "a rise is a difference of temperatures and not a point on a scale",
+            'write it in K, such as "20 K"',
+        )
+    if message:
+        yield error("criterion-limit", FILE, message, mend, column=f"{key}.limit", value=one.limit_text)
+
 
 _NO_BLOCK = frozenset({"run_id", "lubricant", "excluded", "note", "run_at", *ADDED})
 

@@ -1,16 +1,28 @@
-"""A table on disk as rows of text: comma or semicolon separated files."""
+"""A table on disk as rows of text: comma or semicolon separated files.
+
+The sheet of the runs in an xlsx workbook as a table of text.
+
+A parquet file as a table of text, so that its cells are read and checked like those of a csv file.
+"""
 
 from __future__ import annotations
 
 import csv
+import datetime as dt
 import io
+import math
 import re
-from dataclasses import dataclass
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, replace
 from itertools import pairwise
 from pathlib import Path
+from typing import TYPE_CHECKING, Any
 
 from pinscar.campaign.codes import error
 from pinscar.problems import Problem
+
+if TYPE_CHECKING:
+    import pyarrow as pa
 
 
 @dataclass(frozen=True, slots=True)
@@ -279,3 +291,242 @@ def column_letter(position: int) -> str:
         position, rest = divmod(position - 1, 26)
         letters = chr(ord("A") + rest) + letters
     return letters
+
+
+def read_xlsx(path: Path, name: str) -> tuple[Table | None, list[Problem]]:
+    """Read the table of a workbook, numbers and dates turned to text without loss.
+
+    It stands on the sheet called runs, or else on the first one that isn't hidden.
+
+    Parameters
+    ----------
+    path : Path
+        The file.
+    name : str
+        Its name, for problems.
+
+    Returns
+    -------
+    tuple of Table or None and list of Problem
+        The table, or None with the reasons.
+
+    References
+    ----------
+    ISO/IEC 29500 (workbooks, as openpyxl reads them).
+
+    Examples
+    --------
+    >>> read_xlsx(Path("nowhere.xlsx"), "nowhere.xlsx")[1][0].code
+    'xlsx-unreadable'
+    """
+    import openpyxl
+
+    try:
+        values = openpyxl.load_workbook(path, data_only=True)
+        formulas = openpyxl.load_workbook(path, data_only=False)
+    except Exception:  # openpyxl raises many kinds of error on damaged files
+        message = "the workbook cannot be opened"
+        return None, [
+            error(
+                "xlsx-unreadable",
+                name,
+                message,
+                "save it again as an xlsx workbook without a password, or as CSV UTF-8",
+            )
+        ]
+    if not values.worksheets:
+        return None, [
+            error(
+                "file-empty", name, "the workbook has no sheet with cells", "put the table on the first sheet"
+            )
+        ]
+    place = _place_of_table([(sheet.title, sheet.sheet_state) for sheet in values.worksheets])
+    sheet, sources = values.worksheets[place], formulas.worksheets[place]
+    records: list[list[str]] = []
+    problems: list[Problem] = []
+    for cells, written in zip(sheet.iter_rows(), sources.iter_rows(), strict=True):
+        record = []
+        for cell, source in zip(cells, written, strict=True):
+            problems += _cell_problems(name, cell, source)
+            record.append(_as_text(cell.value))
+        records.append(record)
+    table, shape_problems = shape_table(name, records, decimal_comma=False)
+    merged = _merged(name, sheet, len(table.header)) if table else []
+    return table, problems + merged + shape_problems
+
+
+def name_cells(problems: Sequence[Problem], file: str, letters: Mapping[str, str]) -> list[Problem]:
+    """Add the cell to the problems of a workbook's table, as the spreadsheet calls it.
+
+    Parameters
+    ----------
+    problems : sequence of Problem
+        Problems of any file.
+    file : str
+        Name of the table.
+    letters : mapping of str to str
+        Letter above each column, by its header.
+
+    Returns
+    -------
+    list of Problem
+        The same; those with a row and a column of the workbook name the cell.
+
+    References
+    ----------
+    Common practice of spreadsheets.
+
+    Examples
+    --------
+    >>> blank = error("value-missing", "runs.xlsx", "it is blank", "fill it in", row=7, column="load [N]")
+    >>> print(name_cells([blank], "runs.xlsx", {"load [N]": "D"})[0])
+    runs.xlsx, row 7, column load [N], cell D7: it is blank; fill it in
+    """
+    if not file.endswith(".xlsx"):
+        return list(problems)
+    found = []
+    for one in problems:
+        letter = letters.get(one.column or "") if one.file == file and one.cell is None else None
+        found.append(replace(one, cell=f"{letter}{one.row}") if letter and one.row is not None else one)
+    return found
+
+
+def _place_of_table(sheets: Sequence[tuple[str, str]]) -> int:
+    shown = [place for place, (_, state) in enumerate(sheets) if state == "visible"]
+    called = [place for place in shown if sheets[place][0].strip().casefold() == "runs"]
+    return (called or shown or [0])[0]
+
+
+def _merged(name: str, sheet: Any, width: int) -> list[Problem]:
+    """Find merged cells with a value: the spreadsheet shows it for all of them and keeps it in the first."""
+    found = []
+    for area in sorted(sheet.merged_cells.ranges, key=lambda one: (one.min_row, one.min_col)):
+        value = sheet.cell(area.min_row, area.min_col).value
+        wide = min(area.max_col, width) > area.min_col
+        if value is None or area.min_col > width or not (wide or area.max_row > area.min_row):
+            continue
+        message = f"the cells {area.coord} are merged, so all but the first are blank"
+        mend = "take the merge apart and fill in each cell"
+        one = error("xlsx-merged", name, message, mend, row=area.min_row, value=str(value))
+        found.append(replace(one, cell=area.coord.split(":")[0]))
+    return found
+
+
+def _cell_problems(name: str, cell: Any, source: Any) -> list[Problem]:
+    value = cell.value
+    is_number = isinstance(value, int | float) and not isinstance(value, bool)
+    code, shown = "xlsx-no-value", value
+    if value is None and source.data_type == "f":
+        what, shown = "holds a formula whose result is not stored in the file", source.value
+        mend = "open and save it in a spreadsheet, or paste the values"
+    elif cell.data_type == "e":
+        what, mend = "holds a formula that failed", "mend the formula, or leave the cell blank"
+    elif (is_number and "%" in str(cell.number_format)) or isinstance(value, dt.time | dt.timedelta):
+        code = "xlsx-format"
+        what = "is formatted as a percentage or a time, and holds another number than it shows"
+        mend = "format the column as plain numbers"
+    else:
+        return []
+    place = f"{column_letter(cell.column - 1)}{cell.row}"
+    return [replace(error(code, name, f"the cell {what}", mend, row=cell.row, value=str(shown)), cell=place)]
+
+
+def _as_text(value: Any) -> str:
+    if value is None:
+        return ""
+    if isinstance(value, dt.datetime):
+        return value.isoformat(sep="T", timespec="auto")
+    if isinstance(value, dt.date):
+        return value.isoformat()
+    if isinstance(value, float) and value.is_integer() and abs(value) < 1e15:
+        return str(int(value))  # a lubricant or a run called 101 is stored as a number
+    return str(value).replace("\u00a0", " ").strip()
+
+
+MEND = "write the table again as parquet, or as CSV UTF-8"
+
+
+def read_parquet(path: Path, name: str) -> tuple[Table | None, list[Problem]]:
+    """Read a parquet file, numbers turned to text without loss.
+
+    Rows count as in a csv file of the same table: the names of the columns are row 1, the first reading is
+    row 2. The index that pandas writes as a column is a column like any other.
+
+    Parameters
+    ----------
+    path : Path
+        The file.
+    name : str
+        Its name, for problems.
+
+    Returns
+    -------
+    tuple of Table or None and list of Problem
+        The table, or None with the reasons. A column of moments, spans of time, yes and no, bytes or lists
+        is no column of numbers: it is named as a problem, and its cells are blank.
+
+    References
+    ----------
+    Apache Parquet format (as the library pyarrow reads it).
+
+    Examples
+    --------
+    >>> read_parquet(Path("nowhere.parquet"), "nowhere.parquet")[1][0].code
+    'parquet-unreadable'
+    """
+    import pyarrow as pa
+    import pyarrow.parquet
+
+    try:
+        with path.open("rb") as file:
+            records, problems = _records(pyarrow.parquet.read_table(file), name)
+    except OSError as failure:
+        reason = (failure.strerror or "it is damaged, or no parquet file").lower()
+        return None, [error("parquet-unreadable", name, f"the file cannot be opened ({reason})", MEND)]
+    except (pa.ArrowException, ValueError, MemoryError):  # ValueError: text that is no UTF-8
+        message = "the file cannot be opened (it is damaged, or no parquet file)"
+        return None, [error("parquet-unreadable", name, message, MEND)]
+    table, shape_problems = shape_table(name, records, decimal_comma=False)
+    return table, problems + shape_problems
+
+
+def _records(columns: pa.Table, name: str) -> tuple[list[list[str]], list[Problem]]:
+    """Turn the file to rows of text, the names of the columns first."""
+    cells, problems = [], []
+    for field, column in zip(columns.schema, columns.columns, strict=True):
+        what = _not_numbers(field.type)
+        if what:
+            problems.append(_wrong_type(name, field.name, what))
+        cells.append([""] * columns.num_rows if what else [_cell_text(one) for one in column.to_pylist()])
+    heads = [field.name.strip() for field in columns.schema]
+    return [heads, *map(list, zip(*cells, strict=True))], problems
+
+
+def _not_numbers(kind: pa.DataType) -> str:
+    """Say in words what a column holds that can be neither a number nor its text."""
+    from pyarrow import types
+
+    words = (
+        ("dates and times", types.is_temporal(kind) and not types.is_duration(kind)),
+        ("spans of time", types.is_duration(kind)),
+        ("yes and no", types.is_boolean(kind)),
+        ("bytes", types.is_binary(kind) or types.is_large_binary(kind) or types.is_fixed_size_binary(kind)),
+        ("lists", types.is_nested(kind)),
+    )
+    return next((what for what, found in words if found), "")
+
+
+def _wrong_type(name: str, column: str, what: str) -> Problem:
+    message = f"the column holds {what}, and no numbers"
+    mend = "write numbers in the unit that its name says"
+    if what in ("dates and times", "spans of time"):
+        mend = "write seconds from the run's start, as numbers, in a column time [s]"
+    return error("parquet-type", name, message, mend, column=column)
+
+
+def _cell_text(value: Any) -> str:
+    if value is None or (isinstance(value, float) and math.isnan(value)):
+        return ""
+    if isinstance(value, float) and value.is_integer() and abs(value) < 1e15:
+        return str(int(value))
+    return str(value).replace("\u00a0", " ").strip()

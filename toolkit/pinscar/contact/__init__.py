@@ -1,1 +1,1 @@
-"""Contact mechanics: SI floats in, SI floats out."""
+"""Contact mechanics: geometry, Hertz contact, wear, wear arrest, film, heat, chain."""

@@ -13,8 +13,7 @@ from numpy.polynomial import Chebyshev
 from numpy.typing import ArrayLike
 
 from pinscar.contact.arrays import FloatArray, not_negative, positive
-from pinscar.contact.arrest import depth_fraction, time_ratio
-from pinscar.contact.arrest_steps import through_steps
+from pinscar.contact.arrest import depth_fraction, through_steps, time_ratio
 from pinscar.contact.crossed_cylinders import CrossedCylinders
 
 _DEGREE = 28

@@ -1,20 +1,238 @@
-"""Wear coefficient and film pressure from scars of runs that were stopped after different times."""
+"""Wear coefficient and film pressure from scars of runs that were stopped after different times.
+
+Scar lengths that the wear-arrest model expects, for fitting and for predicting.
+
+Profile-likelihood interval of one of two parameters of a least-squares fit.
+
+Scar to be expected at another load or duration, from a fitted wear-arrest model.
+
+Wear coefficient and film pressure from one scar and the time at which the rubbing noise stopped.
+"""
 
 from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import dataclass
+from typing import TypeAlias
 
 import numpy as np
 from numpy.typing import ArrayLike
-from scipy.optimize import least_squares
+from scipy.optimize import brentq, least_squares
 from scipy.special import stdtrit
 
 from pinscar.contact.arrays import FloatArray, as_floats, positive, within
-from pinscar.contact.arrest_exact import ScarGrowth, scar_growth
-from pinscar.contact.arrest_model import expected_log_lengths, gradient
-from pinscar.contact.arrest_profile import Region, SumOfSquares, profile_limit, profile_sum
+from pinscar.contact.arrest_exact import (
+    ScarGrowth,
+    area_clock,
+    area_fraction,
+    depth_at_area,
+    scar_growth,
+    worn_area,
+)
 from pinscar.contact.crossed_cylinders import CrossedCylinders
+
+
+def expected_log_lengths(
+    log_parameters: ArrayLike, duration: ArrayLike, load: ArrayLike, speed: ArrayLike, growth: ScarGrowth
+) -> FloatArray:
+    """Compute the logarithm of the scar length that the model expects of runs at one load each.
+
+    Parameters
+    ----------
+    log_parameters : array_like
+        Natural logarithms of wear coefficient [m^2/N] and film pressure [Pa], shape (2,); or m pairs of them,
+        shape (m, 2).
+    duration : array_like
+        Duration of each run [s], shape (n,) or a number.
+    load : array_like
+        Load of each run [N], as the duration.
+    speed : array_like
+        Sliding speed of each run [m/s], as the duration.
+    growth : ScarGrowth
+        The scar's geometry (`scar_growth`).
+
+    Returns
+    -------
+    ndarray of float
+        ln of scar length in metres [-], the broadcast shape of the runs; with m pairs before it, shape (m,
+        n). A scar that would grow deeper than 0.8 of the smaller radius is given the length that it has
+        there.
+
+    References
+    ----------
+    Own derivation, see `worn_area`.
+
+    Examples
+    --------
+    >>> from pinscar.contact.arrest_exact import scar_growth
+    >>> from pinscar.contact.crossed_cylinders import CrossedCylinders
+    >>> growth = scar_growth(CrossedCylinders(6e-3, 20e-3))
+    >>> ln_length = expected_log_lengths(np.log([1e-14, 120e6]), 60, 450, 1.466, growth)
+    >>> round(float(np.exp(ln_length)) * 1e3, 4)
+    2.8691
+    """
+    pairs = np.exp(as_floats(log_parameters))
+    wear, film = (pairs[..., i, None] if pairs.ndim > 1 else pairs[i] for i in (0, 1))
+    rate = wear * positive("speed", speed)
+    area = np.minimum(worn_area(duration, load, rate, film, growth), growth.largest_area)
+    return np.log(growth.pair.scar_length(depth_at_area(area, growth)))
+
+
+def gradient(
+    log_parameters: ArrayLike, duration: ArrayLike, load: ArrayLike, speed: ArrayLike, growth: ScarGrowth
+) -> FloatArray:
+    """Compute how the expected ln of scar length changes with the two log parameters, by central differences.
+
+    Parameters
+    ----------
+    log_parameters : array_like
+        Natural logarithms of wear coefficient [m^2/N] and film pressure [Pa], shape (2,).
+    duration : array_like
+        Duration of each run [s].
+    load : array_like
+        Load of each run [N].
+    speed : array_like
+        Sliding speed of each run [m/s].
+    growth : ScarGrowth
+        The scar's geometry (`scar_growth`).
+
+    Returns
+    -------
+    ndarray of float
+        Derivatives [-]; the last axis holds the two parameters.
+
+    References
+    ----------
+    Central difference with a step of 1e-5 in the logarithm.
+
+    Examples
+    --------
+    Long before arrest the length goes with the fourth root of the wear coefficient, whatever the film:
+
+    >>> from pinscar.contact.arrest_exact import scar_growth
+    >>> from pinscar.contact.crossed_cylinders import CrossedCylinders
+    >>> growth = scar_growth(CrossedCylinders(6e-3, 20e-3))
+    >>> gradient(np.log([1e-14, 1e3]), 1.0, 450, 1.466, growth).round(3).tolist()
+    [0.25, -0.0]
+    """
+    middle = as_floats(log_parameters)
+    steps = 1e-5 * np.eye(2)
+    ends = [
+        [expected_log_lengths(middle + sign * step, duration, load, speed, growth) for sign in (1, -1)]
+        for step in steps
+    ]
+    return np.stack([(up - down) / 2e-5 for up, down in ends], axis=-1)
+
+
+SumOfSquares: TypeAlias = Callable[[FloatArray], FloatArray]
+Region: TypeAlias = tuple[FloatArray, FloatArray]
+
+_FIRST_STEP = 0.05
+_GRID = 33
+_SMALLEST = 1e-7
+
+
+def profile_sum(sum_of_squares: SumOfSquares, index: int, value: float, region: Region) -> float:
+    """Compute the least sum of squares with one of two parameters held at a value.
+
+    A grid over the other parameter, then finer and finer grids round its best point: derivatives vanish
+    where a curve has run flat, and a search by slopes would stop there.
+
+    Parameters
+    ----------
+    sum_of_squares : callable
+        Sum of squares of the fit at each of m points, from shape (m, 2) to (m,).
+    index : int
+        Parameter that is held, 0 or 1.
+    value : float
+        Value at which it is held [unit of the parameter].
+    region : tuple of two ndarray of float
+        Lowest and highest values of the two parameters [unit of the parameter].
+
+    Returns
+    -------
+    float
+        Least sum of squares [1].
+
+    References
+    ----------
+    D. M. Bates and D. G. Watts, Nonlinear Regression Analysis and Its Applications, 1988, section 6.1.
+
+    Examples
+    --------
+    A straight line through three points with the intercept held at 0:
+
+    >>> x, y = np.array([1.0, 2.0, 3.0]), np.array([1.0, 2.0, 4.0])
+    >>> squares = lambda p: np.sum((y - p[:, :1] - p[:, 1:] * x) ** 2, axis=1)
+    >>> round(profile_sum(squares, 0, 0.0, (np.full(2, -10.0), np.full(2, 10.0))), 6)
+    0.357143
+    """
+    low, high = (float(edge[1 - index]) for edge in region)
+    points = np.full((_GRID, 2), value)
+    while True:
+        grid = np.linspace(low, high, _GRID)
+        points[:, 1 - index] = grid
+        sums = sum_of_squares(points)
+        best = int(np.argmin(sums))
+        if high - low < _SMALLEST:
+            return float(sums[best])
+        low, high = grid[max(best - 1, 0)], grid[min(best + 1, _GRID - 1)]
+
+
+def profile_limit(
+    sum_of_squares: SumOfSquares, index: int, best: float, side: int, region: Region, ceiling: float
+) -> float | None:
+    """Find where the profile of one parameter rises to a ceiling, on one side of the best fit.
+
+    Parameters
+    ----------
+    sum_of_squares : callable
+        Sum of squares of the fit at each of m points, from shape (m, 2) to (m,).
+    index : int
+        Parameter whose limit is sought, 0 or 1.
+    best : float
+        Its value at the best fit [unit of the parameter].
+    side : int
+        0 for the lower limit, 1 for the upper.
+    region : tuple of two ndarray of float
+        Lowest and highest values of the two parameters [unit of the parameter].
+    ceiling : float
+        Sum of squares that ends the interval [1].
+
+    Returns
+    -------
+    float or None
+        The limit; None where the profile stays below the ceiling to the region's edge, so that the data do
+        not bound the parameter.
+
+    References
+    ----------
+    D. M. Bates and D. G. Watts, Nonlinear Regression Analysis and Its Applications, 1988, section 6.1.
+
+    Examples
+    --------
+    For a straight line the profile is the classical parabola, here ``0.015 + 2 (slope - 0.95)^2``:
+
+    >>> x, y = np.array([-1.0, 0.0, 1.0]), np.array([-1.0, 0.1, 0.9])
+    >>> squares = lambda p: np.sum((y - p[:, :1] - p[:, 1:] * x) ** 2, axis=1)
+    >>> round(profile_limit(squares, 1, 0.95, 1, (np.full(2, -10.0), np.full(2, 10.0)), 1.0), 6)
+    1.651783
+    """
+    edge, sign = float(region[side][index]), 1.0 if side else -1.0
+
+    def above(value: float) -> float:
+        return profile_sum(sum_of_squares, index, value, region) - ceiling
+
+    inner, step = best, _FIRST_STEP
+    while True:
+        outer = inner + sign * step
+        outer = min(outer, edge) if side else max(outer, edge)
+        if above(outer) >= 0:
+            return float(brentq(above, inner, outer, xtol=1e-7))
+        if outer == edge:
+            return None
+        inner, step = outer, 2.0 * step
+
 
 # How far from the data the parameters are followed, as factors: beyond them the curve no longer changes.
 _WEAR_RANGE = 1e5
@@ -258,3 +476,195 @@ def _covariance(
 
 def _join(first: str | None, second: str) -> str:
     return second if first is None else f"{first}; {second}"
+
+
+PREDICTION_METHOD = (
+    "wear-arrest model at the fitted parameters; interval by the delta method on ln of scar length, "
+    "t distribution with n - 2 degrees of freedom"
+)
+
+
+@dataclass(frozen=True)
+class ScarPrediction:
+    """Scar expected in a run at one load.
+
+    Parameters
+    ----------
+    scar_length : float
+        Expected scar length [m].
+    low, high : float or None
+        Confidence interval of the expected length [m]; None where there is none.
+    single_low, single_high : float or None
+        Interval for one new scar, its own scatter included [m]; None where there is none.
+    confidence : float
+        Confidence of each interval.
+    method : str
+        How it was computed, for printing.
+    note : str or None
+        What is off, in a plain sentence.
+    """
+
+    scar_length: float
+    low: float | None
+    high: float | None
+    single_low: float | None
+    single_high: float | None
+    confidence: float
+    method: str
+    note: str | None
+
+
+def predict_scar(fit: ArrestFit, duration: float, load: float, speed: float) -> ScarPrediction:
+    """Predict the scar of a run at another load or duration.
+
+    With g the gradient of ln L in (ln k, ln pf) and C their covariance, ``sd^2 = g C g`` for the expected
+    scar and ``sd^2 + s^2`` for a single one; intervals are ``exp(ln L +- t sd)``. They cover the scatter of
+    the fit, not the error of the model: that k and pf do not depend on load is an assumption, and a load
+    outside those fitted is noted.
+
+    Parameters
+    ----------
+    fit : ArrestFit
+        Fitted model (`fit_interrupted_runs`).
+    duration : float
+        Duration of the run [s].
+    load : float
+        Load [N].
+    speed : float
+        Sliding speed [m/s].
+
+    Returns
+    -------
+    ScarPrediction
+        Expected length and intervals.
+
+    Raises
+    ------
+    ValueError
+        An argument is not above zero.
+
+    References
+    ----------
+    Delta method: D. M. Bates and D. G. Watts, Nonlinear Regression Analysis and Its Applications, 1988,
+    section 2.3.
+
+    Examples
+    --------
+    >>> from pinscar.contact.arrest_fit import fit_interrupted_runs
+    >>> from pinscar.contact.crossed_cylinders import CrossedCylinders
+    >>> pair = CrossedCylinders(6e-3, 20e-3)
+    >>> lengths = [1.60e-3, 2.12e-3, 2.55e-3, 2.83e-3, 2.98e-3, 2.93e-3]
+    >>> fit = fit_interrupted_runs([2, 6, 20, 60, 120, 240], lengths, 450, 1.466, pair)
+    >>> prediction = predict_scar(fit, 60, 600, 1.466)
+    >>> round(prediction.scar_length * 1e3, 2), prediction.note
+    (3.23, 'the load lies outside those fitted: the film pressure is assumed not to depend on it')
+    """
+    where = (positive("duration", duration), positive("load", load), positive("speed", speed))
+    length = float(expected_log_lengths(fit.log_parameters, *where, fit.growth))
+    notes = []
+    if not fit.lightest * (1 - 5e-3) <= load <= fit.heaviest * (1 + 5e-3):
+        notes.append("the load lies outside those fitted: the film pressure is assumed not to depend on it")
+    if fit.log_covariance is None or fit.residual_sd is None:
+        notes.append("no interval: the fit has none")
+        ends: list[float | None] = [None] * 4
+        return _prediction(length, ends, fit.confidence, notes)
+    slope = gradient(fit.log_parameters, *where, fit.growth)
+    variance = float(slope @ np.asarray(fit.log_covariance) @ slope)
+    t = float(stdtrit(fit.n - 2, 0.5 + 0.5 * fit.confidence))
+    expected, single = t * np.sqrt(variance), t * np.sqrt(variance + fit.residual_sd**2)
+    ends = [float(np.exp(length + step)) for step in (-expected, expected, -single, single)]
+    return _prediction(length, ends, fit.confidence, notes)
+
+
+def _prediction(
+    log_length: float, ends: list[float | None], confidence: float, notes: list[str]
+) -> ScarPrediction:
+    note = "; ".join(notes) if notes else None
+    low, high, single_low, single_high = ends
+    return ScarPrediction(
+        float(np.exp(log_length)), low, high, single_low, single_high, confidence, PREDICTION_METHOD, note
+    )
+
+
+_MOST_STEPS = 100
+
+
+def film_from_quiet_time(
+    scar_length: ArrayLike,
+    quiet_time: ArrayLike,
+    duration: ArrayLike,
+    load: ArrayLike,
+    speed: ArrayLike,
+    pair: CrossedCylinders,
+    excess: float = 0.05,
+) -> tuple[FloatArray, FloatArray]:
+    """Compute wear coefficient and film pressure of a run from its scar and its quiet time.
+
+    Two conditions for two unknowns, in the wear-arrest model with the exact scar (`worn_depth_exact`): at
+    the quiet time the mean pressure has come down to ``pf (1 + excess)``, and at the end the scar has its
+    measured length. The film pressure hardly depends on the excess; the wear coefficient does: it goes with
+    the time ratio of ``1/(1 + excess)``, which is 2.09 at 5 % and 3.63 at 1 %. No interval can be given:
+    no data are left to estimate the scatter.
+
+    Parameters
+    ----------
+    scar_length : array_like
+        Length of the scar at the end [m].
+    quiet_time : array_like
+        Time at which the rubbing noise stopped [s], at most the duration.
+    duration : array_like
+        Duration of the run at one load [s].
+    load : array_like
+        Load [N].
+    speed : array_like
+        Sliding speed [m/s].
+    pair : CrossedCylinders
+        The geometry.
+    excess : float
+        Relative excess of pressure over film pressure at which the noise stops [-]; an assumption.
+
+    Returns
+    -------
+    tuple of two ndarray of float
+        Wear coefficient [m^2/N] and film pressure [Pa], broadcast shape; NaN where an input is.
+
+    Raises
+    ------
+    ValueError
+        A quiet time is later than the end, another argument is not above zero, or the scar is deeper than
+        0.8 of the smaller radius.
+
+    References
+    ----------
+    Own derivation. That noise ends with metal contact is common practice; the excess of 5 % is an own
+    convention.
+
+    Examples
+    --------
+    A scar of 3.2 mm after 60 s at 600 N, quiet after 20 s:
+
+    >>> pair = CrossedCylinders(6e-3, 20e-3)
+    >>> k, film = film_from_quiet_time(3.2e-3, 20, 60, 600, 1.466, pair)
+    >>> round(float(film) / 1e6, 1), f"{float(k):.2e}"
+    (136.2, '3.36e-14')
+    """
+    quiet, end = positive("quiet_time", quiet_time), positive("duration", duration)
+    if np.any(quiet > end):
+        raise ValueError("quiet_time must not be later than the end of the run, duration")
+    force, pace = positive("load", load), positive("speed", speed)
+    growth = scar_growth(pair)
+    length, quiet, end, force, pace = np.broadcast_arrays(
+        positive("scar_length", scar_length), quiet, end, force, pace
+    )
+    area = pair.area_at_depth(pair.scar_depth(length))
+    if np.any(area > growth.largest_area):
+        raise ValueError("scar_length gives a scar deeper than 0.8 of the smaller radius")
+    share = np.full(area.shape, 1.0 / (1.0 + float(positive("excess", excess))))
+    final = area / share
+    for _ in range(_MOST_STEPS):
+        clock = area_clock(share, final, growth)
+        last, final = final, area / area_fraction(clock * end / quiet, final, growth)
+        if not np.any(np.abs(final - last) > 1e-14 * final):
+            break
+    film = force / final
+    return np.asarray(clock * final / (growth.slope * pace * film * quiet)), np.asarray(film)

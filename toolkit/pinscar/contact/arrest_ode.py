@@ -8,8 +8,7 @@ from scipy.integrate import solve_ivp
 from scipy.optimize import brentq
 
 from pinscar.contact.arrays import FloatArray, positive
-from pinscar.contact.arrest import time_constant, worn_depth
-from pinscar.contact.arrest_steps import through_steps
+from pinscar.contact.arrest import through_steps, time_constant, worn_depth
 from pinscar.contact.crossed_cylinders import CrossedCylinders
 
 # Below this share of the time constant the scar is shallow and the closed form exact to rounding.

@@ -9,8 +9,8 @@ from numpy.typing import ArrayLike
 
 from pinscar.contact.arrays import FloatArray, not_negative, positive
 from pinscar.contact.hertz import EllipticContact, elliptic_contact
-from pinscar.contact.scar import oval_area
-from pinscar.contact.segment import half_chord, sagitta, segment_area
+from pinscar.contact.overlap import half_chord, sagitta, segment_area
+from pinscar.contact.wear import oval_area
 
 
 @dataclass(frozen=True)

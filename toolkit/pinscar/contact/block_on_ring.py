@@ -9,7 +9,7 @@ from numpy.typing import ArrayLike
 
 from pinscar.contact.arrays import FloatArray, not_negative, positive
 from pinscar.contact.hertz import LineContact, line_contact
-from pinscar.contact.segment import half_chord, sagitta, segment_area
+from pinscar.contact.overlap import half_chord, sagitta, segment_area
 
 
 @dataclass(frozen=True)

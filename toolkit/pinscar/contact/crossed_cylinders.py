@@ -9,11 +9,17 @@ import numpy as np
 from numpy.typing import ArrayLike
 
 from pinscar.contact.arrays import FloatArray, positive
-from pinscar.contact.curvature import cylinder_curvatures
-from pinscar.contact.hertz import EllipticContact, elliptic_contact
-from pinscar.contact.oval import angle_parts, depth_along, length_along, outline_limit, oval_direction
-from pinscar.contact.overlap import overlap_area, overlap_volume
-from pinscar.contact.scar import oval_area
+from pinscar.contact.hertz import EllipticContact, cylinder_curvatures, elliptic_contact
+from pinscar.contact.overlap import (
+    angle_parts,
+    depth_along,
+    length_along,
+    outline_limit,
+    oval_direction,
+    overlap_area,
+    overlap_volume,
+)
+from pinscar.contact.wear import oval_area
 
 
 @dataclass(frozen=True)

@@ -6,7 +6,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from typing import Any
 
-from pinscar.contact.tables import read_table
+from pinscar.contact.arrays import read_table
 
 _GIGA = 1e9
 PROPERTIES = ("elastic_modulus", "poisson_ratio", "density", "conductivity", "specific_heat")

@@ -10,9 +10,8 @@ from numpy.typing import ArrayLike
 from pinscar.contact.arrays import FloatArray, as_floats, not_negative, positive
 from pinscar.contact.crossed_cylinders import CrossedCylinders
 from pinscar.contact.hertz import EllipticContact
-from pinscar.contact.overlap import slice_nodes, turn_at
-from pinscar.contact.scar import oval_area
-from pinscar.contact.segment import half_chord, sagitta, segment_area
+from pinscar.contact.overlap import half_chord, sagitta, segment_area, slice_nodes, turn_at
+from pinscar.contact.wear import oval_area
 
 
 @dataclass(frozen=True)

@@ -1,1 +1,1 @@
-"""From checked runs to results, verdicts and findings."""
+"""Runs become responses, summaries, comparisons, verdicts and findings."""

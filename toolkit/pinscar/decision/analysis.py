@@ -11,16 +11,13 @@ from pinscar.campaign.campaign import Campaign
 from pinscar.decision.audit import audit
 from pinscar.decision.audit_control import control_findings
 from pinscar.decision.audit_factors import with_readers
-from pinscar.decision.blocking import mark_blocked
 from pinscar.decision.claims import ClaimResult, judge_claims
-from pinscar.decision.comparisons import LoadComparison, compare_all
-from pinscar.decision.criteria import CriterionResult, judge_criteria
+from pinscar.decision.comparisons import LoadComparison, compare_all, mark_blocked
+from pinscar.decision.criteria import CriterionResult, Verdict, further_repeats, judge_criteria, overall
 from pinscar.decision.evaluate import evaluate_runs
 from pinscar.decision.finding import Finding
-from pinscar.decision.repeats import further_repeats
 from pinscar.decision.responses import Response, available, choose
 from pinscar.decision.summaries import Summary, summarise
-from pinscar.decision.verdict import Verdict, overall
 from pinscar.errors import UsageError
 
 

@@ -11,13 +11,21 @@ from pinscar.decision import (
     audit_conditions,
     audit_design,
     audit_factors,
-    audit_handling,
-    audit_order,
-    audit_scars,
-    audit_strays,
+)
+from pinscar.decision import (
+    audit_conditions as audit_handling,
+)
+from pinscar.decision import (
+    audit_design as audit_scars,
+)
+from pinscar.decision import (
+    audit_design as audit_strays,
+)
+from pinscar.decision import (
+    audit_factors as audit_order,
 )
 from pinscar.decision.finding import Finding, Weight
-from pinscar.decision.wording import sentence
+from pinscar.wording import sentence
 
 CHECKS = (
     audit_conditions.unlike_conditions,

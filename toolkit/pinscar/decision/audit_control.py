@@ -10,10 +10,9 @@ import pandas as pd
 from pinscar.campaign.campaign import Campaign
 from pinscar.decision.finding import Finding, Weight
 from pinscar.decision.rig_control import ControlChart, Period, RigControlStudy, study_rig_control
-from pinscar.decision.wording import date_range, listing, load_text
 from pinscar.errors import PinscarError
-from pinscar.stats.rig_control import periods_touching
-from pinscar.stats.run_rules import seen
+from pinscar.stats.control import periods_touching, seen
+from pinscar.wording import date_range, listing, load_text
 
 NEAR = np.timedelta64(45, "D")
 """A check further away than this tells nothing of the campaign's days: monthly checks lie nearer."""

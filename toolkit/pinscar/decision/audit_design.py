@@ -1,15 +1,23 @@
-"""Audit of the design: days, rings, order and repeats."""
+"""Audit of the design: days, rings, order and repeats.
+
+Audit of the scars: geometry, wear still running, and how they were read.
+
+Audit of stray runs: scars that fit another oil or another load better than their own, and outliers.
+"""
 
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
 
+import numpy as np
 import pandas as pd
+from numpy.typing import NDArray
 from scipy import stats
 
 from pinscar.decision.finding import Finding, Weight
-from pinscar.decision.grouping import by_cell, by_level, by_lubricant
-from pinscar.decision.wording import counted, fixed, listing, load_text
+from pinscar.decision.runs import by_cell, by_level, by_lubricant
+from pinscar.stats.outliers import grubbs
+from pinscar.wording import counted, fixed, listing, load_text
 
 FEW_REPEATS = 4
 UNEQUAL_REPEATS = 2.0
@@ -167,3 +175,305 @@ def exclusions(runs: pd.DataFrame, excluded: pd.DataFrame) -> Iterator[Finding]:
         "Excluded runs are listed and used nowhere; the reviewer should agree with each reason.",
         tuple(excluded["run_id"]),
     )
+
+
+BLIND_COLUMNS = ("read_blind", "blind")
+LEAN = "A reader who knows the product can lean on the edge of a scar without meaning to."
+
+
+def off_geometry(runs: pd.DataFrame, reference: str) -> Iterator[Finding]:
+    """Find scars whose width does not fit their length.
+
+    Parameters
+    ----------
+    runs : DataFrame
+        Evaluated, included runs.
+    reference : str
+        The reference lubricant; not used, every check has the same arguments.
+
+    Yields
+    ------
+    Finding
+        At most two: widths off the geometry, and widths not measured.
+    """
+    del reference
+    for flag, severity, words, effect in (
+        (
+            "width-off-geometry",
+            Weight.CAUTION,
+            "had a scar more than 15 % off the width that its length implies",
+            "A tilted pin, a worn ring or a misread scar makes area and pressure of these runs doubtful.",
+        ),
+        (
+            "width-implied",
+            Weight.NOTE,
+            "had no measured width",
+            "Their area uses the width that the length implies and can't show tilt.",
+        ),
+        (
+            "quiet-contradicts",
+            Weight.CAUTION,
+            "had a quiet time that contradicts what was noted about wear",
+            "The noted state was used; check the sound or the trace.",
+        ),
+    ):
+        chosen = _flagged(runs, flag)
+        if chosen:
+            verb = f"{counted(len(chosen), 'run')} {words}."
+            yield Finding(flag, severity, verb, effect, chosen)
+
+
+def wear_running(runs: pd.DataFrame, reference: str) -> Iterator[Finding]:
+    """Find lubricants with runs that were still wearing, or not judged, at the end.
+
+    Parameters
+    ----------
+    runs : DataFrame
+        Evaluated, included runs.
+    reference : str
+        The reference lubricant; not used, every check has the same arguments.
+
+    Yields
+    ------
+    Finding
+        At most two: still wearing, and not judged.
+    """
+    del reference
+    running = _flagged(runs, "wear-running")
+    if running:
+        names = listing(sorted(set(runs.loc[runs["run_id"].isin(running), "lubricant"])))
+        yield Finding(
+            "wear-running",
+            Weight.CAUTION,
+            f"wear was still running at the end of {counted(len(running), 'run')} ({names}).",
+            "Their film pressure is an upper bound; longer runs would turn bounds into values.",
+            running,
+        )
+    unjudged = _flagged(runs, "wear-not-judged")
+    if unjudged:
+        yield Finding(
+            "wear-not-judged",
+            Weight.CAUTION,
+            f"whether wear had stopped was not noted in {counted(len(unjudged), 'run')}.",
+            "They are treated as still wearing, so their oil's film may be stronger than it looks here, and "
+            "another oil's ratio to it smaller.",
+            unjudged,
+        )
+
+
+def blind_reading(runs: pd.DataFrame, reference: str) -> Iterator[Finding]:
+    """Find scars that were, or may have been, read by someone who knew the product.
+
+    Parameters
+    ----------
+    runs : DataFrame
+        Evaluated, included runs; a column ``read_blind`` (yes / no) records how each was read. Where it says
+        nothing, a scar that was read under blind codes (``read_by_code``) counts as read blind.
+    reference : str
+        The reference lubricant; not used, every check has the same arguments.
+
+    Yields
+    ------
+    Finding
+        At most two: scars without a record, and scars read by someone who knew the product.
+    """
+    del reference
+    nothing = pd.Series("", index=runs.index)
+    column = next((runs[name] for name in BLIND_COLUMNS if name in runs), nothing)
+    answers = column.fillna("").astype(str).str.strip().str.lower()
+    by_code = runs["read_by_code"].astype(bool) if "read_by_code" in runs else nothing.astype(bool)
+    untold = tuple(runs.loc[(answers == "") & ~by_code, "run_id"])
+    if untold:
+        every = len(untold) == len(runs)
+        scars = "scars were" if every else _scars_were(len(untold))
+        yield Finding(
+            "blind-not-recorded",
+            Weight.NOTE,
+            f"no record says whether {scars} read blind.",
+            LEAN,
+            () if every else untold,
+        )
+    seen = tuple(runs.loc[answers.isin(["no", "false", "0"]), "run_id"])
+    if seen:
+        yield Finding(
+            "read-knowing",
+            Weight.CAUTION,
+            f"{_scars_were(len(seen))} read by someone who knew the product.",
+            LEAN,
+            seen,
+        )
+
+
+def _scars_were(number: int) -> str:
+    return f"{counted(number, 'scar')} {'was' if number == 1 else 'were'}"
+
+
+def _flagged(runs: pd.DataFrame, flag: str) -> tuple[str, ...]:
+    raised = np.array([flag in flags for flags in runs["flags"]], dtype=bool)
+    return tuple(runs.loc[raised, "run_id"])
+
+
+FloatArray = NDArray[np.float64]
+CellKey = tuple[str, float]
+FAR, NEAR = 4.0, 2.0
+"""Robust standard deviations from its own cell's median, and to another's, that make a run a stray."""
+APART = 6.0
+"""Robust standard deviations from which a run is told of that fits no other cell either."""
+FEWEST = 4
+"""Runs of a cell below which nothing is said of one of them."""
+TO_SIGMA = 1.4826
+"""Standard deviation of a normal distribution over its median absolute deviation."""
+OUTLIER_LEVEL = 0.05
+TESTED = ("scar_area", "quiet_time")
+
+
+def strays(runs: pd.DataFrame, reference: str) -> Iterator[Finding]:
+    """Find runs whose scar is far from its own cell and close to another's.
+
+    On logarithms of the scar area: more than 4 robust standard deviations from the median of the other runs
+    of its cell, and within 2 of the median of another oil at the same load, or of the same oil at another
+    load; or more than 6 from its own and near none. The standard deviation is the larger of the cell's own
+    (median absolute deviation of its other runs) and that pooled over all cells.
+
+    Parameters
+    ----------
+    runs : DataFrame
+        Evaluated, included runs.
+    reference : str
+        The reference lubricant; not used, every check has the same arguments.
+
+    Yields
+    ------
+    Finding
+        At most three: label in doubt, load in doubt, and far from its own cell without fitting another.
+    """
+    del reference
+    cells = _cells(runs)
+    pooled = _pooled_sigma(cells)
+    label: dict[str, str] = {}
+    load: dict[str, str] = {}
+    apart: dict[str, str] = {}
+    for key, (ids, logs) in cells.items():
+        for place, run_id in enumerate(ids):
+            others = np.delete(logs, place)
+            if others.size < FEWEST - 1:
+                continue
+            sigma = max(pooled, _sigma(others))
+            if sigma == 0.0 or abs(logs[place] - np.median(others)) <= FAR * sigma:
+                continue
+            fits = _fits(key, float(logs[place]), sigma, cells)
+            if not fits:
+                if abs(logs[place] - np.median(others)) > APART * sigma:
+                    apart[run_id] = f"{run_id} ({key[0]} at {load_text(key[1])})"
+            elif fits[0][0] != key[0]:
+                oils = " or ".join(oil for oil, _ in fits if oil != key[0])
+                label[run_id] = f"{run_id} ({key[0]}) looks like {oils}"
+            else:
+                load[run_id] = (
+                    f"{run_id} ({key[0]} at {load_text(key[1])}) looks like {load_text(fits[0][1])}"
+                )
+    yield from _stray_findings(label, load)
+    if apart:
+        yield Finding(
+            "scar-apart",
+            Weight.CAUTION,
+            f"far from the other scars of its oil and load: {listing(list(apart.values()))}.",
+            "Flagged only: the run counts. Look for another load, another oil or a misread scar.",
+            tuple(apart),
+        )
+
+
+def _stray_findings(label: Mapping[str, str], load: Mapping[str, str]) -> Iterator[Finding]:
+    if label:
+        yield Finding(
+            "label-in-doubt",
+            Weight.CAUTION,
+            f"{counted(len(label), 'run')} may be mislabelled: {listing(list(label.values()))}.",
+            "Their scar lies far from their own oil's at this load and among another oil's; check the label "
+            "before anything rests on it.",
+            tuple(label),
+        )
+    if load:
+        yield Finding(
+            "load-in-doubt",
+            Weight.CAUTION,
+            f"{counted(len(load), 'run')} may have run at another load: {listing(list(load.values()))}.",
+            "Their scar lies far from their own oil's at this load and among its scars at the other; check "
+            "the weights and whether a plate was added.",
+            tuple(load),
+        )
+
+
+def outliers(runs: pd.DataFrame, reference: str) -> Iterator[Finding]:
+    """Flag the run of a cell that stands out, by Grubbs on logarithms.
+
+    Over all cells and both responses together the level is 5 % (Bonferroni).
+
+    Parameters
+    ----------
+    runs : DataFrame
+        Evaluated, included runs.
+    reference : str
+        The reference lubricant; not used, every check has the same arguments.
+
+    Yields
+    ------
+    Finding
+        At most one.
+    """
+    del reference
+    families = {name: _cells(runs, name) for name in TESTED if name in runs}
+    count = sum(len(ids) >= FEWEST for cells in families.values() for ids, _ in cells.values())
+    found: dict[str, str] = {}
+    for name, cells in families.items():
+        for (oil, level), (ids, logs) in cells.items():
+            if len(ids) < FEWEST:
+                continue
+            result = grubbs(logs, OUTLIER_LEVEL / count)
+            if result.flagged and result.index is not None:
+                words = f"{name.replace('_', ' ')} of {ids[result.index]} ({oil} at {load_text(level)})"
+                found.setdefault(ids[result.index], words)
+    if found:
+        yield Finding(
+            "outlier",
+            Weight.CAUTION,
+            f"standing out from the other runs of the cell: {listing(list(found.values()))}.",
+            "Flagged only: the run counts. Look for a cause; without one it belongs to the spread.",
+            tuple(found),
+        )
+
+
+def _cells(runs: pd.DataFrame, response: str = "scar_area") -> dict[CellKey, tuple[list[str], FloatArray]]:
+    measured = runs[runs[response] > 0.0]
+    return {
+        (name, level): (
+            [str(run) for run in group["run_id"]],
+            np.log(group[response].to_numpy(dtype=float)),
+        )
+        for level, name, group in by_cell(measured)
+    }
+
+
+def _pooled_sigma(cells: Mapping[CellKey, tuple[list[str], FloatArray]]) -> float:
+    parts = [np.abs(logs - np.median(logs)) for _, logs in cells.values() if logs.size >= FEWEST]
+    if not parts:
+        return 0.0
+    # The cell's own median has followed its runs, which the smaller number of free deviations makes good.
+    n = np.mean([part.size for part in parts])
+    return float(TO_SIGMA * np.median(np.concatenate(parts)) * np.sqrt(n / (n - 1.0)))
+
+
+def _sigma(logs: FloatArray) -> float:
+    return float(TO_SIGMA * np.median(np.abs(logs - np.median(logs))))
+
+
+def _fits(
+    key: CellKey, log: float, sigma: float, cells: Mapping[CellKey, tuple[list[str], FloatArray]]
+) -> list[CellKey]:
+    near = {
+        other: abs(log - float(np.median(logs)))
+        for other, (_, logs) in cells.items()
+        if other != key and (other[0] == key[0] or other[1] == key[1]) and logs.size >= FEWEST - 1
+    }
+    close = {other: distance for other, distance in near.items() if distance <= NEAR * sigma}
+    return sorted(close, key=lambda other: close[other])

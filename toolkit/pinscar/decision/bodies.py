@@ -1,9 +1,15 @@
-"""The two bodies of a rig: their constants, stated or looked up, and their joint stiffness."""
+"""The two bodies of a rig: their constants, stated or looked up, and their joint stiffness.
+
+The whole check of a campaign folder: what its files say, and whether it can be evaluated.
+"""
 
 from __future__ import annotations
 
+from pathlib import Path
+
+from pinscar.campaign.campaign import Campaign, check_campaign
 from pinscar.campaign.model import Body, Rig
-from pinscar.contact import elastic
+from pinscar.contact import hertz
 from pinscar.contact.materials import Material, material, materials
 from pinscar.problems import Problem, Severity
 
@@ -103,7 +109,7 @@ def reduced_modulus(rig: Rig) -> float | None:
     if ring.elastic_modulus is None or ring.poisson_ratio is None:
         return None
     return float(
-        elastic.reduced_modulus(
+        hertz.reduced_modulus(
             pin.elastic_modulus, pin.poisson_ratio, ring.elastic_modulus, ring.poisson_ratio
         )
     )
@@ -121,3 +127,23 @@ def _found(name: str) -> Material | None:
         return material(name)
     except ValueError:
         return None
+
+
+def check_all(folder: Path) -> tuple[Campaign | None, list[Problem]]:
+    """Read a campaign folder and list every problem, also those that only the evaluation knows of.
+
+    Parameters
+    ----------
+    folder : Path
+        The folder.
+
+    Returns
+    -------
+    tuple of Campaign or None and list of Problem
+        The campaign, or None when any problem is an error; and all problems, errors first.
+    """
+    campaign, problems = check_campaign(folder)
+    if campaign is None:
+        return None, problems
+    unknown = material_problems(campaign.file.rig)
+    return (None if unknown else campaign), [*unknown, *problems]

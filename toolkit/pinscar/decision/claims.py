@@ -10,15 +10,13 @@ from enum import StrEnum
 import pandas as pd
 
 from pinscar.campaign.model import Claim
-from pinscar.decision.blocking import blocking_reason
-from pinscar.decision.comparisons import compare_cells
+from pinscar.decision.comparisons import blocking_reason, compare_cells
 from pinscar.decision.finding import Finding
-from pinscar.decision.levels import same_level
-from pinscar.decision.likeness import unlike_reason
 from pinscar.decision.responses import Response
+from pinscar.decision.runs import same_level, unlike_reason
 from pinscar.decision.summaries import cells
-from pinscar.decision.wording import change_range, compared, listing, load_text, percentage, significant
-from pinscar.stats.comparison import Comparison
+from pinscar.stats.family import Comparison
+from pinscar.wording import change_range, compared, listing, load_text, percentage, significant
 
 
 class Support(StrEnum):

@@ -1,18 +1,24 @@
-"""Release criteria: each limit of the campaign judged on the interval that the runs give."""
+"""Release criteria: each limit of the campaign judged on the interval that the runs give.
+
+Verdicts: an interval against a limit, in three words and one sentence.
+
+Further repeats likely to settle an undecided limit.
+"""
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass
-from typing import TypeVar
+from enum import StrEnum
+from typing import Literal, TypeVar
 
 from pinscar.campaign.model import Criterion
 from pinscar.decision.comparisons import LoadComparison
-from pinscar.decision.levels import same_level
 from pinscar.decision.responses import Response, in_unit
+from pinscar.decision.runs import same_level
 from pinscar.decision.summaries import Summary
-from pinscar.decision.verdict import Side, Verdict, judge
-from pinscar.decision.wording import (
+from pinscar.stats.power import further_repeats_to_settle, spread_from_interval
+from pinscar.wording import (
     counted,
     limit_number,
     load_text,
@@ -21,6 +27,79 @@ from pinscar.decision.wording import (
     with_interval,
     with_unit,
 )
+
+Side = Literal["at least", "at most"]
+
+
+class Verdict(StrEnum):
+    """What the data say about a limit."""
+
+    MET = "met"
+    NOT_MET = "not met"
+    UNDECIDED = "undecided"
+
+
+def judge(low: float | None, high: float | None, limit: float, side: Side) -> Verdict:
+    """Judge an interval against a limit.
+
+    Met when the whole interval is on the right side of the limit, not met when the whole interval is on the
+    wrong side, else undecided. A missing end counts as unbounded, so that an upper bound alone can show "not
+    met" for "at least" but never "met".
+
+    Parameters
+    ----------
+    low, high : float or None
+        Ends of the interval, in the unit of the limit.
+    limit : float
+        The limit.
+    side : {"at least", "at most"}
+        The side on which the true value must lie.
+
+    Returns
+    -------
+    Verdict
+        The verdict.
+
+    Examples
+    --------
+    >>> str(judge(126.0, 141.0, 120.0, "at least")), str(judge(112.0, 131.0, 120.0, "at least"))
+    ('met', 'undecided')
+    >>> str(judge(None, 96.0, 120.0, "at least")), str(judge(None, 130.0, 120.0, "at least"))
+    ('not met', 'undecided')
+    """
+    if side == "at least":
+        if low is not None and low >= limit:
+            return Verdict.MET
+        return Verdict.NOT_MET if high is not None and high < limit else Verdict.UNDECIDED
+    if high is not None and high <= limit:
+        return Verdict.MET
+    return Verdict.NOT_MET if low is not None and low > limit else Verdict.UNDECIDED
+
+
+def overall(verdicts: Iterable[Verdict]) -> Verdict | None:
+    """Combine the verdicts of all criteria.
+
+    Parameters
+    ----------
+    verdicts : iterable of Verdict
+        One a criterion.
+
+    Returns
+    -------
+    Verdict or None
+        Not met if any is not met, else undecided if any is undecided, else met; None without criteria.
+
+    Examples
+    --------
+    >>> str(overall([Verdict.MET, Verdict.UNDECIDED])), overall([])
+    ('undecided', None)
+    """
+    seen = set(verdicts)
+    for verdict in (Verdict.NOT_MET, Verdict.UNDECIDED, Verdict.MET):
+        if verdict in seen:
+            return verdict
+    return None
+
 
 T = TypeVar("T")
 
@@ -316,3 +395,55 @@ def _relation(verdict: Verdict, side: Side) -> str:
 
 def _times(value: float | None, factor: float) -> float | None:
     return None if value is None else value * factor
+
+
+def further_repeats(evidence: Summary | LoadComparison, limit: float, confidence: float) -> int | None:
+    """Estimate the further repeats a lubricant that would probably settle a limit.
+
+    By the noncentral t distribution, if estimate and spread stay as they are, with a chance of 80 %. Censored
+    runs count as full runs, so with censoring the number is a lower bound.
+
+    Parameters
+    ----------
+    evidence : Summary or LoadComparison
+        What was judged.
+    limit : float
+        The limit, in SI units or as a ratio.
+    confidence : float
+        Confidence of the interval [1].
+
+    Returns
+    -------
+    int or None
+        Further runs; None where the spread is unknown, there is no estimate, or more than 50 would be needed.
+    """
+    if isinstance(evidence, Summary):
+        return _for_value(evidence, limit, confidence)
+    return _for_ratio(evidence, limit, confidence)
+
+
+def _for_value(summary: Summary, limit: float, confidence: float) -> int | None:
+    estimate = summary.estimate
+    if estimate.estimate is None or not estimate.sd:
+        return None
+    return further_repeats_to_settle(
+        estimate.n, estimate.sd, estimate.estimate, limit, confidence, scale=summary.response.scale
+    )
+
+
+def _for_ratio(comparison: LoadComparison, limit: float, confidence: float) -> int | None:
+    result = comparison.result
+    if result.ratio is None or result.low is None or result.high is None or result.low >= result.high:
+        return None
+    spread = spread_from_interval(
+        result.low, result.high, confidence, result.n, result.n_reference, comparison.family
+    )
+    return further_repeats_to_settle(
+        result.n,
+        spread,
+        result.ratio,
+        limit,
+        confidence,
+        n_reference=result.n_reference,
+        comparisons=comparison.family,
+    )

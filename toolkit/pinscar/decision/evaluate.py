@@ -11,12 +11,12 @@ from numpy.typing import NDArray
 
 from pinscar.campaign.campaign import Campaign
 from pinscar.campaign.model import Rig
-from pinscar.contact import film_state, loads, scar, wear
+from pinscar.contact import film_state, loads, wear
+from pinscar.contact import wear as scar
 from pinscar.contact.geometry import Geometry, make_geometry
 from pinscar.decision.bodies import reduced_modulus
-from pinscar.decision.levels import load_levels
-from pinscar.decision.trace_summary import add_trace_responses
-from pinscar.decision.trace_temperature import add_trace_temperatures
+from pinscar.decision.runs import load_levels
+from pinscar.decision.traces import add_trace_responses, add_trace_temperatures
 
 WIDTH_TOLERANCE = 0.15
 """Relative difference from the implied width beyond which a measured width is flagged."""

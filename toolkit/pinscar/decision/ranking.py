@@ -10,18 +10,16 @@ import pandas as pd
 from numpy.typing import NDArray
 
 from pinscar.decision.analysis import Analysis
-from pinscar.decision.blocking import blocking_reason
-from pinscar.decision.comparisons import LoadComparison
-from pinscar.decision.levels import same_level
-from pinscar.decision.likeness import unlike_reason
+from pinscar.decision.comparisons import LoadComparison, blocking_reason
 from pinscar.decision.responses import Response
+from pinscar.decision.runs import same_level, unlike_reason
 from pinscar.decision.summaries import Cell, Summary
-from pinscar.decision.wording import counted
 from pinscar.errors import UsageError
 from pinscar.stats.checks import on_scale
+from pinscar.stats.choose import all_pairs
 from pinscar.stats.family import no_interval_reason
-from pinscar.stats.group_pairs import all_pairs
-from pinscar.stats.letters import letter_groups
+from pinscar.stats.simultaneous import letter_groups
+from pinscar.wording import counted
 
 FloatArray = NDArray[np.float64]
 

@@ -10,14 +10,14 @@ import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
 
-from pinscar.decision.grouping import by_cell
 from pinscar.decision.resolution import resolution
 from pinscar.decision.responses import Response
+from pinscar.decision.runs import by_cell
 from pinscar.stats import censored, intervals
-from pinscar.stats.censored_in_blocks import median_in_blocks
-from pinscar.stats.choose_blocked import BLANK
-from pinscar.stats.estimate import Estimate, Scale
-from pinscar.stats.proportions import poisson_interval
+from pinscar.stats.blocks import BLANK
+from pinscar.stats.censored_blocks import median_in_blocks
+from pinscar.stats.checks import Estimate, Scale
+from pinscar.stats.intervals import poisson_interval
 
 
 @dataclass(frozen=True, slots=True)

@@ -10,8 +10,8 @@ import pandas as pd
 from pinscar.campaign.campaign import Campaign
 from pinscar.campaign.model import Rig
 from pinscar.decision.evaluate import evaluate_runs
-from pinscar.decision.levels import load_levels
 from pinscar.decision.responses import STANDARD, Response, own_responses
+from pinscar.decision.runs import load_levels
 from pinscar.errors import InputError, UsageError
 from pinscar.problems import Problem, Severity
 

@@ -1,1 +1,1 @@
-"""Numbers read from micrographs, sound and traces."""
+"""Numbers out of pictures, sound and traces, with an uncertainty or a reason to refuse."""

@@ -1,7 +1,11 @@
-"""When wear stopped, from the friction of a run: the moment at which it has come down to its plateau."""
+"""When wear stopped, from the friction of a run: the moment at which it has come down to its plateau.
+
+When a quantity that falls has come down to its plateau: two levels joined by a curve, by likelihood.
+"""
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass
 
 import numpy as np
@@ -9,9 +13,243 @@ from numpy.typing import ArrayLike, NDArray
 from scipy.ndimage import median_filter
 from scipy.special import lambertw
 
-from pinscar.evidence.fall import Fall, fit_fall
-
 FloatArray = NDArray[np.float64]
+Curve = Callable[[FloatArray, float], FloatArray]
+"""Share of the fall that is left at times [s], given the end of the fall [s]."""
+
+_MOST_ENDS = 600
+_LEAST_POINTS = 8
+_MOST_CORRELATED = 0.95
+_GROWTH = 1.25
+_UNSEEN = 0.15
+
+
+@dataclass(frozen=True, slots=True)
+class Fall:
+    """A fitted fall.
+
+    Parameters
+    ----------
+    end : float
+        When the plateau is reached: median of the normalised likelihood [s].
+    low, high : float
+        Its interval [s].
+    start : float
+        When the fall begins, in the most likely fit [s].
+    drop : float
+        Height of the fall in the most likely fit [unit of the values].
+    plateau : float
+        Value of the plateau when the fall ends [unit of the values].
+    deviance : float
+        Twice the gain in log-likelihood over a fit without a fall [1].
+    scatter : float
+        Standard deviation about the fit, of a value of middling spread [unit of the values].
+    """
+
+    end: float
+    low: float
+    high: float
+    start: float
+    drop: float
+    plateau: float
+    deviance: float
+    scatter: float
+
+
+@dataclass(frozen=True, slots=True)
+class _Shape:
+    """How a fall goes: its whole length [s], its power, and the share left when it counts as ended."""
+
+    length: float
+    power: float
+    settled: float
+
+    def start(self, end: FloatArray) -> FloatArray:
+        return np.asarray(end + self._tail() - self.length)
+
+    def at(self, time: FloatArray, end: float) -> FloatArray:
+        if self.length == 0.0:
+            return (time < end).astype(np.float64)
+        left = np.clip((end + self._tail() - time) / self.length, 0.0, 1.0)
+        return np.asarray(left**self.power, dtype=np.float64)
+
+    def _tail(self) -> float:
+        return float(self.length * self.settled ** (1.0 / self.power))
+
+
+@dataclass(frozen=True, slots=True)
+class _Given:
+    """A way to fall that the caller gave, from the first value on."""
+
+    curve: Curve
+    first: float
+    length: float = 0.0
+
+    def start(self, end: FloatArray) -> FloatArray:
+        return np.full(np.shape(end), self.first)
+
+    def at(self, time: FloatArray, end: float) -> FloatArray:
+        return self.curve(time, end)
+
+
+def fit_fall(
+    time: ArrayLike,
+    value: ArrayLike,
+    *,
+    longest_fall: float,
+    drift: bool = False,
+    powers: tuple[float, ...] = (1.0,),
+    settled: float = 0.0,
+    curves: tuple[Curve, ...] = (),
+    spread: ArrayLike | None = None,
+    edge: float = 0.0,
+    confidence: float = 0.95,
+) -> Fall | None:
+    """Fit a level, a fall, and a plateau.
+
+    The values are taken as ``y = a + b t + c r(t)`` plus normal errors, where ``r`` is 1 before the fall, 0
+    after it, and between ``u^p``, with u going straight from 1 to 0; b is zero unless a drift is asked for.
+    For every end of the fall on a grid, falls from a step up to `longest_fall`, and every power p, the best
+    a, b and c follow by least squares. The likelihood ``SSE^(-m/2)`` over that grid, summed over the shapes
+    of the fall and normalised, gives median and interval of the end. (For a change point the usual limits by
+    chi-squared do not hold.) m is the number of values, made smaller where neighbours resemble one another:
+    ``m = n (1 - rho) / (1 + rho)`` with rho the correlation of neighbouring residuals.
+
+    Parameters
+    ----------
+    time : array_like
+        Times [s], rising, as irregular as they are.
+    value : array_like
+        Values [any unit]; NaN where missing.
+    longest_fall : float
+        Longest fall that is tried [s].
+    drift : bool
+        Whether the baseline may drift along a straight line.
+    powers : tuple of float
+        Powers p that are tried; above 1 the fall slows down towards its end [1].
+    settled : float
+        Share of the fall that may be left when it counts as ended [1].
+    curves : tuple of callable
+        Further ways to fall, tried beside the powers: ``curve(time, end)`` gives r. They begin with the
+        first value.
+    spread : array_like, optional
+        Relative standard deviation of each value, where they differ [any unit]; equal without it.
+    edge : float
+        Least time between the end of the fall and either end of the values [s].
+    confidence : float
+        Confidence of the interval.
+
+    Returns
+    -------
+    Fall or None
+        The fit; None where there are fewer than eight values, no room, or nothing falls.
+
+    References
+    ----------
+    Hinkley, "Inference about the change-point in a sequence of random variables", Biometrika 57, 1970
+    (likelihood of a change point); the ramp and the flat weights are an own derivation. Effective number of
+    correlated values: Bayley and Hammersley, J. R. Stat. Soc. Suppl. 8, 1946.
+
+    Examples
+    --------
+    >>> time = np.arange(0.0, 60.0, 0.5)
+    >>> noise = np.random.default_rng(1).normal(0.0, 0.5, time.size)
+    >>> fall = fit_fall(time, np.where(time < 30.0, 6.0, 0.0) + noise, longest_fall=5.0)
+    >>> round(fall.drop), bool(fall.low <= 30.0 <= fall.high)
+    (6, True)
+    """
+    t, y = np.asarray(time, dtype=np.float64), np.asarray(value, dtype=np.float64)
+    there = np.isfinite(t) & np.isfinite(y)
+    wide = np.ones(t.shape) if spread is None else np.asarray(spread, dtype=np.float64)
+    t, y, weight = t[there], y[there], 1.0 / wide[there]
+    ends = _ends(t, edge)
+    if t.size < _LEAST_POINTS or ends.size < 2:
+        return None
+    step = float(ends[1] - ends[0])
+    given = [_Given(curve, float(t[0])) for curve in curves]
+    shapes: list[_Shape | _Given] = [*_shapes(step, longest_fall, powers, settled), *given]
+    weight = weight / np.sqrt(np.mean(weight**2)) if t.size else weight
+    gains, slopes, free, remains = _least_squares(t, y, weight, ends, shapes, drift)
+    sse = max(float(np.dot(remains, remains)), np.finfo(float).tiny)
+    best = np.unravel_index(int(np.argmax(gains)), gains.shape)
+    if not gains[best] > 0:
+        return None
+    end, shape, drop = float(ends[best[0]]), shapes[best[1]], float(slopes[best])
+    curve = shape.at(t, end)
+    residual = remains - drop * (free @ (weight * curve))
+    least = max(float(np.dot(residual, residual)), 1e-12 * sse)
+    effective = t.size * _independent_share(residual)
+    likelihood = np.exp(-0.5 * effective * np.log(np.maximum(sse - gains, least) / least))
+    weights = np.where(gains > 0, likelihood, 0.0).sum(axis=1)
+    low, middle, high = _quantiles(ends, weights, step, confidence)
+    line = np.polynomial.Polynomial.fit(t, y - drop * curve, 1 if drift else 0, w=weight)
+    scatter = float(np.sqrt(least / max(t.size - 4, 1)))
+    deviance = float(effective * np.log(sse / least))
+    return Fall(
+        middle, low, high, float(shape.start(ends[best[0]])), drop, float(line(middle)), deviance, scatter
+    )
+
+
+def _ends(time: FloatArray, edge: float) -> FloatArray:
+    if time.size < 2:
+        return np.empty(0)
+    first, last = float(time[0]) + edge, float(time[-1]) - edge
+    count = min(time.size, _MOST_ENDS)
+    return np.linspace(first, last, count) if last > first else np.empty(0)
+
+
+def _shapes(step: float, longest: float, powers: tuple[float, ...], settled: float) -> list[_Shape]:
+    """List a step, and falls from one step in time to the longest, each with every power."""
+    count = 1 + int(np.ceil(np.log(max(longest / step, 1.0)) / np.log(_GROWTH)))
+    lengths = np.geomspace(step, longest, count).tolist() if longest >= step else []
+    return [_Shape(0.0, 1.0, 0.0)] + [_Shape(float(one), p, settled) for one in lengths for p in powers]
+
+
+def _least_squares(
+    t: FloatArray,
+    y: FloatArray,
+    weight: FloatArray,
+    ends: FloatArray,
+    shapes: list[_Shape | _Given],
+    drift: bool,
+) -> tuple[FloatArray, FloatArray, FloatArray, FloatArray]:
+    """Fit every fall: gain in squares and height, after taking out what the baseline explains of both."""
+    baseline = np.column_stack([np.ones_like(t), t - t.mean()] if drift else [np.ones_like(t)])
+    basis = np.linalg.qr(weight[:, None] * baseline)[0]
+    free = np.eye(t.size) - basis @ basis.T
+    remains = free @ (weight * y)
+    gains, slopes = np.empty((2, ends.size, len(shapes)))
+    for column, shape in enumerate(shapes):
+        falls = np.array([weight * shape.at(t, float(end)) for end in ends])
+        falls -= (falls @ basis) @ basis.T
+        square = np.einsum("ij,ij->i", falls, falls)
+        dot = falls @ remains
+        # A fall that began well before the first value would have a height that nobody saw.
+        usable = (square > 1e-9 * t.size) & (shape.start(ends) >= t[0] - _UNSEEN * shape.length)
+        slopes[:, column] = np.where(usable, dot / np.where(usable, square, 1.0), 0.0)
+        gains[:, column] = np.where(slopes[:, column] > 0, slopes[:, column] * dot, 0.0)
+    return gains, slopes, free, remains
+
+
+def _independent_share(residual: FloatArray) -> float:
+    square = float(np.dot(residual, residual))
+    if square == 0.0:
+        return 1.0
+    correlation = float(np.dot(residual[1:], residual[:-1])) / square
+    rho = min(max(correlation, 0.0), _MOST_CORRELATED)
+    return (1.0 - rho) / (1.0 + rho)
+
+
+def _quantiles(
+    ends: FloatArray, weights: FloatArray, step: float, confidence: float
+) -> tuple[float, float, float]:
+    """Quantiles of a density that is flat over the step about each end."""
+    edges = np.concatenate([ends - 0.5 * step, [ends[-1] + 0.5 * step]])
+    share = np.concatenate([[0.0], np.cumsum(weights) / np.sum(weights)])
+    tail = 0.5 * (1.0 - confidence)
+    low, middle, high = np.interp([tail, 0.5, 1.0 - tail], share, edges)
+    return float(low), float(middle), float(high)
+
 
 CLOCKS = 2.0
 """Two recorders started by hand differ by that much without a fault (common practice) [s]."""

@@ -12,8 +12,7 @@ from scipy.ndimage import gaussian_filter
 from scipy.optimize import minimize_scalar
 from scipy.signal import find_peaks
 
-from pinscar.evidence.grey import grey
-from pinscar.evidence.wide_blur import wide_blurs
+from pinscar.evidence.grey import grey, wide_blurs
 
 FloatArray = NDArray[np.float64]
 FEWEST = 5

@@ -1,22 +1,188 @@
-"""When the rubbing noise of a run stopped, from its recording."""
+"""When the rubbing noise of a run stopped, from its recording.
+
+Why a recording cannot be used: too short, silent, clipped, or not as long as its run.
+
+Where a level changes: a recording cut into stretches of one level each.
+"""
 
 from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass
+from itertools import pairwise
 from pathlib import Path
 
 import numpy as np
+import ruptures
 import soundfile
 from numpy.typing import ArrayLike, NDArray
 from scipy.ndimage import median_filter
 
-from pinscar.evidence.fall import Fall, fit_fall
-from pinscar.evidence.level_changes import Stretch, stretches
-from pinscar.evidence.recording_faults import recording_fault
-from pinscar.evidence.sound_level import BAND, Level, band_level
+from pinscar.evidence.friction_stop import Fall, fit_fall
+from pinscar.evidence.sound_level import BAND, Level, band_level, usable_band
+
+SHORTEST = 5.0
+"""Shortest recording that is looked at [s]."""
+
+CLIPPED_SHARE = 1e-3
+"""Share of samples at the extreme from which on a recording may be clipped."""
+
+_SILENT = 10 ** (-80.0 / 20.0)
+_PILED_UP = 0.6
+_LOUD_ENOUGH_TO_TELL = 0.2
+
+
+def recording_fault(signal: ArrayLike, rate: float, duration: float | None = None) -> str:
+    """Say why a recording cannot be used.
+
+    Parameters
+    ----------
+    signal : array_like
+        One channel, full scale at -1 and 1 [1].
+    rate : float
+        Samples a second [Hz].
+    duration : float, optional
+        Duration of the run [s]; a recording that is not as long, within 5 % or 2 s, is refused, since
+        nobody can tell where in it the run begins.
+
+    Returns
+    -------
+    str
+        The reason in plain words; empty where there is none.
+
+    References
+    ----------
+    Own conventions.
+
+    Examples
+    --------
+    >>> recording_fault(np.zeros(40000), 8000.0), recording_fault(np.zeros(800), 8000.0)
+    ('silent: nothing was recorded', 'too short: 0.1 s, at least 5 s are needed')
+    """
+    samples = np.asarray(signal, dtype=np.float64)
+    length = samples.size / rate
+    if usable_band(BAND, rate) is None:
+        return f"sampled too slowly: {rate:.0f} samples a second carry no rubbing noise"
+    if length < SHORTEST:
+        return f"too short: {length:.2g} s, at least {SHORTEST:.0f} s are needed"
+    if not np.all(np.isfinite(samples)):
+        return "damaged: some samples are no numbers"
+    if float(np.std(samples)) < _SILENT:
+        return "silent: nothing was recorded"
+    if duration is not None and abs(length - duration) > max(2.0, 0.05 * duration):
+        side = "too short" if length < duration else "too long"
+        return f"{side}: {length:.3g} s of recording, and the run lasted {duration:.3g} s"
+    if is_clipped(samples):
+        return "clipped: the recorder was overdriven, so loud parts are all equally loud"
+    return ""
+
+
+def is_clipped(signal: ArrayLike) -> bool:
+    """Tell whether a recording was overdriven, at full scale or before it.
+
+    Samples pile up at the extreme: at least one in a thousand lies within 0.1 % of the peak, and these are
+    more than 0.6 times as many as lie between 90 % and 99.9 % of it. (A pure tone reaches 0.11.)
+
+    Parameters
+    ----------
+    signal : array_like
+        One channel [1].
+
+    Returns
+    -------
+    bool
+        Whether it is clipped. A signal with a peak under 0.2 of full scale is never called so, as coarse
+        steps of the recorder pile up in the same way.
+
+    References
+    ----------
+    Own definition.
+
+    Examples
+    --------
+    >>> noise = np.random.default_rng(1).normal(0, 0.3, 20000)
+    >>> is_clipped(np.clip(noise, -2, 2)), is_clipped(np.clip(noise, -0.6, 0.6))
+    (False, True)
+    """
+    size = np.abs(np.asarray(signal, dtype=np.float64))
+    peak = float(np.max(size, initial=0.0))
+    if peak < _LOUD_ENOUGH_TO_TELL:
+        return False
+    top = int(np.count_nonzero(size >= 0.999 * peak))
+    below = int(np.count_nonzero((size >= 0.9 * peak) & (size < 0.999 * peak)))
+    return top >= CLIPPED_SHARE * size.size and top > _PILED_UP * below
+
 
 FloatArray = NDArray[np.float64]
+
+_BLOCK = 3
+_SHORTEST = 4
+_LEAST_SCATTER = 0.2
+_PENALTY = 4.0
+
+
+@dataclass(frozen=True, slots=True)
+class Stretch:
+    """A stretch of one level.
+
+    Parameters
+    ----------
+    start, stop : int
+        First frame, and the frame after the last.
+    level : float
+        Median of its levels [dB].
+    """
+
+    start: int
+    stop: int
+    level: float
+
+
+def stretches(level: ArrayLike) -> list[Stretch]:
+    """Cut a level against time where its mean changes.
+
+    Medians of three frames each (which knocks and voices hardly move) are cut so that the squared deviations
+    from the mean of each stretch, plus ``4 s^2 ln n`` for every cut, are least. s is the scatter of one
+    median, from the median absolute difference of neighbours.
+
+    Parameters
+    ----------
+    level : array_like
+        Level of each frame [dB].
+
+    Returns
+    -------
+    list of Stretch
+        In order; one where nothing changes, none where there are fewer than three frames.
+
+    References
+    ----------
+    Killick, Fearnhead and Eckley, "Optimal detection of changepoints with a linear computational cost",
+    J. Am. Stat. Assoc. 107, 2012 (pruned exact search); the library ruptures carries it out. Penalty: own
+    choice, above the ``2 s^2 ln n`` of Yao, Stat. Probab. Lett. 6, 1988.
+
+    Examples
+    --------
+    >>> [(one.start, one.stop, round(one.level)) for one in stretches([6.0] * 90 + [0.0] * 60)]
+    [(0, 90, 6), (90, 150, 0)]
+    """
+    values = np.asarray(level, dtype=np.float64)
+    count = values.size // _BLOCK
+    if count == 0:
+        return []
+    blocks = np.median(values[: count * _BLOCK].reshape(count, _BLOCK), axis=1)
+    cuts = [0, *(_BLOCK * int(cut) for cut in _cuts(blocks)[:-1]), values.size]
+    return [Stretch(start, stop, float(np.median(values[start:stop]))) for start, stop in pairwise(cuts)]
+
+
+def _cuts(blocks: FloatArray) -> list[int]:
+    if blocks.size < 2 * _SHORTEST:
+        return [blocks.size]
+    # Of normal values, the median absolute difference of neighbours is 0.6745 sqrt(2) standard deviations.
+    scatter = max(float(np.median(np.abs(np.diff(blocks)))) / (0.6745 * np.sqrt(2.0)), _LEAST_SCATTER)
+    search = ruptures.KernelCPD(kernel="linear", min_size=_SHORTEST).fit(blocks.reshape(-1, 1))
+    return [int(cut) for cut in search.predict(pen=_PENALTY * scatter**2 * np.log(blocks.size))]
+
 
 LEAST_CONTRAST = 3.0
 """Least difference of rubbing noise and what remains [dB]."""

@@ -1,1 +1,1 @@
-"""Intervals, comparisons and censoring for small samples."""
+"""Statistics: intervals, censoring, comparisons, precision, control, planning."""

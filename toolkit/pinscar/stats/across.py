@@ -9,8 +9,14 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import ArrayLike
 
-from pinscar.stats.random_effects import Combination, Group, random_effects
-from pinscar.stats.shared_reference import JointFit, OilInCampaigns, fit_shared_reference
+from pinscar.stats.random_effects import (
+    Combination,
+    Group,
+    JointFit,
+    OilInCampaigns,
+    fit_shared_reference,
+    random_effects,
+)
 
 
 @dataclass(frozen=True, slots=True)

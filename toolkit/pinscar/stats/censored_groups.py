@@ -9,10 +9,16 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from pinscar.stats.blocks import indicator_columns
-from pinscar.stats.censored import left_censored_median
-from pinscar.stats.censored_likelihood import CensoredFit, fit_left_censored, profile_limit
+from pinscar.stats.censored import (
+    CensoredFit,
+    censoring_shift,
+    deviance_cut,
+    deviance_p,
+    fit_left_censored,
+    left_censored_median,
+    profile_limit,
+)
 from pinscar.stats.checks import censored_mask, check_confidence, from_log, on_scale
-from pinscar.stats.deviance_cut import censoring_shift, deviance_cut, deviance_p
 
 FloatArray = NDArray[np.float64]
 
@@ -165,7 +171,7 @@ def censored_ratio(
     It assumes independent log-normal runs with one spread in all groups. The deviance of the ratio is cut
     where it makes the interval of complete data that of the pooled t; the low end is shifted for the censored
     runs of the subject, the high end for those of the reference
-    (:func:`pinscar.stats.deviance_cut.censoring_shift`).
+    (:func:`pinscar.stats.censored.censoring_shift`).
 
     Parameters
     ----------
@@ -185,7 +191,7 @@ def censored_ratio(
     References
     ----------
     Venzon and Moolgavkar, Applied Statistics 37 (1988) 87-94, for the interval;
-    :func:`pinscar.stats.deviance_cut.deviance_cut` for its cut and the test.
+    :func:`pinscar.stats.censored.deviance_cut` for its cut and the test.
 
     Examples
     --------

@@ -1,11 +1,66 @@
-"""Checks of the arguments that the statistics functions share."""
+"""Checks of the arguments that the statistics functions share.
+
+Mean, sum of squares and standard deviation without loss of digits.
+
+The record that every estimate of one group of runs comes back in.
+"""
 
 from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+from typing import Literal
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from pinscar.stats.estimate import Scale
+Scale = Literal["log", "linear"]
+
+
+@dataclass(frozen=True, slots=True)
+class Estimate:
+    """An estimate of one group's centre, its interval, and how both were made.
+
+    Parameters
+    ----------
+    n : int
+        Number of runs, censored ones included.
+    n_censored : int
+        How many of them are censored.
+    estimate : float or None
+        The centre, in the unit of the values; None where the data give a bound only.
+    low, high : float or None
+        Limits of the interval, in the unit of the values; None where that side is not bounded.
+    confidence : float
+        Confidence that the limits carry [-]. For an interval this is the confidence asked for. For a bound
+        it is the bound's own confidence, which may be lower: ``note`` says so.
+    scale : {"log", "linear"}
+        Scale on which the analysis was done.
+    sd : float or None
+        Standard deviation between runs, on the analysis scale (so without unit on the log scale).
+    df : float or None
+        Degrees of freedom of the interval, where it rests on Student's t.
+    method : str
+        What was done, in a few words that a report can print.
+    note : str or None
+        A plain sentence when something about the estimate needs saying.
+    profile_low, profile_high : float or None
+        With censored runs, the limits by the large-sample cut, for the record only; else None.
+    """
+
+    n: int
+    n_censored: int
+    estimate: float | None
+    low: float | None
+    high: float | None
+    confidence: float
+    scale: Scale
+    sd: float | None
+    df: float | None
+    method: str
+    note: str | None = None
+    profile_low: float | None = None
+    profile_high: float | None = None
 
 
 def finite_vector(values: ArrayLike, name: str = "values") -> NDArray[np.float64]:
@@ -186,3 +241,119 @@ def from_log(log_value: float | None) -> float | None:
     if log_value is None or abs(log_value) > 700:
         return None
     return float(np.exp(log_value))
+
+
+def stable_mean(values: ArrayLike) -> float:
+    r"""Compute the arithmetic mean, summed exactly around the first value.
+
+    .. math:: \bar x = x_1 + \frac{1}{n} \sum_i (x_i - x_1)
+
+    Taking out the first value keeps the digits in which the values differ where they share many leading ones.
+
+    Parameters
+    ----------
+    values : array_like
+        Values [any unit], shape (n,), n at least 1, finite.
+
+    Returns
+    -------
+    float
+        Mean [the unit of the values].
+
+    Raises
+    ------
+    ValueError
+        Where there is no value or one is not finite.
+
+    References
+    ----------
+    T. F. Chan, G. H. Golub and R. J. LeVeque, Algorithms for computing the sample variance, 1983, section 3
+    (shifted data).
+
+    Examples
+    --------
+    >>> stable_mean([10000001, 10000003, 10000002])
+    10000002.0
+    """
+    x = _vector(values)
+    return float(x[0] + math.fsum(x - x[0]) / x.size)
+
+
+def sum_of_squares(values: ArrayLike) -> float:
+    r"""Compute the sum of squared deviations from the mean, by the corrected two-pass algorithm.
+
+    .. math:: \sum_i d_i^2 - \frac{1}{n} \left(\sum_i d_i\right)^2, \quad d_i = x_i - \bar x
+
+    The second term is zero in exact arithmetic and takes out the rounding of the mean.
+
+    Parameters
+    ----------
+    values : array_like
+        Values [any unit], shape (n,), n at least 1, finite.
+
+    Returns
+    -------
+    float
+        Sum of squared deviations [the unit of the values, squared].
+
+    Raises
+    ------
+    ValueError
+        Where there is no value or one is not finite.
+
+    References
+    ----------
+    T. F. Chan, G. H. Golub and R. J. LeVeque, Algorithms for computing the sample variance, 1983,
+    equation (1.7).
+
+    Examples
+    --------
+    >>> sum_of_squares([10000001, 10000003, 10000002])
+    2.0
+    """
+    x = _vector(values)
+    shifted = x - x[0]
+    deviations = shifted - math.fsum(shifted) / x.size
+    return max(math.fsum(deviations**2) - math.fsum(deviations) ** 2 / x.size, 0.0)
+
+
+def standard_deviation(values: ArrayLike) -> float:
+    r"""Compute the sample standard deviation, with n - 1 in its denominator.
+
+    Parameters
+    ----------
+    values : array_like
+        Values [any unit], shape (n,), n at least 2, finite.
+
+    Returns
+    -------
+    float
+        Standard deviation [the unit of the values].
+
+    Raises
+    ------
+    ValueError
+        Where there are fewer than two values or one is not finite.
+
+    References
+    ----------
+    ISO 3534-1:2006, 1.17.
+
+    Examples
+    --------
+    >>> standard_deviation([10000001, 10000003, 10000002])
+    1.0
+    """
+    x = _vector(values)
+    if x.size < 2:
+        raise ValueError("values holds one number, a standard deviation needs at least two")
+    return math.sqrt(sum_of_squares(x) / (x.size - 1))
+
+
+def _vector(values: ArrayLike) -> NDArray[np.float64]:
+    x = np.asarray(values, dtype=np.float64)
+    if x.ndim != 1 or x.size == 0:
+        raise ValueError(f"values has shape {x.shape}, it must be a row of one or more numbers")
+    if not bool(np.all(np.isfinite(x))):
+        raise ValueError("values must be finite numbers")
+    return x

@@ -1,23 +1,166 @@
-"""Compare lubricants with the reference by the method that the data call for."""
+"""Compare lubricants with the reference by the method that the data call for.
+
+Comparisons without blocks and without censoring: Welch's t, or a pooled spread by design.
+
+Every pair of groups: in blocks by the studentized range, else by Welch's t with joint limits.
+"""
 
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import replace
+from dataclasses import dataclass, replace
+from itertools import combinations
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from pinscar.stats.censored_plan import family_size, plan_censored
-from pinscar.stats.checks import censored_mask, check_confidence, on_scale
-from pinscar.stats.choose_blocked import blocked
-from pinscar.stats.choose_censored import bounded, fitted, untested
-from pinscar.stats.choose_plain import plain
-from pinscar.stats.comparison import Comparison
-from pinscar.stats.estimate import Scale
-from pinscar.stats.family import Found, no_interval_reason
+from pinscar.stats.blocks import blocked, fit_random_block, indicator_columns, kenward_roger, separable
+from pinscar.stats.checks import Scale, censored_mask, check_confidence, finite_vector, on_scale
+from pinscar.stats.choose_censored import bounded, family_size, fitted, plan_censored, untested
+from pinscar.stats.family import Comparison, Found, no_interval_reason, spread_word
+from pinscar.stats.pairwise import Contrast, cochran_t, pooled_t, welch_t
+from pinscar.stats.simultaneous import Pairs, dunnett, range_contrast
 
 FloatArray = NDArray[np.float64]
+UNEVEN = "; unequal numbers: Cochran's critical value"
+POOLED = "spread pooled over the groups, as the campaign says"
+
+
+def plain(
+    family: Mapping[str, FloatArray], reference: str, confidence: float, scale: str, pooled: bool = False
+) -> dict[str, Found]:
+    r"""Compare groups with the reference, without blocks and without censoring.
+
+    Each group keeps its own spread: Welch's t, for unequal numbers of runs with Cochran's critical value.
+    With k comparisons each interval is made at the
+    confidence :math:`\gamma^{1/k}`, p becomes :math:`1 - (1 - p)^k` (Sidak). No test of the spreads chooses
+    the method: with two or three runs such a test decides by chance. With ``pooled`` the spread is taken as
+    common: pooled t, or Dunnett's intervals.
+
+    Parameters
+    ----------
+    family : mapping of str to ndarray
+        Values on the scale of the analysis; each group has two or more that differ.
+    reference : str
+        The group that the others are compared with.
+    confidence : float
+        Joint confidence [-].
+    scale : {"log", "linear"}
+        What the scale is, for the words of the method.
+    pooled : bool
+        True where the design of the campaign says that all groups share one spread.
+
+    Returns
+    -------
+    dict of str to Found
+        One a group other than the reference.
+
+    References
+    ----------
+    Welch, Biometrika 34 (1947) 28-35; Sidak, JASA 62 (1967) 626-633, theorem 1, for two-sided limits of
+    correlated t; Dunnett, JASA 75 (1980) 796-800, for comparisons with unequal spreads (his T3 rests on the
+    same Welch degrees of freedom); Dunnett, JASA 50 (1955) 1096-1121, for the pooled spread.
+
+    Examples
+    --------
+    >>> logs = {"R": np.array([1.0, 1.1, 1.3]), "C": np.array([1.4, 1.5, 1.9])}
+    >>> plain(logs, "R", 0.95, "log")["C"].method[:41]
+    'ratio of geometric means, Welch t on logs'
+    """
+    subjects = [name for name in family if name != reference]
+    what = "ratio of geometric means" if scale == "log" else "difference of means"
+    note = None
+    if pooled and len(subjects) == 1:
+        contrasts = [pooled_t(family[subjects[0]], family[reference], confidence)]
+        name, note = "pooled t", POOLED
+    elif pooled:
+        contrasts = dunnett([family[subject] for subject in subjects], family[reference], confidence)
+        name, note = "Dunnett simultaneous intervals", POOLED
+    else:
+        contrasts = sidak_welch([family[subject] for subject in subjects], family[reference], confidence)
+        name = "Welch t"
+    joint = f"; Šidák over {len(subjects)} comparisons" if len(subjects) > 1 and not pooled else ""
+    uneven = {s: not pooled and family[s].size != family[reference].size for s in subjects}
+    return {
+        subject: _found(
+            c, f"{what}, {name}{spread_word(scale)}", f"{UNEVEN if uneven[subject] else ''}{joint}", note
+        )
+        for subject, c in zip(subjects, contrasts, strict=True)
+    }
+
+
+def own_spreads_t(subject: FloatArray, reference: FloatArray, confidence: float) -> Contrast:
+    """Two groups, each with its own spread: Welch's t for equal numbers of runs, Cochran's for unequal.
+
+    Parameters
+    ----------
+    subject, reference : ndarray
+        Two or more values each, on the scale of the analysis.
+    confidence : float
+        Confidence of the interval [-].
+
+    Returns
+    -------
+    Contrast
+        Mean of the subject minus mean of the reference.
+
+    References
+    ----------
+    Welch, Biometrika 34 (1947) 28-35; Cochran, Biometrics 20 (1964) 191-195.
+
+    Examples
+    --------
+    >>> logs = np.array([1.4, 1.5, 1.9]), np.array([1.0, 1.1, 1.3])
+    >>> own_spreads_t(*logs, 0.95) == welch_t(*logs)
+    True
+    """
+    test = welch_t if subject.size == reference.size else cochran_t
+    return test(subject, reference, confidence)
+
+
+def sidak_welch(
+    subjects: list[FloatArray], reference: FloatArray, confidence: float, comparisons: int | None = None
+) -> list[Contrast]:
+    r"""Each subject against one reference, each group with its own spread, joint by Sidak's inequality.
+
+    Parameters
+    ----------
+    subjects : list of ndarray
+        The groups, each of two or more values that differ.
+    reference : ndarray
+        The group they are compared with.
+    confidence : float
+        Joint confidence [-].
+    comparisons : int, optional
+        How many comparisons hold together; as many as there are subjects where not given.
+
+    Returns
+    -------
+    list of Contrast
+        One a subject: difference, joint limits, adjusted p, degrees of freedom.
+
+    References
+    ----------
+    Welch, Biometrika 34 (1947) 28-35; Cochran, Biometrics 20 (1964) 191-195; Sidak, JASA 62 (1967) 626-633.
+
+    Examples
+    --------
+    >>> (one,) = sidak_welch([np.array([1.4, 1.5, 1.9])], np.array([1.0, 1.1, 1.3]), 0.95)
+    >>> one == welch_t([1.4, 1.5, 1.9], [1.0, 1.1, 1.3])
+    True
+    """
+    k = len(subjects) if comparisons is None else comparisons
+    each = confidence ** (1.0 / k)
+    found = [own_spreads_t(subject, reference, each) for subject in subjects]
+    if k == 1:
+        return found
+    return [replace(c, p=float(-np.expm1(k * np.log1p(-min(c.p, 1.0))) if c.p < 1 else 1.0)) for c in found]
+
+
+def _found(contrast: Contrast, name: str, joint: str, note: str | None) -> Found:
+    df = f"{contrast.df:.0f}" if float(contrast.df).is_integer() else f"{contrast.df:.1f}"
+    method = f"{name} ({df} degrees of freedom){joint}"
+    return Found(contrast.estimate, contrast.low, contrast.high, contrast.p, method, note)
 
 
 def compare_with_reference(
@@ -29,7 +172,7 @@ def compare_with_reference(
     left_censored: Mapping[str, ArrayLike] | None = None,
     pooled: bool = False,
 ) -> list[Comparison]:
-    """Compare every group with the reference, by the rules of :func:`pinscar.stats.rules.rules_text`.
+    """Compare every group with the reference, by the rules of :func:`pinscar.stats.family.rules_text`.
 
     Parameters
     ----------
@@ -215,4 +358,109 @@ def _comparison(
         note=found.note,
         profile_low=back(found.profile_low),
         profile_high=back(found.profile_high),
+    )
+
+
+@dataclass(frozen=True, slots=True)
+class GroupPairs:
+    """All pairs of several groups, and how they were compared.
+
+    Parameters
+    ----------
+    pairs : dict of (str, str) to Contrast
+        Mean of the first minus mean of the second, adjusted p.
+    method : str
+        What was done, in words that a report can print.
+    """
+
+    pairs: Pairs
+    method: str
+
+
+def all_pairs(
+    groups: Mapping[str, ArrayLike],
+    confidence: float = 0.95,
+    scale: str = "log",
+    blocks: Mapping[str, Sequence[object]] | None = None,
+) -> GroupPairs:
+    """Compare every pair of groups at one joint confidence.
+
+    With blocks that can be modelled, and a block variance above zero: a mixed model with the block random,
+    Kenward-Roger errors referred to the studentized range, which is exact in complete blocks of equal size
+    and an approximation else. Without: Welch's t for each pair, each group with its own spread, at the
+    confidence that holds for all pairs (Sidak).
+
+    Parameters
+    ----------
+    groups : mapping of str to array_like
+        Values of each group on the scale of the analysis (logarithms for ratios), in one unit; two or more
+        that differ.
+    confidence : float
+        Joint confidence of all intervals [-].
+    scale : {"log", "linear"}
+        What the scale is, for the words of the method.
+    blocks : mapping of str to sequence, optional
+        Block (day, ring) of each value.
+
+    Returns
+    -------
+    GroupPairs
+        The pairs in the order of the mapping, and the method.
+
+    Raises
+    ------
+    ValueError
+        If there are fewer than two groups, or a group has no spread.
+
+    References
+    ----------
+    Welch, Biometrika 34 (1947) 28-35; Sidak, JASA 62 (1967) 626-633; Kenward and Roger, Biometrics 53 (1997)
+    983-997; Montgomery, Design and Analysis of Experiments, the randomised complete block design, for Tukey's
+    range within blocks.
+
+    Examples
+    --------
+    >>> found = all_pairs({"a": [1.0, 2.0, 3.0], "b": [2.0, 3.0, 4.0], "c": [7.0, 8.0, 9.0]}, scale="linear")
+    >>> found.method[:7], found.pairs["a", "c"].p < 0.01
+    ('Welch t', True)
+    """
+    vectors = {name: finite_vector(values, name) for name, values in groups.items()}
+    if len(vectors) < 2:
+        raise ValueError(f"groups must be at least two, found {len(vectors)}")
+    if blocks is not None and separable(vectors, blocks):
+        found = _in_blocks(vectors, confidence, scale, blocks)
+        if found is not None:
+            return found
+    return _unblocked(vectors, confidence, scale)
+
+
+def _in_blocks(
+    vectors: Mapping[str, FloatArray], confidence: float, scale: str, blocks: Mapping[str, Sequence[object]]
+) -> GroupPairs | None:
+    names = list(vectors)
+    labels = [label for name in names for label in blocks[name]]
+    design = indicator_columns([name for name in names for _ in range(vectors[name].size)])
+    fit = fit_random_block(np.concatenate([vectors[name] for name in names]), design, labels)
+    if fit.block_variance == 0:
+        return None
+    pairs = {}
+    for first, second in combinations(names, 2):
+        weights = [float(name == first) - float(name == second) for name in names]
+        estimate, error, df = kenward_roger(fit, weights)
+        pairs[first, second] = range_contrast(estimate, error, df, len(names), confidence)
+    return GroupPairs(
+        pairs,
+        f"mixed model{spread_word(scale)} with the block random, Kenward-Roger, studentized range over all "
+        f"pairs",
+    )
+
+
+def _unblocked(vectors: Mapping[str, FloatArray], confidence: float, scale: str) -> GroupPairs:
+    pairs = list(combinations(vectors, 2))
+    found = {
+        (first, second): sidak_welch([vectors[first]], vectors[second], confidence, len(pairs))[0]
+        for first, second in pairs
+    }
+    return GroupPairs(
+        found, f"Welch t{spread_word(scale)} for each pair, limits and p by Šidák over {len(pairs)} pairs"
     )

@@ -9,8 +9,8 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.special import ndtri
 
-from pinscar.stats.censored_batch import median_roots, ratio_roots
-from pinscar.stats.deviance_cut import censoring_shift, deviance_cut
+from pinscar.stats.censored import censoring_shift, deviance_cut
+from pinscar.stats.censored_power import median_roots, ratio_roots
 
 FloatArray = NDArray[np.float64]
 Kind = Literal["median", "ratio"]

@@ -1,4 +1,9 @@
-"""What a comparison method hands to the chooser, and which groups a family may hold."""
+"""What a comparison method hands to the chooser, and which groups a family may hold.
+
+The rules by which a method of comparison is chosen, as text that a report can print.
+
+The record that a comparison of one lubricant with the reference comes back in.
+"""
 
 from __future__ import annotations
 
@@ -94,3 +99,94 @@ def spread_word(scale: str) -> str:
     ' on logs'
     """
     return " on logs" if scale == "log" else ""
+
+
+RULES = (
+    "Positive responses are compared on the log scale, as ratios to the reference; others as differences.",
+    "A lubricant with a single run gives its ratio, but no interval and no p, and does not count in the "
+    "family. The same holds where all its runs gave the same value, since its spread is then unknown.",
+    "Where a compared value is censored: log-normal regression with one spread and one median a "
+    "lubricant, ratios of medians with likelihood limits calibrated to Student's t and by simulation, limits "
+    "and p adjusted by Bonferroni; declared blocks are modelled as in rule 4, with a random effect in the "
+    "likelihood. Where all runs of one side "
+    "are censored: a one-sided bound from the sign test and the other side's limit, joined by "
+    "Bonferroni's inequality, if there are runs enough for the confidence, else nothing. Where the "
+    "censored lubricants give bounds only, the others go by rules 4 and 5 with their share of the "
+    "error.",
+    "Where blocks are declared, there is more than one, they are not confounded with the lubricants, "
+    "and the block variance is not estimated at zero: mixed model with the block random (REML), "
+    "Kenward-Roger standard errors and degrees of freedom, limits and p from the joint t distribution "
+    "of the contrasts. Else rule 5, and the note says why.",
+    "Else each lubricant keeps its own spread: Welch's t, with Cochran's critical value where the numbers of "
+    "runs differ; with several comparisons limits and p adjusted by Šidák's inequality. No test of the "
+    'spreads chooses the method. Only where campaign.toml says spread = "pooled" is one spread taken for '
+    "all: pooled t for one lubricant, Dunnett's simultaneous intervals for several.",
+)
+
+
+def rules_text() -> str:
+    """Give the rules by which the method of comparison is chosen.
+
+    Returns
+    -------
+    str
+        Numbered rules, one a line.
+
+    References
+    ----------
+    Own derivation: the order in which :func:`pinscar.stats.choose.compare_with_reference` decides.
+
+    Examples
+    --------
+    >>> len(rules_text().splitlines())
+    5
+    """
+    return "\n".join(f"{number}. {rule}" for number, rule in enumerate(RULES, start=1))
+
+
+@dataclass(frozen=True, slots=True)
+class Comparison:
+    """One subject against the reference.
+
+    Parameters
+    ----------
+    subject, reference : str
+        What was compared with what.
+    n, n_censored : int
+        Runs of the subject, and how many of them are censored.
+    n_reference, n_censored_reference : int
+        The same of the reference.
+    ratio : float or None
+        Subject over reference [-], on the log scale; None on the linear scale or where the data give none.
+    difference : float or None
+        Subject minus reference in the unit of the values, on the linear scale; None on the log scale.
+    low, high : float or None
+        Limits of the ratio or of the difference; None where no interval was computed, or that side is open.
+    p_adjusted : float or None
+        Two-sided p-value of equality [-], adjusted for the number of subjects compared.
+    confidence : float
+        Confidence that all intervals of the family hold together [-].
+    method : str
+        What was done, in words that a report can print.
+    note : str or None
+        A plain sentence when something about the comparison needs saying.
+    profile_low, profile_high : float or None
+        With censored runs, the limits by the large-sample cut, for the record only; else None.
+    """
+
+    subject: str
+    reference: str
+    n: int
+    n_censored: int
+    n_reference: int
+    n_censored_reference: int
+    ratio: float | None
+    difference: float | None
+    low: float | None
+    high: float | None
+    p_adjusted: float | None
+    confidence: float
+    method: str
+    note: str | None = None
+    profile_low: float | None = None
+    profile_high: float | None = None

@@ -1,16 +1,26 @@
-"""The centre of one group of runs with Student's t interval, on the log or the linear scale."""
+"""The centre of one group of runs with Student's t interval, on the log or the linear scale.
+
+Intervals for proportions (runs that smoked) and for counts (drips in a run).
+
+Where the next run, or most runs, will lie: prediction and tolerance intervals.
+
+A second route to the interval of one group: the bias-corrected and accelerated bootstrap.
+
+The ratio of two means where logarithms do not exist: Fieller's limits with unequal spreads.
+"""
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
-from dataclasses import replace
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
-from scipy.special import stdtrit
+from scipy.optimize import brentq
+from scipy.special import betaincinv, chdtrc, chndtrix, gammaincinv, ndtri, stdtr, stdtrit
 
-from pinscar.stats.checks import check_confidence, from_log, on_scale
-from pinscar.stats.estimate import Estimate, Scale
+from pinscar.stats.checks import Estimate, Scale, check_confidence, finite_vector, from_log, on_scale
 
 SINGLE_RUN = "single run, no interval"
 NO_LIMIT = "the runs differ so widely that the interval has no limit on one side"
@@ -215,3 +225,515 @@ def _t_estimate(
     low, high = back(centre - reach), back(centre + reach)
     note = NO_LIMIT if None in (low, high) else ROUNDED if sd < rounding else None
     return Estimate(n, 0, back(centre), low, high, confidence, scale, sd, float(n - 1), name, note)
+
+
+@dataclass(frozen=True, slots=True)
+class RateInterval:
+    """A proportion or a rate with its interval.
+
+    Parameters
+    ----------
+    estimate : float
+        The proportion or rate.
+    low, high : float
+        Confidence limits.
+    confidence : float
+        Two-sided confidence.
+    method : str
+        Kind of interval, as a report prints it.
+    """
+
+    estimate: float
+    low: float
+    high: float
+    confidence: float
+    method: str
+
+
+def wilson(successes: int, n: int, confidence: float = 0.95) -> RateInterval:
+    r"""Estimate a proportion with the Wilson score interval.
+
+    .. math:: \frac{2 x + z^2 \pm z \sqrt{z^2 + 4 x (1 - x/n)}}{2 (n + z^2)}
+
+    Its coverage is near the nominal one on average, also for few runs; `clopper_pearson` never falls under
+    it.
+
+    Parameters
+    ----------
+    successes : int
+        Runs in which it happened, x [-].
+    n : int
+        All runs [-], at least 1.
+    confidence : float
+        Two-sided confidence [-].
+
+    Returns
+    -------
+    RateInterval
+        Proportion and limits [-].
+
+    Raises
+    ------
+    ValueError
+        Where the counts or the confidence are impossible.
+
+    References
+    ----------
+    E. B. Wilson, Probable inference, the law of succession, and statistical inference, 1927; R. G. Newcombe,
+    Two-sided confidence intervals for the single proportion, 1998, method 3.
+
+    Examples
+    --------
+    >>> result = wilson(15, 148)
+    >>> round(result.low, 4), round(result.high, 4)
+    (0.0624, 0.1605)
+    """
+    _check(successes, n, confidence)
+    z = float(ndtri(0.5 + confidence / 2.0))
+    root = z * math.sqrt(z * z + 4.0 * successes * (1.0 - successes / n))
+    middle, width = 2.0 * successes + z * z, 2.0 * (n + z * z)
+    # At the ends the limit is 0 or 1 in exact arithmetic; rounding must not leave it beside that.
+    low = 0.0 if successes == 0 else (middle - root) / width
+    high = 1.0 if successes == n else (middle + root) / width
+    return RateInterval(successes / n, low, high, confidence, "Wilson score interval")
+
+
+def clopper_pearson(successes: int, n: int, confidence: float = 0.95) -> RateInterval:
+    r"""Estimate a proportion with the exact interval of Clopper and Pearson.
+
+    .. math:: B_{\alpha/2}(x, n - x + 1) \;\text{to}\; B_{1-\alpha/2}(x + 1, n - x)
+
+    Parameters
+    ----------
+    successes : int
+        Runs in which it happened, x [-].
+    n : int
+        All runs [-], at least 1.
+    confidence : float
+        Two-sided confidence [-].
+
+    Returns
+    -------
+    RateInterval
+        Proportion and limits [-].
+
+    Raises
+    ------
+    ValueError
+        Where the counts or the confidence are impossible.
+
+    References
+    ----------
+    C. J. Clopper and E. S. Pearson, The use of confidence or fiducial limits illustrated in the case of the
+    binomial, 1934.
+
+    Examples
+    --------
+    >>> result = clopper_pearson(1, 29)
+    >>> round(result.low, 4), round(result.high, 4)
+    (0.0009, 0.1776)
+    """
+    _check(successes, n, confidence)
+    tail = (1.0 - confidence) / 2.0
+    low = 0.0 if successes == 0 else float(betaincinv(successes, n - successes + 1, tail))
+    high = 1.0 if successes == n else float(betaincinv(successes + 1, n - successes, 1.0 - tail))
+    return RateInterval(successes / n, low, high, confidence, "Clopper-Pearson exact interval")
+
+
+def poisson_interval(count: int, exposure: float = 1.0, confidence: float = 0.95) -> RateInterval:
+    r"""Estimate the rate of a count with the exact Poisson interval.
+
+    .. math:: \chi^2_{\alpha/2}(2 x) / 2 \;\text{to}\; \chi^2_{1-\alpha/2}(2 x + 2) / 2
+
+    Events are assumed independent and of one rate; drips that come in bursts vary more.
+
+    Parameters
+    ----------
+    count : int
+        Number of events x [-], over all runs taken together.
+    exposure : float
+        What the rate is taken over: number of runs [-], time [s] or distance [m]; positive.
+    confidence : float
+        Two-sided confidence [-].
+
+    Returns
+    -------
+    RateInterval
+        Rate and limits [1/exposure].
+
+    Raises
+    ------
+    ValueError
+        Where the count is negative, the exposure not positive or the confidence not in (0, 1).
+
+    References
+    ----------
+    F. Garwood, Fiducial limits for the Poisson distribution, 1936.
+
+    Examples
+    --------
+    >>> result = poisson_interval(10)
+    >>> round(result.low, 3), round(result.high, 2)
+    (4.795, 18.39)
+    """
+    if count < 0 or not exposure > 0.0 or not 0.0 < confidence < 1.0:
+        raise ValueError(f"count {count}, exposure {exposure}, confidence {confidence}: out of range")
+    tail = (1.0 - confidence) / 2.0
+    low = 0.0 if count == 0 else float(gammaincinv(count, tail))
+    high = float(gammaincinv(count + 1, 1.0 - tail))
+    return RateInterval(
+        count / exposure, low / exposure, high / exposure, confidence, "exact Poisson interval"
+    )
+
+
+def _check(successes: int, n: int, confidence: float) -> None:
+    if n < 1 or not 0 <= successes <= n:
+        raise ValueError(f"{successes} of {n}: needs at least one run and no more successes than runs")
+    if not 0.0 < confidence < 1.0:
+        raise ValueError(f"confidence is {confidence}, it must lie between 0 and 1")
+
+
+def prediction_interval(values: ArrayLike, confidence: float = 0.95, scale: Scale = "log") -> Estimate:
+    r"""Interval that will hold one more run.
+
+    .. math:: \bar y \pm t_{n-1} \, s \sqrt{1 + 1/n}
+
+    It assumes that the next run comes from the same normal distribution, on the scale of the analysis.
+
+    Parameters
+    ----------
+    values : array_like, shape (n,)
+        Values, one a run, in any unit; positive on the log scale.
+    confidence : float
+        Chance that the next run lies inside [-].
+    scale : {"log", "linear"}
+        Scale of the analysis.
+
+    Returns
+    -------
+    Estimate
+        The centre, and the limits for one more run. One run gives no interval.
+
+    References
+    ----------
+    Hahn and Meeker, Statistical Intervals, Wiley 1991, section 4.7.
+
+    Examples
+    --------
+    >>> result = prediction_interval([1.0, 2.0, 3.0], 0.95, "linear")
+    >>> round(result.low, 4), round(result.high, 4)
+    (-2.9683, 6.9683)
+    """
+    n = on_scale(values, scale).size
+    factor = (
+        float(stdtrit(n - 1, 0.5 + check_confidence(confidence) / 2)) * np.sqrt(1 + 1 / n) if n > 1 else 0.0
+    )
+    return _around(values, factor, confidence, scale, "prediction interval for one more run")
+
+
+def tolerance_interval(
+    values: ArrayLike, content: float = 0.95, confidence: float = 0.95, scale: Scale = "log"
+) -> Estimate:
+    r"""Interval that holds a share of all runs, with a confidence: :math:`\bar y \pm k_2 s`.
+
+    Parameters
+    ----------
+    values : array_like, shape (n,)
+        Values, one a run, in any unit; positive on the log scale.
+    content : float
+        Share of all runs that the interval is to hold [-].
+    confidence : float
+        Confidence that it does [-].
+    scale : {"log", "linear"}
+        Scale of the analysis.
+
+    Returns
+    -------
+    Estimate
+        The centre, and the tolerance limits. One run gives no interval.
+
+    References
+    ----------
+    ISO 16269-6; Hahn and Meeker, Statistical Intervals, Wiley 1991, section 4.6.
+
+    Examples
+    --------
+    >>> result = tolerance_interval([1.0, 2.0, 3.0, 4.0, 5.0], 0.95, 0.95, "linear")
+    >>> round((result.high - 3.0) / np.std([1, 2, 3, 4, 5], ddof=1), 3)
+    np.float64(5.077)
+    """
+    n = on_scale(values, scale).size
+    factor = two_sided_factor(n, content, confidence) if n > 1 else 0.0
+    return _around(
+        values, factor, confidence, scale, f"tolerance interval for {100 * content:.4g} % of all runs"
+    )
+
+
+def one_sided_factor(n: int, content: float, confidence: float) -> float:
+    r"""Factor of a one-sided tolerance limit, from the noncentral t distribution.
+
+    .. math:: k_1 = t'_{n-1, \gamma}\!\left(z_P \sqrt n\right) / \sqrt n
+
+    Parameters
+    ----------
+    n : int
+        Number of runs, at least two [-].
+    content : float
+        Share of all runs on the right side of the limit [-].
+    confidence : float
+        Confidence of the limit [-].
+
+    Returns
+    -------
+    float
+        The factor of the standard deviation [-].
+
+    Raises
+    ------
+    ValueError
+        If n is below two, or a share does not lie between 0 and 1.
+
+    References
+    ----------
+    ISO 16269-6 (prints 2.911 for n 10, 95 %, 95 %, from memory); NIST/SEMATECH e-Handbook 7.2.6.3.
+
+    Examples
+    --------
+    >>> round(one_sided_factor(10, 0.95, 0.95), 3)
+    2.911
+    """
+    from scipy.stats import nct  # slow to import, and needed here only
+
+    _check_sample(n, content, confidence)
+    root = float(np.sqrt(n))
+    return float(nct.ppf(confidence, n - 1, float(ndtri(content)) * root)) / root
+
+
+def two_sided_factor(n: int, content: float, confidence: float) -> float:
+    r"""Factor of a two-sided tolerance interval, from the exact integral.
+
+    .. math:: \gamma = 2 \sqrt n \int_0^\infty \varphi(\sqrt n x) \,
+        P\left(\chi^2_{n-1} \ge (n-1) r(x)^2 / k^2\right) dx, \quad \Phi(x + r) - \Phi(x - r) = P
+
+    done by Gauss-Legendre quadrature, and solved for k.
+
+    Parameters
+    ----------
+    n : int
+        Number of runs, at least two [-].
+    content : float
+        Share of all runs inside the interval [-].
+    confidence : float
+        Confidence of the interval [-].
+
+    Returns
+    -------
+    float
+        The factor of the standard deviation [-].
+
+    Raises
+    ------
+    ValueError
+        If n is below two, or a share does not lie between 0 and 1.
+
+    References
+    ----------
+    Odeh and Owen, Tables for Normal Tolerance Limits, 1980; ISO 16269-6 (prints 3.394 for n 10, 95 %, 95 %,
+    from memory).
+
+    Examples
+    --------
+    >>> round(two_sided_factor(10, 0.95, 0.95), 3)
+    3.393
+    """
+    _check_sample(n, content, confidence)
+    nodes, weights = np.polynomial.legendre.leggauss(80)
+    span = 9 / np.sqrt(n)
+    x = span * (nodes + 1) / 2
+    density = weights * span * np.sqrt(n / (2 * np.pi)) * np.exp(-n * x**2 / 2)
+    radius_squared = chndtrix(content, 1.0, x**2)
+
+    def shortfall(log_k: float) -> float:
+        return float(density @ chdtrc(n - 1, (n - 1) * radius_squared * np.exp(-2 * log_k))) - confidence
+
+    return float(np.exp(brentq(shortfall, -10.0, 20.0, xtol=1e-12)))
+
+
+def _check_sample(n: int, content: float, confidence: float) -> None:
+    if n < 2:
+        raise ValueError(f"n must be at least 2, found {n}")
+    if not 0 < content < 1:
+        raise ValueError(f"content must lie between 0 and 1, found {content}")
+    check_confidence(confidence)
+
+
+def _around(values: ArrayLike, factor: float, confidence: float, scale: Scale, what: str) -> Estimate:
+    scaled = on_scale(values, scale)
+    back = from_log if scale == "log" else float
+    n, centre = scaled.size, float(scaled.mean())
+    if n == 1:
+        return Estimate(1, 0, back(centre), None, None, confidence, scale, None, None, SINGLE_RUN)
+    sd = 0.0 if np.ptp(scaled) == 0 else float(scaled.std(ddof=1))
+    low, high = back(centre - factor * sd), back(centre + factor * sd)
+    method = what + (", normal logarithms" if scale == "log" else ", normal values")
+    note = ZERO_SPREAD if sd == 0 else None
+    return Estimate(n, 0, back(centre), low, high, confidence, scale, sd, float(n - 1), method, note)
+
+
+SMALL = 20
+TOO_NARROW = (
+    "with {n} runs a bootstrap interval is narrower than its confidence needs: read it beside the t interval"
+)
+
+
+def bootstrap_interval(
+    values: ArrayLike,
+    seed: int,
+    confidence: float = 0.95,
+    scale: Scale = "log",
+    resamples: int = 9999,
+) -> Estimate:
+    """Mean on the scale of the analysis with a BCa bootstrap interval.
+
+    It assumes independent runs from one distribution, of any form. In small samples it is too narrow; it
+    serves as a check on the form of the distribution, not in place of the t interval.
+
+    Parameters
+    ----------
+    values : array_like, shape (n,)
+        Values, one a run, in any unit; positive on the log scale.
+    seed : int
+        Seed of the random resampling.
+    confidence : float
+        Confidence of the interval [-].
+    scale : {"log", "linear"}
+        On the log scale the geometric mean is estimated, on the linear scale the mean.
+    resamples : int
+        Number of resamples [-].
+
+    Returns
+    -------
+    Estimate
+        In the unit of the values. One run gives no interval; fewer than 20 carry a note.
+
+    References
+    ----------
+    Efron, "Better bootstrap confidence intervals", JASA 82 (1987) 171-185; the resampling is that of
+    scipy.stats.bootstrap.
+
+    Examples
+    --------
+    >>> result = bootstrap_interval([100.0, 108.0, 96.0, 103.0, 111.0], seed=1)
+    >>> result.low < result.estimate < result.high
+    True
+    """
+    from scipy.stats import bootstrap  # slow to import, and needed here only
+
+    scaled = on_scale(values, scale)
+    check_confidence(confidence)
+    back = from_log if scale == "log" else float
+    n, centre = scaled.size, back(float(scaled.mean()))
+    method = f"BCa bootstrap, {resamples} resamples, seed {seed}"
+    if n == 1:
+        return Estimate(1, 0, centre, None, None, confidence, scale, None, None, SINGLE_RUN)
+    if np.ptp(scaled) == 0:
+        return Estimate(n, 0, centre, centre, centre, confidence, scale, 0.0, None, method, ZERO_SPREAD)
+    found = bootstrap(
+        (scaled,),
+        np.mean,
+        n_resamples=resamples,
+        confidence_level=confidence,
+        method="BCa",
+        rng=np.random.default_rng(seed),
+    ).confidence_interval
+    sd = float(scaled.std(ddof=1))
+    note = TOO_NARROW.format(n=n) if n < SMALL else None
+    low, high = back(float(found.low)), back(float(found.high))
+    return Estimate(n, 0, centre, low, high, confidence, scale, sd, None, method, note)
+
+
+@dataclass(frozen=True, slots=True)
+class MeanRatio:
+    """A ratio of two means with its limits.
+
+    Parameters
+    ----------
+    ratio : float or None
+        Mean of the subject over mean of the reference [-]; None where that is not clearly above zero.
+    low, high : float or None
+        Its limits [-]; None where there are none.
+    p : float or None
+        Two-sided p of a ratio of 1 [-].
+    df : float or None
+        Degrees of freedom.
+    reason : str or None
+        Why there are no limits.
+    """
+
+    ratio: float | None
+    low: float | None
+    high: float | None
+    p: float | None
+    df: float | None
+    reason: str | None
+
+
+def mean_ratio(subject: ArrayLike, reference: ArrayLike, confidence: float = 0.95) -> MeanRatio:
+    r"""Ratio of two means by Fieller's theorem, each group with its own spread.
+
+    The limits are the values of theta that a t test does not reject,
+
+    .. math:: \frac{(\bar x - \theta \bar y)^2}{s_x^2/m + \theta^2 s_y^2/n} \le t_\nu^2
+
+    with :math:`\nu = \min(m, n) - 1`, which keeps the error at or below what is asked also where the spreads
+    differ. The set is an interval only where the mean of the reference is clearly above zero,
+    :math:`\bar y / (s_y/\sqrt n) > t_\nu`; elsewhere there are no limits. It assumes independent runs with
+    roughly normal means.
+
+    Parameters
+    ----------
+    subject, reference : array_like, shapes (m,) and (n,)
+        Values of both groups in one unit; zeros and negative values are allowed.
+    confidence : float
+        Confidence of the limits [-].
+
+    Returns
+    -------
+    MeanRatio
+        Ratio and limits, or the reason why there are none.
+
+    Raises
+    ------
+    ValueError
+        If a value is not finite, or the confidence lies outside 0 to 1.
+
+    References
+    ----------
+    Fieller, "Some problems in interval estimation", J. R. Stat. Soc. B 16 (1954) 175-185, for the theorem;
+    the smaller degrees of freedom as in Scheffe, JASA 65 (1970) 1501-1508.
+
+    Examples
+    --------
+    >>> found = mean_ratio([4.0, 5.0, 6.0], [1.0, 2.0, 3.0, 2.0])
+    >>> round(found.ratio, 2), found.low < 2.5 < found.high
+    (2.5, True)
+    >>> mean_ratio([1.0, 2.0], [0.0, 1.0]).reason
+    'the mean of the reference is not clearly above zero'
+    """
+    check_confidence(confidence)
+    first, second = finite_vector(subject, "subject"), finite_vector(reference, "reference")
+    if min(first.size, second.size) < 2:
+        return MeanRatio(None, None, None, None, None, "a single run has no spread")
+    if np.ptp(first) == 0 or np.ptp(second) == 0:
+        return MeanRatio(None, None, None, None, None, "all runs of one side gave the same value")
+    x, y = float(first.mean()), float(second.mean())
+    vx, vy = float(first.var(ddof=1)) / first.size, float(second.var(ddof=1)) / second.size
+    df = float(min(first.size, second.size) - 1)
+    t2 = float(stdtrit(df, 0.5 + confidence / 2)) ** 2
+    a = y * y - t2 * vy
+    if y <= 0 or a <= 0:
+        reason = "the mean of the reference is not clearly above zero"
+        return MeanRatio(None, None, None, None, df, reason)
+    root = float(np.sqrt((x * y) ** 2 - a * (x * x - t2 * vx)))
+    p = 2.0 * float(stdtr(df, -abs(x - y) / np.sqrt(vx + vy)))
+    return MeanRatio(x / y, (x * y - root) / a, (x * y + root) / a, p, df, None)

@@ -9,7 +9,7 @@ from functools import cache
 import numpy as np
 
 from pinscar.stats.choose import compare_with_reference
-from pinscar.stats.comparison import Comparison
+from pinscar.stats.family import Comparison
 
 SIMULATIONS = 1_000
 

@@ -1,0 +1,127 @@
+"""Kernels come from their parent, forked where that is safe, and carry nothing from one run to the next."""
+
+from __future__ import annotations
+
+import json
+import shutil
+import sys
+import tempfile
+from pathlib import Path
+
+import pytest
+
+from pinscar.child import Child, child_environment
+from pinscar.press.build import private_folder
+from pinscar.press.execute import TemplateError, run_template
+
+THREADED = "import threading, time\nthreading.Thread(target=time.sleep, args=(600,), daemon=True).start()\n"
+
+
+def notebook(*sources):
+    cells = [
+        {
+            "cell_type": "code",
+            "execution_count": None,
+            "id": f"c{i}",
+            "metadata": {},
+            "outputs": [],
+            "source": text,
+        }
+        for i, text in enumerate(("folder = 'unset'", *sources))
+    ]
+    cells[0]["metadata"] = {"tags": ["parameters"]}
+    return {"cells": cells, "metadata": {}, "nbformat": 4, "nbformat_minor": 5}
+
+
+@pytest.fixture(scope="module")
+def modules(tmp_path_factory):
+    """A folder of modules that only a variable given on purpose leads to."""
+    folder = tmp_path_factory.mktemp("modules")
+    (folder / "quiet_module.py").write_text("STATE = []\n")
+    (folder / "threaded_module.py").write_text(THREADED)
+    return folder
+
+
+@pytest.fixture(params=["quiet_module", "threaded_module"])
+def run(request, modules, tmp_path):
+    """Run cells in a kernel of a parent that has loaded a module: one that can be forked, one that cannot."""
+    private = private_folder()
+    parent = Child(
+        "pinscar.press.kernel_parent",
+        request.param,
+        environment=child_environment(private) | {"PYTHONPATH": str(modules)},
+        folder=private,
+        log=private / "log",
+    )
+
+    def run(*sources):
+        executed = run_template(
+            notebook(*sources),
+            "t",
+            {"folder": "."},
+            folder=tmp_path,
+            kernel_parent=parent,
+            private=Path(tempfile.mkdtemp(dir=private)),
+            timeout=60,
+        )
+        return [
+            "".join(
+                output.get("text", output.get("data", {}).get("text/plain", "")) for output in cell["outputs"]
+            )
+            for cell in executed.cells
+            if cell.cell_type == "code"
+        ]
+
+    run.forks = request.param == "quiet_module"
+    yield run
+    parent.end()
+    shutil.rmtree(private)
+
+
+def test_a_kernel_works_as_it_should_forked_or_plain(run, tmp_path):
+    shown = run(
+        "import json, os, sys\nprint(json.dumps([folder, os.getcwd(), 'quiet_module' in sys.modules]))",
+        "print(os.environ['PYTHONHASHSEED'], os.environ['OPENBLAS_NUM_THREADS'], os.environ['TZ'])",
+        "import pinscar; print(pinscar.__file__)",
+        "import quiet_module; quiet_module.STATE.append(1); print(quiet_module.STATE)",
+        "import matplotlib; print(matplotlib.get_backend().lower(), matplotlib.rcParams['lines.linewidth'])",
+    )
+    assert json.loads(shown[2]) == [".", str(tmp_path.resolve()), run.forks]
+    assert shown[3].split() == ["0", "1", "UTC"]
+    assert Path(shown[4].strip()) == Path(sys.modules["pinscar"].__file__)
+    assert shown[5].strip() == "[1]"
+    assert shown[6].split() == ["agg", "1.5"]
+    # A second kernel of the same parent starts afresh.
+    assert run("import quiet_module; print(quiet_module.STATE)")[2].strip() == "[]"
+
+
+def test_a_module_in_the_campaign_folder_is_not_imported(run, tmp_path):
+    (tmp_path / "colorsys.py").write_text("raise ImportError('picked up from the campaign folder')")
+    assert run("import colorsys; print(colorsys.__name__)")[2].strip() == "colorsys"
+
+
+def test_a_file_named_like_a_module_of_the_kernel_or_a_setting_of_its_libraries_is_not_read(run, tmp_path):
+    for name in ("json", "secrets", "numpy", "sitecustomize"):
+        (tmp_path / f"{name}.py").write_text("raise ImportError('picked up from the campaign folder')")
+    (tmp_path / "matplotlibrc").write_text("lines.linewidth: 9\n")
+    shown = run("import json, secrets, matplotlib; print(matplotlib.rcParams['lines.linewidth'])")
+    assert shown[2].strip() == "1.5"
+
+
+def test_a_failing_cell_keeps_what_ran_before(run):
+    with pytest.raises(TemplateError, match=r"^template t, cell 3 \(c2\): KeyError: 'lost'$") as caught:
+        run("print('seen')", "{}['lost']", "print('never')")
+    outputs = [cell["outputs"] for cell in caught.value.notebook.cells]
+    assert [len(output) for output in outputs] == [0, 0, 1, 1, 0]
+
+
+def test_ids_come_through_the_run(run):
+    with pytest.raises(TemplateError) as caught:
+        run("1", "{}['lost']")
+    ids = [cell["id"] for cell in caught.value.notebook.cells]
+    assert (ids[0], ids[2:]) == ("c0", ["c1", "c2"])
+
+
+def test_a_syntax_error_names_no_file_of_the_kernel(run):
+    with pytest.raises(TemplateError, match=r"SyntaxError: invalid syntax \(line 1\)"):
+        run("for")

@@ -1,0 +1,1 @@
+"""What is done at the bench: a new campaign, the run sheet, gathered readings, check, doctor."""

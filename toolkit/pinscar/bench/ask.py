@@ -1,0 +1,141 @@
+"""The questions of `pinscar new` put to a person at a terminal."""
+
+from __future__ import annotations
+
+import os
+import sys
+import textwrap
+from collections.abc import Callable, Mapping
+from pathlib import Path
+
+from pinscar import terminal
+from pinscar.bench.questions import AnswerError, Answers, Known, Question, answers_of
+from pinscar.errors import UsageError
+
+WIDEST = 100
+"""Columns that a screen of questions takes at most."""
+
+
+def somebody_there() -> bool:
+    """Tell whether a person sits at both ends: questions can be read, and answers typed.
+
+    Returns
+    -------
+    bool
+        Whether standard input and output are a terminal.
+    """
+    return sys.stdin.isatty() and sys.stdout.isatty()
+
+
+def ask_all(
+    folder: Path, title: str, given: Mapping[str, str], told: Callable[[Answers], str], *, xlsx: bool
+) -> tuple[Answers, bool]:
+    """Ask all that no option answers, show what came of it, and ask again where it is not right.
+
+    Parameters
+    ----------
+    folder : pathlib.Path
+        Folder that will be made.
+    title : str
+        Title that is offered.
+    given : mapping of str to str
+        Answers by options, as typed.
+    told : callable
+        Sums the answers up in a sentence.
+    xlsx : bool
+        Whether a spreadsheet is offered first.
+
+    Returns
+    -------
+    tuple of Answers and bool
+        Checked values, and whether the runs are wanted as a spreadsheet.
+
+    Raises
+    ------
+    UsageError
+        If an option cannot be taken, or the input ends before the last answer.
+    """
+    _paragraph(
+        f"A new campaign in {folder}. Press Enter to accept the value in brackets. Ctrl-C stops, and nothing "
+        "is made. All of it can be changed later in the files."
+    )
+    before: dict[str, str] = {}
+    while True:
+        typed: dict[str, str] = {}
+        answers = answers_of(title, given, _asker(before, typed))
+        terminal.say("")
+        _paragraph(told(answers))
+        kind = _kind("xlsx" if xlsx else "csv")
+        if kind != "no":
+            return answers, kind == "xlsx"
+        terminal.say("Once more: your answers are in brackets.")
+        before = typed
+
+
+def _asker(before: Mapping[str, str], typed: dict[str, str]) -> Callable[[Question, str, Known], str]:
+    parts: list[str] = []
+
+    def ask(question: Question, offered: str, known: Known) -> str:
+        if question.part not in parts:
+            parts.append(question.part)
+            terminal.say("")
+            terminal.say(question.part)
+        standing = before.get(question.key, "")
+        while True:
+            text = _line(f"{question.asks(known)} [{standing or offered}]: ") or standing
+            try:
+                question.read(text or offered, known)
+            except AnswerError as error:
+                _paragraph(str(error), "    ")
+                continue
+            typed[question.key] = text
+            return text
+
+    return ask
+
+
+def _kind(offered: str) -> str:
+    """Ask for the kind of file, which is the last word: nothing is made where the answers aren't right."""
+    words = "Runs as csv (text) or xlsx (spreadsheet with lists); or no, to change the answers"
+    while True:
+        said = _line(f"{words} [{offered}]: ").casefold().removeprefix(".")
+        if said in ("", "y", "yes"):
+            return offered
+        if said in ("csv", "xlsx", "no"):
+            return said
+        _paragraph("write csv, xlsx, or no to go through the answers again", "    ")
+
+
+def _line(words: str) -> str:
+    """Read one line; a long question is broken, so that the answer stands on a line that fits."""
+    *upper, last = textwrap.wrap(words, _width(), initial_indent="  ", subsequent_indent="    ")
+    for one in upper:
+        terminal.say(one)
+    try:
+        return input(f"{last} ").strip()
+    except EOFError:
+        terminal.say("")
+        raise UsageError("the input ended before the last question; nothing was made") from None
+    except BaseException:
+        terminal.say("")  # what is said next must not stand behind the question
+        raise
+
+
+def _paragraph(text: str, indent: str = "") -> None:
+    lines = textwrap.wrap(
+        text,
+        _width(),
+        initial_indent=indent,
+        subsequent_indent=indent,
+        break_long_words=False,
+        break_on_hyphens=False,
+    )
+    for line in lines:
+        terminal.say(line)
+
+
+def _width() -> int:
+    try:
+        return max(40, min(os.get_terminal_size(sys.stdout.fileno()).columns or WIDEST, WIDEST))
+    except (OSError, ValueError):
+        return WIDEST

@@ -1,0 +1,159 @@
+"""`pinscar plan`: the plan as a report, and the table of runs that belongs to it."""
+
+from __future__ import annotations
+
+import json
+import os
+from collections.abc import Mapping, Sequence
+from pathlib import Path
+from typing import Any
+
+from pinscar.bench.prepare import STARTER
+from pinscar.errors import UsageError
+from pinscar.press.files import cannot_write, put_file
+from pinscar.press.request import Outcome
+from pinscar.shipped import shipped_folder
+
+TEMPLATE = "plan"
+TABLES = ("runs.csv", "runs.xlsx")
+
+
+def plan_campaign(
+    folder: Path, given: Mapping[str, object], *, pdf: bool, timeout: float = 600.0, xlsx: bool = False
+) -> Outcome:
+    """Plan a campaign: write its plan and its table of runs.
+
+    Parameters
+    ----------
+    folder : pathlib.Path
+        The campaign folder, with a campaign.toml.
+    given : mapping
+        Parameters of the template; a pilot as the person wrote it.
+    pdf : bool
+        Whether a PDF is made.
+    timeout : float
+        Longest time for one cell [s].
+    xlsx : bool
+        Whether the table is a workbook, runs.xlsx; it is one too where a prepared one is there.
+
+    Returns
+    -------
+    Outcome
+        What came of it; where its status is 0, the table of runs was written too.
+
+    Raises
+    ------
+    UsageError
+        If the folder has a table of runs with anything filled in; nothing is written then.
+    RunError
+        If the table cannot be written.
+    """
+    from pinscar.press import build
+    from pinscar.press.request import make_requests
+    from pinscar.press.template import read_template
+    from pinscar.shipped import find_template
+
+    refuse_runs(folder)
+    template = read_template(find_template(TEMPLATE))
+    passed = {name: value for name, value in given.items() if value is not None}
+    if isinstance(passed.get("pilot"), Path):
+        passed["pilot"] = Path(
+            os.path.relpath(Path(str(passed["pilot"])).resolve(), folder.resolve())
+        ).as_posix()
+    requests = make_requests([folder], template, passed, out=None, pdf=pdf, timeout=timeout)
+    outcomes: list[Outcome] = []
+    build.build_reports(requests, template.modules, 1, outcomes.append)
+    outcome = outcomes[0]
+    if outcome.status:
+        return outcome
+    results = json.loads((requests[0].out / "results.json").read_text(encoding="utf-8"))
+    _write_runs(folder, results, xlsx=xlsx or (folder / "runs.xlsx").exists())
+    return outcome
+
+
+def refuse_runs(folder: Path) -> None:
+    """Refuse a folder whose runs a plan would overwrite.
+
+    Parameters
+    ----------
+    folder : pathlib.Path
+        The campaign folder.
+
+    Raises
+    ------
+    UsageError
+        If it has a runs.csv or runs.xlsx with anything filled in; a table only prepared, and the starter's
+        table of examples as it was made, may be replaced.
+    """
+    starter = shipped_folder("templates") / STARTER / "runs.csv"
+    for name in TABLES:
+        path = folder / name
+        if not path.exists() or is_unfilled(path) or path.read_bytes() == starter.read_bytes():
+            continue
+        raise UsageError(
+            f"{folder} already has a {name}, which a plan does not replace; plan in a new folder"
+        )
+
+
+def is_unfilled(path: Path) -> bool:
+    """Tell whether a table of runs holds nothing but what was prepared.
+
+    Parameters
+    ----------
+    path : pathlib.Path
+        The table.
+
+    Returns
+    -------
+    bool
+        Whether all cells beside name, place, oil, load and duration of a run are blank; False where it
+        cannot be read.
+    """
+    from pinscar.campaign.tables import read_csv, read_xlsx
+    from pinscar.study.plan.table import FIRST
+
+    table, problems = (read_xlsx if path.suffix == ".xlsx" else read_csv)(path, path.name)
+    if table is None or problems:
+        return False
+    names = [head.partition(" [")[0] for head in table.header]
+    beside = [place for place, name in enumerate(names) if name not in (*FIRST, "weights")]
+    prepared = "planned_day" in names
+    return prepared and not any(cells[place] for _, cells in table.rows for place in beside)
+
+
+def _write_runs(folder: Path, results: Mapping[str, Any], *, xlsx: bool) -> None:
+    from pinscar.bench.prepare import runs_bytes
+    from pinscar.study.plan.study import Run
+    from pinscar.study.plan.table import prepared_table
+
+    sizes: dict[int, int] = {}
+    for row in results["order"]:
+        sizes[row["day"]] = sizes.get(row["day"], 0) + 1
+    order = [
+        Run(row["run_id"], row["lubricant"], row["load_N"], row["day"], row["place"], sizes[row["day"]])
+        for row in results["order"]
+    ]
+    table = prepared_table(order, results["study"]["duration_s"])
+    oils, title = _oils_and_title(folder, [run.lubricant for run in order])
+    name, data = runs_bytes(table, oils, title, xlsx=xlsx)
+    try:
+        refuse_runs(folder)
+        put_file(folder / name, data)
+        for other in TABLES:
+            if other != name:  # it was only prepared: refuse_runs let it pass
+                (folder / other).unlink(missing_ok=True)
+    except OSError as error:
+        raise cannot_write(folder, error) from error
+
+
+def _oils_and_title(folder: Path, planned: Sequence[str]) -> tuple[tuple[str, ...], str]:
+    """Give the oils that a run sheet lets choose from, the reference first, and the campaign's title."""
+    from pinscar.campaign.toml_file import read_toml
+
+    file, _ = read_toml((folder / "campaign.toml").read_text(encoding="utf-8-sig"))
+    if file is None:
+        return tuple(dict.fromkeys(planned)), folder.name
+    declared = [one.id for one in file.lubricants]
+    return tuple(dict.fromkeys([file.campaign.reference, *declared, *planned])), (
+        file.campaign.title or file.campaign.id
+    )

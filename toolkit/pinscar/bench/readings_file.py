@@ -1,0 +1,144 @@
+"""A reading saved in readings.csv: added at the end, the file replaced in one step, or left as it was."""
+
+from __future__ import annotations
+
+from collections.abc import Collection
+from pathlib import Path
+
+import pandas as pd
+
+from pinscar.campaign.columns import READINGS, RUNS
+from pinscar.campaign.folder import is_outside, root_of, runs_file
+from pinscar.campaign.frames import empty_frame, read_frame
+from pinscar.campaign.readings import FILE, Reading, next_number, number_readings, unknown_runs, with_reading
+from pinscar.campaign.tables import Table, parse_csv, read_csv, read_text
+from pinscar.errors import InputError, RunError, UsageError
+from pinscar.press.files import locked, put_file
+from pinscar.problems import Problem, Severity
+
+PATIENCE = 5.0
+"""How long a reading waits for another writer [s]: long enough for a second reader, not for a report."""
+MARK = b"\xef\xbb\xbf"
+
+
+def saved_readings(folder: Path, run_ids: Collection[str]) -> pd.DataFrame:
+    """Read the readings that a campaign has.
+
+    Parameters
+    ----------
+    folder : pathlib.Path
+        The campaign folder.
+    run_ids : collection of str
+        Its runs.
+
+    Returns
+    -------
+    DataFrame
+        The columns of readings.csv, lengths [m], numbers filled in; no rows where there is no file.
+
+    Raises
+    ------
+    InputError
+        With every error of the file.
+    """
+    if not _place(folder).exists():
+        return empty_frame(READINGS)
+    table, problems = read_csv(folder / FILE, FILE)
+    return _checked(table, problems, run_ids)
+
+
+def save_reading(folder: Path, reading: Reading, run_ids: Collection[str]) -> str:
+    """Add a reading to readings.csv, or begin the file.
+
+    The lock is the report's, so that no report is made of a folder that changes meanwhile.
+
+    Parameters
+    ----------
+    folder : pathlib.Path
+        The campaign folder.
+    reading : Reading
+        The reading.
+    run_ids : collection of str
+        The campaign's runs.
+
+    Returns
+    -------
+    str
+        The number that it got.
+
+    Raises
+    ------
+    InputError
+        If the file has errors; it is left as it is.
+    UsageError
+        If the reader has no name, or the axes aren't positive.
+    RunError
+        If another writer is at work, or the folder can't be written.
+    """
+    if not reading.reader.strip() or not reading.reader.isprintable():
+        raise UsageError("the reader needs a name, in one line")
+    if not (reading.length > 0 and reading.width > 0):
+        raise UsageError("length and width of a scar must be more than zero")
+    path = _place(folder)
+    with locked(folder / "report", PATIENCE):
+        readings = saved_readings(folder, run_ids)
+        raw = path.read_bytes() if path.exists() else b""
+        mark = MARK if raw.startswith(MARK) else b""
+        number = next_number(readings, reading.run_id, reading.reader)
+        before = raw.removeprefix(mark).decode("utf-8")
+        after = with_reading(before, reading, number, semicolons=_runs_have_semicolons(folder))
+        _checked(*parse_csv(after, FILE), run_ids)
+        _compare(before, after)
+        _replace(path, mark + after.encode("utf-8"))
+    return number
+
+
+def _place(folder: Path) -> Path:
+    if is_outside(folder / FILE, root_of(folder)):
+        raise RunError(f"{folder / FILE} is a link that leads out of the campaign folder; put a file there")
+    return (folder / FILE).resolve()
+
+
+def _checked(table: Table | None, problems: list[Problem], run_ids: Collection[str]) -> pd.DataFrame:
+    if table is None:
+        raise InputError(problems)
+    read = read_frame(table, READINGS)
+    frame, twice = number_readings(read.frame)
+    found = [one for one in problems if one.code != "table-no-rows"] + read.problems + twice
+    found += unknown_runs(run_ids, frame)
+    if wrong := [one for one in found if one.severity is Severity.ERROR]:
+        raise InputError(wrong)
+    return frame
+
+
+def _compare(before: str, after: str) -> None:
+    """Stop before anything is written, should the new text not hold the old rows and one more."""
+    old, new = parse_csv(before, FILE)[0], parse_csv(after, FILE)[0]
+    if old is None:
+        return
+    width = len(old.header)
+    if (
+        new is None
+        or new.header[:width] != old.header
+        or tuple((row, cells[:width]) for row, cells in new.rows[:-1]) != old.rows
+    ):
+        raise RunError(f"{FILE} can't be added to as it stands; save it anew from a spreadsheet as CSV UTF-8")
+
+
+def _runs_have_semicolons(folder: Path) -> bool:
+    """Tell how a new file is separated: as the runs table beside it."""
+    name, _ = runs_file(folder)
+    if name != "runs.csv":
+        return False
+    text, _ = read_text(folder / name, name)
+    table = parse_csv(text, name)[0] if text else None
+    return table is not None and table.decimal_comma and bool(read_frame(table, RUNS).headers)
+
+
+def _replace(path: Path, data: bytes) -> None:
+    try:
+        put_file(path, data)
+    except OSError as failure:
+        reason = (failure.strerror or str(failure)).lower()
+        mend = "close it in other programs, and see that the folder may be written"
+        raise RunError(f"cannot write {path}: {reason}; {mend}") from failure

@@ -1,0 +1,166 @@
+"""A table of runs as text with cells filled in: separator, units, quotes and all other text stay."""
+
+from __future__ import annotations
+
+import csv
+import io
+import math
+import re
+from dataclasses import dataclass
+from pathlib import Path
+
+from pinscar.campaign.tables import Table, read_csv, read_xlsx
+from pinscar.errors import InputError
+from pinscar.units import to_unit
+
+
+@dataclass(frozen=True, slots=True)
+class Filling:
+    """A blank cell that evidence fills.
+
+    Parameters
+    ----------
+    row : int
+        Row as a spreadsheet shows it.
+    run_id : str
+        The run.
+    column : str
+        Name of the column, without unit.
+    value : float
+        Value [SI].
+    source : str
+        Where it comes from, a path relative to the campaign folder.
+    """
+
+    row: int
+    run_id: str
+    column: str
+    value: float
+    source: str
+
+
+@dataclass(frozen=True, slots=True)
+class LeftBlank:
+    """A blank cell that evidence could not fill.
+
+    Parameters
+    ----------
+    run_id, column : str
+        The run and the column.
+    source : str
+        The evidence looked at.
+    reason : str
+        Why it could not.
+    """
+
+    run_id: str
+    column: str
+    source: str
+    reason: str
+
+
+Found = Filling | LeftBlank
+
+
+def read_runs_table(folder: Path, name: str) -> Table:
+    """Read the runs table as text.
+
+    Parameters
+    ----------
+    folder : Path
+        The campaign folder.
+    name : str
+        runs.csv or runs.xlsx.
+
+    Returns
+    -------
+    Table
+        Its cells.
+
+    Raises
+    ------
+    InputError
+        The file cannot be read.
+    """
+    table, problems = (read_xlsx if name.endswith(".xlsx") else read_csv)(folder / name, name)
+    if table is None:
+        raise InputError(problems)
+    return table
+
+
+def column_names(table: Table) -> dict[str, int]:
+    """Tell the place of each column by its name without unit.
+
+    Parameters
+    ----------
+    table : Table
+        The table.
+
+    Returns
+    -------
+    dict of str to int
+        Place, from 0 on.
+    """
+    return {_split(written)[0]: place for place, written in enumerate(table.header)}
+
+
+def filled_text(table: Table, fillings: list[Filling], units: dict[str, str]) -> str:
+    """Write the table with its cells filled, and a source column after the last for each filled column.
+
+    A source column says "typed" where a person's value stands, the file where evidence filled the cell, and
+    nothing where the cell is still blank. A source column of an earlier gathering is gone on with.
+
+    Parameters
+    ----------
+    table : Table
+        The table.
+    fillings : list of Filling
+        The cells to fill.
+    units : dict of str to str
+        Unit to write a column in that the table doesn't have.
+
+    Returns
+    -------
+    str
+        The text, separated as the table is; decimals with a comma where the table writes them so.
+    """
+    columns = list(dict.fromkeys(one.column for one in fillings))
+    places = column_names(table)
+    added = [name for name in columns if name not in places]
+    header = [*table.header, *(f"{name} [{units[name]}]" for name in added)]
+    header += [f"{name}_from" for name in columns if f"{name}_from" not in places]
+    places = {_split(written)[0]: place for place, written in enumerate(header)}
+    comma = table.decimal_comma and _writes_commas(table)
+    by_cell = {(one.row, one.column): one for one in fillings}
+    rows = [header]
+    for number, cells in table.rows:
+        record = [*cells, *("" for _ in range(len(header) - len(table.header)))]
+        for name in columns:
+            filling, place, source = by_cell.get((number, name)), places[name], places[f"{name}_from"]
+            if filling is not None:
+                record[place] = _number(filling.value, _split(header[place])[1], comma=comma)
+                record[source] = filling.source
+            elif record[place] and not record[source]:
+                record[source] = "typed"
+        rows.append(record)
+    out = io.StringIO()
+    csv.writer(out, delimiter=";" if table.decimal_comma else ",", lineterminator="\n").writerows(rows)
+    return out.getvalue()
+
+
+def _split(written: str) -> tuple[str, str]:
+    match = re.fullmatch(r"(.*?)\s*\[(.*)\]", written)
+    return (match.group(1), match.group(2).strip()) if match else (written, "")
+
+
+def _writes_commas(table: Table) -> bool:
+    cells = [cell for _, row in table.rows for cell in row]
+    return any(re.fullmatch(r"[+-]?\d+,\d+", cell) for cell in cells)
+
+
+def _number(value: float, unit: str, *, comma: bool) -> str:
+    """Four significant figures, never with an exponent, which a spreadsheet may show its own way."""
+    number = float(to_unit(value, unit))
+    places = max(0, 3 - math.floor(math.log10(abs(number)))) if number else 0
+    text = f"{number:.{places}f}"
+    return text.replace(".", ",") if comma else text

@@ -1,0 +1,1 @@
+"""The sections, tables and charts of one campaign's report."""

@@ -1,0 +1,420 @@
+"""The report's figures: each drawn for print and for a phone, with caption and text alternative.
+
+The chart of ratios to the reference.
+
+The chart of the contact: initial peak pressure against the pressure of the final scar.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from typing import TYPE_CHECKING
+
+import numpy as np
+import pandas as pd
+
+from pinscar.campaign_report import openers
+from pinscar.campaign_report.growth_and_duty import duty_chart, growth_chart
+from pinscar.campaign_report.interval_chart import FRAME_MM, PANEL_MM, ROW_MM, Limit, interval_chart
+from pinscar.decision.analysis import Analysis
+from pinscar.decision.comparisons import LoadComparison
+from pinscar.decision.responses import Response
+from pinscar.decision.surroundings import BenchDuty, Growth, JointDuty
+from pinscar.page import style
+from pinscar.page.style import padded, set_log_axis
+from pinscar.wording import counted, limit_number, load_text, percentage, with_interval
+
+if TYPE_CHECKING:
+    from collections.abc import Callable
+
+    from matplotlib.axes import Axes
+    from matplotlib.figure import Figure
+
+
+def ratio_chart(
+    comparisons: Sequence[LoadComparison],
+    roles: Mapping[str, str],
+    reference: str,
+    *,
+    width_mm: float = style.PRINT_WIDTH_MM,
+    axes: Sequence[Axes] | None = None,
+) -> Figure:
+    """Draw the ratios of one response to the reference, a panel a load.
+
+    Parameters
+    ----------
+    comparisons : sequence of LoadComparison
+        Comparisons of one response, each with a ratio.
+    roles : dict of str to str
+        Role of each lubricant.
+    reference : str
+        The reference.
+    width_mm : float
+        Width of the figure [mm]; under 120 the numbers at the margin shrink to n.
+    axes : sequence of Axes, optional
+        Where to draw, one a load; a new figure where not given.
+
+    Returns
+    -------
+    Figure
+        The chart.
+    """
+    levels = sorted({c.load_level for c in comparisons})
+    panels = [
+        sorted(
+            (c for c in comparisons if c.load_level == level),
+            key=_ratio,
+            reverse=_lower_is_better(comparisons),
+        )
+        for level in levels
+    ]
+    heights = [len(panel) * ROW_MM + PANEL_MM for panel in panels]
+    ends = [
+        end
+        for c in comparisons
+        for end in (c.result.low, c.result.high, c.result.ratio, 1.0)
+        if end is not None
+    ]
+    with style.report_style():
+        if axes is None:
+            axes = style.stacked_axes(heights, FRAME_MM, width_mm=width_mm)
+        for one, level, panel in zip(axes, levels, panels, strict=True):
+            _draw_ratios(one, panel, roles, wide=width_mm >= 120)
+            one.set_title(f"at {load_text(level)}")
+            set_log_axis(one, *padded(ends))
+        label = comparisons[0].response.label
+        axes[-1].set_xlabel(f"{label} as a ratio to {reference}")
+    return style.figure_of(axes)
+
+
+def _ratio(c: LoadComparison) -> float:
+    return c.result.ratio or 0.0
+
+
+def _lower_is_better(comparisons: Sequence[LoadComparison]) -> bool:
+    return comparisons[0].response.better == "lower"
+
+
+def _draw_ratios(
+    axes: Axes, panel: Sequence[LoadComparison], roles: Mapping[str, str], *, wide: bool
+) -> None:
+    axes.axvline(1.0, color=style.ROLES["reference"].colour, linewidth=1.2)
+    for row, c in enumerate(panel):
+        look, result = style.ROLES[roles[c.result.subject]], c.result
+        if result.low is not None and result.high is not None:
+            axes.plot(
+                [result.low, result.high], [row, row], color=look.colour, linewidth=4.0, solid_capstyle="butt"
+            )
+        filled = look.colour if result.low is not None else style.PAPER
+        axes.plot(
+            [_ratio(c)],
+            [row],
+            marker=look.marker,
+            markersize=7.0,
+            color=filled,
+            markeredgecolor=style.PAPER if result.low is not None else look.colour,
+            markeredgewidth=1.2,
+        )
+        numbers = (
+            with_interval(result.ratio, result.low, result.high) if c.unlike is None else "unlike, not tested"
+        )
+        runs = f"n = {result.n} and {result.n_reference}" if c.blocked is None else "not like for like"
+        axes.annotate(
+            f"{numbers}\n{runs}" if wide else f"n = {result.n}",
+            (1.0, row),
+            (6, 0),
+            xycoords=("axes fraction", "data"),
+            textcoords="offset points",
+            va="center",
+            fontsize=style.TEXT_SIZE - 0.5,
+            annotation_clip=False,
+            linespacing=1.15,
+        )
+    names = [c.result.subject for c in panel]
+    axes.set_yticks(range(len(panel)), [f"{name}\n{roles[name]}" if wide else name for name in names])
+    axes.set_ylim(-0.6, len(panel) - 0.4)
+    axes.tick_params(axis="y", length=0)
+    axes.spines["left"].set_visible(False)
+    axes.grid(axis="x", which="major")
+
+
+CONTACT_ROW_MM = 6.0
+
+
+def contact_chart(
+    runs: pd.DataFrame,
+    roles: Mapping[str, str],
+    *,
+    width_mm: float = style.PRINT_WIDTH_MM,
+    axes: Sequence[Axes] | None = None,
+) -> Figure:
+    """Draw the fall of the contact pressure, a row an oil, a panel a load.
+
+    Parameters
+    ----------
+    runs : DataFrame
+        Evaluated, included runs with an initial peak pressure.
+    roles : dict of str to str
+        Role of each lubricant.
+    width_mm : float
+        Width of the figure [mm].
+    axes : sequence of Axes, optional
+        Where to draw, one a load; a new figure where not given.
+
+    Returns
+    -------
+    Figure
+        The chart.
+    """
+    known = runs.dropna(subset=["scar_pressure", "load_level"])
+    levels = sorted(known["load_level"].unique())
+    heights = [
+        known.loc[known["load_level"] == v, "lubricant"].nunique() * CONTACT_ROW_MM + PANEL_MM for v in levels
+    ]
+    pressures = pd.concat([known["scar_pressure"], known["hertz_peak_pressure"].dropna()]) * 1e-6
+    with style.report_style():
+        if axes is None:
+            axes = style.stacked_axes(heights, FRAME_MM, width_mm=width_mm)
+        for one, level in zip(axes, levels, strict=True):
+            _draw_contact(one, known[known["load_level"] == level], roles)
+            one.set_title(f"at {load_text(float(level))}")
+            set_log_axis(one, *padded([float(pressures.min()), float(pressures.max())]))
+        axes[-1].set_xlabel("Contact pressure [MPa]")
+    return style.figure_of(axes)
+
+
+def _draw_contact(axes: Axes, runs: pd.DataFrame, roles: Mapping[str, str]) -> None:
+    order = runs.groupby("lubricant")["scar_pressure"].median().sort_values()
+    for row, name in enumerate(order.index):
+        own, look = runs[runs["lubricant"] == name], style.ROLES[roles[str(name)]]
+        start, final = (
+            float(own["hertz_peak_pressure"].median()) * 1e-6,
+            own["scar_pressure"].to_numpy() * 1e-6,
+        )
+        if np.isfinite(start):
+            axes.plot([float(np.median(final)), start], [row, row], color=look.tint, linewidth=2.5, zorder=1)
+            axes.plot(
+                [start], [row], marker="o", markersize=6.0, color=style.PAPER, markeredgecolor=look.colour
+            )
+        axes.plot(
+            final,
+            np.full(final.size, row),
+            linestyle="none",
+            marker=look.marker,
+            markersize=3.6,
+            color=look.colour,
+        )
+    axes.set_yticks(range(len(order)), [str(name) for name in order.index])
+    axes.set_ylim(-0.6, len(order) - 0.4)
+    axes.tick_params(axis="y", length=0)
+    axes.spines["left"].set_visible(False)
+    axes.grid(axis="x", which="major")
+
+
+NARROW_MM = 92.0
+
+
+def response_figure(analysis: Analysis, response: Response, *, key: str) -> str:
+    """Draw the estimates of a response with every run.
+
+    Parameters
+    ----------
+    analysis : Analysis
+        The evaluation.
+    response : Response
+        The response.
+    key : str
+        Name for references.
+
+    Returns
+    -------
+    str
+        A ``<figure>`` element.
+    """
+    found = [s for s in analysis.summaries if s.response.name == response.name]
+    roles = {s.cell.lubricant: analysis.campaign.file.role_of(s.cell.lubricant) for s in found}
+    limits = limits_of(analysis, response)
+    return _both(
+        lambda width: interval_chart(response, found, roles, limits, width_mm=width),
+        alt=openers.response_levels(analysis, response),
+        caption=_interval_caption(analysis, response, limits),
+        key=key,
+    )
+
+
+def ratio_figure(analysis: Analysis, response: Response, *, key: str) -> str:
+    """Draw every oil's ratio to the reference.
+
+    Parameters
+    ----------
+    analysis : Analysis
+        The evaluation.
+    response : Response
+        A response on the log scale.
+    key : str
+        Name for references.
+
+    Returns
+    -------
+    str
+        A ``<figure>`` element.
+    """
+    found = [
+        c for c in analysis.comparisons if c.response.name == response.name and c.result.ratio is not None
+    ]
+    roles = {c.result.subject: analysis.campaign.file.role_of(c.result.subject) for c in found}
+    return _both(
+        lambda width: ratio_chart(found, roles, analysis.reference, width_mm=width),
+        alt=openers.against_reference(analysis),
+        caption=(
+            f"{response.label} as a ratio to {analysis.reference}, with {percentage(analysis.confidence)} "
+            "intervals. A bar that "
+            f"excludes 1 shows a difference. n: runs of the oil and of {analysis.reference}."
+        ),
+        key=key,
+    )
+
+
+def contact_figure(analysis: Analysis, *, key: str) -> str:
+    """Draw the fall of the contact pressure from first touch to final scar.
+
+    Parameters
+    ----------
+    analysis : Analysis
+        The evaluation.
+    key : str
+        Name for references.
+
+    Returns
+    -------
+    str
+        A ``<figure>`` element.
+    """
+    file = analysis.campaign.file
+    roles = {name: file.role_of(name) for name in dict.fromkeys(analysis.included["lubricant"])}
+    return _both(
+        lambda width: contact_chart(analysis.included, roles, width_mm=width),
+        alt=openers.contact(analysis),
+        caption=(
+            "Peak pressure of the elastic contact before wear (open ring) and mean pressure of the final "
+            "scar of every "
+            "run (dots), logarithmic scale."
+        ),
+        key=key,
+    )
+
+
+def growth_figure(analysis: Analysis, curves: Sequence[Growth], *, sentence: str, key: str) -> str:
+    """Draw how the scars grew, from the quiet times.
+
+    Parameters
+    ----------
+    analysis : Analysis
+        The evaluation.
+    curves : sequence of Growth
+        At least one.
+    sentence : str
+        The finding, for those who can't see the picture.
+    key : str
+        Name for references.
+
+    Returns
+    -------
+    str
+        A ``<figure>`` element.
+    """
+    roles = {curve.lubricant: analysis.campaign.file.role_of(curve.lubricant) for curve in curves}
+    return _both(
+        lambda width: growth_chart(curves, roles, width_mm=width),
+        alt=sentence,
+        caption=(
+            "Scar length against time by the wear-arrest model, through the median quiet time (open "
+            "ring) and the "
+            "final scars (filled marks: every run). Between its ends a curve is the model's, not measured."
+        ),
+        key=key,
+    )
+
+
+def duty_figure(joint: JointDuty, bench: Sequence[BenchDuty], *, sentence: str, key: str) -> str:
+    """Draw bench and chain joint as points of pressure and sliding speed.
+
+    Parameters
+    ----------
+    joint : JointDuty
+        The joint.
+    bench : sequence of BenchDuty
+        The bench at each load level.
+    sentence : str
+        The finding, for those who can't see the picture.
+    key : str
+        Name for references.
+
+    Returns
+    -------
+    str
+        A ``<figure>`` element.
+    """
+    return _both(
+        lambda width: duty_chart(joint, bench, width_mm=width),
+        alt=sentence,
+        caption=(
+            "Range of the final scar pressures and sliding speed of the bench, beside the mean "
+            "pressure and sliding "
+            "speed of the chain joint. Thin lines: equal pressure times speed."
+        ),
+        key=key,
+    )
+
+
+def _both(draw: Callable[[float], Figure], *, alt: str, caption: str, key: str) -> str:
+    return style.figure_html(
+        draw(style.PRINT_WIDTH_MM), alt=alt, caption=caption, key=key, narrow=draw(NARROW_MM)
+    )
+
+
+def limits_of(analysis: Analysis, response: Response) -> list[Limit]:
+    """Collect the release limits that a chart of a response marks.
+
+    Parameters
+    ----------
+    analysis : Analysis
+        The evaluation.
+    response : Response
+        The response.
+
+    Returns
+    -------
+    list of Limit
+        One for each limit on its values and load level.
+    """
+    limits = []
+    for result in analysis.criteria:
+        criterion = result.criterion
+        if criterion.response != response.name or criterion.is_relative:
+            continue
+        levels = {s.cell.load_level for s in analysis.summaries if s.response.name == response.name}
+        for level in levels:
+            if criterion.load is None or abs(criterion.load - level) <= 0.005 * level:
+                value = result.limit * response.shown_factor
+                label = f"{criterion.lubricant} {criterion.rule} {limit_number(value)} {response.shown_unit}"
+                limits.append(Limit(level, value, label))
+    return limits
+
+
+def _interval_caption(analysis: Analysis, response: Response, limits: list[Limit]) -> str:
+    parts = [
+        f"{response.label} of each oil: estimate and {percentage(analysis.confidence)} interval (bar), "
+        "every run (dots below the bar)",
+        f"the band is the interval of {analysis.reference}",
+    ]
+    if response.censored_side and any(
+        s.estimate.n_censored for s in analysis.summaries if s.response.name == response.name
+    ):
+        parts.append("an open arrow is a run that gives only a bound and points to where its true value lies")
+    if any(s.estimate.estimate is None for s in analysis.summaries if s.response.name == response.name):
+        parts.append("a dashed line is a bound on the median, where every run is a bound")
+    if limits:
+        parts.append(f"the dashed upright line is a release limit ({counted(len(limits), 'limit')})")
+    parts.append("best at the top")
+    return "; ".join(parts) + "."

@@ -1,0 +1,108 @@
+"""The trace: which files, which versions, which methods.
+
+The digests of a campaign's inputs in few lines: a file each, and one for each folder of recordings.
+"""
+
+from __future__ import annotations
+
+import hashlib
+import platform
+from collections.abc import Mapping
+from importlib.metadata import version
+
+from pinscar import __version__
+from pinscar.decision.analysis import Analysis
+from pinscar.page.markup import Markup, finding, key_value, table
+from pinscar.wording import counted
+
+PACKAGES = (
+    "numpy",
+    "scipy",
+    "pandas",
+    "matplotlib",
+    "pint",
+    "papermill",
+    "nbconvert",
+    "weasyprint",
+)
+
+
+def trace_html(analysis: Analysis) -> Markup:
+    """Show the hashes of the inputs and the versions of what made the report.
+
+    Parameters
+    ----------
+    analysis : Analysis
+        The evaluation.
+
+    Returns
+    -------
+    Markup
+        A sentence, a table of files and a list of versions.
+    """
+    return trace_of(analysis.campaign.inputs)
+
+
+def trace_of(inputs: Mapping[str, str]) -> Markup:
+    """Show the hashes of some inputs and the versions of what made the report.
+
+    Parameters
+    ----------
+    inputs : mapping of str to str
+        SHA-256 of each file, by its path.
+
+    Returns
+    -------
+    Markup
+        A sentence, a table of files and a list of versions.
+    """
+    rows = [
+        # A long file name leaves no room for the whole hash on one line of a printed page.
+        [name, Markup('<code class="hash">{}<wbr>{}</code>').format(digest[:32], digest[32:])]
+        for name, digest in sorted(inputs.items())
+    ]
+    files = table(["File", "SHA-256"], rows, caption="Input files", key="inputs")
+    versions = {
+        "pinscar": __version__,
+        "Python": platform.python_version(),
+        **{name: version(name) for name in PACKAGES},
+    }
+    opener = finding(
+        f"The report rests on {len(inputs)} input files; the same files and versions give the same "
+        "report, byte for byte."
+    )
+    return Markup("\n").join(
+        [opener, files, key_value({"Versions": ", ".join(f"{k} {v}" for k, v in versions.items())})]
+    )
+
+
+def inputs_by_folder(inputs: Mapping[str, str]) -> dict[str, str]:
+    """Give the digest of each file of the campaign folder, and one for the files of each folder in it.
+
+    The digest of a folder is the SHA-256 of what the command ``sha256sum`` writes of its files in the order
+    of their names, run in the campaign folder: ``sha256sum traces/* | sha256sum``.
+
+    Parameters
+    ----------
+    inputs : mapping of str to str
+        SHA-256 by file, names with forward slashes.
+
+    Returns
+    -------
+    dict
+        SHA-256 by file, or by folder with the number of its files; files first, both sorted.
+
+    Examples
+    --------
+    >>> list(inputs_by_folder({"traces/b.csv": "2" * 64, "runs.csv": "1" * 64, "traces/a.csv": "3" * 64}))
+    ['runs.csv', 'traces/ (2 files)']
+    """
+    files = {name: digest for name, digest in sorted(inputs.items()) if "/" not in name}
+    lists: dict[str, list[str]] = {}
+    for name, digest in sorted(inputs.items()):
+        if "/" in name:
+            lists.setdefault(name.rsplit("/", 1)[0], []).append(f"{digest}  {name}\n")
+    return files | {
+        f"{folder}/ ({counted(len(lines), 'file')})": hashlib.sha256("".join(lines).encode()).hexdigest()
+        for folder, lines in lists.items()
+    }

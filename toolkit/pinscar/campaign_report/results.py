@@ -1,0 +1,451 @@
+"""Tables of results: estimates, comparisons with the reference, contact, spread.
+
+The table of every run, excluded and flagged ones visibly so.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping, Sequence
+from typing import Any
+
+import numpy as np
+import pandas as pd
+
+from pinscar.campaign_report.interval_chart import shown, spread_of
+from pinscar.decision.analysis import Analysis
+from pinscar.decision.comparisons import LoadComparison
+from pinscar.decision.evaluate import FLAGS
+from pinscar.decision.responses import Response
+from pinscar.decision.results import conclusion
+from pinscar.decision.runs import by_cell
+from pinscar.decision.summaries import Summary
+from pinscar.decision.surroundings import Growth
+from pinscar.page.markup import Markup, table
+from pinscar.wording import (
+    fixed,
+    listing,
+    load_text,
+    p_value,
+    percentage,
+    sentence,
+    significant,
+    with_interval,
+)
+
+NOT_MEASURED = "not measured"
+BOUNDS = " Bounds: runs that ended while wear or noise continued, so they give only a bound."
+
+
+def summary_table(analysis: Analysis, responses: Sequence[Response], *, caption: str, key: str) -> Markup:
+    """Tabulate the estimates of some responses, a row an oil and load.
+
+    Parameters
+    ----------
+    analysis : Analysis
+        The evaluation.
+    responses : sequence of Response
+        The responses, a column each.
+    caption, key : str
+        Caption and key of the table.
+
+    Returns
+    -------
+    Markup
+        The table.
+    """
+    by_cell = _by_cell(analysis, responses)
+    bounded = any(one.censored_side for one in responses)
+    rows, classes = [], []
+    for (level, lubricant), found in by_cell.items():
+        role = analysis.campaign.file.role_of(lubricant)
+        sizes = {summary.estimate.n for summary in found.values()} - {0} or {0}
+        bounds = max((summary.estimate.n_censored for summary in found.values()), default=0)
+        rows.append(
+            [
+                f"{lubricant} at {load_text(level)}",
+                str(max(sizes)) if len(sizes) == 1 else f"{min(sizes)} to {max(sizes)}",
+                *([str(bounds) if any(s.response.censored_side for s in found.values()) else "–"] * bounded),
+                *[interval_cell(found.get(response.name)) for response in responses],
+            ]
+        )
+        classes.append("reference" if role == "reference" else "")
+    return table(
+        [
+            "Oil and load",
+            "n",
+            *["Bounds"] * bounded,
+            *[(response.label, response.shown_unit) for response in responses],
+        ],
+        rows,
+        caption=caption,
+        key=key,
+        number_columns=range(1, 2 + bounded + len(responses)),
+        row_classes=classes,
+        note=f"Estimate with {percentage(analysis.confidence)} interval across repeats. n: runs."
+        + BOUNDS * bounded,
+    )
+
+
+def comparison_table(analysis: Analysis, response: Response) -> Markup:
+    """Tabulate every oil against the reference for one response.
+
+    Parameters
+    ----------
+    analysis : Analysis
+        The evaluation.
+    response : Response
+        The response.
+
+    Returns
+    -------
+    Markup
+        The table.
+    """
+    found = [c for c in analysis.comparisons if c.response.name == response.name]
+    rows = [
+        [
+            f"{c.result.subject} at {load_text(c.load_level)}",
+            sentence(conclusion(c)),
+            _ratio_cell(c),
+            p_value(c.result.p_adjusted) if c.result.p_adjusted is not None else "not tested",
+            f"{c.result.n} and {c.result.n_reference}",
+        ]
+        for c in found
+    ]
+    head = "Difference" if response.scale == "linear" else f"Ratio to {analysis.reference}"
+    return table(
+        ["Oil and load", "In words", head, "Adjusted p", "n"],
+        rows,
+        caption=f"{response.label} against {analysis.reference}",
+        key=f"against-{response.name.replace('_', '-')}",
+        number_columns=[2, 3],
+        note=_methods(found),
+    )
+
+
+def comparison_matrix(analysis: Analysis, responses: Sequence[Response]) -> Markup:
+    """Tabulate every oil against the reference for several responses, a column each.
+
+    Parameters
+    ----------
+    analysis : Analysis
+        The evaluation.
+    responses : sequence of Response
+        The responses.
+
+    Returns
+    -------
+    Markup
+        The table.
+    """
+    cells: dict[tuple[float, str], dict[str, LoadComparison]] = {}
+    for c in analysis.comparisons:
+        cells.setdefault((c.load_level, c.result.subject), {})[c.response.name] = c
+    rows = [
+        [
+            f"{subject} at {load_text(level)}",
+            *[_marked_ratio(found.get(response.name)) for response in responses],
+        ]
+        for (level, subject), found in sorted(cells.items(), key=lambda item: item[0][0])
+    ]
+    return table(
+        ["Oil and load", *[_matrix_head(response) for response in responses]],
+        rows,
+        caption=f"{listing([response.label for response in responses])} against {analysis.reference}",
+        key=f"against-{responses[0].name.replace('_', '-')}",
+        number_columns=range(1, 1 + len(responses)),
+        note=(
+            f"Ratio to {analysis.reference} with {percentage(analysis.confidence)} interval, or the "
+            "difference "
+            "where one is named in the head. * The interval excludes equality. "
+            "† Not like for like, by the audit. The method, adjusted p and n of each are in results.json."
+        ),
+    )
+
+
+def contact_table(analysis: Analysis) -> Markup:
+    """Tabulate the contact before and after wear, a row an oil and load.
+
+    Parameters
+    ----------
+    analysis : Analysis
+        The evaluation.
+
+    Returns
+    -------
+    Markup
+        The table.
+    """
+    rows = []
+    for level, lubricant, group in by_cell(analysis.included):
+        pressures, depths = group["scar_pressure"] * 1e-6, group["scar_depth"] * 1e6
+        hertz = group["hertz_peak_pressure"].median() * 1e-6
+        rows.append(
+            [
+                f"{lubricant} at {load_text(level)}",
+                significant(float(hertz)) if np.isfinite(hertz) else "not computed",
+                _range_text(pressures),
+                "–" if not np.isfinite(hertz) else significant(float(hertz / pressures.median()), 2),
+                _range_text(depths),
+            ]
+        )
+    return table(
+        [
+            "Oil and load",
+            ("Initial peak pressure", "MPa"),
+            ("Final scar pressure, median (range)", "MPa"),
+            "Drop, times",
+            ("Scar depth, median (range)", "µm"),
+        ],
+        rows,
+        caption="The contact at the first touch and at the end of the run",
+        key="contact",
+        number_columns=[1, 2, 3, 4],
+    )
+
+
+def growth_table(curves: Sequence[Growth]) -> Markup:
+    """Tabulate what the quiet times tell of wear coefficient and film pressure.
+
+    Parameters
+    ----------
+    curves : sequence of Growth
+        At least one.
+
+    Returns
+    -------
+    Markup
+        The table.
+    """
+    rows = [
+        [
+            f"{c.lubricant} at {load_text(c.load_level)}",
+            str(c.n),
+            significant(c.quiet_time, 2),
+            significant(c.wear_coefficient * 1e15, 2),
+            significant(c.film_pressure * 1e-6),
+        ]
+        for c in curves
+    ]
+    return table(
+        [
+            "Oil and load",
+            "Runs with a quiet time",
+            ("Median quiet time", "s"),
+            ("Wear coefficient while wearing", "10⁻⁶ mm³/(N m)"),
+            ("Film pressure by the model", "MPa"),
+        ],
+        rows,
+        caption="Wear coefficient and film pressure from one scar and its quiet time (medians over runs)",
+        key="growth",
+        number_columns=range(1, 5),
+        note=(
+            "From one scar and one time no interval can be given: no data are left to estimate the scatter."
+        ),
+    )
+
+
+def spread_table(analysis: Analysis, response: Response, measured: dict[str, float]) -> Markup:
+    """Tabulate the spread between runs beside the uncertainty of one measurement.
+
+    Parameters
+    ----------
+    analysis : Analysis
+        The evaluation.
+    response : Response
+        The response.
+    measured : dict of str to float
+        Median relative standard uncertainty of a single run for each oil and load [%].
+
+    Returns
+    -------
+    Markup
+        The table.
+    """
+    rows = []
+    for summary in (s for s in analysis.summaries if s.response.name == response.name):
+        cell = f"{summary.cell.lubricant} at {load_text(summary.cell.load_level)}"
+        spread = spread_of(summary)
+        rows.append(
+            [
+                cell,
+                "single run, no spread" if spread is None else significant(spread, 2),
+                significant(measured[cell], 2) if cell in measured else "not stated",
+            ]
+        )
+    return table(
+        ["Oil and load", ("Between runs", "%"), ("Of one measurement", "%")],
+        rows,
+        caption=f"{response.label}: spread between runs beside measurement uncertainty",
+        key="spread",
+        number_columns=[1, 2],
+    )
+
+
+def _matrix_head(response: Response) -> str | tuple[str, str]:
+    return (
+        response.label if response.scale == "log" else (f"{response.label}, difference", response.shown_unit)
+    )
+
+
+def _marked_ratio(c: LoadComparison | None) -> str:
+    if c is None:
+        return NOT_MEASURED
+    if c.unlike is not None:
+        return "unlike, not tested"
+    return _ratio_cell(c) + (" †" if c.blocked else " *" if c.separated else "")
+
+
+def _by_cell(
+    analysis: Analysis, responses: Sequence[Response]
+) -> dict[tuple[float, str], dict[str, Summary]]:
+    names = {response.name for response in responses}
+    found: dict[tuple[float, str], dict[str, Summary]] = {}
+    for summary in analysis.summaries:
+        if summary.response.name in names:
+            key = (summary.cell.load_level, summary.cell.lubricant)
+            found.setdefault(key, {})[summary.response.name] = summary
+    return dict(sorted(found.items(), key=lambda item: item[0][0]))
+
+
+def interval_cell(summary: Summary | None) -> str:
+    """Write an estimate with its interval, or why there is none.
+
+    Parameters
+    ----------
+    summary : Summary or None
+        The summary of a cell; None where nothing was measured.
+
+    Returns
+    -------
+    str
+        Such as ``118 (104 to 134)``, in the unit shown.
+    """
+    if summary is None:
+        return NOT_MEASURED
+    estimate = summary.estimate
+    numbers = [shown(summary.response, value) for value in (estimate.estimate, estimate.low, estimate.high)]
+    if estimate.estimate is None:
+        return f"≤ {significant(numbers[2])}" if numbers[2] is not None else f"≥ {significant(numbers[1])}"
+    if estimate.n == 1:
+        return f"{significant(numbers[0])} single run, no interval"
+    return with_interval(*numbers)
+
+
+def _ratio_cell(c: LoadComparison) -> str:
+    if c.response.scale == "log":
+        numbers = (c.result.ratio, c.result.low, c.result.high)
+        return with_interval(*numbers) if any(n is not None for n in numbers) else "not computed"
+    zero = shown(c.response, 0.0) or 0.0
+    ends = [shown(c.response, value) for value in (c.result.difference, c.result.low, c.result.high)]
+    return with_interval(*[None if end is None else end - zero for end in ends])
+
+
+def _methods(found: Iterable[LoadComparison]) -> str:
+    by_method: dict[str, list[str]] = {}
+    for c in found:
+        note = f" {sentence(c.result.note)}" if c.result.note else ""
+        by_method.setdefault(sentence(c.result.method) + note, []).append(
+            f"{c.result.subject} at {load_text(c.load_level)}"
+        )
+    if len(by_method) == 1:
+        return f"Method: {next(iter(by_method))}"
+    return " ".join(f"{listing(cells)}: {method}" for method, cells in by_method.items())
+
+
+def _range_text(values: pd.Series) -> str:
+    values = values.dropna()
+    if values.empty:
+        return NOT_MEASURED
+    middle, low, high = float(values.median()), float(values.min()), float(values.max())
+    return (
+        f"{significant(middle)} ({significant(low)} to {significant(high)})"
+        if len(values) > 1
+        else significant(middle)
+    )
+
+
+RUN_ROWS = 300
+"""Longest table of runs on a page; the rest stays in the attached data."""
+
+FLAG_LETTERS = dict(zip(FLAGS, "abcdefghijklmnop", strict=False))
+
+
+def runs_table(analysis: Analysis) -> Markup:
+    """Tabulate every run, excluded ones too.
+
+    Parameters
+    ----------
+    analysis : Analysis
+        The evaluation.
+
+    Returns
+    -------
+    Markup
+        The table, capped at `RUN_ROWS` rows.
+    """
+    runs = analysis.runs
+    shown_runs = runs.head(RUN_ROWS)
+    records = shown_runs.to_dict("records")
+    rows = [_run_row(run) for run in records]
+    classes = [
+        "excluded" if run.excluded else "flagged" if run.flags else "" for run in shown_runs.itertuples()
+    ]
+    used = {flag for flags in shown_runs["flags"] for flag in flags}
+    legend = [f"({FLAG_LETTERS[flag]}) {text}" for flag, text in FLAGS.items() if flag in used]
+    parts = [sentence("; ".join(legend))] if legend else []
+    if any(runs["width_is_implied"]):
+        parts.append("* Not measured.")
+    if len(runs) > RUN_ROWS:
+        parts.append(f"The table shows the first {RUN_ROWS} of {len(runs)} runs.")
+    parts += [f"{run['run_id']} excluded: {run['excluded']}." for run in records if run["excluded"]]
+    parts.append("Excluded runs are used nowhere. All data are attached to the PDF.")
+    return table(
+        [
+            "Run",
+            "Day",
+            "Oil",
+            ("Load", "N"),
+            ("Time", "s"),
+            ("Length", "mm"),
+            ("Width", "mm"),
+            ("Area", "mm²"),
+            ("Pressure", "MPa"),
+            ("Volume", "mm³"),
+            "Wear stopped",
+            "Remarks",
+        ],
+        rows,
+        caption=Markup('Every run<span class="file-order">, in the order of the file</span>'),
+        key="runs",
+        number_columns=range(3, 10),
+        row_classes=classes,
+        note=" ".join(parts),
+        long=True,
+        landscape=True,
+        sortable=True,
+    )
+
+
+def _run_row(run: Mapping[Any, Any]) -> list[str]:
+    letters = "".join(FLAG_LETTERS[flag] for flag in run["flags"])
+    remarks = ["excluded" if run["excluded"] else "", f"({', '.join(letters)})" if letters else ""]
+    return [
+        str(run["run_id"]),
+        str(run["run_day"] or "not noted"),
+        str(run["lubricant"]),
+        _number(run["load"], 1.0, 0),
+        _number(run["duration"], 1.0, 0),
+        _number(run["scar_length"], 1e3, 2),
+        _number(run["scar_width_used"], 1e3, 2) + ("*" if run["width_is_implied"] else ""),
+        _number(run["scar_area"], 1e6, 2),
+        _number(run["scar_pressure"], 1e-6, 1),
+        significant(run["wear_volume"] * 1e9),
+        {True: "yes", False: "no", None: "not judged"}[run["wear_stopped"]],
+        " ".join(filter(None, remarks)) or "none",
+    ]
+
+
+def _number(value: object, factor: float, decimals: int) -> str:
+    number = float(str(value))
+    return NOT_MEASURED if not np.isfinite(number) else fixed(number * factor, decimals)

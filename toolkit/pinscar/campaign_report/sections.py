@@ -1,0 +1,643 @@
+"""What the cells of the campaign report call: one function a section, each giving ready HTML.
+
+The table of friction coefficients that the traces tell.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from pinscar.campaign.campaign import read_campaign
+from pinscar.campaign.model import Rig
+from pinscar.campaign_report import (
+    figures,
+    openers,
+    setting,
+    tribology,
+)
+from pinscar.campaign_report import (
+    openers as answer,
+)
+from pinscar.campaign_report import (
+    results as result_tables,
+)
+from pinscar.campaign_report import (
+    results as runs_table,
+)
+from pinscar.campaign_report.observed import observations_html
+from pinscar.campaign_report.provenance import trace_html
+from pinscar.campaign_report.setting import when_run
+from pinscar.campaign_report.tribology import method_note
+from pinscar.contact.chain import LIFTING
+from pinscar.decision import surroundings
+from pinscar.decision import traces as friction
+from pinscar.decision.analysis import Analysis, analyse
+from pinscar.decision.bodies import with_table_values
+from pinscar.decision.evaluate import rig_geometry
+from pinscar.decision.responses import Response
+from pinscar.decision.results import results
+from pinscar.decision.runs import by_cell
+from pinscar.decision.surroundings import relative_uncertainty, scar_growth_curves
+from pinscar.decision.traces import FrictionPhase, corrected_traces
+from pinscar.page.markup import Markup, callout, finding, table, tie_units, verdict
+from pinscar.press.results import publish_results
+from pinscar.seen import recordings
+from pinscar.seen.sound import sound_parts
+from pinscar.seen.traces import traces_parts
+from pinscar.wording import load_text
+
+if TYPE_CHECKING:
+    from IPython.display import HTML
+
+
+def friction_table(phases: tuple[FrictionPhase, ...]) -> Markup:
+    """Tabulate the friction coefficient of each phase of each run that has a trace.
+
+    Parameters
+    ----------
+    phases : tuple of FrictionPhase
+        At least one.
+
+    Returns
+    -------
+    Markup
+        The table.
+    """
+    quiet = {one.run_id: one.start for one in phases if one.after_noise}
+    rows = [
+        [
+            one.run_id,
+            f"{one.lubricant} at {load_text(one.load)}",
+            f"{one.start:.4g} to {one.end:.4g}",
+            _words(one, quiet),
+            f"{one.friction.mean:.3f}",
+            f"{one.friction.low:.3f} to {one.friction.high:.3f}",
+        ]
+        for one in phases
+    ]
+    note = (
+        "Friction force over load, mean over time; load steps are separate phases. The range is what the "
+        "friction moved in, not an uncertainty of the mean."
+    )
+    if any(one.friction.low <= 0.0 for one in phases):
+        note += (
+            " A range that reaches zero shows a wrong sign or zero of the force: no heat is computed from it."
+        )
+    return table(
+        ["Run", "Oil and load", ("Time", "s"), "Phase", "Friction coefficient", "5 to 95 % of the time"],
+        rows,
+        caption="Friction coefficient from the traces of the friction force",
+        key="friction",
+        number_columns=[2, 4, 5],
+        note=note,
+    )
+
+
+def _words(one: FrictionPhase, quiet: dict[str, float]) -> str:
+    if one.after_noise:
+        return "after the noise stopped"
+    if quiet.get(one.run_id) == one.end:
+        return "until the noise stopped"
+    return "end of the noise not noted" if one.is_last else "until the load was raised"
+
+
+MAIN = ("film_pressure", "scar_area")
+SCAR_NUMBERS = ("film_pressure", "scar_area", "scar_pressure")
+COMPARED = ("film_pressure", "scar_area", "wear_volume")
+WEAR_NUMBERS = ("wear_volume", "wear_coefficient")
+FLING = ("fling_mass", "fling_area")
+WIDEST = 3
+"""Most responses in one table of observations."""
+
+
+def load(folder: str, confidence: float | None = None, responses: Sequence[str] | None = None) -> Analysis:
+    """Read and evaluate the campaign that a report is about.
+
+    Parameters
+    ----------
+    folder : str
+        The campaign folder.
+    confidence : float, optional
+        Confidence of the intervals; the campaign's own where not given.
+    responses : sequence of str, optional
+        Responses to report; all where not given.
+
+    Returns
+    -------
+    Analysis
+        The evaluation.
+    """
+    return analyse(read_campaign(Path(folder)), confidence, responses)
+
+
+def front(analysis: Analysis) -> HTML:
+    """Show the question, the verdict, two sentences of answer and one chart.
+
+    Parameters
+    ----------
+    analysis : Analysis
+        The evaluation.
+
+    Returns
+    -------
+    HTML
+        Everything above the first section.
+    """
+    settings = analysis.campaign.file.campaign
+    when = when_run(analysis.included)
+    asked = settings.question or ""
+    parts: list[str] = [
+        Markup('<p class="lead">{} <span class="nowrap">({})</span></p>').format(asked, when),
+    ]
+    if analysis.verdict is not None:
+        parts.append(verdict(str(analysis.verdict), answer.verdict_sentence(analysis)))
+    parts.append(Markup('<p class="answer">{}</p>').format(" ".join(answer.answer_sentences(analysis))))
+    main = _first(analysis, MAIN)
+    if main is not None:
+        parts.append(figures.response_figure(analysis, main, key="answer"))
+    return _html(parts)
+
+
+def limits(analysis: Analysis) -> HTML:
+    """Show the release limits with their verdicts, or say that there are none.
+
+    Parameters
+    ----------
+    analysis : Analysis
+        The evaluation.
+
+    Returns
+    -------
+    HTML
+        The section.
+    """
+    if not analysis.criteria:
+        return _html([finding("This campaign states no release limits, so there is no verdict.")])
+    review = callout(
+        "note",
+        "a release needs a qualified person's review",
+        "The verdicts follow from the runs and the limits as written. Whether these limits, this rig and "
+        "these runs are enough "
+        "for a release is for a qualified person to judge and to sign.",
+    )
+    return _html([finding(answer.verdict_sentence(analysis)), setting.criteria_table(analysis), review])
+
+
+def tested(analysis: Analysis) -> HTML:
+    """Show what was tested and how.
+
+    Parameters
+    ----------
+    analysis : Analysis
+        The evaluation.
+
+    Returns
+    -------
+    HTML
+        The section.
+    """
+    return _html(
+        [
+            finding(openers.tested(analysis)),
+            setting.lubricants_table(analysis),
+            setting.conditions(analysis),
+        ]
+    )
+
+
+def fairness(analysis: Analysis) -> HTML:
+    """Show the fairness audit and the warnings of the check.
+
+    Parameters
+    ----------
+    analysis : Analysis
+        The evaluation.
+
+    Returns
+    -------
+    HTML
+        The section.
+    """
+    parts: list[str] = [finding(openers.fairness(analysis))]
+    if analysis.findings:
+        parts.append(setting.findings_table(analysis))
+    warnings = setting.problems_table(analysis)
+    if warnings is not None:
+        parts.append(warnings)
+    return _html(parts)
+
+
+def film_and_scar(analysis: Analysis) -> HTML:
+    """Show film pressure and scar area with every run.
+
+    Parameters
+    ----------
+    analysis : Analysis
+        The evaluation.
+
+    Returns
+    -------
+    HTML
+        The section.
+    """
+    chosen = _chosen(analysis, SCAR_NUMBERS)
+    if not chosen:
+        return _html([finding("Neither film pressure nor scar area is among the responses of this report.")])
+    parts: list[str] = [finding(openers.response_levels(analysis, chosen[0]))]
+    area = _first(analysis, ("scar_area",))
+    if area is not None and chosen[0] is not area:
+        parts.append(Markup("<p>{}</p>").format(openers.response_levels(analysis, area)))
+    parts.append(Markup("<p>{}</p>").format(openers.censoring(analysis)))
+    parts.append(
+        result_tables.summary_table(
+            analysis, chosen, caption="Film pressure and scar of each oil and load", key="film"
+        )
+    )
+    # The film pressure chart stands on page one already.
+    parts += [
+        figures.response_figure(analysis, r, key=r.name.replace("_", "-"))
+        for r in chosen
+        if r.name == "scar_area"
+    ]
+    return _html(parts)
+
+
+def against_reference(analysis: Analysis) -> HTML:
+    """Show every oil against the reference, as ratios.
+
+    Parameters
+    ----------
+    analysis : Analysis
+        The evaluation.
+
+    Returns
+    -------
+    HTML
+        The section.
+    """
+    compared = [r for r in analysis.responses if any(c.response is r for c in analysis.comparisons)]
+    if not compared:
+        return _html([finding(openers.against_reference(analysis))])
+    parts: list[str] = [finding(openers.against_reference(analysis))]
+    area = _first(analysis, ("scar_area",)) or compared[0]
+    if area.scale == "log" and any(c.response is area and c.result.ratio for c in analysis.comparisons):
+        parts.append(figures.ratio_figure(analysis, area, key="ratio"))
+    parts += [
+        result_tables.comparison_table(analysis, response)
+        for response in compared
+        if response.name in COMPARED
+    ]
+    rest = [response for response in compared if response.name not in COMPARED]
+    # Three intervals and the head column are what a printed line holds.
+    parts += [result_tables.comparison_matrix(analysis, rest[i : i + 3]) for i in range(0, len(rest), 3)]
+    return _html(parts)
+
+
+def claims(analysis: Analysis) -> HTML:
+    """Show which claims the data support.
+
+    Parameters
+    ----------
+    analysis : Analysis
+        The evaluation.
+
+    Returns
+    -------
+    HTML
+        The section.
+    """
+    if not analysis.claims:
+        return _html([finding("The campaign states no claims, so none was judged.")])
+    reminder = callout(
+        "note",
+        "public claims need a qualified person's review",
+        "A supported wording is what the runs can carry, not permission to print it. Public claims "
+        "follow the local "
+        "rules on advertising, and a qualified person reviews them first.",
+    )
+    return _html([finding(openers.claims(analysis)), setting.claims_table(analysis), reminder])
+
+
+def observations(analysis: Analysis) -> HTML:
+    """Show what else was observed: quiet time, temperature, fling and the campaign's own columns.
+
+    Parameters
+    ----------
+    analysis : Analysis
+        The evaluation.
+
+    Returns
+    -------
+    HTML
+        The section.
+    """
+    known = {*SCAR_NUMBERS, *WEAR_NUMBERS}
+    chosen = [response for response in analysis.responses if response.name not in known]
+    if not chosen:
+        unmeasured = finding("Quiet time, temperature and fling were not measured in this campaign.")
+        return _html([unmeasured, observations_html(analysis)])
+    lead = " ".join(openers.response_levels(analysis, response) for response in chosen[:1])
+    return _html([finding(lead), *_observed_tables(analysis, chosen), observations_html(analysis)])
+
+
+def _observed_tables(analysis: Analysis, chosen: Sequence[Response]) -> list[Markup]:
+    """Give one table, or fling a table of its own where one would be too wide."""
+    fling = [response for response in chosen if response.name in FLING]
+    others = [response for response in chosen if response.name not in FLING]
+    apart = len(chosen) > WIDEST and len(fling) == len(FLING)
+    parts = [(others, "Other observations of each oil and load", "observed")] if apart else []
+    parts += [(fling, "Fling of each oil and load", "observed-fling")] if apart else []
+    parts = parts or [(list(chosen), "Other observations of each oil and load", "observed")]
+    return [result_tables.summary_table(analysis, part, caption=told, key=key) for part, told, key in parts]
+
+
+def runs(analysis: Analysis) -> HTML:
+    """Show every run.
+
+    Parameters
+    ----------
+    analysis : Analysis
+        The evaluation.
+
+    Returns
+    -------
+    HTML
+        The section.
+    """
+    return _html([finding(openers.runs(analysis)), runs_table.runs_table(analysis)])
+
+
+def micrographs(analysis: Analysis) -> HTML:
+    """Show the scars as read from their micrographs, beside what was typed.
+
+    Parameters
+    ----------
+    analysis : Analysis
+        The evaluation.
+
+    Returns
+    -------
+    HTML
+        The section.
+    """
+    from pinscar.seen.micrographs import micrographs_html
+
+    return _html([micrographs_html(analysis.campaign, analysis.runs)])
+
+
+def fling_cards(analysis: Analysis) -> HTML:
+    """Show the drops on the fling cards, beside the areas that were typed.
+
+    Parameters
+    ----------
+    analysis : Analysis
+        The evaluation.
+
+    Returns
+    -------
+    HTML
+        This part of the section; empty where there are no cards.
+    """
+    from pinscar.seen.fling_cards import fling_cards_html
+
+    return _html([fling_cards_html(analysis.campaign, analysis.runs)])
+
+
+def contact(analysis: Analysis) -> HTML:
+    """Show the contact before and after wear, wear volume and wear coefficient.
+
+    Parameters
+    ----------
+    analysis : Analysis
+        The evaluation.
+
+    Returns
+    -------
+    HTML
+        The section.
+    """
+    parts: list[str] = [finding(openers.contact(analysis)), result_tables.contact_table(analysis)]
+    if analysis.included["hertz_peak_pressure"].notna().any():
+        parts.append(figures.contact_figure(analysis, key="contact"))
+    wear = _chosen(analysis, WEAR_NUMBERS)
+    if wear:
+        parts.append(
+            result_tables.summary_table(analysis, wear, caption="Wear of each oil and load", key="wear")
+        )
+    return _html(parts)
+
+
+def growth(analysis: Analysis) -> HTML:
+    """Show how the scars grew, where quiet times tell.
+
+    Parameters
+    ----------
+    analysis : Analysis
+        The evaluation.
+
+    Returns
+    -------
+    HTML
+        The section.
+    """
+    curves = scar_growth_curves(analysis.included, rig_geometry(analysis.campaign.file.rig))
+    if not curves:
+        return _html(
+            [finding("Not computed: the wear-arrest model needs crossed cylinders and quiet times.")]
+        )
+    sentence = openers.growth(curves)
+    return _html(
+        [
+            finding(sentence),
+            figures.growth_figure(analysis, curves, sentence=sentence, key="growth"),
+            result_tables.growth_table(curves),
+        ]
+    )
+
+
+def sound(analysis: Analysis) -> HTML:
+    """Show what the recordings tell: typed against heard quiet times, and each level against time.
+
+    Parameters
+    ----------
+    analysis : Analysis
+        The evaluation.
+
+    Returns
+    -------
+    HTML
+        The section.
+    """
+    return _html(sound_parts(analysis, recordings.listen(analysis.campaign, analysis.confidence)))
+
+
+def film_and_heat(analysis: Analysis) -> HTML:
+    """Show film thickness, lambda and friction heat, or why they are left out.
+
+    Parameters
+    ----------
+    analysis : Analysis
+        The evaluation.
+
+    Returns
+    -------
+    HTML
+        The section.
+    """
+    rig = with_table_values(analysis.campaign.file.rig)
+    return _html([*_film_parts(analysis, rig), *_heat_parts(analysis, rig)])
+
+
+def service(analysis: Analysis) -> HTML:
+    """Show the bench against the chain joint that the oil is for.
+
+    Parameters
+    ----------
+    analysis : Analysis
+        The evaluation.
+
+    Returns
+    -------
+    HTML
+        The section.
+    """
+    stated = analysis.campaign.file.service
+    if stated is None:
+        return _html(
+            [finding("Not computed: campaign.toml has no [service] section that describes the chain's duty.")]
+        )
+    joint = surroundings.joint_duty(stated)
+    bench = surroundings.bench_duties(analysis.included, joint)
+    sentence = tribology.duty_sentence(stated, joint, bench)
+    return _html(
+        [
+            finding(sentence),
+            Markup("<p>{}</p>").format(LIFTING),
+            tribology.joint_facts(stated, joint),
+            figures.duty_figure(joint, bench, sentence=sentence, key="duty"),
+            tribology.duty_table(joint, bench),
+        ]
+    )
+
+
+def spread(analysis: Analysis) -> HTML:
+    """Show the spread between runs beside the uncertainty of one measurement.
+
+    Parameters
+    ----------
+    analysis : Analysis
+        The evaluation.
+
+    Returns
+    -------
+    HTML
+        The section.
+    """
+    response = _first(analysis, ("scar_pressure", "scar_area"))
+    if response is None:
+        return _html([finding("No response computed from a scar is among those of this report.")])
+    measured = _measured(analysis, response)
+    return _html(
+        [
+            finding(openers.spread(analysis, response, measured)),
+            result_tables.spread_table(analysis, response, measured),
+        ]
+    )
+
+
+def trace(analysis: Analysis) -> HTML:
+    """Show from which files and with which versions the report was made.
+
+    Parameters
+    ----------
+    analysis : Analysis
+        The evaluation.
+
+    Returns
+    -------
+    HTML
+        The section.
+    """
+    return _html([trace_html(analysis)])
+
+
+def method(analysis: Analysis, section: str) -> HTML:
+    """Tell the method of a section, as far as it depends on the rig's geometry.
+
+    Parameters
+    ----------
+    analysis : Analysis
+        The evaluation.
+    section : str
+        Which section; see `method_notes.method_note`.
+
+    Returns
+    -------
+    HTML
+        The note; empty where the section computed nothing on this rig.
+    """
+    return _html([method_note(section, with_table_values(analysis.campaign.file.rig))])
+
+
+def publish(analysis: Analysis) -> None:
+    """Hand the machine-readable results to the report, without showing them.
+
+    Parameters
+    ----------
+    analysis : Analysis
+        The evaluation.
+    """
+    publish_results(results(analysis))
+
+
+def _film_parts(analysis: Analysis, rig: Rig) -> list[str]:
+    reason = surroundings.why_no_film(rig)
+    states = (
+        () if reason else surroundings.film_states(analysis.included, rig, analysis.campaign.file.lubricants)
+    )
+    if not states:
+        missing = reason or "no oil has both viscosities, a density and runs with a temperature"
+        return [finding(f"Film thickness is not computed: {missing}.")]
+    return [finding(tribology.film_sentence(states)), tribology.film_table(states)]
+
+
+def _heat_parts(analysis: Analysis, rig: Rig) -> list[str]:
+    campaign = analysis.campaign
+    traces = corrected_traces(analysis.included, campaign.traces)
+    phases = friction.friction_phases(analysis.included, campaign.load_steps, traces)
+    told = [*traces_parts(analysis), *([friction_table(phases)] if phases else [])]
+    reason = surroundings.why_no_heat(rig)
+    if reason:
+        return [finding(f"Flash temperature is not computed: {reason}."), *told]
+    states = surroundings.heat_states(analysis.included, rig, friction.final_friction(phases))
+    return [finding(tribology.heat_sentence(states)), tribology.heat_table(states), *told]
+
+
+def _measured(analysis: Analysis, response: Response) -> dict[str, float]:
+    rig = analysis.campaign.file.rig
+    included = analysis.included
+    relative = relative_uncertainty(included, rig, rig_geometry(rig), response.name)
+    if relative is None:
+        return {}
+    frame = included.assign(relative=100.0 * relative)
+    return {
+        f"{name} at {load_text(level)}": float(group["relative"].median())
+        for level, name, group in by_cell(frame)
+    }
+
+
+def _first(analysis: Analysis, names: Sequence[str]) -> Response | None:
+    return next(iter(_chosen(analysis, names)), None)
+
+
+def _chosen(analysis: Analysis, names: Sequence[str]) -> list[Response]:
+    by_name = {response.name: response for response in analysis.responses}
+    return [by_name[name] for name in names if name in by_name]
+
+
+def _html(parts: Sequence[str]) -> HTML:
+    from IPython.display import HTML
+
+    return HTML(tie_units("\n".join(str(part) for part in parts)))

@@ -1,0 +1,351 @@
+"""Tables of the question and the setting: limits, lubricants, conditions, fairness, warnings.
+
+On which days runs were made, in words.
+"""
+
+from __future__ import annotations
+
+import numpy as np
+import pandas as pd
+
+from pinscar.campaign.model import Lubricant
+from pinscar.decision.analysis import Analysis
+from pinscar.decision.claims import Support
+from pinscar.page.markup import Markup, key_value, table, tag
+from pinscar.wording import counted, date_range, listing, load_text, percentage, sentence, significant
+
+
+def run_days(runs: pd.DataFrame) -> list[str]:
+    """List the days that runs were made on.
+
+    Parameters
+    ----------
+    runs : DataFrame
+        Runs with ``run_day``, ISO 8601; blank where nobody noted it.
+
+    Returns
+    -------
+    list of str
+        Each day once, in order.
+
+    Examples
+    --------
+    >>> run_days(pd.DataFrame({"run_day": ["2026-04-16", "", "2026-04-14", None]}))
+    ['2026-04-14', '2026-04-16']
+    """
+    return sorted({day for day in runs["run_day"].dropna() if day})
+
+
+def when_run(runs: pd.DataFrame) -> str:
+    """Say when runs were made.
+
+    Parameters
+    ----------
+    runs : DataFrame
+        Runs with ``run_day``.
+
+    Returns
+    -------
+    str
+        A few words.
+
+    Examples
+    --------
+    >>> when_run(pd.DataFrame({"run_day": [""]}))
+    'dates of the runs not recorded'
+    """
+    days = run_days(runs)
+    return f"runs of {date_range(days)}" if days else "dates of the runs not recorded"
+
+
+WHOLE_ROWS = 18
+"""Rows that a printed page holds; a longer table may break, and its caption may part from its rows."""
+
+
+def criteria_table(analysis: Analysis) -> Markup:
+    """Tabulate the release limits with their verdicts.
+
+    Parameters
+    ----------
+    analysis : Analysis
+        The evaluation; it has at least one criterion.
+
+    Returns
+    -------
+    Markup
+        The table.
+    """
+    rows = [
+        [
+            result.criterion.id,
+            tag(str(result.verdict)),
+            result.requirement,
+            sentence(result.because),
+            _further(result.further_repeats, undecided=str(result.verdict) == "undecided"),
+        ]
+        for result in analysis.criteria
+    ]
+    return table(
+        ["Limit", "Verdict", "Required", "Because", "Further runs per lubricant"],
+        rows,
+        caption="Release limits and verdicts",
+        key="criteria",
+        note=(
+            "Met: the whole interval lies on the right side of the limit. Not met: the whole interval "
+            "lies on the "
+            "wrong side. Undecided: the interval spans the limit, or there is none. Further runs: additional "
+            "repeats of "
+            "each lubricant concerned that would settle the limit with a chance of about 80 %, if estimate "
+            "and spread "
+            "stay as they are."
+        ),
+    )
+
+
+def claims_table(analysis: Analysis) -> Markup:
+    """Tabulate the claims with what the data say of them.
+
+    Parameters
+    ----------
+    analysis : Analysis
+        The evaluation; it has at least one claim.
+
+    Returns
+    -------
+    Markup
+        The table.
+    """
+    kinds = {Support.SUPPORTED: "met", Support.NOT_SUPPORTED: "not met", Support.REFUSED: "blocks"}
+    rows = [
+        [
+            sentence(result.claimed),
+            tag(kinds[result.support], str(result.support).capitalize()),
+            sentence(result.because),
+            "none" if result.wording is None else sentence(result.wording),
+        ]
+        for result in analysis.claims
+    ]
+    return table(
+        ["Claim", "Support", "Because", "Strongest wording that the data support"],
+        rows,
+        caption="Claims and what the data support",
+        key="claims",
+        row_heads=False,
+        note=(
+            f"{percentage(analysis.confidence)} confidence holds for all claims together (Bonferroni). A "
+            "wording holds for "
+            "this bench, these loads, durations, batches and oils, and for the day it was measured."
+        ),
+    )
+
+
+def lubricants_table(analysis: Analysis) -> Markup:
+    """Tabulate the lubricants with their properties and numbers of runs.
+
+    Parameters
+    ----------
+    analysis : Analysis
+        The evaluation.
+
+    Returns
+    -------
+    Markup
+        The table.
+    """
+    file, included = analysis.campaign.file, analysis.included
+    declared = {one.id: one for one in file.lubricants}
+    levels = sorted(included["load_level"].dropna().unique())
+    rows = []
+    for name in dict.fromkeys(included["lubricant"]):
+        own = included[included["lubricant"] == name]
+        counts = [str(int((own["load_level"] == level).sum())) for level in levels]
+        rows.append([name, file.role_of(name), *_properties(declared.get(name)), *counts])
+    return table(
+        [
+            "Oil",
+            "Role",
+            ("Viscosity, 40 °C", "mm²/s"),
+            ("Viscosity, 100 °C", "mm²/s"),
+            ("Density, 15 °C", "kg/m³"),
+            *[f"Runs at {load_text(level)}" for level in levels],
+        ],
+        rows,
+        caption="Lubricants and repeats; excluded runs are not counted",
+        key="lubricants",
+        number_columns=range(2, 5 + len(levels)),
+    )
+
+
+def conditions(analysis: Analysis) -> Markup:
+    """List how the runs were made.
+
+    Parameters
+    ----------
+    analysis : Analysis
+        The evaluation.
+
+    Returns
+    -------
+    Markup
+        Names and values.
+    """
+    return key_value(condition_facts(analysis, analysis.included))
+
+
+def condition_facts(analysis: Analysis, runs: pd.DataFrame) -> dict[str, str]:
+    """Collect how some of the runs were made.
+
+    Parameters
+    ----------
+    analysis : Analysis
+        The evaluation.
+    runs : DataFrame
+        The evaluated runs that it is about.
+
+    Returns
+    -------
+    dict
+        Names and values.
+    """
+    rig = analysis.campaign.file.rig
+    days = run_days(runs)
+    return {
+        "Contact": _contact_words(analysis),
+        "Load": f"{_levels(runs)}, by dead weights",
+        "Duration": _spread_of_setting(runs["duration"], "s"),
+        "Sliding speed": _spread_of_setting(runs["sliding_speed"], "m/s"),
+        "Sliding distance": _spread_of_setting(runs["sliding_distance"], "m"),
+        "Days": f"{counted(len(days), 'day')}, {date_range(days)}" if days else "not recorded",
+        "Rings": _names(runs["ring_id"]),
+        "Pins": _names(runs["pin_state"]),
+        "Operators": _names(runs["operator"]),
+        "Uncertainty of load": _uncertainty(rig.load_uncertainty, 100.0, "% (standard uncertainty)"),
+        "Uncertainty of a reading": _uncertainty(rig.reading_uncertainty, 1e3, "mm (standard uncertainty)"),
+    }
+
+
+def findings_table(analysis: Analysis) -> Markup:
+    """Tabulate the findings of the fairness audit.
+
+    Parameters
+    ----------
+    analysis : Analysis
+        The evaluation; it has at least one finding.
+
+    Returns
+    -------
+    Markup
+        The table.
+    """
+    rows = [
+        [
+            tag(str(f.severity), str(f.severity).capitalize()),
+            Markup("<strong>{}</strong> {}").format(f.message, f.effect),
+            _run_list(f.runs),
+        ]
+        for f in analysis.findings
+    ]
+    return table(
+        ["Weight", "What was found, and what it does to the conclusion", "Runs"],
+        rows,
+        caption="Fairness of the comparison",
+        key="audit",
+        row_heads=False,
+        long=len(rows) > WHOLE_ROWS,
+    )
+
+
+def problems_table(analysis: Analysis) -> Markup | None:
+    """Tabulate the warnings that the check of the folder gave.
+
+    Parameters
+    ----------
+    analysis : Analysis
+        The evaluation.
+
+    Returns
+    -------
+    Markup or None
+        The table; None where there were no warnings.
+    """
+    problems = analysis.campaign.problems
+    if not problems:
+        return None
+    rows = [
+        [
+            p.file,
+            str(p.row) if p.row is not None else "–",
+            p.column or "–",
+            p.value if p.value else "–",
+            f"{sentence(p.message)[:-1]}; {p.mend}.",
+        ]
+        for p in problems
+    ]
+    return table(
+        ["File", "Row", "Column", "Found", "Warning"],
+        rows,
+        caption="Warnings of the check",
+        key="warnings",
+        row_heads=False,
+        long=True,
+    )
+
+
+def _properties(lubricant: Lubricant | None) -> list[str]:
+    if lubricant is None:
+        return ["not stated"] * 3
+    values = (
+        (lubricant.kinematic_viscosity_40, 1e6),
+        (lubricant.kinematic_viscosity_100, 1e6),
+        (lubricant.density_15, 1.0),
+    )
+    return ["not stated" if value is None else f"{value * factor:.4g}" for value, factor in values]
+
+
+def _contact_words(analysis: Analysis) -> str:
+    rig = analysis.campaign.file.rig
+    parts = [rig.geometry.replace("-", " ")]
+    on_disc, on_block = rig.geometry == "ball-on-disc", rig.geometry == "block-on-ring"
+    if rig.pin_diameter is not None and not on_block:
+        parts.append(f"{'ball' if on_disc else 'pin'} {rig.pin_diameter * 1e3:g} mm")
+    parts.append(f"{'track' if on_disc else 'ring'} {rig.ring_diameter * 1e3:g} mm")
+    if on_block and rig.ring_width is not None:
+        parts.append(f"{rig.ring_width * 1e3:g} mm wide")
+    if rig.ring_groove_depth and not on_disc:
+        parts.append(f"groove {rig.ring_groove_depth * 1e6:g} µm deep")
+    if rig.geometry == "crossed-cylinders":
+        parts.append(f"crossed at {np.degrees(rig.crossing_angle):g}°")
+    return ", ".join(parts)
+
+
+def _levels(runs: pd.DataFrame) -> str:
+    return listing([load_text(level) for level in sorted(runs["load_level"].dropna().unique())])
+
+
+def _spread_of_setting(values: pd.Series, unit: str) -> str:
+    middle, low, high = values.median(), values.min(), values.max()
+    text = f"{significant(float(middle))} {unit}"
+    if high - low <= 0.005 * middle:
+        return text
+    return f"{text} (from {significant(float(low))} to {significant(float(high))} {unit})"
+
+
+def _names(column: pd.Series) -> str:
+    names = [str(name) for name in dict.fromkeys(column.fillna("")) if str(name)]
+    return listing(sorted(names)) if names else "not recorded"
+
+
+def _uncertainty(value: float | None, factor: float, words: str) -> str:
+    return "not stated" if value is None else f"{value * factor:g} {words}"
+
+
+def _further(repeats: int | None, *, undecided: bool) -> str:
+    if not undecided:
+        return "none needed"
+    return "more than 50, or unknown" if repeats is None else str(repeats)
+
+
+def _run_list(runs: tuple[str, ...]) -> str:
+    if not runs:
+        return "all"
+    return ", ".join(runs) if len(runs) <= 8 else f"{', '.join(runs[:8])} and {len(runs) - 8} more"

@@ -1,0 +1,90 @@
+"""How the command ends where it cannot go on: one line, and an exit status.
+
+Ctrl-C and SIGTERM as one exception, which ends a command with the status that the signal has.
+
+What the command prints of a report that was made, or was not.
+"""
+
+from __future__ import annotations
+
+import os
+import signal
+import sys
+from types import FrameType
+
+from pinscar import terminal
+from pinscar.bench.check import counted
+from pinscar.press.request import Outcome
+
+
+def wrong_usage(error: Exception) -> int:
+    """Tell of words that the command does not take."""
+    from pinscar import terminal
+
+    said = error.format_message()  # type: ignore[attr-defined]  # typer carries its own copy of click's errors
+    terminal.complain(f"{said.strip().rstrip('.') or 'no command given'}; pinscar --help lists what there is")
+    return 2
+
+
+def internal(error: Exception) -> int:
+    """Tell of a fault of our own in one line; the traceback is shown where PINSCAR_DEBUG is set."""
+    import traceback
+
+    from pinscar import terminal
+
+    terminal.complain(f"internal error: {type(error).__name__}: {error}; please report it")
+    if os.environ.get("PINSCAR_DEBUG"):
+        sys.stderr.write("".join(traceback.format_exception(error)))
+    return 4
+
+
+class Interrupted(BaseException):  # no error: somebody wants it to stop
+    """A signal asked the command to end.
+
+    Parameters
+    ----------
+    number : int
+        The signal.
+    """
+
+    def __init__(self, number: int) -> None:
+        super().__init__(number)
+        self.exit_status = 128 + number
+
+
+def raise_on_signals() -> None:
+    """Raise `Interrupted` on the first SIGINT or SIGTERM from now on; later ones disturb nothing."""
+    for number in (signal.SIGINT, signal.SIGTERM):
+        signal.signal(number, _raise)
+
+
+def _raise(number: int, frame: FrameType | None) -> None:
+    del frame
+    for each in (signal.SIGINT, signal.SIGTERM):
+        signal.signal(each, signal.SIG_IGN)
+    raise Interrupted(number)
+
+
+def tell(outcome: Outcome, *, errors_only: bool) -> None:
+    """Print what came of a request.
+
+    Parameters
+    ----------
+    outcome : Outcome
+        What came of it.
+    errors_only : bool
+        Whether a report that was made is passed over in silence.
+    """
+    for line in outcome.errors:
+        # What is wrong with the folder itself names it already.
+        named = line.startswith(f"{outcome.folder}: ")
+        terminal.complain(line if named else f"{outcome.folder}: {line}")
+    if outcome.debug and os.environ.get("PINSCAR_DEBUG"):
+        sys.stderr.write(outcome.debug)
+    if outcome.status or errors_only:
+        return
+    terminal.say(f"{outcome.report}: {', '.join(outcome.files)}")
+    if outcome.problems:
+        terminal.say(f"{counted(len(outcome.problems), 'warning')}: pinscar check {outcome.to_check}")
+    if outcome.limits:
+        terminal.say(f"release limits: {outcome.limits}")

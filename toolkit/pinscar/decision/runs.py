@@ -1,0 +1,207 @@
+"""Load levels: runs whose loads agree are compared at one load.
+
+Runs taken apart by load level and lubricant, always in the same order.
+
+Like with like: whether two lubricants were run under the same conditions at a load.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator
+from typing import Any
+
+import numpy as np
+import pandas as pd
+from numpy.typing import ArrayLike, NDArray
+
+TOLERANCE = 0.005
+"""Relative spread of the loads that still count as one level (0.5 %)."""
+
+
+def load_levels(load: ArrayLike, included: ArrayLike) -> NDArray[np.float64]:
+    """Give each run the load level that it belongs to.
+
+    Sorted loads start a new level where they exceed the level's smallest load by more than 0.5 %; a level is
+    shown as the median load of its included runs.
+
+    Parameters
+    ----------
+    load : array_like, shape (n,)
+        Load of each run [N].
+    included : array_like of bool, shape (n,)
+        Whether the run counts; an excluded run gets no level.
+
+    Returns
+    -------
+    ndarray, shape (n,)
+        Load level of each run [N]; NaN for an excluded run or a missing load.
+
+    Examples
+    --------
+    >>> load_levels([450.0, 451.0, 600.0, 449.5], [True, True, True, False])
+    array([450.5, 450.5, 600. ,   nan])
+    """
+    loads = np.asarray(load, dtype=float)
+    counted = np.asarray(included, dtype=bool) & np.isfinite(loads)
+    levels = np.full(loads.shape, np.nan)
+    remaining = np.sort(loads[counted])
+    while remaining.size:
+        members = remaining[remaining <= remaining[0] * (1.0 + TOLERANCE)]
+        inside = counted & (loads >= members[0]) & (loads <= members[-1])
+        levels[inside] = np.median(members)
+        remaining = remaining[members.size :]
+    return levels
+
+
+def same_level(load: float, level: float) -> bool:
+    """Tell whether a load given by a person means a level.
+
+    Parameters
+    ----------
+    load : float
+        Load as given [N].
+    level : float
+        Load level [N].
+
+    Returns
+    -------
+    bool
+        True within 0.5 %.
+
+    Examples
+    --------
+    >>> same_level(450.0, 451.0), same_level(450.0, 460.0)
+    (True, False)
+    """
+    return abs(load - level) <= TOLERANCE * max(load, level)
+
+
+def by_level(runs: pd.DataFrame) -> Iterator[tuple[float, pd.DataFrame]]:
+    """Take runs apart by load level.
+
+    Parameters
+    ----------
+    runs : DataFrame
+        Evaluated runs; those without a level are left out.
+
+    Yields
+    ------
+    tuple of float and DataFrame
+        Load level [N], ascending, and its runs.
+    """
+    key: Any
+    for key, group in runs.groupby("load_level"):
+        yield float(key), group
+
+
+def by_lubricant(runs: pd.DataFrame) -> Iterator[tuple[str, pd.DataFrame]]:
+    """Take runs apart by lubricant.
+
+    Parameters
+    ----------
+    runs : DataFrame
+        Evaluated runs.
+
+    Yields
+    ------
+    tuple of str and DataFrame
+        Lubricant, in order of first appearance, and its runs.
+    """
+    for name, group in runs.groupby("lubricant", sort=False):
+        yield str(name), group
+
+
+def by_cell(runs: pd.DataFrame) -> Iterator[tuple[float, str, pd.DataFrame]]:
+    """Take runs apart by load level and lubricant.
+
+    Parameters
+    ----------
+    runs : DataFrame
+        Evaluated runs; those without a level are left out.
+
+    Yields
+    ------
+    tuple of float, str and DataFrame
+        Load level [N], ascending; lubricant, in order of first appearance in all of the runs; and their runs.
+    """
+    order = list(dict.fromkeys(runs["lubricant"]))
+    for level, at_level in by_level(runs):
+        groups = dict(by_lubricant(at_level))
+        for name in order:
+            if name in groups:
+                yield level, name, groups[name]
+
+
+DURATION_TOLERANCE = 0.02
+"""Relative difference of the median durations that still counts as the same test."""
+SETTLED_WHERE_STOPPED = "film_pressure"
+"""The response that no longer changes once wear has stopped, however long the run goes on."""
+SPEED_TOLERANCE = 0.02
+"""Relative difference of the median ring speeds that still counts as the same test."""
+
+
+def unlike_reason(
+    subject: pd.DataFrame,
+    reference: pd.DataFrame,
+    other_name: str = "the reference",
+    response: str | None = None,
+) -> str | None:
+    """Say why two sets of runs at one load can't be compared as like for like.
+
+    Unlike durations do not make film pressures unlike where wear had stopped in all runs of both.
+
+    Parameters
+    ----------
+    subject, reference : DataFrame
+        Evaluated, included runs of the two lubricants at one load level.
+    other_name : str
+        What the second set is called in the reason.
+    response : str, optional
+        Name of the response that is compared.
+
+    Returns
+    -------
+    str or None
+        The reason in plain words; None where nothing stands against the comparison.
+
+    Examples
+    --------
+    >>> a = pd.DataFrame({"duration": [60.0], "ring_speed": [73.3]})
+    >>> unlike_reason(a, a) is None
+    True
+    >>> unlike_reason(a.assign(duration=90.0), a)
+    'run for 90 s against 60 s for the reference'
+    """
+    settled = response == SETTLED_WHERE_STOPPED and all_stopped(subject) and all_stopped(reference)
+    own, other = subject["duration"].median(), reference["duration"].median()
+    if not settled and _differ(own, other, DURATION_TOLERANCE):
+        return f"run for {own:.4g} s against {other:.4g} s for {other_name}"
+    own, other = subject["ring_speed"].median(), reference["ring_speed"].median()
+    if _differ(own, other, SPEED_TOLERANCE):
+        return f"ring at {_rpm(own):.4g} rpm against {_rpm(other):.4g} rpm for {other_name}"
+    return None
+
+
+def all_stopped(runs: pd.DataFrame) -> bool:
+    """Say whether wear had stopped in every one of the runs.
+
+    Parameters
+    ----------
+    runs : DataFrame
+        Evaluated runs.
+
+    Returns
+    -------
+    bool
+        False also where it was not judged.
+    """
+    return "wear_stopped" in runs and all(state is True for state in runs["wear_stopped"])
+
+
+def _differ(own: float, other: float, tolerance: float) -> bool:
+    return abs(own - other) > tolerance * max(own, other)
+
+
+def _rpm(angular_speed: float) -> float:
+    return angular_speed * 60.0 / math.tau

@@ -1,0 +1,571 @@
+"""Film thickness and lambda of each oil at the first touch, at the temperatures that the runs saw.
+
+Friction heat and flash temperature: a range, where no trace tells the friction.
+
+Bench against service: the chain joint that the bench is meant to stand for.
+
+How the scars grew: the wear-arrest model through each oil's quiet times and final scars.
+
+Measurement uncertainty of each run, kept apart from the spread between runs.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator
+from dataclasses import dataclass
+
+import numpy as np
+import pandas as pd
+from numpy.typing import NDArray
+
+from pinscar.campaign.model import Body, Lubricant, Rig, Service
+from pinscar.contact import chain, film, heat
+from pinscar.contact import film as lubrication_regime
+from pinscar.contact import heat as flash
+from pinscar.contact.arrest_exact import worn_depth_exact
+from pinscar.contact.arrest_fit import film_from_quiet_time
+from pinscar.contact.chain import Duty, SeverityRow, bench_against_service
+from pinscar.contact.crossed_cylinders import CrossedCylinders
+from pinscar.contact.geometry import Geometry
+from pinscar.contact.viscosity import (
+    density,
+    dynamic_viscosity,
+    kinematic_viscosity,
+    pressure_viscosity,
+    walther_line,
+)
+from pinscar.decision.bodies import reduced_modulus
+from pinscar.decision.runs import by_cell, by_level
+from pinscar.stats import uncertainty
+
+T40, T100 = 313.15, 373.15
+RIGHT_ANGLE_TOLERANCE = 1e-3
+
+
+@dataclass(frozen=True, slots=True)
+class FilmState:
+    """Film between the unworn bodies for one oil, load and temperature.
+
+    Parameters
+    ----------
+    lubricant : str
+        Lubricant id.
+    load_level : float
+        Load level [N].
+    temperature : float
+        Inlet temperature taken [K].
+    occasion : str
+        Which temperature that is: the ambient one or the highest seen.
+    dynamic_viscosity : float
+        Dynamic viscosity at that temperature [Pa s].
+    pressure_viscosity : float
+        Pressure-viscosity coefficient [1/Pa].
+    correlation : str
+        How the coefficient was got.
+    minimum, central : float
+        Film thickness [m].
+    lambda_ratio : float or None
+        Minimum film thickness over composite roughness [1]; None where a roughness is not stated.
+    regime : str
+        The trade's word for the regime.
+    within_fit : bool
+        Whether the ellipticity lies in the range that the film formula was fitted on.
+    """
+
+    lubricant: str
+    load_level: float
+    temperature: float
+    occasion: str
+    dynamic_viscosity: float
+    pressure_viscosity: float
+    correlation: str
+    minimum: float
+    central: float
+    lambda_ratio: float | None
+    regime: str
+    within_fit: bool
+
+
+def why_no_film(rig: Rig) -> str | None:
+    """Say why no film can be computed on a rig.
+
+    Parameters
+    ----------
+    rig : Rig
+        The rig.
+
+    Returns
+    -------
+    str or None
+        The reason in plain words; None where nothing stands against it.
+    """
+    right_angle = abs(rig.crossing_angle - 0.5 * math.pi) < RIGHT_ANGLE_TOLERANCE
+    if rig.geometry != "crossed-cylinders" or not right_angle:
+        return "the film formula is set up here for cylinders crossed at 90° only"
+    if reduced_modulus(rig) is None:
+        return "campaign.toml states no elastic modulus or Poisson's ratio for pin or ring"
+    return None
+
+
+def film_states(runs: pd.DataFrame, rig: Rig, lubricants: tuple[Lubricant, ...]) -> tuple[FilmState, ...]:
+    """Compute the film of each oil and load, at the median ambient and median peak temperature of its runs.
+
+    Parameters
+    ----------
+    runs : DataFrame
+        Evaluated, included runs.
+    rig : Rig
+        A rig against which `why_not` has nothing.
+    lubricants : tuple of Lubricant
+        Their viscosities and densities.
+
+    Returns
+    -------
+    tuple of FilmState
+        By load, then lubricant, then temperature; oils without viscosity or density, and runs without
+        temperature, are left out.
+    """
+    known = {oil.id: oil for oil in lubricants if has_properties(oil)}
+    return tuple(
+        _film_state(rig, known[name], level, float(group["sliding_speed"].median()), occasion, temperature)
+        for level, name, group in by_cell(runs)
+        if name in known
+        for occasion, temperature in _temperatures(group)
+    )
+
+
+def has_properties(oil: Lubricant) -> bool:
+    """Tell whether an oil's viscosities and density are stated.
+
+    Parameters
+    ----------
+    oil : Lubricant
+        The oil.
+
+    Returns
+    -------
+    bool
+        True where a film can be computed.
+    """
+    return None not in (oil.kinematic_viscosity_40, oil.kinematic_viscosity_100, oil.density_15)
+
+
+def _temperatures(group: pd.DataFrame) -> Iterator[tuple[str, float]]:
+    occasions = {"ambient_temperature": "start", "peak_temperature": "hottest"}
+    for column, occasion in occasions.items():
+        known = group[column].dropna()
+        if not known.empty:
+            yield occasion, float(known.median())
+
+
+def _film_state(
+    rig: Rig, oil: Lubricant, load: float, speed: float, occasion: str, temperature: float
+) -> FilmState:
+    assert rig.pin_diameter is not None
+    modulus = reduced_modulus(rig)
+    assert modulus is not None and oil.density_15 is not None
+    assert oil.kinematic_viscosity_40 is not None and oil.kinematic_viscosity_100 is not None
+    line = walther_line(T40, oil.kinematic_viscosity_40, T100, oil.kinematic_viscosity_100)
+    nu = kinematic_viscosity(line, temperature)
+    rho = density(oil.density_15, temperature).density
+    eta = float(dynamic_viscosity(nu, rho))
+    alpha, correlation = _pressure_viscosity(oil, float(nu), float(rho), float(line.slope))
+    # The ring's surface moves along the pin, so the ring's radius lies in the direction of motion.
+    thickness = film.hamrock_dowson(
+        load,
+        film.entrainment_speed(0.0, speed),
+        eta,
+        alpha,
+        modulus,
+        0.5 * rig.ring_diameter,
+        0.5 * rig.pin_diameter,
+    )
+    ratio = _lambda(rig, float(thickness.minimum))
+    return FilmState(
+        oil.id,
+        load,
+        temperature,
+        occasion,
+        eta,
+        alpha,
+        correlation,
+        float(thickness.minimum),
+        float(thickness.central),
+        ratio,
+        "not computed" if ratio is None else str(lubrication_regime.lubrication_regime(ratio)),
+        bool(thickness.within_fit),
+    )
+
+
+def _pressure_viscosity(oil: Lubricant, nu: float, rho: float, slope: float) -> tuple[float, str]:
+    if oil.pressure_viscosity is not None:
+        return oil.pressure_viscosity, "stated in campaign.toml"
+    estimate = pressure_viscosity(nu, rho, slope)
+    return float(estimate.coefficient), estimate.correlation
+
+
+def _lambda(rig: Rig, thickness: float) -> float | None:
+    if rig.pin.roughness_rq is None or rig.ring.roughness_rq is None:
+        return None
+    return float(film.lambda_ratio(thickness, rig.pin.roughness_rq, rig.ring.roughness_rq))
+
+
+FRICTION_RANGE = (0.08, 0.15)
+"""Friction coefficients of oiled steel rubbing in boundary and mixed lubrication (common practice)."""
+
+
+@dataclass(frozen=True, slots=True)
+class HeatState:
+    """Friction heat at the end of the runs of one oil and load.
+
+    Parameters
+    ----------
+    lubricant : str
+        Lubricant id.
+    load_level : float
+        Load level [N].
+    friction : tuple of float
+        Lowest and highest friction coefficient taken [1].
+    measured : bool
+        Whether the friction comes from traces; else it is the range of common practice.
+    power : tuple of float
+        Friction power [W].
+    flash_rise : tuple of float
+        Largest rise of the scar's surface over the bulk [K].
+    share_pin : float
+        Share of the heat that the pin takes [1].
+    """
+
+    lubricant: str
+    load_level: float
+    friction: tuple[float, float]
+    measured: bool
+    power: tuple[float, float]
+    flash_rise: tuple[float, float]
+    share_pin: float
+
+
+def why_no_heat(rig: Rig) -> str | None:
+    """Say why no flash temperature can be computed on a rig.
+
+    Parameters
+    ----------
+    rig : Rig
+        The rig.
+
+    Returns
+    -------
+    str or None
+        The reason in plain words; None where nothing stands against it.
+    """
+    missing = [
+        f"rig.{name}.{key}"
+        for name, body in (("pin", rig.pin), ("ring", rig.ring))
+        for key in ("thermal_conductivity", "density", "specific_heat")
+        if getattr(body, key) is None
+    ]
+    return f"campaign.toml doesn't state {', '.join(missing)}" if missing else None
+
+
+def heat_states(
+    runs: pd.DataFrame, rig: Rig, friction: dict[str, tuple[float, float]]
+) -> tuple[HeatState, ...]:
+    """Compute friction power and flash temperature of the final scar, an oil and load at a time.
+
+    Parameters
+    ----------
+    runs : DataFrame
+        Evaluated, included runs.
+    rig : Rig
+        A rig against which `why_not` has nothing.
+    friction : dict of str to tuple of float
+        Lowest and highest friction coefficient of each run that has a trace [1].
+
+    Returns
+    -------
+    tuple of HeatState
+        By load, then lubricant.
+    """
+    return tuple(
+        _heat_state(group, rig, lubricant, level, friction)
+        for level, lubricant, group in by_cell(runs)
+        if group["scar_area"].notna().any()
+    )
+
+
+def _heat_state(
+    group: pd.DataFrame, rig: Rig, lubricant: str, level: float, friction: dict[str, tuple[float, float]]
+) -> HeatState:
+    traced = [friction[run] for run in group["run_id"] if run in friction]
+    low, high = (min(t[0] for t in traced), max(t[1] for t in traced)) if traced else FRICTION_RANGE
+    speed = float(group["sliding_speed"].median())
+    power = heat.friction_power(np.array([low, high]), level, speed)
+    radius = flash.equal_area_radius(float(group["scar_area"].median()))
+    rise = flash.contact_flash(power, radius, 0.0, *_thermal(rig.pin), speed, *_thermal(rig.ring))
+    return HeatState(
+        lubricant,
+        level,
+        (low, high),
+        bool(traced),
+        (float(power[0]), float(power[1])),
+        (float(rise.maximum[0]), float(rise.maximum[1])),
+        float(np.atleast_1d(rise.share_1)[0]),
+    )
+
+
+def _thermal(body: Body) -> tuple[float, float]:
+    conductivity, density, specific_heat = body.thermal_conductivity, body.density, body.specific_heat
+    assert conductivity is not None and density is not None and specific_heat is not None
+    return conductivity, float(heat.thermal_diffusivity(conductivity, density, specific_heat))
+
+
+@dataclass(frozen=True, slots=True)
+class JointDuty:
+    """What the chain's joint goes through.
+
+    Parameters
+    ----------
+    pressure : float
+        Mean pressure between pin and bush [Pa].
+    speed : float
+        Sliding speed while a link swings [m/s].
+    swing : float
+        Angle of one swing [rad].
+    sliding_per_swing : float
+        Sliding distance of one swing [m].
+    pitch_diameter : float
+        Of the sprocket [m].
+    chain_speed : float
+        Mean speed of the chain [m/s].
+    torque, power : float
+        At the sprocket, from the tension [N m], [W].
+    """
+
+    pressure: float
+    speed: float
+    swing: float
+    sliding_per_swing: float
+    pitch_diameter: float
+    chain_speed: float
+    torque: float
+    power: float
+
+
+@dataclass(frozen=True, slots=True)
+class BenchDuty:
+    """The bench at one load level, set against the joint.
+
+    Parameters
+    ----------
+    load_level : float
+        Load level [N].
+    pressure, speed, distance : float
+        Median final scar pressure [Pa], sliding speed [m/s] and sliding distance [m] of its runs.
+    pressures : tuple of float
+        Lowest and highest final scar pressure [Pa].
+    rows : tuple of SeverityRow
+        Bench against service, quantity by quantity.
+    swings : float
+        Swings of a joint that slide as far as one run.
+    """
+
+    load_level: float
+    pressure: float
+    speed: float
+    distance: float
+    pressures: tuple[float, float]
+    rows: tuple[SeverityRow, ...]
+    swings: float
+
+
+def joint_duty(service: Service) -> JointDuty:
+    """Compute what the joint of a chain goes through.
+
+    Parameters
+    ----------
+    service : Service
+        The chain duty.
+
+    Returns
+    -------
+    JointDuty
+        Pressure, speed, swing, distance, and the drive that goes with them.
+    """
+    diameter = float(chain.pitch_diameter(service.chain_pitch, service.sprocket_teeth))
+    speed = float(chain.chain_speed(service.chain_pitch, service.sprocket_teeth, service.sprocket_speed))
+    return JointDuty(
+        pressure=float(
+            chain.joint_pressure(service.chain_tension, service.pin_diameter, service.bush_length)
+        ),
+        speed=float(chain.joint_speed(service.pin_diameter, service.sprocket_speed)),
+        swing=float(chain.swing_angle(service.sprocket_teeth)),
+        sliding_per_swing=float(chain.sliding_per_swing(service.pin_diameter, service.sprocket_teeth)),
+        pitch_diameter=diameter,
+        chain_speed=speed,
+        torque=0.5 * service.chain_tension * diameter,
+        power=service.chain_tension * speed,
+    )
+
+
+def bench_duties(runs: pd.DataFrame, joint: JointDuty) -> tuple[BenchDuty, ...]:
+    """Set each load level of the bench against the joint.
+
+    Parameters
+    ----------
+    runs : DataFrame
+        Evaluated, included runs.
+    joint : JointDuty
+        The joint.
+
+    Returns
+    -------
+    tuple of BenchDuty
+        By load level.
+    """
+    return tuple(_bench_duty(level, group, joint) for level, group in by_level(runs))
+
+
+def _bench_duty(level: float, group: pd.DataFrame, joint: JointDuty) -> BenchDuty:
+    pressure, speed, distance = (
+        float(group[column].median()) for column in ("scar_pressure", "sliding_speed", "sliding_distance")
+    )
+    rows = bench_against_service(Duty(pressure, speed, distance), Duty(joint.pressure, joint.speed, None))
+    span = float(group["scar_pressure"].min()), float(group["scar_pressure"].max())
+    return BenchDuty(level, pressure, speed, distance, span, rows, distance / joint.sliding_per_swing)
+
+
+POINTS = 120
+
+
+@dataclass(frozen=True, slots=True)
+class Growth:
+    """Scar length against time for one oil and load.
+
+    Parameters
+    ----------
+    lubricant : str
+        Lubricant id.
+    load_level : float
+        Load level [N].
+    n : int
+        Runs with a quiet time that the curve rests on.
+    wear_coefficient, film_pressure : float
+        Medians over those runs [m^2/N], [Pa].
+    time, length : ndarray
+        The curve [s], [m].
+    quiet_time, quiet_length : float
+        Median quiet time [s], and the length that the curve has reached by then [m].
+    end_time, end_length : ndarray
+        End of each run [s] and its measured scar length [m], runs without quiet time too.
+    """
+
+    lubricant: str
+    load_level: float
+    n: int
+    wear_coefficient: float
+    film_pressure: float
+    time: NDArray[np.float64]
+    length: NDArray[np.float64]
+    quiet_time: float
+    quiet_length: float
+    end_time: NDArray[np.float64]
+    end_length: NDArray[np.float64]
+
+
+def scar_growth_curves(runs: pd.DataFrame, geometry: Geometry) -> tuple[Growth, ...]:
+    """Fit the wear-arrest model to each run with a quiet time and draw each oil's median curve.
+
+    Parameters
+    ----------
+    runs : DataFrame
+        Evaluated, included runs.
+    geometry : Geometry
+        The contact; the model holds for crossed cylinders.
+
+    Returns
+    -------
+    tuple of Growth
+        By load, then lubricant; empty for other geometries, oils without any quiet time left out.
+    """
+    if not isinstance(geometry, CrossedCylinders):
+        return ()
+    stepped = np.array(["load-steps" in flags for flags in runs["flags"]], dtype=bool)
+    usable = runs[~stepped & runs["scar_length"].notna().to_numpy()]
+    return tuple(
+        _growth(level, lubricant, group, geometry)
+        for level, lubricant, group in by_cell(usable)
+        if group["quiet_time"].notna().any()
+    )
+
+
+def _growth(level: float, lubricant: str, group: pd.DataFrame, pair: CrossedCylinders) -> Growth:
+    heard = group[group["quiet_time"].notna()]
+    length, quiet, duration, load, pace = (
+        heard[name].to_numpy(dtype=float)
+        for name in ("scar_length", "quiet_time", "duration", "load", "sliding_speed")
+    )
+    fits = film_from_quiet_time(length, quiet, duration, load, pace, pair)
+    wear, film = (float(np.median(values)) for values in fits)
+    speed, stop = float(group["sliding_speed"].median()), float(np.median(quiet))
+    # Length grows with the fourth root of time at first, so the points stand closest there.
+    time = float(group["duration"].max()) * np.linspace(0.0, 1.0, POINTS) ** 3
+
+    def length_at(at: NDArray[np.float64]) -> NDArray[np.float64]:
+        return pair.scar_length(worn_depth_exact(at, [0.0], [level], speed, wear, film, pair))
+
+    return Growth(
+        lubricant,
+        level,
+        len(heard),
+        wear,
+        film,
+        time,
+        length_at(time),
+        stop,
+        float(length_at(np.array([stop]))[0]),
+        group["duration"].to_numpy(dtype=float),
+        group["scar_length"].to_numpy(dtype=float),
+    )
+
+
+def relative_uncertainty(
+    runs: pd.DataFrame, rig: Rig, geometry: Geometry, response: str
+) -> NDArray[np.float64] | None:
+    """Give the relative standard uncertainty of one measurement of a response, for each run.
+
+    Parameters
+    ----------
+    runs : DataFrame
+        Evaluated runs.
+    rig : Rig
+        States the uncertainty of load and reading.
+    geometry : Geometry
+        Relates width, volume and length.
+    response : str
+        ``scar_area``, ``scar_pressure``, ``film_pressure``, ``wear_volume`` or ``wear_coefficient``.
+
+    Returns
+    -------
+    ndarray or None
+        Relative standard uncertainty [1], shape (n,); None where the rig doesn't state what it needs, or the
+        response isn't computed from a scar.
+    """
+    reading, load = rig.reading_uncertainty, rig.load_uncertainty
+    if reading is None:
+        return None
+    length, width = runs["scar_length"].to_numpy(dtype=float), runs["scar_width_used"].to_numpy(dtype=float)
+    implied = runs["width_is_implied"].to_numpy(dtype=bool)
+    if response == "scar_area":
+        return uncertainty.relative_area_uncertainty(length, width, reading, geometry.implied_width, implied)
+    if response == "wear_volume":
+        return uncertainty.relative_volume_uncertainty(length, reading, geometry.wear_volume)
+    if load is None:
+        return None
+    if response in ("scar_pressure", "film_pressure"):
+        return uncertainty.relative_pressure_uncertainty(
+            length, width, load, reading, geometry.implied_width, implied
+        )
+    if response == "wear_coefficient":
+        return uncertainty.relative_wear_coefficient_uncertainty(length, load, reading, geometry.wear_volume)
+    return None

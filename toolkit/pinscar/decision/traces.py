@@ -1,0 +1,462 @@
+"""The friction force of each trace with its zero taken off, and the energy that friction took.
+
+What the traces of a campaign tell, a run at a time; and the columns of the runs that come from them.
+
+Temperatures of runs from their traces, where nobody typed them.
+
+The readings of a trace in a span of its run.
+
+Friction coefficients from the traces of the runs, a phase of the run at a time.
+
+A run falls into phases: its load steps, and the last of them before and after the rubbing noise stopped,
+where that was noted. Each phase has its own friction, since metal that scrapes drags more than a film.
+Motor power is not turned into friction: what the drive takes for itself is not known.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+import pandas as pd
+from numpy.typing import NDArray
+
+from pinscar.campaign.traces import UNLOADED
+from pinscar.contact.heat import TraceFriction, friction_from_trace
+from pinscar.contact.wear import FrictionEnergy, friction_energy
+from pinscar.evidence.friction_stop import FrictionStop, friction_stop
+from pinscar.evidence.readings import Gap, find_gaps, longest_step
+from pinscar.evidence.warming import ForceZero, Warming, find_zero, read_warming, zero_at
+
+FloatArray = NDArray[np.float64]
+
+
+def readings_between(
+    trace: pd.DataFrame, column: str, start: float, end: float
+) -> tuple[FloatArray, FloatArray]:
+    """Take the readings of one column that lie in a span of time, both ends included.
+
+    Parameters
+    ----------
+    trace : DataFrame
+        Trace of a run: ``time`` [s] and the column, SI units; NaN where a reading is missing.
+    column : str
+        Name of the column.
+    start, end : float
+        Ends of the span, from the run's start [s].
+
+    Returns
+    -------
+    tuple of ndarray
+        Times [s] and readings [SI]; missing readings are left out.
+    """
+    inside = trace[trace[column].notna() & (trace["time"] >= start) & (trace["time"] <= end)]
+    return inside["time"].to_numpy(dtype=float), inside[column].to_numpy(dtype=float)
+
+
+def with_zero_taken_off(trace: pd.DataFrame, duration: float) -> tuple[pd.DataFrame, ForceZero]:
+    """Take the zero off the friction force, as far as readings of the unloaded pin tell it.
+
+    Parameters
+    ----------
+    trace : DataFrame
+        ``time`` [s] and ``friction_force`` [N].
+    duration : float
+        Length of the run [s].
+
+    Returns
+    -------
+    tuple of DataFrame and ForceZero
+        The trace, its force corrected (unchanged where no zero is known), and the zero.
+    """
+    zero = find_zero(trace["time"], trace["friction_force"], duration, UNLOADED)
+    if not zero.checked:
+        return trace, zero
+    return trace.assign(friction_force=trace["friction_force"] - zero_at(zero, trace["time"])), zero
+
+
+def corrected_traces(runs: pd.DataFrame, traces: Mapping[str, pd.DataFrame]) -> dict[str, pd.DataFrame]:
+    """Take the zero off the friction force of every trace.
+
+    Parameters
+    ----------
+    runs : DataFrame
+        ``run_id`` and ``duration`` [s].
+    traces : mapping of str to DataFrame
+        The traces by run_id.
+
+    Returns
+    -------
+    dict of str to DataFrame
+        The traces of these runs.
+    """
+    return {
+        run["run_id"]: with_zero_taken_off(traces[run["run_id"]], run["duration"])[0]
+        for run in runs.to_dict("records")
+        if run["run_id"] in traces
+    }
+
+
+def energy_of(trace: pd.DataFrame, zero: ForceZero, run: Mapping[Any, Any]) -> FrictionEnergy | None:
+    """Integrate the friction energy of a run.
+
+    Parameters
+    ----------
+    trace : DataFrame
+        Trace with its zero taken off.
+    zero : ForceZero
+        That zero.
+    run : mapping
+        ``duration`` [s] and ``sliding_speed`` [m/s].
+
+    Returns
+    -------
+    FrictionEnergy or None
+        None without two readings of the force that are no gap apart.
+    """
+    times, force = readings_between(trace, "friction_force", 0.0, run["duration"])
+    longest = longest_step(times, 0.0, run["duration"])
+    if not np.any(np.diff(times) <= longest):
+        return None
+    known = zero.uncertainty if zero.checked else 0.0
+    return friction_energy(times, force, run["sliding_speed"], 0.0, run["duration"], longest, known)
+
+
+def add_trace_temperatures(runs: pd.DataFrame, traces: Mapping[str, pd.DataFrame]) -> pd.DataFrame:
+    """Fill in blank peak and ambient temperatures from the traces of the temperature.
+
+    The peak is the highest reading within the run; where the ambient temperature is blank, the temperature
+    that the trace starts from takes its place, since the rise counts from there (`read_warming`). What was
+    typed stays.
+
+    Parameters
+    ----------
+    runs : DataFrame
+        Runs with ``peak_temperature`` and ``ambient_temperature`` [K], NaN where blank.
+    traces : mapping of str to DataFrame
+        ``time`` [s] and ``temperature`` [K] by run_id.
+
+    Returns
+    -------
+    DataFrame
+        The runs with the two columns filled, and ``temperature_from_trace`` (true where either was).
+    """
+    peaks, starts, filled = [], [], []
+    for run in runs.to_dict("records"):
+        peak, start = run["peak_temperature"], run["ambient_temperature"]
+        blank = pd.isna(peak) or pd.isna(start)
+        read = warming_of(traces.get(run["run_id"]), run["duration"]) if blank else None
+        filled.append(read is not None)
+        if read is not None:
+            peak, start = read.peak if pd.isna(peak) else peak, read.start if pd.isna(start) else start
+        peaks.append(peak)
+        starts.append(start)
+    return runs.assign(
+        peak_temperature=pd.Series(peaks, index=runs.index, dtype=float),
+        ambient_temperature=pd.Series(starts, index=runs.index, dtype=float),
+        temperature_from_trace=filled,
+    )
+
+
+def warming_of(trace: pd.DataFrame | None, duration: float) -> Warming | None:
+    """Read how warm a run became off its trace.
+
+    Parameters
+    ----------
+    trace : DataFrame or None
+        ``time`` [s] and ``temperature`` [K]; None where the run has none.
+    duration : float
+        Length of the run [s].
+
+    Returns
+    -------
+    Warming or None
+        None without two temperatures within the run.
+    """
+    if trace is None:
+        return None
+    there = trace[trace["temperature"].notna()]
+    if there["time"].between(0.0, duration).sum() < 2:
+        return None
+    return read_warming(
+        there["time"].to_numpy(dtype=float), there["temperature"].to_numpy(dtype=float), duration
+    )
+
+
+@dataclass(frozen=True, slots=True)
+class FrictionPhase:
+    """Friction in one phase of one run.
+
+    Parameters
+    ----------
+    run_id : str
+        The run.
+    lubricant : str
+        Lubricant id.
+    start, end : float
+        When the phase began and ended, from the run's start [s].
+    load : float
+        Load in it [N].
+    is_last : bool
+        Whether the run ended with it; the final scar belongs to this phase.
+    after_noise : bool
+        Whether it began when the rubbing noise stopped.
+    friction : TraceFriction
+        Friction coefficient: mean over time, and the 5 and 95 % points over time [1].
+    """
+
+    run_id: str
+    lubricant: str
+    start: float
+    end: float
+    load: float
+    is_last: bool
+    after_noise: bool
+    friction: TraceFriction
+
+
+def friction_phases(
+    runs: pd.DataFrame, load_steps: pd.DataFrame, traces: Mapping[str, pd.DataFrame]
+) -> tuple[FrictionPhase, ...]:
+    """Read the friction coefficient off every trace of the friction force.
+
+    Parameters
+    ----------
+    runs : DataFrame
+        Evaluated, included runs.
+    load_steps : DataFrame
+        ``run_id``, ``start`` [s] and ``load`` [N] of the runs whose load was raised.
+    traces : mapping of str to DataFrame
+        ``time`` [s] and ``friction_force`` [N] by run_id, the zero taken off.
+
+    Returns
+    -------
+    tuple of FrictionPhase
+        In the order of the runs; gaps are left out, and so are phases without two readings that are no gap
+        apart.
+    """
+    return tuple(
+        phase
+        for run in runs.to_dict("records")
+        if run["run_id"] in traces
+        for phase in _phases(run, load_steps[load_steps["run_id"] == run["run_id"]], traces[run["run_id"]])
+    )
+
+
+def final_friction(phases: tuple[FrictionPhase, ...]) -> dict[str, tuple[float, float]]:
+    """Give the friction that each run ended with.
+
+    Parameters
+    ----------
+    phases : tuple of FrictionPhase
+        Phases of the runs that have a trace.
+
+    Returns
+    -------
+    dict of str to tuple of float
+        5 and 95 % points over time of the last phase, by run_id [1]. A trace whose 5 % point isn't above
+        zero has a wrong sign or zero, and is left out.
+    """
+    return {
+        one.run_id: (one.friction.low, one.friction.high)
+        for one in phases
+        if one.is_last and one.friction.low > 0.0
+    }
+
+
+def _phases(run: Mapping[Any, Any], load_steps: pd.DataFrame, trace: pd.DataFrame) -> Iterator[FrictionPhase]:
+    spans = _spans(run, load_steps)
+    longest = longest_step(
+        readings_between(trace, "friction_force", 0.0, run["duration"])[0], 0.0, run["duration"]
+    )
+    for number, (start, end, load) in enumerate(spans):
+        is_last = number == len(spans) - 1
+        times, force = readings_between(trace, "friction_force", start, end)
+        if not is_last:  # a reading at the moment of change belongs to what comes after it
+            times, force = times[times < end], force[times < end]
+        if np.any(np.diff(times) <= longest):
+            friction = friction_from_trace(times, force, load, longest)
+            after_noise = is_last and start == run["quiet_time"]
+            yield FrictionPhase(
+                run["run_id"], run["lubricant"], start, end, load, is_last, after_noise, friction
+            )
+
+
+def _spans(run: Mapping[Any, Any], load_steps: pd.DataFrame) -> list[tuple[float, float, float]]:
+    """Split a run into start, end and load of its phases."""
+    steps = list(zip(load_steps["start"], load_steps["load"], strict=True)) or [(0.0, run["load"])]
+    last_start, last_load = steps[-1]
+    if last_start < run["quiet_time"] < run["duration"]:
+        steps.append((run["quiet_time"], last_load))
+    starts = [float(start) for start, _ in steps]
+    ends = [*starts[1:], float(run["duration"])]
+    return [(start, end, float(load)) for start, end, (_, load) in zip(starts, ends, steps, strict=True)]
+
+
+@dataclass(frozen=True, slots=True)
+class RunTrace:
+    """What the trace of one run tells.
+
+    Parameters
+    ----------
+    run_id, lubricant : str
+        The run.
+    load, duration : float
+        Load of the last step [N] and length of the run [s].
+    ambient : float
+        Temperature that was typed as that of the room [K]; NaN where it was not.
+    wear_volume : float
+        Wear volume of the run [m^3]; NaN where the scar was not measured.
+    trace : DataFrame
+        ``time`` [s], ``temperature`` [K] and ``friction_force`` [N], its zero taken off.
+    zero : ForceZero
+        The zero of the force.
+    energy : FrictionEnergy or None
+        Friction energy; None without readings of the force.
+    force_gaps : tuple of tuple of float
+        Gaps of the force within the run [s].
+    warming : Warming or None
+        How warm the run became; None without readings of the temperature.
+    """
+
+    run_id: str
+    lubricant: str
+    load: float
+    duration: float
+    ambient: float
+    wear_volume: float
+    trace: pd.DataFrame
+    zero: ForceZero
+    energy: FrictionEnergy | None
+    force_gaps: tuple[Gap, ...]
+    warming: Warming | None
+
+    @property
+    def rise(self) -> float:
+        """Peak of the trace above the typed ambient temperature, or else above its own start [K]."""
+        if self.warming is None:
+            return float("nan")
+        return self.warming.rise if np.isnan(self.ambient) else self.warming.peak - self.ambient
+
+    @property
+    def rise_uncertainty(self) -> float:
+        """Standard uncertainty of the rise from the scatter of the readings [K]."""
+        if self.warming is None:
+            return float("nan")
+        return self.warming.rise_uncertainty if np.isnan(self.ambient) else self.warming.peak_uncertainty
+
+    @property
+    def specific_energy(self) -> float:
+        """Friction energy over wear volume [J/m^3]; NaN where either lacks."""
+        return self.energy.energy / self.wear_volume if self.energy is not None else float("nan")
+
+
+def run_traces(
+    runs: pd.DataFrame, typed: pd.DataFrame, traces: Mapping[str, pd.DataFrame]
+) -> tuple[RunTrace, ...]:
+    """Read every trace of the runs.
+
+    Parameters
+    ----------
+    runs : DataFrame
+        Runs with ``duration``, ``sliding_speed`` and ``wear_volume``, SI units.
+    typed : DataFrame
+        Runs as typed: ``run_id`` and ``ambient_temperature`` [K].
+    traces : mapping of str to DataFrame
+        The traces by run_id.
+
+    Returns
+    -------
+    tuple of RunTrace
+        In the order of the runs.
+    """
+    ambient = dict(zip(typed["run_id"], typed["ambient_temperature"].astype(float), strict=True))
+    return tuple(
+        _run_trace(run, float(ambient[run["run_id"]]), traces[run["run_id"]])
+        for run in runs.to_dict("records")
+        if run["run_id"] in traces
+    )
+
+
+def _run_trace(run: Mapping[Any, Any], ambient: float, trace: pd.DataFrame) -> RunTrace:
+    duration = float(run["duration"])
+    corrected, zero = with_zero_taken_off(trace, duration)
+    times, _ = readings_between(corrected, "friction_force", 0.0, duration)
+    return RunTrace(
+        run["run_id"],
+        run["lubricant"],
+        float(run["load"]),
+        duration,
+        ambient,
+        float(run["wear_volume"]),
+        corrected,
+        zero,
+        energy_of(corrected, zero, run),
+        find_gaps(times, 0.0, duration) if times.size else (),
+        warming_of(trace, duration),
+    )
+
+
+def stop_told(
+    trace: pd.DataFrame, load_steps: pd.DataFrame, run: Mapping[Any, Any], confidence: float
+) -> FrictionStop | None:
+    """Find when friction came down to its plateau, in the last load step of a run.
+
+    Parameters
+    ----------
+    trace : DataFrame
+        Trace of the run.
+    load_steps : DataFrame
+        Load steps of the campaign.
+    run : mapping
+        ``run_id`` and ``duration`` [s].
+    confidence : float
+        Confidence of the interval.
+
+    Returns
+    -------
+    FrictionStop or None
+        None where the trace has no friction force.
+    """
+    if trace["friction_force"].notna().sum() == 0:
+        return None
+    starts = load_steps.loc[load_steps["run_id"] == run["run_id"], "start"]
+    start = float(starts.max()) if len(starts) else 0.0
+    times, force = readings_between(trace, "friction_force", start, float(run["duration"]))
+    return friction_stop(times, force, confidence)
+
+
+def add_trace_responses(
+    runs: pd.DataFrame, load_steps: pd.DataFrame, traces: Mapping[str, pd.DataFrame]
+) -> pd.DataFrame:
+    """Add what the traces tell as columns: friction of the last phase, friction energy, heating rate.
+
+    An energy with gaps in it is no energy of the run, and is left out.
+
+    Parameters
+    ----------
+    runs : DataFrame
+        Evaluated runs.
+    load_steps : DataFrame
+        Load steps of the campaign.
+    traces : mapping of str to DataFrame
+        The traces by run_id.
+
+    Returns
+    -------
+    DataFrame
+        The runs with ``friction_coefficient`` [1], ``friction_energy`` [J] and ``heating_rate`` [K/s]; NaN
+        where no trace tells them.
+    """
+    told = {one.run_id: one for one in run_traces(runs, runs, traces)}
+    phases = friction_phases(runs, load_steps, {name: one.trace for name, one in told.items()})
+    last = {one.run_id: one.friction.mean for one in phases if one.is_last}
+    energy = {name: one.energy.energy for name, one in told.items() if one.energy and not one.energy.missing}
+    rate = {name: one.warming.rate.value for name, one in told.items() if one.warming and one.warming.rate}
+    return runs.assign(
+        friction_coefficient=runs["run_id"].map(last).astype(float),
+        friction_energy=runs["run_id"].map(energy).astype(float),
+        heating_rate=runs["run_id"].map(rate).astype(float),
+    )

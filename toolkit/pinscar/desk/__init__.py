@@ -1,0 +1,1 @@
+"""A campaign opened in a notebook."""

@@ -1,0 +1,1 @@
+"""What every report page is made of: markup, style, fonts, formulas, HTML and PDF."""

@@ -1,0 +1,73 @@
+"""The cautions that stand where work starts: on run sheets, the printed plan and the comparison sheet.
+
+The mark that a report on example or invented data bears on every page.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+
+from pinscar.campaign.campaign import Campaign
+from pinscar.campaign.to_fill import CODE
+from pinscar.problems import Problem
+
+BENCH = (
+    "Local rules come first. Hot metal, rotating parts, flung oil, smoke and solvents can hurt: guard the "
+    "ring, no loose sleeves or hair, wear eye protection, extract smoke, keep solvents from ignition "
+    "sources, let parts cool. Ask a qualified person."
+)
+"""All that a person must know before the first run, short enough for a hint of a spreadsheet (255 signs)."""
+
+
+EXAMPLE = "Example data"
+INVENTED = "Invented data"
+MEANING = {
+    EXAMPLE: "rows of the starter stand among the runs; pinscar check names them. Nothing here is a result.",
+    INVENTED: "no such oils, rig or runs exist. Nothing here is a result.",
+    "": "",
+}
+"""What each mark means, in words that follow it."""
+
+
+def has_examples(problems: Iterable[Problem]) -> bool:
+    """Tell whether a check found example rows.
+
+    Parameters
+    ----------
+    problems : iterable of Problem
+        What it found.
+
+    Returns
+    -------
+    bool
+        Whether any row of the starter was not replaced.
+    """
+    return any(problem.code == CODE for problem in problems)
+
+
+def data_mark(campaigns: Iterable[Campaign], titles: Iterable[str | None] = ()) -> str:
+    """Give the mark of a report.
+
+    Parameters
+    ----------
+    campaigns : iterable of Campaign
+        The campaigns that it is made from, a plan's pilot too.
+    titles : iterable of str or None
+        Further titles: that of a campaign which has no runs yet.
+
+    Returns
+    -------
+    str
+        `EXAMPLE` where any run is an example row; `INVENTED` where a title says that the data are invented;
+        else blank.
+
+    Examples
+    --------
+    >>> data_mark([], ["Oils (invented demo data)"]), data_mark([], ["Oils, campaign 7"])
+    ('Invented data', '')
+    """
+    every = [one for campaign in campaigns for one in (campaign, *campaign.control)]
+    if any(has_examples(one.problems) for one in every):
+        return EXAMPLE
+    named = [*titles, *(one.file.campaign.title for one in every)]
+    return INVENTED if any("invented" in (title or "").casefold() for title in named) else ""

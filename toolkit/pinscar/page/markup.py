@@ -1,0 +1,658 @@
+"""Small pieces of the page as HTML: tables, lead sentences, notes, callouts; every plain text is escaped.
+
+Line up the numbers of a table column on the decimal mark, padding them with spaces as wide as a figure.
+
+Keep a number with its unit, n with its count, and the name of an oil or run on one line.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from types import MappingProxyType
+
+from markupsafe import Markup, escape
+
+FIGURE_SPACE = "\u2007"  # as wide as a tabular figure and as a sign
+POINT_SPACE = "\u2008"  # as wide as the decimal mark
+THIN_SPACE = "\u202f"  # between groups of three figures
+MINUS = "\u2212"
+
+_NUMBER = re.compile(
+    r"(?P<lead>(?:[<>≤≥≈]\s?)?)(?P<sign>[-+−±]?)(?P<whole>\d[\d\u202f]*)(?P<fraction>\.\d+)?(?P<rest>(?![\d.:/-]).*)",
+    re.DOTALL,
+)
+
+
+_SPACES = (FIGURE_SPACE, POINT_SPACE, THIN_SPACE)
+
+
+@dataclass(frozen=True, slots=True)
+class _Parts:
+    before: str
+    fraction: str
+    rest: str
+
+    def spaces(self, space: str) -> int:
+        """Count the signs before the decimal mark that are as wide as a space."""
+        narrow = self.before.count(POINT_SPACE), self.before.count(THIN_SPACE)
+        counts = dict(zip((POINT_SPACE, THIN_SPACE), narrow, strict=True))
+        return counts.get(space, len(self.before) - sum(narrow))
+
+
+def align_on_decimal_mark(cells: Sequence[str]) -> list[str]:
+    """Pad the cells of one column so that their decimal marks stand under one another.
+
+    The first number of a cell counts; what follows it (an interval, a power of ten) starts at one place too.
+    A cell that does not start with a number ("not measured") is left as it is. Right only with tabular
+    figures of a face whose U+2007 and U+2008 are as wide as its figure and its decimal mark; the bundled
+    face is one, and a test measures it.
+
+    Parameters
+    ----------
+    cells : sequence of str
+        The texts of the column, plain.
+
+    Returns
+    -------
+    list of str
+        The padded texts; a hyphen used as a minus has become a minus sign.
+
+    References
+    ----------
+    The Unicode Standard, chapter 6, "Space Characters": U+2007 FIGURE SPACE is as wide as a tabular figure,
+    U+2008 PUNCTUATION SPACE as wide as a period.
+
+    Examples
+    --------
+    >>> for cell in align_on_decimal_mark(["9.25", "118 (104 to 134)"]):
+    ...     print(cell.replace(FIGURE_SPACE, "_").replace(POINT_SPACE, ","))
+    __9.25
+    118,__ (104 to 134)
+    """
+    parts = [_split(cell) for cell in cells]
+    numbers = [part for part in parts if part is not None]
+    before = {space: max((part.spaces(space) for part in numbers), default=0) for space in _SPACES}
+    digits = max((len(part.fraction) for part in numbers), default=0)
+    return [
+        cell if part is None else _padded(part, before, digits)
+        for cell, part in zip(cells, parts, strict=True)
+    ]
+
+
+def starts_with_number(cell: str) -> bool:
+    """Say whether a cell's text starts with a number that can be aligned.
+
+    Parameters
+    ----------
+    cell : str
+        Plain text of a cell.
+
+    Returns
+    -------
+    bool
+        False for words, for dates and for an empty text.
+
+    References
+    ----------
+    Own rule: a relation sign and a sign may stand before the figures.
+
+    Examples
+    --------
+    >>> starts_with_number("< 0.0001"), starts_with_number("not measured"), starts_with_number("2024-05-02")
+    (True, False, False)
+    """
+    return _split(cell) is not None
+
+
+def _split(cell: str) -> _Parts | None:
+    match = _NUMBER.fullmatch(cell)
+    if match is None:
+        return None
+    sign = match["sign"].replace("-", MINUS)
+    lead = re.sub(r"\s", POINT_SPACE, match["lead"])
+    return _Parts(lead + sign + match["whole"], match["fraction"] or "", match["rest"])
+
+
+def _padded(part: _Parts, before: Mapping[str, int], digits: int) -> str:
+    left = "".join(space * (before[space] - part.spaces(space)) for space in _SPACES)
+    if part.fraction or not digits:
+        right = FIGURE_SPACE * (digits - len(part.fraction))
+    else:
+        right = POINT_SPACE + FIGURE_SPACE * (digits - 1)
+    return f"{left}{part.before}{part.fraction}{right}{part.rest}"
+
+
+__all__ = [
+    "CALLOUTS",
+    "Caption",
+    "Markup",
+    "callout",
+    "caption_html",
+    "escape",
+    "finding",
+    "key_value",
+    "method_note",
+    "reference",
+    "table",
+    "tag",
+    "verdict",
+]
+
+# Kind of callout: the word that is always printed and the mark beside it.
+CALLOUTS = MappingProxyType(
+    {
+        "met": ("Met", "✓"),
+        "not met": ("Not met", "✗"),
+        "undecided": ("Undecided", "?"),
+        "blocks": ("Blocks the conclusion", "■"),
+        "caution": ("Caution", "▲"),
+        "note": ("Note", "○"),
+    }
+)
+_SHORT = 16  # a column with no longer cell than this is never broken over lines
+_FEW = 60  # a table of up to four columns and no more characters than this a row is set narrower
+_KINDS = MappingProxyType({"figure": "Figure", "table": "Table"})
+
+
+@dataclass(frozen=True, slots=True)
+class Caption:
+    """A caption with its label, and the id that goes on the captioned element.
+
+    Parameters
+    ----------
+    html : Markup
+        ``<span class="label">Table 3.</span> text``.
+    attribute : Markup
+        `` id="table-3"`` with its leading space.
+    """
+
+    html: Markup
+    attribute: Markup
+
+
+def caption_html(
+    kind: str, caption: str | Markup, *, number: int | None = None, key: str | None = None
+) -> Caption:
+    """Return a numbered caption; without a number the page counts figures and tables in their order.
+
+    Parameters
+    ----------
+    kind : str
+        ``"figure"`` or ``"table"``.
+    caption : str or Markup
+        The caption; plain text is escaped.
+    number : int, optional
+        The number to print. Give it to all of a kind or to none.
+    key : str, optional
+        Name for `reference`: lower-case letters, figures and hyphens.
+
+    Returns
+    -------
+    Caption
+        The caption and the id attribute.
+
+    References
+    ----------
+    Own choice: the number is text, not a CSS counter, so page, PDF, search and copied text agree.
+
+    Examples
+    --------
+    >>> print(caption_html("table", "Runs <all>", number=3).html)
+    <span class="label">Table 3.</span> Runs &lt;all&gt;
+    """
+    word = _KINDS[kind]
+    identity = f"{kind}-{key if key is not None else number}" if (key, number) != (None, None) else ""
+    shown = (
+        Markup('<span class="label" data-count="{}" data-id="{}"></span>').format(kind, identity)
+        if number is None
+        else Markup('<span class="label">{} {}.</span>').format(word, number)
+    )
+    attribute = Markup(' id="{}"').format(identity) if identity else Markup("")
+    return Caption(shown + " " + escape(caption), attribute)
+
+
+def reference(kind: str, key: str) -> Markup:
+    """Return a link that reads "Table 3" to the figure or table with that key; the page fills in the number.
+
+    Parameters
+    ----------
+    kind : str
+        ``"figure"`` or ``"table"``.
+    key : str
+        The key that the figure or table was given.
+
+    Returns
+    -------
+    Markup
+        A link for use in prose and captions.
+
+    References
+    ----------
+    Own choice.
+
+    Examples
+    --------
+    >>> print(reference("table", "runs"))
+    <a class="reference" href="#table-runs" data-refer="table-runs"></a>
+    """
+    identity = f"{kind}-{key}"
+    return Markup('<a class="reference" href="#{0}" data-refer="{0}"></a>').format(identity)
+
+
+def table(
+    headers: Sequence[str | tuple[str, str]],
+    rows: Sequence[Sequence[object]],
+    *,
+    caption: str | Markup,
+    number: int | None = None,
+    key: str | None = None,
+    number_columns: Sequence[int] = (),
+    row_classes: Sequence[str] | None = None,
+    row_heads: bool = True,
+    note: str | Markup | None = None,
+    long: bool = False,
+    landscape: bool = False,
+    sortable: bool = False,
+) -> Markup:
+    """Return a table with caption, scoped heads and numbers aligned on the decimal mark.
+
+    Parameters
+    ----------
+    headers : sequence of str or of (str, str)
+        Column heads; a pair is (label, unit), and the unit is printed in square brackets under the label.
+    rows : sequence of sequence of object
+        The cells, each shown by ``str``; plain text is escaped, `Markup` is taken as it is. No cell may be
+        empty: say "not measured", "not judged" or "none".
+    caption : str or Markup
+        The caption without "Table 3.".
+    number, key : optional
+        See `caption_html`.
+    number_columns : sequence of int, optional
+        Indices of columns whose cells start with a number. A column with text after the number, such as
+        ``118 (104 to 134)``, is set flush left, others flush right.
+    row_classes : sequence of str, optional
+        One class a row: ``""``, ``"excluded"``, ``"flagged"``, ``"reference"`` or ``"total"``.
+    row_heads : bool, optional
+        Whether the first cell of a row is its head.
+    note : str or Markup, optional
+        A note under the table, kept on its page.
+    long : bool, optional
+        Let the PDF break the table between rows, with the head repeated; else it stays whole on a page.
+    landscape : bool, optional
+        Turn the pages of the section that holds the table, in the PDF.
+    sortable : bool, optional
+        Let a reader sort and filter the rows on screen, where the page's script may run; paper keeps the
+        order.
+
+    Returns
+    -------
+    Markup
+        The table in a box that scrolls sideways on a narrow screen.
+
+    Raises
+    ------
+    ValueError
+        If there are no rows, a row has another number of cells than the head, or a cell is empty.
+
+    References
+    ----------
+    HTML Living Standard, section 4.9, "Tabular data"; WCAG 2.2, success criterion 1.3.1.
+
+    Examples
+    --------
+    >>> html = table(["Oil", ("Load", "N")], [["R-10", "450"]], caption="Loads", number=1, number_columns=[1])
+    >>> 'scope="row" class="short">R-10</th>' in html, '<span class="unit">[N]</span>' in html
+    (True, True)
+    """
+    texts = _checked([[_text(cell) for cell in row] for row in rows], len(headers))
+    columns = _columns(texts, number_columns)
+    classes = _column_classes(texts, len(headers), number_columns)
+    head = Markup("").join(
+        _head_cell(header, column_class) for header, column_class in zip(headers, classes, strict=True)
+    )
+    names = row_classes if row_classes is not None else [""] * len(texts)
+    body = Markup("\n").join(
+        _row(cells, classes, name, row_heads)
+        for cells, name in zip(zip(*columns, strict=True), names, strict=True)
+    )
+    label = caption_html("table", caption, number=number, key=key)
+    return Markup(
+        '<div class="{kind}"{identity}><div class="box" role="group" tabindex="0" aria-label="{name}">'
+        '<table{sortable}><caption><div class="caption">{caption}</div></caption>'
+        "<thead><tr>{head}</tr></thead>\n<tbody>{body}</tbody></table></div>{note}</div>"
+    ).format(
+        kind=_table_kind(texts, long, landscape),
+        identity=label.attribute,
+        name=escape(caption).striptags(),
+        sortable=_class_attribute("sortable" if sortable else ""),
+        caption=label.html,
+        head=head,
+        body=body,
+        note=Markup("") if note is None else Markup('<p class="note">{}</p>').format(note),
+    )
+
+
+def _table_kind(rows: list[list[str]], long: bool, landscape: bool) -> str:
+    widest = sum(max(map(_length, column)) for column in zip(*rows, strict=True))
+    parts = [
+        "table",
+        "few" if len(rows[0]) <= 4 and widest <= _FEW else "",
+        "long" if long else "",
+        "landscape" if landscape else "",
+    ]
+    return " ".join(filter(None, parts))
+
+
+def _text(cell: object) -> str:
+    return cell if isinstance(cell, str) else str(cell)
+
+
+def _checked(rows: list[list[str]], width: int) -> list[list[str]]:
+    if not rows:
+        raise ValueError("a table without rows: say in a sentence that there is nothing to list")
+    for i, row in enumerate(rows):
+        if len(row) != width:
+            raise ValueError(f"row {i} has {len(row)} cells, the head has {width}")
+        for j, cell in enumerate(row):
+            if not cell.strip():
+                raise ValueError(f"cell {j} of row {i} is empty: say what is unknown in words")
+    return rows
+
+
+def _columns(rows: list[list[str]], number_columns: Sequence[int]) -> list[list[Markup]]:
+    """Turn rows to columns, align the numbers as plain text, then escape what is not markup."""
+    columns = list(zip(*rows, strict=True))
+    shown = [align_on_decimal_mark(c) if j in number_columns else c for j, c in enumerate(columns)]
+    return [
+        [Markup(text) if isinstance(cell, Markup) else escape(text) for cell, text in zip(*pair, strict=True)]
+        for pair in zip(columns, shown, strict=True)
+    ]
+
+
+def _column_classes(rows: list[list[str]], width: int, number_columns: Sequence[int]) -> list[str]:
+    return [_column_class([row[j] for row in rows], j in number_columns) for j in range(width)]
+
+
+def _column_class(cells: list[str], numeric: bool) -> str:
+    if numeric:
+        return "interval" if any(map(_has_more, cells)) else "number"
+    return "short" if all(_length(cell) <= _SHORT for cell in cells) else ""
+
+
+def _length(cell: str) -> int:
+    return len(cell.striptags() if isinstance(cell, Markup) else cell)
+
+
+def _has_more(cell: str) -> bool:
+    return starts_with_number(cell) and cell[-1] not in "0123456789"
+
+
+def _class_attribute(name: str) -> Markup:
+    return Markup(' class="{}"').format(name) if name else Markup("")
+
+
+def _head_cell(header: str | tuple[str, str], column_class: str) -> Markup:
+    label, unit = header if isinstance(header, tuple) else (header, "")
+    shown = Markup(' <span class="unit">[{}]</span>').format(unit) if unit else Markup("")
+    return Markup('<th scope="col"{}>{}{}</th>').format(_class_attribute(column_class), label, shown)
+
+
+def _row(cells: Sequence[Markup], classes: list[str], name: str, row_heads: bool) -> Markup:
+    parts = [
+        Markup('<th scope="row"{}>{}</th>').format(_class_attribute(column_class), cell)
+        if row_heads and j == 0
+        else Markup("<td{}>{}</td>").format(_class_attribute(column_class), cell)
+        for j, (cell, column_class) in enumerate(zip(cells, classes, strict=True))
+    ]
+    return Markup("<tr{}>{}</tr>").format(_class_attribute(name), Markup("").join(parts))
+
+
+def finding(text: str | Markup) -> Markup:
+    """Return the sentence that opens a section: its finding, with numbers.
+
+    Parameters
+    ----------
+    text : str or Markup
+        One sentence.
+
+    Returns
+    -------
+    Markup
+        A paragraph in larger type.
+
+    References
+    ----------
+    Own choice.
+
+    Examples
+    --------
+    >>> print(finding("About 36 % smaller scar."))
+    <p class="finding">About 36 % smaller scar.</p>
+    """
+    return Markup('<p class="finding">{}</p>').format(text)
+
+
+def method_note(text: str | Markup) -> Markup:
+    """Return the note on method and source that follows a finding, in smaller type.
+
+    Parameters
+    ----------
+    text : str or Markup
+        How it was computed, and where the method is published.
+
+    Returns
+    -------
+    Markup
+        A paragraph in smaller type.
+
+    References
+    ----------
+    Own choice.
+
+    Examples
+    --------
+    >>> print(method_note("Pooled t interval."))
+    <p class="method">Pooled t interval.</p>
+    """
+    return Markup('<p class="method">{}</p>').format(text)
+
+
+def key_value(items: Mapping[str, object]) -> Markup:
+    """Return names and values as a two-column list (a table: PDF tags of definition lists are unreliable).
+
+    Parameters
+    ----------
+    items : mapping
+        Name to value, both shown by ``str`` and escaped unless `Markup`.
+
+    Returns
+    -------
+    Markup
+        A small table without caption.
+
+    References
+    ----------
+    Own choice.
+
+    Examples
+    --------
+    >>> print(key_value({"Rig": "crossed cylinders"}))
+    <table class="facts"><tbody><tr><th scope="row">Rig</th><td>crossed cylinders</td></tr></tbody></table>
+    """
+    rows = Markup("").join(
+        Markup('<tr><th scope="row">{}</th><td>{}</td></tr>').format(name, value)
+        for name, value in items.items()
+    )
+    return Markup('<table class="facts"><tbody>{}</tbody></table>').format(rows)
+
+
+def callout(kind: str, title: str | Markup, text: str | Markup) -> Markup:
+    """Return a set-off remark whose kind is told by a word and a mark, with colour only as a third sign.
+
+    Parameters
+    ----------
+    kind : str
+        A key of `CALLOUTS`; its word is printed before the title.
+    title : str or Markup
+        What it is about.
+    text : str or Markup
+        What it does to the conclusion.
+
+    Returns
+    -------
+    Markup
+        The remark.
+
+    References
+    ----------
+    WCAG 2.2, success criterion 1.4.1 (use of colour).
+
+    Examples
+    --------
+    >>> "Caution" in callout("caution", "order of the runs", "all C-21 runs came last")
+    True
+    """
+    word, mark = CALLOUTS[kind]
+    return Markup(
+        '<div class="callout {}"><span class="mark" aria-hidden="true">{}</span><div>'
+        '<p class="title"><strong>{}:</strong> {}</p><p>{}</p></div></div>'
+    ).format(_css_class(kind), mark, word, title, text)
+
+
+def verdict(kind: str, text: str | Markup) -> Markup:
+    """Return the verdict of the campaign or of a criterion, in large type.
+
+    Parameters
+    ----------
+    kind : str
+        ``"met"``, ``"not met"`` or ``"undecided"``.
+    text : str or Markup
+        The answer in one sentence.
+
+    Returns
+    -------
+    Markup
+        The verdict with its word and mark.
+
+    References
+    ----------
+    WCAG 2.2, success criterion 1.4.1 (use of colour).
+
+    Examples
+    --------
+    >>> "<strong>Not met.</strong>" in verdict("not met", "C-21 carries less than 120 MPa.")
+    True
+    """
+    word, mark = CALLOUTS[kind]
+    return Markup(
+        '<div class="verdict {}"><span class="mark" aria-hidden="true">{}</span>'
+        "<p><strong>{}.</strong> {}</p></div>"
+    ).format(_css_class(kind), mark, word, text)
+
+
+def tag(kind: str, text: str | None = None) -> Markup:
+    """Return a word with its mark for use inside a table cell or a sentence.
+
+    Parameters
+    ----------
+    kind : str
+        A key of `CALLOUTS`.
+    text : str, optional
+        Other words than the kind's own.
+
+    Returns
+    -------
+    Markup
+        Mark and word, kept on one line.
+
+    References
+    ----------
+    WCAG 2.2, success criterion 1.4.1 (use of colour).
+
+    Examples
+    --------
+    >>> print(tag("met"))
+    <span class="tag kind-met"><span class="mark" aria-hidden="true">✓</span> Met</span>
+    """
+    word, mark = CALLOUTS[kind]
+    return Markup('<span class="tag {}"><span class="mark" aria-hidden="true">{}</span> {}</span>').format(
+        _css_class(kind), mark, word if text is None else text
+    )
+
+
+def _css_class(kind: str) -> str:
+    return f"kind-{kind.replace(' ', '-')}"
+
+
+_NBSP = "\N{NO-BREAK SPACE}"
+_UNIT = re.compile(r"(?<=\d) (?=(?:%|°C|N|MPa|GPa|mm²|mm³|mm|µm|m/s|s|K|mg|W|rpm|runs?|oils?)(?![\w/]))")
+_COUNT = re.compile(r"\b(n|p) (=|<) (?=\d)")
+_TEXT = re.compile(r">[^<]+<")
+# Short names such as R-10, C-21, c07-09 and film-450; a longer word may break at its hyphen. No date and no
+# number of a standard starts with a letter.
+_NAME = re.compile(r"(?<![\w.&-])[A-Za-z][A-Za-z0-9]{0,5}-\d{1,4}(?![\w-])")
+_PART = re.compile(
+    r"<(?P<kept>style|script|title)\b.*?</(?P=kept)>|<(?P<tag>[^>]*)>|(?P<text>[^<]+)", re.DOTALL
+)
+_WHOLE = re.compile(r'\bclass="(?:short|number|interval|nowrap)"')  # these are never broken anyway
+
+
+def tie_units(html: str) -> str:
+    """Put no-break spaces between numbers and units in the text of an HTML fragment; tags stay as they are.
+
+    Parameters
+    ----------
+    html : str
+        HTML.
+
+    Returns
+    -------
+    str
+        The same with ties.
+
+    Examples
+    --------
+    >>> tie_units("<p title='6 N'>at 450 N, n = 6</p>").replace(chr(160), "~")
+    "<p title='6 N'>at 450~N, n~=~6</p>"
+    """
+    return _TEXT.sub(lambda match: _tie(match[0]), html)
+
+
+def _tie(text: str) -> str:
+    return _COUNT.sub(rf"\1{_NBSP}\2{_NBSP}", _UNIT.sub(_NBSP, text))
+
+
+def tie_names(html: str) -> str:
+    """Keep names with a hyphen, as R-10, on one line; the text that is copied and searched stays the same.
+
+    Parameters
+    ----------
+    html : str
+        HTML of a page's body.
+
+    Returns
+    -------
+    str
+        The same, such names in a ``<span class="nowrap">`` where a line could break.
+
+    References
+    ----------
+    Own choice. A no-break hyphen (U+2011) would look the same and be found by no search.
+
+    Examples
+    --------
+    >>> tie_names('<p title="R-10">R-10 on 2026-04-16</p><td class="short">R-10</td>')
+    '<p title="R-10"><span class="nowrap">R-10</span> on 2026-04-16</p><td class="short">R-10</td>'
+    """
+    tag = ""
+
+    def tied(match: re.Match[str]) -> str:
+        nonlocal tag
+        if match["text"] is None:
+            tag = match["tag"] or ""
+            return match[0]
+        return match[0] if _WHOLE.search(tag) else _NAME.sub(r'<span class="nowrap">\g<0></span>', match[0])
+
+    return _PART.sub(tied, html)

@@ -1,0 +1,288 @@
+"""Make the PDF of a page: PDF/A-3 with tags and attachments, by WeasyPrint in a process that exits."""
+
+from __future__ import annotations
+
+import base64
+import ctypes
+import json
+import subprocess
+from collections.abc import Sequence
+from contextlib import suppress
+from dataclasses import dataclass
+from datetime import UTC, datetime
+from typing import Any
+
+from pinscar.child import clean_environment, python_command
+from pinscar.errors import RunError
+from pinscar.page import fonts
+
+# An attachment must carry dates (ISO 19005-3); this one says "not recorded" and never changes.
+UNDATED = datetime(2000, 1, 1, tzinfo=UTC)
+
+_LIBRARIES = {
+    "Pango": ("libpango-1.0.so.0", "libpango-1.0.dylib", "libpango-1.0-0.dll", "libpango-1.0-0"),
+    "PangoFT2": (
+        "libpangoft2-1.0.so.0",
+        "libpangoft2-1.0.dylib",
+        "libpangoft2-1.0-0.dll",
+        "libpangoft2-1.0-0",
+    ),
+    "HarfBuzz": ("libharfbuzz.so.0", "libharfbuzz.0.dylib", "libharfbuzz-0.dll", "libharfbuzz-0"),
+    "Fontconfig": ("libfontconfig.so.1", "libfontconfig.1.dylib", "libfontconfig-1.dll", "libfontconfig-1"),
+}
+
+
+@dataclass(frozen=True, slots=True)
+class Attachment:
+    """A file that travels inside the PDF.
+
+    Parameters
+    ----------
+    name : str
+        File name; its ending tells the media type.
+    data : bytes
+        Content.
+    description : str
+        What it is, in a few words.
+    relationship : str
+        What it is to the page, as ISO 32000-2 section 7.11.3 names it: ``"Source"``, ``"Data"`` or
+        ``"Supplement"``.
+    dated : datetime
+        Date of creation and of last change, taken from the data or left `UNDATED`; never from a clock.
+    """
+
+    name: str
+    data: bytes
+    description: str
+    relationship: str = "Data"
+    dated: datetime = UNDATED
+
+
+@dataclass(frozen=True, slots=True)
+class PdfResult:
+    """The PDF, and what its writer had to say.
+
+    Parameters
+    ----------
+    data : bytes
+        The file.
+    warnings : tuple of str
+        Remarks on style and markup that the writer could not follow; empty for the shipped page.
+    """
+
+    data: bytes
+    warnings: tuple[str, ...]
+
+
+def require_pango() -> None:
+    """Check, before any work is done, that the libraries are there without which no PDF can be made.
+
+    Raises
+    ------
+    RunError
+        If one is missing; the text says what to install.
+
+    Returns
+    -------
+    None
+
+    References
+    ----------
+    WeasyPrint, "First steps", list of needed libraries.
+
+    Examples
+    --------
+    >>> require_pango()
+    """
+    missing = [name for name, files in _LIBRARIES.items() if not any(map(_loads, files))]
+    if missing:
+        raise RunError(
+            f"the PDF needs {' and '.join(missing)}, which this machine lacks; install Pango (Debian: "
+            "libpango-1.0-0, libpangoft2-1.0-0) or leave the PDF out with --no-pdf"
+        )
+
+
+def _loads(file: str) -> bool:
+    with suppress(OSError):
+        ctypes.CDLL(file)
+        return True
+    return False
+
+
+def html_to_pdf(
+    html: str,
+    *,
+    title: str,
+    campaign_id: str,
+    attachments: Sequence[Attachment] = (),
+    digest: str | None = None,
+) -> bytes:
+    """Return the page as PDF; the same page and attachments give the same bytes with the same versions.
+
+    Parameters
+    ----------
+    html : str
+        The page from `pinscar.page.page.notebook_to_html`.
+    title : str
+        Printed at the head of every page but the first.
+    campaign_id : str
+        Printed beside the title.
+    attachments : sequence of Attachment, optional
+        Files to embed.
+    digest : str, optional
+        Printed at the foot of every page, so that a sheet of paper can be traced to its data.
+
+    Returns
+    -------
+    bytes
+        A PDF/A-3a file.
+
+    Raises
+    ------
+    RunError
+        If the writer fails, or a picture cannot be read.
+
+    References
+    ----------
+    ISO 19005-3 (PDF/A-3); WeasyPrint, ``pdf_variant``.
+
+    Examples
+    --------
+    >>> html = "<html lang='en'><title>Oils</title><p>Met.</p>"
+    >>> html_to_pdf(html, title="Oils", campaign_id="c-1")[:5]
+    b'%PDF-'
+    """
+    return render_pdf(html, title=title, campaign_id=campaign_id, attachments=attachments, digest=digest).data
+
+
+def render_pdf(
+    html: str,
+    *,
+    title: str,
+    campaign_id: str,
+    attachments: Sequence[Attachment] = (),
+    digest: str | None = None,
+) -> PdfResult:
+    """Return the page as PDF together with the writer's warnings.
+
+    Parameters
+    ----------
+    html, title, campaign_id, attachments, digest
+        See `html_to_pdf`.
+
+    Returns
+    -------
+    PdfResult
+        The file and the warnings.
+
+    Raises
+    ------
+    RunError
+        If the writer fails, or a picture cannot be read.
+
+    References
+    ----------
+    ISO 19005-3 (PDF/A-3); WeasyPrint, ``pdf_variant``.
+
+    Examples
+    --------
+    >>> html = "<html lang='en'><title>Oils</title><style>p { colour: red }</style><p>Met.</p>"
+    >>> len(render_pdf(html, title="Oils", campaign_id="c-1").warnings)
+    1
+    """
+    request = {
+        "html": html.replace(fonts.font_face_css(embedded=True), fonts.font_face_css(embedded=False)),
+        "stylesheet": running_texts(title=title, campaign_id=campaign_id, digest=digest),
+        "files": fonts.FOLDER.as_uri(),
+        "attachments": [_as_json(attachment) for attachment in attachments],
+    }
+    answer = _ask_child(json.dumps(request).encode("utf-8"))
+    head, _, data = answer.partition(b"\n")
+    said = json.loads(head)
+    if said["errors"]:
+        raise RunError(f"the PDF could not be made: {'; '.join(said['errors'])}")
+    return PdfResult(data, tuple(said["warnings"]))
+
+
+def _as_json(attachment: Attachment) -> dict[str, Any]:
+    return {
+        "name": attachment.name,
+        "data": base64.b64encode(attachment.data).decode("ascii"),
+        "description": attachment.description,
+        "relationship": attachment.relationship,
+        "dated": attachment.dated.astimezone(UTC).isoformat(),
+    }
+
+
+def _ask_child(request: bytes) -> bytes:
+    """Run the writer in a process of its own: what it allocates goes back when it ends."""
+    done = subprocess.run(
+        python_command("pinscar.page.pdf_child"),
+        input=request,
+        capture_output=True,
+        check=False,
+        env={**clean_environment(), "SOURCE_DATE_EPOCH": "0"},
+    )
+    if done.returncode != 0:
+        last = done.stderr.decode("utf-8", "replace").strip().splitlines()[-1:] or ["no message"]
+        raise RunError(f"the PDF could not be made: the writer ended with {done.returncode}: {last[0]}")
+    return done.stdout
+
+
+def running_texts(*, title: str, campaign_id: str, digest: str | None) -> str:
+    """Return the style rules that print campaign and title at the head and the digest at the foot.
+
+    Parameters
+    ----------
+    title, campaign_id : str
+        Printed at the head of every page but the first, which carries them large.
+    digest : str or None
+        Printed at the foot of every page.
+
+    Returns
+    -------
+    str
+        CSS.
+
+    References
+    ----------
+    CSS Paged Media Module Level 3, section 5, "Page-margin boxes".
+
+    Examples
+    --------
+    >>> print(running_texts(title="Oils", campaign_id="c-1", digest=None).splitlines()[-1])
+    @page :first { @top-left { content: none } @top-right { content: none } }
+    """
+    font = f"font: 8pt '{fonts.FAMILY}', sans-serif; color: #5b646d"
+    foot = "" if digest is None else f"@bottom-left {{ content: {css_string(digest)}; {font} }}"
+    return (
+        f"@page {{ @top-left {{ content: {css_string('Campaign ' + campaign_id)}; {font} }} "
+        f"@top-right {{ content: {css_string(title)}; {font} }} {foot} }}\n"
+        "@page :first { @top-left { content: none } @top-right { content: none } }"
+    )
+
+
+def css_string(text: str) -> str:
+    r"""Return a text as a quoted CSS string.
+
+    Parameters
+    ----------
+    text : str
+        Any text.
+
+    Returns
+    -------
+    str
+        The string with quotes, in which nothing can end it early.
+
+    References
+    ----------
+    CSS Syntax Module Level 3, section 4.3.5 and 4.3.7 (strings and escapes).
+
+    Examples
+    --------
+    >>> print(css_string('12" pin'))
+    "12\000022 pin"
+    """
+    escaped = "".join(f"\\{ord(c):06x}" if c in '"\\<>' or ord(c) < 32 else c for c in text)
+    return f'"{escaped}"'

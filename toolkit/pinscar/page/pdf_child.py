@@ -1,0 +1,207 @@
+"""The process that writes one PDF and ends: JSON request on standard input, file on standard output.
+
+Mend the tags that the PDF writer leaves: scopes of heads, one annotation a link, artifacts in margins.
+
+The writer lays out and tags; its last step hands its objects over before they are written. They are changed
+in place. Nothing here knows the page: it follows ISO 14289-1 from the tags that stand there.
+
+Mend how the PDF writer lists attachments: in order of their names, each with its media type.
+"""
+
+from __future__ import annotations
+
+import base64
+import json
+import logging
+import sys
+from collections.abc import Iterator
+from datetime import datetime
+from pathlib import PurePath
+from types import MappingProxyType
+from typing import Any
+
+_SCOPES = {"/THead": "/Column", "/TBody": "/Row", "/TFoot": "/Row"}
+
+
+def mend_tags(pdf: Any) -> None:
+    """Mend the tag tree of a PDF before it is written.
+
+    A head cell gets its scope. A link inside a link, which the writer makes of every styled part of one, goes
+    with its annotation. What no tag leads to, the running texts in the margins, becomes an artifact.
+
+    Parameters
+    ----------
+    pdf : pydyf.PDF
+        All objects of the file, changed in place; nothing happens where it has no tags.
+
+    References
+    ----------
+    ISO 14289-1: 7.1 (artifacts), 7.5 (scope of heads), 7.18.5 (links); ISO 32000-1: 14.7.4.4 (parent tree),
+    14.8.2.2 (artifacts). Clause numbers from memory.
+    """
+    if "StructTreeRoot" not in pdf.catalog:
+        return
+    root = _object(pdf, pdf.catalog["StructTreeRoot"])
+    parents = _object(pdf, root["ParentTree"])["Nums"]
+    reached = list(_tree(pdf, root["K"]))
+    for element, above in reached:
+        if element["S"] == "/TH":
+            element["A"]["Scope"] = _scope(above)
+    dropped = [
+        annotation
+        for element, above in reached
+        if any(higher["S"] == "/Link" for higher in above)
+        for annotation in _drop_annotations(pdf, element)
+    ]
+    _forget_annotations(pdf, parents, dropped)
+    known = {element.reference for element, _ in reached}
+    _margins_to_artifacts(pdf, parents, known)
+
+
+def _object(pdf: Any, reference: bytes) -> Any:
+    return pdf.objects[int(reference.split()[0])]
+
+
+def _tree(pdf: Any, kids: list[Any], above: tuple[Any, ...] = ()) -> Iterator[tuple[Any, tuple[Any, ...]]]:
+    """Give every element that the root leads to, with the elements above it, the nearest last."""
+    for kid in kids:
+        if isinstance(kid, bytes) and "S" in (element := _object(pdf, kid)):
+            yield element, above
+            yield from _tree(pdf, element["K"], (*above, element))
+
+
+def _scope(above: tuple[Any, ...]) -> str:
+    """Say what a head cell is the head of: heads of columns stand in the table's head."""
+    return next((_SCOPES[higher["S"]] for higher in reversed(above) if higher["S"] in _SCOPES), "/Column")
+
+
+def _drop_annotations(pdf: Any, element: Any) -> list[bytes]:
+    """Take the annotations out of an element, and if it was a link make it a plain part of the one above."""
+    objects = {kid: _object(pdf, kid) for kid in element["K"] if isinstance(kid, bytes)}
+    own = {kid for kid, found in objects.items() if found.get("Type") == "/OBJR"}
+    element["K"][:] = [kid for kid in element["K"] if kid not in own]
+    if element["S"] == "/Link":
+        element["S"] = "/Span"
+    return [objects[kid]["Obj"] for kid in sorted(own)]
+
+
+def _forget_annotations(pdf: Any, parents: list[Any], dropped: list[bytes]) -> None:
+    numbers = {_object(pdf, annotation)["StructParent"] for annotation in dropped}
+    parents[:] = [
+        entry
+        for number, element in zip(parents[::2], parents[1::2], strict=True)
+        if number not in numbers
+        for entry in (number, element)
+    ]
+    for reference in pdf.page_references:
+        page = _object(pdf, reference)
+        if "Annots" in page:
+            page["Annots"][:] = [kept for kept in page["Annots"] if kept not in dropped]
+    for annotation in dropped:
+        _object(pdf, annotation).clear()
+
+
+def _margins_to_artifacts(pdf: Any, parents: list[Any], known: set[bytes]) -> None:
+    """Mark as artifact what belongs to an element that the root does not lead to."""
+    elements = dict(zip(parents[::2], parents[1::2], strict=True))
+    for reference in pdf.page_references:
+        page = _object(pdf, reference)
+        owners = elements[page["StructParents"]]
+        outside = {number for number, owner in enumerate(owners) if owner not in known}
+        operators = _object(pdf, page["Contents"]).stream
+        for place, operand in enumerate(operators):
+            if isinstance(operand, dict) and operand.get("MCID") in outside:
+                operators[place - 1] = "/Artifact"
+                operators[place] = type(operand)({"Type": "/Pagination"})
+        for number in outside:
+            _object(pdf, owners[number]).clear()
+            owners[number] = "null"
+
+
+# Registered media types that Python's own table does not know in every version.
+_MEDIA_TYPES = MappingProxyType({".toml": "/application#2ftoml", ".csv": "/text#2fcsv"})
+
+
+def mend_attachments(pdf: Any) -> None:
+    """Sort the list of attachments and name the media types of their formats.
+
+    Parameters
+    ----------
+    pdf : pydyf.PDF
+        All objects of the file, changed in place; nothing happens where nothing is attached.
+
+    References
+    ----------
+    ISO 32000-1: 7.9.6 (the keys of a name tree are sorted); ISO 19005-3: 6.8 (media type of an embedded
+    file). Clause numbers from memory. IANA, "Media Types": application/toml, text/csv.
+    """
+    if "EmbeddedFiles" not in pdf.catalog.get("Names", {}):
+        return
+    names = _object(pdf, pdf.catalog["Names"]["EmbeddedFiles"])["Names"]
+    pairs = sorted(zip(names[::2], names[1::2], strict=True), key=lambda pair: pair[0].data)
+    names[:] = [part for pair in pairs for part in pair]
+    for _, reference in pairs:
+        file = _object(pdf, reference)
+        stream = _object(pdf, file["EF"]["F"])
+        ending = PurePath(file["UF"].string).suffix
+        stream.extra["Subtype"] = _MEDIA_TYPES.get(ending, stream.extra["Subtype"])
+
+
+class _Collector(logging.Handler):
+    """Keeps what the writer says, apart by weight."""
+
+    def __init__(self) -> None:
+        super().__init__(logging.WARNING)
+        self.said: dict[str, list[str]] = {"errors": [], "warnings": []}
+
+    def emit(self, record: logging.LogRecord) -> None:
+        kind = "errors" if record.levelno >= logging.ERROR else "warnings"
+        self.said[kind].append(record.getMessage())
+
+
+def _write(request: dict[str, Any]) -> bytes:
+    import weasyprint
+    from weasyprint.urls import URLFetcher
+
+    class LocalFetcher(URLFetcher):  # type: ignore[misc]
+        """Reads what the page carries in itself and the font files, and nothing else."""
+
+        def fetch(self, url: str, headers: Any = None) -> Any:
+            if not url.startswith(("data:", request["files"] + "/")):
+                raise ValueError(f"the page may not fetch {url}")
+            return super().fetch(url, headers)
+
+    fetcher = LocalFetcher()
+    document = weasyprint.HTML(string=request["html"], url_fetcher=fetcher, media_type="print")
+    data = document.write_pdf(
+        stylesheets=[weasyprint.CSS(string=request["stylesheet"], url_fetcher=fetcher)],
+        pdf_variant="pdf/a-3a",
+        finisher=_mend,
+        attachments=[_attachment(weasyprint, entry) for entry in request["attachments"]],
+    )
+    return bytes(data)
+
+
+def _mend(document: Any, pdf: Any) -> None:  # noqa: ARG001 - the writer hands over both
+    mend_tags(pdf)
+    mend_attachments(pdf)
+
+
+def _attachment(weasyprint: Any, entry: dict[str, str]) -> Any:
+    dated = datetime.fromisoformat(entry["dated"])
+    return weasyprint.Attachment(
+        string=base64.b64decode(entry["data"]),
+        name=entry["name"],
+        description=entry["description"],
+        relationship=entry["relationship"],
+        created=dated,
+        modified=dated,
+    )
+
+
+def main(arguments: list[str]) -> None:  # noqa: ARG001 - a helper's main takes its arguments
+    """Read the request, write what was said and the file."""
+    collector = _Collector()
+    logging.getLogger("weasyprint").addHandler(collector)
+    data = _write(json.load(sys.stdin))
+    sys.stdout.buffer.write(json.dumps(collector.said).encode("utf-8") + b"\n" + data)

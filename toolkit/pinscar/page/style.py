@@ -1,0 +1,531 @@
+"""The one look of every figure: colours and marks by role, the text face, and the way into the page.
+
+Make the SVG of a figure smaller: no more digits than an eye can tell, no names that nobody calls.
+
+Axes shared by the report's charts: logarithmic scales with plain numbers, limits and bands.
+
+How long a scale bar is drawn on a picture.
+"""
+
+from __future__ import annotations
+
+import base64
+import io
+import math
+import re
+import sys
+from collections.abc import Iterator, Sequence
+from contextlib import contextmanager
+from dataclasses import dataclass
+from types import MappingProxyType
+from typing import TYPE_CHECKING, Any, cast
+
+import numpy as np
+
+from pinscar.page import fonts
+from pinscar.page.markup import caption_html, escape
+
+if TYPE_CHECKING:
+    from matplotlib.axes import Axes
+    from matplotlib.figure import Figure
+
+
+_DECIMALS = 2  # a hundredth of a point, 3.5 micrometres on paper
+_PROLOGUE = re.compile(r"\A<\?xml[^>]*\?>\s*<!DOCTYPE[^>]*>\s*")
+_COMMENT = re.compile(r"<!--.*?-->", re.DOTALL)
+_BETWEEN = re.compile(r">\s+<")
+_NAME = re.compile(r' id="([^"]*)"')
+_CALLED = re.compile(r'(?<=xlink:href="#)([^"]+)|(?<=url\(#)([^)]+)')
+_PLACED = re.compile(r'(?P<head> (?:d|x|y)="| transform="translate\()(?P<body>[^")]*)')
+_LONG = re.compile(r"-?\d+\.\d+")
+
+
+def compact_svg(svg: str) -> str:
+    r"""Return an SVG that looks the same and takes less room.
+
+    Parameters
+    ----------
+    svg : str
+        A document as matplotlib writes it, with lengths in points.
+
+    Returns
+    -------
+    str
+        The same drawing: positions and paths rounded to a hundredth of a point, scales left as they are;
+        comments, blanks between elements and names that nothing refers to are gone, other names are short.
+
+    References
+    ----------
+    SVG 1.1, section 8.3.2 (path data: white space around commands may be left out).
+
+    Examples
+    --------
+    >>> compact_svg('<g id="a">\n <!-- 0 -->\n <path d="M 0.123456 2 \nL 3.0001 4 \nz\n"/>\n</g>')
+    '<g><path d="M0.12 2L3 4z"/></g>'
+    """
+    text = _BETWEEN.sub("><", _COMMENT.sub("", _PROLOGUE.sub("", svg)))
+    called = dict.fromkeys(match[0] for match in _CALLED.finditer(text))  # in order: the same each time
+    short = {name: f"n{number}" for number, name in enumerate(called)}
+    text = _NAME.sub(lambda match: f' id="{short[match[1]]}"' if match[1] in short else "", text)
+    text = _CALLED.sub(lambda match: short[match[0]], text)
+    return _PLACED.sub(lambda match: match["head"] + _tight(match["body"]), text).strip()
+
+
+def _tight(places: str) -> str:
+    rounded = _LONG.sub(lambda match: f"{round(float(match[0]), _DECIMALS) + 0:g}", " ".join(places.split()))
+    return re.sub(r" ?([A-Za-z]) ?", r"\1", rounded)
+
+
+INK = "#1d2329"  # text and axes
+MUTED = "#5b646d"  # secondary text, tick labels
+RULE = "#c9ced3"  # grid and light rules
+LIMIT = "#8f1f5f"  # criteria limits and their labels
+PAPER = "#ffffff"
+PRINT_WIDTH_MM = 170.0
+TEXT_SIZE = 8.5
+_MM_PER_INCH = 25.4
+
+
+@dataclass(frozen=True, slots=True)
+class RoleLook:
+    """How one role is drawn: colour and mark both tell it, and its name stands at the data.
+
+    Parameters
+    ----------
+    colour : str
+        Colour of points and interval bars; at least 3:1 against paper (WCAG 2.2, criterion 1.4.11).
+    tint : str
+        Light fill of the same hue, for a band behind data.
+    marker : str
+        matplotlib marker.
+    """
+
+    colour: str
+    tint: str
+    marker: str
+
+
+ROLES = MappingProxyType(
+    {
+        "reference": RoleLook("#6a727a", "#e6e9ec", "s"),
+        "candidate": RoleLook("#0b62a4", "#dceaf6", "o"),
+        "benchmark": RoleLook("#b1780a", "#f6ead2", "D"),
+    }
+)
+
+
+def rc_params() -> dict[Any, Any]:
+    """Return the matplotlib settings of every report figure.
+
+    Returns
+    -------
+    dict
+        Settings for ``matplotlib.rc_context``.
+
+    References
+    ----------
+    Own choice. Fixed ``svg.hashsalt`` and paths for text make the same figure the same bytes (matplotlib,
+    "Environment variables and reproducible SVG").
+
+    Examples
+    --------
+    >>> rc_params()["svg.hashsalt"]
+    'pinscar'
+    """
+    return {**_text_settings(), **_axes_settings(), **_output_settings()}
+
+
+def _text_settings() -> dict[Any, Any]:
+    family = fonts.register_with_matplotlib()
+    return {
+        "font.family": [family, "DejaVu Sans"],
+        "font.size": TEXT_SIZE,
+        "axes.titlesize": TEXT_SIZE + 0.5,
+        "axes.titleweight": "bold",
+        "axes.titlelocation": "left",
+        "axes.labelsize": TEXT_SIZE,
+        "xtick.labelsize": TEXT_SIZE - 0.5,
+        "ytick.labelsize": TEXT_SIZE - 0.5,
+        "legend.fontsize": TEXT_SIZE - 0.5,
+        "mathtext.fontset": "custom",
+        "mathtext.rm": family,
+        "mathtext.it": f"{family}:italic",
+        "mathtext.bf": f"{family}:bold",
+        "mathtext.bfit": f"{family}:bold",
+        "mathtext.cal": f"{family}:italic",
+        "mathtext.sf": family,
+        "mathtext.tt": family,
+        "mathtext.fallback": "stixsans",
+        "axes.unicode_minus": True,
+        "axes.formatter.use_mathtext": False,
+    }
+
+
+def _axes_settings() -> dict[Any, Any]:
+    return {
+        "text.color": INK,
+        "axes.edgecolor": MUTED,
+        "axes.labelcolor": INK,
+        "xtick.color": MUTED,
+        "ytick.color": MUTED,
+        "xtick.labelcolor": INK,
+        "ytick.labelcolor": INK,
+        "axes.spines.top": False,
+        "axes.spines.right": False,
+        "axes.linewidth": 0.6,
+        "xtick.major.width": 0.6,
+        "ytick.major.width": 0.6,
+        "xtick.minor.width": 0.4,
+        "ytick.minor.width": 0.4,
+        "xtick.major.size": 3.0,
+        "ytick.major.size": 3.0,
+        "axes.axisbelow": True,
+        "grid.color": RULE,
+        "grid.linewidth": 0.5,
+        "lines.linewidth": 1.4,
+        "lines.markersize": 4.5,
+        "legend.frameon": False,
+    }
+
+
+def _output_settings() -> dict[Any, Any]:
+    return {
+        "figure.figsize": (PRINT_WIDTH_MM / _MM_PER_INCH, 70.0 / _MM_PER_INCH),
+        "figure.facecolor": PAPER,
+        "savefig.facecolor": PAPER,
+        "figure.constrained_layout.use": True,
+        "figure.constrained_layout.w_pad": 2.0 / 72,
+        "figure.constrained_layout.h_pad": 2.0 / 72,
+        "svg.fonttype": "path",
+        "svg.hashsalt": "pinscar",
+    }
+
+
+@contextmanager
+def report_style() -> Iterator[None]:
+    """Apply the report's settings to whatever is drawn inside the ``with`` block.
+
+    Returns
+    -------
+    contextmanager
+        Restores the settings it found, but for whether figures are shown as they are made.
+
+    References
+    ----------
+    matplotlib, ``matplotlib.rc_context``.
+
+    Examples
+    --------
+    >>> import matplotlib
+    >>> with report_style():
+    ...     matplotlib.rcParams["font.family"][0]
+    'Pinscar Text'
+    """
+    import matplotlib
+
+    interactive = matplotlib.is_interactive()
+    try:
+        with matplotlib.rc_context(rc_params()):
+            try:
+                yield
+            finally:
+                interactive = matplotlib.is_interactive()
+    finally:
+        # A notebook's first figure makes pyplot interactive; were that undone, no later one would be shown.
+        matplotlib.interactive(interactive)
+
+
+def new_figure(height_mm: float, *, width_mm: float = PRINT_WIDTH_MM) -> Figure:
+    """Return an empty figure of a size on paper; draw on it inside ``report_style()``.
+
+    No pyplot state is touched, so nothing is shown twice and nothing has to be closed by hand.
+
+    Parameters
+    ----------
+    height_mm : float
+        Height [mm].
+    width_mm : float, optional
+        Width [mm]; the text block of the printed page is 170 mm wide.
+
+    Returns
+    -------
+    matplotlib.figure.Figure
+        The figure, with constrained layout.
+
+    References
+    ----------
+    Own choice: an A4 page less the margins of a binder.
+
+    Examples
+    --------
+    >>> with report_style():
+    ...     [round(float(side), 2) for side in new_figure(70).get_size_inches()]
+    [6.69, 2.76]
+    """
+    from matplotlib.figure import Figure
+
+    return Figure(
+        figsize=(width_mm / _MM_PER_INCH, height_mm / _MM_PER_INCH), layout="constrained", facecolor=PAPER
+    )
+
+
+def stacked_axes(
+    heights: Sequence[float], frame_mm: float, *, width_mm: float = PRINT_WIDTH_MM
+) -> Sequence[Axes]:
+    """Return the axes of a new figure, one under the other with one horizontal axis for all.
+
+    Parameters
+    ----------
+    heights : sequence of float
+        Height of each panel [mm].
+    frame_mm : float
+        What the figure is higher than its panels [mm].
+    width_mm : float
+        Width of the figure [mm].
+
+    Returns
+    -------
+    sequence of Axes
+        From the top down.
+    """
+    figure = new_figure(sum(heights) + frame_mm, width_mm=width_mm)
+    grid = figure.subplots(len(heights), 1, sharex=True, squeeze=False, height_ratios=list(heights))
+    return list(grid[:, 0])
+
+
+def figure_of(axes: Sequence[Axes]) -> Figure:
+    """Return the figure that axes belong to.
+
+    Parameters
+    ----------
+    axes : sequence of Axes
+        At least one.
+
+    Returns
+    -------
+    Figure
+        The figure of the first.
+    """
+    return cast("Figure", axes[0].figure)
+
+
+def figure_svg(figure: Figure) -> bytes:
+    """Return the figure as SVG: the same figure gives the same bytes, on any day.
+
+    Parameters
+    ----------
+    figure : matplotlib.figure.Figure
+        The figure.
+
+    Returns
+    -------
+    bytes
+        An SVG document with text as outlines, without date and without the name of its maker.
+
+    References
+    ----------
+    matplotlib, ``Figure.savefig``, metadata of the SVG backend.
+
+    Examples
+    --------
+    >>> with report_style():
+    ...     b"<dc:date>" in figure_svg(new_figure(40))
+    False
+    """
+    import matplotlib
+
+    buffer = io.BytesIO()
+    with matplotlib.rc_context(rc_params()):  # text is laid out only now
+        figure.savefig(buffer, format="svg", metadata={"Date": None, "Creator": None})
+    plain = re.sub(r"<metadata>.*?</metadata>\s*", "", buffer.getvalue().decode("utf-8"), flags=re.DOTALL)
+    return compact_svg(plain).encode("utf-8")
+
+
+def figure_html(
+    figure: Figure,
+    *,
+    alt: str,
+    caption: str,
+    number: int | None = None,
+    key: str | None = None,
+    narrow: Figure | None = None,
+) -> str:
+    """Return the figure as a page element with its caption, and close it.
+
+    Parameters
+    ----------
+    figure : matplotlib.figure.Figure
+        The figure, 170 mm wide unless there is a reason.
+    alt : str
+        What the figure shows, as a sentence that states its finding (plain text).
+    caption : str
+        Caption, as HTML: escape what comes from a file.
+    number : int, optional
+        Figure number; without it the page numbers the figures in their order.
+    key : str, optional
+        Name for references: ``markup.reference("figure", key)`` links here.
+    narrow : matplotlib.figure.Figure, optional
+        The same content drawn for a phone (about 90 mm wide): shown on screens under 600 px, never in print.
+
+    Returns
+    -------
+    str
+        A ``<figure>`` element whose picture is an ``<img>`` with the SVG inside its address.
+
+    Raises
+    ------
+    ValueError
+        If `alt` is empty.
+
+    References
+    ----------
+    WCAG 2.2, success criterion 1.1.1 (text alternative). SVG ids of several inline figures collide, those
+    inside ``<img>`` cannot (matplotlib pull request 7748).
+
+    Examples
+    --------
+    >>> with report_style():
+    ...     html = figure_html(new_figure(40), alt="An empty figure.", caption="Nothing yet.", number=1)
+    >>> html.startswith('<figure class="figure"') and "Figure 1." in html
+    True
+    """
+    if not alt.strip():
+        raise ValueError("alt must be a sentence that states what the figure shows, not empty")
+    source = "" if narrow is None else f'<source media="(max-width: 600px)" srcset="{_address(narrow)}">'
+    width, height = (round(float(side) * 96) for side in figure.get_size_inches())
+    image = f'<img alt="{escape(alt)}" width="{width}" height="{height}" src="{_address(figure)}">'
+    picture = f"<picture>{source}{image}</picture>" if source else image
+    kind = "figure narrowable" if source else "figure"
+    # Without a narrow version the card scrolls sideways on a phone, so a keyboard must reach it.
+    focus = "" if source else ' role="group" tabindex="0" aria-label="Figure"'
+    label = caption_html("figure", caption, number=number, key=key)
+    return (
+        f'<figure class="{kind}"{label.attribute}>'
+        f'<div class="card"{focus}>{picture}</div><figcaption>{label.html}</figcaption></figure>'
+    )
+
+
+def _address(figure: Figure) -> str:
+    data = base64.b64encode(figure_svg(figure)).decode("ascii")
+    _close(figure)
+    return f"data:image/svg+xml;base64,{data}"
+
+
+def _close(figure: Figure) -> None:
+    """Free the figure, and take it off pyplot's list where pyplot made it (else it would be shown again)."""
+    pyplot = sys.modules.get("matplotlib.pyplot")
+    if pyplot is not None:
+        pyplot.close(figure)
+    figure.clear()
+
+
+_STEPS = (
+    (1.0,),
+    (1.0, 3.0),
+    (1.0, 2.0, 5.0),
+    (1.0, 1.5, 2.0, 3.0, 5.0, 7.0),
+    (1.0, 1.2, 1.4, 1.6, 1.8, 2.0, 2.5, 3.0, 3.5, 4.0, 5.0, 6.0, 7.0, 8.0, 9.0),
+)
+_FINE = tuple(1.0 + 0.05 * k for k in range(180))
+
+
+def log_ticks(low: float, high: float, wanted: int = 4) -> list[float]:
+    """Choose round numbers for a logarithmic axis.
+
+    Parameters
+    ----------
+    low, high : float
+        Ends of the axis, in the unit shown.
+    wanted : int
+        Smallest number of ticks that is enough.
+
+    Returns
+    -------
+    list of float
+        The ticks, ascending.
+
+    Examples
+    --------
+    >>> log_ticks(40, 260)
+    [50.0, 70.0, 100.0, 150.0, 200.0]
+    """
+    decades = range(math.floor(math.log10(low)), math.ceil(math.log10(high)) + 1)
+    ticks: list[float] = []
+    for steps in (*_STEPS, _FINE):
+        ticks = [float(f"{step * 10.0**decade:.6g}") for decade in decades for step in steps]
+        ticks = [tick for tick in ticks if low <= tick <= high]
+        if len(ticks) >= wanted:
+            break
+    while len(ticks) > 2 * wanted:
+        ticks = ticks[::2]
+    return ticks
+
+
+def set_log_axis(axes: Axes, low: float, high: float, wanted: int = 4) -> None:
+    """Make the horizontal axis logarithmic, with plain round numbers.
+
+    Parameters
+    ----------
+    axes : Axes
+        The axes.
+    low, high : float
+        Ends of the axis, in the unit shown.
+    wanted : int
+        Smallest number of ticks that is enough.
+    """
+    axes.set_xscale("log")
+    axes.set_xlim(low, high)
+    ticks = log_ticks(low, high, wanted)
+    axes.set_xticks(ticks, [f"{tick:,.6g}".replace(",", "\N{NARROW NO-BREAK SPACE}") for tick in ticks])
+    axes.set_xticks([], minor=True)
+
+
+def padded(values: list[float], share: float = 0.06) -> tuple[float, float]:
+    """Give the ends of a logarithmic axis that holds the values with some room.
+
+    Parameters
+    ----------
+    values : list of float
+        Positive values to hold.
+    share : float
+        Room on each side as a share of the logarithmic range.
+
+    Returns
+    -------
+    tuple of float
+        Low and high end.
+
+    Examples
+    --------
+    >>> low, high = padded([10.0, 100.0], 0.1)
+    >>> round(low, 2), round(high, 1)
+    (7.94, 125.9)
+    """
+    logs = np.log10(np.asarray(values, dtype=float))
+    room = max(share * float(np.ptp(logs)), 0.02)
+    return float(10 ** (logs.min() - room)), float(10 ** (logs.max() + room))
+
+
+LENGTHS_MM = (0.02, 0.05, 0.1, 0.2, 0.5, 1.0, 2.0, 5.0, 10.0, 20.0, 50.0, 100.0)
+"""Round lengths, from a scratch on a scar to a card [mm]."""
+
+
+def bar_length(room: float) -> float:
+    """Choose the length of a scale bar.
+
+    Parameters
+    ----------
+    room : float
+        Most that it may be long [mm].
+
+    Returns
+    -------
+    float
+        The longest round length that fits, or the shortest one where none does [mm].
+
+    Examples
+    --------
+    >>> bar_length(2.6), bar_length(0.001)
+    (2.0, 0.02)
+    """
+    return max((length for length in LENGTHS_MM if length <= room), default=LENGTHS_MM[0])

@@ -1,0 +1,249 @@
+"""Make reports: one worker process a job, the report put in place only when it is whole."""
+
+from __future__ import annotations
+
+import contextlib
+import os
+import queue
+import shutil
+import tempfile
+import threading
+from collections.abc import Callable, Iterator, Mapping, Sequence
+from concurrent.futures import ThreadPoolExecutor
+from pathlib import Path
+from typing import Any
+
+from pinscar.child import Child, ChildDiedError, child_environment
+from pinscar.errors import PinscarError
+from pinscar.press.files import NEW, cannot_write, check_place, locked, replace_folder, scratch_folder, sweep
+from pinscar.press.request import Outcome, Request
+from pinscar.problems import Problem, Severity
+
+LONGEST_PRIVATE = 60
+"""Longest path for the private folder: the name of a socket in it may have about 100 characters."""
+
+
+class Workers:
+    """The worker processes of one command.
+
+    Parameters
+    ----------
+    modules : sequence of str
+        Modules that the template imports.
+    """
+
+    def __init__(self, modules: Sequence[str]) -> None:
+        self._modules = modules
+        self._idle: queue.SimpleQueue[Worker] = queue.SimpleQueue()
+        self._all: list[Worker] = []
+        self._guard = threading.Lock()
+        self._stopped = False
+
+    @contextlib.contextmanager
+    def one(self) -> Iterator[Worker]:
+        """Lend a worker; one that died is not taken back."""
+        try:
+            worker = self._idle.get_nowait()
+        except queue.Empty:
+            worker = self._start()
+        try:
+            yield worker
+        except ChildDiedError:
+            worker.end()
+            raise
+        else:
+            self._idle.put(worker)
+
+    def _start(self) -> Worker:
+        with self._guard:
+            if self._stopped:
+                raise ChildDiedError("was stopped")
+            worker = Worker(self._modules)
+            self._all.append(worker)
+            return worker
+
+    def stop(self) -> None:
+        """End all workers with everything they started; whoever waits for one hears that it died."""
+        with self._guard:
+            self._stopped = True
+            for worker in self._all:
+                worker.end()
+
+
+class Worker:
+    """A worker process and its private folder.
+
+    Parameters
+    ----------
+    modules : sequence of str
+        Modules that the template imports.
+    """
+
+    def __init__(self, modules: Sequence[str]) -> None:
+        self.private = private_folder()
+        self.log = self.private / "log"
+        self._child = Child(
+            "pinscar.press.worker",
+            str(self.private),
+            *modules,
+            environment=child_environment(self.private),
+            folder=self.private,
+            log=self.log,
+            leader=True,
+        )
+
+    def ask(
+        self, message: Mapping[str, Any], told: Callable[[Mapping[str, Any]], None] | None = None
+    ) -> dict[str, Any]:
+        """Have something done, and wait for it; hear of the steps meanwhile."""
+        return self._child.ask(message, told)
+
+    def end(self) -> None:
+        """End the process with all that it started, and remove the private folder."""
+        self._child.end()
+        shutil.rmtree(self.private, ignore_errors=True)
+
+
+def private_folder() -> Path:
+    """Make a private folder with a short path.
+
+    Returns
+    -------
+    pathlib.Path
+        The folder, readable by this person only, with an empty matplotlibrc in it.
+    """
+    folder = Path(tempfile.mkdtemp(prefix="pinscar-"))
+    if len(str(folder)) > LONGEST_PRIVATE and os.access("/tmp", os.W_OK):
+        folder.rmdir()
+        folder = Path(tempfile.mkdtemp(prefix="pinscar-", dir="/tmp"))
+    (folder / "matplotlibrc").touch()
+    return folder
+
+
+def build_reports(
+    requests: Sequence[Request],
+    modules: Sequence[str],
+    jobs: int,
+    tell: Callable[[Outcome], None],
+    progress: Callable[[Request, Mapping[str, Any]], None] | None = None,
+) -> int:
+    """Make reports, and return the worst exit status.
+
+    Parameters
+    ----------
+    requests : sequence of Request
+        The reports; each is tried, whatever became of those before.
+    modules : sequence of str
+        Modules that the template imports.
+    jobs : int
+        How many are made at a time.
+    tell : callable
+        Called with each outcome, in the order of the requests.
+    progress : callable, optional
+        Called with a request and what is told of its progress (`pinscar.press.worker`), in the thread that
+        waits for it.
+
+    Returns
+    -------
+    int
+        The largest status among the outcomes.
+
+    Notes
+    -----
+    An exception raised here from outside (a signal) ends all workers before it goes on. The threads that wait
+    for them then clean up; a report whose files are being put in place is put in place.
+    """
+    workers = Workers(modules)
+    worst = 0
+    with ThreadPoolExecutor(max(1, min(jobs, len(requests)))) as pool:
+        try:
+            for outcome in pool.map(lambda request: build_report(request, workers, progress), requests):
+                worst = max(worst, outcome.status)
+                tell(outcome)
+        except BaseException:
+            workers.stop()
+            pool.shutdown(cancel_futures=True)
+            raise
+        workers.stop()
+    return worst
+
+
+def build_report(
+    request: Request,
+    workers: Workers,
+    progress: Callable[[Request, Mapping[str, Any]], None] | None = None,
+) -> Outcome:
+    """Make one report.
+
+    Parameters
+    ----------
+    request : Request
+        What is wanted.
+    workers : Workers
+        Who makes it.
+    progress : callable, optional
+        Called with the request and each step.
+
+    Returns
+    -------
+    Outcome
+        What came of it; nothing is raised.
+    """
+    try:
+        if not request.folder.is_dir():
+            return _outcome(request, _no_folder(request.folder))
+        check_place(request.out)
+        with workers.one() as worker:
+            reply = worker.ask(request.as_question())
+            if reply["status"] == 0:
+                reply = _make(request, worker, progress)
+            if reply["status"] == 4:
+                reply["debug"] = reply.get("debug", "") + worker.log.read_text(errors="replace")
+        return _outcome(request, reply)
+    except ChildDiedError as error:
+        return _outcome(request, {"status": 4, "errors": [f"the process that makes the report {error}"]})
+    except PinscarError as error:
+        return _outcome(request, {"status": error.exit_status, "errors": [str(error)]})
+    except OSError as error:
+        return _outcome(request, {"status": 4, "errors": [str(cannot_write(request.out.parent, error))]})
+
+
+def _no_folder(folder: Path) -> dict[str, Any]:
+    message = "this is a file and not a folder" if folder.exists() else "there is no such folder"
+    problem = Problem("folder-missing", Severity.ERROR, str(folder), message, "check the path")
+    return {"status": 1, "errors": [str(problem)], "problems": [problem.as_dict()]}
+
+
+def _outcome(request: Request, reply: Mapping[str, Any]) -> Outcome:
+    return Outcome(
+        folder=str(request.folder),
+        report=str(request.out),
+        status=reply["status"],
+        errors=tuple(reply.get("errors", ())),
+        problems=tuple(reply.get("problems", ())),
+        overall=reply.get("overall"),
+        limits=reply.get("limits"),
+        files=tuple(reply.get("files", ())),
+        debug=reply.get("debug", ""),
+    )
+
+
+def _make(
+    request: Request, worker: Worker, progress: Callable[[Request, Mapping[str, Any]], None] | None
+) -> dict[str, Any]:
+    told = None if progress is None else (lambda step: progress(request, step))
+    out = request.out
+    failed = out.with_name(f"{out.name}-failed.ipynb")
+    out.parent.mkdir(parents=True, exist_ok=True)
+    with locked(out):
+        sweep(out)
+        with scratch_folder(out) as scratch:
+            reply = worker.ask(request.as_message(scratch), told)
+            if reply["status"] == 0:
+                check_place(out)  # again: the run took its time
+                replace_folder(scratch / NEW, out)
+                failed.unlink(missing_ok=True)
+            elif reply.get("failed"):
+                Path(reply["failed"]).replace(failed)
+                reply["errors"] = [f"{line}; see {failed.name}" for line in reply["errors"]]
+    return reply

@@ -1,0 +1,390 @@
+"""The hidden folder a report is made in, beside where it will lie; what a killed run left there is mended.
+
+Put a new report in the place of an old one, as a whole.
+
+One writer at a time into a folder.
+
+Put one file in its place as a whole, and through no link.
+"""
+
+from __future__ import annotations
+
+import contextlib
+import ctypes
+import errno
+import hashlib
+import json
+import os
+import re
+import shutil
+import sys
+import tempfile
+from collections.abc import Iterator
+from pathlib import Path
+
+from pinscar.campaign.folder import EVIDENCE
+from pinscar.errors import RunError, UsageError
+
+ROOM = 64 * 1024 * 1024
+"""Free room asked for before a report is begun [bytes]: some ten times what one takes."""
+
+NEW = "report"
+OLD = "replaced"
+"""Names inside the scratch folder: the report being made, and the one being replaced."""
+
+
+@contextlib.contextmanager
+def scratch_folder(out: Path) -> Iterator[Path]:
+    """Give a scratch folder on the file system of the report, and remove it whatever happens.
+
+    Parameters
+    ----------
+    out : pathlib.Path
+        Where the report will lie; its parent exists.
+
+    Yields
+    ------
+    pathlib.Path
+        A new folder beside it.
+
+    Raises
+    ------
+    RunError
+        If the parent cannot be written or has no room left: said before anything is run.
+
+    References
+    ----------
+    POSIX, ``rename``: atomic within one file system only, hence beside it.
+
+    Examples
+    --------
+    >>> with tempfile.TemporaryDirectory() as parent, scratch_folder(Path(parent) / "report") as folder:
+    ...     folder.is_dir(), folder.parent == Path(parent)
+    (True, True)
+    """
+    check_room(out.parent)
+    try:
+        folder = Path(tempfile.mkdtemp(prefix=f".pinscar-{out.name}-", dir=out.parent))
+    except OSError as error:
+        raise cannot_write(out.parent, error) from error
+    try:
+        yield folder
+    finally:
+        shutil.rmtree(folder, ignore_errors=True)
+
+
+def cannot_write(folder: Path, error: OSError) -> RunError:
+    """Return the error for a folder that could not be written.
+
+    Parameters
+    ----------
+    folder : pathlib.Path
+        The folder.
+    error : OSError
+        What the system said.
+
+    Returns
+    -------
+    RunError
+        To be raised.
+
+    References
+    ----------
+    POSIX, ``strerror``.
+
+    Examples
+    --------
+    >>> str(cannot_write(Path("out"), OSError(28, "No space left on device")))
+    'cannot write into out: no space left on device'
+    """
+    return RunError(f"cannot write into {folder}: {(error.strerror or str(error)).lower()}")
+
+
+def check_room(folder: Path) -> None:
+    """Refuse to begin where the disk is as good as full.
+
+    Parameters
+    ----------
+    folder : pathlib.Path
+        A folder on the file system in question.
+
+    Raises
+    ------
+    RunError
+        If less than 64 MB are free.
+
+    Examples
+    --------
+    >>> check_room(Path(tempfile.gettempdir()))
+    """
+    free = shutil.disk_usage(folder).free
+    if free < ROOM:
+        raise RunError(f"no room in {folder}: {free / 1e6:.0f} MB are free, {ROOM / 1e6:.0f} MB are needed")
+
+
+def sweep(out: Path) -> None:
+    """Mend what a killed run left: bring a report back that was being replaced, remove scratch folders.
+
+    Parameters
+    ----------
+    out : pathlib.Path
+        Where the report lies; the caller holds its lock.
+
+    Examples
+    --------
+    >>> with tempfile.TemporaryDirectory() as parent:
+    ...     Path(parent, ".pinscar-report-abcd_123", OLD).mkdir(parents=True)
+    ...     sweep(Path(parent, "report"))
+    ...     os.listdir(parent)
+    ['report']
+    """
+    ours = re.compile(rf"\.pinscar-{re.escape(out.name)}-[a-z0-9_]{{8}}")
+    for folder in sorted(out.parent.iterdir()):
+        if ours.fullmatch(folder.name) and folder.is_dir() and not folder.is_symlink():
+            if (folder / OLD).is_dir() and not os.path.lexists(out):
+                (folder / OLD).rename(out)
+            shutil.rmtree(folder, ignore_errors=True)
+
+
+MANIFEST = "manifest.json"
+SCHEMA = "pinscar.manifest/1"
+DROPPINGS = (".DS_Store", "Thumbs.db", "desktop.ini", ".ipynb_checkpoints")
+"""What systems and editors leave in a folder that a person has looked into."""
+
+AT_FDCWD = -100
+RENAME_EXCHANGE = 2
+
+
+def exchange(one: Path, other: Path) -> bool:
+    """Exchange the names of two folders in one step.
+
+    Parameters
+    ----------
+    one, other : pathlib.Path
+        Both exist, on one file system.
+
+    Returns
+    -------
+    bool
+        False where the system or the file system cannot do so: nothing has happened then.
+
+    References
+    ----------
+    Linux, ``renameat2(2)``, ``RENAME_EXCHANGE``.
+
+    Examples
+    --------
+    >>> exchange(Path("/no/such/folder"), Path("/none/either"))
+    Traceback (most recent call last):
+    ...
+    FileNotFoundError: [Errno 2] ...
+    """
+    function = (
+        getattr(ctypes.CDLL(None, use_errno=True), "renameat2", None) if sys.platform == "linux" else None
+    )
+    if function is None:
+        return False
+    if function(AT_FDCWD, os.fsencode(one), AT_FDCWD, os.fsencode(other), RENAME_EXCHANGE) == 0:
+        return True
+    number = ctypes.get_errno()
+    if number in (errno.EINVAL, errno.ENOSYS, errno.ENOTSUP):
+        return False
+    raise OSError(number, os.strerror(number), str(one))
+
+
+def replace_folder(new: Path, out: Path) -> None:
+    """Put a folder in the place of another, or where nothing was.
+
+    Parameters
+    ----------
+    new : pathlib.Path
+        The new report, in a scratch folder beside `out`, which takes the old one.
+    out : pathlib.Path
+        Where it shall lie.
+
+    References
+    ----------
+    POSIX, ``rename``. Where an exchange in one step is not to be had, there is an instant without a report;
+    a run killed in it is mended by `pinscar.press.files.sweep`.
+
+    Examples
+    --------
+    >>> import tempfile
+    >>> with tempfile.TemporaryDirectory() as parent:
+    ...     new, out = Path(parent, "scratch", "report"), Path(parent, "report")
+    ...     for folder, text in ((new, "new"), (out, "old")):
+    ...         folder.mkdir(parents=True); _ = (folder / "a").write_text(text)
+    ...     replace_folder(new, out)
+    ...     (out / "a").read_text()
+    'new'
+    """
+    sync(new)
+    if not os.path.lexists(out):
+        new.rename(out)
+    elif not exchange(new, out):
+        out.rename(new.parent / OLD)
+        new.rename(out)
+
+
+def sync(folder: Path) -> None:
+    """Bring the files of a folder to the disk, so that a power cut after the rename finds them whole.
+
+    Parameters
+    ----------
+    folder : pathlib.Path
+        The folder.
+
+    References
+    ----------
+    POSIX, ``fsync``.
+
+    Examples
+    --------
+    >>> import tempfile
+    >>> sync(Path(tempfile.mkdtemp()))
+    """
+    for path in folder.iterdir():
+        with path.open("rb") as file:
+            os.fsync(file.fileno())
+
+
+def check_place(out: Path) -> None:
+    """Refuse to replace anything but a report as pinscar left it: every file in the way might be wanted.
+
+    Raises
+    ------
+    UsageError
+        If a file, a link or an evidence folder lies there, or a folder with any file that its manifest does
+        not have, or has otherwise.
+
+    Examples
+    --------
+    >>> check_place(Path(__file__))
+    Traceback (most recent call last):
+    ...
+    pinscar.errors.UsageError: ...replace.py is a file; the report needs a folder
+    """
+    evidence = _evidence_around(out)
+    if evidence is not None:
+        raise UsageError(f"{evidence} holds the evidence of a campaign; choose another place for the report")
+    if not os.path.lexists(out):
+        return
+    if not out.is_dir() or out.is_symlink():
+        raise UsageError(f"{out} is a {'link' if out.is_symlink() else 'file'}; the report needs a folder")
+    there = sorted(path for path in out.iterdir() if path.name not in DROPPINGS)
+    if not there:
+        return
+    outputs = _outputs(out)
+    if outputs is None:
+        raise UsageError(f"{out} is not empty and holds no report; choose another folder, or move it away")
+    for path in there:
+        if path.name == MANIFEST:
+            continue
+        if path.name not in outputs:
+            raise UsageError(f"{path} is no part of the report and would be lost; move it out of {out}")
+        if path.is_symlink() or not path.is_file() or _digest(path) != outputs[path.name]:
+            raise UsageError(
+                f"{path} is not as the report left it and would be lost; move {out} away, or delete it"
+            )
+
+
+def _evidence_around(out: Path) -> Path | None:
+    place = out.resolve()
+    for folder in (place, *place.parents):
+        if folder.name in EVIDENCE and (folder.parent / "campaign.toml").exists():
+            return folder
+    return None
+
+
+def _outputs(out: Path) -> dict[str, str] | None:
+    """Return the digests that a manifest of ours has of its files; None where there is none."""
+    try:
+        manifest = json.loads((out / MANIFEST).read_bytes())
+        outputs = dict(manifest["outputs"]) if manifest["schema"] == SCHEMA else None
+    except (OSError, ValueError, TypeError, KeyError, RecursionError):
+        return None
+    return outputs or None
+
+
+def _digest(path: Path) -> str:
+    with path.open("rb") as file:
+        return hashlib.file_digest(file, "sha256").hexdigest()
+
+
+@contextlib.contextmanager
+def locked(out: Path, wait: float = 0.0) -> Iterator[None]:
+    """Hold the lock of a report while the body runs.
+
+    Parameters
+    ----------
+    out : pathlib.Path
+        Where the report lies; the lock file stands beside it and is gone afterwards.
+    wait : float
+        How long to wait for another holder [s]; a report takes too long to be waited for.
+
+    Raises
+    ------
+    RunError
+        If another run still holds it then.
+
+    References
+    ----------
+    POSIX, ``flock``, through filelock: the system lets go of it when the holder dies, however it dies.
+
+    Examples
+    --------
+    >>> import tempfile
+    >>> with tempfile.TemporaryDirectory() as parent, locked(Path(parent, "report")):
+    ...     with locked(Path(parent, "report")):
+    ...         pass
+    Traceback (most recent call last):
+    ...
+    pinscar.errors.RunError: another run is writing ...report; wait for it to end
+    """
+    import filelock
+
+    path = out.parent / f".pinscar-{out.name}.lock"
+    if path.is_symlink():
+        raise RunError(f"{path} is a link, through which no lock is taken; remove it")
+    lock = filelock.FileLock(path)
+    try:
+        lock.acquire(timeout=wait)
+    except filelock.Timeout as error:
+        raise RunError(f"another run is writing {out}; wait for it to end") from error
+    except OSError as error:
+        raise cannot_write(out.parent, error) from error
+    try:
+        yield
+    finally:
+        # While it is held: filelock sees a file without a name and tries again on the new one.
+        path.unlink(missing_ok=True)
+        lock.release()
+
+
+def put_file(path: Path, data: bytes) -> None:
+    """Write beside the file and rename: a reader of the folder sees the old file or the new one.
+
+    A link that lies in its place is replaced; what it leads to is not written to. Raises OSError.
+    """
+    handle, place = tempfile.mkstemp(prefix=f".pinscar-{path.name}-", dir=path.parent)
+    try:
+        with os.fdopen(handle, "wb") as stream:
+            stream.write(data)
+            stream.flush()
+            os.fsync(stream.fileno())
+        _like(path, Path(place))
+        Path(place).replace(path)
+    except BaseException:
+        with contextlib.suppress(OSError):
+            Path(place).unlink(missing_ok=True)
+        raise
+
+
+def _like(path: Path, new: Path) -> None:
+    """Give the new file the permissions of the old one, or those of any new file."""
+    if path.exists():
+        shutil.copymode(path, new)
+    else:
+        mask = os.umask(0)
+        os.umask(mask)
+        new.chmod(0o666 & ~mask)

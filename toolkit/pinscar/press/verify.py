@@ -1,0 +1,307 @@
+"""Tell whether a report still agrees with its data, its own files, and what is installed.
+
+Make a report again, elsewhere, and see whether the same bytes come out.
+"""
+
+from __future__ import annotations
+
+import json
+import tempfile
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+
+from pinscar.errors import RunError, UsageError
+from pinscar.press.build import build_reports
+from pinscar.press.files import SCHEMA
+from pinscar.press.manifest import NAME, manifest_digest, sha256, surroundings
+from pinscar.press.request import Outcome, make_requests
+from pinscar.press.subject import input_hashes, reads_of
+from pinscar.press.template import read_template
+from pinscar.shipped import find_template, shipped_folder, template_names
+
+SAYINGS = {
+    "output": "the report's file {name}",
+    "input": "the input {name}",
+    "template": "the template {name}",
+    "page": "the page template's file {name}",
+    "fonts": "the font {name}",
+    "versions": "the version of {name}",
+    "libraries": "the library {name}",
+    "platform": "the platform's {name}",
+    "code": "pinscar's own code",
+    "manifest": "the manifest",
+    "rerun": "the file {name}, made again,",
+}
+"""How each kind of difference is named in a sentence."""
+
+
+@dataclass(frozen=True, slots=True)
+class Difference:
+    """One thing that is no longer as the manifest has it.
+
+    Parameters
+    ----------
+    kind : str
+        A key of `SAYINGS`.
+    name : str
+        File, package or property.
+    expected : str or None
+        What the manifest has; None if nothing.
+    found : str or None
+        What there is now; None if nothing.
+    """
+
+    kind: str
+    name: str
+    expected: str | None
+    found: str | None
+
+    def __str__(self) -> str:
+        what = SAYINGS[self.kind].format(name=self.name)
+        if self.found is None:
+            return f"{what} is missing"
+        if self.expected is None:
+            return f"{what} was not there when the report was made"
+        if self.kind in ("versions", "libraries", "platform"):
+            return f"{what} is {self.found}; the report was made with {self.expected}"
+        return f"{what} differs"
+
+    def as_dict(self) -> dict[str, str | None]:
+        """Return the record as plain JSON types.
+
+        Returns
+        -------
+        dict
+            Its fields, and the sentence under ``message``.
+        """
+        fields = {"kind": self.kind, "name": self.name, "expected": self.expected, "found": self.found}
+        return {**fields, "message": str(self)}
+
+
+def read_manifest(report: Path) -> dict[str, Any]:
+    """Read the manifest of a report.
+
+    Parameters
+    ----------
+    report : pathlib.Path
+        The report folder.
+
+    Returns
+    -------
+    dict
+        The manifest.
+
+    Raises
+    ------
+    UsageError
+        If the folder is none, or holds no manifest of a report.
+    """
+    if not report.is_dir():
+        raise UsageError(f"{report} is {'a file' if report.exists() else 'not there'}; give a report folder")
+    try:
+        manifest: dict[str, Any] = json.loads((report / NAME).read_bytes())
+        known = manifest["schema"] == SCHEMA
+    except FileNotFoundError as error:
+        raise UsageError(f"{report} is not a report: it has no {NAME}") from error
+    except (OSError, ValueError, KeyError, TypeError, RecursionError) as error:
+        raise UsageError(f"{report / NAME} cannot be read as the manifest of a report") from error
+    if not known:
+        raise UsageError(f"{report / NAME} has the schema {manifest['schema']!r}; {SCHEMA!r} is known here")
+    return manifest
+
+
+def verify_report(report: Path, campaign: Path) -> list[Difference]:
+    """List everything that differs from what the manifest of a report has.
+
+    The number printed at the foot of the PDF is the beginning of the manifest's ``digest``: SHA-256 over the
+    digests of all inputs, of template, page, fonts and code, and over parameters and versions. It is computed
+    anew from the manifest here. The PDF and the other outputs are compared by their own SHA-256. Who rewrites
+    manifest and outputs together is found out by making the report again (`pinscar.press.verify`).
+
+    Parameters
+    ----------
+    report : pathlib.Path
+        The report folder.
+    campaign : pathlib.Path
+        The campaign folder it was made from; for a report on several, the folder around the first.
+
+    Returns
+    -------
+    list of Difference
+        Outputs first, then inputs, template, and what is installed; empty if all agrees.
+
+    Raises
+    ------
+    UsageError
+        If there is no report, or no campaign.
+    """
+    manifest = read_manifest(report)
+    several = isinstance(manifest.get("parameters"), dict) and reads_of(manifest["parameters"]) == "campaigns"
+    if not several and not (campaign / "campaign.toml").is_file():
+        raise UsageError(f"{campaign} holds no campaign.toml; give the campaign folder with --campaign")
+    try:
+        return list(_differences(manifest, report, campaign))
+    except (KeyError, TypeError, AttributeError) as error:
+        raise UsageError(f"{report / NAME} cannot be read as the manifest of a report") from error
+
+
+def _differences(manifest: Mapping[str, Any], report: Path, campaign: Path) -> Iterator[Difference]:
+    yield from compare("output", manifest["outputs"], output_digests(report))
+    if manifest_digest(manifest) != manifest["digest"]:
+        yield Difference("manifest", NAME, manifest["digest"], manifest_digest(manifest))
+    yield from compare("input", manifest["inputs"], input_hashes(campaign, manifest["parameters"]))
+    name = manifest["template"]["name"]
+    shipped = shipped_folder("templates") / f"{name}.ipynb"
+    # A template that does not ship with pinscar is not known here; the executed notebook shows its cells.
+    if shipped.is_file():
+        here = {name: sha256(shipped.read_bytes())}
+        yield from compare("template", {name: manifest["template"]["sha256"]}, here)
+    for kind, here in surroundings(pdf=manifest["pdf"]).items():
+        if isinstance(here, dict):
+            yield from compare(kind, manifest[kind], here)
+        else:
+            yield from compare(kind, {kind: manifest[kind]}, {kind: here})
+
+
+def output_digests(report: Path) -> dict[str, str]:
+    """Return the digest of every file of a report but its manifest.
+
+    Parameters
+    ----------
+    report : pathlib.Path
+        The report folder.
+
+    Returns
+    -------
+    dict
+        SHA-256 by name.
+    """
+    files = sorted(path for path in report.rglob("*") if path.is_file())
+    names = {path.relative_to(report).as_posix(): path for path in files}
+    return {name: sha256(path.read_bytes()) for name, path in names.items() if name != NAME}
+
+
+def compare(kind: str, expected: Mapping[str, str], found: Mapping[str, str]) -> Iterator[Difference]:
+    """List what differs between two tables of digests or versions.
+
+    Parameters
+    ----------
+    kind : str
+        Kind of the differences.
+    expected, found : mapping
+        Digest or version by name.
+
+    Yields
+    ------
+    Difference
+        One for each name whose values differ, or that only one has.
+    """
+    for name in [*expected, *(name for name in found if name not in expected)]:
+        if expected.get(name) != found.get(name):
+            yield Difference(kind, name, expected.get(name), found.get(name))
+
+
+def template_to_rerun(report: Path, typed: str | None = None) -> Path:
+    """Choose the template to make a report again with; a report that came by mail never chooses what is run.
+
+    Parameters
+    ----------
+    report : pathlib.Path
+        The report folder.
+    typed : str, optional
+        Name or path that the person typed.
+
+    Returns
+    -------
+    pathlib.Path
+        The notebook: the person's, or the one that came with pinscar under the name and with the digest that
+        the manifest has.
+
+    Raises
+    ------
+    UsageError
+        If nothing was typed and no template of this pinscar is the one that the manifest has.
+    """
+    if typed is not None:
+        return find_template(typed)
+    recorded = _recorded(read_manifest(report), report)
+    mend = "look at the notebook that you trust, and give it with --template"
+    if recorded["name"] not in template_names():
+        raise UsageError(
+            f"the report says it was made with a template {recorded['name']!r}, which does not come with "
+            f"pinscar and is not run; {mend}"
+        )
+    path = find_template(str(recorded["name"]))
+    if sha256(path.read_bytes()) != recorded["sha256"]:
+        raise UsageError(
+            f"the template {recorded['name']} of this pinscar is not the one that the report was made with, "
+            f"so it was not made again; {mend}"
+        )
+    return path
+
+
+def _recorded(manifest: Mapping[str, Any], report: Path) -> Mapping[str, Any]:
+    recorded = manifest.get("template")
+    if not isinstance(recorded, dict) or not {"name", "sha256"} <= set(recorded):
+        raise UsageError(f"{report / 'manifest.json'} cannot be read as the manifest of a report")
+    return recorded
+
+
+def rerun_differences(
+    report: Path, campaign: Path, template: Path | None = None, timeout: float = 600.0
+) -> list[Difference]:
+    """Make a report again from its campaign, with the parameters that its manifest has.
+
+    Parameters
+    ----------
+    report : pathlib.Path
+        The report folder; it is not touched.
+    campaign : pathlib.Path
+        The campaign folder; for a report on several, the folder around the first.
+    template : pathlib.Path, optional
+        As from `template_to_rerun`, which chooses one where none is given.
+    timeout : float
+        Longest time for one cell [s].
+
+    Returns
+    -------
+    list of Difference
+        Files whose bytes differ from those in the report folder.
+
+    Raises
+    ------
+    RunError
+        If it cannot be made again.
+    UsageError
+        If its template does not ship with this pinscar, or its manifest does not fit the template.
+    """
+    manifest = read_manifest(report)
+    chosen = read_template(template or template_to_rerun(report))
+    given, folders = _given(manifest, report)
+    outcomes: list[Outcome] = []
+    with tempfile.TemporaryDirectory(prefix="pinscar-again-") as place:
+        again = Path(place) / "report"
+        requests = make_requests(
+            [campaign / name for name in folders],
+            chosen,
+            given,
+            out=again,
+            pdf=manifest.get("pdf") is True,
+            timeout=timeout,
+        )
+        if build_reports(requests, chosen.modules, 1, outcomes.append):
+            raise RunError(f"the report cannot be reproduced: {'; '.join(outcomes[0].errors)}")
+        return list(compare("rerun", output_digests(report), output_digests(again)))
+
+
+def _given(manifest: Mapping[str, Any], report: Path) -> tuple[dict[str, object], list[str]]:
+    """Return the parameters passed, and the campaigns."""
+    given = manifest.get("given")
+    folders = given.get("folders", ["."]) if isinstance(given, dict) else None
+    if not (
+        isinstance(given, dict) and isinstance(folders, list) and all(isinstance(f, str) for f in folders)
+    ):
+        raise UsageError(f"{report / 'manifest.json'} cannot be read as the manifest of a report")
+    return {name: value for name, value in given.items() if name not in ("folder", "folders")}, folders

@@ -1,0 +1,340 @@
+"""The process that makes reports, one after another: the command survives whatever happens in here.
+
+Make all files of one report: check, run the template, lay the pages out, record what it was made from.
+
+The steps of making a report: cells, page, PDF; told as they begin, counted for a progress bar.
+"""
+
+from __future__ import annotations
+
+import contextlib
+import json
+import os
+import queue
+import shutil
+import signal
+import tempfile
+import threading
+import traceback
+from collections.abc import Callable, Mapping
+from pathlib import Path
+from typing import IO, Any
+
+from pinscar.child import Child, answer, take_streams
+from pinscar.errors import InputError, PinscarError, RunError
+from pinscar.press.subject import Subject, input_hashes, read_subject
+
+
+class Steps:
+    """Tells how far a report is.
+
+    Parameters
+    ----------
+    cells : int
+        Cells of the template.
+    pdf : bool
+        Whether a PDF follows the page.
+    tell : callable
+        Called with ``done`` and ``of`` (counts of steps) and ``text``, in plain JSON types.
+
+    Examples
+    --------
+    >>> steps = Steps(40, pdf=True, tell=lambda step: print(f"{step['done']}/{step['of']} {step['text']}"))
+    >>> steps.cell(11)
+    11/42 cell 12 of 40
+    >>> steps.pdf()
+    41/42 setting the PDF
+    """
+
+    def __init__(self, cells: int, *, pdf: bool, tell: Callable[[Mapping[str, Any]], None]) -> None:
+        self._cells = cells
+        self._all = cells + 1 + int(pdf)
+        self._tell = tell
+
+    def cell(self, position: int) -> None:
+        """Tell that a cell begins.
+
+        Parameters
+        ----------
+        position : int
+            Its position, from 0; the cell of parameters that papermill adds makes the last one count twice.
+        """
+        done = min(position, self._cells - 1)
+        self._step(done, f"cell {done + 1} of {self._cells}")
+
+    def page(self) -> None:
+        """Tell that the page is being laid out."""
+        self._step(self._cells, "laying out the page")
+
+    def pdf(self) -> None:
+        """Tell that the PDF is being set."""
+        self._step(self._cells + 1, "setting the PDF")
+
+    def _step(self, done: int, text: str) -> None:
+        self._tell({"done": done, "of": self._all, "text": text})
+
+
+RESULTS = "Every number of the report, machine-readable"
+"""What results.json is, which travels inside the PDF beside the subject's own files."""
+
+
+def produce(
+    request: Mapping[str, Any],
+    *,
+    kernel_parent: Child,
+    private: Path,
+    tell: Callable[[Mapping[str, Any]], None],
+) -> dict[str, Any]:
+    """Make a report in a scratch folder.
+
+    Parameters
+    ----------
+    request : mapping
+        As from `pinscar.press.request.Request.as_message`.
+    kernel_parent : Child
+        The process that starts kernels.
+    private : pathlib.Path
+        Private folder for this run's sockets.
+    tell : callable
+        Called with each step of the work, as from `pinscar.press.worker`.
+
+    Returns
+    -------
+    dict
+        ``files``: names written; ``overall``: the overall verdict or None; ``limits``: the same with the
+        number of release limits that decide it; ``problems``: warnings.
+
+    Raises
+    ------
+    InputError
+        If the campaign has errors.
+    RunError
+        If the template fails, the pages cannot be laid out, or the input changes meanwhile.
+    """
+    from pinscar.press.execute import run_template
+    from pinscar.press.manifest import NAME, make_manifest, manifest_bytes
+    from pinscar.press.template import read_notebook
+
+    folder, template = Path(request["folder"]), Path(request["template"])
+    notebook = read_notebook(template)
+    title = notebook["metadata"].get("title", template.stem)
+    subject = read_subject(folder, request["parameters"], title)
+    steps = Steps(len(notebook["cells"]), pdf=request["pdf"], tell=tell)
+    executed = run_template(
+        notebook,
+        template.stem,
+        request["given"],
+        folder=folder,
+        kernel_parent=kernel_parent,
+        private=private,
+        timeout=request["timeout"],
+        at_cell=steps.cell,
+    )
+    if input_hashes(folder, request["parameters"]) != subject.inputs:
+        raise RunError("a file of the campaign was changed while the report was being made; run it again")
+    manifest = make_manifest(
+        campaign=subject.id,
+        template=template,
+        given=request["given"],
+        parameters=request["parameters"],
+        inputs=subject.inputs,
+        pdf=request["pdf"],
+    )
+    files, results = _render(executed, request, subject, manifest["digest"], steps)
+    files[NAME] = manifest_bytes(manifest, files)
+    write_files(Path(request["scratch"]) / "report", files)
+    problems = [problem.as_dict() for problem in subject.problems]
+    return {
+        "files": sorted(files),
+        "overall": results.get("overall"),
+        "limits": limits_line(results),
+        "problems": problems,
+    }
+
+
+def limits_line(results: Mapping[str, Any]) -> str | None:
+    """Say how the release limits came out, and how many of them decide it.
+
+    Parameters
+    ----------
+    results : mapping
+        Content of results.json.
+
+    Returns
+    -------
+    str or None
+        A few words; None where no limit was judged.
+
+    Examples
+    --------
+    >>> criteria = [{"verdict": "met"}, {"verdict": "not met"}, {"verdict": "undecided"}]
+    >>> limits_line({"overall": "not met", "criteria": criteria})
+    'not met (1 of 3)'
+    """
+    overall, criteria = results.get("overall"), results.get("criteria", [])
+    if not overall or not criteria:
+        return None
+    return f"{overall} ({sum(one['verdict'] == overall for one in criteria)} of {len(criteria)})"
+
+
+def _render(
+    executed: Any, request: Mapping[str, Any], subject: Subject, digest: str, steps: Steps
+) -> tuple[dict[str, bytes], dict[str, Any]]:
+    """Return the report's files from its executed notebook, and its results."""
+    from pinscar.page.page import notebook_to_html
+    from pinscar.press.execute import TemplateError
+    from pinscar.press.results import clean_notebook, notebook_bytes, results_bytes, results_of
+
+    name = Path(request["template"]).stem
+    steps.page()
+    notebook = clean_notebook(executed, request["given"])
+    try:
+        results = results_of(notebook) | ({"data_mark": subject.mark} if subject.mark else {})
+        html = notebook_to_html(notebook, title=subject.title, campaign_id=subject.id, mark=subject.mark)
+    except (RunError, ValueError) as error:
+        raise TemplateError([f"template {name}: {error}"], executed) from error
+    files = {
+        "report.html": html.encode(),
+        "report.ipynb": notebook_bytes(notebook),
+        "results.json": results_bytes(results),
+    }
+    if request["pdf"]:
+        steps.pdf()
+        files["report.pdf"] = _pdf(html, subject, Path(request["folder"]), files["results.json"], digest)
+    return files, results
+
+
+def _pdf(html: str, subject: Subject, folder: Path, results: bytes, digest: str) -> bytes:
+    from pinscar.page.pdf import Attachment, html_to_pdf
+
+    # The relation of each file to the page is that of ISO 19005-3.
+    attachments = [
+        Attachment(name, (folder / path).read_bytes(), description, "Source")
+        for name, (path, description) in subject.sources.items()
+    ]
+    attachments.append(Attachment("results.json", results, RESULTS, "Data"))
+    foot = f"Data and versions: SHA-256 {digest[:16]}"
+    return html_to_pdf(
+        html, title=subject.title, campaign_id=subject.id, attachments=attachments, digest=foot
+    )
+
+
+def write_files(folder: Path, files: Mapping[str, bytes]) -> None:
+    """Write files into a new folder.
+
+    Parameters
+    ----------
+    folder : pathlib.Path
+        The folder, not there yet.
+    files : mapping
+        Content by name.
+
+    Raises
+    ------
+    RunError
+        If the disk is full, or the folder cannot be written.
+    """
+    from pinscar.press.files import cannot_write
+
+    try:
+        folder.mkdir()
+        for name, data in files.items():
+            (folder / name).write_bytes(data)
+    except OSError as error:
+        raise cannot_write(folder.parent.parent, error) from error
+
+
+Messages = queue.SimpleQueue[dict[str, Any]]
+
+
+def main(arguments: list[str]) -> None:
+    """Answer requests until the command hangs up or ends us.
+
+    Parameters
+    ----------
+    arguments : list of str
+        The private folder, then the modules that the template imports.
+    """
+    private = Path(arguments[0])
+    incoming, outgoing = take_streams()
+    requests: Messages = queue.SimpleQueue()
+    threading.Thread(target=_listen, args=(incoming, requests, private), daemon=True).start()
+    # Started first: it imports what the template needs while this process imports what the report needs.
+    kernel_parent = _start_kernel_parent(private, arguments[1:])
+    while True:
+        request = requests.get()
+        if not kernel_parent.alive:
+            kernel_parent = _start_kernel_parent(private, arguments[1:])
+        answer(outgoing, _serve(request, kernel_parent, private, outgoing))
+
+
+def _start_kernel_parent(private: Path, modules: list[str]) -> Child:
+    return Child(
+        "pinscar.press.kernel_parent", *modules, environment=os.environ, folder=private, log=private / "log"
+    )
+
+
+def _listen(incoming: IO[str], requests: Messages, private: Path) -> None:
+    """Hear requests; if the command was killed, end at once, kernels and layout with us."""
+    for line in incoming:
+        requests.put(json.loads(line))
+    shutil.rmtree(private, ignore_errors=True)
+    os.killpg(os.getpgrp(), signal.SIGKILL)
+
+
+def _serve(
+    request: Mapping[str, Any], kernel_parent: Child, private: Path, outgoing: IO[str]
+) -> dict[str, Any]:
+    try:
+        if request["do"] == "check":
+            return _check(request)
+
+        sockets = Path(tempfile.mkdtemp(dir=private))
+        made = produce(
+            request,
+            kernel_parent=kernel_parent,
+            private=sockets,
+            tell=lambda step: answer(outgoing, {"progress": step}),
+        )
+        return {"status": 0, **made}
+    except PinscarError as error:
+        return _failure(error, request)
+    except Exception as error:
+        said = f"internal error: {type(error).__name__}: {' '.join(str(error).split())}; please report it"
+        return {"status": 4, "errors": [said], "debug": traceback.format_exc()}
+
+
+def _check(request: Mapping[str, Any]) -> dict[str, Any]:
+    from pinscar.press.subject import read_subject
+
+    read_subject(Path(request["folder"]), request.get("parameters", {}), "")
+    return {"status": 0}
+
+
+def _failure(error: PinscarError, request: Mapping[str, Any]) -> dict[str, Any]:
+    from pinscar.campaign.to_fill import gathered
+    from pinscar.problems import Severity
+
+    reply: dict[str, Any] = {"status": error.exit_status, "errors": [str(error)]}
+    if isinstance(error, InputError):
+        grave = [problem for problem in error.problems if problem.severity is Severity.ERROR]
+        reply["errors"] = [str(problem) for problem in gathered(grave)]
+        reply["problems"] = [problem.as_dict() for problem in error.problems]
+    if hasattr(error, "notebook"):
+        reply["errors"] = error.errors  # type: ignore[attr-defined]  # TemplateError: its module is slow to import
+        reply["problems"] = error.problems  # type: ignore[attr-defined]
+        reply["failed"] = _save_failed(error, request)
+    return reply
+
+
+def _save_failed(error: Any, request: Mapping[str, Any]) -> str | None:
+    """Write the failed notebook into the scratch folder; an error in that must not hide the first one."""
+    if error.notebook is None or error.exit_status != RunError.exit_status:
+        return None
+    from pinscar.press.results import mark_failed, notebook_bytes
+
+    with contextlib.suppress(OSError):
+        path = Path(request["scratch"]) / "report-failed.ipynb"
+        path.write_bytes(notebook_bytes(mark_failed(error.notebook, request["given"], str(error))))
+        return str(path)
+    return None

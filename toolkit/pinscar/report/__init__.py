@@ -1,1 +1,0 @@
-"""From results to the HTML and PDF report."""

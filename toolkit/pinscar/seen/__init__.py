@@ -1,0 +1,1 @@
+"""What the evidence looks like on a page: recordings, traces, pictures, cards."""

@@ -1,0 +1,247 @@
+"""Photographs of fling cards from disk: read one, tell the result.
+
+The fling card laid flat with what was read drawn on it: edges of drops, strokes, a length scale.
+"""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+from PIL import Image, ImageDraw, ImageFont
+from scipy.ndimage import binary_dilation
+from skimage.segmentation import find_boundaries
+
+from pinscar.campaign.model import card_size
+from pinscar.campaign.quantities import FieldError
+from pinscar.errors import UsageError
+from pinscar.evidence.fling_card import FlingReading, read_fling_card, size_classes
+from pinscar.page.style import bar_length
+from pinscar.seen.pictures import read_picture, refuse_overlay, rounded, save_overlay, wrong_picture
+
+FOUND, GUESS, LEFT_OUT, CORNER = (0, 90, 200), (230, 140, 0), (200, 30, 120), (0, 0, 0)
+
+
+def fling_overlay(reading: FlingReading, thick: int = 2) -> NDArray[np.uint8]:
+    """Draw a reading on its card, the card laid flat.
+
+    The edges of drops are blue, strokes and fibres that were left out purple; of a refused reading the drops
+    are orange: they are a guess.
+
+    Parameters
+    ----------
+    reading : FlingReading
+        What was read.
+    thick : int
+        Thickness of the drops' outlines [points].
+
+    Returns
+    -------
+    array, shape (rows, columns, 3)
+        The card with the drawing and a border around it that bears the corners and the length scale.
+    """
+    brightest = max(float(np.quantile(reading.card, 0.99)), 0.05)
+    grey = np.clip(np.rint(reading.card / brightest * 235), 0, 255).astype(np.uint8)
+    pixels = np.repeat(grey[..., None], 3, axis=2)
+    pixels[reading.left_out & reading.accepted] = LEFT_OUT
+    edges = find_boundaries(reading.drops, mode="outer")
+    edges = binary_dilation(edges, iterations=thick - 1) if thick > 1 else edges
+    pixels[edges] = FOUND if reading.accepted else GUESS
+    height, width = grey.shape
+    border = max(8, width // 40)
+    page = Image.new("RGB", (width + 2 * border, height + 2 * border + width // 15), "white")
+    page.paste(Image.fromarray(pixels), (border, border))
+    draw = ImageDraw.Draw(page)
+    _corners(draw, border, width, height)
+    _scale(draw, (border, height + 2 * border), width, reading.point)
+    return np.asarray(page, dtype=np.uint8)
+
+
+def _corners(draw: ImageDraw.ImageDraw, border: int, width: int, height: int) -> None:
+    arm, thick = border, max(2, width // 400)
+    for x, way_x in ((border, -1), (border + width - 1, 1)):
+        for y, way_y in ((border, -1), (border + height - 1, 1)):
+            draw.line([(x, y), (x + way_x * arm, y)], fill=CORNER, width=thick)
+            draw.line([(x, y), (x, y + way_y * arm)], fill=CORNER, width=thick)
+
+
+def _scale(draw: ImageDraw.ImageDraw, place: tuple[int, int], width: int, point: float) -> None:
+    millimetres = bar_length(0.35 * width * point * 1e3)
+    x, y = place
+    length, high = millimetres * 1e-3 / point, max(4, width // 80)
+    draw.rectangle((x, y, x + length, y + high), fill=CORNER)
+    font = ImageFont.load_default(size=max(14, width // 19))
+    draw.text((x + length + high, y + high // 2), f"{millimetres:g} mm", anchor="lm", font=font, fill=CORNER)
+
+
+SHARES = (0.1, 0.5, 0.9)
+"""Shares of the covered area whose diameters are told."""
+
+
+def read_card_size(text: str) -> tuple[float, float]:
+    """Read the size of a card from the command line.
+
+    Parameters
+    ----------
+    text : str
+        Such as ``150mm x 100mm``.
+
+    Returns
+    -------
+    tuple of float and float
+        Longer and shorter side [m].
+
+    Raises
+    ------
+    UsageError
+        If it is none.
+
+    Examples
+    --------
+    >>> read_card_size("100mm x 150mm")
+    (0.15, 0.1)
+    """
+    try:
+        return card_size(text)
+    except FieldError as error:
+        raise UsageError(f"--card {text}: {error.message}; {error.mend}") from None
+
+
+def card_on_picture(path: Path, sides: tuple[float, float], drawn: Path | None = None) -> FlingReading:
+    """Read the card on a photograph; save the card with what was found, if wished.
+
+    Parameters
+    ----------
+    path : pathlib.Path
+        The photograph.
+    sides : tuple of float and float
+        Longer and shorter side of the card [m].
+    drawn : pathlib.Path, optional
+        Where the overlay goes.
+
+    Returns
+    -------
+    FlingReading
+        The reading.
+
+    Raises
+    ------
+    InputError
+        If the photograph can't be read, or shows no such card.
+    UsageError
+        If the overlay would replace the picture, or can't be a picture.
+    RunError
+        If the overlay can't be written.
+    """
+    refuse_overlay(path, drawn)
+    pixels = read_picture(path)
+    try:
+        reading = read_fling_card(pixels, *sides)
+    except ValueError as error:
+        mend = "photograph the whole card from straight above, on a dark sheet, in even light"
+        raise wrong_picture(path, "picture-unfit", str(error), mend) from None
+    if drawn is not None:
+        save_overlay(drawn, fling_overlay(reading))
+    return reading
+
+
+def card_as_dict(reading: FlingReading) -> dict[str, Any]:
+    """Give a reading as plain JSON types; a refused one has null for every number.
+
+    Parameters
+    ----------
+    reading : FlingReading
+        The reading.
+
+    Returns
+    -------
+    dict
+        What ``pinscar fling --json`` prints.
+    """
+    accepted = reading.accepted
+    by_area = {
+        f"diameter_{100 * share:.0f}_by_area_mm": rounded(reading.diameter_by_area(share), 1e3, 3)
+        for share in SHARES
+    }
+    return {
+        "accepted": accepted,
+        "drops": reading.count,
+        "fling_area_mm2": rounded(reading.fling_area, 1e6, 3),
+        "fling_area_u_mm2": rounded(reading.fling_area_uncertainty, 1e6, 3),
+        "covered_share": rounded(reading.share, 1.0, 5),
+        **by_area,
+        "smallest_drop_mm2": rounded(reading.smallest, 1e6, 3),
+        "sizes": _sizes(reading) if accepted else None,
+        "marks_left_out": reading.marks,
+        "marks_area_mm2": rounded(reading.marks_area, 1e6, 3),
+        "reason": reading.reason or None,
+    }
+
+
+def _sizes(reading: FlingReading) -> list[dict[str, Any]]:
+    return [
+        {
+            "from_mm": one.low * 1e3,
+            "to_mm": one.high * 1e3 if one.high < 1 else None,
+            "drops": one.count,
+            "area_mm2": rounded(one.area, 1e6, 3),
+        }
+        for one in size_classes(reading.drop_areas)
+    ]
+
+
+def card_lines(reading: FlingReading) -> list[str]:
+    """Tell a reading in lines.
+
+    Parameters
+    ----------
+    reading : FlingReading
+        The reading.
+
+    Returns
+    -------
+    list of str
+        Number and area; diameters, if there are drops; what was left out, if anything. Or why it is refused.
+    """
+    if not reading.accepted or reading.fling_area is None or reading.share is None:
+        return [f"not accepted: {reading.reason}"]
+    area, uncertainty = reading.fling_area * 1e6, (reading.fling_area_uncertainty or 0.0) * 1e6
+    noun = "drop" if reading.count == 1 else "drops"
+    share = f"{100 * reading.share:.2f} % of the card"
+    lines = [f"{reading.count} {noun}, covered {area:.1f} mm² (u {uncertainty:.1f}), {share}"]
+    tenth, half, nine = (reading.diameter_by_area(share) for share in SHARES)
+    if tenth is not None and half is not None and nine is not None:
+        counts = ", ".join(
+            f"{one.low * 1e3:g} to {one.high * 1e3:g} mm: {one.count}"
+            if one.high < 1
+            else f"over {one.low * 1e3:g} mm: {one.count}"
+            for one in size_classes(reading.drop_areas)
+        )
+        lines.append(
+            f"half of the area in drops up to {half * 1e3:.2f} mm, a tenth up to {tenth * 1e3:.2f}, "
+            f"nine tenths up to {nine * 1e3:.2f}"
+        )
+        lines.append(f"drops by diameter: {counts}")
+    return lines
+
+
+def card_warnings(reading: FlingReading) -> list[str]:
+    """Tell what else is on a card.
+
+    Parameters
+    ----------
+    reading : FlingReading
+        The reading.
+
+    Returns
+    -------
+    list of str
+        A warning of strokes and fibres, or none.
+    """
+    if not reading.accepted or not reading.marks:
+        return []
+    strokes = "1 stroke or fibre" if reading.marks == 1 else f"{reading.marks} strokes or fibres"
+    area = f"{reading.marks_area * 1e6:.1f} mm²"
+    return [f"{strokes}, {area}, left out; their dots may count as drops: write on the back of a card"]

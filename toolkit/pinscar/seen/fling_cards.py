@@ -1,0 +1,379 @@
+"""The contact sheet of fling cards: the drops on each, beside the area that was typed in.
+
+A contact sheet: small pictures side by side in one figure, each with its name.
+"""
+
+from __future__ import annotations
+
+import base64
+import io
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any, Protocol
+
+import numpy as np
+import pandas as pd
+from numpy.typing import NDArray
+from PIL import Image, ImageDraw, ImageFont
+
+from pinscar.campaign.campaign import Campaign
+from pinscar.campaign.folder import evidence_by_run
+from pinscar.errors import InputError
+from pinscar.evidence.fling_card import FlingReading
+from pinscar.page.markup import Markup, caption_html, finding, method_note, table
+from pinscar.seen.cards import card_on_picture, fling_overlay
+from pinscar.wording import with_uncertainty
+
+COLUMNS = 3
+CELL = (400, 300)
+"""Room for a picture [points]; the page shows it at half the size."""
+STRIP = 30
+"""Height of the strip with its name [points]."""
+NAME_SIZE = 20
+QUALITY = 80
+"""Of the JPEG, from 1 to 95."""
+
+
+@dataclass(frozen=True, slots=True)
+class Named:
+    """A picture and its name.
+
+    Parameters
+    ----------
+    name : str
+        What stands beside it.
+    picture : array, shape (rows, columns, 3)
+        The picture.
+    """
+
+    name: str
+    picture: NDArray[np.uint8]
+
+
+class Pictured(Protocol):
+    """A run with its picture: what a sheet shows of it."""
+
+    @property
+    def run_id(self) -> str:
+        """The run."""
+
+    @property
+    def why_not(self) -> str:
+        """Why its reading was refused; empty where it was not."""
+
+    @property
+    def picture(self) -> NDArray[np.uint8] | None:
+        """The picture with what was read, if it is to be shown."""
+
+
+def contact_sheet(
+    pictures: Sequence[Named], *, alt: str, label: str, caption: str, key: str, names_above: bool = False
+) -> str:
+    """Put pictures on a sheet.
+
+    Parameters
+    ----------
+    pictures : sequence of Named
+        At least one.
+    alt : str
+        What the sheet shows, as a sentence.
+    label : str
+        Name of the sheet for a screen reader.
+    caption : str
+        Caption.
+    key : str
+        Name for references.
+    names_above : bool
+        Whether names stand above their pictures, and not under them.
+
+    Returns
+    -------
+    str
+        A ``<figure>`` element.
+    """
+    sheet = _drawn(pictures, names_above)
+    stream = io.BytesIO()
+    sheet.save(stream, "JPEG", quality=QUALITY, optimize=True)
+    source = base64.b64encode(stream.getvalue()).decode("ascii")
+    image = Markup('<img alt="{}" width="{}" height="{}" src="{}">').format(
+        alt, sheet.width // 2, sheet.height // 2, f"data:image/jpeg;base64,{source}"
+    )
+    told = caption_html("figure", caption, key=key)
+    return (
+        f'<figure class="figure"{told.attribute}><div class="card" role="group" tabindex="0" '
+        f'aria-label="{label}">{image}</div><figcaption>{told.html}</figcaption></figure>'
+    )
+
+
+def named_pictures(seen: Iterable[Pictured]) -> list[Named]:
+    """Take the pictures to show, each under its run's name, and whether its reading was refused.
+
+    Parameters
+    ----------
+    seen : iterable of Pictured
+        The runs with pictures.
+
+    Returns
+    -------
+    list of Named
+        Those that have a picture to show.
+    """
+    return [
+        Named(one.run_id if not one.why_not else f"{one.run_id}: not accepted", one.picture)
+        for one in seen
+        if one.picture is not None
+    ]
+
+
+def caption_with_rest(caption: str, left: int) -> str:
+    """End a sheet's caption, with how many pictures are not on it.
+
+    Parameters
+    ----------
+    caption : str
+        Without full stop.
+    left : int
+        Pictures that are in the table only.
+
+    Returns
+    -------
+    str
+        With full stop.
+
+    Examples
+    --------
+    >>> caption_with_rest("Scars as read", 0), caption_with_rest("Scars as read", 2)
+    ('Scars as read.', 'Scars as read; 2 more are in the table only.')
+    """
+    return f"{caption}; {left} more are in the table only." if left else f"{caption}."
+
+
+def _drawn(pictures: Sequence[Named], names_above: bool) -> Image.Image:
+    columns = min(COLUMNS, len(pictures))
+    rows = -(-len(pictures) // COLUMNS)
+    sheet = Image.new("RGB", (columns * CELL[0], rows * (CELL[1] + STRIP)), "white")
+    draw, font = ImageDraw.Draw(sheet), ImageFont.load_default(size=NAME_SIZE)
+    for number, one in enumerate(pictures):
+        x, y = number % COLUMNS * CELL[0], number // COLUMNS * (CELL[1] + STRIP)
+        picture = Image.fromarray(one.picture)
+        picture.thumbnail((CELL[0] - 8, CELL[1]), Image.Resampling.LANCZOS)
+        sheet.paste(picture, (x + 4, y + STRIP if names_above else y))
+        beside = y if names_above else y + picture.height
+        draw.text((x + 6, beside + 3), one.name, fill="black", font=font)
+    return sheet
+
+
+SHOWN = 24
+"""Most cards on the sheet; the table has all."""
+APART = 0.1
+"""Relative difference of a reading from what was typed that is pointed out."""
+OUTLINE = 3
+"""Thickness of outlines on the flat card, which the sheet shows at a third of its size [points]."""
+HEAD = Markup("<h3>Fling on the cards</h3>")
+METHOD = (
+    "The card is laid flat through its four corners. The brightness of bare paper is fitted place by place, "
+    "so that uneven light and soft shadows have no effect. A drop is what is darker than that by 6 % or "
+    "more; the edge is where darkening falls to half of that just inside, so that a pale halo does not "
+    "count. Thin strokes and fibres are left out; specks as large as drops count as drops. The area is what "
+    "the paper shows and not a mass of oil: oils soak in differently, and some fly past the card."
+)
+
+
+@dataclass(frozen=True, slots=True)
+class CardSeen:
+    """A run with its fling card.
+
+    Parameters
+    ----------
+    run_id : str
+        The run.
+    typed : float
+        Fling area as typed, NaN where blank [m²].
+    reading : FlingReading or None
+        What was read; None where that was impossible.
+    why_not : str
+        Why there is no accepted reading; empty where there is one.
+    picture : array or None
+        The card with its drops outlined.
+    """
+
+    run_id: str
+    typed: float
+    reading: FlingReading | None
+    why_not: str
+    picture: NDArray[np.uint8] | None
+
+
+def fling_cards_html(campaign: Campaign, runs: pd.DataFrame) -> str:
+    """Read every fling card and show the readings beside the typed areas.
+
+    Parameters
+    ----------
+    campaign : Campaign
+        The campaign.
+    runs : pandas.DataFrame
+        Its runs.
+
+    Returns
+    -------
+    str
+        HTML: a sentence, the contact sheet and a table; empty where there are no cards.
+    """
+    seen = cards_seen(campaign.folder, runs, campaign.file.rig.fling_card)
+    return f"{HEAD}\n{seen_html(seen)}" if seen else ""
+
+
+def seen_html(seen: list[CardSeen]) -> str:
+    """Show readings of fling cards beside the typed areas.
+
+    Parameters
+    ----------
+    seen : list of CardSeen
+        The runs with cards; at least one.
+
+    Returns
+    -------
+    str
+        HTML: a sentence, the contact sheet and a table.
+    """
+    parts = [finding(cards_sentence(seen)), *_sheet(seen), _readings_table(seen), method_note(METHOD)]
+    return "\n".join(str(part) for part in parts)
+
+
+def cards_seen(folder: Path, runs: pd.DataFrame, sides: tuple[float, float] | None) -> list[CardSeen]:
+    """Read the fling cards of a campaign.
+
+    Parameters
+    ----------
+    folder : pathlib.Path
+        The campaign folder.
+    runs : pandas.DataFrame
+        The runs.
+    sides : tuple of float and float, optional
+        Longer and shorter side of the cards [m]; None where campaign.toml doesn't tell.
+
+    Returns
+    -------
+    list of CardSeen
+        One for each run with a card, in the order of the runs.
+    """
+    files = evidence_by_run(folder, "fling")
+    carded = [run for run in runs.to_dict("records") if run["run_id"] in files]
+    return [
+        _seen(folder / files[run["run_id"]], run, sides, drawn=number < SHOWN)
+        for number, run in enumerate(carded)
+    ]
+
+
+def _seen(path: Path, run: Mapping[Any, Any], sides: tuple[float, float] | None, *, drawn: bool) -> CardSeen:
+    run_id, typed = str(run["run_id"]), float(run.get("fling_area", np.nan))
+    if sides is None:
+        return CardSeen(run_id, typed, None, "campaign.toml has no fling_card", None)
+    try:
+        reading = card_on_picture(path, sides)
+    except InputError as error:
+        return CardSeen(run_id, typed, None, error.problems[0].message, None)
+    picture = fling_overlay(reading, OUTLINE) if drawn else None
+    return CardSeen(run_id, typed, reading, reading.reason, picture)
+
+
+def cards_sentence(seen: list[CardSeen]) -> str:
+    """Tell how many cards were read, what they show, and how far that is from what was typed.
+
+    Parameters
+    ----------
+    seen : list of CardSeen
+        The runs with cards.
+
+    Returns
+    -------
+    str
+        One to three sentences.
+    """
+    areas = [one.reading.fling_area for one in seen if one.reading and one.reading.fling_area is not None]
+    noun = "fling card" if len(seen) == 1 else "fling cards"
+    start = f"{len(areas)} of {len(seen)} {noun} could be read"
+    if not areas:
+        return f"{start}: see the reasons in the table."
+    low, high = min(areas) * 1e6, max(areas) * 1e6
+    ends = f"{low:.0f} mm²" if round(low) == round(high) else f"from {low:.0f} to {high:.0f} mm²"
+    start += f"; drops cover {ends} of {'it' if len(areas) == 1 else 'each'}"
+    apart = {one.run_id: abs(away) for one in seen if np.isfinite(away := _difference(one))}
+    if not apart:
+        return f"{start}. No area was typed in to compare with."
+    told = f"{start}. Of {len(apart)} with an area typed in, "
+    far = [run_id for run_id, away in apart.items() if away > APART]
+    if far:
+        return f"{told}{len(far)} differ by more than {100 * APART:.0f} %: {', '.join(far)}."
+    return f"{told}all agree within {100 * max(apart.values()):.1f} %."
+
+
+def _difference(one: CardSeen) -> float:
+    """Relative difference from what was typed; NaN where one of the two is missing."""
+    if one.reading is None or one.reading.fling_area is None or not np.isfinite(one.typed):
+        return float("nan")
+    if one.typed == 0:
+        return 0.0 if one.reading.fling_area == 0 else float("inf")
+    return one.reading.fling_area / one.typed - 1
+
+
+def _sheet(seen: list[CardSeen]) -> list[str]:
+    shown = named_pictures(seen)
+    if not shown:
+        return []
+    caption = (
+        "Fling cards laid flat, their drops outlined in blue; purple: strokes and fibres left out; orange: a "
+        "guess that was not accepted. The bar gives the scale"
+    )
+    told = caption_with_rest(caption, len(seen) - len(shown))
+    alt = f"Contact sheet of {len(shown)} fling cards with their drops outlined. {cards_sentence(seen)}"
+    label = "Contact sheet of fling cards"
+    return [contact_sheet(shown, alt=alt, label=label, caption=told, key="fling-cards", names_above=True)]
+
+
+def _readings_table(seen: list[CardSeen]) -> Markup:
+    return table(
+        [
+            "Run",
+            "Drops",
+            ("Area, card", "mm²"),
+            ("typed", "mm²"),
+            ("Share", "%"),
+            ("Half the area up to", "mm"),
+            ("10 to 90 %", "mm"),
+            "Remark",
+        ],
+        [_row(one) for one in seen],
+        caption="What drops cover on the fling cards, with standard uncertainties, beside what was typed in",
+        key="fling-cards",
+        number_columns=range(1, 7),
+        row_classes=["flagged" if one.why_not else "" for one in seen],
+        note="The evaluation uses the typed areas; pinscar gather fills blank ones from the cards. Standard "
+        "uncertainty: where drops end and where the card's edges lie. Diameters by their share of the "
+        "covered area. A card that is not accepted is to be measured by hand.",
+        long=len(seen) > SHOWN // 2,
+    )
+
+
+def _row(one: CardSeen) -> list[str]:
+    typed = f"{one.typed * 1e6:.0f}" if np.isfinite(one.typed) else "blank"
+    reading = one.reading
+    if reading is None or reading.fling_area is None or reading.share is None:
+        return [one.run_id, "not read", "not read", typed, "not read", "not read", "not read", one.why_not]
+    tenth, half, nine = (reading.diameter_by_area(share) for share in (0.1, 0.5, 0.9))
+    sizes = ["none", "none"]
+    if tenth is not None and half is not None and nine is not None:
+        sizes = [f"{half * 1e3:.1f}", f"{tenth * 1e3:.1f} to {nine * 1e3:.1f}"]
+    remarks = ["differs"] if abs(_difference(one)) > APART else []
+    if reading.marks:
+        remarks.append(f"{reading.marks} stroke{'s' if reading.marks > 1 else ''} left out")
+    return [
+        one.run_id,
+        str(reading.count),
+        with_uncertainty(reading.fling_area * 1e6, (reading.fling_area_uncertainty or 0.0) * 1e6),
+        typed,
+        f"{100 * reading.share:.1f}",
+        *sizes,
+        ", ".join(remarks) or "none",
+    ]

@@ -1,0 +1,646 @@
+"""Pictures on disk: read one, save one, and the error that names it.
+
+Scars on micrographs: measure one, tell the result; and the words and numbers of all such commands.
+
+The scale of a picture: as typed, from a graticule, or from the bar burnt into it.
+
+The micrograph with what was read drawn on it: outline, axes and a scale bar.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+from PIL import Image, ImageDraw, ImageFont, ImageOps, UnidentifiedImageError
+
+from pinscar.errors import InputError, RunError, UsageError
+from pinscar.evidence.graticule import GraticuleReading, read_graticule
+from pinscar.evidence.grey import grey
+from pinscar.evidence.scale_bar import ScaleBarReading, read_scale_bar
+from pinscar.evidence.scar_image import ScarReading, measure_scar
+from pinscar.page.style import bar_length
+from pinscar.problems import Problem, Severity
+from pinscar.units import UnitError, parse_quantity
+
+OVERLAYS = (".png", ".jpg", ".jpeg", ".tif", ".tiff")
+"""Endings under which an overlay is saved."""
+
+
+def read_picture(path: Path) -> NDArray[np.generic]:
+    """Read a picture, turned upright as its camera says.
+
+    Parameters
+    ----------
+    path : pathlib.Path
+        PNG, JPEG or TIFF.
+
+    Returns
+    -------
+    array
+        Rows, columns and maybe channels, whole numbers over the range of their type.
+
+    Raises
+    ------
+    InputError
+        If there is no such file, or it can't be read as a picture.
+    """
+    try:
+        with Image.open(path) as picture:
+            upright = ImageOps.exif_transpose(picture)
+            if upright.mode in ("P", "CMYK", "YCbCr", "1", "LAB", "HSV"):
+                upright = upright.convert("RGB")
+            pixels: NDArray[np.generic] = np.asarray(upright)
+    except FileNotFoundError:
+        raise wrong_picture(path, "picture-missing", "there is no such picture", "check the name") from None
+    except IsADirectoryError:
+        raise wrong_picture(
+            path,
+            "picture-missing",
+            "this is a folder",
+            "name one picture; pinscar gather reads whole folders",
+        ) from None
+    except (UnidentifiedImageError, Image.DecompressionBombError, OSError, ValueError, SyntaxError):
+        mend = "save it again as PNG, JPEG or TIFF"
+        raise wrong_picture(path, "picture-unreadable", "this can't be read as a picture", mend) from None
+    if pixels.dtype == np.int32:
+        # Pillow gives some 16-bit greys as 32-bit numbers.
+        pixels = np.clip(pixels, 0, 65535).astype(np.uint16)
+    if pixels.dtype not in (np.uint8, np.uint16):
+        mend = "save it with 8 or 16 bits per channel"
+        raise wrong_picture(
+            path, "picture-unreadable", f"its pixel format is not supported, {pixels.dtype}", mend
+        )
+    return pixels
+
+
+def wrong_picture(path: Path, code: str, message: str, mend: str) -> InputError:
+    """Build the error that names a picture.
+
+    Parameters
+    ----------
+    path : pathlib.Path
+        The picture.
+    code, message, mend : str
+        Its stable code, what is wrong and how to mend it.
+
+    Returns
+    -------
+    InputError
+        The error, to be raised.
+    """
+    return InputError([Problem(code, Severity.ERROR, str(path), message, mend)])
+
+
+def refuse_overlay(image: Path, drawn: Path | None) -> None:
+    """Refuse a place for an overlay before the picture is measured, above all the picture's own.
+
+    Parameters
+    ----------
+    image : pathlib.Path
+        The picture that is read.
+    drawn : pathlib.Path or None
+        Where the overlay shall go; None for nowhere.
+
+    Raises
+    ------
+    UsageError
+        If it is the picture itself, its ending names no picture, or there is no such folder.
+
+    Examples
+    --------
+    >>> refuse_overlay(Path("scar.png"), Path("outline.png"))
+    >>> refuse_overlay(Path("scar.png"), Path("outline.txt"))
+    Traceback (most recent call last):
+    pinscar.errors.UsageError: --overlay outline.txt: no picture is saved under this ending; end it in .png
+    """
+    if drawn is None:
+        return
+    if drawn.suffix.lower() not in OVERLAYS:
+        raise UsageError(f"--overlay {drawn}: no picture is saved under this ending; end it in .png")
+    if not drawn.parent.is_dir():
+        raise UsageError(f"--overlay {drawn}: there is no folder {drawn.parent}; make it first")
+    if drawn.exists() and image.exists() and drawn.samefile(image):
+        raise UsageError(
+            f"--overlay {drawn}: this is the picture itself, which must stay as it is; take another name"
+        )
+
+
+def save_overlay(path: Path, pixels: NDArray[np.uint8]) -> None:
+    """Save a picture with what was found drawn on it.
+
+    Parameters
+    ----------
+    path : pathlib.Path
+        Where to; its ending tells the format.
+    pixels : array, shape (rows, columns, 3)
+        The picture.
+
+    Raises
+    ------
+    RunError
+        If it can't be written.
+    """
+    try:
+        Image.fromarray(pixels).save(path)
+    except (OSError, ValueError) as error:
+        raise RunError(
+            f"{path}: the overlay can't be written: {getattr(error, 'strerror', None) or error}"
+        ) from None
+
+
+FOUND, LEFT_OUT, GUESS = (0, 230, 255), (255, 60, 0), (255, 210, 0)
+
+
+def overlay(pixels: NDArray[np.generic], reading: ScarReading, scale: float) -> NDArray[np.uint8]:
+    """Draw a reading on its picture.
+
+    Outline points that the fit used are blue, others red; the axes are white. Of a refused reading the guess
+    is yellow and dashed.
+
+    Parameters
+    ----------
+    pixels : array
+        The picture.
+    reading : ScarReading
+        What was read.
+    scale : float
+        Size of one point [m].
+
+    Returns
+    -------
+    array, shape (rows, columns, 3)
+        The picture with the drawing.
+    """
+    base = pixels if pixels.ndim == 3 and pixels.shape[2] == 3 and pixels.dtype == np.uint8 else None
+    shown = np.rint(grey(pixels) * 255).astype(np.uint8) if base is None else base
+    picture = Image.fromarray(shown).convert("RGB")
+    draw = ImageDraw.Draw(picture)
+    thick = max(1, picture.width // 400)
+    if reading.accepted:
+        _dots(draw, reading, thick)
+    _ellipse(draw, reading, thick)
+    _scale_bar(draw, picture.size, scale)
+    return np.asarray(picture, dtype=np.uint8)
+
+
+def _dots(draw: ImageDraw.ImageDraw, reading: ScarReading, thick: int) -> None:
+    for (x, y), used in zip(reading.outline, reading.used, strict=True):
+        box = (float(x) - thick, float(y) - thick, float(x) + thick, float(y) + thick)
+        draw.ellipse(box, fill=FOUND if used else LEFT_OUT)
+
+
+def _ellipse(draw: ImageDraw.ImageDraw, reading: ScarReading, thick: int) -> None:
+    ellipse = reading.ellipse
+    if ellipse is None:
+        return
+    around = [(float(x), float(y)) for x, y in ellipse.points(np.linspace(0, 2 * np.pi, 181))]
+    if not reading.accepted:
+        for first, second in zip(around[::4], around[2::4], strict=False):
+            draw.line([first, second], fill=GUESS, width=thick + 1)
+        return
+    ends = [(float(x), float(y)) for x, y in ellipse.points(np.array([0, np.pi, np.pi / 2, 3 * np.pi / 2]))]
+    draw.line(ends[:2], fill="white", width=thick)
+    draw.line(ends[2:], fill="white", width=thick)
+
+
+def _scale_bar(draw: ImageDraw.ImageDraw, size: tuple[int, int], scale: float) -> None:
+    columns, rows = size
+    millimetres = bar_length(0.3 * columns * scale * 1e3)
+    length, high = millimetres * 1e-3 / scale, max(3, rows // 90)
+    left, low = columns * 0.04, rows * 0.95
+    font = ImageFont.load_default(size=max(11, rows // 20))
+    draw.rectangle((left - 3, low - high - 3, left + length + 3, low + 3), fill="black")
+    draw.rectangle((left, low - high, left + length, low), fill="white")
+    draw.text(
+        (left, low - high - 6),
+        f"{millimetres:g} mm",
+        anchor="lb",
+        font=font,
+        fill="white",
+        stroke_width=2,
+        stroke_fill="black",
+    )
+
+
+def read_quantity(text: str, dimension: str, option: str) -> float:
+    """Read a positive quantity from the command line.
+
+    Parameters
+    ----------
+    text : str
+        Such as ``2.5um/px``.
+    dimension : str
+        Kind of quantity.
+    option : str
+        Name of the option, for the message.
+
+    Returns
+    -------
+    float
+        The number in SI.
+
+    Raises
+    ------
+    UsageError
+        If it can't be read, or isn't positive.
+
+    Examples
+    --------
+    >>> round(read_quantity("2.5um/px", "image scale", "--scale"), 12)
+    2.5e-06
+    """
+    try:
+        value = parse_quantity(text, dimension)
+    except UnitError as error:
+        raise UsageError(f"{option} {text}: {error}") from None
+    if not (value > 0 and np.isfinite(value)):
+        raise UsageError(f"{option} {text}: it must be positive")
+    return value
+
+
+def scar_on_picture(
+    path: Path, scale: float, drawn: Path | None = None, scale_uncertainty: float = 0.0
+) -> ScarReading:
+    """Measure the scar on a picture; save the picture with what was found, if wished.
+
+    Parameters
+    ----------
+    path : pathlib.Path
+        The picture.
+    scale : float
+        Size of one point [m].
+    drawn : pathlib.Path, optional
+        Where the overlay goes.
+    scale_uncertainty : float, optional
+        Relative standard uncertainty of the scale [1].
+
+    Returns
+    -------
+    ScarReading
+        The reading.
+
+    Raises
+    ------
+    InputError
+        If the picture can't be read or measured.
+    UsageError
+        If the overlay would replace the picture, or can't be a picture.
+    RunError
+        If the overlay can't be written.
+    """
+    refuse_overlay(path, drawn)
+    pixels = read_picture(path)
+    try:
+        reading = measure_scar(pixels, scale, scale_uncertainty)
+    except ValueError as error:
+        raise wrong_picture(path, "picture-unfit", str(error), "take a picture of the whole scar") from None
+    if drawn is not None:
+        save_overlay(drawn, overlay(pixels, reading, scale))
+    return reading
+
+
+def scar_as_dict(reading: ScarReading) -> dict[str, Any]:
+    """Give a reading as plain JSON types; a refused one has null for every number but its score.
+
+    Parameters
+    ----------
+    reading : ScarReading
+        The reading.
+
+    Returns
+    -------
+    dict
+        What ``pinscar scar --json`` prints.
+    """
+    return {
+        "accepted": reading.accepted,
+        "score": round(reading.score, 3),
+        "scar_length_mm": rounded(reading.length, 1e3, 4),
+        "scar_width_mm": rounded(reading.width, 1e3, 4),
+        "area_mm2": rounded(reading.area, 1e6, 4),
+        "ellipse_area_mm2": rounded(reading.ellipse_area, 1e6, 4),
+        "angle_deg": rounded(reading.angle, 180 / np.pi, 2),
+        "length_u_mm": rounded(reading.length_uncertainty, 1e3, 4),
+        "width_u_mm": rounded(reading.width_uncertainty, 1e3, 4),
+        "area_u_mm2": rounded(reading.area_uncertainty, 1e6, 4),
+        "roughness_um": rounded(reading.roughness, 1e6, 2),
+        "reason": reading.reason or None,
+    }
+
+
+def rounded(value: float | None, factor: float, digits: int) -> float | None:
+    """Turn a number to another unit and round it.
+
+    Parameters
+    ----------
+    value : float or None
+        The number.
+    factor : float
+        What one is in the other unit.
+    digits : int
+        Decimals to keep.
+
+    Returns
+    -------
+    float or None
+        The rounded number; None for None.
+
+    Examples
+    --------
+    >>> rounded(0.0021234, 1e3, 3)
+    2.123
+    """
+    return None if value is None else round(value * factor, digits)
+
+
+def scar_line(reading: ScarReading) -> str:
+    """Tell a reading in a line.
+
+    Parameters
+    ----------
+    reading : ScarReading
+        The reading.
+
+    Returns
+    -------
+    str
+        Axes, area and angle, or why there are none.
+    """
+    told = scar_as_dict(reading)
+    if not reading.accepted:
+        return f"not accepted (score {reading.score:.2f}): {reading.reason}"
+    return (
+        f"length {told['scar_length_mm']:.3f} mm (u {told['length_u_mm']:.3f}), "
+        f"width {told['scar_width_mm']:.3f} mm (u {told['width_u_mm']:.3f}), "
+        f"area {told['area_mm2']:.3f} mm², angle {told['angle_deg']:.1f}°, score {reading.score:.2f}"
+    )
+
+
+@dataclass(frozen=True, slots=True)
+class PictureScale:
+    """The scale of a picture, and where it comes from.
+
+    Parameters
+    ----------
+    size : float
+        Size of one point [m].
+    relative_uncertainty : float
+        Its standard uncertainty [1].
+    source : {"typed", "scale bar"}
+        Where it comes from.
+    warnings : tuple of str
+        What to look at, in words.
+    """
+
+    size: float
+    relative_uncertainty: float
+    source: str
+    warnings: tuple[str, ...] = ()
+
+
+def require_one(first: str | None, second: str | None, options: tuple[str, str]) -> None:
+    """Refuse two options of which exactly one belongs in a command.
+
+    Parameters
+    ----------
+    first, second : str or None
+        What was given for each.
+    options : tuple of str
+        Their names, for the message.
+
+    Raises
+    ------
+    UsageError
+        If both or none are given.
+
+    Examples
+    --------
+    >>> require_one("0.5mm", None, ("--bar", "--pitch"))
+    """
+    if (first is None) == (second is None):
+        told = "both are" if first is not None else "neither is"
+        raise UsageError(f"give exactly one of {options[0]} and {options[1]}; {told} given")
+
+
+def scale_for_scar(
+    path: Path, scale: str | None, bar: str | None, uncertainty: str | None = None
+) -> PictureScale:
+    """Take the scale of a micrograph from the words of the command.
+
+    Parameters
+    ----------
+    path : pathlib.Path
+        The micrograph.
+    scale : str or None
+        Size of one point, such as ``2.5um/px``.
+    bar : str or None
+        Length of the bar burnt into it, such as ``0.5mm``.
+    uncertainty : str or None, optional
+        Relative standard uncertainty of `scale`, such as ``0.5 %``.
+
+    Returns
+    -------
+    PictureScale
+        The scale.
+
+    Raises
+    ------
+    UsageError
+        If not exactly one of scale and bar is given, or words can't be read.
+    InputError
+        If the picture can't be read, or shows no bar.
+    """
+    require_one(scale, bar, ("--scale", "--bar"))
+    if bar is not None:
+        if uncertainty is not None:
+            raise UsageError("--scale-uncertainty goes with --scale; the bar brings its own")
+        found = bar_on_picture(path, read_quantity(bar, "length", "--bar"))
+        return PictureScale(found.scale, found.relative_uncertainty, "scale bar", found.warnings)
+    size = read_quantity(scale or "", "image scale", "--scale")
+    return PictureScale(size, 0.0 if uncertainty is None else _share(uncertainty), "typed")
+
+
+def _share(text: str) -> float:
+    try:
+        value = parse_quantity(text, "pure number")
+    except UnitError as error:
+        raise UsageError(f"--scale-uncertainty {text}: {error}") from None
+    if value > 0.1 and text.strip()[-1] in ".0123456789":
+        raise UsageError(
+            f"--scale-uncertainty {text}: without a sign that is {100 * value:g} %; "
+            f"write {value:g} % or {100 * value:g} %"
+        )
+    if not 0 <= value < 1:
+        raise UsageError(f"--scale-uncertainty {text}: it must be a share from 0 to 100 %, such as 0.5 %")
+    return value
+
+
+def scale_as_dict(scale: PictureScale) -> dict[str, Any]:
+    """Give a scale as plain JSON types.
+
+    Parameters
+    ----------
+    scale : PictureScale
+        The scale.
+
+    Returns
+    -------
+    dict
+        What ``pinscar scar --json`` prints beside the reading.
+    """
+    # Nobody stated that of a typed scale: it is not known, and not 0.
+    known = scale.size * scale.relative_uncertainty if scale.relative_uncertainty else None
+    return {
+        "scale_um_per_px": rounded(scale.size, 1e6, 6),
+        "scale_u_um_per_px": rounded(known, 1e6, 6),
+        "scale_from": scale.source,
+        "scale_warnings": list(scale.warnings),
+    }
+
+
+def bar_on_picture(path: Path, length: float) -> ScaleBarReading:
+    """Read the scale from the bar burnt into a picture.
+
+    Parameters
+    ----------
+    path : pathlib.Path
+        The picture.
+    length : float
+        What the bar stands for [m].
+
+    Returns
+    -------
+    ScaleBarReading
+        The scale with its uncertainty and warnings.
+
+    Raises
+    ------
+    InputError
+        If the picture can't be read, or not exactly one bar is seen.
+    """
+    try:
+        return read_scale_bar(read_picture(path), length)
+    except ValueError as error:
+        mend = "give the scale as a number, or cut the picture so that one whole bar is on it"
+        raise wrong_picture(path, "scale-bar-unread", str(error), mend) from None
+
+
+def bar_as_dict(reading: ScaleBarReading) -> dict[str, Any]:
+    """Give a scale read from a bar as plain JSON types.
+
+    Parameters
+    ----------
+    reading : ScaleBarReading
+        The reading.
+
+    Returns
+    -------
+    dict
+        What ``pinscar graticule --bar ... --json`` prints.
+    """
+    return {
+        "scale_um_per_px": rounded(reading.scale, 1e6, 6),
+        "scale_u_um_per_px": rounded(reading.scale * reading.relative_uncertainty, 1e6, 6),
+        "bar_px": rounded(reading.points, 1.0, 3),
+        "ends_px": [[round(float(value), 2) for value in end] for end in reading.ends],
+        "angle_deg": rounded(reading.angle, 180 / np.pi, 2),
+        "end_ticks_px": rounded(reading.ticks, 1.0, 1),
+        "warnings": list(reading.warnings),
+    }
+
+
+def bar_line(reading: ScaleBarReading) -> str:
+    """Tell a scale read from a bar in a line.
+
+    Parameters
+    ----------
+    reading : ScaleBarReading
+        The reading.
+
+    Returns
+    -------
+    str
+        Scale, uncertainty, and where the bar lies.
+    """
+    um = reading.scale * 1e6
+    (x, y), (other_x, other_y) = reading.ends
+    return (
+        f"scale {um:.4g} um/px (u {um * reading.relative_uncertainty:.2g}, from placing both ends) from a "
+        f"bar of {reading.points:.1f} points, from column {x:.1f}, row {y:.1f} to column {other_x:.1f}, "
+        f"row {other_y:.1f}"
+    )
+
+
+def graticule_on_picture(path: Path, pitch: float) -> GraticuleReading:
+    """Read the scale from a picture of a graticule.
+
+    Parameters
+    ----------
+    path : pathlib.Path
+        The picture.
+    pitch : float
+        Distance of its lines [m].
+
+    Returns
+    -------
+    GraticuleReading
+        The scale with its uncertainty and warnings.
+
+    Raises
+    ------
+    InputError
+        If the picture can't be read, or no regular lines are found on it.
+    """
+    try:
+        return read_graticule(read_picture(path), pitch)
+    except ValueError as error:
+        mend = "take a sharp picture of five lines or more that fill it"
+        raise wrong_picture(path, "picture-unfit", str(error), mend) from None
+
+
+def graticule_as_dict(reading: GraticuleReading) -> dict[str, Any]:
+    """Give a scale as plain JSON types.
+
+    Parameters
+    ----------
+    reading : GraticuleReading
+        The reading.
+
+    Returns
+    -------
+    dict
+        What ``pinscar graticule --json`` prints.
+    """
+    return {
+        "scale_um_per_px": rounded(reading.scale, 1e6, 6),
+        "scale_u_um_per_px": rounded(reading.scale * reading.relative_uncertainty, 1e6, 6),
+        "spectrum_scale_um_per_px": rounded(reading.spectrum_scale, 1e6, 6),
+        "across_um_per_px": rounded(reading.across, 1e6, 6),
+        "angle_deg": rounded(reading.angle, 180 / np.pi, 2),
+        "lines": reading.lines,
+        "warnings": list(reading.warnings),
+    }
+
+
+def graticule_line(reading: GraticuleReading) -> str:
+    """Tell a scale in a line.
+
+    Parameters
+    ----------
+    reading : GraticuleReading
+        The reading.
+
+    Returns
+    -------
+    str
+        Scale, uncertainty and number of lines.
+    """
+    um = reading.scale * 1e6
+    return (
+        f"scale {um:.4g} um/px (u {um * reading.relative_uncertainty:.2g}, from the places of lines) "
+        f"from {reading.lines} lines"
+    )

@@ -1,0 +1,400 @@
+"""The part of the report on traces: finding, figure, table and method, where a campaign has any.
+
+What the report says of the traces: a sentence, a table of the runs, what was left out, and the method.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable, Collection, Iterable, Mapping, Sequence
+from typing import Any
+
+from pinscar.decision.analysis import Analysis
+from pinscar.decision.evaluate import rig_geometry
+from pinscar.decision.surroundings import relative_uncertainty
+from pinscar.decision.traces import RunTrace, run_traces, stop_told
+from pinscar.evidence.friction_stop import CLOCKS
+from pinscar.evidence.readings import GAP_SHARE, SPIKE, Gap
+from pinscar.evidence.sound import QuietHeard
+from pinscar.evidence.warming import LEAST_SPIKE, WINDOW
+from pinscar.page.markup import Markup, finding, method_note, table
+from pinscar.seen import recordings
+from pinscar.seen.trace_chart import MOST_RUNS, TraceDrawn, trace_figure
+from pinscar.wording import counted, fixed, listing, load_text, significant, with_uncertainty
+
+_SCATTER = (
+    "±: standard uncertainty from the scatter of the readings, which biases the peak and the steepest "
+    "line upwards; calibration is not included."
+)
+_SPACING = (
+    "±: standard uncertainty from the scatter and spacing of the readings, from the zero of the force where "
+    "it was checked, and from the reading of the scar where its uncertainty is stated; calibration is not "
+    "included."
+)
+
+
+def trace_sentence(runs: Sequence[TraceDrawn]) -> str:
+    """Say what the traces tell.
+
+    Parameters
+    ----------
+    runs : sequence of TraceDrawn
+        At least one.
+
+    Returns
+    -------
+    str
+        A sentence with numbers.
+    """
+    whole = [one.told.energy for one in runs if one.told.energy and not one.told.energy.missing]
+    energies = [energy.energy * 1e-3 for energy in whole]
+    torn = sum(bool(one.told.energy and one.told.energy.missing) for one in runs)
+    peaks = [one.told.warming.peak - 273.15 for one in runs if one.told.warming]
+    stops = [one.stop.time for one in runs if one.stop is not None and one.stop.time is not None]
+    measured = [one for one in runs if one.stop is not None]
+    but = f", not counting {counted(torn, 'run')} with gaps" if torn else ""
+    friction = [f"took {_span(energies, significant)} kJ per run{but}"] if energies else []
+    if stops:
+        times = _span(stops, lambda x: f"{x:.0f}")
+        friction.append(f"settled after {times} s in {len(stops)} of {len(measured)}")
+    said = [f"friction {listing(friction)}"] if friction else []
+    if peaks:
+        said.append(f"the temperature peaked at {_span(peaks, lambda x: f'{x:.0f}')} °C")
+    told = "; ".join(said) or "none holds a friction force or a temperature within its run"
+    return f"{counted(len(runs), 'run has a trace', 'runs have traces')}: {told}."
+
+
+def run_sentence(run: TraceDrawn) -> str:
+    """Say what the trace of one run tells.
+
+    Parameters
+    ----------
+    run : TraceDrawn
+        The run.
+
+    Returns
+    -------
+    str
+        A sentence with numbers.
+    """
+    told, stop, said = run.told, run.stop, []
+    if told.energy is not None:
+        least = "at least " if told.energy.missing else ""
+        energy = with_uncertainty(told.energy.energy * 1e-3, told.energy.uncertainty * 1e-3)
+        said.append(f"friction energy {least}{energy} kJ")
+    if stop is not None:
+        settled = f"friction had settled after {_settled(run).rstrip('*')} s"
+        off = f", {run.typed:.0f} s typed" if _typed_off(run) else ""
+        said.append(
+            f"when friction settled is not determined ({stop.reason})" if stop.reason else settled + off
+        )
+    if told.warming is not None:
+        said.append(
+            f"temperature peaked at {told.warming.peak - 273.15:.1f} °C "
+            f"after {told.warming.time_of_peak:.0f} s"
+        )
+        rate = told.warming.rate
+        if rate is not None:
+            value = with_uncertainty(rate.value, rate.uncertainty)
+            said.append(f"warming fastest, {value} K/s, after {rate.time:.0f} s")
+    return f"Trace: {'; '.join(said) or 'no friction force and no temperature within the run'}."
+
+
+def _span(values: Sequence[float], write: Callable[[float], str]) -> str:
+    low, high = write(min(values)), write(max(values))
+    return low if low == high else f"{low} to {high}"
+
+
+def warming_table(runs: Sequence[TraceDrawn]) -> Markup | None:
+    """Tabulate peak, rise and greatest heating rate.
+
+    Parameters
+    ----------
+    runs : sequence of TraceDrawn
+        The runs with a trace.
+
+    Returns
+    -------
+    Markup or None
+        The table, with what was left out in its note; None where no trace has a temperature.
+    """
+    rows, notes = [], []
+    for run in runs:
+        told, warming = run.told, run.told.warming
+        if warming is None:
+            continue
+        peak = [f"{warming.peak - 273.15:.1f}", f"{warming.time_of_peak:.0f}"]
+        rate = ["too sparse", "too sparse"]
+        if warming.rate is not None:
+            rate = [
+                with_uncertainty(warming.rate.value, warming.rate.uncertainty),
+                f"{warming.rate.time:.0f}",
+            ]
+        rows.append([*_head(told), *peak, with_uncertainty(told.rise, told.rise_uncertainty), *rate])
+        notes += [_gaps(told.run_id, warming.gaps)] if warming.gaps else []
+    if not rows:
+        return None
+    note = [
+        _SCATTER,
+        _rises([one.told for one in runs if one.told.warming]),
+        *_filled_in(notes, "; a peak may lie there"),
+    ]
+    return table(
+        [
+            "Run",
+            "Oil and load",
+            ("Peak", "°C"),
+            ("Peak at", "s"),
+            ("Rise", "K"),
+            ("Greatest rate", "K/s"),
+            ("Rate at", "s"),
+        ],
+        rows,
+        caption="Temperature from the traces",
+        key="trace-temperature",
+        number_columns=range(2, 7),
+        note=" ".join(note + _spikes([one.told for one in runs])),
+    )
+
+
+def energy_table(runs: Sequence[TraceDrawn], volume_uncertainty: Sequence[float]) -> Markup | None:
+    """Tabulate friction energy, and when friction settled.
+
+    Parameters
+    ----------
+    runs : sequence of TraceDrawn
+        The runs with a trace.
+    volume_uncertainty : sequence of float
+        Relative standard uncertainty of the wear volume of each run [1]; NaN where it is not known.
+
+    Returns
+    -------
+    Markup or None
+        The table, with what was left out in its note; None where no trace has a friction force.
+    """
+    rows, notes = [], []
+    for run, relative in zip(runs, volume_uncertainty, strict=True):
+        told = run.told
+        if told.energy is None:
+            continue
+        rows.append([*_head(told), *_energy(told, relative), _settled(run)])
+        notes += [_gaps(told.run_id, told.force_gaps)] if told.force_gaps else []
+    if not rows:
+        return None
+    note = [_SPACING, *_zeros([one.told for one in runs if one.told.energy is not None])]
+    return table(
+        [
+            "Run",
+            "Oil and load",
+            ("Friction energy", "kJ"),
+            ("Over distance", "J/m"),
+            ("Over wear volume", "kJ/mm³"),
+            ("Friction settled", "s"),
+        ],
+        rows,
+        caption="Friction energy from the traces, and when friction settled",
+        key="friction-energy",
+        number_columns=range(2, 6),
+        note=" ".join([*note, *_filled_in(notes, ""), *_stops(runs)]),
+    )
+
+
+def _head(told: RunTrace) -> list[str]:
+    return [told.run_id, f"{told.lubricant} at {load_text(told.load)}"]
+
+
+def _energy(told: RunTrace, relative: float) -> list[str]:
+    energy = told.energy
+    assert energy is not None  # the caller chose the runs
+    least = "at least " if energy.missing else ""
+    specific = told.specific_energy * 1e-12
+    u = (
+        abs(specific) * math.hypot(energy.uncertainty / energy.energy, relative)
+        if energy.energy
+        else math.nan
+    )
+    return [
+        least + with_uncertainty(energy.energy * 1e-3, energy.uncertainty * 1e-3),
+        significant(energy.per_distance),
+        "scar not measured" if math.isnan(specific) else least + with_uncertainty(specific, u),
+    ]
+
+
+def _settled(run: TraceDrawn) -> str:
+    stop = run.stop
+    if stop is None or stop.time is None or stop.low is None or stop.high is None:
+        return "not determined"
+    return f"{stop.time:.0f} ({stop.low:.0f} to {stop.high:.0f})" + ("*" if _typed_off(run) else "")
+
+
+def _typed_off(run: TraceDrawn) -> bool:
+    stop = run.stop
+    if stop is None or stop.low is None or stop.high is None or math.isnan(run.typed):
+        return False
+    return not stop.low - CLOCKS <= run.typed <= stop.high + CLOCKS
+
+
+def _filled_in(gaps: Sequence[str], so: str) -> list[str]:
+    return [f"Gaps, over which nothing was filled in{so}: {'; '.join(gaps)}."] if gaps else []
+
+
+def _spikes(runs: Sequence[RunTrace]) -> list[str]:
+    spikes = [f"{one.warming.spikes} of {one.run_id}" for one in runs if one.warming and one.warming.spikes]
+    return [f"Single readings left out as lone spikes: {listing(spikes)}."] if spikes else []
+
+
+def _zeros(runs: Sequence[RunTrace]) -> list[str]:
+    if not runs:
+        return []
+    checked = [one for one in runs if one.zero.checked]
+    unknown = [one for one in runs if not one.zero.checked]
+    parts = [f"{one.run_id} {_zero(one)}" for one in checked]
+    notes = [f"Zero of the force, taken off: {'; '.join(parts)}."] if parts else []
+    if unknown:
+        shift = max(one.energy.distance for one in unknown if one.energy)
+        some = f"not checked in {_some([one.run_id for one in unknown])}"
+        which = some if checked else "checked in no run"
+        notes.append(
+            f"The zero of the force was {which}: no readings of the unloaded pin stand "
+            f"before or after. An offset of 1 N would change an energy by {_kilojoules(shift)}."
+        )
+    return notes
+
+
+def _kilojoules(energy: float) -> str:
+    return f"{significant(energy * 1e-3, 2)} kJ"
+
+
+def _zero(one: RunTrace) -> str:
+    before, after = one.zero.before, one.zero.after
+    if before is not None and after is not None:
+        return f"{fixed(before, 1)} N before and {fixed(after, 1)} N after, straight between"
+    side, value = ("before", before) if before is not None else ("after", after)
+    return f"{fixed(value or 0.0, 1)} N {side}, a drift not checked"
+
+
+def _rises(warm: Sequence[RunTrace]) -> str:
+    own = [one.run_id for one in warm if math.isnan(one.ambient)]
+    before = [one.run_id for one in warm if one.run_id in own and one.warming and one.warming.before]
+    opening = [one for one in own if one not in before]
+    parts = ["the typed ambient temperature"] if len(own) < len(warm) else []
+    parts += [f"readings before the run ({_some(before)})"] if before else []
+    parts += [f"the mean of the opening second ({_some(opening)})"] if opening else []
+    return f"The rise counts from {listing(parts)}."
+
+
+def _gaps(run_id: str, gaps: Iterable[Gap]) -> str:
+    return f"{run_id} {listing([f'{start:.0f} to {end:.0f} s' for start, end in gaps])}"
+
+
+def _some(names: Sequence[str]) -> str:
+    return (
+        listing(list(names)) if len(names) <= 6 else f"{listing(list(names[:5]))} and {len(names) - 5} more"
+    )
+
+
+def _stops(runs: Sequence[TraceDrawn]) -> list[str]:
+    reasons: dict[str, list[str]] = {}
+    for run in runs:
+        if run.stop is not None and not run.stop.accepted:
+            reasons.setdefault(run.stop.reason, []).append(run.told.run_id)
+    notes = [f"Not determined, because {reason}: {_some(names)}." for reason, names in reasons.items()]
+    off = [f"{run.told.run_id}, typed {run.typed:.0f} s" for run in runs if _typed_off(run)]
+    return notes + ([f"* The typed quiet time disagrees: {listing(off)}."] if off else [])
+
+
+def trace_method(confidence: float) -> Markup:
+    """Say how the traces were read.
+
+    Parameters
+    ----------
+    confidence : float
+        Confidence of the interval.
+
+    Returns
+    -------
+    Markup
+        The note.
+    """
+    return method_note(
+        "Friction energy: friction force times sliding speed, integrated over time by trapezoids; over the "
+        "distance slid it is the mean friction force. A step between readings of more than "
+        f"{100 * GAP_SHARE:.0f} % of the run and of three median steps is a gap. Scatter from each reading "
+        "against its neighbours (Gasser, Sroka and Jennen-Steinmetz, Biometrika 73, 1986). Peak: highest "
+        f"reading; single ones that stand out from both neighbours by {LEAST_SPIKE:.0f} K and {SPIKE:.0f} "
+        "times the scatter are left out. Greatest rate: steepest "
+        f"straight line through {WINDOW:.0f} s of readings (four median steps where those are longer). "
+        f"Friction settled: 5 % of its fall is left, with the {100 * confidence:.0f} % interval."
+    )
+
+
+def traces_parts(analysis: Analysis) -> list[str]:
+    """Show what the traces tell of temperature and friction.
+
+    Parameters
+    ----------
+    analysis : Analysis
+        The evaluation.
+
+    Returns
+    -------
+    list of str
+        HTML; empty where the campaign has no traces.
+    """
+    runs = traces_drawn(analysis)
+    if not runs:
+        return []
+    roles = {one.told.lubricant: analysis.campaign.file.role_of(one.told.lubricant) for one in runs}
+    sentence = trace_sentence(runs)
+    shown = runs[:MOST_RUNS]
+    tables = (
+        warming_table(runs),
+        energy_table(runs, _volume_uncertainty(analysis, runs)),
+    )
+    return [
+        finding(sentence),
+        trace_figure(shown, roles, total=len(runs), sentence=sentence),
+        *(one for one in tables if one is not None),
+        trace_method(analysis.confidence),
+    ]
+
+
+def traces_drawn(analysis: Analysis, only: Collection[str] | None = None) -> list[TraceDrawn]:
+    """Read the traces of the runs that count, and what their recordings say of the first of them.
+
+    Parameters
+    ----------
+    analysis : Analysis
+        The evaluation.
+    only : collection of str, optional
+        The runs; all where not given.
+
+    Returns
+    -------
+    list of TraceDrawn
+        Of the runs that have a trace, in the order of the runs table.
+    """
+    campaign, runs = analysis.campaign, analysis.included
+    runs = runs if only is None else runs[runs["run_id"].isin(only)]
+    told = run_traces(runs, campaign.runs, campaign.traces)
+    shown = [one.run_id for one in told[:MOST_RUNS]]
+    heard = {one.run_id: one.heard for one in recordings.listen(campaign, analysis.confidence, shown)}
+    records = {run["run_id"]: run for run in analysis.included.to_dict("records")}
+    return [_one(analysis, one, records[one.run_id], heard.get(one.run_id)) for one in told]
+
+
+def _one(analysis: Analysis, told: RunTrace, run: Mapping[Any, Any], heard: QuietHeard | None) -> TraceDrawn:
+    steps = analysis.campaign.load_steps
+    own = steps[steps["run_id"] == told.run_id]
+    loads = tuple(zip(own["start"].tolist(), own["load"].tolist(), strict=True)) or ((0.0, told.load),)
+    stop = stop_told(told.trace, steps, run, analysis.confidence)
+    return TraceDrawn(told, loads, float(run["quiet_time"]), heard, stop)
+
+
+def _volume_uncertainty(analysis: Analysis, runs: list[TraceDrawn]) -> list[float]:
+    rig = analysis.campaign.file.rig
+    relative = relative_uncertainty(analysis.included, rig, rig_geometry(rig), "wear_volume")
+    if relative is None:
+        return [math.nan] * len(runs)
+    by_run = dict(zip(analysis.included["run_id"], relative.tolist(), strict=True))
+    return [by_run[one.told.run_id] for one in runs]

@@ -1,0 +1,1 @@
+"""Studies with a report of their own, one package each."""

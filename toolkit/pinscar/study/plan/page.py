@@ -1,0 +1,565 @@
+"""What the cells of the plan call: one function a section, each giving ready HTML.
+
+Tables of a plan, and the run sheet for the bench.
+
+The chart of a plan: the chance of showing the wanted ratio against the repeats.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from pinscar.campaign.campaign import read_settings
+from pinscar.campaign_report.provenance import trace_of
+from pinscar.page import style
+from pinscar.page.cautions import BENCH
+from pinscar.page.markup import Markup, finding, table
+from pinscar.press.results import publish_results
+from pinscar.press.subject import input_hashes, read_several
+from pinscar.stats.power import ratio_power
+from pinscar.study import page
+from pinscar.study.plan import words
+from pinscar.study.plan.results import plan_results
+from pinscar.study.plan.study import Plan, Run, make_plan, read_pilot, treatment_name, wanted_of
+from pinscar.study.plan.table import weights_for
+from pinscar.study.plan.words import chance, spread
+from pinscar.units import UnitError, parse_quantity
+from pinscar.wording import load_text, percentage, significant
+
+if TYPE_CHECKING:
+    from IPython.display import HTML
+    from matplotlib.axes import Axes
+    from matplotlib.figure import Figure
+
+
+BOX = Markup(
+    '<span style="display:inline-block;width:{}mm;height:{}mm;border:0.2mm solid #8a929a">&#160;</span>'
+)
+"""A box to write in; its width and height in millimetres are filled in."""
+ONE_PAGE = 22
+"""Runs that one turned page holds."""
+ROOMY = 18
+ROOMY_MM, TIGHT_MM = 5.2, 4.2
+"""Up to so many runs on a page the boxes are so high [mm], beyond that lower."""
+
+
+def steps_table(plan: Plan) -> Markup:
+    """Tabulate numbers of repeats with what they give.
+
+    Parameters
+    ----------
+    plan : Plan
+        The plan.
+
+    Returns
+    -------
+    Markup
+        The table.
+    """
+    rows = [
+        [
+            str(step.repeats),
+            str(step.repeats * len(plan.wanted.lubricants) * len(plan.wanted.loads)),
+            chance(step.power),
+            *([chance(step.power_as_found)] if plan.pilot else []),
+            f"{significant(1.0 / step.detectable)} or {significant(step.detectable)}",
+            "this plan" if step.repeats == plan.repeats else "–",
+        ]
+        for step in plan.steps
+    ]
+    found = ["With the spread as found"] if plan.pilot else []
+    return table(
+        [
+            "Repeats",
+            "Runs in all",
+            f"Chance to show {plan.wanted.ratio:g}",
+            *found,
+            f"Shown with {percentage(plan.wanted.power)}: ratio",
+            "Remark",
+        ],
+        rows,
+        caption="What more or fewer repeats give",
+        key="steps",
+        number_columns=range(2),
+        row_classes=["total" if step.repeats == plan.repeats else "" for step in plan.steps],
+    )
+
+
+def pilot_table(plan: Plan) -> Markup | None:
+    """Tabulate the spread of the pilot's repeats.
+
+    Parameters
+    ----------
+    plan : Plan
+        The plan.
+
+    Returns
+    -------
+    Markup or None
+        The table; None without a pilot.
+    """
+    if plan.pilot is None:
+        return None
+    rows = [[cell.name, str(cell.n), spread(cell.log_sd)] for cell in plan.pilot.cells]
+    return table(
+        ["Oil and load", "Runs", "Spread"],
+        rows,
+        caption=f"{plan.response.label} in {plan.pilot.id}: spread of repeats, as a share of the mean",
+        key="pilot",
+        number_columns=(1,),
+    )
+
+
+def days_table(plan: Plan) -> Markup:
+    """Tabulate how often each oil and load is run on each day.
+
+    Parameters
+    ----------
+    plan : Plan
+        The plan.
+
+    Returns
+    -------
+    Markup
+        The table.
+    """
+    days = sorted({run.day for run in plan.order})
+    rows = []
+    for oil in plan.wanted.lubricants:
+        for load in plan.wanted.loads:
+            own = [run.day for run in plan.order if run.lubricant == oil and run.load == load]
+            rows.append([treatment_name(oil, load), *[str(own.count(day)) for day in days], str(len(own))])
+    return table(
+        ["Oil and load", *[f"Day {day}" for day in days], "In all"],
+        rows,
+        caption="Runs of each day",
+        key="days",
+        number_columns=range(1, len(days) + 2),
+        long=len(rows) > 20,
+    )
+
+
+def run_sheet(plan: Plan) -> list[Markup]:
+    """Tabulate the runs in order, with boxes to write in, on turned pages of their own.
+
+    Parameters
+    ----------
+    plan : Plan
+        The plan.
+
+    Returns
+    -------
+    list of Markup
+        One table where it fits a page, else one a day.
+    """
+    name = plan.file.campaign.id
+    if len(plan.order) <= ONE_PAGE:
+        return [_sheet(plan, plan.order, f"Run sheet of {name}", "sheet")]
+    days = sorted({run.day for run in plan.order})
+    return [
+        _sheet(
+            plan,
+            [run for run in plan.order if run.day == day],
+            f"Run sheet of {name}, day {day} of {len(days)}",
+            f"sheet-{day}",
+        )
+        for day in days
+    ]
+
+
+def _sheet(plan: Plan, runs: Sequence[Run], caption: str, key: str) -> Markup:
+    lever = plan.file.rig.lever_ratio != 1.0
+    height = ROOMY_MM if len(runs) <= ROOMY else TIGHT_MM
+    rows = []
+    for run in runs:
+        mass = weights_for(plan.file.rig, run.load)
+        plates = ["not possible" if mass is None else f"{mass:.2f}"] if lever else []
+        boxes = [Markup(BOX).format(width, height) for width in (17, 11, 13, 13, 14, 15, 15, 34)]
+        place = f"day {run.day}, {run.place} of {run.of_day}"
+        rows.append([run.run_id, place, run.lubricant, load_text(run.load), *plates, *boxes])
+    return table(
+        [
+            "Run",
+            "When",
+            "Oil",
+            "Load",
+            *([("Weights", "kg")] if lever else []),
+            "Date, time",
+            "Ring",
+            "Stopped, y/n",
+            ("Quiet at", "s"),
+            ("Hottest", "°C"),
+            ("Scar length", "mm"),
+            ("Scar width", "mm"),
+            "Smoke, drips, remarks",
+        ],
+        rows,
+        caption=(
+            f"{caption}: in this order, each with a new pin, the same dose and duration; then copy into "
+            "runs.csv"
+        ),
+        key=key,
+        number_columns=(4,) if lever else (),
+        long=True,
+        landscape=True,
+    )
+
+
+WIDE_MM = 120.0
+
+
+def power_chart(plan: Plan, *, width_mm: float = style.PRINT_WIDTH_MM) -> Figure:
+    """Draw the power against the repeats, with the spread planned with and as the pilot found it.
+
+    Parameters
+    ----------
+    plan : Plan
+        The plan.
+    width_mm : float
+        Width of the figure [mm].
+
+    Returns
+    -------
+    Figure
+        The chart.
+    """
+    most = max(10, 2 * plan.repeats)
+    numbers = np.arange(2, most + 1)
+    wide = width_mm >= WIDE_MM
+    with style.report_style():
+        figure = style.new_figure(66.0, width_mm=width_mm)
+        axes = figure.subplots()
+        _curve(axes, plan, numbers, plan.log_sd, "candidate", "spread planned with" if wide else "planned")
+        if plan.pilot is not None:
+            _curve(
+                axes, plan, numbers, plan.log_sd_found, "reference", "spread as found" if wide else "found"
+            )
+        axes.axhline(plan.wanted.power, color=style.LIMIT, linewidth=1.0, linestyle=(0, (4, 2)))
+        axes.annotate(
+            f"wanted {100 * plan.wanted.power:.3g} %",
+            (most, plan.wanted.power),
+            (0, -3),
+            textcoords="offset points",
+            ha="right",
+            va="top",
+            fontsize=style.TEXT_SIZE - 1.0,
+            color=style.LIMIT,
+        )
+        _mark(axes, plan)
+        axes.set_ylim(0.0, 1.04)
+        axes.set_xlim(1.5, most + 0.5)
+        ticks = np.linspace(0.0, 1.0, 6)
+        axes.set_yticks(ticks, [f"{100 * tick:.0f}" for tick in ticks])
+        step = 1 if most <= 20 else 2 if most <= 40 else 10
+        axes.set_xticks(range(2, most + 1, step * (1 if wide else 2)))
+        axes.set_xlabel("Repeats of each oil at each load")
+        axes.set_ylabel(f"Chance to show {plan.wanted.ratio:g} [%]")
+        axes.grid(axis="y", which="major")
+    return figure
+
+
+def _curve(
+    axes: Axes,
+    plan: Plan,
+    numbers: np.ndarray[tuple[int, ...], np.dtype[np.int_]],
+    sd: float,
+    role: str,
+    label: str,
+) -> None:
+    wanted, look = plan.wanted, style.ROLES[role]
+    powers = ratio_power(numbers, wanted.ratio, sd, 1.0 - wanted.confidence, comparisons=plan.comparisons)
+    axes.plot(numbers, powers, marker=look.marker, markersize=3.6, color=look.colour, linewidth=1.2)
+    # Where the curve has risen halfway there is room beside it: left of the higher curve, right of the lower.
+    place = int(np.argmax(powers >= 0.45)) if bool(np.any(powers >= 0.45)) else powers.size - 1
+    left = role == "reference"
+    axes.annotate(
+        label,
+        (numbers[place], powers[place]),
+        (-6 if left else 6, 4 if left else -8),
+        textcoords="offset points",
+        ha="right" if left else "left",
+        fontsize=style.TEXT_SIZE - 0.5,
+        color=look.colour,
+    )
+
+
+def _mark(axes: Axes, plan: Plan) -> None:
+    axes.axvline(plan.repeats, color=style.INK, linewidth=0.8, linestyle=(0, (1, 1.5)))
+    axes.annotate(
+        f"this plan: {plan.repeats}",
+        (plan.repeats, 0.0),
+        (4, 4),
+        textcoords="offset points",
+        fontsize=style.TEXT_SIZE - 0.5,
+    )
+
+
+@dataclass(frozen=True, slots=True)
+class PlanReport:
+    """A plan with what its report needs beside.
+
+    Parameters
+    ----------
+    plan : Plan
+        The plan.
+    inputs : mapping of str to str
+        SHA-256 of each file read.
+    """
+
+    plan: Plan
+    inputs: Mapping[str, str]
+
+
+def load(
+    folder: str,
+    pilot: str | None = None,
+    log_sd: float | None = None,
+    ratio: float = 0.8,
+    power: float = 0.8,
+    lubricants: Sequence[str] | None = None,
+    loads: Sequence[str] | None = None,
+    days: int = 2,
+    repeats: int | None = None,
+    censored: float | None = None,
+    duration: str | None = None,
+    response: str = "scar_area",
+    confidence: float | None = None,
+    seed: int = 1,
+) -> PlanReport:
+    """Plan a campaign.
+
+    Parameters
+    ----------
+    folder : str
+        The campaign folder; it needs a campaign.toml.
+    pilot : str, optional
+        Folder of an earlier campaign, relative to it, that tells the spread.
+    log_sd : float, optional
+        Standard deviation of the logarithms, in place of a pilot.
+    ratio, power : float
+        Ratio to be shown, and the wanted chance of showing it.
+    lubricants, loads : sequence of str, optional
+        Oils and loads; those of campaign.toml and its criteria where not given.
+    days : int
+        Days that the runs are spread over.
+    repeats : int, optional
+        Runs of each oil at each load, in place of those that the power takes.
+    censored : float, optional
+        Share of the reference's runs expected to be still wearing at their end.
+    duration : str, optional
+        Duration of a run with its unit; the pilot's where not given.
+    response : str
+        What will be compared.
+    confidence : float, optional
+        Confidence of the comparison; the campaign's where not given.
+    seed : int
+        Seed of the order and of the simulations.
+
+    Returns
+    -------
+    PlanReport
+        The plan.
+
+    Raises
+    ------
+    UsageError
+        For anything out of range or missing.
+    InputError
+        For errors in campaign.toml or in the pilot.
+    """
+    file = read_settings(folder)
+    wanted = wanted_of(
+        file,
+        ratio=ratio,
+        power=power,
+        response=response,
+        lubricants=lubricants,
+        loads=loads,
+        days=days,
+        seed=seed,
+        confidence=confidence,
+    )
+    earlier = read_pilot(read_several(Path(folder), [pilot])[0], response) if pilot else None
+    plan = make_plan(
+        file,
+        wanted,
+        pilot=earlier,
+        log_sd=log_sd,
+        repeats=repeats,
+        censored=censored,
+        duration=_seconds(duration),
+    )
+    return PlanReport(plan, input_hashes(Path(folder), {"folder": folder, "pilot": pilot}))
+
+
+def _seconds(duration: str | None) -> float | None:
+    from pinscar.errors import UsageError
+
+    if duration is None:
+        return None
+    try:
+        seconds = parse_quantity(duration, "time")
+    except UnitError as error:
+        raise UsageError(f"the duration cannot be read: {error.message}; {error.mend}") from error
+    if not seconds > 0.0:
+        raise UsageError("the duration must be over 0 s")
+    return seconds
+
+
+def front(report: PlanReport) -> HTML:
+    """Show the question, the number of repeats and what it rests on.
+
+    Parameters
+    ----------
+    report : PlanReport
+        The plan.
+
+    Returns
+    -------
+    HTML
+        Everything above the first section.
+    """
+    plan = report.plan
+    question = plan.file.campaign.question
+    lead = [Markup('<p class="lead">{}</p>').format(question)] if question else []
+    answer = Markup('<p class="answer">{} {}</p>').format(
+        words.size_sentence(plan), words.spread_sentence(plan)
+    )
+    return page.as_html([*lead, finding(words.answer_sentence(plan)), answer, _chart(plan)])
+
+
+def repeats(report: PlanReport) -> HTML:
+    """Show what more or fewer repeats give, and the spread of the pilot.
+
+    Parameters
+    ----------
+    report : PlanReport
+        The plan.
+
+    Returns
+    -------
+    HTML
+        The section.
+    """
+    plan = report.plan
+    pilot = pilot_table(plan)
+    return page.as_html(
+        [
+            finding(words.detectable_sentence(plan)),
+            steps_table(plan),
+            *([] if pilot is None else [pilot]),
+        ]
+    )
+
+
+def censoring(report: PlanReport) -> HTML:
+    """Show what runs still wearing cost.
+
+    Parameters
+    ----------
+    report : PlanReport
+        The plan.
+
+    Returns
+    -------
+    HTML
+        The section.
+    """
+    detail = words.censored_detail(report.plan)
+    more = [Markup("<p>{}</p>").format(detail)] if detail else []
+    return page.as_html([finding(words.censored_sentence(report.plan)), *more])
+
+
+def looking(report: PlanReport) -> HTML:
+    """Show what it costs to look and add repeats.
+
+    Parameters
+    ----------
+    report : PlanReport
+        The plan.
+
+    Returns
+    -------
+    HTML
+        The section.
+    """
+    return page.as_html([finding(words.look_sentence(report.plan))])
+
+
+def order(report: PlanReport) -> HTML:
+    """Show how the runs are spread over the days.
+
+    Parameters
+    ----------
+    report : PlanReport
+        The plan.
+
+    Returns
+    -------
+    HTML
+        The section.
+    """
+    plan = report.plan
+    return page.as_html([finding(words.order_sentence(plan)), days_table(plan)])
+
+
+def sheet(report: PlanReport) -> HTML:
+    """Show the run sheet.
+
+    Parameters
+    ----------
+    report : PlanReport
+        The plan.
+
+    Returns
+    -------
+    HTML
+        The section.
+    """
+    caution = Markup('<p class="caution"><strong>Safety first.</strong> {}</p>').format(BENCH)
+    return page.as_html([part for sheet in run_sheet(report.plan) for part in (caution, sheet)])
+
+
+def trace(report: PlanReport) -> HTML:
+    """Show from which files and with which versions the plan was made.
+
+    Parameters
+    ----------
+    report : PlanReport
+        The plan.
+
+    Returns
+    -------
+    HTML
+        The section.
+    """
+    return page.as_html([trace_of(report.inputs)])
+
+
+def publish(report: PlanReport) -> None:
+    """Hand the machine-readable results to the report, without showing them.
+
+    Parameters
+    ----------
+    report : PlanReport
+        The plan.
+    """
+    publish_results(plan_results(report.plan))
+
+
+def _chart(plan: Plan) -> str:
+    grey = " Grey: with the spread as the pilot found it." if plan.pilot else ""
+    return page.figure_for_both(
+        lambda width: power_chart(plan, width_mm=width),
+        alt=words.answer_sentence(plan),
+        caption=(
+            f"Chance to show a {words.aim(plan)} at one load, against the repeats. Blue: with the spread "
+            f"planned with.{grey}"
+        ),
+        key="power",
+    )

@@ -1,0 +1,547 @@
+"""A campaign planned: repeats for a ratio and power, the cost of censoring and of looking, the order.
+
+What an earlier campaign tells a new one: the spread of repeats, the share still wearing, the duration.
+
+What a plan is to achieve, checked and completed from campaign.toml.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+from pinscar.campaign.campaign import Campaign
+from pinscar.campaign.model import CampaignFile
+from pinscar.decision.evaluate import evaluate_runs
+from pinscar.decision.responses import STANDARD, Response
+from pinscar.decision.summaries import cells
+from pinscar.decision.together import unbounded_response
+from pinscar.errors import InputError, UsageError
+from pinscar.problems import Problem, Severity
+from pinscar.stats.censored_power import CensoredPower, censored_power, repeats_for_censored_ratio
+from pinscar.stats.power import (
+    LookPenalty,
+    RepeatsPlan,
+    detectable_ratio,
+    look_penalty,
+    ratio_power,
+    repeats_for_ratio,
+    upper_sd,
+)
+from pinscar.stats.run_order import OrderCheck, PlannedRun, check_run_order, randomised_run_order
+from pinscar.units import UnitError, parse_quantity
+from pinscar.wording import load_text
+
+
+@dataclass(frozen=True, slots=True)
+class PilotCell:
+    """One oil at one load of the pilot.
+
+    Parameters
+    ----------
+    name : str
+        Oil and load in words.
+    n : int
+        Runs.
+    log_sd : float
+        Standard deviation of the logarithms.
+    """
+
+    name: str
+    n: int
+    log_sd: float
+
+
+@dataclass(frozen=True, slots=True)
+class Pilot:
+    """What a pilot tells.
+
+    Parameters
+    ----------
+    id : str
+        The campaign.
+    cells : tuple of PilotCell
+        Oils and loads with repeats.
+    log_sd : float
+        Standard deviation of the logarithms, pooled over the cells.
+    df : int
+        Its degrees of freedom.
+    censored : float
+        Share of the reference's runs that had not stopped wearing, or were not judged.
+    duration : float
+        Usual duration of its runs [s].
+    """
+
+    id: str
+    cells: tuple[PilotCell, ...]
+    log_sd: float
+    df: int
+    censored: float
+    duration: float
+
+
+def read_pilot(campaign: Campaign, response: str) -> Pilot:
+    r"""Take spread, share still wearing and duration from a campaign.
+
+    .. math:: s = \sqrt{\sum_i (n_i - 1) s_i^2 / \sum_i (n_i - 1)}
+
+    over all oils and loads, on logarithms: one spread for all is assumed, as in the comparisons. Days and
+    rings of the pilot are in it.
+
+    Parameters
+    ----------
+    campaign : Campaign
+        A checked campaign.
+    response : str
+        What will be compared: a positive response that is never a bound.
+
+    Returns
+    -------
+    Pilot
+        What it tells.
+
+    Raises
+    ------
+    UsageError
+        For a response that can't be used.
+    InputError
+        Where no oil has two runs at a load, or repeats do not differ.
+    """
+    chosen = unbounded_response([campaign], response)
+    if chosen.scale != "log":
+        raise UsageError(f"{response} has no ratios, since the zero of its unit is arbitrary")
+    runs = evaluate_runs(campaign)
+    included = runs[runs["excluded"] == ""]
+    found = []
+    # A pilot whose folder was made for another response simply lacks the column.
+    for cell in cells(runs, chosen) if chosen.name in runs else ():
+        values = cell.values[cell.values > 0.0]
+        if values.size > 1:
+            sd = float(np.std(np.log(values), ddof=1))
+            found.append(PilotCell(f"{cell.lubricant} at {load_text(cell.load_level)}", int(values.size), sd))
+    df = sum(cell.n - 1 for cell in found)
+    total = math.fsum((cell.n - 1) * cell.log_sd**2 for cell in found)
+    if df == 0 or total == 0.0:
+        message = "no oil has two runs at a load that differ, so the pilot gives no spread"
+        mend = "name another pilot, or give the spread: --log-sd 0.12"
+        raise InputError([Problem("pilot-no-spread", Severity.ERROR, "runs.csv", message, mend)])
+    own = included[included["lubricant"] == campaign.file.campaign.reference]
+    return Pilot(
+        campaign.file.campaign.id,
+        tuple(found),
+        math.sqrt(total / df),
+        df,
+        float(own["left_censored"].mean()),
+        float(included["duration"].median()),
+    )
+
+
+@dataclass(frozen=True, slots=True)
+class Wanted:
+    """What a plan is to achieve.
+
+    Parameters
+    ----------
+    ratio : float
+        Ratio to the reference that is to be shown.
+    power : float
+        Wanted chance of showing it.
+    confidence : float
+        Confidence of the comparison [1].
+    response : str
+        What will be compared.
+    lubricants : tuple of str
+        The oils, the reference first.
+    loads : tuple of float
+        Loads [N].
+    days : int
+        Days that the runs are spread over.
+    seed : int
+        Seed of the order and of the simulations.
+    """
+
+    ratio: float
+    power: float
+    confidence: float
+    response: str
+    lubricants: tuple[str, ...]
+    loads: tuple[float, ...]
+    days: int
+    seed: int
+
+
+def wanted_of(
+    file: CampaignFile,
+    *,
+    ratio: float,
+    power: float,
+    response: str,
+    lubricants: Sequence[str] | None,
+    loads: Sequence[str] | None,
+    days: int,
+    seed: int,
+    confidence: float | None = None,
+) -> Wanted:
+    """Check what is asked for, and fill in what campaign.toml says.
+
+    Parameters
+    ----------
+    file : CampaignFile
+        campaign.toml.
+    ratio, power : float
+        Ratio to be shown, and the wanted chance of showing it.
+    response : str
+        What will be compared.
+    lubricants : sequence of str or None
+        The oils; those of campaign.toml where not given. The reference is put first, and added if missing.
+    loads : sequence of str or None
+        Loads with their unit; those of the criteria where not given.
+    days, seed : int
+        Days that the runs are spread over, and seed of all draws.
+    confidence : float, optional
+        Confidence of the comparison [1]; the campaign's where not given.
+
+    Returns
+    -------
+    Wanted
+        Checked and complete.
+
+    Raises
+    ------
+    UsageError
+        For anything out of range or missing.
+    """
+    level = file.campaign.confidence if confidence is None else confidence
+    if not ratio > 0.0 or ratio == 1.0:
+        raise UsageError(f"ratio must be positive and not 1, such as 0.8, not {ratio:g}")
+    if not 0.5 < level < 1.0:
+        raise UsageError(f"confidence must lie between 0.5 and 1, not {level:g}")
+    if not 1.0 - level < power < 1.0:
+        raise UsageError(f"power must lie between {1.0 - level:g} and 1, such as 0.8, not {power:g}")
+    if not 1 <= days <= 60:
+        raise UsageError(f"days must lie between 1 and 60, not {days}")
+    if seed < 0:
+        raise UsageError(f"seed must be 0 or more, not {seed}")
+    named = [name.strip() for name in lubricants or [one.id for one in file.lubricants]]
+    oils = tuple(dict.fromkeys([file.campaign.reference, *(name for name in named if name)]))
+    if len(oils) < 2:
+        raise UsageError("there is no oil besides the reference; name some: --lubricants R-10,C-21")
+    return Wanted(ratio, power, level, response, oils, _loads(file, loads), days, seed)
+
+
+def _loads(file: CampaignFile, loads: Sequence[str] | None) -> tuple[float, ...]:
+    if loads:
+        try:
+            found = [parse_quantity(text, "force") for text in loads]
+        except UnitError as error:
+            raise UsageError(f"a load cannot be read: {error.message}; {error.mend}") from error
+    else:
+        found = [one.load for one in file.criteria if one.load is not None]
+    if not found:
+        raise UsageError('name the loads: --loads "450 N,600 N"')
+    if min(found) <= 0.0:
+        raise UsageError("a load must be over 0 N")
+    return tuple(sorted(dict.fromkeys(found)))
+
+
+MOST = 60
+"""Repeats of each oil that are looked at; no bench makes more."""
+SAFE = 0.8
+"""One-sided confidence of the spread that is planned with, where it comes from a pilot."""
+SIMULATIONS = 2000
+
+
+@dataclass(frozen=True, slots=True)
+class Step:
+    """What one number of repeats gives.
+
+    Parameters
+    ----------
+    repeats : int
+        Runs of each oil at each load.
+    power : float
+        Chance of showing the wanted ratio with the spread planned with.
+    power_as_found : float
+        The same with the spread as the pilot found it.
+    detectable : float
+        Smallest ratio over 1 that is shown with the wanted power.
+    """
+
+    repeats: int
+    power: float
+    power_as_found: float
+    detectable: float
+
+
+@dataclass(frozen=True, slots=True)
+class Run:
+    """One planned run.
+
+    Parameters
+    ----------
+    run_id, lubricant : str
+        Its name and oil.
+    load : float
+        Load [N].
+    day, place, of_day : int
+        Day, place within it, and runs of that day.
+    """
+
+    run_id: str
+    lubricant: str
+    load: float
+    day: int
+    place: int
+    of_day: int
+
+
+@dataclass(frozen=True, slots=True)
+class Plan:
+    """A planned campaign.
+
+    Parameters
+    ----------
+    file : CampaignFile
+        campaign.toml.
+    wanted : Wanted
+        What was asked for.
+    response : Response
+        What will be compared.
+    pilot : Pilot or None
+        Where the spread comes from; None where it was given.
+    log_sd, log_sd_found : float
+        Standard deviation of the logarithms planned with, and as found or given.
+    needed : RepeatsPlan
+        Repeats for the wanted ratio and power.
+    repeats : int
+        Runs of each oil at each load in this plan.
+    chosen : bool
+        Whether these were asked for rather than computed.
+    steps : tuple of Step
+        Numbers of repeats with what they give.
+    censored_share : float or None
+        Share of the reference's runs expected to be still wearing; None where unknown.
+    censored, censored_needed : CensoredPower or None
+        Power of this plan for film pressures, and the repeats that the wanted power takes; None where the
+        share is unknown, none or all.
+    looks : LookPenalty
+        What it costs to look at these repeats and then add half as many.
+    order : tuple of Run
+        The runs in order.
+    check : OrderCheck
+        How well the order is balanced.
+    duration : float or None
+        Duration of a run [s]; None where nobody said.
+    """
+
+    file: CampaignFile
+    wanted: Wanted
+    response: Response
+    pilot: Pilot | None
+    log_sd: float
+    log_sd_found: float
+    needed: RepeatsPlan
+    repeats: int
+    chosen: bool
+    steps: tuple[Step, ...]
+    censored_share: float | None
+    censored: CensoredPower | None
+    censored_needed: CensoredPower | None
+    looks: LookPenalty
+    order: tuple[Run, ...]
+    check: OrderCheck
+    duration: float | None
+
+    @property
+    def comparisons(self) -> int:
+        """Oils compared with the reference at one load."""
+        return len(self.wanted.lubricants) - 1
+
+
+def make_plan(
+    file: CampaignFile,
+    wanted: Wanted,
+    *,
+    pilot: Pilot | None = None,
+    log_sd: float | None = None,
+    repeats: int | None = None,
+    censored: float | None = None,
+    duration: float | None = None,
+) -> Plan:
+    """Plan a campaign.
+
+    Parameters
+    ----------
+    file : CampaignFile
+        campaign.toml.
+    wanted : Wanted
+        What is to be achieved; see `pinscar.study.plan.study`.
+    pilot : Pilot, optional
+        An earlier campaign; its spread is raised to its upper 80 % confidence limit, since a plan made with
+        the spread as found falls short about every second time.
+    log_sd : float, optional
+        Standard deviation of the logarithms, taken as known; one of this and the pilot is needed.
+    repeats : int, optional
+        Runs of each oil at each load; those that the wanted power takes where not given.
+    censored : float, optional
+        Share of the reference's runs expected to be still wearing at their end [1]; the pilot's where not
+        given.
+    duration : float, optional
+        Duration of a run [s]; the pilot's where not given.
+
+    Returns
+    -------
+    Plan
+        The plan.
+
+    Raises
+    ------
+    UsageError
+        Where what is asked for is out of range, or takes more than 60 repeats.
+    """
+    if (pilot is None) == (log_sd is None):
+        raise UsageError("give either a pilot or the spread: --pilot DIR or --log-sd 0.12")
+    found = pilot.log_sd if pilot else float(log_sd or 0.0)
+    if not found > 0.0:
+        raise UsageError(f"log_sd must be over 0, not {found:g}")
+    spread = upper_sd(pilot.log_sd, pilot.df, SAFE) if pilot else found
+    response = _response(wanted.response)
+    m, alpha = len(wanted.lubricants) - 1, 1.0 - wanted.confidence
+    needed = repeats_for_ratio(wanted.ratio, spread, wanted.power, alpha, comparisons=m, most=MOST)
+    n = repeats or needed.repeats
+    if n is None:
+        raise UsageError(
+            f"a ratio of {wanted.ratio:g} with a spread of {100 * spread:.2g} % takes more than {MOST} "
+            "repeats; choose a ratio further from 1, less power, or name the repeats: --repeats 5"
+        )
+    if not 2 <= n <= 200:
+        raise UsageError(f"repeats must lie between 2 and 200, not {n}")
+    share = censored if censored is not None else (pilot.censored if pilot else None)
+    films = _films(wanted, response, spread, n, m, share)
+    order = _order(wanted, n)
+    return Plan(
+        file=file,
+        wanted=wanted,
+        response=response,
+        pilot=pilot,
+        log_sd=spread,
+        log_sd_found=found,
+        needed=needed,
+        repeats=n,
+        chosen=repeats is not None,
+        steps=_steps(wanted, n, spread, found, m),
+        censored_share=share,
+        censored=films[0],
+        censored_needed=films[1],
+        looks=look_penalty((n, n + math.ceil(n / 2)), alpha, seed=wanted.seed),
+        order=named_runs(order),
+        check=check_run_order(order),
+        duration=duration if duration is not None else (pilot.duration if pilot else None),
+    )
+
+
+def _response(name: str) -> Response:
+    known = {one.name: one for one in STANDARD if one.censored_side is None}
+    return known.get(name) or Response(name, name.replace("_", " ").capitalize(), "1", "")
+
+
+def _films(
+    wanted: Wanted, response: Response, spread: float, n: int, m: int, share: float | None
+) -> tuple[CensoredPower | None, CensoredPower | None]:
+    if share is not None and not 0.0 <= share <= 1.0:
+        raise UsageError(f"the share still wearing must lie between 0 and 1, not {share:g}")
+    # Film pressure is load over area: a scar of 0.8 times the area is a pressure of 1/0.8, with one spread.
+    if share is None or share in (0.0, 1.0) or response.name not in ("scar_area", "scar_pressure"):
+        return None, None
+    ratio = wanted.ratio if response.better == "higher" else 1.0 / wanted.ratio
+    alpha = 1.0 - wanted.confidence
+    now = censored_power(
+        n, ratio, spread, share, alpha, comparisons=m, n_simulations=SIMULATIONS, seed=wanted.seed
+    )
+    needed = repeats_for_censored_ratio(
+        ratio,
+        spread,
+        share,
+        wanted.power,
+        alpha,
+        comparisons=m,
+        most=MOST,
+        n_simulations=SIMULATIONS,
+        seed=wanted.seed,
+    )
+    return now, needed
+
+
+def _steps(wanted: Wanted, n: int, spread: float, found: float, m: int) -> tuple[Step, ...]:
+    numbers = sorted({2, 3, 4, 5, 6, 8, 10, 12, 15, 20, n} & set(range(2, max(2 * n, 10) + 1)))
+    alpha = 1.0 - wanted.confidence
+    powers, as_found = (
+        ratio_power(np.array(numbers), wanted.ratio, sd, alpha, comparisons=m) for sd in (spread, found)
+    )
+    return tuple(
+        Step(
+            number,
+            float(power),
+            float(other),
+            detectable_ratio(number, spread, wanted.power, alpha, comparisons=m),
+        )
+        for number, power, other in zip(numbers, powers, as_found, strict=True)
+    )
+
+
+def _order(wanted: Wanted, n: int) -> tuple[PlannedRun, ...]:
+    treatments = [f"{oil} at {load!r}" for oil in wanted.lubricants for load in wanted.loads]
+    total = n * len(treatments)
+    return randomised_run_order(treatments, n, math.ceil(total / wanted.days), wanted.seed)
+
+
+def named_runs(order: Sequence[PlannedRun]) -> tuple[Run, ...]:
+    """Name the runs of an order whose treatments are oils at loads.
+
+    Parameters
+    ----------
+    order : sequence of PlannedRun
+        The runs in order; each treatment is written ``"C-21 at 450.0"``, load [N].
+
+    Returns
+    -------
+    tuple of Run
+        The same runs, called run-01, run-02 and so on.
+    """
+    digits = max(2, len(str(len(order))))
+    sizes = {run.block: 0 for run in order}
+    for run in order:
+        sizes[run.block] += 1
+    runs = []
+    for run in order:
+        oil, _, load = run.treatment.rpartition(" at ")
+        runs.append(
+            Run(f"run-{run.position:0{digits}d}", oil, float(load), run.block, run.place, sizes[run.block])
+        )
+    return tuple(runs)
+
+
+def treatment_name(lubricant: str, load: float) -> str:
+    """Name an oil at a load.
+
+    Parameters
+    ----------
+    lubricant : str
+        The oil.
+    load : float
+        Load [N].
+
+    Returns
+    -------
+    str
+        Both in words.
+
+    Examples
+    --------
+    >>> treatment_name("C-21", 450.0)
+    'C-21 at 450 N'
+    """
+    return f"{lubricant} at {load_text(load)}"

@@ -1,0 +1,316 @@
+"""What a plan says in plain sentences."""
+
+from __future__ import annotations
+
+import math
+
+from pinscar.study.plan.study import Plan, Step
+from pinscar.wording import counted, listing, load_text, percent_change, percentage, significant
+
+
+def aim(plan: Plan) -> str:
+    """Say what is to be shown.
+
+    Parameters
+    ----------
+    plan : Plan
+        The plan.
+
+    Returns
+    -------
+    str
+        Such as ``a scar area 20 % smaller than R-10's``.
+    """
+    change = percent_change(plan.wanted.ratio, plan.response.smaller, plan.response.larger)
+    change = change.removeprefix("about ")
+    word = "as" if plan.wanted.ratio >= 2.0 else "than"
+    return f"{plan.response.label.lower()} {change} {word} {plan.file.campaign.reference}"
+
+
+def answer_sentence(plan: Plan) -> str:
+    """Say how many repeats it takes, or what the repeats asked for give.
+
+    Parameters
+    ----------
+    plan : Plan
+        The plan.
+
+    Returns
+    -------
+    str
+        One sentence.
+    """
+    step = own_step(plan)
+    if plan.chosen:
+        needed = plan.needed.repeats
+        takes = "more than 60" if needed is None else str(needed)
+        return (
+            f"{_repeats(plan)} of each oil at each load {_show(plan)} a {aim(plan)} with a chance of "
+            f"{chance(step.power)}; the wanted {percentage(plan.wanted.power)} takes {takes}."
+        )
+    return (
+        f"{_repeats(plan)} of each oil at each load {_show(plan)} a {aim(plan)} with a chance of "
+        f"{chance(step.power)} (wanted: {percentage(plan.wanted.power)})."
+    )
+
+
+def size_sentence(plan: Plan) -> str:
+    """Say how many runs that makes.
+
+    Parameters
+    ----------
+    plan : Plan
+        The plan.
+
+    Returns
+    -------
+    str
+        One sentence.
+    """
+    loads = listing([load_text(load) for load in plan.wanted.loads])
+    days = max(run.day for run in plan.order)
+    most = max(run.of_day for run in plan.order)
+    return (
+        f"{counted(len(plan.wanted.lubricants), 'oil')} at {loads}: {counted(len(plan.order), 'run')} on "
+        f"{counted(days, 'day')}, up to {most} per day."
+    )
+
+
+def spread_sentence(plan: Plan) -> str:
+    """Say which spread was planned with, and where it comes from.
+
+    Parameters
+    ----------
+    plan : Plan
+        The plan.
+
+    Returns
+    -------
+    str
+        One sentence or two.
+    """
+    if plan.pilot is None:
+        return (
+            f"The spread between repeats was given as {spread(plan.log_sd)} and is taken as known: if it is "
+            "larger, the chance is smaller."
+        )
+    return (
+        f"Repeats of {plan.pilot.id} spread by {spread(plan.log_sd_found)} ({plan.pilot.df} degrees of "
+        f"freedom). Planned with {spread(plan.log_sd)}, its upper 80 % confidence limit: a plan made "
+        "with the spread as found is too small in about half of all cases."
+    )
+
+
+def spread(log_sd: float) -> str:
+    """Write a standard deviation of logarithms as a relative spread.
+
+    Parameters
+    ----------
+    log_sd : float
+        Standard deviation of the logarithms.
+
+    Returns
+    -------
+    str
+        Such as ``12 %``.
+
+    Examples
+    --------
+    >>> spread(0.12).replace(chr(160), " ")
+    '12 %'
+    """
+    return f"{significant(100.0 * math.sqrt(math.expm1(log_sd**2)), 2)}\N{NO-BREAK SPACE}%"
+
+
+def chance(power: float) -> str:
+    """Write a power as a percentage, never as certainty.
+
+    Parameters
+    ----------
+    power : float
+        The power.
+
+    Returns
+    -------
+    str
+        Such as ``84 %``.
+
+    Examples
+    --------
+    >>> chance(0.8432).replace(chr(160), " "), chance(0.9996).replace(chr(160), " ")
+    ('84 %', 'over 99 %')
+    """
+    return "over 99\N{NO-BREAK SPACE}%" if power > 0.99 else f"{100.0 * power:.0f}\N{NO-BREAK SPACE}%"
+
+
+def own_step(plan: Plan) -> Step:
+    """Give what the plan's own repeats give.
+
+    Parameters
+    ----------
+    plan : Plan
+        The plan.
+
+    Returns
+    -------
+    Step
+        The step.
+    """
+    return next(step for step in plan.steps if step.repeats == plan.repeats)
+
+
+def detectable_sentence(plan: Plan) -> str:
+    """Say what the plan can show at all.
+
+    Parameters
+    ----------
+    plan : Plan
+        The plan.
+
+    Returns
+    -------
+    str
+        One sentence.
+    """
+    ratio = own_step(plan).detectable
+    return (
+        f"With {plan.repeats} repeats the smallest difference shown with a chance of "
+        f"{percentage(plan.wanted.power)} is a ratio of {significant(1.0 / ratio)} or "
+        f"{significant(ratio)}: ratios nearer to 1 may stay undecided."
+    )
+
+
+def censored_sentence(plan: Plan) -> str:
+    """Say what runs that are still wearing cost the comparison of film pressures.
+
+    Parameters
+    ----------
+    plan : Plan
+        The plan.
+
+    Returns
+    -------
+    str
+        One sentence or two.
+    """
+    share, now, needed = plan.censored_share, plan.censored, plan.censored_needed
+    if share is None:
+        return (
+            "Not computed: the share of runs still wearing at their end is not given (by a pilot, or "
+            "--censored 0.3)."
+        )
+    if share == 0.0:
+        return (
+            "No run of the reference is expected to be still wearing at its end, so no film pressure is "
+            "a bound."
+        )
+    if share == 1.0:
+        return (
+            "All runs of the reference are expected to be still wearing at their end: film pressures "
+            "would be bounds only and no number of repeats compares them. Run longer, or compare scar "
+            "areas."
+        )
+    if now is None or needed is None:
+        return "Not computed: only film pressures are bounds, and this plan is not about scars."
+    power = 0.0 if now.power is None else now.power
+    takes = "more than 60 repeats" if needed.repeats is None else f"{needed.repeats} repeats"
+    return (
+        f"With {percentage(float(significant(share, 2)))} of the reference's runs still wearing, "
+        f"{plan.repeats} repeats show the same difference in film pressure with a chance of "
+        f"{chance(power)}; {percentage(plan.wanted.power)} takes {takes}."
+    )
+
+
+def censored_detail(plan: Plan) -> str | None:
+    """Say what the simulation of censoring assumed.
+
+    Parameters
+    ----------
+    plan : Plan
+        The plan.
+
+    Returns
+    -------
+    str or None
+        Some sentences; None where nothing was simulated.
+    """
+    now = plan.censored
+    if now is None:
+        return None
+    where = f"from {plan.pilot.id}" if plan.pilot else "as given"
+    undecidable = now.undecidable or 0.0
+    rest = (
+        f" In {100.0 * undecidable:.2g} % of them too few film pressures were seen for any comparison."
+        if undecidable
+        else ""
+    )
+    candidate = 100.0 * now.censored_candidate
+    few = "under 1 %" if candidate < 1.0 else f"{candidate:.0f} %"
+    return (
+        f"The share is {where}; of a candidate with the wanted ratio, {few} would then still be wearing. "
+        f"{now.n_simulations} simulated campaigns, seed {now.seed}; the simulation error of the chance is "
+        f"{100.0 * (now.standard_error or 0.0):.1f} percentage points.{rest} Runs that last until the "
+        "noise has stopped avoid this cost."
+    )
+
+
+def look_sentence(plan: Plan) -> str:
+    """Say what it costs to look and add repeats.
+
+    Parameters
+    ----------
+    plan : Plan
+        The plan.
+
+    Returns
+    -------
+    str
+        One sentence or two.
+    """
+    first, second = plan.looks.looks
+    alpha, actual, each = (
+        f"{100.0 * value:.2g}\N{NO-BREAK SPACE}%"
+        for value in (plan.looks.alpha, plan.looks.actual_alpha, plan.looks.alpha_per_look)
+    )
+    return (
+        f"Looking at {first} repeats and, if no difference shows, again at {second}, each time at {alpha}, "
+        f"finds a difference that is not there in {actual} of campaigns. To keep it at {alpha}, decide "
+        f"before the first run and judge at {each} at both looks (confidence = "
+        f"{1.0 - plan.looks.alpha_per_look:.3f} in campaign.toml)."
+    )
+
+
+def order_sentence(plan: Plan) -> str:
+    """Say how well the order is balanced.
+
+    Parameters
+    ----------
+    plan : Plan
+        The plan.
+
+    Returns
+    -------
+    str
+        One sentence or more.
+    """
+    check = plan.check
+    if check.findings:
+        return f"The order is not fully balanced: {' '.join(check.findings)}"
+    if check.largest_difference == 0:
+        return (
+            f"Each of the {counted(check.blocks, 'day')} has every oil and load equally often, in "
+            "random order."
+        )
+    return (
+        "On each day the numbers of runs of any two oils and loads differ by one at most, and the order "
+        "within "
+        f"each of the {counted(check.blocks, 'day')} is random."
+    )
+
+
+def _repeats(plan: Plan) -> str:
+    return counted(plan.repeats, "repeat")
+
+
+def _show(plan: Plan) -> str:
+    return "shows" if plan.repeats == 1 else "show"

@@ -1,0 +1,1 @@
+"""The precision study: repeatability and reproducibility of the method."""

@@ -1,0 +1,615 @@
+"""A campaign as a precision study: repeatability and reproducibility of each response.
+
+What stands out in a precision study: groups flagged by h, k, Cochran or Grubbs. Nothing is dropped.
+
+Who made a run: the column by which a precision study tells its laboratories apart.
+
+The machine-readable results of a precision study.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass
+from types import MappingProxyType
+from typing import Any
+
+import numpy as np
+import pandas as pd
+from numpy.typing import NDArray
+
+from pinscar.campaign.campaign import Campaign
+from pinscar.decision.analysis import Analysis, analyse
+from pinscar.decision.responses import STANDARD, Response
+from pinscar.decision.summaries import Cell as RunCell
+from pinscar.decision.summaries import cells
+from pinscar.errors import InputError, UsageError
+from pinscar.problems import Problem, Severity
+from pinscar.stats.outliers import GrubbsResult, grubbs
+from pinscar.stats.precision import (
+    Cell,
+    CochranResult,
+    MaterialPrecision,
+    cochran,
+    material_precision,
+    repeatability_interval,
+    reproducibility_interval,
+)
+from pinscar.study.page import finite, study_head
+from pinscar.units import to_unit
+from pinscar.wording import counted, listing, load_text
+
+DEFAULT_GROUPS = ("laboratory", "operator", "ring_id")
+"""Columns that are tried in this order where none is named."""
+
+_NOUNS: Mapping[str, tuple[str, str]] = MappingProxyType(
+    {
+        "laboratory": ("laboratory", "laboratories"),
+        "ring_id": ("ring", "rings"),
+        "run_day": ("day", "days"),
+        "rig": ("rig", "rigs"),
+        "rig_id": ("rig", "rigs"),
+    }
+)
+# Columns of text that tell the runs apart in another way than by who or what made them.
+_NO_GROUPS = frozenset({"run_id", "lubricant", "excluded", "note", "wear_stopped", "smoke", "row"})
+
+
+@dataclass(frozen=True, slots=True)
+class Grouping:
+    """The column of the groups, and what a reader calls one and several of them.
+
+    Parameters
+    ----------
+    column : str
+        Column of the runs.
+    noun, plural : str
+        Such as "laboratory" and "laboratories".
+    """
+
+    column: str
+    noun: str
+    plural: str
+
+    @property
+    def between_laboratories(self) -> bool:
+        """Whether the spread between groups is reproducibility in the standard's sense."""
+        return self.column == "laboratory"
+
+
+def choose_grouping(runs: pd.DataFrame, wanted: str | None, file: str) -> Grouping:
+    """Find the column that tells the groups of a precision study.
+
+    Parameters
+    ----------
+    runs : DataFrame
+        The included runs.
+    wanted : str or None
+        Name of the column; None takes the first of `DEFAULT_GROUPS` that holds two names or more.
+    file : str
+        Name of the runs table, for problems.
+
+    Returns
+    -------
+    Grouping
+        Column and words.
+
+    Raises
+    ------
+    UsageError
+        The runs have no such column of text.
+    InputError
+        The column holds fewer than two names, or none of the default ones holds two.
+    """
+    if wanted is None:
+        found = next((name for name in DEFAULT_GROUPS if name in runs and len(names(runs, name)) > 1), None)
+        if found is None:
+            raise InputError([_no_groups(file)])
+        return grouping(found)
+    if wanted not in candidates(runs):
+        listed = ", ".join(candidates(runs))
+        raise UsageError(f"the runs have no column of names called {wanted!r}; they have {listed}")
+    if len(names(runs, wanted)) < 2:
+        raise InputError([_one_group(file, wanted, names(runs, wanted))])
+    return grouping(wanted)
+
+
+def candidates(runs: pd.DataFrame) -> list[str]:
+    """List the columns that can tell groups apart.
+
+    Parameters
+    ----------
+    runs : DataFrame
+        The runs.
+
+    Returns
+    -------
+    list of str
+        Columns of text, less those that tell something else of a run.
+    """
+    return [
+        name
+        for name, values in ((str(key), runs[key]) for key in runs)
+        if name not in _NO_GROUPS
+        and not name.endswith("_from")
+        and values.map(lambda cell: isinstance(cell, str)).any()
+    ]
+
+
+def names(runs: pd.DataFrame, column: str) -> list[str]:
+    """List the names in a column, in order.
+
+    Parameters
+    ----------
+    runs : DataFrame
+        The runs.
+    column : str
+        The column.
+
+    Returns
+    -------
+    list of str
+        Each name once, sorted; blanks are none.
+    """
+    return sorted({cell for cell in runs[column] if isinstance(cell, str) and cell})
+
+
+def grouping(column: str) -> Grouping:
+    """Give a column the words for its groups.
+
+    Parameters
+    ----------
+    column : str
+        Name of the column.
+
+    Returns
+    -------
+    Grouping
+        Column and words.
+    """
+    word = column.removesuffix("_id").replace("_", " ")
+    return Grouping(column, *_NOUNS.get(column, (word, f"{word}s")))
+
+
+def _no_groups(file: str) -> Problem:
+    return Problem(
+        "study-without-groups",
+        Severity.ERROR,
+        file,
+        f"none of the columns {', '.join(DEFAULT_GROUPS)} holds two names, so it is unknown who made a run",
+        "fill one of them in, or name another column with -p group=COLUMN",
+    )
+
+
+def _one_group(file: str, column: str, found: list[str]) -> Problem:
+    held = f"only {found[0]}" if found else "no name"
+    return Problem(
+        "study-without-groups",
+        Severity.ERROR,
+        file,
+        f"the column holds {held}, and a precision study compares at least two",
+        "name another column with -p group=COLUMN, or fill this one in",
+        column=column,
+    )
+
+
+FEW_GROUPS = 6
+"""Fewer groups than this give a rough reproducibility only (ASTM E691 asks for six at least)."""
+
+
+@dataclass(frozen=True, slots=True)
+class Material:
+    """Precision of one response on one lubricant at one load.
+
+    Parameters
+    ----------
+    response : Response
+        What was measured; all numbers are in ``response.unit``.
+    lubricant : str
+        The lubricant.
+    load_level : float
+        Load level [N].
+    values : mapping of str to ndarray
+        Results of each group.
+    precision : MaterialPrecision
+        The standard's evaluation.
+    repeatability_interval, reproducibility_interval : tuple of float
+        Confidence limits of s_r and s_R.
+    cochran : CochranResult
+        Test for one group with a larger spread.
+    grubbs : GrubbsResult
+        Test for one group mean far from the others.
+    """
+
+    response: Response
+    lubricant: str
+    load_level: float
+    values: Mapping[str, NDArray[np.float64]]
+    precision: MaterialPrecision
+    repeatability_interval: tuple[float, float]
+    reproducibility_interval: tuple[float, float]
+    cochran: CochranResult
+    grubbs: GrubbsResult
+
+    @property
+    def name(self) -> str:
+        """Lubricant and load in words."""
+        return f"{self.lubricant} at {load_text(self.load_level)}"
+
+    @property
+    def n(self) -> int:
+        """Number of results."""
+        return sum(values.size for values in self.values.values())
+
+    @property
+    def relative(self) -> bool:
+        """Whether a percentage of the mean says something: the unit's zero is the quantity's."""
+        return self.response.scale == "log" and self.precision.general_mean > 0.0
+
+    @property
+    def floored(self) -> bool:
+        """Whether the group means scatter no more than the repeats explain."""
+        return self.precision.between_sd == 0.0
+
+
+@dataclass(frozen=True, slots=True)
+class PrecisionStudy:
+    """A campaign evaluated as a precision study.
+
+    Parameters
+    ----------
+    analysis : Analysis
+        The evaluated campaign.
+    grouping : Grouping
+        How the groups are told apart.
+    materials : tuple of Material
+        By response, then load, then lubricant; at least one.
+    left_out : tuple of str
+        A plain sentence for all that had to stay out.
+    """
+
+    analysis: Analysis
+    grouping: Grouping
+    materials: tuple[Material, ...]
+    left_out: tuple[str, ...]
+
+    @property
+    def responses(self) -> tuple[Response, ...]:
+        """The responses evaluated, in order."""
+        return tuple(dict.fromkeys(material.response for material in self.materials))
+
+    def of(self, response: Response) -> tuple[Material, ...]:
+        """Give the materials of a response.
+
+        Parameters
+        ----------
+        response : Response
+            The response.
+
+        Returns
+        -------
+        tuple of Material
+            In the order of load, then lubricant.
+        """
+        return tuple(material for material in self.materials if material.response == response)
+
+
+def study_precision(
+    campaign: Campaign,
+    group: str | None = None,
+    responses: Sequence[str] | None = None,
+    confidence: float | None = None,
+) -> PrecisionStudy:
+    """Evaluate a campaign as a precision study.
+
+    The numbers are analysed as measured, not as logarithms: so do the standards, and so the limits come
+    out in the unit of the response.
+
+    Parameters
+    ----------
+    campaign : Campaign
+        A checked campaign.
+    group : str, optional
+        Column that tells the groups; see `choose_grouping`.
+    responses : sequence of str, optional
+        Responses to evaluate; the scar area and the campaign's own columns where not given.
+    confidence : float, optional
+        Confidence of the intervals [1]; the campaign's own where not given.
+
+    Returns
+    -------
+    PrecisionStudy
+        One record a response, load and lubricant.
+
+    Raises
+    ------
+    UsageError
+        A response or the column does not exist.
+    InputError
+        No load and lubricant has two groups, one of them with repeats.
+
+    References
+    ----------
+    ISO 5725-2:1994; ASTM E691.
+    """
+    analysis = analyse(campaign, confidence, responses)
+    file = "runs.xlsx" if "runs.xlsx" in campaign.inputs else "runs.csv"
+    grouping = choose_grouping(analysis.included[list(campaign.runs)], group, file)
+    chosen = [r for r in analysis.responses if responses or _is_default(r)]
+    materials: list[Material] = []
+    left_out = [*_excluded(analysis), *_without_group(analysis, grouping)]
+    for response in chosen:
+        for cell in cells(analysis.included, response):
+            made = _material(analysis, grouping, response, cell)
+            materials += [made] if isinstance(made, Material) else []
+            left_out += [made] if isinstance(made, str) else []
+            left_out += _bounds(response, cell)
+    if not materials:
+        raise InputError([_nothing(file, sentence) for sentence in left_out or ["no run has a value"]])
+    return PrecisionStudy(analysis, grouping, tuple(materials), tuple(left_out))
+
+
+def _is_default(response: Response) -> bool:
+    known = {standard.name for standard in STANDARD} - {"scar_area"}
+    return response.name not in known
+
+
+def _material(analysis: Analysis, grouping: Grouping, response: Response, cell: RunCell) -> Material | str:
+    runs = analysis.included.set_index("run_id")[grouping.column]
+    groups = [str(runs[run_id] or "") for run_id in cell.run_ids]
+    numbers = to_unit(cell.values, response.unit)
+    kept = [bool(name) and not bound for name, bound in zip(groups, cell.censored, strict=True)]
+    values = {
+        name: numbers[[own and name == other for own, other in zip(kept, groups, strict=True)]]
+        for name in sorted({name for name, own in zip(groups, kept, strict=True) if own})
+    }
+    name = f"{cell.lubricant} at {load_text(cell.load_level)}"
+    if len(values) < 2 or max(map(len, values.values())) < 2:
+        reason = (
+            f"only {counted(len(values), grouping.noun, grouping.plural)} with a value"
+            if len(values) < 2
+            else f"no {grouping.noun} has two values"
+        )
+        return f"{response.label} of {name} was not evaluated: {reason}."
+    precision = material_precision(name, values)
+    return Material(
+        response,
+        cell.lubricant,
+        cell.load_level,
+        values,
+        precision,
+        repeatability_interval(precision, analysis.confidence),
+        reproducibility_interval(precision, analysis.confidence),
+        cochran(values),
+        grubbs([found.mean for found in precision.cells]),
+    )
+
+
+def _excluded(analysis: Analysis) -> Iterator[str]:
+    n = len(analysis.runs) - len(analysis.included)
+    if n:
+        yield f"{counted(n, 'run')} marked as excluded in the table of runs."
+
+
+def _without_group(analysis: Analysis, grouping: Grouping) -> Iterator[str]:
+    runs = analysis.included
+    blank = [run for run, name in zip(runs["run_id"], runs[grouping.column], strict=True) if not name]
+    if blank:
+        yield f"{counted(len(blank), 'run')} without a {grouping.noun}: {listing(blank)}."
+
+
+def _bounds(response: Response, cell: RunCell) -> Iterator[str]:
+    n = int(np.sum(cell.censored))
+    if n:
+        yield (
+            f"{response.label} of {cell.lubricant} at {load_text(cell.load_level)}: {counted(n, 'run')} that "
+            "gave only a bound. Without them the spread may come out too small."
+        )
+
+
+def _nothing(file: str, sentence: str) -> Problem:
+    message = sentence.rstrip(".")
+    mend = "a precision study needs two groups at a load, and two runs in one of them"
+    return Problem("study-without-repeats", Severity.ERROR, file, message, mend)
+
+
+OUTLIER_P = 0.01
+"""Under this probability the standard speaks of an outlier, up to 5 % of a straggler."""
+
+
+@dataclass(frozen=True, slots=True)
+class Flag:
+    """One group that stands out on one material.
+
+    Parameters
+    ----------
+    material : Material
+        The material.
+    group : str
+        The group.
+    test : {"h", "k", "Cochran", "Grubbs"}
+        Which statistic.
+    value, critical : float
+        Statistic and critical value.
+    weight : str
+        "over the 0.5 % limit" for h and k, "straggler" or "outlier" for the tests.
+    """
+
+    material: Material
+    group: str
+    test: str
+    value: float
+    critical: float
+    weight: str
+
+    @property
+    def about_spread(self) -> bool:
+        """Whether the group scatters more, rather than reads higher or lower."""
+        return self.test in ("k", "Cochran")
+
+
+def flags(material: Material) -> Iterator[Flag]:
+    """List what stands out on a material.
+
+    Parameters
+    ----------
+    material : Material
+        The material.
+
+    Yields
+    ------
+    Flag
+        Those of h and k by group, then Cochran's, then Grubbs's.
+    """
+    for cell in material.precision.cells:
+        for test, value, critical in (("h", cell.h, cell.h_critical), ("k", cell.k, cell.k_critical)):
+            if test in cell.flagged and value is not None and critical is not None:
+                yield Flag(material, cell.laboratory, test, value, critical, "over the 0.5 % limit")
+    yield from _test_flags(material)
+
+
+def _test_flags(material: Material) -> Iterator[Flag]:
+    spread, far = material.cochran, material.grubbs
+    if spread.flagged and spread.group and spread.statistic is not None and spread.critical is not None:
+        yield Flag(material, spread.group, "Cochran", spread.statistic, spread.critical, _weight(spread.p))
+    if far.flagged and far.index is not None and far.statistic is not None and far.critical is not None:
+        group = material.precision.cells[far.index].laboratory
+        yield Flag(material, group, "Grubbs", far.statistic, far.critical, _weight(far.p))
+
+
+def _weight(p: float | None) -> str:
+    return "outlier" if p is not None and p <= OUTLIER_P else "straggler"
+
+
+def without_flagged(material: Material) -> MaterialPrecision | None:
+    """Evaluate a material again without the groups that stand out, to show what they do to the result.
+
+    Parameters
+    ----------
+    material : Material
+        The material.
+
+    Returns
+    -------
+    MaterialPrecision or None
+        The evaluation; None where nothing is flagged, or too little would be left.
+    """
+    flagged = {flag.group for flag in flags(material)}
+    rest = {name: values for name, values in material.values.items() if name not in flagged}
+    if not flagged or len(rest) < 2 or max(map(len, rest.values())) < 2:
+        return None
+    return material_precision(material.name, rest)
+
+
+def precision_results(study: PrecisionStudy) -> dict[str, Any]:
+    """Collect a precision study into the dictionary that results.json holds.
+
+    Parameters
+    ----------
+    study : PrecisionStudy
+        The study.
+
+    Returns
+    -------
+    dict
+        Plain JSON types. Standard deviations and limits are in the unit of the response beside them.
+    """
+    return study_head(study.analysis) | {
+        "study": {
+            "kind": "precision",
+            "group": study.grouping.column,
+            "responses": [response.name for response in study.responses],
+            "left_out": list(study.left_out),
+        },
+        "precision": [_material_result(material) for material in study.materials],
+        "flags": [_flag(flag) for material in study.materials for flag in flags(material)],
+    }
+
+
+def _material_result(material: Material) -> dict[str, Any]:
+    found = material.precision
+    row: dict[str, Any] = {
+        "response": material.response.name,
+        "unit": material.response.unit,
+        "lubricant": material.lubricant,
+        "load_N": material.load_level,
+        "n_groups": len(found.cells),
+        "n": material.n,
+        "mean": found.general_mean,
+        "sd_of_group_means": found.sd_of_cell_means,
+        "s_r": found.repeatability_sd,
+        "s_r_low": material.repeatability_interval[0],
+        "s_r_high": material.repeatability_interval[1],
+        "s_r_df": found.repeatability_df,
+        "s_L": found.between_sd,
+        "s_R": found.reproducibility_sd,
+        "s_R_low": material.reproducibility_interval[0],
+        "s_R_high": material.reproducibility_interval[1],
+        "r": found.repeatability_limit,
+        "R": found.reproducibility_limit,
+    }
+    row |= {f"{key}_percent": percent(material, row[key]) for key in ("s_r", "s_L", "s_R", "r", "R")}
+    spread, far = material.cochran, material.grubbs
+    row["groups"] = [_cell(cell) for cell in found.cells]
+    row["cochran"] = {
+        "group": spread.group,
+        "statistic": spread.statistic,
+        "critical": spread.critical,
+        "p": spread.p,
+        "flagged": spread.flagged,
+        "note": spread.note,
+    }
+    row["grubbs"] = {
+        "group": None if far.index is None else found.cells[far.index].laboratory,
+        "statistic": far.statistic,
+        "critical": far.critical,
+        "p": far.p,
+        "flagged": far.flagged,
+        "note": far.note,
+    }
+    return row
+
+
+def percent(material: Material, value: float) -> float | None:
+    """Give a standard deviation or limit as a percentage of the mean.
+
+    Parameters
+    ----------
+    material : Material
+        The material.
+    value : float
+        In the unit of its response.
+
+    Returns
+    -------
+    float or None
+        The percentage; None where the unit has an arbitrary zero or the mean isn't positive.
+    """
+    return 100.0 * value / material.precision.general_mean if material.relative else None
+
+
+def _cell(cell: Cell) -> dict[str, Any]:
+    return {
+        "group": cell.laboratory,
+        "n": cell.n,
+        "mean": cell.mean,
+        "sd": finite(cell.sd),
+        "h": finite(cell.h),
+        "h_critical": finite(cell.h_critical),
+        "k": finite(cell.k),
+        "k_critical": finite(cell.k_critical),
+        "flags": list(cell.flagged),
+    }
+
+
+def _flag(flag: Flag) -> dict[str, Any]:
+    return {
+        "response": flag.material.response.name,
+        "lubricant": flag.material.lubricant,
+        "load_N": flag.material.load_level,
+        "group": flag.group,
+        "test": flag.test,
+        "statistic": flag.value,
+        "critical": flag.critical,
+        "weight": flag.weight,
+    }

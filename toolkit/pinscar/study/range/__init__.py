@@ -1,0 +1,1 @@
+"""The product range: oils joined over campaigns."""

@@ -1,0 +1,542 @@
+"""A product range: campaigns joined through the reference oil that they share, ranked at each load.
+
+The runs of several campaigns that may be compared through a reference oil, and why the others may not.
+
+The machine-readable results of a product range.
+"""
+
+from __future__ import annotations
+
+import math
+from collections import Counter
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+import pandas as pd
+
+from pinscar.campaign.campaign import Campaign
+from pinscar.decision.audit import audit
+from pinscar.decision.audit_factors import with_readers
+from pinscar.decision.evaluate import evaluate_runs
+from pinscar.decision.finding import Finding, Weight
+from pinscar.decision.responses import Response
+from pinscar.decision.results import SCHEMA
+from pinscar.decision.runs import by_cell, by_level, unlike_reason
+from pinscar.decision.together import combined_runs, refuse_same_ids, unbounded_response, unlike_rig
+from pinscar.errors import InputError, UsageError
+from pinscar.problems import Problem, Severity
+from pinscar.stats.across import CampaignRatio, RankedLubricant, campaign_ratios, joint_fit, rank_lubricants
+from pinscar.stats.uncertainty import t_factor
+from pinscar.units import to_unit
+from pinscar.wording import counted, listing, load_text
+
+SAME_LOAD = "load-not-shared"
+"""The one blocking finding that is no fault of a run: a load at which the reference was not run."""
+
+
+def comparable_runs(
+    campaigns: Sequence[Campaign], reference: str, response: Response
+) -> tuple[pd.DataFrame, list[str]]:
+    """Collect the runs that are alike over all campaigns.
+
+    Parameters
+    ----------
+    campaigns : sequence of Campaign
+        Checked campaigns.
+    reference : str
+        The oil that joins them.
+    response : Response
+        What is compared, on the log scale.
+
+    Returns
+    -------
+    tuple of DataFrame and list of str
+        Runs as from `combined_runs`, and a plain sentence for all that was left out.
+
+    Raises
+    ------
+    InputError
+        Where two campaigns have the same id.
+    """
+    refuse_same_ids(campaigns)
+    left_out: list[str] = []
+    kept, blocked = [], set()
+    for one in campaigns:
+        name = one.file.campaign.id
+        unlike = unlike_rig(one.file.rig, campaigns[0].file.rig)
+        if unlike is not None:
+            left_out.append(f"Campaign {name}: {unlike} as in {campaigns[0].file.campaign.id}.")
+            continue
+        kept.append(one)
+        for oil, level, reason in _blocked(one, reference, response.name):
+            blocked.add((name, oil, level))
+            left_out.append(f"{oil} of campaign {name}, by that campaign's audit: {reason}")
+    runs = combined_runs(kept, [response.name])
+    excluded = runs[runs["excluded"] != ""]
+    left_out += [
+        f"{counted(len(own), 'run')} of campaign {name}: excluded by the operator."
+        for name, own in excluded.groupby("campaign")
+    ]
+    runs = runs[(runs["excluded"] == "") & runs["load_level"].notna()]
+    bad = runs[~(runs[response.name] > 0.0)]
+    left_out += [
+        f"{counted(len(own), 'run')} of campaign {name}: no positive value of {response.label.lower()}."
+        for name, own in bad.groupby("campaign")
+    ]
+    runs = runs[runs[response.name] > 0.0]
+    keys = zip(runs["campaign"], runs["lubricant"], runs["load"], strict=True)
+    free = [not any(_same(key, other) for other in blocked) for key in keys]
+    return _like_campaigns(runs[free], reference, left_out)
+
+
+def _same(key: tuple[str, str, float], other: tuple[str, str, float]) -> bool:
+    return key[:2] == other[:2] and abs(key[2] - other[2]) <= 0.005 * other[2]
+
+
+def _blocked(campaign: Campaign, reference: str, response: str) -> list[tuple[str, float, str]]:
+    """Oils and loads that the campaign's own audit does not let compare with the reference."""
+    runs = evaluate_runs(campaign)
+    included = runs[runs["excluded"] == ""]
+    findings = [
+        finding
+        for finding in audit(with_readers(runs, campaign.readings), reference)
+        if finding.severity is Weight.BLOCKS and finding.id != SAME_LOAD and response not in finding.spares
+    ]
+    found = []
+    for level, oil, cell in by_cell(included):
+        if oil == reference:
+            continue
+        base = included[(included["lubricant"] == reference) & (included["load_level"] == level)]
+        finding = next((one for one in findings if _concerns(one, cell, base)), None)
+        if finding is not None:
+            found.append((oil, level, finding.message))
+    return found
+
+
+def _concerns(finding: Finding, cell: pd.DataFrame, base: pd.DataFrame) -> bool:
+    named = set(finding.runs)
+    return not named or set(cell["run_id"]) <= named or (not base.empty and set(base["run_id"]) <= named)
+
+
+def _like_campaigns(
+    runs: pd.DataFrame, reference: str, left_out: list[str]
+) -> tuple[pd.DataFrame, list[str]]:
+    """Leave out campaigns whose reference was run unlike the first campaign's at the same load."""
+    parts = []
+    for level, own in by_level(runs):
+        first: pd.DataFrame | None = None
+        for name, group in own.groupby("campaign", sort=False):
+            base = group[group["lubricant"] == reference]
+            if not base.empty and first is not None:
+                reason = unlike_reason(base, first, f"campaign {first['campaign'].iloc[0]}")
+                if reason is not None:
+                    left_out.append(f"Campaign {name} at {load_text(level)}: {reason}.")
+                    continue
+            first = base if first is None and not base.empty else first
+            parts.append(group)
+    return (pd.concat(parts) if parts else runs.iloc[:0]), left_out
+
+
+@dataclass(frozen=True, slots=True)
+class RangeLine:
+    """One oil of the range at one load.
+
+    Parameters
+    ----------
+    ranked : RankedLubricant
+        Place, ratio and interval with the spread between campaigns.
+    role : str
+        ``reference``, ``candidate`` or ``benchmark``.
+    ratios : tuple of CampaignRatio
+        Its ratio in each campaign; empty for the reference.
+    estimate, low, high : float or None
+        Ratio and interval in the campaigns as run, without any spread between campaigns; None for the
+        reference.
+    best, worst : int
+        Places that these intervals leave open.
+    """
+
+    ranked: RankedLubricant
+    role: str
+    ratios: tuple[CampaignRatio, ...]
+    estimate: float | None
+    low: float | None
+    high: float | None
+    best: int
+    worst: int
+
+    @property
+    def n(self) -> int:
+        """Runs of the oil; of the reference none are counted here."""
+        return sum(ratio.n for ratio in self.ratios)
+
+
+@dataclass(frozen=True, slots=True)
+class ReferenceLevel:
+    """The reference oil in one campaign.
+
+    Parameters
+    ----------
+    campaign : str
+        The campaign.
+    first_day : str
+        First day of its runs; empty where not recorded.
+    n : int
+        Runs.
+    mean : float
+        Geometric mean [the response's unit].
+    """
+
+    campaign: str
+    first_day: str
+    n: int
+    mean: float
+
+
+@dataclass(frozen=True, slots=True)
+class RangeLevel:
+    """The range at one load.
+
+    Parameters
+    ----------
+    load_level : float
+        Load level [N].
+    lines : tuple of RangeLine
+        Best first.
+    ratios : tuple of CampaignRatio
+        All ratios.
+    references : tuple of ReferenceLevel
+        The reference in each campaign joined, in order of time.
+    between_sd : float or None
+        Standard deviation of an oil's log ratio between campaigns; None where no oil ran in two.
+    between_interval : tuple of float or None
+        Its confidence limits.
+    between_df : int
+        Differences between campaigns that it rests on.
+    """
+
+    load_level: float
+    lines: tuple[RangeLine, ...]
+    ratios: tuple[CampaignRatio, ...]
+    references: tuple[ReferenceLevel, ...]
+    between_sd: float | None
+    between_interval: tuple[float, float] | None
+    between_df: int
+
+
+@dataclass(frozen=True, slots=True)
+class RangeStudy:
+    """A product range over several campaigns.
+
+    Parameters
+    ----------
+    campaigns : tuple of Campaign
+        The campaigns given.
+    reference : str
+        The oil that joins them.
+    response : Response
+        What is compared.
+    confidence : float
+        Confidence of each interval [1].
+    levels : tuple of RangeLevel
+        By load level; at least one.
+    left_out : tuple of str
+        A plain sentence for all that had to stay out.
+    """
+
+    campaigns: tuple[Campaign, ...]
+    reference: str
+    response: Response
+    confidence: float
+    levels: tuple[RangeLevel, ...]
+    left_out: tuple[str, ...]
+
+
+def study_range(
+    campaigns: Sequence[Campaign],
+    response: str = "scar_area",
+    reference: str | None = None,
+    confidence: float | None = None,
+) -> RangeStudy:
+    """Join campaigns through their reference oil and rank the range.
+
+    Parameters
+    ----------
+    campaigns : sequence of Campaign
+        Checked campaigns.
+    response : str
+        What to compare: a positive response that is never a bound.
+    reference : str, optional
+        The oil that joins them; the reference that most campaigns name where not given.
+    confidence : float, optional
+        Confidence of each interval [1]; the largest of the campaigns' own where not given.
+
+    Returns
+    -------
+    RangeStudy
+        One ranking a load level.
+
+    Raises
+    ------
+    UsageError
+        A parameter does not fit.
+    InputError
+        The campaigns have no reference in common, or nothing can be joined.
+    """
+    level = max(one.file.campaign.confidence for one in campaigns) if confidence is None else confidence
+    if not 0.5 < level < 1.0:
+        raise UsageError(f"confidence must lie between 0.5 and 1, not {level:g}")
+    base = reference or _usual_reference(campaigns)
+    chosen = unbounded_response(campaigns, response)
+    if chosen.scale != "log":
+        raise UsageError(f"{response} has no ratios, since the zero of its unit is arbitrary")
+    runs, left_out = comparable_runs(campaigns, base, chosen)
+    levels = []
+    for load, own in by_level(runs):
+        made, out = _level(load, own, campaigns, base, chosen, level)
+        left_out += out
+        levels += [] if made is None else [made]
+    if not levels:
+        raise InputError(_nothing(left_out, base))
+    return RangeStudy(tuple(campaigns), base, chosen, level, tuple(levels), tuple(left_out))
+
+
+def _usual_reference(campaigns: Sequence[Campaign]) -> str:
+    named = Counter(one.file.campaign.reference for one in campaigns).most_common()
+    if len(named) > 1 and named[0][1] == named[1][1]:
+        message = f"the campaigns have different references: {listing([name for name, _ in named])}"
+        mend = f"name the oil that joins them, such as -p reference={named[0][0]}"
+        raise InputError([Problem("reference-not-shared", Severity.ERROR, "campaign.toml", message, mend)])
+    return named[0][0]
+
+
+def _level(
+    load: float,
+    own: pd.DataFrame,
+    campaigns: Sequence[Campaign],
+    reference: str,
+    response: Response,
+    confidence: float,
+) -> tuple[RangeLevel | None, list[str]]:
+    values = {
+        str(name): {
+            str(oil): to_unit(cell[response.name].to_numpy(dtype=float), response.unit)
+            for oil, cell in group.groupby("lubricant", sort=False)
+        }
+        for name, group in own.groupby("campaign", sort=False)
+    }
+    ratios, without = campaign_ratios(values, reference)
+    left_out = [f"Campaign {one.campaign} at {load_text(load)}: {_lower(one.reason)}" for one in without]
+    if not ratios:
+        return None, left_out
+    ranked = rank_lubricants(ratios, reference, confidence, higher_is_better=response.better == "higher")
+    fit = joint_fit(ratios, confidence)
+    joined = [name for name in values if any(r.campaign == name for r in ratios)]
+    level = RangeLevel(
+        load,
+        _lines(ranked, ratios, campaigns, response, confidence),
+        ratios,
+        _references(own, joined, reference, response),
+        None if fit is None else fit.between_sd,
+        None if fit is None else (fit.between_low, fit.between_high),
+        sum(len([r for r in ratios if r.lubricant == oil]) - 1 for oil in {r.lubricant for r in ratios}),
+    )
+    return level, left_out
+
+
+def _lines(
+    ranked: Sequence[RankedLubricant],
+    ratios: Sequence[CampaignRatio],
+    campaigns: Sequence[Campaign],
+    response: Response,
+    confidence: float,
+) -> tuple[RangeLine, ...]:
+    mine = {one.lubricant: tuple(r for r in ratios if r.lubricant == one.lubricant) for one in ranked}
+    found = {name: as_run(own, confidence) if own else (1.0, 1.0, 1.0) for name, own in mine.items()}
+    lines = []
+    for one in ranked:
+        estimate, low, high = found[one.lubricant]
+        others = [ends for name, ends in found.items() if name != one.lubricant]
+        above, below = sum(o[1] > high for o in others), sum(o[2] < low for o in others)
+        better, worse = (above, below) if response.better == "higher" else (below, above)
+        own = mine[one.lubricant]
+        places = (1 + better, len(ranked) - worse)
+        role = _role(one.lubricant, campaigns) if own else "reference"
+        ends = (estimate, low, high) if own else (None, None, None)
+        lines.append(RangeLine(one, role, own, ends[0], ends[1], ends[2], places[0], places[1]))
+    return tuple(lines)
+
+
+def as_run(ratios: Sequence[CampaignRatio], confidence: float) -> tuple[float, float, float]:
+    r"""Combine an oil's ratios over the campaigns as run, whatever another campaign would give.
+
+    .. math:: \ln r = \frac{\sum w_i \ln r_i}{\sum w_i}, \quad w_i = 1/s_i^2, \quad
+              \ln r \pm t_\nu / \sqrt{\sum w_i}, \quad \nu = \sum \nu_i
+
+    Parameters
+    ----------
+    ratios : sequence of CampaignRatio
+        The oil's ratio in each campaign, at least one.
+    confidence : float
+        Confidence of the interval [1].
+
+    Returns
+    -------
+    tuple of float
+        Ratio and its limits.
+
+    References
+    ----------
+    W. G. Cochran, The combination of estimates from different experiments, 1954 (weighting by variance).
+
+    Examples
+    --------
+    >>> one = CampaignRatio("01", "A", 0.0, 0.1, 8, 5, 5)
+    >>> [round(x, 3) for x in as_run([one], 0.95)]
+    [1.0, 0.794, 1.259]
+    """
+    weights = np.array([1.0 / ratio.standard_error**2 for ratio in ratios])
+    logs = np.array([ratio.log_ratio for ratio in ratios])
+    mean = float(np.sum(weights * logs) / np.sum(weights))
+    half = t_factor(float(sum(ratio.df for ratio in ratios)), confidence) / math.sqrt(float(np.sum(weights)))
+    return math.exp(mean), math.exp(mean - half), math.exp(mean + half)
+
+
+def _role(lubricant: str, campaigns: Sequence[Campaign]) -> str:
+    roles = {role for one in campaigns for role in [one.file.role_of(lubricant)] if role != "reference"}
+    return "benchmark" if "benchmark" in roles else "candidate"
+
+
+def _references(
+    own: pd.DataFrame, joined: Sequence[str], reference: str, response: Response
+) -> tuple[ReferenceLevel, ...]:
+    found = []
+    for name in joined:
+        cell = own[(own["campaign"] == name) & (own["lubricant"] == reference)]
+        logs = np.log(to_unit(cell[response.name].to_numpy(dtype=float), response.unit))
+        days = sorted(day for day in cell["run_day"] if day)
+        found.append(ReferenceLevel(name, days[0] if days else "", len(cell), float(np.exp(np.mean(logs)))))
+    return tuple(sorted(found, key=lambda level: level.first_day))
+
+
+def _lower(reason: str) -> str:
+    return reason[0].lower() + reason[1:]
+
+
+def _nothing(left_out: Sequence[str], reference: str) -> list[Problem]:
+    mend = (
+        f"at least one campaign needs runs of {reference} and of another oil at one load, under the same "
+        "conditions"
+    )
+    reasons = left_out or [f"no campaign has runs of {reference} and of another oil"]
+    return [
+        Problem("range-not-joined", Severity.ERROR, "runs.csv", reason.rstrip("."), mend)
+        for reason in dict.fromkeys(reasons)
+    ]
+
+
+def size_of(study: RangeStudy) -> str:
+    """Say how many campaigns and oils were joined.
+
+    Parameters
+    ----------
+    study : RangeStudy
+        The study.
+
+    Returns
+    -------
+    str
+        Such as ``3 campaigns, 8 oils``.
+    """
+    campaigns = {ratio.campaign for level in study.levels for ratio in level.ratios}
+    oils = {line.ranked.lubricant for level in study.levels for line in level.lines}
+    return f"{counted(len(campaigns), 'campaign')}, {counted(len(oils), 'oil')}"
+
+
+def range_results(study: RangeStudy) -> dict[str, Any]:
+    """Collect a product range into the dictionary that results.json holds.
+
+    Parameters
+    ----------
+    study : RangeStudy
+        The study.
+
+    Returns
+    -------
+    dict
+        Plain JSON types. Ratios are to the reference.
+    """
+    return {
+        "schema": SCHEMA,
+        "campaigns": [
+            {"id": one.file.campaign.id, "title": one.file.campaign.title} for one in study.campaigns
+        ],
+        "overall": None,
+        "study": {
+            "kind": "product range",
+            "reference": study.reference,
+            "response": study.response.name,
+            "unit": study.response.unit,
+            "better": study.response.better,
+            "confidence": study.confidence,
+            "left_out": list(study.left_out),
+        },
+        "levels": [_level_result(level) for level in study.levels],
+    }
+
+
+def _level_result(level: RangeLevel) -> dict[str, Any]:
+    ends = level.between_interval or (None, None)
+    return {
+        "load_N": level.load_level,
+        "between_sd_log": level.between_sd,
+        "between_sd_log_low": ends[0],
+        "between_sd_log_high": ends[1],
+        "between_df": level.between_df,
+        "range": [_line(line) for line in level.lines],
+        "ratios": [_ratio(ratio) for ratio in level.ratios],
+        "references": [
+            {"campaign": one.campaign, "first_day": one.first_day or None, "n": one.n, "mean": one.mean}
+            for one in level.references
+        ],
+    }
+
+
+def _line(line: RangeLine) -> dict[str, Any]:
+    one = line.ranked
+    return {
+        "rank": one.rank,
+        "lubricant": one.lubricant,
+        "role": line.role,
+        "campaigns": list(one.campaigns),
+        "n": line.n or None,
+        "ratio_as_run": line.estimate,
+        "ratio_as_run_low": line.low,
+        "ratio_as_run_high": line.high,
+        "best_place_as_run": line.best,
+        "worst_place_as_run": line.worst,
+        "ratio": one.ratio,
+        "ci_low": one.low,
+        "ci_high": one.high,
+        "best_place": one.best_rank,
+        "worst_place": one.worst_rank,
+        "prediction_low": one.prediction_low,
+        "prediction_high": one.prediction_high,
+        "method": None if one.combination is None else one.combination.method,
+        "note": None if one.combination is None else one.combination.note,
+        "heterogeneity_p": None if one.combination is None else one.combination.q_p,
+    }
+
+
+def _ratio(ratio: CampaignRatio) -> dict[str, Any]:
+    return {
+        "campaign": ratio.campaign,
+        "lubricant": ratio.lubricant,
+        "ratio": math.exp(ratio.log_ratio),
+        "standard_error_log": ratio.standard_error,
+        "df": ratio.df,
+        "n": ratio.n,
+        "n_reference": ratio.n_reference,
+    }

@@ -1,0 +1,1 @@
+"""The reading study: how well readers agree."""

@@ -1,0 +1,414 @@
+"""What the cells of the reading study call: one function a section, each giving ready HTML.
+
+Tables of a reading study.
+"""
+
+from __future__ import annotations
+
+import math
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from pinscar.campaign.campaign import read_campaign
+from pinscar.campaign_report.provenance import trace_html
+from pinscar.page.markup import Markup, callout, finding, method_note, table, tag
+from pinscar.press.results import publish_results
+from pinscar.study import page
+from pinscar.study.page import sd_with_interval
+from pinscar.study.reading import chart as charts
+from pinscar.study.reading import words
+from pinscar.study.reading import words as reading_meaning
+from pinscar.study.reading.study import ScarReadings, reading_results, study_readings
+from pinscar.study.reading.words import SOURCES, bias_words, confidence_words, deviation_text
+from pinscar.wording import p_value, significant, with_interval
+
+if TYPE_CHECKING:
+    from IPython.display import HTML
+
+
+def component_table(study: ScarReadings) -> Markup:
+    """Tabulate the sources of spread.
+
+    Parameters
+    ----------
+    study : ScarReadings
+        The study.
+
+    Returns
+    -------
+    Markup
+        The table.
+    """
+    rows = [
+        [
+            SOURCES[one.source].capitalize(),
+            sd_with_interval(*(math.sqrt(value) for value in (one.variance, one.low, one.high))),
+            "–" if math.isnan(one.share_of_variance) else significant(100 * one.share_of_variance),
+            "–" if math.isnan(one.share_of_sd) else significant(100 * one.share_of_sd),
+        ]
+        for one in study.study.components
+    ]
+    return table(
+        [
+            "Source",
+            ("Standard deviation", study.axis.shown_unit),
+            ("Share of variance", "%"),
+            ("Share of sd", "%"),
+        ],
+        rows,
+        caption=f"{study.axis.label}: where the spread of the readings comes from",
+        key="components",
+        number_columns=(1, 2, 3),
+        row_classes=["total" if one.source == "total" else "" for one in study.study.components],
+        note=(
+            f"Standard deviations with {confidence_words(study)} intervals. Variances add up; standard "
+            "deviations, and "
+            "their shares, don't."
+        ),
+    )
+
+
+def anova_table(study: ScarReadings) -> Markup:
+    """Tabulate the analysis of variance.
+
+    Parameters
+    ----------
+    study : ScarReadings
+        The study.
+
+    Returns
+    -------
+    Markup
+        The table.
+    """
+    names = {
+        "reader": "Reader",
+        "scar": "Scar",
+        "interaction": "Reader by scar",
+        "repeats": "Repeats",
+        "total": "Total",
+    }
+    rows = [
+        [
+            names[row.source],
+            str(row.df),
+            significant(row.sum_of_squares),
+            "–" if row.mean_square is None else significant(row.mean_square),
+            "–" if row.f is None else significant(row.f),
+            p_value(row.p),
+        ]
+        for row in study.study.table
+    ]
+    unit = "mm²" if study.axis.unit == "mm" else "mm⁴"
+    return table(
+        ["Source", "Degrees of freedom", ("Sum of squares", unit), ("Mean square", unit), "F", "p"],
+        rows,
+        caption=f"{study.axis.label}: analysis of variance",
+        key="anova",
+        number_columns=range(1, 6),
+        row_classes=["total" if row.source == "total" else "" for row in study.study.table],
+    )
+
+
+def reader_table(study: ScarReadings) -> Markup:
+    """Tabulate each reader's mean deviation and repeatability.
+
+    Parameters
+    ----------
+    study : ScarReadings
+        The study.
+
+    Returns
+    -------
+    Markup
+        The table.
+    """
+    values, unit = study.layout.values, study.axis.shown_unit
+    rows = []
+    for index, reader in enumerate(study.layout.readers):
+        own = study.deviations[index]
+        spread = (
+            significant(float(np.sqrt(np.mean(np.var(values[index], axis=1, ddof=1)))), 2)
+            if values.shape[2] > 1
+            else "one reading per scar"
+        )
+        rows.append(
+            [reader, str(own.size), deviation_text(study, float(own.mean())), spread, _farthest(study, index)]
+        )
+    return table(
+        [
+            "Reader",
+            "Readings",
+            ("Mean deviation", unit),
+            ("Sd of repeats", unit),
+            ("Farthest scar mean", unit),
+        ],
+        rows,
+        caption=f"{study.axis.label}: each reader against the mean of all readers on the same scars",
+        key="readers",
+        number_columns=(1, 2, 3, 4),
+    )
+
+
+def bias_table(study: ScarReadings) -> Markup:
+    """Tabulate the bias on certified lengths.
+
+    Parameters
+    ----------
+    study : ScarReadings
+        The study; it has at least one bias.
+
+    Returns
+    -------
+    Markup
+        The table.
+    """
+    rows = [
+        [
+            bias.reader or "all readers",
+            f"{1e3 * bias.result.certified:.6g}",
+            str(bias.result.n),
+            f"{1e3 * bias.result.mean:.4f}",
+            with_interval(*(_micrometres(v) for v in (bias.result.bias, bias.result.low, bias.result.high))),
+            bias_words(bias),
+            _finding(bias.result.shown),
+        ]
+        for bias in study.biases
+    ]
+    return table(
+        ["Reader", ("Certified", "mm"), "n", ("Mean", "mm"), ("Bias", "µm"), "In percent", "Finding"],
+        rows,
+        caption="Readings of a certified length",
+        key="bias",
+        number_columns=(1, 2, 3, 4),
+        note=(
+            f"Intervals: {confidence_words(study)}, each for itself. All readers: the mean of each reader "
+            "counts as "
+            "one value, so n is the number of readers."
+        ),
+    )
+
+
+def _finding(shown: bool | None) -> object:
+    if shown is None:
+        return "no interval"
+    return tag("caution", "bias shown") if shown else "no bias shown"
+
+
+def _micrometres(value: float | None) -> float | None:
+    return None if value is None else 1e6 * value
+
+
+def _farthest(study: ScarReadings, index: int) -> str:
+    means = study.deviations[index].mean(axis=1)
+    place = int(np.argmax(np.abs(means)))
+    return f"{deviation_text(study, float(means[place]))} ({study.layout.scars[place]})"
+
+
+def load(
+    folder: str, axis: str = "scar_length", confidence: float | None = None, pool_above: float = 0.25
+) -> ScarReadings:
+    """Read a campaign and evaluate its repeated readings.
+
+    Parameters
+    ----------
+    folder : str
+        The campaign folder.
+    axis : str
+        ``scar_length``, ``scar_width`` or ``scar_area``.
+    confidence : float, optional
+        Confidence of the intervals; the campaign's own where not given.
+    pool_above : float
+        The interaction is pooled when its F test gives a larger probability.
+
+    Returns
+    -------
+    ScarReadings
+        The study.
+    """
+    return study_readings(read_campaign(Path(folder)), axis, confidence, pool_above)
+
+
+def front(study: ScarReadings) -> HTML:
+    """Show the question, the reading error in words and every reading.
+
+    Parameters
+    ----------
+    study : ScarReadings
+        The study.
+
+    Returns
+    -------
+    HTML
+        Everything above the first section.
+    """
+    sentences = [words.size_sentence(study), reading_meaning.meaning_sentence(study)]
+    parts = page.front_parts(study.analysis, words.difference_sentence(study), sentences)
+    figure = page.figure_for_both(
+        lambda width: charts.deviations_chart(study, width_mm=width),
+        alt=words.readers_sentence(study),
+        caption=(
+            f"{study.axis.label}: every reading (rings) and the mean of its repeats (line), less the mean "
+            "of the scar "
+            "over all readers. Dashed: the reader's mean. A line that rises, falls or jumps means that the "
+            "reader "
+            "treats scars unlike the others do."
+        ),
+        key="deviations",
+    )
+    return page.as_html([*parts, figure])
+
+
+def sources(study: ScarReadings) -> HTML:
+    """Show the variance components and the share of reading in the whole.
+
+    Parameters
+    ----------
+    study : ScarReadings
+        The study.
+
+    Returns
+    -------
+    HTML
+        The section.
+    """
+    figure = page.figure_for_both(
+        lambda width: charts.components_chart(study, width_mm=width),
+        alt=words.largest_sentence(study),
+        caption=(
+            f"{study.axis.label}: standard deviation of each source of reading error (dot) with its "
+            f"{words.confidence_words(study)} interval (bar; with an arrow it is longer than drawn)."
+        ),
+        key="sources",
+    )
+    parts: list[str] = [
+        finding(words.largest_sentence(study)),
+        figure,
+        Markup("<p>{}</p>").format(words.share_sentence(study)),
+        component_table(study),
+    ]
+    if study.study.note:
+        parts.append(callout("caution", "how far these numbers reach", study.study.note))
+    return page.as_html(parts)
+
+
+def readers(study: ScarReadings) -> HTML:
+    """Show the readers against each other, and the analysis of variance.
+
+    Parameters
+    ----------
+    study : ScarReadings
+        The study.
+
+    Returns
+    -------
+    HTML
+        The section.
+    """
+    return page.as_html(
+        [
+            finding(words.readers_sentence(study)),
+            Markup("<p>{}</p>").format(words.interaction_sentence(study)),
+            reader_table(study),
+            anova_table(study),
+            method_note(study.study.method),
+        ]
+    )
+
+
+def bias(study: ScarReadings) -> HTML:
+    """Show the readings of a certified length, or how to get them.
+
+    Parameters
+    ----------
+    study : ScarReadings
+        The study.
+
+    Returns
+    -------
+    HTML
+        The section.
+    """
+    parts: list[str] = [finding(words.bias_sentence(study))]
+    if study.biases:
+        return page.as_html([*parts, bias_table(study)])
+    how = (
+        "Let every reader read a certified length, such as a graticule, several times under the same "
+        "microscope, and "
+        "write the readings into graticule.csv: reader, reading, certified [mm], read [mm]."
+    )
+    return page.as_html([*parts, Markup("<p>{}</p>").format(how)])
+
+
+def meaning(study: ScarReadings) -> HTML:
+    """Say what the reading error means for comparing oils.
+
+    Parameters
+    ----------
+    study : ScarReadings
+        The study.
+
+    Returns
+    -------
+    HTML
+        The section.
+    """
+    stated = reading_meaning.stated_sentence(study)
+    return page.as_html(
+        [
+            finding(reading_meaning.meaning_sentence(study)),
+            reading_meaning.scheme_table(study),
+            *([Markup("<p>{}</p>").format(stated)] if stated else []),
+        ]
+    )
+
+
+def made(study: ScarReadings) -> HTML:
+    """Show what was read and what was left out.
+
+    Parameters
+    ----------
+    study : ScarReadings
+        The study.
+
+    Returns
+    -------
+    HTML
+        The section.
+    """
+    return page.as_html(
+        [
+            finding(words.size_sentence(study)),
+            *page.left_out_parts(study.left_out),
+            *page.warning_parts(study.analysis),
+        ]
+    )
+
+
+def trace(study: ScarReadings) -> HTML:
+    """Show from which files and with which versions the report was made.
+
+    Parameters
+    ----------
+    study : ScarReadings
+        The study.
+
+    Returns
+    -------
+    HTML
+        The section.
+    """
+    return page.as_html([trace_html(study.analysis)])
+
+
+def publish(study: ScarReadings) -> None:
+    """Hand the machine-readable results to the report, without showing them.
+
+    Parameters
+    ----------
+    study : ScarReadings
+        The study.
+    """
+    publish_results(reading_results(study))

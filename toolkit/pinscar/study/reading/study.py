@@ -1,0 +1,525 @@
+"""Repeated readings of scars as a crossed reading study: readers x scars x repeats.
+
+How far repeats of one oil scatter, beside which the error of reading is judged.
+
+graticule.csv: what each reader read on a certified length, for the bias of the reading.
+
+The file is optional and lies in the campaign folder. Its columns: ``reader``; ``certified`` with a unit, the
+certified length; ``read`` with a unit, what the reader read; and optionally ``reading`` (a number) and
+``uncertainty`` with a unit, the standard uncertainty of the certified length.
+
+The machine-readable results of a reading study.
+"""
+
+from __future__ import annotations
+
+import hashlib
+import math
+from collections.abc import Iterator
+from dataclasses import asdict, dataclass, replace
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+import pandas as pd
+from numpy.typing import NDArray
+
+from pinscar.campaign.campaign import Campaign
+from pinscar.campaign.columns import Column
+from pinscar.campaign.frames import read_frame
+from pinscar.campaign.tables import read_csv
+from pinscar.decision.analysis import Analysis, analyse
+from pinscar.decision.evaluate import rig_geometry
+from pinscar.decision.runs import by_cell
+from pinscar.errors import InputError, UsageError
+from pinscar.problems import Problem, Severity
+from pinscar.stats.reading_study import (
+    ReadingBias,
+    ReadingComponent,
+    ReadingLayout,
+    ReadingStudy,
+    reading_bias,
+    reading_layout,
+    reading_study,
+    variance_component,
+)
+from pinscar.study.page import finite, study_head
+from pinscar.units import to_unit
+from pinscar.wording import counted, listing
+
+
+@dataclass(frozen=True, slots=True)
+class BetweenRuns:
+    """Relative spread between runs of one oil at one load, pooled.
+
+    Parameters
+    ----------
+    spread : float
+        Relative standard deviation [1].
+    low, high : float
+        Its confidence limits [1].
+    df : int
+        Degrees of freedom.
+    n_cells : int
+        Pairs of oil and load with repeats.
+    """
+
+    spread: float
+    low: float
+    high: float
+    df: int
+    n_cells: int
+
+
+def between_runs(included: pd.DataFrame, column: str, confidence: float) -> BetweenRuns | None:
+    """Pool the spread between runs of one oil at one load, on logarithms.
+
+    Parameters
+    ----------
+    included : DataFrame
+        Evaluated runs that count.
+    column : str
+        What is measured, positive.
+    confidence : float
+        Confidence of the interval [1].
+
+    Returns
+    -------
+    BetweenRuns or None
+        None where no oil has repeats at a load, or nothing varies.
+
+    References
+    ----------
+    The relative standard deviation of a log-normal variable, sqrt(exp(s^2) - 1); chi-square limits of s.
+    """
+    logs = [np.log(cell[column].dropna().to_numpy(dtype=float)) for _, _, cell in by_cell(included)]
+    repeated = [values for values in logs if values.size > 1]
+    df = sum(values.size - 1 for values in repeated)
+    squares = math.fsum(float(np.sum((values - np.mean(values)) ** 2)) for values in repeated)
+    if df == 0 or squares <= 0.0:
+        return None
+    found = variance_component([1.0], [squares / df], [df], confidence)
+    spread, low, high = (math.sqrt(math.expm1(v)) for v in (found.estimate, found.low, found.high))
+    return BetweenRuns(spread, low, high, df, len(repeated))
+
+
+NAME = "graticule.csv"
+COLUMNS = (
+    Column("reader", "who read the graticule", required=True, filled=True),
+    Column("reading", "number of the reading"),
+    Column("certified", "certified length", "number", "length", "mm",
+           required=True, filled=True, usual=(1e-5, 0.1)),
+    Column("read", "what was read", "number", "length", "mm",
+           required=True, filled=True, usual=(1e-5, 0.1)),
+    Column("uncertainty", "standard uncertainty of the certified length", "number", "length", "um",
+           low_allowed=True),
+)  # fmt: skip
+
+
+@dataclass(frozen=True, slots=True)
+class Bias:
+    """Bias of one reader, or of all readers together, on one certified length.
+
+    Parameters
+    ----------
+    reader : str or None
+        The reader; None for all: then each reader's mean counts as one value.
+    result : ReadingBias
+        Bias and interval [m].
+    """
+
+    reader: str | None
+    result: ReadingBias
+
+
+@dataclass(frozen=True, slots=True)
+class Graticule:
+    """Readings of certified lengths.
+
+    Parameters
+    ----------
+    readings : DataFrame
+        ``reader``, ``certified`` [m], ``read`` [m], ``uncertainty`` [m] or NaN.
+    digest : str
+        SHA-256 of the file.
+    """
+
+    readings: pd.DataFrame
+    digest: str
+
+
+def read_graticule(folder: Path) -> Graticule | None:
+    """Read the readings of certified lengths.
+
+    Parameters
+    ----------
+    folder : Path
+        The campaign folder.
+
+    Returns
+    -------
+    Graticule or None
+        None where the folder has no such file.
+
+    Raises
+    ------
+    InputError
+        The file has errors.
+    """
+    path = folder / NAME
+    if not path.exists():
+        return None
+    table, problems = read_csv(path, NAME)
+    read = None if table is None else read_frame(table, COLUMNS)
+    problems += [] if read is None else read.problems
+    grave = [problem for problem in problems if problem.severity is Severity.ERROR]
+    if read is None or grave:
+        raise InputError(grave or [_unread()])
+    return Graticule(read.frame, hashlib.sha256(path.read_bytes()).hexdigest())
+
+
+def biases(graticule: Graticule, confidence: float) -> Iterator[Bias]:
+    """Estimate the bias of every reader, and of all together, on every certified length.
+
+    Parameters
+    ----------
+    graticule : Graticule
+        The readings.
+    confidence : float
+        Confidence of the intervals [1].
+
+    Yields
+    ------
+    Bias
+        By certified length, each reader in the order of the file, then all where there are two or more.
+    """
+    for certified, at in graticule.readings.groupby("certified"):
+        length = float(str(certified))
+        uncertainty = float(np.nan_to_num(at["uncertainty"].max()))
+        means = []
+        for reader, own in at.groupby("reader", sort=False):
+            values = own["read"].to_numpy(dtype=float)
+            means.append(float(np.mean(values)))
+            yield Bias(str(reader), reading_bias(values, length, confidence, uncertainty))
+        if len(means) > 1:
+            yield Bias(None, reading_bias(means, length, confidence, uncertainty))
+
+
+def _unread() -> Problem:
+    return Problem("file-unreadable", Severity.ERROR, NAME, "the file cannot be read", "save it as CSV text")
+
+
+READINGS = "readings.csv"
+
+
+@dataclass(frozen=True, slots=True)
+class Axis:
+    """What was read of a scar.
+
+    Parameters
+    ----------
+    name : str
+        Value of the template's parameter.
+    label : str
+        What a reader calls it.
+    unit, shown_unit : str
+        Unit as pint reads it, and as printed.
+    run_column : str
+        The same of each run, among the evaluated runs.
+    """
+
+    name: str
+    label: str
+    unit: str
+    shown_unit: str
+    run_column: str
+
+
+AXES = (
+    Axis("scar_length", "Scar length", "mm", "mm", "scar_length"),
+    Axis("scar_width", "Scar width", "mm", "mm", "scar_width_used"),
+    Axis("scar_area", "Scar area", "mm^2", "mm²", "scar_area"),
+)
+
+
+@dataclass(frozen=True, slots=True)
+class ScarReadings:
+    """A campaign's repeated readings, evaluated.
+
+    Parameters
+    ----------
+    analysis : Analysis
+        The evaluated campaign.
+    axis : Axis
+        What was read; all numbers are in its unit.
+    layout : ReadingLayout
+        The readings, readers x scars x repeats.
+    study : ReadingStudy
+        Variance components.
+    pool_above : float
+        Probability above which the interaction is pooled.
+    biases : tuple of Bias
+        Bias on certified lengths [m]; empty without graticule.csv.
+    between_runs : BetweenRuns or None
+        Spread between repeats of one oil.
+    left_out : tuple of str
+        A plain sentence for all that had to stay out.
+    """
+
+    analysis: Analysis
+    axis: Axis
+    layout: ReadingLayout
+    study: ReadingStudy
+    pool_above: float
+    biases: tuple[Bias, ...]
+    between_runs: BetweenRuns | None
+    left_out: tuple[str, ...]
+
+    @property
+    def mean(self) -> float:
+        """Mean of all readings."""
+        return float(np.mean(self.layout.values))
+
+    @property
+    def deviations(self) -> NDArray[np.float64]:
+        """Readings less their scar's mean over all readers, readers x scars x repeats."""
+        values = self.layout.values
+        return np.asarray(values - values.mean(axis=(0, 2), keepdims=True))
+
+    def variance(self, source: str) -> float:
+        """Give the variance of a source of spread.
+
+        Parameters
+        ----------
+        source : str
+            Repeats, reader, interaction, reading, scar or total.
+
+        Returns
+        -------
+        float
+            Variance; zero for an interaction that was pooled.
+        """
+        return next((c.variance for c in self.study.components if c.source == source), 0.0)
+
+    def reading_sd(self, readers: int = 1, repeats: int = 1, *, same_reader: bool = False) -> float:
+        r"""Give the standard deviation of a scar's mean that comes from reading it.
+
+        .. math:: s = \sqrt{(\sigma_o^2 + \sigma_{op}^2)/o + \sigma_e^2/(o r)}
+
+        Parameters
+        ----------
+        readers, repeats : int
+            Readers o of the scar and readings r by each [1].
+        same_reader : bool
+            Whether the same readers read all scars that are compared: their own offset then cancels.
+
+        Returns
+        -------
+        float
+            In the unit of the axis.
+
+        References
+        ----------
+        R. K. Burdick, C. M. Borror and D. C. Montgomery, Design and Analysis of Gauge R and R Studies, 2005,
+        ch. 3, for the model; the variance of a mean in it.
+        """
+        offset = 0.0 if same_reader else self.variance("reader")
+        shared = (offset + self.variance("interaction")) / readers
+        return math.sqrt(shared + self.variance("repeats") / (readers * repeats))
+
+
+def study_readings(
+    campaign: Campaign,
+    axis: str = "scar_length",
+    confidence: float | None = None,
+    pool_above: float = 0.25,
+) -> ScarReadings:
+    """Evaluate a campaign's repeated readings as a reading study.
+
+    Parameters
+    ----------
+    campaign : Campaign
+        A checked campaign with readings.csv.
+    axis : str
+        What was read: a name of `AXES`.
+    confidence : float, optional
+        Confidence of the intervals [1]; the campaign's own where not given.
+    pool_above : float
+        The interaction is pooled when its F test gives a larger probability [1].
+
+    Returns
+    -------
+    ScarReadings
+        The study.
+
+    Raises
+    ------
+    UsageError
+        There is no such axis, or a number is out of its range.
+    InputError
+        There are no readings by two readers of two scars, their repeats never differ, or graticule.csv has
+        errors.
+    """
+    chosen = next((one for one in AXES if one.name == axis), None)
+    if chosen is None:
+        raise UsageError(f"axis must be one of {listing([one.name for one in AXES])}, not {axis!r}")
+    if not 0.0 <= pool_above <= 1.0:
+        raise UsageError(f"pool_above must lie between 0 and 1, not {pool_above:g}")
+    graticule = read_graticule(campaign.folder)
+    analysis = analyse(_with_graticule(campaign, graticule), confidence)
+    readings, left_out = _readings(analysis, chosen)
+    layout = _layout(readings, chosen)
+    return ScarReadings(
+        analysis,
+        chosen,
+        layout,
+        reading_study(layout.values, analysis.confidence, pool_above),
+        pool_above,
+        tuple(biases(graticule, analysis.confidence)) if graticule else (),
+        between_runs(analysis.included, chosen.run_column, analysis.confidence),
+        (*left_out, *layout.left_out),
+    )
+
+
+def _with_graticule(campaign: Campaign, graticule: Graticule | None) -> Campaign:
+    # The report's trace lists every file that it rests on.
+    if graticule is None:
+        return campaign
+    return replace(campaign, inputs={**campaign.inputs, NAME: graticule.digest})
+
+
+def _readings(analysis: Analysis, axis: Axis) -> tuple[pd.DataFrame, list[str]]:
+    """Give the readings of runs that count, with ``value`` in the unit of the axis."""
+    campaign = analysis.campaign
+    counted_runs = set(analysis.included["run_id"])
+    readings = campaign.readings[campaign.readings["run_id"].isin(counted_runs)]
+    if axis.name == "scar_area":
+        area = rig_geometry(campaign.file.rig).scar_area(
+            readings["scar_length"].to_numpy(dtype=float), readings["scar_width"].to_numpy(dtype=float)
+        )
+    else:
+        area = readings[axis.name].to_numpy(dtype=float)
+    readings = readings.assign(value=to_unit(area, axis.unit))
+    return readings, list(_missing(campaign.readings, readings, axis))
+
+
+def _missing(every: pd.DataFrame, kept: pd.DataFrame, axis: Axis) -> Iterator[str]:
+    if len(every) > len(kept):
+        runs = sorted(set(every["run_id"]) - set(kept["run_id"]))
+        yield f"{counted(len(every) - len(kept), 'reading')} of excluded runs ({listing(runs)})."
+    blank = int(kept["value"].isna().sum())
+    if blank:
+        yield f"{counted(blank, 'reading')} without a {axis.label.lower()}."
+
+
+def _layout(readings: pd.DataFrame, axis: Axis) -> ReadingLayout:
+    known = readings.dropna(subset=["value"])
+    readers, scars = sorted(set(known["reader"])), sorted(set(known["run_id"]))
+    if known.empty:
+        mend = "write each reading of each scar into readings.csv: run_id, reader, reading, scar_length [mm]"
+        raise InputError([_problem(f"there is no reading of a {axis.label.lower()}", mend)])
+    if len(readers) < 2:
+        message = f"only {readers[0]} read the scars, so the spread between readers cannot be determined"
+        raise InputError([_problem(message, "have a second reader read the same scars")])
+    ordered = known.sort_values(["reader", "run_id"], kind="stable")
+    try:
+        layout = reading_layout(ordered["reader"], ordered["run_id"], ordered["value"])
+    except ValueError:
+        message = (
+            f"the readers {listing(readers)} have fewer than two of {counted(len(scars), 'scar')} in common"
+        )
+        raise InputError(
+            [_problem(message, "have every reader read at least two scars, the same ones")]
+        ) from None
+    if _never_differs(layout):
+        message = "repeated readings of a scar never differ, so they can't show a reading error"
+        mend = "read every scar anew each time, without sight of the last value, and in finer steps"
+        raise InputError([_problem(message, mend)])
+    return layout
+
+
+def _never_differs(layout: ReadingLayout) -> bool:
+    """Whether repeats (or, of single readings, the readers) agree to the rounding of a unit's conversion."""
+    axis = 2 if layout.values.shape[2] > 1 else 0
+    largest = float(np.max(np.ptp(layout.values, axis=axis)))
+    return largest <= 1e-9 * float(np.max(layout.values))
+
+
+def _problem(message: str, mend: str) -> Problem:
+    return Problem("study-without-readings", Severity.ERROR, READINGS, message, mend)
+
+
+def reading_results(study: ScarReadings) -> dict[str, Any]:
+    """Collect a reading study into the dictionary that results.json holds.
+
+    Parameters
+    ----------
+    study : ScarReadings
+        The study.
+
+    Returns
+    -------
+    dict
+        Plain JSON types. Values are in the unit named, variances in its square.
+    """
+    found, layout = study.study, study.layout
+    return study_head(study.analysis) | {
+        "study": {
+            "kind": "reading",
+            "axis": study.axis.name,
+            "unit": study.axis.unit,
+            "readers": list(layout.readers),
+            "scars": list(layout.scars),
+            "repeats": found.n_repeats,
+            "mean": study.mean,
+            "pooled": found.pooled,
+            "pool_above": study.pool_above,
+            "method": found.method,
+            "note": found.note,
+            "left_out": list(study.left_out),
+        },
+        "anova": [asdict(row) for row in found.table],
+        "components": [_component(component) for component in found.components],
+        "category_ratio": finite(found.category_ratio),
+        "distinct_categories": found.distinct_categories,
+        "readers": [
+            {"reader": reader, "deviation": float(deviation)}
+            for reader, deviation in zip(layout.readers, study.deviations.mean(axis=(1, 2)), strict=True)
+        ],
+        "reading_sd": {"one_reader": study.reading_sd(same_reader=True), "any_reader": study.reading_sd()},
+        "between_runs": None if study.between_runs is None else asdict(study.between_runs),
+        "bias": [_bias(bias) for bias in study.biases],
+    }
+
+
+def _component(component: ReadingComponent) -> dict[str, Any]:
+    return {
+        "source": component.source,
+        "variance": component.variance,
+        "variance_low": component.low,
+        "variance_high": component.high,
+        "sd": math.sqrt(component.variance),
+        "sd_low": math.sqrt(component.low),
+        "sd_high": math.sqrt(component.high),
+        "share_of_variance": finite(component.share_of_variance),
+        "share_of_sd": finite(component.share_of_sd),
+    }
+
+
+def _bias(bias: Bias) -> dict[str, Any]:
+    found = bias.result
+    millimetres: dict[str, float | None] = {
+        "certified": found.certified,
+        "mean": found.mean,
+        "bias": found.bias,
+        "bias_low": found.low,
+        "bias_high": found.high,
+    }
+    return {
+        "reader": bias.reader,
+        "n": found.n,
+        **{f"{key}_mm": None if value is None else 1e3 * value for key, value in millimetres.items()},
+        "df": finite(found.df),
+        "shown": found.shown,
+        "statement": found.statement,
+    }

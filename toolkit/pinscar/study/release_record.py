@@ -1,0 +1,271 @@
+"""What the cells of the release record call: the pages on which a release is decided."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from pinscar.campaign_report import openers
+from pinscar.campaign_report import openers as answer
+from pinscar.campaign_report.provenance import inputs_by_folder
+from pinscar.campaign_report.setting import claims_table, when_run
+from pinscar.decision.analysis import Analysis
+from pinscar.decision.finding import Finding, Weight
+from pinscar.decision.observations import untested
+from pinscar.errors import UsageError
+from pinscar.page.markup import Markup, finding, table, tag, verdict
+from pinscar.study.page import as_html, bullet_list
+from pinscar.wording import counted, sentence
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+    from IPython.display import HTML
+
+BLANKS = ("Name", "Date", "Signature")
+TYPED = " A name typed here is not a signature."
+WHO_DECIDES = (
+    "Local rules, and a qualified person who has read the whole report, decide; this record is evidence, not "
+    "permission."
+)
+NO_PERMISSION = (
+    "That the data support a sentence is not permission to print it: a qualified person reviews every public "
+    "claim, under the local rules on advertising."
+)
+NO_APPROVER = 'a decision needs a named approver: add -p approver="...", or leave the decision blank'
+
+
+def front(analysis: Analysis) -> HTML:
+    """Show the question and the verdict.
+
+    Parameters
+    ----------
+    analysis : Analysis
+        The evaluation.
+
+    Returns
+    -------
+    HTML
+        Everything above the first section.
+    """
+    settings = analysis.campaign.file.campaign
+    parts: list[str] = [
+        Markup("<h1>Release record</h1>"),
+        Markup('<p class="record">{} <span class="nowrap">({})</span></p>').format(
+            settings.title or settings.id, when_run(analysis.included)
+        ),
+    ]
+    if settings.question:
+        parts.append(Markup('<p class="lead">{}</p>').format(settings.question))
+    if analysis.verdict is None:
+        parts.append(finding("The campaign states no release limits, so there is no verdict."))
+    else:
+        parts.append(verdict(str(analysis.verdict), answer.verdict_sentence(analysis)))
+    parts.append(Markup("<p>{}</p>").format(" ".join(answer.answer_sentences(analysis))))
+    return as_html(parts)
+
+
+def limits(analysis: Analysis) -> HTML:
+    """Show every release limit with its verdict and the reason.
+
+    Parameters
+    ----------
+    analysis : Analysis
+        The evaluation.
+
+    Returns
+    -------
+    HTML
+        The section.
+    """
+    if not analysis.criteria:
+        return as_html([finding("There is no limit to judge.")])
+    rows = [
+        [r.criterion.id, tag(str(r.verdict)), sentence(r.requirement), sentence(r.because)]
+        for r in analysis.criteria
+    ]
+    return as_html(
+        [
+            table(
+                ["Limit", "Verdict", "Required", "Because"],
+                rows,
+                caption="Release limits, verdicts and reasons",
+                key="criteria",
+            )
+        ]
+    )
+
+
+def audit(analysis: Analysis) -> HTML:
+    """Show what the fairness audit found, the gravest first; notes are counted only.
+
+    Parameters
+    ----------
+    analysis : Analysis
+        The evaluation.
+
+    Returns
+    -------
+    HTML
+        The section.
+    """
+    grave = [f for f in analysis.findings if f.severity is not Weight.NOTE]
+    parts: list[str] = [finding(openers.fairness(analysis))]
+    if grave:
+        rows = [[tag(str(f.severity), _weight(f)), _message(f), _runs(f)] for f in grave]
+        parts.append(
+            table(
+                ["Weight", "Finding", "Runs"],
+                rows,
+                caption="Blocking findings and cautions",
+                key="audit",
+                row_heads=False,
+                long=True,
+            )
+        )
+    return as_html(parts)
+
+
+def claims(analysis: Analysis) -> HTML:
+    """Show the claims with what the data say of them.
+
+    Parameters
+    ----------
+    analysis : Analysis
+        The evaluation.
+
+    Returns
+    -------
+    HTML
+        The section.
+    """
+    if not analysis.claims:
+        return as_html([finding("The campaign states no claims, so none was judged.")])
+    caution = Markup("<p>{}</p>").format(NO_PERMISSION)
+    return as_html([finding(openers.claims(analysis)), claims_table(analysis), caution])
+
+
+def not_tested(analysis: Analysis) -> HTML:
+    """Show what the runs leave open.
+
+    Parameters
+    ----------
+    analysis : Analysis
+        The evaluation.
+
+    Returns
+    -------
+    HTML
+        The section.
+    """
+    return as_html([bullet_list(untested(analysis))])
+
+
+def inputs(analysis: Analysis) -> HTML:
+    """Show the digest of every input file, and one for each folder of recordings.
+
+    Parameters
+    ----------
+    analysis : Analysis
+        The evaluation.
+
+    Returns
+    -------
+    HTML
+        The section.
+    """
+    digests = inputs_by_folder(analysis.campaign.inputs)
+    rows = [[name, Markup('<code class="hash">{}</code>').format(digest)] for name, digest in digests.items()]
+    note = (
+        "The number at the foot of each page is the beginning of the digest in manifest.json, which "
+        "covers these files and all versions; pinscar verify checks both."
+    )
+    if any("/ (" in name for name in digests):
+        note = f"{note} For a folder: SHA-256 of its file-hash list (sha256sum)."
+    return as_html(
+        [
+            table(
+                ["File", "SHA-256"],
+                rows,
+                caption="The files that this record rests on",
+                key="inputs",
+                note=note,
+            )
+        ]
+    )
+
+
+def signatures(
+    analysis: Analysis,
+    *,
+    decision: str = "",
+    remarks: str = "",
+    author: str = "",
+    author_date: str = "",
+    approver: str = "",
+    approver_date: str = "",
+) -> HTML:
+    """Show the lines to sign on: names, dates and decision as given, else blank; the signature always blank.
+
+    Parameters
+    ----------
+    analysis : Analysis
+        The evaluation; names the campaign that is decided on.
+    decision, remarks : str
+        What was decided, in the signers' words.
+    author, approver : str
+        Names of those who sign.
+    author_date, approver_date : str
+        When they sign.
+
+    Returns
+    -------
+    HTML
+        The section.
+
+    Raises
+    ------
+    UsageError
+        For a decision without a named approver.
+    """
+    if decision.strip() and not approver.strip():
+        raise UsageError(NO_APPROVER)
+    head = Markup("").join(Markup('<th scope="col">{}</th>').format(word) for word in ("Role", *BLANKS))
+    signers = [("Author", author, author_date), ("Approver", approver, approver_date)]
+    rows = Markup("\n").join(_line(role, [name, date, ""]) for role, name, date in signers)
+    written = Markup("\n").join(
+        _line(what, [said], span=len(BLANKS)) for what, said in (("Decision", decision), ("Remarks", remarks))
+    )
+    text = Markup(
+        "<p>The verdict on {} follows from the runs and the limits as written. Whether that is enough is for "
+        "those who sign. {}{}</p>"
+    ).format(analysis.campaign.file.campaign.id, WHO_DECIDES, TYPED if author or approver or decision else "")
+    return as_html(
+        [
+            Markup(
+                '<div class="keep">{}<table class="signatures"><tbody>{}</tbody></table>'
+                '<table class="signatures"><thead><tr>{}</tr></thead><tbody>{}</tbody></table></div>'
+            ).format(text, written, head, rows)
+        ]
+    )
+
+
+def _line(head: str, cells: Sequence[str], span: int = 1) -> Markup:
+    wide = Markup(' colspan="{}"').format(span) if span > 1 else ""
+    filled = Markup("").join(Markup('<td class="blank"{}>{}</td>').format(wide, cell) for cell in cells)
+    return Markup('<tr><th scope="row">{}</th>{}</tr>').format(head, filled)
+
+
+def _weight(found: Finding) -> str:
+    return str(found.severity).capitalize()
+
+
+def _message(found: Finding) -> Markup:
+    if found.severity is Weight.BLOCKS:
+        return Markup("<strong>{}</strong> {}").format(found.message, found.effect)
+    return Markup("{}").format(found.message)
+
+
+def _runs(found: Finding) -> str:
+    if not found.runs:
+        return "all"
+    return ", ".join(found.runs) if len(found.runs) <= 2 else counted(len(found.runs), "run")

@@ -1,0 +1,1 @@
+"""Rig control: the reference oil's charts."""

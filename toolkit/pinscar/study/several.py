@@ -1,0 +1,102 @@
+"""Pieces that the reports on several campaigns share: reading them, their files, their warnings."""
+
+from __future__ import annotations
+
+import posixpath
+from collections.abc import Mapping, Sequence
+from pathlib import Path
+
+from pinscar.campaign.campaign import Campaign
+from pinscar.campaign_report.setting import run_days
+from pinscar.page.markup import Markup, table
+from pinscar.press.subject import read_several
+from pinscar.wording import counted, date_range
+
+
+def read_folders(folders: Sequence[str]) -> list[Campaign]:
+    """Read the campaigns that a report is about.
+
+    Parameters
+    ----------
+    folders : sequence of str
+        Their folders, relative to where the template runs.
+
+    Returns
+    -------
+    list of Campaign
+        In the order given.
+
+    Raises
+    ------
+    UsageError
+        Where none is given.
+    InputError
+        With the problems of all of them.
+    """
+    from pinscar.errors import UsageError
+
+    if not folders:
+        raise UsageError("give the folders of the campaigns")
+    return read_several(Path(), folders)
+
+
+def inputs_of(campaigns: Sequence[Campaign]) -> Mapping[str, str]:
+    """List the files that several campaigns were read from.
+
+    Parameters
+    ----------
+    campaigns : sequence of Campaign
+        The campaigns.
+
+    Returns
+    -------
+    mapping of str to str
+        SHA-256 by path from where the template runs.
+    """
+    return {
+        posixpath.normpath((one.folder / name).as_posix()): digest
+        for one in campaigns
+        for name, digest in one.inputs.items()
+    }
+
+
+def campaigns_table(campaigns: Sequence[Campaign], lubricant: str, caption: str) -> Markup:
+    """Tabulate the campaigns with their days and runs.
+
+    Parameters
+    ----------
+    campaigns : sequence of Campaign
+        The campaigns.
+    lubricant : str
+        The oil that they share.
+    caption : str
+        Caption.
+
+    Returns
+    -------
+    Markup
+        The table.
+    """
+    rows = []
+    for one in campaigns:
+        counts = one.runs[one.runs["excluded"] == ""]
+        days = run_days(counts)
+        warned = len(one.problems)
+        rows.append(
+            [
+                one.file.campaign.id,
+                one.file.campaign.title or "no title",
+                date_range(days) if days else "not recorded",
+                str(len(counts)),
+                str(int((counts["lubricant"] == lubricant).sum())),
+                counted(warned, "warning") if warned else "none",
+            ]
+        )
+    return table(
+        ["Campaign", "Title", "Days", "Included runs", f"of {lubricant}", "Warnings of the check"],
+        rows,
+        caption=caption,
+        key="campaigns",
+        number_columns=(3, 4),
+        long=len(rows) > 12,
+    )
