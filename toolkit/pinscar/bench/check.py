@@ -13,6 +13,7 @@ from pinscar.decision.bodies import check_all
 from pinscar.decision.runs import load_levels
 from pinscar.page.cautions import has_examples
 from pinscar.problems import Problem, Severity
+from pinscar.wording import counted
 
 
 @dataclass(frozen=True, slots=True)
@@ -118,29 +119,6 @@ def _summary(problems: tuple[Problem, ...], counts: dict[str, int]) -> str:
     ]
     marked = ", marked as example data" if has_examples(problems) else ""
     return f"{', '.join([*said, *noted])}; ready to report{marked}"
-
-
-def counted(number: int, word: str) -> str:
-    """Return a number with its word.
-
-    Parameters
-    ----------
-    number : int
-        The number.
-    word : str
-        The word in the singular.
-
-    Returns
-    -------
-    str
-        The word in the plural where it is due.
-
-    Examples
-    --------
-    >>> counted(1, "run"), counted(24, "run")
-    ('1 run', '24 runs')
-    """
-    return f"{number} {word}" if number == 1 else f"{number} {word}s"
 
 
 def _unknown(campaign: Campaign) -> dict[str, str | None]:

@@ -13,8 +13,8 @@ import sys
 from types import FrameType
 
 from pinscar import terminal
-from pinscar.bench.check import counted
 from pinscar.press.request import Outcome
+from pinscar.wording import counted
 
 
 def wrong_usage(error: Exception) -> int:

@@ -7,10 +7,10 @@ import time
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from pathlib import Path
 
-from pinscar.bench.check import counted
 from pinscar.errors import PinscarError
 from pinscar.press.request import Outcome, Request
 from pinscar.press.subject import input_hashes
+from pinscar.wording import counted
 
 PAUSE = 1.0
 """Time between two looks [s]."""

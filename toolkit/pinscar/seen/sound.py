@@ -13,14 +13,13 @@ from typing import TYPE_CHECKING
 import numpy as np
 import pandas as pd
 
-from pinscar.bench.check import counted
 from pinscar.decision.analysis import Analysis
 from pinscar.evidence.sound import relative_loudness
 from pinscar.page import style
 from pinscar.page.markup import Markup, finding, method_note, table
 from pinscar.seen import recordings
 from pinscar.seen.recordings import GAIN, RunHeard
-from pinscar.wording import listing
+from pinscar.wording import counted, listing
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
