@@ -22,6 +22,7 @@ from pinscar.decision.responses import Response
 from pinscar.decision.surroundings import BenchDuty, Growth, JointDuty
 from pinscar.page import style
 from pinscar.page.style import padded, set_log_axis
+from pinscar.shown import to_shown
 from pinscar.wording import counted, limit_number, load_text, percentage, with_interval
 
 if TYPE_CHECKING:
@@ -171,7 +172,7 @@ def contact_chart(
     heights = [
         known.loc[known["load_level"] == v, "lubricant"].nunique() * CONTACT_ROW_MM + PANEL_MM for v in levels
     ]
-    pressures = pd.concat([known["scar_pressure"], known["hertz_peak_pressure"].dropna()]) * 1e-6
+    pressures = to_shown(pd.concat([known["scar_pressure"], known["hertz_peak_pressure"].dropna()]), "MPa")
     with style.report_style():
         if axes is None:
             axes = style.stacked_axes(heights, FRAME_MM, width_mm=width_mm)
@@ -188,8 +189,8 @@ def _draw_contact(axes: Axes, runs: pd.DataFrame, roles: Mapping[str, str]) -> N
     for row, name in enumerate(order.index):
         own, look = runs[runs["lubricant"] == name], style.ROLES[roles[str(name)]]
         start, final = (
-            float(own["hertz_peak_pressure"].median()) * 1e-6,
-            own["scar_pressure"].to_numpy() * 1e-6,
+            to_shown(float(own["hertz_peak_pressure"].median()), "MPa"),
+            to_shown(own["scar_pressure"].to_numpy(), "MPa"),
         )
         if np.isfinite(start):
             axes.plot([float(np.median(final)), start], [row, row], color=look.tint, linewidth=2.5, zorder=1)

@@ -20,6 +20,7 @@ from pinscar.decision.responses import Response
 from pinscar.decision.results import conclusion
 from pinscar.decision.summaries import Summary
 from pinscar.decision.surroundings import Growth
+from pinscar.shown import to_shown
 from pinscar.wording import (
     change_range,
     counted,
@@ -200,9 +201,9 @@ def contact(analysis: Analysis) -> str:
         One sentence.
     """
     runs = analysis.included
-    final = runs["scar_pressure"].dropna() * 1e-6
-    hertz = runs["hertz_peak_pressure"].dropna() * 1e-9
-    volume = runs["wear_volume"].dropna() * 1e9
+    final = to_shown(runs["scar_pressure"].dropna(), "MPa")
+    hertz = to_shown(runs["hertz_peak_pressure"].dropna(), "GPa")
+    volume = to_shown(runs["wear_volume"].dropna(), "mm³")
     worn = {"ball-on-disc": "balls", "block-on-ring": "blocks"}.get(
         analysis.campaign.file.rig.geometry, "pins"
     )

@@ -21,6 +21,7 @@ from pinscar.decision.runs import by_cell
 from pinscar.decision.summaries import Summary
 from pinscar.decision.surroundings import Growth
 from pinscar.page.markup import Markup, table
+from pinscar.shown import to_shown
 from pinscar.wording import (
     fixed,
     listing,
@@ -178,8 +179,8 @@ def contact_table(analysis: Analysis) -> Markup:
     """
     rows = []
     for level, lubricant, group in by_cell(analysis.included):
-        pressures, depths = group["scar_pressure"] * 1e-6, group["scar_depth"] * 1e6
-        hertz = group["hertz_peak_pressure"].median() * 1e-6
+        pressures, depths = to_shown(group["scar_pressure"], "MPa"), to_shown(group["scar_depth"], "µm")
+        hertz = to_shown(group["hertz_peak_pressure"].median(), "MPa")
         rows.append(
             [
                 f"{lubricant} at {load_text(level)}",
@@ -222,8 +223,8 @@ def growth_table(curves: Sequence[Growth]) -> Markup:
             f"{c.lubricant} at {load_text(c.load_level)}",
             str(c.n),
             significant(c.quiet_time, 2),
-            significant(c.wear_coefficient * 1e15, 2),
-            significant(c.film_pressure * 1e-6),
+            significant(to_shown(c.wear_coefficient, "10⁻⁶ mm³/(N m)"), 2),
+            significant(to_shown(c.film_pressure, "MPa")),
         ]
         for c in curves
     ]
@@ -434,18 +435,18 @@ def _run_row(run: Mapping[Any, Any]) -> list[str]:
         str(run["run_id"]),
         str(run["run_day"] or "not noted"),
         str(run["lubricant"]),
-        _number(run["load"], 1.0, 0),
-        _number(run["duration"], 1.0, 0),
-        _number(run["scar_length"], 1e3, 2),
-        _number(run["scar_width_used"], 1e3, 2) + ("*" if run["width_is_implied"] else ""),
-        _number(run["scar_area"], 1e6, 2),
-        _number(run["scar_pressure"], 1e-6, 1),
-        significant(run["wear_volume"] * 1e9),
+        _number(run["load"], "N", 0),
+        _number(run["duration"], "s", 0),
+        _number(run["scar_length"], "mm", 2),
+        _number(run["scar_width_used"], "mm", 2) + ("*" if run["width_is_implied"] else ""),
+        _number(run["scar_area"], "mm²", 2),
+        _number(run["scar_pressure"], "MPa", 1),
+        significant(to_shown(run["wear_volume"], "mm³")),
         {True: "yes", False: "no", None: "not judged"}[run["wear_stopped"]],
         " ".join(filter(None, remarks)) or "none",
     ]
 
 
-def _number(value: object, factor: float, decimals: int) -> str:
+def _number(value: object, unit: str, decimals: int) -> str:
     number = float(str(value))
-    return NOT_MEASURED if not np.isfinite(number) else fixed(number * factor, decimals)
+    return NOT_MEASURED if not np.isfinite(number) else fixed(to_shown(number, unit), decimals)

@@ -12,6 +12,7 @@ from pinscar.campaign.model import Lubricant
 from pinscar.decision.analysis import Analysis
 from pinscar.decision.claims import Support
 from pinscar.page.markup import Markup, key_value, table, tag
+from pinscar.shown import to_shown
 from pinscar.wording import counted, date_range, listing, load_text, percentage, sentence, significant
 
 
@@ -219,8 +220,8 @@ def condition_facts(analysis: Analysis, runs: pd.DataFrame) -> dict[str, str]:
         "Rings": _names(runs["ring_id"]),
         "Pins": _names(runs["pin_state"]),
         "Operators": _names(runs["operator"]),
-        "Uncertainty of load": _uncertainty(rig.load_uncertainty, 100.0, "% (standard uncertainty)"),
-        "Uncertainty of a reading": _uncertainty(rig.reading_uncertainty, 1e3, "mm (standard uncertainty)"),
+        "Uncertainty of load": _uncertainty(rig.load_uncertainty, "%"),
+        "Uncertainty of a reading": _uncertainty(rig.reading_uncertainty, "mm"),
     }
 
 
@@ -295,11 +296,11 @@ def _properties(lubricant: Lubricant | None) -> list[str]:
     if lubricant is None:
         return ["not stated"] * 3
     values = (
-        (lubricant.kinematic_viscosity_40, 1e6),
-        (lubricant.kinematic_viscosity_100, 1e6),
-        (lubricant.density_15, 1.0),
+        (lubricant.kinematic_viscosity_40, "mm²/s"),
+        (lubricant.kinematic_viscosity_100, "mm²/s"),
+        (lubricant.density_15, "kg/m³"),
     )
-    return ["not stated" if value is None else f"{value * factor:.4g}" for value, factor in values]
+    return ["not stated" if value is None else f"{to_shown(value, unit):.4g}" for value, unit in values]
 
 
 def _contact_words(analysis: Analysis) -> str:
@@ -307,12 +308,12 @@ def _contact_words(analysis: Analysis) -> str:
     parts = [rig.geometry.replace("-", " ")]
     on_disc, on_block = rig.geometry == "ball-on-disc", rig.geometry == "block-on-ring"
     if rig.pin_diameter is not None and not on_block:
-        parts.append(f"{'ball' if on_disc else 'pin'} {rig.pin_diameter * 1e3:g} mm")
-    parts.append(f"{'track' if on_disc else 'ring'} {rig.ring_diameter * 1e3:g} mm")
+        parts.append(f"{'ball' if on_disc else 'pin'} {to_shown(rig.pin_diameter, 'mm'):g} mm")
+    parts.append(f"{'track' if on_disc else 'ring'} {to_shown(rig.ring_diameter, 'mm'):g} mm")
     if on_block and rig.ring_width is not None:
-        parts.append(f"{rig.ring_width * 1e3:g} mm wide")
+        parts.append(f"{to_shown(rig.ring_width, 'mm'):g} mm wide")
     if rig.ring_groove_depth and not on_disc:
-        parts.append(f"groove {rig.ring_groove_depth * 1e6:g} µm deep")
+        parts.append(f"groove {to_shown(rig.ring_groove_depth, 'µm'):g} µm deep")
     if rig.geometry == "crossed-cylinders":
         parts.append(f"crossed at {np.degrees(rig.crossing_angle):g}°")
     return ", ".join(parts)
@@ -335,8 +336,8 @@ def _names(column: pd.Series) -> str:
     return listing(sorted(names)) if names else "not recorded"
 
 
-def _uncertainty(value: float | None, factor: float, words: str) -> str:
-    return "not stated" if value is None else f"{value * factor:g} {words}"
+def _uncertainty(value: float | None, unit: str) -> str:
+    return "not stated" if value is None else f"{to_shown(value, unit):g} {unit} (standard uncertainty)"
 
 
 def _further(repeats: int | None, *, undecided: bool) -> str:

@@ -14,6 +14,7 @@ from pinscar.decision import surroundings
 from pinscar.decision.surroundings import BenchDuty, FilmState, HeatState, JointDuty
 from pinscar.page.formula import replace_formulas
 from pinscar.page.markup import Markup, key_value, table
+from pinscar.shown import to_shown
 from pinscar.wording import listing, load_text, significant
 
 
@@ -32,7 +33,7 @@ def film_sentence(states: tuple[FilmState, ...]) -> str:
     """
     thickest, thinnest = max(s.minimum for s in states), min(s.minimum for s in states)
     ratios = [s.lambda_ratio for s in states if s.lambda_ratio is not None]
-    span = f"{significant(thinnest * 1e6, 2)} to {significant(thickest * 1e6, 2)} µm"
+    span = f"{significant(to_shown(thinnest, 'µm'), 2)} to {significant(to_shown(thickest, 'µm'), 2)} µm"
     if not ratios:
         return (
             f"Between the unworn bodies the film would be {span} thick; lambda is not computed, because a "
@@ -62,10 +63,10 @@ def film_table(states: tuple[FilmState, ...]) -> Markup:
         [
             f"{s.lubricant} at {load_text(s.load_level)}",
             s.occasion,
-            f"{s.temperature - 273.15:.0f}",
-            significant(s.dynamic_viscosity * 1e3),
-            significant(s.pressure_viscosity * 1e9),
-            significant(s.minimum * 1e6),
+            f"{to_shown(s.temperature, '°C'):.0f}",
+            significant(to_shown(s.dynamic_viscosity, "mPa s")),
+            significant(to_shown(s.pressure_viscosity, "1/GPa")),
+            significant(to_shown(s.minimum, "µm")),
             "not computed" if s.lambda_ratio is None else significant(s.lambda_ratio, 2),
             s.regime,
         ]
@@ -190,7 +191,7 @@ def duty_sentence(service: Service, joint: JointDuty, bench: tuple[BenchDuty, ..
     pressures = [b.pressure / joint.pressure for b in bench]
     return (
         f"A chain tension of {service.chain_tension:.3g} N presses pin on bush with "
-        f"{significant(joint.pressure * 1e-6)} MPa; the bench's "
+        f"{significant(to_shown(joint.pressure, 'MPa'))} MPa; the bench's "
         f"final scars carry {_times(min(pressures), max(pressures))} that pressure and slide "
         f"{significant(bench[0].speed / joint.speed, 2)} times as fast."
     )
@@ -211,22 +212,18 @@ def duty_table(joint: JointDuty, bench: tuple[BenchDuty, ...]) -> Markup:
     Markup
         The table.
     """
-    factors = {
-        "pressure": (1e-6, "MPa"),
-        "sliding speed": (1.0, "m/s"),
-        "pressure times speed": (1e-6, "W/mm²"),
-    }
+    units = {"pressure": "MPa", "sliding speed": "m/s", "pressure times speed": "W/mm²"}
     rows = []
     for duty in bench:
         for row in duty.rows:
-            if row.quantity not in factors or row.bench is None or row.service is None or row.ratio is None:
+            if row.quantity not in units or row.bench is None or row.service is None or row.ratio is None:
                 continue
-            factor, unit = factors[row.quantity]
+            unit = units[row.quantity]
             rows.append(
                 [
                     f"{row.quantity.capitalize()} [{unit}] at {load_text(duty.load_level)}",
-                    significant(row.bench * factor),
-                    significant(row.service * factor),
+                    significant(to_shown(row.bench, unit)),
+                    significant(to_shown(row.service, unit)),
                     significant(row.ratio, 2),
                     row.verdict,
                 ]
@@ -264,18 +261,19 @@ def joint_facts(service: Service, joint: JointDuty) -> Markup:
     Markup
         Names and values.
     """
-    rpm = service.sprocket_speed * 60.0 / math.tau
+    rpm = to_shown(service.sprocket_speed, "rpm")
     return key_value(
         {
-            "Chain": f"pitch {service.chain_pitch * 1e3:g} mm, pin {service.pin_diameter * 1e3:g} mm, "
-            f"bush length {service.bush_length * 1e3:g} mm",
+            "Chain": f"pitch {to_shown(service.chain_pitch, 'mm'):g} mm, "
+            f"pin {to_shown(service.pin_diameter, 'mm'):g} mm, "
+            f"bush length {to_shown(service.bush_length, 'mm'):g} mm",
             "Sprocket": f"{service.sprocket_teeth} teeth at {rpm:.3g} rpm, "
-            f"pitch diameter {joint.pitch_diameter * 1e3:.2f} mm",
+            f"pitch diameter {to_shown(joint.pitch_diameter, 'mm'):.2f} mm",
             "Chain speed": f"{significant(joint.chain_speed)} m/s",
             "Tension": f"{service.chain_tension:g} N: {significant(joint.torque)} N m and "
             f"{significant(joint.power)} W at the sprocket",
-            "Swing of a link": f"{math.degrees(joint.swing):.1f}°, "
-            f"{significant(joint.sliding_per_swing * 1e3)} mm of sliding",
+            "Swing of a link": f"{to_shown(joint.swing, '°'):.1f}°, "
+            f"{significant(to_shown(joint.sliding_per_swing, 'mm'))} mm of sliding",
         }
     )
 

@@ -14,6 +14,7 @@ import pandas as pd
 
 from pinscar.decision.finding import Finding, Weight
 from pinscar.decision.runs import SETTLED_WHERE_STOPPED, by_cell, by_level, by_lubricant, unlike_reason
+from pinscar.shown import to_shown
 from pinscar.wording import counted, listing, load_text
 
 GAP_TOLERANCE = 0.02
@@ -437,14 +438,15 @@ def doses(runs: pd.DataFrame, reference: str) -> Iterator[Finding]:
             yield Finding(
                 "dose",
                 Weight.BLOCKS,
-                f"{name} was dosed with {dose * 1e6:.3g} mL, {reference} with {base * 1e6:.3g} mL.",
+                f"{name} was dosed with {to_shown(dose, 'mL'):.3g} mL, "
+                f"{reference} with {to_shown(base, 'mL'):.3g} mL.",
                 "More lubricant cools and feeds the contact, so the dose may explain a difference.",
                 tuple(runs.loc[runs["lubricant"] == name, "run_id"]),
             )
     own = runs["lubricant"].map(usual)
     odd = runs[(runs["dose"] - own).abs() > DOSE_TOLERANCE * own]
     if not odd.empty:
-        amounts = listing(sorted({f"{dose * 1e6:.3g}" for dose in own[odd.index]}))
+        amounts = listing(sorted({f"{to_shown(dose, 'mL'):.3g}" for dose in own[odd.index]}))
         yield Finding(
             "dose",
             Weight.CAUTION,

@@ -21,6 +21,7 @@ from pinscar.decision.observations import observation_entries, observe
 from pinscar.decision.responses import in_unit
 from pinscar.decision.summaries import Summary
 from pinscar.decision.traces import RunTrace, run_traces, stop_told
+from pinscar.shown import to_shown
 from pinscar.wording import change_range, compared, significant
 
 BLANK: Mapping[str, None] = MappingProxyType(
@@ -81,7 +82,7 @@ def trace_fields(analysis: Analysis) -> dict[str, dict[str, Any]]:
 def _energy(told: RunTrace) -> dict[str, float | None]:
     if told.energy is None:
         return {}
-    specific = None if told.energy.missing else _trace_number(told.specific_energy * 1e-9)
+    specific = None if told.energy.missing else _trace_number(to_shown(told.specific_energy, "J/mm³"))
     return {
         "friction_energy_J": told.energy.energy,
         "friction_energy_uncertainty_J": _doubt(told.energy.uncertainty, told.energy.energy),
@@ -96,7 +97,7 @@ def _warmth(told: RunTrace) -> dict[str, float | None]:
         return {}
     rate = told.warming.rate
     return {
-        "trace_peak_temperature_degC": told.warming.peak - 273.15,
+        "trace_peak_temperature_degC": to_shown(told.warming.peak, "°C"),
         "trace_temperature_rise_K": told.rise,
         "trace_temperature_rise_uncertainty_K": _doubt(told.rise_uncertainty, told.rise),
         "heating_rate_K_per_s": None if rate is None else rate.value,
@@ -116,16 +117,16 @@ def _doubt(uncertainty: float, value: float) -> float | None:
 SCHEMA = "pinscar.results/1"
 
 _RUN_NUMBERS = {
-    "load_N": ("load", 1.0),
-    "scar_length_mm": ("scar_length", 1e3),
-    "scar_width_mm": ("scar_width_used", 1e3),
-    "scar_area_mm2": ("scar_area", 1e6),
-    "scar_pressure_MPa": ("scar_pressure", 1e-6),
-    "scar_depth_um": ("scar_depth", 1e6),
-    "wear_volume_mm3": ("wear_volume", 1e9),
-    "sliding_distance_m": ("sliding_distance", 1.0),
-    "wear_coefficient_mm3_per_Nm": ("wear_coefficient", 1e9),
-    "hertz_peak_pressure_MPa": ("hertz_peak_pressure", 1e-6),
+    "load_N": ("load", "N"),
+    "scar_length_mm": ("scar_length", "mm"),
+    "scar_width_mm": ("scar_width_used", "mm"),
+    "scar_area_mm2": ("scar_area", "mm²"),
+    "scar_pressure_MPa": ("scar_pressure", "MPa"),
+    "scar_depth_um": ("scar_depth", "µm"),
+    "wear_volume_mm3": ("wear_volume", "mm³"),
+    "sliding_distance_m": ("sliding_distance", "m"),
+    "wear_coefficient_mm3_per_Nm": ("wear_coefficient", "mm³/(N m)"),
+    "hertz_peak_pressure_MPa": ("hertz_peak_pressure", "MPa"),
 }
 
 
@@ -219,9 +220,9 @@ def _runs(analysis: Analysis) -> Iterator[dict[str, Any]]:
             "run_id": run["run_id"],
             "lubricant": run["lubricant"],
             "excluded": run["excluded"] or None,
-            "load_level_N": _number(run["load_level"]),
+            "load_level_N": _number(run["load_level"], "N"),
         }
-        row |= {key: _number(run[column], factor) for key, (column, factor) in _RUN_NUMBERS.items()}
+        row |= {key: _number(run[column], unit) for key, (column, unit) in _RUN_NUMBERS.items()}
         row |= traced.get(run["run_id"], {})
         row |= {
             "wear_stopped": run["wear_stopped"],
@@ -333,7 +334,7 @@ def _plain(value: Any) -> Any:
     return [_plain(item) for item in value] if isinstance(value, list) else value
 
 
-def _number(value: Any, factor: float = 1.0) -> float | None:
+def _number(value: Any, unit: str) -> float | None:
     if value is None or not math.isfinite(float(value)):
         return None
-    return float(np.float64(value) * factor)
+    return float(to_shown(np.float64(value), unit))

@@ -37,6 +37,7 @@ from pinscar.seen.cards import card_as_dict
 from pinscar.seen.pictures import scar_as_dict
 from pinscar.seen.sound import sound_parts
 from pinscar.seen.traces import traces_parts
+from pinscar.shown import to_shown
 from pinscar.wording import counted
 
 
@@ -167,7 +168,11 @@ def micrographs_table(analysis: Analysis) -> Table:
     """
     seen = micrographs.runs_seen(analysis.campaign.folder, analysis.runs)
     records = [
-        {"run_id": one.run_id, "typed_length_mm": one.typed[0] * 1e3, "typed_width_mm": one.typed[1] * 1e3}
+        {
+            "run_id": one.run_id,
+            "typed_length_mm": to_shown(one.typed[0], "mm"),
+            "typed_width_mm": to_shown(one.typed[1], "mm"),
+        }
         | ({} if one.reading is None else scar_as_dict(one.reading))
         | {"reason": one.why_not or None}
         for one in seen
@@ -192,7 +197,7 @@ def cards_table(analysis: Analysis) -> Table:
     campaign = analysis.campaign
     seen = fling_cards.cards_seen(campaign.folder, analysis.runs, campaign.file.rig.fling_card)
     records = [
-        {"run_id": one.run_id, "typed_area_mm2": one.typed * 1e6}
+        {"run_id": one.run_id, "typed_area_mm2": to_shown(one.typed, "mm²")}
         | ({} if one.reading is None else card_as_dict(one.reading))
         | {"reason": one.why_not or None}
         for one in seen

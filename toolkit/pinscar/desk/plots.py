@@ -25,6 +25,7 @@ from pinscar.decision.surroundings import scar_growth_curves
 from pinscar.errors import UsageError
 from pinscar.page import style
 from pinscar.shipped import nearest
+from pinscar.shown import to_shown
 from pinscar.wording import listing, load_text
 
 if TYPE_CHECKING:
@@ -277,8 +278,15 @@ def scar_sketch(axes: Sequence[Axes], pair: CrossedCylinders, length: float) -> 
         Length of the scar [m].
     """
     along, across, above = axes
-    depth, width = float(pair.scar_depth(length)) * 1e3, float(pair.implied_width(length)) * 1e3
-    pin, ring, long = pair.pin_radius * 1e3, pair.ring_radius * 1e3, length * 1e3
+    depth, width = (
+        to_shown(float(pair.scar_depth(length)), "mm"),
+        to_shown(float(pair.implied_width(length)), "mm"),
+    )
+    pin, ring, long = (
+        to_shown(pair.pin_radius, "mm"),
+        to_shown(pair.ring_radius, "mm"),
+        to_shown(length, "mm"),
+    )
     with style.report_style():
         _side_view(along, ring, long, depth, pin)
         _end_view(across, pin, width, depth)

@@ -37,6 +37,7 @@ from pinscar.seen.micrographs import RunSeen
 from pinscar.seen.recordings import RunHeard
 from pinscar.seen.trace_chart import TraceDrawn
 from pinscar.seen.traces import traces_drawn
+from pinscar.shown import to_shown
 from pinscar.units import to_unit
 from pinscar.wording import listing, load_text, percentage, sentence, significant
 
@@ -45,14 +46,14 @@ if TYPE_CHECKING:
 
 
 BESIDE = (
-    ("load", "Load", "N", 1.0),
-    ("sliding_speed", "Sliding speed", "m/s", 1.0),
-    ("sliding_distance", "Sliding distance", "m", 1.0),
-    ("hertz_peak_pressure", "Hertz peak pressure", "MPa", 1e-6),
-    ("scar_depth", "Scar depth", "µm", 1e6),
-    ("width_ratio", "Width over implied width", "1", 1.0),
+    ("load", "Load", "N"),
+    ("sliding_speed", "Sliding speed", "m/s"),
+    ("sliding_distance", "Sliding distance", "m"),
+    ("hertz_peak_pressure", "Hertz peak pressure", "MPa"),
+    ("scar_depth", "Scar depth", "µm"),
+    ("width_ratio", "Width over implied width", "1"),
 )
-"""What is computed of a run and is no response: column, label, unit, factor from SI."""
+"""What is computed of a run and is no response: column, label, unit."""
 PIECES = ("micrograph", "trace", "recording", "fling card")
 
 
@@ -122,8 +123,8 @@ def told_table(analysis: Analysis, run: Mapping[Any, Any]) -> Markup:
         if (s.cell.lubricant, s.cell.load_level) == (run["lubricant"], run["load_level"])
     }
     rows = [
-        [f"{label} [{unit}]" if unit != "1" else label, significant(run[name] * factor), "–", "–"]
-        for name, label, unit, factor in BESIDE
+        [f"{label} [{unit}]" if unit != "1" else label, significant(to_shown(run[name], unit)), "–", "–"]
+        for name, label, unit in BESIDE
         if np.isfinite(run[name])
     ]
     lacking = []
@@ -249,8 +250,8 @@ def _scar_words(seen: RunSeen) -> str:
         strict=True,
     )
     told = [
-        f"{name} {value * 1e3:.2f} ± {(u or 0.0) * 1e3:.2f} mm "
-        f"({'not typed' if np.isnan(typed) else f'typed {typed * 1e3:.2f}'})"
+        f"{name} {to_shown(value, 'mm'):.2f} ± {to_shown(u or 0.0, 'mm'):.2f} mm "
+        + ("(not typed)" if np.isnan(typed) else f"(typed {to_shown(typed, 'mm'):.2f})")
         for name, value, u, typed in pairs
     ]
     return f"Micrograph: {told[0]}, {told[1]}; score {reading.score:.2f}."
@@ -259,7 +260,7 @@ def _scar_words(seen: RunSeen) -> str:
 def _card_words(card: CardSeen) -> str:
     if card.reading is None or card.reading.fling_area is None:
         return f"Fling card: {card.why_not}."
-    typed = "not typed" if np.isnan(card.typed) else f"typed {card.typed * 1e6:.0f} mm²"
+    typed = "not typed" if np.isnan(card.typed) else f"typed {to_shown(card.typed, 'mm²'):.0f} mm²"
     return f"Fling card: {card_lines(card.reading)[0]} ({typed})."
 
 

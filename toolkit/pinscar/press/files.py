@@ -24,6 +24,7 @@ from pathlib import Path
 
 from pinscar.campaign.folder import EVIDENCE
 from pinscar.errors import RunError, UsageError
+from pinscar.shown import to_shown
 
 ROOM = 64 * 1024 * 1024
 """Free room asked for before a report is begun [bytes]: some ten times what one takes."""
@@ -119,7 +120,8 @@ def check_room(folder: Path) -> None:
     """
     free = shutil.disk_usage(folder).free
     if free < ROOM:
-        raise RunError(f"no room in {folder}: {free / 1e6:.0f} MB are free, {ROOM / 1e6:.0f} MB are needed")
+        there, needed = (f"{to_shown(float(size), 'MB'):.0f} MB" for size in (free, ROOM))
+        raise RunError(f"no room in {folder}: {there} are free, {needed} are needed")
 
 
 def sweep(out: Path) -> None:

@@ -23,6 +23,7 @@ from pinscar.errors import InputError
 from pinscar.evidence.fling_card import FlingReading
 from pinscar.page.markup import Markup, caption_html, finding, method_note, table
 from pinscar.seen.cards import card_on_picture, fling_overlay
+from pinscar.shown import to_shown
 from pinscar.wording import with_uncertainty
 
 COLUMNS = 3
@@ -296,7 +297,7 @@ def cards_sentence(seen: list[CardSeen]) -> str:
     start = f"{len(areas)} of {len(seen)} {noun} could be read"
     if not areas:
         return f"{start}: see the reasons in the table."
-    low, high = min(areas) * 1e6, max(areas) * 1e6
+    low, high = to_shown(min(areas), "mm²"), to_shown(max(areas), "mm²")
     ends = f"{low:.0f} mm²" if round(low) == round(high) else f"from {low:.0f} to {high:.0f} mm²"
     start += f"; drops cover {ends} of {'it' if len(areas) == 1 else 'each'}"
     apart = {one.run_id: abs(away) for one in seen if np.isfinite(away := _difference(one))}
@@ -357,21 +358,23 @@ def _readings_table(seen: list[CardSeen]) -> Markup:
 
 
 def _row(one: CardSeen) -> list[str]:
-    typed = f"{one.typed * 1e6:.0f}" if np.isfinite(one.typed) else "blank"
+    typed = f"{to_shown(one.typed, 'mm²'):.0f}" if np.isfinite(one.typed) else "blank"
     reading = one.reading
     if reading is None or reading.fling_area is None or reading.share is None:
         return [one.run_id, "not read", "not read", typed, "not read", "not read", "not read", one.why_not]
     tenth, half, nine = (reading.diameter_by_area(share) for share in (0.1, 0.5, 0.9))
     sizes = ["none", "none"]
     if tenth is not None and half is not None and nine is not None:
-        sizes = [f"{half * 1e3:.1f}", f"{tenth * 1e3:.1f} to {nine * 1e3:.1f}"]
+        sizes = [f"{to_shown(half, 'mm'):.1f}", f"{to_shown(tenth, 'mm'):.1f} to {to_shown(nine, 'mm'):.1f}"]
     remarks = ["differs"] if abs(_difference(one)) > APART else []
     if reading.marks:
         remarks.append(f"{reading.marks} stroke{'s' if reading.marks > 1 else ''} left out")
     return [
         one.run_id,
         str(reading.count),
-        with_uncertainty(reading.fling_area * 1e6, (reading.fling_area_uncertainty or 0.0) * 1e6),
+        with_uncertainty(
+            to_shown(reading.fling_area, "mm²"), to_shown(reading.fling_area_uncertainty or 0.0, "mm²")
+        ),
         typed,
         f"{100 * reading.share:.1f}",
         *sizes,

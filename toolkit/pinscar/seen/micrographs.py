@@ -23,6 +23,7 @@ from pinscar.evidence.scar_image import ScarReading, measure_scar
 from pinscar.page.markup import Markup, finding, method_note, table
 from pinscar.seen.fling_cards import caption_with_rest, contact_sheet, named_pictures
 from pinscar.seen.pictures import overlay, read_picture
+from pinscar.shown import to_shown
 from pinscar.wording import with_uncertainty
 
 SCALES_APART = 0.02
@@ -116,9 +117,10 @@ def scale_sentences(scales: dict[str, RunScale]) -> list[str]:
     for run, scale in scales.items():
         if abs(scale.apart) > SCALES_APART:
             told.append(
-                f"{run}: the typed scale, {scale.typed * 1e6:.4g} um/px, is {100 * abs(scale.apart):.1f} % "
+                f"{run}: the typed scale, {to_shown(scale.typed, 'µm'):.4g} um/px, "
+                f"is {100 * abs(scale.apart):.1f} % "
                 f"{'above' if scale.apart > 0 else 'below'} that of the bar on the picture, "
-                f"{scale.by_bar * 1e6:.4g} um/px. The typed one is used; one of them is wrong."
+                f"{to_shown(scale.by_bar, 'µm'):.4g} um/px. The typed one is used; one of them is wrong."
             )
         elif scale.why_not and scale.typed > 0:
             told.append(f"{run}: {scale.why_not}. The typed scale is used.")
@@ -375,17 +377,17 @@ def _readings_table(seen: list[RunSeen]) -> Markup:
 def _row(run: RunSeen) -> list[str]:
     reading = run.reading
     score = "none" if reading is None else f"{reading.score:.2f}"
-    typed = [f"{value * 1e3:.2f}" if np.isfinite(value) else "not measured" for value in run.typed]
+    typed = [f"{to_shown(value, 'mm'):.2f}" if np.isfinite(value) else "not measured" for value in run.typed]
     if reading is None or reading.length is None or reading.width is None or reading.area is None:
         return [run.run_id, "not read", typed[0], "not read", typed[1], "not read", score, run.why_not]
     remark = "differs" if max(map(abs, _known(_differences(run))), default=0.0) > APART else "none"
     return [
         run.run_id,
-        with_uncertainty(reading.length * 1e3, (reading.length_uncertainty or 0.0) * 1e3),
+        with_uncertainty(to_shown(reading.length, "mm"), to_shown(reading.length_uncertainty or 0.0, "mm")),
         typed[0],
-        with_uncertainty(reading.width * 1e3, (reading.width_uncertainty or 0.0) * 1e3),
+        with_uncertainty(to_shown(reading.width, "mm"), to_shown(reading.width_uncertainty or 0.0, "mm")),
         typed[1],
-        f"{reading.area * 1e6:.2f}",
+        f"{to_shown(reading.area, 'mm²'):.2f}",
         score,
         remark,
     ]

@@ -20,6 +20,7 @@ from pinscar.evidence.warming import LEAST_SPIKE, WINDOW
 from pinscar.page.markup import Markup, finding, method_note, table
 from pinscar.seen import recordings
 from pinscar.seen.trace_chart import MOST_RUNS, TraceDrawn, trace_figure
+from pinscar.shown import to_shown
 from pinscar.wording import counted, fixed, listing, load_text, significant, with_uncertainty
 
 _SCATTER = (
@@ -47,9 +48,9 @@ def trace_sentence(runs: Sequence[TraceDrawn]) -> str:
         A sentence with numbers.
     """
     whole = [one.told.energy for one in runs if one.told.energy and not one.told.energy.missing]
-    energies = [energy.energy * 1e-3 for energy in whole]
+    energies = [to_shown(energy.energy, "kJ") for energy in whole]
     torn = sum(bool(one.told.energy and one.told.energy.missing) for one in runs)
-    peaks = [one.told.warming.peak - 273.15 for one in runs if one.told.warming]
+    peaks = [to_shown(one.told.warming.peak, "°C") for one in runs if one.told.warming]
     stops = [one.stop.time for one in runs if one.stop is not None and one.stop.time is not None]
     measured = [one for one in runs if one.stop is not None]
     but = f", not counting {counted(torn, 'run')} with gaps" if torn else ""
@@ -80,7 +81,7 @@ def run_sentence(run: TraceDrawn) -> str:
     told, stop, said = run.told, run.stop, []
     if told.energy is not None:
         least = "at least " if told.energy.missing else ""
-        energy = with_uncertainty(told.energy.energy * 1e-3, told.energy.uncertainty * 1e-3)
+        energy = with_uncertainty(to_shown(told.energy.energy, "kJ"), to_shown(told.energy.uncertainty, "kJ"))
         said.append(f"friction energy {least}{energy} kJ")
     if stop is not None:
         settled = f"friction had settled after {_settled(run).rstrip('*')} s"
@@ -90,7 +91,7 @@ def run_sentence(run: TraceDrawn) -> str:
         )
     if told.warming is not None:
         said.append(
-            f"temperature peaked at {told.warming.peak - 273.15:.1f} °C "
+            f"temperature peaked at {to_shown(told.warming.peak, '°C'):.1f} °C "
             f"after {told.warming.time_of_peak:.0f} s"
         )
         rate = told.warming.rate
@@ -123,7 +124,7 @@ def warming_table(runs: Sequence[TraceDrawn]) -> Markup | None:
         told, warming = run.told, run.told.warming
         if warming is None:
             continue
-        peak = [f"{warming.peak - 273.15:.1f}", f"{warming.time_of_peak:.0f}"]
+        peak = [f"{to_shown(warming.peak, '°C'):.1f}", f"{warming.time_of_peak:.0f}"]
         rate = ["too sparse", "too sparse"]
         if warming.rate is not None:
             rate = [
@@ -214,7 +215,7 @@ def _energy(told: RunTrace, relative: float) -> list[str]:
         else math.nan
     )
     return [
-        least + with_uncertainty(energy.energy * 1e-3, energy.uncertainty * 1e-3),
+        least + with_uncertainty(to_shown(energy.energy, "kJ"), to_shown(energy.uncertainty, "kJ")),
         significant(energy.per_distance),
         "scar not measured" if math.isnan(specific) else least + with_uncertainty(specific, u),
     ]
@@ -262,7 +263,7 @@ def _zeros(runs: Sequence[RunTrace]) -> list[str]:
 
 
 def _kilojoules(energy: float) -> str:
-    return f"{significant(energy * 1e-3, 2)} kJ"
+    return f"{significant(to_shown(energy, 'kJ'), 2)} kJ"
 
 
 def _zero(one: RunTrace) -> str:

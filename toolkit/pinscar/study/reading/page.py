@@ -15,6 +15,7 @@ from pinscar.campaign.campaign import read_campaign
 from pinscar.campaign_report.provenance import trace_html
 from pinscar.page.markup import Markup, callout, finding, method_note, table, tag
 from pinscar.press.results import publish_results
+from pinscar.shown import to_shown
 from pinscar.study import page
 from pinscar.study.page import sd_with_interval
 from pinscar.study.reading import chart as charts
@@ -168,9 +169,9 @@ def bias_table(study: ScarReadings) -> Markup:
     rows = [
         [
             bias.reader or "all readers",
-            f"{1e3 * bias.result.certified:.6g}",
+            f"{to_shown(bias.result.certified, 'mm'):.6g}",
             str(bias.result.n),
-            f"{1e3 * bias.result.mean:.4f}",
+            f"{to_shown(bias.result.mean, 'mm'):.4f}",
             with_interval(*(_micrometres(v) for v in (bias.result.bias, bias.result.low, bias.result.high))),
             bias_words(bias),
             _finding(bias.result.shown),
@@ -198,7 +199,7 @@ def _finding(shown: bool | None) -> object:
 
 
 def _micrometres(value: float | None) -> float | None:
-    return None if value is None else 1e6 * value
+    return None if value is None else to_shown(value, "µm")
 
 
 def _farthest(study: ScarReadings, index: int) -> str:

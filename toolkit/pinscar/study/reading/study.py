@@ -33,6 +33,7 @@ from pinscar.decision.evaluate import rig_geometry
 from pinscar.decision.runs import by_cell
 from pinscar.errors import InputError, UsageError
 from pinscar.problems import Problem, Severity
+from pinscar.shown import to_shown
 from pinscar.stats.reading_study import (
     ReadingBias,
     ReadingComponent,
@@ -518,7 +519,10 @@ def _bias(bias: Bias) -> dict[str, Any]:
     return {
         "reader": bias.reader,
         "n": found.n,
-        **{f"{key}_mm": None if value is None else 1e3 * value for key, value in millimetres.items()},
+        **{
+            f"{key}_mm": None if value is None else to_shown(value, "mm")
+            for key, value in millimetres.items()
+        },
         "df": finite(found.df),
         "shown": found.shown,
         "statement": found.statement,

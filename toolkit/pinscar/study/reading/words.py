@@ -8,6 +8,7 @@ from __future__ import annotations
 import math
 
 from pinscar.page.markup import Markup, table
+from pinscar.shown import to_shown
 from pinscar.stats.precision import LIMIT_FACTOR
 from pinscar.study.reading.study import Bias, ScarReadings
 from pinscar.wording import counted, decimals_for, fixed, listing, p_value, percentage, significant
@@ -209,7 +210,7 @@ def bias_sentence(study: ScarReadings) -> str:
         )
     shown = [bias for bias in own if bias.result.shown]
     lengths = sorted({bias.result.certified for bias in own})
-    what = listing([f"{1e3 * length:g}{NO_BREAK}mm" for length in lengths])
+    what = listing([f"{to_shown(length, 'mm'):g}{NO_BREAK}mm" for length in lengths])
     if not shown:
         worst = max(_reach(bias) for bias in own)
         return (
@@ -457,7 +458,7 @@ def stated_sentence(study: ScarReadings) -> str | None:
         return None
     found = next(component for component in study.study.components if component.source == "reading")
     low, high = (math.sqrt(end) for end in (found.low, found.high))
-    value, stated_mm = study.reading_sd(), 1e3 * stated
+    value, stated_mm = study.reading_sd(), to_shown(stated, "mm")
     start = (
         f"campaign.toml states a reading uncertainty of {stated_mm:g}{NO_BREAK}mm; this study finds "
         f"{significant(value, 2)}{NO_BREAK}mm ({significant(low, 2)} to {significant(high, 2)}, "
