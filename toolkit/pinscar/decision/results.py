@@ -144,31 +144,28 @@ def results(analysis: Analysis) -> dict[str, Any]:
         Plain JSON types; None where there is no number, never NaN.
     """
     settings = analysis.campaign.file.campaign
-    collected: dict[str, Any] = _plain(
-        {
-            "schema": SCHEMA,
-            "campaign": {
-                "id": settings.id,
-                "title": settings.title,
-                "question": settings.question,
-                "reference": settings.reference,
-                "confidence": analysis.confidence,
-                "block": settings.block,
-            },
-            "runs": list(_runs(analysis)),
-            "summaries": [_summary(summary) for summary in analysis.summaries],
-            "comparisons": [_comparison(comparison) for comparison in analysis.comparisons],
-            "criteria": [_criterion(result) for result in analysis.criteria],
-            "overall": None if analysis.verdict is None else str(analysis.verdict),
-            "observations": observation_entries(
-                observe(analysis.included, analysis.reference, analysis.confidence)
-            ),
-            "claims": [_claim(result) for result in analysis.claims],
-            "audit": [_finding(finding) for finding in analysis.findings],
-            "problems": [problem.as_dict() for problem in analysis.campaign.problems],
-        }
-    )
-    return collected
+    return {
+        "schema": SCHEMA,
+        "campaign": {
+            "id": settings.id,
+            "title": settings.title,
+            "question": settings.question,
+            "reference": settings.reference,
+            "confidence": analysis.confidence,
+            "block": settings.block,
+        },
+        "runs": list(_runs(analysis)),
+        "summaries": [_summary(summary) for summary in analysis.summaries],
+        "comparisons": [_comparison(comparison) for comparison in analysis.comparisons],
+        "criteria": [_criterion(result) for result in analysis.criteria],
+        "overall": None if analysis.verdict is None else str(analysis.verdict),
+        "observations": observation_entries(
+            observe(analysis.included, analysis.reference, analysis.confidence)
+        ),
+        "claims": [_claim(result) for result in analysis.claims],
+        "audit": [_finding(finding) for finding in analysis.findings],
+        "problems": [problem.as_dict() for problem in analysis.campaign.problems],
+    }
 
 
 def conclusion(comparison: LoadComparison) -> str:
@@ -323,15 +320,6 @@ def _finding(finding: Finding) -> dict[str, Any]:
         "effect": finding.effect,
         "runs": list(finding.runs),
     }
-
-
-def _plain(value: Any) -> Any:
-    # No-break spaces are for the page; whoever searches the file expects ordinary ones.
-    if isinstance(value, str):
-        return value.replace("\N{NO-BREAK SPACE}", " ")
-    if isinstance(value, dict):
-        return {key: _plain(item) for key, item in value.items()}
-    return [_plain(item) for item in value] if isinstance(value, list) else value
 
 
 def _number(value: Any, unit: str) -> float | None:

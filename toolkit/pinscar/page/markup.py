@@ -14,6 +14,8 @@ from types import MappingProxyType
 
 from markupsafe import Markup, escape
 
+from pinscar.wording import MONTHS
+
 FIGURE_SPACE = "\u2007"  # as wide as a tabular figure and as a sign
 POINT_SPACE = "\u2008"  # as wide as the decimal mark
 THIN_SPACE = "\u202f"  # between groups of three figures
@@ -586,9 +588,11 @@ def _css_class(kind: str) -> str:
     return f"kind-{kind.replace(' ', '-')}"
 
 
-_NBSP = "\N{NO-BREAK SPACE}"
+NO_BREAK = "\N{NO-BREAK SPACE}"
 _UNIT = re.compile(r"(?<=\d) (?=(?:%|°C|N|MPa|GPa|mm²|mm³|mm|µm|m/s|s|K|mg|W|rpm|runs?|oils?)(?![\w/]))")
 _COUNT = re.compile(r"\b(n|p) (=|<) (?=\d)")
+_DAY = rf"\d{{1,2}} (?:{'|'.join(MONTHS)})"
+_DATE = re.compile(rf"(?<![\d:.-])(?:(?:{_DAY}(?: \d{{4}})?|\d{{1,2}}) to )?{_DAY} \d{{4}}(?!\d)")
 _TEXT = re.compile(r">[^<]+<")
 # Short names such as R-10, C-21, c07-09 and film-450; a longer word may break at its hyphen. No date and no
 # number of a standard starts with a letter.
@@ -600,7 +604,7 @@ _WHOLE = re.compile(r'\bclass="(?:short|number|interval|nowrap)"')  # these are 
 
 
 def tie_units(html: str) -> str:
-    """Put no-break spaces between numbers and units in the text of an HTML fragment; tags stay as they are.
+    """Put no-break spaces into dates and between numbers and units in the text of HTML, not in its tags.
 
     Parameters
     ----------
@@ -616,12 +620,15 @@ def tie_units(html: str) -> str:
     --------
     >>> tie_units("<p title='6 N'>at 450 N, n = 6</p>").replace(chr(160), "~")
     "<p title='6 N'>at 450~N, n~=~6</p>"
+    >>> tie_units("<p>14 to 16 April 2026</p>").replace(chr(160), "~")
+    '<p>14~to~16~April~2026</p>'
     """
     return _TEXT.sub(lambda match: _tie(match[0]), html)
 
 
 def _tie(text: str) -> str:
-    return _COUNT.sub(rf"\1{_NBSP}\2{_NBSP}", _UNIT.sub(_NBSP, text))
+    text = _DATE.sub(lambda match: match[0].replace(" ", NO_BREAK), text)
+    return _COUNT.sub(rf"\1{NO_BREAK}\2{NO_BREAK}", _UNIT.sub(NO_BREAK, text))
 
 
 def tie_names(html: str) -> str:

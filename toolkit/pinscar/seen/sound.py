@@ -16,7 +16,7 @@ import pandas as pd
 from pinscar.decision.analysis import Analysis
 from pinscar.evidence.sound import relative_loudness
 from pinscar.page import style
-from pinscar.page.markup import Markup, finding, method_note, table
+from pinscar.page.markup import NO_BREAK, Markup, finding, method_note, table
 from pinscar.seen import recordings
 from pinscar.seen.recordings import GAIN, RunHeard
 from pinscar.wording import counted, listing
@@ -159,10 +159,10 @@ def _row(run: RunHeard) -> list[str]:
     typed = (
         "not noted"
         if pd.isna(run.typed)
-        else f"{run.typed:.3g}" + ("\u00a0(disagrees)" if run.typed_off else "")
+        else f"{run.typed:.3g}" + (f"{NO_BREAK}(disagrees)" if run.typed_off else "")
     )
     settled = "no trace" if friction is None else _interval(friction.time, friction.low, friction.high)
-    settled += "\u00a0(disagrees)" if run.friction_gap else ""
+    settled += f"{NO_BREAK}(disagrees)" if run.friction_gap else ""
     contrast = UNKNOWN if heard.contrast is None else f"{heard.contrast:.0f}"
     share = UNKNOWN if heard.scrape_share is None else f"{100 * heard.scrape_share:.0f}"
     told = _interval(heard.quiet_time, heard.low, heard.high)

@@ -119,7 +119,7 @@ def spread(log_sd: float) -> str:
     >>> spread(0.12).replace(chr(160), " ")
     '12 %'
     """
-    return f"{significant(100.0 * math.sqrt(math.expm1(log_sd**2)), 2)}\N{NO-BREAK SPACE}%"
+    return f"{significant(100.0 * math.sqrt(math.expm1(log_sd**2)), 2)} %"
 
 
 def chance(power: float) -> str:
@@ -140,7 +140,7 @@ def chance(power: float) -> str:
     >>> chance(0.8432).replace(chr(160), " "), chance(0.9996).replace(chr(160), " ")
     ('84 %', 'over 99 %')
     """
-    return "over 99\N{NO-BREAK SPACE}%" if power > 0.99 else f"{100.0 * power:.0f}\N{NO-BREAK SPACE}%"
+    return "over 99 %" if power > 0.99 else f"{100.0 * power:.0f} %"
 
 
 def own_step(plan: Plan) -> Step:
@@ -269,7 +269,7 @@ def look_sentence(plan: Plan) -> str:
     """
     first, second = plan.looks.looks
     alpha, actual, each = (
-        f"{100.0 * value:.2g}\N{NO-BREAK SPACE}%"
+        f"{100.0 * value:.2g} %"
         for value in (plan.looks.alpha, plan.looks.actual_alpha, plan.looks.alpha_per_look)
     )
     return (

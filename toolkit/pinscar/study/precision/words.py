@@ -20,7 +20,6 @@ from pinscar.study.precision.study import (
 )
 from pinscar.wording import counted, listing, load_text, significant
 
-NO_BREAK = "\N{NO-BREAK SPACE}"
 FEW_MATERIALS = 3
 """Up to so many materials a sentence names each; beyond, it gives the range."""
 
@@ -41,7 +40,7 @@ def place(study: PrecisionStudy, material: Material) -> str:
         The load alone where one lubricant was tested, else lubricant and load.
     """
     if len({other.lubricant for other in study.materials}) == 1:
-        return load_text(material.load_level).replace(" ", NO_BREAK)
+        return load_text(material.load_level)
     return material.name
 
 
@@ -58,12 +57,12 @@ def amount(material: Material, value: float) -> str:
     Returns
     -------
     str
-        Such as ``3.0 mm² (46 %)``, with spaces that don't break.
+        Such as ``3.0 mm² (46 %)``.
     """
     share = percent(material, value)
     number = significant(value * material.response.shown_factor, 2)
-    text = f"{number}{NO_BREAK}{material.response.shown_unit}"
-    return text if share is None else f"{text} ({significant(share, 2)}{NO_BREAK}%)"
+    text = f"{number} {material.response.shown_unit}"
+    return text if share is None else f"{text} ({significant(share, 2)} %)"
 
 
 def limits_sentence(study: PrecisionStudy, response: Response) -> str:

@@ -13,7 +13,6 @@ from pinscar.stats.precision import LIMIT_FACTOR
 from pinscar.study.reading.study import Bias, ScarReadings
 from pinscar.wording import counted, decimals_for, fixed, listing, p_value, percentage, significant
 
-NO_BREAK = "\N{NO-BREAK SPACE}"
 FEW_CATEGORIES = 5
 """Fewer groups of scars than this are commonly held to be too few for a gauge (common practice)."""
 
@@ -43,10 +42,10 @@ def amount(study: ScarReadings, value: float) -> str:
     Returns
     -------
     str
-        Such as ``0.10 mm (2.6 %)``, with spaces that don't break.
+        Such as ``0.10 mm (2.6 %)``.
     """
     share = significant(100.0 * value / study.mean, 2)
-    return f"{significant(value, 2)}{NO_BREAK}{study.axis.shown_unit} ({share}{NO_BREAK}%)"
+    return f"{significant(value, 2)} {study.axis.shown_unit} ({share} %)"
 
 
 def difference_sentence(study: ScarReadings) -> str:
@@ -210,7 +209,7 @@ def bias_sentence(study: ScarReadings) -> str:
         )
     shown = [bias for bias in own if bias.result.shown]
     lengths = sorted({bias.result.certified for bias in own})
-    what = listing([f"{to_shown(length, 'mm'):g}{NO_BREAK}mm" for length in lengths])
+    what = listing([f"{to_shown(length, 'mm'):g} mm" for length in lengths])
     if not shown:
         worst = max(_reach(bias) for bias in own)
         return (
@@ -237,12 +236,12 @@ def bias_words(bias: Bias) -> str:
     """
     found = bias.result
     word = "long" if found.bias >= 0.0 else "short"
-    text = f"{significant(100 * abs(found.bias) / found.certified, 2)}{NO_BREAK}% {word}"
+    text = f"{significant(100 * abs(found.bias) / found.certified, 2)} % {word}"
     if found.low is None or found.high is None:
         return f"{text} (single reading, no interval)"
     sign = 1.0 if found.bias >= 0.0 else -1.0
     ends = sorted(100 * sign * end / found.certified for end in (found.low, found.high))
-    return f"{text} ({significant(ends[0], 2)} to {significant(ends[1], 2)}{NO_BREAK}%)"
+    return f"{text} ({significant(ends[0], 2)} to {significant(ends[1], 2)} %)"
 
 
 def deviation_text(study: ScarReadings, value: float) -> str:
@@ -284,11 +283,11 @@ def _repeat_sd(study: ScarReadings) -> float:
 
 def _signed(study: ScarReadings, value: float) -> str:
     word = "more" if value >= 0.0 else "less"
-    return f"{significant(abs(value), 2)}{NO_BREAK}{study.axis.shown_unit} {word}"
+    return f"{significant(abs(value), 2)} {study.axis.shown_unit} {word}"
 
 
 def _share(share: float) -> str:
-    return f"{significant(100 * share, 2)}{NO_BREAK}%"
+    return f"{significant(100 * share, 2)} %"
 
 
 def _lower(label: str) -> str:
@@ -460,8 +459,8 @@ def stated_sentence(study: ScarReadings) -> str | None:
     low, high = (math.sqrt(end) for end in (found.low, found.high))
     value, stated_mm = study.reading_sd(), to_shown(stated, "mm")
     start = (
-        f"campaign.toml states a reading uncertainty of {stated_mm:g}{NO_BREAK}mm; this study finds "
-        f"{significant(value, 2)}{NO_BREAK}mm ({significant(low, 2)} to {significant(high, 2)}, "
+        f"campaign.toml states a reading uncertainty of {stated_mm:g} mm; this study finds "
+        f"{significant(value, 2)} mm ({significant(low, 2)} to {significant(high, 2)}, "
         f"{percentage(study.analysis.confidence)} interval)"
     )
     if low <= stated_mm <= high:
@@ -470,4 +469,4 @@ def stated_sentence(study: ScarReadings) -> str | None:
 
 
 def _percent(share: float) -> str:
-    return f"{significant(100 * share, 2)}{NO_BREAK}%"
+    return f"{significant(100 * share, 2)} %"
