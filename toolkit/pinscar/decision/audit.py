@@ -12,18 +12,6 @@ from pinscar.decision import (
     audit_design,
     audit_factors,
 )
-from pinscar.decision import (
-    audit_conditions as audit_handling,
-)
-from pinscar.decision import (
-    audit_design as audit_scars,
-)
-from pinscar.decision import (
-    audit_design as audit_strays,
-)
-from pinscar.decision import (
-    audit_factors as audit_order,
-)
 from pinscar.decision.finding import Finding, Weight
 from pinscar.wording import sentence
 
@@ -32,22 +20,22 @@ CHECKS = (
     audit_conditions.load_not_shared,
     audit_conditions.stepped_loads,
     audit_conditions.pin_preparation,
-    audit_handling.shaking,
-    audit_handling.timer_gaps,
+    audit_conditions.shaking,
+    audit_conditions.timer_gaps,
     audit_design.confounded_with,
     audit_factors.factors,
     audit_factors.room,
-    audit_order.run_order,
+    audit_factors.run_order,
     audit_design.reference_drift,
     audit_conditions.odd_settings,
     audit_conditions.doses,
-    audit_handling.notes,
-    audit_strays.strays,
-    audit_strays.outliers,
-    audit_scars.off_geometry,
-    audit_scars.wear_running,
+    audit_conditions.notes,
+    audit_design.strays,
+    audit_design.outliers,
+    audit_design.off_geometry,
+    audit_design.wear_running,
     audit_design.few_repeats,
-    audit_scars.blind_reading,
+    audit_design.blind_reading,
 )
 """The checks; each takes the included runs and the reference and yields findings."""
 

@@ -21,8 +21,6 @@ from numpy.typing import NDArray
 
 from pinscar.campaign.model import Body, Lubricant, Rig, Service
 from pinscar.contact import chain, film, heat
-from pinscar.contact import film as lubrication_regime
-from pinscar.contact import heat as flash
 from pinscar.contact.arrest_exact import worn_depth_exact
 from pinscar.contact.arrest_fit import film_from_quiet_time
 from pinscar.contact.chain import Duty, SeverityRow, bench_against_service
@@ -193,7 +191,7 @@ def _film_state(
         float(thickness.minimum),
         float(thickness.central),
         ratio,
-        "not computed" if ratio is None else str(lubrication_regime.lubrication_regime(ratio)),
+        "not computed" if ratio is None else str(film.lubrication_regime(ratio)),
         bool(thickness.within_fit),
     )
 
@@ -301,8 +299,8 @@ def _heat_state(
     low, high = (min(t[0] for t in traced), max(t[1] for t in traced)) if traced else FRICTION_RANGE
     speed = float(group["sliding_speed"].median())
     power = heat.friction_power(np.array([low, high]), level, speed)
-    radius = flash.equal_area_radius(float(group["scar_area"].median()))
-    rise = flash.contact_flash(power, radius, 0.0, *_thermal(rig.pin), speed, *_thermal(rig.ring))
+    radius = heat.equal_area_radius(float(group["scar_area"].median()))
+    rise = heat.contact_flash(power, radius, 0.0, *_thermal(rig.pin), speed, *_thermal(rig.ring))
     return HeatState(
         lubricant,
         level,

@@ -31,7 +31,7 @@ from pinscar.desk.table import Table, as_table, problems_table, styled
 from pinscar.errors import InputError
 from pinscar.import_path import leave_folder
 from pinscar.page.cautions import data_mark
-from pinscar.page.markup import Markup, table, verdict
+from pinscar.page.markup import Markup, paragraph, table, verdict
 from pinscar.seen import fling_cards, micrographs, recordings
 from pinscar.seen.cards import card_as_dict
 from pinscar.seen.pictures import scar_as_dict
@@ -548,11 +548,11 @@ class Desk:
         section = self.analysis.campaign.file.campaign
         parts: list[str] = [Markup("<h3>{}</h3>").format(section.title or section.id)]
         if section.question:
-            parts.append(Markup("<p>{}</p>").format(section.question))
+            parts.append(paragraph(section.question))
         if self.analysis.verdict is not None:
             parts.append(verdict(str(self.analysis.verdict), openers.verdict_sentence(self.analysis)))
-        parts.append(Markup("<p>{}</p>").format(" ".join(openers.answer_sentences(self.analysis))))
-        parts.append(Markup('<p class="note">{}</p>').format(self._counts()))
+        parts.append(paragraph(" ".join(openers.answer_sentences(self.analysis))))
+        parts.append(paragraph(self._counts(), "note"))
         return styled("\n".join(parts))
 
     def __repr__(self) -> str:

@@ -29,7 +29,7 @@ from pinscar.evidence.fling_card import FlingReading
 from pinscar.evidence.scar_image import ScarReading
 from pinscar.evidence.sound import QuietHeard
 from pinscar.page import style
-from pinscar.page.markup import Markup, table
+from pinscar.page.markup import Markup, paragraph, table
 from pinscar.seen import fling_cards, micrographs, recordings, sound, trace_chart, traces
 from pinscar.seen.cards import card_lines
 from pinscar.seen.fling_cards import CardSeen
@@ -266,7 +266,7 @@ def _card_words(card: CardSeen) -> str:
 
 def _figure(pixels: NDArray[np.uint8] | None, words: str, alt: str) -> Markup:
     if pixels is None:
-        return Markup("<p>{}</p>").format(words)
+        return paragraph(words)
     stream = io.BytesIO()
     Image.fromarray(pixels).save(stream, "JPEG", quality=88, optimize=True)
     source = base64.b64encode(stream.getvalue()).decode("ascii")
@@ -279,13 +279,13 @@ def _figure(pixels: NDArray[np.uint8] | None, words: str, alt: str) -> Markup:
 def _trace(drawn: TraceDrawn, roles: Mapping[str, str]) -> list[Markup]:
     said = traces.run_sentence(drawn)
     figure = trace_chart.trace_figure([drawn], roles, total=1, sentence=said)
-    return [Markup("<p>{}</p>").format(said), Markup(figure)]
+    return [paragraph(said), Markup(figure)]
 
 
 def _sound(heard: RunHeard, roles: Mapping[str, str]) -> list[Markup]:
     said = sound.run_sentence(heard)
     figure = sound.sound_figure([heard], roles, sentence=said)
-    return [Markup("<p>{}</p>").format(said), Markup(figure)]
+    return [paragraph(said), Markup(figure)]
 
 
 def _missing(run: Mapping[Any, Any], pieces: Mapping[str, object]) -> Iterator[Markup]:

@@ -130,12 +130,14 @@ __all__ = [
     "CALLOUTS",
     "Caption",
     "Markup",
+    "bullet_list",
     "callout",
     "caption_html",
     "escape",
     "finding",
     "key_value",
     "method_note",
+    "paragraph",
     "reference",
     "table",
     "tag",
@@ -332,7 +334,7 @@ def table(
         caption=label.html,
         head=head,
         body=body,
-        note=Markup("") if note is None else Markup('<p class="note">{}</p>').format(note),
+        note=Markup("") if note is None else paragraph(note, "note"),
     )
 
 
@@ -411,6 +413,47 @@ def _row(cells: Sequence[Markup], classes: list[str], name: str, row_heads: bool
     return Markup("<tr{}>{}</tr>").format(_class_attribute(name), Markup("").join(parts))
 
 
+def paragraph(text: str | Markup, kind: str = "") -> Markup:
+    """Return a paragraph.
+
+    Parameters
+    ----------
+    text : str or Markup
+        Its text.
+    kind : str, optional
+        Its class in the page's stylesheet, such as ``"lead"``, ``"answer"`` or ``"note"``.
+
+    Returns
+    -------
+    Markup
+        A ``<p>`` element.
+
+    Examples
+    --------
+    >>> print(paragraph("2 < 3", "note"))
+    <p class="note">2 &lt; 3</p>
+    """
+    return Markup("<p{}>{}</p>").format(_class_attribute(kind), text)
+
+
+def bullet_list(sentences: Sequence[str]) -> Markup:
+    """Give sentences as a list.
+
+    Parameters
+    ----------
+    sentences : sequence of str
+        One an item.
+
+    Returns
+    -------
+    Markup
+        A ``<ul>`` element.
+    """
+    return Markup("<ul>{}</ul>").format(
+        Markup("").join(Markup("<li>{}</li>").format(sentence) for sentence in sentences)
+    )
+
+
 def finding(text: str | Markup) -> Markup:
     """Return the sentence that opens a section: its finding, with numbers.
 
@@ -433,7 +476,7 @@ def finding(text: str | Markup) -> Markup:
     >>> print(finding("About 36 % smaller scar."))
     <p class="finding">About 36 % smaller scar.</p>
     """
-    return Markup('<p class="finding">{}</p>').format(text)
+    return paragraph(text, "finding")
 
 
 def method_note(text: str | Markup) -> Markup:
@@ -458,7 +501,7 @@ def method_note(text: str | Markup) -> Markup:
     >>> print(method_note("Pooled t interval."))
     <p class="method">Pooled t interval.</p>
     """
-    return Markup('<p class="method">{}</p>').format(text)
+    return paragraph(text, "method")
 
 
 def key_value(items: Mapping[str, object]) -> Markup:

@@ -20,7 +20,7 @@ from pinscar.campaign.table_text import Filling, Found, LeftBlank
 from pinscar.errors import InputError
 from pinscar.evidence.scale_bar import read_scale_bar
 from pinscar.evidence.scar_image import ScarReading, measure_scar
-from pinscar.page.markup import Markup, finding, method_note, table
+from pinscar.page.markup import Markup, finding, method_note, paragraph, table
 from pinscar.seen.fling_cards import caption_with_rest, contact_sheet, named_pictures
 from pinscar.seen.pictures import overlay, read_picture
 from pinscar.shown import to_shown
@@ -256,7 +256,7 @@ def seen_html(seen: list[RunSeen]) -> str:
     if not seen:
         return finding("No micrographs are in the campaign folder: the scar axes are those typed in.")
     told = scale_sentences({run.run_id: run.scale for run in seen if run.scale is not None})
-    words = [Markup("<p>{}</p>").format(sentence) for sentence in told]
+    words = [paragraph(sentence) for sentence in told]
     parts = [finding(sheet_sentence(seen)), *words, *_sheet(seen), _readings_table(seen), method_note(METHOD)]
     return "\n".join(str(part) for part in parts)
 

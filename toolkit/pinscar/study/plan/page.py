@@ -18,11 +18,11 @@ from pinscar.campaign.campaign import read_settings
 from pinscar.campaign_report.provenance import trace_of
 from pinscar.page import style
 from pinscar.page.cautions import BENCH
-from pinscar.page.markup import Markup, finding, table
+from pinscar.page.cell import as_html, figure_for_both
+from pinscar.page.markup import Markup, finding, paragraph, table
 from pinscar.press.results import publish_results
 from pinscar.press.subject import input_hashes, read_several
 from pinscar.stats.power import ratio_power
-from pinscar.study import page
 from pinscar.study.plan import words
 from pinscar.study.plan.results import plan_results
 from pinscar.study.plan.study import Plan, Run, make_plan, read_pilot, treatment_name, wanted_of
@@ -426,11 +426,11 @@ def front(report: PlanReport) -> HTML:
     """
     plan = report.plan
     question = plan.file.campaign.question
-    lead = [Markup('<p class="lead">{}</p>').format(question)] if question else []
+    lead = [paragraph(question, "lead")] if question else []
     answer = Markup('<p class="answer">{} {}</p>').format(
         words.size_sentence(plan), words.spread_sentence(plan)
     )
-    return page.as_html([*lead, finding(words.answer_sentence(plan)), answer, _chart(plan)])
+    return as_html([*lead, finding(words.answer_sentence(plan)), answer, _chart(plan)])
 
 
 def repeats(report: PlanReport) -> HTML:
@@ -448,7 +448,7 @@ def repeats(report: PlanReport) -> HTML:
     """
     plan = report.plan
     pilot = pilot_table(plan)
-    return page.as_html(
+    return as_html(
         [
             finding(words.detectable_sentence(plan)),
             steps_table(plan),
@@ -471,8 +471,8 @@ def censoring(report: PlanReport) -> HTML:
         The section.
     """
     detail = words.censored_detail(report.plan)
-    more = [Markup("<p>{}</p>").format(detail)] if detail else []
-    return page.as_html([finding(words.censored_sentence(report.plan)), *more])
+    more = [paragraph(detail)] if detail else []
+    return as_html([finding(words.censored_sentence(report.plan)), *more])
 
 
 def looking(report: PlanReport) -> HTML:
@@ -488,7 +488,7 @@ def looking(report: PlanReport) -> HTML:
     HTML
         The section.
     """
-    return page.as_html([finding(words.look_sentence(report.plan))])
+    return as_html([finding(words.look_sentence(report.plan))])
 
 
 def order(report: PlanReport) -> HTML:
@@ -505,7 +505,7 @@ def order(report: PlanReport) -> HTML:
         The section.
     """
     plan = report.plan
-    return page.as_html([finding(words.order_sentence(plan)), days_table(plan)])
+    return as_html([finding(words.order_sentence(plan)), days_table(plan)])
 
 
 def sheet(report: PlanReport) -> HTML:
@@ -522,7 +522,7 @@ def sheet(report: PlanReport) -> HTML:
         The section.
     """
     caution = Markup('<p class="caution"><strong>Safety first.</strong> {}</p>').format(BENCH)
-    return page.as_html([part for sheet in run_sheet(report.plan) for part in (caution, sheet)])
+    return as_html([part for sheet in run_sheet(report.plan) for part in (caution, sheet)])
 
 
 def trace(report: PlanReport) -> HTML:
@@ -538,7 +538,7 @@ def trace(report: PlanReport) -> HTML:
     HTML
         The section.
     """
-    return page.as_html([trace_of(report.inputs)])
+    return as_html([trace_of(report.inputs)])
 
 
 def publish(report: PlanReport) -> None:
@@ -554,7 +554,7 @@ def publish(report: PlanReport) -> None:
 
 def _chart(plan: Plan) -> str:
     grey = " Grey: with the spread as the pilot found it." if plan.pilot else ""
-    return page.figure_for_both(
+    return figure_for_both(
         lambda width: power_chart(plan, width_mm=width),
         alt=words.answer_sentence(plan),
         caption=(

@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from pinscar.page import style
+from pinscar.page.charts import margin_note, name_rows
 from pinscar.study.precision.study import Material, flags
 from pinscar.wording import significant
 
@@ -67,17 +68,7 @@ def _draw_results(axes: Axes, material: Material, groups: Sequence[str]) -> None
             centre = float(np.mean(values))
             axes.plot([centre, centre], [row - 0.34, row + 0.34], color=look.colour, linewidth=1.6, zorder=4)
         if name in flagged:
-            axes.annotate(
-                "flagged",
-                (1.0, row),
-                (3, 0),
-                xycoords=("axes fraction", "data"),
-                textcoords="offset points",
-                va="center",
-                fontsize=style.TEXT_SIZE - 1.0,
-                color=style.INK,
-                annotation_clip=False,
-            )
+            margin_note(axes, "flagged", row, 3, fontsize=style.TEXT_SIZE - 1.0, color=style.INK)
     lengths = (found.repeatability_limit * factor, found.reproducibility_limit * factor)
     for row, length in enumerate(lengths, start=len(groups)):
         axes.plot(
@@ -89,11 +80,7 @@ def _draw_results(axes: Axes, material: Material, groups: Sequence[str]) -> None
             markersize=7.0,
         )
     axes.axhline(len(groups) - 0.5, color=style.RULE, linewidth=0.6)
-    axes.set_yticks(range(len(groups) + 2), [*groups, "length r", "length R"])
-    axes.set_ylim(len(groups) + 1.6, -0.6)
-    axes.tick_params(axis="y", length=0)
-    axes.spines["left"].set_visible(False)
-    axes.grid(axis="x", which="major")
+    name_rows(axes, [*groups, "length r", "length R"], downwards=True)
 
 
 def consistency_chart(materials: Sequence[Material], *, width_mm: float = style.PRINT_WIDTH_MM) -> Figure:
@@ -180,17 +167,8 @@ def _draw_critical(
         value = known.pop()
         for sign in signs:
             axes.axhline(sign * value, color=style.LIMIT, linewidth=1.0, linestyle=(0, (4, 2)))
-        axes.annotate(
-            f"critical\n{significant(value)}",
-            (1.0, value),
-            (4, 0),
-            xycoords=("axes fraction", "data"),
-            textcoords="offset points",
-            va="center",
-            annotation_clip=False,
-            fontsize=style.TEXT_SIZE - 1.0,
-            color=style.LIMIT,
-        )
+        look = {"fontsize": style.TEXT_SIZE - 1.0, "color": style.LIMIT, "linespacing": 1.2}
+        margin_note(axes, f"critical\n{significant(value)}", value, 4, **look)
         return
     for index, cell, value in cells:
         if value is not None:

@@ -13,14 +13,14 @@ import numpy as np
 
 from pinscar.campaign.campaign import read_campaign
 from pinscar.campaign_report.provenance import trace_html
-from pinscar.page.markup import Markup, callout, finding, method_note, table, tag
+from pinscar.page.cell import as_html, figure_for_both
+from pinscar.page.markup import Markup, callout, finding, method_note, paragraph, table, tag
 from pinscar.press.results import publish_results
 from pinscar.shown import to_shown
 from pinscar.study import page
 from pinscar.study.page import sd_with_interval
 from pinscar.study.reading import chart as charts
 from pinscar.study.reading import words
-from pinscar.study.reading import words as reading_meaning
 from pinscar.study.reading.study import ScarReadings, reading_results, study_readings
 from pinscar.study.reading.words import SOURCES, bias_words, confidence_words, deviation_text
 from pinscar.wording import p_value, significant, with_interval
@@ -245,9 +245,9 @@ def front(study: ScarReadings) -> HTML:
     HTML
         Everything above the first section.
     """
-    sentences = [words.size_sentence(study), reading_meaning.meaning_sentence(study)]
+    sentences = [words.size_sentence(study), words.meaning_sentence(study)]
     parts = page.front_parts(study.analysis, words.difference_sentence(study), sentences)
-    figure = page.figure_for_both(
+    figure = figure_for_both(
         lambda width: charts.deviations_chart(study, width_mm=width),
         alt=words.readers_sentence(study),
         caption=(
@@ -259,7 +259,7 @@ def front(study: ScarReadings) -> HTML:
         ),
         key="deviations",
     )
-    return page.as_html([*parts, figure])
+    return as_html([*parts, figure])
 
 
 def sources(study: ScarReadings) -> HTML:
@@ -275,7 +275,7 @@ def sources(study: ScarReadings) -> HTML:
     HTML
         The section.
     """
-    figure = page.figure_for_both(
+    figure = figure_for_both(
         lambda width: charts.components_chart(study, width_mm=width),
         alt=words.largest_sentence(study),
         caption=(
@@ -287,12 +287,12 @@ def sources(study: ScarReadings) -> HTML:
     parts: list[str] = [
         finding(words.largest_sentence(study)),
         figure,
-        Markup("<p>{}</p>").format(words.share_sentence(study)),
+        paragraph(words.share_sentence(study)),
         component_table(study),
     ]
     if study.study.note:
         parts.append(callout("caution", "how far these numbers reach", study.study.note))
-    return page.as_html(parts)
+    return as_html(parts)
 
 
 def readers(study: ScarReadings) -> HTML:
@@ -308,10 +308,10 @@ def readers(study: ScarReadings) -> HTML:
     HTML
         The section.
     """
-    return page.as_html(
+    return as_html(
         [
             finding(words.readers_sentence(study)),
-            Markup("<p>{}</p>").format(words.interaction_sentence(study)),
+            paragraph(words.interaction_sentence(study)),
             reader_table(study),
             anova_table(study),
             method_note(study.study.method),
@@ -334,13 +334,13 @@ def bias(study: ScarReadings) -> HTML:
     """
     parts: list[str] = [finding(words.bias_sentence(study))]
     if study.biases:
-        return page.as_html([*parts, bias_table(study)])
+        return as_html([*parts, bias_table(study)])
     how = (
         "Let every reader read a certified length, such as a graticule, several times under the same "
         "microscope, and "
         "write the readings into graticule.csv: reader, reading, certified [mm], read [mm]."
     )
-    return page.as_html([*parts, Markup("<p>{}</p>").format(how)])
+    return as_html([*parts, paragraph(how)])
 
 
 def meaning(study: ScarReadings) -> HTML:
@@ -356,12 +356,12 @@ def meaning(study: ScarReadings) -> HTML:
     HTML
         The section.
     """
-    stated = reading_meaning.stated_sentence(study)
-    return page.as_html(
+    stated = words.stated_sentence(study)
+    return as_html(
         [
-            finding(reading_meaning.meaning_sentence(study)),
-            reading_meaning.scheme_table(study),
-            *([Markup("<p>{}</p>").format(stated)] if stated else []),
+            finding(words.meaning_sentence(study)),
+            words.scheme_table(study),
+            *([paragraph(stated)] if stated else []),
         ]
     )
 
@@ -379,7 +379,7 @@ def made(study: ScarReadings) -> HTML:
     HTML
         The section.
     """
-    return page.as_html(
+    return as_html(
         [
             finding(words.size_sentence(study)),
             *page.left_out_parts(study.left_out),
@@ -401,7 +401,7 @@ def trace(study: ScarReadings) -> HTML:
     HTML
         The section.
     """
-    return page.as_html([trace_html(study.analysis)])
+    return as_html([trace_html(study.analysis)])
 
 
 def publish(study: ScarReadings) -> None:

@@ -19,7 +19,8 @@ from pinscar.decision.rig_control import (
     false_alarms,
     study_rig_control,
 )
-from pinscar.page.markup import Markup, callout, finding, table, tag
+from pinscar.page.cell import as_html, figure_for_both
+from pinscar.page.markup import Markup, bullet_list, callout, finding, paragraph, table, tag
 from pinscar.press.results import publish_results
 from pinscar.stats.control import RULES, USUAL_RULES, seen
 from pinscar.study import page
@@ -291,14 +292,12 @@ def front(report: RigControlReport) -> HTML:
         Everything above the first section.
     """
     study = report.study
-    lead = Markup('<p class="lead">{}</p>').format(
-        f"Did the rig stay the same, judged by its reference oil {study.lubricant}?"
-    )
+    lead = paragraph(f"Did the rig stay the same, judged by its reference oil {study.lubricant}?", "lead")
     answer = Markup('<p class="answer">{} {}</p>').format(
         words.now_sentence(study), words.size_sentence(study)
     )
     chart = _individuals(study, study.charts[0])
-    return page.as_html([lead, finding(words.state_sentence(study)), answer, chart])
+    return as_html([lead, finding(words.state_sentence(study)), answer, chart])
 
 
 def periods(report: RigControlReport) -> HTML:
@@ -328,8 +327,8 @@ def periods(report: RigControlReport) -> HTML:
                 "again.",
             )
         )
-    parts += [Markup("<h3>What to do</h3>"), page.bullet_list(words.what_to_do(study))]
-    return page.as_html(parts)
+    parts += [Markup("<h3>What to do</h3>"), bullet_list(words.what_to_do(study))]
+    return as_html(parts)
 
 
 def averages(report: RigControlReport) -> HTML:
@@ -357,7 +356,7 @@ def averages(report: RigControlReport) -> HTML:
         )
         parts += [] if chart is study.charts[0] else [_individuals(study, chart)]
         parts.append(_average(study, chart))
-    return page.as_html(parts)
+    return as_html(parts)
 
 
 def limits(report: RigControlReport) -> HTML:
@@ -382,7 +381,7 @@ def limits(report: RigControlReport) -> HTML:
         for chart in study.charts
         if chart.control.individuals.note
     ]
-    return page.as_html([*parts, page.bullet_list(said), rules_table(study)])
+    return as_html([*parts, bullet_list(said), rules_table(study)])
 
 
 def made(report: RigControlReport) -> HTML:
@@ -399,7 +398,7 @@ def made(report: RigControlReport) -> HTML:
         The section.
     """
     study = report.study
-    return page.as_html(
+    return as_html(
         [
             finding(words.size_sentence(study)),
             campaigns_table(study.campaigns, study.lubricant, "Campaigns, in order of time"),
@@ -432,7 +431,7 @@ def every_point(report: RigControlReport) -> HTML:
         }
     )
     said = finding(f"A rule was triggered at {flagged} of {counted(n, 'point')}.")
-    return page.as_html([said, points_table(study)])
+    return as_html([said, points_table(study)])
 
 
 def trace(report: RigControlReport) -> HTML:
@@ -448,7 +447,7 @@ def trace(report: RigControlReport) -> HTML:
     HTML
         The section.
     """
-    return page.as_html([trace_of(report.inputs)])
+    return as_html([trace_of(report.inputs)])
 
 
 def publish(report: RigControlReport) -> None:
@@ -464,7 +463,7 @@ def publish(report: RigControlReport) -> None:
 
 def _individuals(study: RigControlStudy, chart: ControlChart) -> str:
     what = "run" if study.points == "runs" else "daily mean"
-    return page.figure_for_both(
+    return figure_for_both(
         lambda width: charts.individuals_figure(study, chart, width_mm=width),
         alt=words.state_sentence(study),
         caption=(
@@ -478,7 +477,7 @@ def _individuals(study: RigControlStudy, chart: ControlChart) -> str:
 
 
 def _average(study: RigControlStudy, chart: ControlChart) -> str:
-    return page.figure_for_both(
+    return figure_for_both(
         lambda width: charts.average_figure(study, chart, width_mm=width),
         alt=(
             f"The moving average at {load_text(chart.load_level)}: beyond its limits at "
