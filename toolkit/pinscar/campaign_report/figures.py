@@ -277,8 +277,7 @@ def contact_figure(analysis: Analysis, *, key: str) -> str:
         alt=openers.contact(analysis),
         caption=(
             "Peak pressure of the elastic contact before wear (open ring) and mean pressure of the final "
-            "scar of every "
-            "run (dots), logarithmic scale."
+            "scar of every run (dots), logarithmic scale."
         ),
         key=key,
     )
@@ -339,9 +338,8 @@ def duty_figure(joint: JointDuty, bench: Sequence[BenchDuty], *, sentence: str, 
         lambda width: duty_chart(joint, bench, width_mm=width),
         alt=sentence,
         caption=(
-            "Range of the final scar pressures and sliding speed of the bench, beside the mean "
-            "pressure and sliding "
-            "speed of the chain joint. Thin lines: equal pressure times speed."
+            "Range of the final scar pressures and sliding speed of the bench, beside the mean pressure and "
+            "sliding speed of the chain joint. Thin lines: equal pressure times speed."
         ),
         key=key,
     )

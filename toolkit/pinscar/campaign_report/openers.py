@@ -209,8 +209,7 @@ def contact(analysis: Analysis) -> str:
     )
     ending = (
         f"the {worn} had lost {significant(float(volume.min()))} to {significant(float(volume.max()))} mm³ "
-        "and the "
-        f"pressure was {significant(float(final.min()))} to {significant(float(final.max()))} MPa"
+        f"and the pressure was {significant(float(final.min()))} to {significant(float(final.max()))} MPa"
     )
     if hertz.empty:
         return (
@@ -256,10 +255,8 @@ def growth(curves: Sequence[Growth]) -> str:
     early = [float(np.interp(0.25 * c.time[-1], c.time, c.length)) / float(c.length[-1]) for c in curves]
     return (
         f"The rubbing noise stopped after {significant(min(quiet), 2)} to {significant(max(quiet), 2)} s "
-        "(medians); "
-        f"by the model a scar has {100 * min(early):.0f} to {100 * max(early):.0f} % of its final length "
-        "after a "
-        "quarter of the run."
+        f"(medians); by the model a scar has {100 * min(early):.0f} to {100 * max(early):.0f} % of its final "
+        "length after a quarter of the run."
     )
 
 
@@ -314,14 +311,12 @@ def spread(analysis: Analysis, response: Response, measured: dict[str, float]) -
     if not measured:
         return (
             f"Between repeats the {response.label.lower()} spreads by {between}; the uncertainty of one "
-            "measurement "
-            "is not computed, because the campaign states no load or reading uncertainty."
+            "measurement is not computed, because the campaign states no load or reading uncertainty."
         )
     values = list(measured.values())
     return (
         f"Between repeats the {response.label.lower()} spreads by {between}; reading the scar and setting "
-        "the load "
-        f"contribute {significant(min(values), 2)} to {significant(max(values), 2)} % (standard "
+        f"the load contribute {significant(min(values), 2)} to {significant(max(values), 2)} % (standard "
         "uncertainty of one run)."
     )
 

@@ -157,9 +157,8 @@ def comparison_matrix(analysis: Analysis, responses: Sequence[Response]) -> Mark
         number_columns=range(1, 1 + len(responses)),
         note=(
             f"Ratio to {analysis.reference} with {percentage(analysis.confidence)} interval, or the "
-            "difference "
-            "where one is named in the head. * The interval excludes equality. "
-            "† Not like for like, by the audit. The method, adjusted p and n of each are in results.json."
+            "difference where one is named in the head. * The interval excludes equality. † Not like for "
+            "like, by the audit. The method, adjusted p and n of each are in results.json."
         ),
     )
 

@@ -174,8 +174,7 @@ def limits(analysis: Analysis) -> HTML:
         "note",
         "a release needs a qualified person's review",
         "The verdicts follow from the runs and the limits as written. Whether these limits, this rig and "
-        "these runs are enough "
-        "for a release is for a qualified person to judge and to sign.",
+        "these runs are enough for a release is for a qualified person to judge and to sign.",
     )
     return as_html([finding(openers.verdict_sentence(analysis)), setting.criteria_table(analysis), review])
 
@@ -310,9 +309,8 @@ def claims(analysis: Analysis) -> HTML:
     reminder = callout(
         "note",
         "public claims need a qualified person's review",
-        "A supported wording is what the runs can carry, not permission to print it. Public claims "
-        "follow the local "
-        "rules on advertising, and a qualified person reviews them first.",
+        "A supported wording is what the runs can carry, not permission to print it. Public claims follow "
+        "the local rules on advertising, and a qualified person reviews them first.",
     )
     return as_html([finding(openers.claims(analysis)), setting.claims_table(analysis), reminder])
 

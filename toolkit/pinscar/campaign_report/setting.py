@@ -92,13 +92,10 @@ def criteria_table(analysis: Analysis) -> Markup:
         caption="Release limits and verdicts",
         key="criteria",
         note=(
-            "Met: the whole interval lies on the right side of the limit. Not met: the whole interval "
-            "lies on the "
-            "wrong side. Undecided: the interval spans the limit, or there is none. Further runs: additional "
-            "repeats of "
-            "each lubricant concerned that would settle the limit with a chance of about 80 %, if estimate "
-            "and spread "
-            "stay as they are."
+            "Met: the whole interval lies on the right side of the limit. Not met: the whole interval lies "
+            "on the wrong side. Undecided: the interval spans the limit, or there is none. Further runs: "
+            "additional repeats of each lubricant concerned that would settle the limit with a chance of "
+            "about 80 %, if estimate and spread stay as they are."
         ),
     )
 

@@ -76,9 +76,8 @@ def film_table(states: tuple[FilmState, ...]) -> Markup:
     note = f"Pressure-viscosity coefficient: {listing(sorted({s.correlation for s in states}))}."
     if outside:
         note += (
-            " The ring moves along the pin, so the ellipticity k is below 1, outside the range of 1 to 8 "
-            "on which the formula "
-            "was fitted: these films are extrapolated."
+            " The ring moves along the pin, so the ellipticity k is below 1, outside the range of 1 to 8 on "
+            "which the formula was fitted: these films are extrapolated."
         )
     return table(
         [
@@ -116,8 +115,7 @@ def heat_sentence(states: tuple[HeatState, ...]) -> str:
     rise = min(s.flash_rise[0] for s in states), max(s.flash_rise[1] for s in states)
     return (
         f"Friction generates {significant(power[0], 2)} to {significant(power[1], 2)} W, and the surface of "
-        "the final scar runs "
-        f"{significant(rise[0], 2)} to {significant(rise[1], 2)} K above the bulk."
+        f"the final scar runs {significant(rise[0], 2)} to {significant(rise[1], 2)} K above the bulk."
     )
 
 
@@ -291,10 +289,9 @@ _RIGHT_ANGLE = 1e-3
 
 _BENCH: Mapping[str, str] = MappingProxyType(
     {
-        "crossed-cylinders": "A steel pin is pressed by dead weights across a rotating ring that is "
-        "wetted with "
-        "the lubricant. The pin wears until the oval scar is wide enough for the lubricant film to carry the "
-        "load; then the rubbing noise stops and wear stops. ",
+        "crossed-cylinders": "A steel pin is pressed by dead weights across a rotating ring that is wetted "
+        "with the lubricant. The pin wears until the oval scar is wide enough for the lubricant film to "
+        "carry the load; then the rubbing noise stops and wear stops. ",
         "worn-ring": "A steel pin is pressed by dead weights across a rotating ring that is wetted with the "
         "lubricant. Pin and ring wear until the oval scar is wide enough for the lubricant film to carry the "
         "load; then the rubbing noise stops and wear stops. ",
@@ -315,12 +312,10 @@ _AREA: Mapping[str, str] = MappingProxyType(
     {
         "crossed-cylinders": _OVAL,
         "worn-ring": _OVAL,
-        "ball-on-disc": r"Scar area from the two measured diameters, $A = \frac{\pi}{4} L W$; mean "
-        r"scar pressure "
-        "$p = F / A$.",
-        "block-on-ring": r"The scar of a block is a rectangle, its length $b$ along and its width "
-        r"$t$ across the "
-        r"sliding direction: $A = b\,t$; mean scar pressure $p = F / A$.",
+        "ball-on-disc": r"Scar area from the two measured diameters, $A = \frac{\pi}{4} L W$; mean scar "
+        r"pressure $p = F / A$.",
+        "block-on-ring": r"The scar of a block is a rectangle, its length $b$ along and its width $t$ across "
+        r"the sliding direction: $A = b\,t$; mean scar pressure $p = F / A$.",
     }
 )
 
@@ -333,11 +328,10 @@ _CHORD = (
     "two cylinders by quadrature; "
 )
 _OBLIQUE = (
-    r"Scar depth from the length, $h = R_p - \sqrt{R_p^2 - (L \sin \varphi)^2/4} + R_r - "
-    r"\sqrt{R_r^2 - (L \sin(\theta - \varphi))^2/4}$, with the crossing angle $\theta$ and the "
-    r"angle $\varphi$ "
-    "from the pin to the scar's long axis (own derivation); wear volume as the exact overlap of the two "
-    "cylinders by quadrature; "
+    r"Scar depth from the length, $h = R_p - \sqrt{R_p^2 - (L \sin \varphi)^2/4} + R_r - \sqrt{R_r^2 - (L "
+    r"\sin(\theta - \varphi))^2/4}$, with the crossing angle $\theta$ and the angle $\varphi$ from the pin "
+    r"to the scar's long axis (own derivation); wear volume as the exact overlap of the two cylinders by "
+    r"quadrature; "
 )
 _CONTACT: Mapping[str, str] = MappingProxyType(
     {
@@ -348,10 +342,9 @@ _CONTACT: Mapping[str, str] = MappingProxyType(
         "they overlap in the same proportion everywhere (own derivation); ",
         "ball-on-disc": _POINT + r"With the ball's radius $r$ and the scar's diameter $d$ (ASTM G99): depth "
         r"$h = r - \sqrt{r^2 - d^2/4}$, wear volume $V = \frac{\pi h}{6} (\frac{3 d^2}{4} + h^2)$; ",
-        "block-on-ring": "Initial contact: elastic line contact by Hertz theory (Johnson, Contact Mechanics, "
-        r"1985, ch. 4). With the ring's diameter $D$ (ASTM G77): wear volume $V = \frac{D^2 t}{8} "
-        r"(2 \theta - "
-        r"\sin 2\theta)$ with $\sin \theta = b/D$; ",
+        "block-on-ring": r"Initial contact: elastic line contact by Hertz theory (Johnson, Contact "
+        r"Mechanics, 1985, ch. 4). With the ring's diameter $D$ (ASTM G77): wear volume $V = \frac{D^2 t}{8} "
+        r"(2 \theta - \sin 2\theta)$ with $\sin \theta = b/D$; ",
     }
 )
 
@@ -363,20 +356,17 @@ _GROWTH = (
     "grows with $t^{1/4}$."
 )
 _FILM = (
-    "Film: Hamrock and Dowson (J. Lubr. Technol. 99, 1977), fully flooded and isothermal, with the "
-    "viscosity at "
-    r"the stated temperature (ASTM D341 between 40 and 100 °C); $\lambda = h_{min} / \sqrt{R_{q1}^2 + "
-    "R_{q2}^2}$; boundary below 1, mixed from 1 to 3, full film above (common practice). It describes the "
-    "unworn bodies. For the worn, conformal scar no film is computed: the formula doesn't hold "
-    "there, and the "
-    "measured film pressure takes its place. "
+    r"Film: Hamrock and Dowson (J. Lubr. Technol. 99, 1977), fully flooded and isothermal, with the "
+    r"viscosity at the stated temperature (ASTM D341 between 40 and 100 °C); $\lambda = h_{min} / "
+    r"\sqrt{R_{q1}^2 + R_{q2}^2}$; boundary below 1, mixed from 1 to 3, full film above (common practice). "
+    r"It describes the unworn bodies. For the worn, conformal scar no film is computed: the formula doesn't "
+    r"hold there, and the measured film pressure takes its place. "
 )
 _HEAT = (
     r"Heat: friction power $\mu F v$; flash temperature of a uniform source as large as the scar, at rest on "
-    "the body that wears and moving over the other (Jaeger, 1942), heat shared for equal maximum "
-    "temperatures (Blok, 1937). "
-    "Where no trace gives the friction coefficient, a range of common practice is carried through, never one "
-    "assumed number."
+    r"the body that wears and moving over the other (Jaeger, 1942), heat shared for equal maximum "
+    r"temperatures (Blok, 1937). Where no trace gives the friction coefficient, a range of common practice "
+    r"is carried through, never one assumed number."
 )
 
 
@@ -417,9 +407,8 @@ def _tested(rig: Rig) -> str:
     diameter = "the track's diameter" if rig.geometry == "ball-on-disc" else "the ring's diameter"
     return (
         r"Load from weights $m$, hanger $m_0$ and lever ratio $i$: $F = g\,(m + m_0)\,i$ with $g = 9.80665$ "
-        rf"m/s². Sliding speed $v = \pi D n$ with {diameter} $D$, sliding distance $s = v t$. Runs "
-        rf"whose loads "
-        "agree within 0.5 % form one load level."
+        rf"m/s². Sliding speed $v = \pi D n$ with {diameter} $D$, sliding distance $s = v t$. Runs whose "
+        r"loads agree within 0.5 % form one load level."
     )
 
 
@@ -457,13 +446,10 @@ def _surround(rig: Rig) -> str:
 def _spread(rig: Rig) -> str:
     pressure = r"p = F / (b\,t)" if rig.geometry == "block-on-ring" else r"p = 4 F / (\pi L W)"
     return (
-        r"Spread: relative standard deviation between runs, $\sqrt{e^{s^2} - 1}$ from the standard "
-        r"deviation $s$ "
-        f"of the logarithms. Uncertainty of one measurement: stated uncertainties of load and "
-        f"reading carried "
-        f"through ${pressure}$ (JCGM 100:2008, GUM, section 5). The spread contains the reading "
-        f"error of each "
-        "run, but no error that all runs share, such as a wrong lever ratio."
+        r"Spread: relative standard deviation between runs, $\sqrt{e^{s^2} - 1}$ from the standard deviation "
+        r"$s$ of the logarithms. Uncertainty of one measurement: stated uncertainties of load and reading "
+        rf"carried through ${pressure}$ (JCGM 100:2008, GUM, section 5). The spread contains the reading "
+        r"error of each run, but no error that all runs share, such as a wrong lever ratio."
     )
 
 

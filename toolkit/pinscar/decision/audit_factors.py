@@ -33,8 +33,7 @@ ROOM = {"ambient_temperature": (2.0, 5.0), "humidity": (0.10, 0.25)}
 ROOM_P = 0.05
 _ELSEWHERE = frozenset({"read_blind", "blind", "shaken", "timer_gap", "read_by_code", "flags", "temperature"})
 _SEEN = re.compile(
-    r"noise|sound|smell|odou?r|colou?r|appearance|shape|residue|deposit|smoke|remark|comment|note|observ|"
-    r"verdict|result|picture|photo|file|image|time|date",
+    r"noise|sound|smell|odou?r|colou?r|appearance|shape|residue|deposit|smoke|remark|comment|note|observ|verdict|result|picture|photo|file|image|time|date",
     re.IGNORECASE,
 )
 """Names of columns that tell what a run showed, or where it is kept, and not how it was made."""

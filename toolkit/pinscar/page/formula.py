@@ -182,10 +182,7 @@ _POINTS = MappingProxyType({1: 1, 2: 1, 3: 2, 4: 3, _CLOSE: 1})
 # A dollar sign opens a formula only where no blank follows it, closes it only where no blank stands before
 # it and no figure after it ("$5 and $6" stays money); code is never searched.
 _SEARCHED = re.compile(
-    r"(?P<code>```.*?```|~~~.*?~~~|`[^`\n]+`)"
-    r"|(?P<escaped>\\\$)"
-    r"|\$\$(?P<display>.+?)\$\$"
-    r"|\$(?P<inline>(?!\s)[^$\n`]+?(?<![\s\\]))\$(?!\d)",
+    r"(?P<code>```.*?```|~~~.*?~~~|`[^`\n]+`)|(?P<escaped>\\\$)|\$\$(?P<display>.+?)\$\$|\$(?P<inline>(?!\s)[^$\n`]+?(?<![\s\\]))\$(?!\d)",
     re.DOTALL,
 )
 

@@ -206,9 +206,8 @@ def censored_sentence(plan: Plan) -> str:
         )
     if share == 1.0:
         return (
-            "All runs of the reference are expected to be still wearing at their end: film pressures "
-            "would be bounds only and no number of repeats compares them. Run longer, or compare scar "
-            "areas."
+            "All runs of the reference are expected to be still wearing at their end: film pressures would "
+            "be bounds only and no number of repeats compares them. Run longer, or compare scar areas."
         )
     if now is None or needed is None:
         return "Not computed: only film pressures are bounds, and this plan is not about scars."
@@ -303,8 +302,7 @@ def order_sentence(plan: Plan) -> str:
         )
     return (
         "On each day the numbers of runs of any two oils and loads differ by one at most, and the order "
-        "within "
-        f"each of the {counted(check.blocks, 'day')} is random."
+        f"within each of the {counted(check.blocks, 'day')} is random."
     )
 
 

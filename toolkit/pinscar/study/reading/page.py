@@ -65,8 +65,7 @@ def component_table(study: ScarReadings) -> Markup:
         row_classes=["total" if one.source == "total" else "" for one in study.study.components],
         note=(
             f"Standard deviations with {confidence_words(study)} intervals. Variances add up; standard "
-            "deviations, and "
-            "their shares, don't."
+            "deviations, and their shares, don't."
         ),
     )
 
@@ -186,8 +185,7 @@ def bias_table(study: ScarReadings) -> Markup:
         number_columns=(1, 2, 3, 4),
         note=(
             f"Intervals: {confidence_words(study)}, each for itself. All readers: the mean of each reader "
-            "counts as "
-            "one value, so n is the number of readers."
+            "counts as one value, so n is the number of readers."
         ),
     )
 
@@ -251,11 +249,9 @@ def front(study: ScarReadings) -> HTML:
         lambda width: charts.deviations_chart(study, width_mm=width),
         alt=words.readers_sentence(study),
         caption=(
-            f"{study.axis.label}: every reading (rings) and the mean of its repeats (line), less the mean "
-            "of the scar "
-            "over all readers. Dashed: the reader's mean. A line that rises, falls or jumps means that the "
-            "reader "
-            "treats scars unlike the others do."
+            f"{study.axis.label}: every reading (rings) and the mean of its repeats (line), less the mean of "
+            "the scar over all readers. Dashed: the reader's mean. A line that rises, falls or jumps means "
+            "that the reader treats scars unlike the others do."
         ),
         key="deviations",
     )
@@ -337,8 +333,7 @@ def bias(study: ScarReadings) -> HTML:
         return as_html([*parts, bias_table(study)])
     how = (
         "Let every reader read a certified length, such as a graticule, several times under the same "
-        "microscope, and "
-        "write the readings into graticule.csv: reader, reading, certified [mm], read [mm]."
+        "microscope, and write the readings into graticule.csv: reader, reading, certified [mm], read [mm]."
     )
     return as_html([*parts, paragraph(how)])
 

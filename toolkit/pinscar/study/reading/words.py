@@ -134,8 +134,7 @@ def largest_sentence(study: ScarReadings) -> str:
     name = max(parts, key=lambda source: parts[source])
     return (
         f"One reading by any reader has a standard deviation of {amount(study, study.reading_sd())}; its "
-        "largest "
-        f"source, {SOURCES[name]}, makes up {_share(parts[name] / whole)} of that variance."
+        f"largest source, {SOURCES[name]}, makes up {_share(parts[name] / whole)} of that variance."
     )
 
 
@@ -213,9 +212,8 @@ def bias_sentence(study: ScarReadings) -> str:
     if not shown:
         worst = max(_reach(bias) for bias in own)
         return (
-            f"On the certified {what} no reader shows a bias; one of more than "
-            f"{significant(100 * worst, 2)} % is "
-            "ruled out for each."
+            f"On the certified {what} no reader shows a bias; one of more than {significant(100 * worst, 2)} "
+            "% is ruled out for each."
         )
     parts = [f"{bias.reader} reads {bias_words(bias)}" for bias in shown]
     return f"On the certified {what} {listing(parts)}; {_others(len(own) - len(shown))}."
@@ -350,34 +348,29 @@ def meaning_sentence(study: ScarReadings) -> str:
     factor = widening(study, error)
     if runs is None or factor is None:
         return (
-            f"No oil was run twice at one load here, so {amount(study, error)} of reading error can't be "
-            "set against "
-            "the spread between runs: see that spread in a campaign report."
+            f"No oil was run twice at one load here, so {amount(study, error)} of reading error can't be set "
+            "against the spread between runs: see that spread in a campaign report."
         )
     numbers = (
         f"runs of one oil at one load scatter by {_percent(runs.spread)} ({_percent(runs.low)} to "
         f"{_percent(runs.high)}, {counted(runs.df, 'degree')} of freedom), and one reading by any reader "
-        "adds "
-        f"{_percent(error / study.mean)}"
+        f"adds {_percent(error / study.mean)}"
     )
     if factor < SMALL:
         sure = "" if runs.df >= ENOUGH_DF else "As far as so few repeats tell, "
         start = f"{sure}reading"
         return (
-            f"{start[0].upper()}{start[1:]} is not what limits a comparison of oils: {numbers}, which "
-            "widens the spread by "
-            f"{_percent(factor - 1.0)}. More runs help; more readings hardly do."
+            f"{start[0].upper()}{start[1:]} is not what limits a comparison of oils: {numbers}, which widens "
+            f"the spread by {_percent(factor - 1.0)}. More runs help; more readings hardly do."
         )
     if factor < math.sqrt(2.0):
         return (
             f"Reading adds visibly to the scatter: {numbers}, which widens the spread by "
-            f"{_percent(factor - 1.0)}. "
-            "One reader for all oils, or two readings per scar, make it smaller."
+            f"{_percent(factor - 1.0)}. One reader for all oils, or two readings per scar, make it smaller."
         )
     return (
-        f"Reading scatters more than the runs do: {numbers}, which makes the spread "
-        f"{significant(factor, 2)} times as "
-        "large. Let several readers read each scar before adding runs."
+        f"Reading scatters more than the runs do: {numbers}, which makes the spread {significant(factor, 2)} "
+        "times as large. Let several readers read each scar before adding runs."
     )
 
 
@@ -432,9 +425,8 @@ def scheme_table(study: ScarReadings) -> Markup:
         key="schemes",
         number_columns=(1, 2, 3),
         note=(
-            "Standard deviations. With the same readers for all oils their own offset cancels in every "
-            "ratio between "
-            "oils; a limit in absolute units still carries it."
+            "Standard deviations. With the same readers for all oils their own offset cancels in every ratio "
+            "between oils; a limit in absolute units still carries it."
         ),
     )
 

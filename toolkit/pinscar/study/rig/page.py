@@ -322,9 +322,8 @@ def periods(report: RigControlReport) -> HTML:
             callout(
                 "caution",
                 "a signal among the points that set the limits",
-                "Centre and limits rest in part on points that stand out themselves. Find the cause, "
-                "mark those runs as excluded with the reason, or choose another baseline, and chart "
-                "again.",
+                "Centre and limits rest in part on points that stand out themselves. Find the cause, mark "
+                "those runs as excluded with the reason, or choose another baseline, and chart again.",
             )
         )
     parts += [Markup("<h3>What to do</h3>"), bullet_list(words.what_to_do(study))]

@@ -342,8 +342,7 @@ def alarms_sentence(chart: ControlChart, alarms: FalseAlarms) -> str:
     return (
         f"At {load_text(chart.load_level)}, about {share} series of {len(chart.points)} points from an "
         "unchanged rig would give a false alarm. One signal is a reason to run a check; several rules at "
-        "once are a "
-        "reason to stop."
+        "once are a reason to stop."
     )
 
 
