@@ -1,6 +1,6 @@
-"""What `pinscar doctor` looks at: whether this machine has all that a report needs, and how to mend it.
+"""What `pinscar doctor` looks at: whether this machine has all that a report needs, with the mend where not.
 
-The packages that pinscar asks for, compared with those that are installed.
+The packages that pinscar asks for are compared with those that are installed.
 """
 
 from __future__ import annotations

@@ -1,8 +1,7 @@
-"""A campaign folder prepared from a person's answers: campaign.toml, and a table of runs to fill in.
+"""A campaign folder to begin with, made from a person's answers.
 
-A campaign folder to begin with.
-
-The campaign.toml of a prepared campaign: a person's answers, and examples marked as such.
+It holds campaign.toml, with examples marked as such where nothing was answered, and a table of runs to fill
+in.
 """
 
 from __future__ import annotations

@@ -1,8 +1,7 @@
 """A campaign folder to one checked record, or to every problem it has.
 
-The tables of a campaign brought together: loads, steps, scars, days, and the checks across them.
-
-campaign.toml alone, for a campaign that has no runs yet.
+The tables are brought together (loads, steps, scars, days) and checked across each other. A campaign without
+runs yet is read from campaign.toml alone.
 """
 
 from __future__ import annotations

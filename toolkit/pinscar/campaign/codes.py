@@ -1,6 +1,6 @@
-"""Every code a campaign folder's problems may carry, and the two makers of such problems.
+"""Every code that a campaign folder's problems may carry, and the two makers of such problems.
 
-Names that people write almost right.
+Names that are almost right are matched to the nearest known one.
 """
 
 from __future__ import annotations

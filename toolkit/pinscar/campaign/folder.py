@@ -1,6 +1,6 @@
 """What lies in a campaign folder: tables, evidence, hashes, and names that are almost right.
 
-How far a campaign folder reaches: nothing in it leads to a file outside, by a link or by a path.
+Nothing in the folder may lead to a file outside it, by a link or by a path.
 """
 
 from __future__ import annotations

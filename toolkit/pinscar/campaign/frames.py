@@ -1,7 +1,4 @@
-"""A table of text to a frame of SI numbers and words, cell by cell, with every misfit noted.
-
-One cell to one value.
-"""
+"""A table of text to a frame of SI numbers and words, cell by cell, with every misfit noted."""
 
 from __future__ import annotations
 

@@ -1,7 +1,4 @@
-"""What campaign.toml may hold: one record a section, every quantity as an SI number.
-
-The size of a fling card as people write it: 150 mm x 100 mm.
-"""
+"""What campaign.toml may hold: one record per section, every quantity as an SI number."""
 
 from __future__ import annotations
 

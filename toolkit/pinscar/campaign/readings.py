@@ -1,6 +1,7 @@
 """Repeated scar readings: numbered, checked against the runs, and used where a run's own scar is blank.
 
-One reading more in the text of readings.csv: separator, decimal mark, units and all other text stay.
+A further reading is added to the text of readings.csv: separator, decimal mark, units and all other text
+stay.
 """
 
 from __future__ import annotations

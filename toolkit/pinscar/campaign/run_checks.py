@@ -1,7 +1,4 @@
-"""What a bench hand would notice in the rows of runs.csv.
-
-Values of the rig that are possible but hardly meant.
-"""
+"""What a bench hand would notice in runs.csv and in the rig: values that are possible but hardly meant."""
 
 from __future__ import annotations
 

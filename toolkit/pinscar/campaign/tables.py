@@ -1,8 +1,6 @@
-"""A table on disk as rows of text: comma or semicolon separated files.
+"""A table on disk as rows of text: separated by commas or semicolons, a workbook's sheet, or parquet.
 
-The sheet of the runs in an xlsx workbook as a table of text.
-
-A parquet file as a table of text, so that its cells are read and checked like those of a csv file.
+Every kind becomes text first, so that cells are read and checked in one way.
 """
 
 from __future__ import annotations

@@ -1,6 +1,6 @@
-"""Blank cells of the runs, one line per column: a table just begun reads as a list of things to do.
+"""What is left to fill in: the blank cells of the runs, a line per column.
 
-The example rows of the starter, found again in a table of runs: invented numbers must not pass as data.
+Example rows of the starter are found again in a table of runs: invented numbers must not pass as data.
 """
 
 from __future__ import annotations

@@ -1,7 +1,4 @@
-"""Reading campaign.toml: text to checked records, and every misfit to a problem in plain words.
-
-Where a key of campaign.toml stands.
-"""
+"""campaign.toml: text to checked records, and every misfit to a problem in plain words with its line."""
 
 from __future__ import annotations
 

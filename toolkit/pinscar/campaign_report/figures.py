@@ -1,8 +1,6 @@
-"""The report's figures: each drawn for print and for a phone, with caption and text alternative.
+"""The report's figures: drawn for print and for a phone, with caption and text alternative.
 
-The chart of ratios to the reference.
-
-The chart of the contact: initial peak pressure against the pressure of the final scar.
+The charts of ratios to the reference and of the contact pressure are drawn here too.
 """
 
 from __future__ import annotations

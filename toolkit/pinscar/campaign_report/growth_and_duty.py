@@ -1,6 +1,7 @@
-"""The chart of scar length against time: model curve, arrest point and measured scars.
+"""The charts of scar growth and of chain duty.
 
-The chart of bench against service: pressure over sliding speed, with lines of equal product.
+Growth: scar length against time, with model curve, arrest point and measured scars. Duty: pressure over
+sliding speed, with lines of equal product.
 """
 
 from __future__ import annotations

@@ -1,6 +1,6 @@
 """The sentence that opens each section: its finding, with numbers.
 
-The answer first: verdict in words, two sentences with numbers, and which oil and load they speak of.
+The report's answer is here too: verdict in words, two sentences, and which oil and load they speak of.
 """
 
 from __future__ import annotations

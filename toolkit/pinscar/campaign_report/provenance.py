@@ -1,6 +1,6 @@
-"""The trace: which files, which versions, which methods.
+"""Where a report comes from: its files, versions and methods.
 
-The digests of a campaign's inputs in few lines: a file each, and one for each folder of recordings.
+Digests of the inputs are told in few lines: one per file, and one for each folder of evidence.
 """
 
 from __future__ import annotations

@@ -1,7 +1,4 @@
-"""Tables of results: estimates, comparisons with the reference, contact, spread.
-
-The table of every run, excluded and flagged ones visibly so.
-"""
+"""Tables of results: estimates, comparisons with the reference, contact, spread, and every run."""
 
 from __future__ import annotations
 

@@ -1,7 +1,4 @@
-"""What the cells of the campaign report call: one function a section, each giving ready HTML.
-
-The table of friction coefficients that the traces tell.
-"""
+"""What the cells of the campaign report call: one function per section, each giving ready HTML."""
 
 from __future__ import annotations
 

@@ -1,7 +1,4 @@
-"""Tables of the question and the setting: limits, lubricants, conditions, fairness, warnings.
-
-On which days runs were made, in words.
-"""
+"""Tables of the question and the setting: limits, lubricants, conditions, fairness, warnings, days."""
 
 from __future__ import annotations
 

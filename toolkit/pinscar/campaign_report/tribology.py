@@ -1,6 +1,6 @@
 """Tables and sentences of the contact's surroundings: film, heat, and the chain that the oil is for.
 
-The notes on method that depend on the rig's geometry: only the formulas that were used are told.
+Notes on method depend on the rig's geometry: only formulas that were used are told.
 """
 
 from __future__ import annotations

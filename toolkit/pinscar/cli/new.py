@@ -1,6 +1,6 @@
 """The command that makes a campaign folder: from a person's answers, from options, or as a starter.
 
-The examples that ``--help`` shows under each command.
+The examples that ``--help`` shows under each command stand here too.
 """
 
 from __future__ import annotations

@@ -1,6 +1,6 @@
-"""Arrays of SI floats: how the mechanics take their arguments, and the checks that all functions share.
+"""How the mechanics take their arguments as arrays of SI floats, with the checks that all functions share.
 
-Reading of the data files that ship in the package: csv with a head of comment lines.
+The data files of the package, csv with a head of comment lines, are read here too.
 """
 
 from __future__ import annotations

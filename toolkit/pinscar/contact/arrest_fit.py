@@ -1,12 +1,8 @@
-"""Wear coefficient and film pressure from scars of runs that were stopped after different times.
+"""Fits of the wear-arrest model: wear coefficient and film pressure from scars, and scars to be expected.
 
-Scar lengths that the wear-arrest model expects, for fitting and for predicting.
-
-Profile-likelihood interval of one of two parameters of a least-squares fit.
-
-Scar to be expected at another load or duration, from a fitted wear-arrest model.
-
-Wear coefficient and film pressure from one scar and the time at which the rubbing noise stopped.
+Scars of runs stopped after different times give both unknowns by least squares, with profile-likelihood
+intervals; one scar with its quiet time gives them without an interval. A fitted model tells the scar at
+another load or duration.
 """
 
 from __future__ import annotations

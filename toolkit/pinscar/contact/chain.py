@@ -1,10 +1,7 @@
 """Duty of a roller-chain joint: swing, joint pressure and speed, tension from power or torque.
 
-The sprocket is taken as rigid and the chain as running onto it without vibration (common practice).
-
-Bench against service: four quantities on both sides, their ratio, and which side is harder.
-
-Table of roller-chain sizes, ISO 606 series B.
+The sprocket is taken as rigid and the chain as running onto it without vibration (common practice). Bench and
+service are set side by side in four quantities with their ratio. Chain sizes are those of ISO 606, series B.
 """
 
 from __future__ import annotations

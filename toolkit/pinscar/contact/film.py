@@ -1,7 +1,4 @@
-"""Oil film between smooth elastic bodies by Hamrock and Dowson (1977), and the film-to-roughness ratio.
-
-Words of the trade for the film-to-roughness ratio lambda.
-"""
+"""Oil film between smooth elastic bodies by Hamrock and Dowson (1977), and its ratio to the roughness."""
 
 from __future__ import annotations
 

@@ -1,8 +1,7 @@
 """Friction power, thermal numbers, Blok's heat partition, and what a trace says of friction.
 
-Flash temperature of a sliding contact: band and disc sources, heat shared by Blok's rule.
-
-Temperature of a half-space in time: constant flux over the whole surface or over a disc.
+Flash temperature of a sliding contact from band and disc sources; temperature of a half-space in time under a
+constant flux.
 """
 
 from __future__ import annotations

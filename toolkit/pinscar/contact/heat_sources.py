@@ -1,15 +1,8 @@
-"""Temperature under a uniform band of heat moving over a half-space (Jaeger 1942), at every Peclet number.
+"""Temperature rise of a half-space under heat sources: moving band and disc, and sources at rest.
 
-All lengths here are in units of ``2 kappa / v``: the half-width is then the Peclet number itself, and the
-rise is ``theta = 2 kappa q / (pi k v)`` times the numbers of this module.
-
-Temperature under a uniform disc of heat that moves over a half-space, at every Peclet number.
-
-The numbers of this module are ``k theta / (q a)``, with the disc's radius a and the flux q.
-
-Steady temperature of a half-space under a source at rest: uniform disc, Hertzian flux, isothermal disc.
-
-Heat sources here are given by their total heat, so that the kinds can be set side by side.
+Band (Jaeger, 1942): all lengths in units of ``2 kappa / v``, so the half-width is the Peclet number, and the
+rise is ``2 kappa q / (pi k v)`` times the numbers here. Disc: the numbers are ``k theta / (q a)``. Sources at
+rest are given by their total heat, so that uniform, Hertzian and isothermal ones can be set side by side.
 """
 
 from __future__ import annotations

@@ -1,10 +1,7 @@
 """Hertz contacts: exact elliptic point contact and line contact.
 
-Shape of an elliptic contact: axis ratio b/a from curvature ratio B/A, to full accuracy.
-
-Relative curvature of two bodies at the point where they touch.
-
-Elastic constants of a pair of bodies.
+From relative curvatures and the elastic constants of a pair of bodies; the axis ratio of the ellipse comes
+from the curvature ratio to full accuracy.
 """
 
 from __future__ import annotations

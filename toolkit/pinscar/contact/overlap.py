@@ -1,8 +1,7 @@
-"""Circular segments: what a chord cuts off a circle, to full accuracy from shallow to whole.
+"""Circular segments, and the overlap of two cylinders: volume, projected area and oval at a depth.
 
-Overlap of two cylinders whose axes cross at right angles: volume and projected area at a given depth.
-
-The oval that two worn cylinders leave at any crossing angle: its axes, and its depth from one of them.
+To full accuracy from shallow to whole. Volume and area are for axes at right angles; the oval's axes for any
+crossing angle.
 """
 
 from __future__ import annotations

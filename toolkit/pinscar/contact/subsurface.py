@@ -1,7 +1,4 @@
-"""Stresses under an elastic contact, on the axis through its centre, and where the shear is largest.
-
-Onset of plastic yield under an elastic contact.
-"""
+"""Stresses under an elastic contact, on the axis through its centre; largest shear and onset of yield."""
 
 from __future__ import annotations
 

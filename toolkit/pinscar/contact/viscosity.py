@@ -1,10 +1,7 @@
-"""Kinematic viscosity against temperature: the straight line of ASTM D341 through two measured points.
+"""Properties of an oil: viscosity by temperature, viscosity index, density, pressure-viscosity.
 
-Viscosity index by ASTM D2270, procedures A and B, and its rounding rule.
-
-Density of a lubricating oil against temperature: one function per relation, one chooser in front.
-
-Pressure-viscosity coefficient from ordinary oil data: one function per correlation, one chooser.
+Viscosity by the straight line of ASTM D341 through two points, its index by ASTM D2270. Density and
+pressure-viscosity have one function per published relation and one chooser in front.
 """
 
 from __future__ import annotations

@@ -1,6 +1,6 @@
-"""Audit of the conditions: whether the lubricants were run alike.
+"""Audit of conditions and handling: whether the lubricants were run alike.
 
-Audit of the handling: sample shaken, timer started with the load, and what the notes let slip.
+Loads, speeds, doses and pins; sample shaken, timer started with the load, and what the notes let slip.
 """
 
 from __future__ import annotations

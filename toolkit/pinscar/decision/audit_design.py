@@ -1,8 +1,7 @@
-"""Audit of the design: days, rings, order and repeats.
+"""Audit of the design, the scars and stray runs.
 
-Audit of the scars: geometry, wear still running, and how they were read.
-
-Audit of stray runs: scars that fit another oil or another load better than their own, and outliers.
+Days, rings and repeats; geometry of the scars, wear still running, how they were read; scars that fit another
+oil or load better than their own, and outliers.
 """
 
 from __future__ import annotations

@@ -1,7 +1,4 @@
-"""Audit of everything recorded beside the oil: operators, readers, lots, the user's own columns, the room.
-
-Audit of the run order: whether a lubricant ran early or late, over all days together.
-"""
+"""Audit of what is recorded beside the oil: people, lots, own columns, the room, the run order."""
 
 from __future__ import annotations
 

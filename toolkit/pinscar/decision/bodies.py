@@ -1,6 +1,6 @@
 """The two bodies of a rig: their constants, stated or looked up, and their joint stiffness.
 
-The whole check of a campaign folder: what its files say, and whether it can be evaluated.
+The whole check of a campaign folder stands here, since it tells whether the bodies can be evaluated.
 """
 
 from __future__ import annotations

@@ -1,6 +1,7 @@
 """Observations that are no measurements: drips counted, smoke graded, noise in words.
 
-What a campaign does not tell: oils and loads without runs, things not measured, and what a bench can't.
+What a campaign does not tell is listed too: oils and loads without runs, things not measured, and what a
+bench can't show.
 """
 
 from __future__ import annotations

@@ -1,7 +1,4 @@
-"""The machine-readable results: one dictionary of plain JSON types.
-
-What the traces tell, as fields of the runs in results.json.
-"""
+"""The machine-readable results: one dictionary of plain JSON types, with what the traces tell of each run."""
 
 from __future__ import annotations
 

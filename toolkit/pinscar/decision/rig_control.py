@@ -1,6 +1,6 @@
 """A rig under control, or not: the reference oil of several campaigns over time.
 
-How often a rig that is in order raises a signal all the same, by seeded simulation.
+How often a rig in order raises a signal all the same is found by seeded simulation.
 """
 
 from __future__ import annotations

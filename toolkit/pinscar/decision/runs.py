@@ -1,9 +1,4 @@
-"""Load levels: runs whose loads agree are compared at one load.
-
-Runs taken apart by load level and lubricant, always in the same order.
-
-Like with like: whether two lubricants were run under the same conditions at a load.
-"""
+"""Runs sorted for comparison: by load level and lubricant, and whether two lubricants were run alike."""
 
 from __future__ import annotations
 

@@ -1,12 +1,8 @@
-"""Film thickness and lambda of each oil at the first touch, at the temperatures that the runs saw.
+"""What surrounds a campaign's scars: film thickness, friction heat, chain duty, growth, uncertainty.
 
-Friction heat and flash temperature: a range, where no trace tells the friction.
-
-Bench against service: the chain joint that the bench is meant to stand for.
-
-How the scars grew: the wear-arrest model through each oil's quiet times and final scars.
-
-Measurement uncertainty of each run, kept apart from the spread between runs.
+Film and lambda are for the first touch at the temperatures that the runs saw; heat is a range where no trace
+tells the friction; growth goes through each oil's quiet times and final scars; uncertainty of measurement is
+kept apart from the spread between runs.
 """
 
 from __future__ import annotations

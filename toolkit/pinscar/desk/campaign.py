@@ -1,7 +1,4 @@
-"""A campaign at the desk: ``pinscar.open("folder")`` gives an object with runs, tables, charts, report.
-
-Tables of a campaign's responses and evidence at the desk: traces, recordings, pictures, fling cards.
-"""
+"""A campaign at the desk: ``pinscar.open("folder")`` gives an object with runs, tables, charts, report."""
 
 from __future__ import annotations
 

@@ -1,7 +1,4 @@
-"""The charts of the report at the desk: drawn on new axes or on given ones, which are returned.
-
-Sketches that explain: the geometry of an oval scar, and an interval against a limit.
-"""
+"""The charts of the report at the desk, drawn on new axes or on given ones, and sketches that explain."""
 
 from __future__ import annotations
 

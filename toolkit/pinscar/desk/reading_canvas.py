@@ -1,6 +1,6 @@
-"""The picture with the ellipse on it that a person drags, in a notebook.
+"""The picture with the ellipse that a person drags in a notebook.
 
-Dragging an ellipse on a picture: where its handles are, which one is meant, what a drag makes of it.
+Where its handles are, which one is meant, and what a drag makes of it.
 """
 
 from __future__ import annotations

@@ -1,6 +1,6 @@
-"""A report made from the desk: the same as the command makes, with progress, and a link to open it.
+"""A report made from the desk: the same as the command makes, with progress and a link to open it.
 
-The panel at the desk: choose a campaign, see its problems, press one button for the report, open it.
+The panel chooses a campaign, shows its problems, and makes the report with one button.
 """
 
 from __future__ import annotations

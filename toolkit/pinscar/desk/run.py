@@ -1,7 +1,4 @@
-"""One run at the desk: what was typed, what it tells, and its picture, trace, recording and fling card.
-
-What a notebook shows of one run: two tables, its flags and findings in words, and its evidence.
-"""
+"""One run at the desk: what was typed, what it tells, and its picture, trace, recording and fling card."""
 
 from __future__ import annotations
 

@@ -1,7 +1,4 @@
-"""The outline of a white card on a darker bench, to a fraction of a point.
-
-A card laid flat: what a camera saw aslant, as seen from straight above.
-"""
+"""A white card on a darker bench: its outline to a fraction of a point, and the card laid flat."""
 
 from __future__ import annotations
 

@@ -1,6 +1,6 @@
 """An ellipse in a picture: points, normals, distances, and its fit to points.
 
-Ellipses through points: the direct algebraic fit, and the robust fit of least distance.
+The direct algebraic fit comes first, then the robust fit of least distance.
 """
 
 from __future__ import annotations

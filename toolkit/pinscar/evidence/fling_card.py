@@ -1,8 +1,6 @@
 """Drops of oil on the paper card behind the ring: how many, how large, how much of the card they cover.
 
-Whether a reading of a fling card can be trusted, and in plain words why not.
-
-Sizes of drops: diameters by their share of the covered area, and counts in classes.
+Each reading says whether it can be trusted, or why not.
 """
 
 from __future__ import annotations

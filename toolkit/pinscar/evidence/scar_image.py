@@ -1,8 +1,7 @@
 """Read a scar on a micrograph: axes, area, angle, each with its uncertainty, or a plain refusal.
 
-How far an automatic reading can be trusted: a score from 0 to 1, and in words what is wrong.
-
-What tells a scar from ground pin: brightness, and the direction and strength of its scratches.
+A scar is told from ground pin by brightness and by the direction and strength of its scratches. Every reading
+has a score from 0 to 1.
 """
 
 from __future__ import annotations

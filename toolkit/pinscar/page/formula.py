@@ -1,9 +1,7 @@
-r"""Formulas in TeX as small SVG images, set by matplotlib's mathtext: no network, no script.
+"""Formulas in TeX as small SVG images, by matplotlib's mathtext, with words for those who hear the page.
 
-MathML is no way: the PDF writer does not read it. The mathematical face is the serif one that matplotlib
-ships: symbols of quantities stand out from words in the sans text, and ISO 80000-1 sets them in italic type.
-
-Say a formula in words, for those who hear the page: ``\frac{F}{A}`` is "F over A".
+No MathML, because the PDF writer does not read it. The face is the serif one that matplotlib ships:
+quantities stand out from words in sans text, and ISO 80000-1 sets them in italic type.
 """
 
 from __future__ import annotations

@@ -1,8 +1,7 @@
-"""Small pieces of the page as HTML: tables, lead sentences, notes, callouts; every plain text is escaped.
+"""Small pieces of the page as HTML: tables, paragraphs, notes, callouts; every plain text is escaped.
 
-Line up the numbers of a table column on the decimal mark, padding them with spaces as wide as a figure.
-
-Keep a number with its unit, n with its count, and the name of an oil or run on one line.
+Numbers of a table column line up on the decimal mark, by spaces as wide as a figure. A number stays on one
+line with its unit, n with its count, and so does a date and the name of an oil or run.
 """
 
 from __future__ import annotations

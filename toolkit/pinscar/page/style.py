@@ -1,11 +1,4 @@
-"""The one look of every figure: colours and marks by role, the text face, and the way into the page.
-
-Make the SVG of a figure smaller: no more digits than show, no names that are not used.
-
-Axes shared by the report's charts: logarithmic scales with plain numbers, limits and bands.
-
-How long a scale bar is drawn on a picture.
-"""
+"""The one look of every figure: colours and marks by role, text face, axes, SVG, way into the page."""
 
 from __future__ import annotations
 

@@ -1,6 +1,6 @@
 """What two reports differ in: data, numbers, verdicts, claims, audit, and what they were made with.
 
-The words of a difference: two values, in as few digits as tell them apart.
+Two values are told in as few digits as tell them apart.
 """
 
 from __future__ import annotations

@@ -1,10 +1,6 @@
-"""The hidden folder a report is made in, beside where it will lie; what a killed run left there is mended.
+"""Files of a report in place: a hidden folder to make it in, then the whole put there by rename.
 
-Put a new report in the place of an old one, as a whole.
-
-One writer at a time into a folder.
-
-Put one file in its place as a whole, and through no link.
+One writer at a time holds the folder; what a killed run left is mended; no file is written through a link.
 """
 
 from __future__ import annotations

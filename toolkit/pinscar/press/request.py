@@ -1,8 +1,7 @@
 """What is asked for when a report is asked for, and what came of it.
 
-One report on several campaign folders: from where it is run, where it lies, what it calls them.
-
-What is passed to a template, checked against its declarations before anything runs.
+Parameters are checked against the template's declarations before anything runs. A report on several folders
+has its own place and names.
 """
 
 from __future__ import annotations

@@ -1,7 +1,4 @@
-"""Photographs of fling cards from disk: read one, tell the result.
-
-The fling card laid flat with what was read drawn on it: edges of drops, strokes, a length scale.
-"""
+"""Photographs of fling cards: read one, tell the result, and draw what was read on the card laid flat."""
 
 from __future__ import annotations
 

@@ -1,7 +1,4 @@
-"""The contact sheet of fling cards: the drops on each, beside the area that was typed in.
-
-A contact sheet: small pictures side by side in one figure, each with its name.
-"""
+"""The fling cards of a campaign as one sheet of small pictures: the drops beside the areas typed in."""
 
 from __future__ import annotations
 

@@ -1,6 +1,6 @@
-"""The contact sheet of micrographs: each scar as read from its picture, beside what was typed in.
+"""The micrographs of a campaign as one sheet of small pictures: each scar as read beside what was typed in.
 
-The scale of each run's micrograph: as typed, or from the bar on the picture; both are compared.
+The scale of each is the typed one or that of the bar on the picture; both are compared.
 """
 
 from __future__ import annotations

@@ -1,11 +1,4 @@
-"""Pictures on disk: read one, save one, and the error that names it.
-
-Scars on micrographs: measure one, tell the result; and the words and numbers of all such commands.
-
-The scale of a picture: as typed, from a graticule, or from the bar burnt into it.
-
-The micrograph with what was read drawn on it: outline, axes and a scale bar.
-"""
+"""Pictures on disk: scars and scales read from them, told in words and numbers, and drawn on the picture."""
 
 from __future__ import annotations
 

@@ -1,9 +1,4 @@
-"""The part of the report on recordings: finding, figure, table and method.
-
-What the report says of the recordings: a sentence, a table of typed against heard, and the method.
-
-The chart of sound level against time: a small panel a recording, with the end of the noise marked.
-"""
+"""The part of the report on recordings: finding, table of typed against heard, chart of level, and method."""
 
 from __future__ import annotations
 

@@ -1,7 +1,4 @@
-"""The part of the report on traces: finding, figure, table and method, where a campaign has any.
-
-What the report says of the traces: a sentence, a table of the runs, what was left out, and the method.
-"""
+"""The part of the report on traces: finding, figure, tables and method, where a campaign has any."""
 
 from __future__ import annotations
 

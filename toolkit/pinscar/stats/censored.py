@@ -1,13 +1,7 @@
-"""The median of one group of runs of which some are censored: log-normal likelihood, or a bound only.
+"""Left-censored runs of one group: log-normal likelihood, calibrated limits, or a bound only.
 
-The log-likelihood of left-censored log-normal runs, and its maximum.
-
-Everything here works on natural logarithms. Right censoring is the same problem with the signs of the
-logarithms turned.
-
-Where the profile deviance of a location is cut to make an interval, and the p that belongs to it.
-
-Look up how often intervals of censored runs held the truth in simulation.
+Everything works on natural logarithms. Right censoring is the same problem with the signs of the logarithms
+turned. How often intervals held the truth in simulation is looked up in a table.
 """
 
 from __future__ import annotations

@@ -1,7 +1,4 @@
-"""Comparisons where some runs are censored: log-normal regression, or one-sided bounds.
-
-What can be said of each group where runs are censored: a ratio with limits, a bound, or nothing.
-"""
+"""Comparisons where some runs are censored: log-normal regression, one-sided bounds, or nothing."""
 
 from __future__ import annotations
 

@@ -1,8 +1,6 @@
-"""Two groups: pooled t, Welch, Cochran, paired t; and the Brown-Forsythe test of equal spreads.
+"""Two groups: pooled t, Welch, Cochran, paired t, equal spreads, non-inferiority, equivalence.
 
-Not worse than the reference, or equivalent to it, by confidence limits of a ratio.
-
-Adjusting for the number of comparisons where no joint distribution is at hand.
+P values are adjusted for the number of comparisons where no joint distribution is at hand.
 """
 
 from __future__ import annotations

@@ -1,10 +1,7 @@
-"""Repeatability and reproducibility of a test over laboratories, operators, rings or days.
+"""Repeatability and reproducibility of a test over laboratories, operators, rings or days (ISO 5725-2).
 
-How well a precision study knows its own answer: intervals, and differences of means within the scatter.
-
-Critical values of the consistency statistics h (between laboratories) and k (within them).
-
-Cochran's test for one group with a larger variance than the others. A flag only.
+With intervals of both, differences of means within the scatter, critical values of h and k, and Cochran's
+test. Flags only.
 """
 
 from __future__ import annotations

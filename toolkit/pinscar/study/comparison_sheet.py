@@ -1,9 +1,4 @@
-"""What the cells of the comparison sheet call: one page to show outside, with its method and its limits.
-
-The words of the comparison sheet: what came out best, how, when, and what speaks for caution.
-
-The chart of one load's oils, best first, with the letters of those that are not separated.
-"""
+"""What the cells of the comparison sheet call: one page to show outside, with its method and its limits."""
 
 from __future__ import annotations
 

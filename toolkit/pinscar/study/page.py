@@ -1,7 +1,4 @@
-"""Pieces that the reports of both studies share: the front, lists, figures for print and phone.
-
-What the results of every study begin with: schema, campaign, warnings.
-"""
+"""Pieces that the study reports share: the front, lists of what was left out, the head of their results."""
 
 from __future__ import annotations
 

@@ -1,9 +1,4 @@
-"""What the cells of the plan call: one function a section, each giving ready HTML.
-
-Tables of a plan, and the run sheet for the bench.
-
-The chart of a plan: the chance of showing the wanted ratio against the repeats.
-"""
+"""What the cells of the plan call: one function per section, with its tables, run sheet and chart."""
 
 from __future__ import annotations
 

@@ -1,8 +1,7 @@
 """A campaign planned: repeats for a ratio and power, the cost of censoring and of looking, the order.
 
-What an earlier campaign tells a new one: the spread of repeats, the share still wearing, the duration.
-
-What a plan is to achieve, checked and completed from campaign.toml.
+The aim is checked and completed from campaign.toml; an earlier campaign tells spread, share still wearing and
+duration.
 """
 
 from __future__ import annotations

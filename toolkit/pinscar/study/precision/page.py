@@ -1,7 +1,4 @@
-"""What the cells of the precision study call: one function a section, each giving ready HTML.
-
-Tables of a precision study.
-"""
+"""What the cells of the precision study call: one function per section, with its tables."""
 
 from __future__ import annotations
 

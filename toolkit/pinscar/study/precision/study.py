@@ -1,10 +1,6 @@
-"""A campaign as a precision study: repeatability and reproducibility of each response.
+"""A campaign as a precision study: repeatability and reproducibility of each response, and what stands out.
 
-What stands out in a precision study: groups flagged by h, k, Cochran or Grubbs. Nothing is dropped.
-
-Who made a run: the column by which a precision study tells its laboratories apart.
-
-The machine-readable results of a precision study.
+Groups flagged by h, k, Cochran or Grubbs are not dropped. A column tells who made a run.
 """
 
 from __future__ import annotations

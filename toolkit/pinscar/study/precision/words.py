@@ -1,7 +1,4 @@
-"""What a precision study says in plain sentences.
-
-What the limits of a precision study mean for a person who compares results, and how far they reach.
-"""
+"""What a precision study says in plain sentences, and what its limits mean for comparing results."""
 
 from __future__ import annotations
 

@@ -1,9 +1,4 @@
-"""What the cells of the product range report call: one function a section, each giving ready HTML.
-
-Tables of a product range report.
-
-What a product range report says in plain sentences.
-"""
+"""What the cells of the product range report call: a function per section, with tables and sentences."""
 
 from __future__ import annotations
 

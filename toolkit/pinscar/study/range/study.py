@@ -1,8 +1,6 @@
 """A product range: campaigns joined through the reference oil that they share, ranked at each load.
 
-The runs of several campaigns that may be compared through a reference oil, and why the others may not.
-
-The machine-readable results of a product range.
+Runs that cannot be compared through it are left out with the reason.
 """
 
 from __future__ import annotations

@@ -1,7 +1,4 @@
-"""What the cells of the reading study call: one function a section, each giving ready HTML.
-
-Tables of a reading study.
-"""
+"""What the cells of the reading study call: one function per section, with its tables."""
 
 from __future__ import annotations
 

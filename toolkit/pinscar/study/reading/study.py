@@ -1,14 +1,9 @@
 """Repeated readings of scars as a crossed reading study: readers x scars x repeats.
 
-How far repeats of one oil scatter, beside which the error of reading is judged.
-
-graticule.csv: what each reader read on a certified length, for the bias of the reading.
-
-The file is optional and lies in the campaign folder. Its columns: ``reader``; ``certified`` with a unit, the
+The optional file graticule.csv gives the bias of the reading: ``reader``; ``certified`` with a unit, the
 certified length; ``read`` with a unit, what the reader read; and optionally ``reading`` (a number) and
-``uncertainty`` with a unit, the standard uncertainty of the certified length.
-
-The machine-readable results of a reading study.
+``uncertainty`` with a unit, the standard uncertainty of the certified length. Reading error is judged beside
+the spread between runs.
 """
 
 from __future__ import annotations

@@ -1,7 +1,4 @@
-"""What a reading study says in plain sentences.
-
-What a reading study means for comparing oils: reading error beside the spread between runs.
-"""
+"""What a reading study says in plain sentences, and what it means for comparing oils."""
 
 from __future__ import annotations
 

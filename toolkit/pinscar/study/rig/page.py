@@ -1,7 +1,4 @@
-"""What the cells of the rig control report call: one function a section, each giving ready HTML.
-
-Tables of a rig control report.
-"""
+"""What the cells of the rig control report call: one function per section, with its tables."""
 
 from __future__ import annotations
 

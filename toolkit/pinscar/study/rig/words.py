@@ -1,7 +1,4 @@
-"""What a rig control report says in plain sentences.
-
-The machine-readable results of a rig control study.
-"""
+"""What a rig control study says: plain sentences, and its machine-readable results."""
 
 from __future__ import annotations
 
