@@ -20,10 +20,9 @@ from pinscar.press.subject import input_hashes, read_several
 from pinscar.stats.power import ratio_power
 from pinscar.study.plan import words
 from pinscar.study.plan.results import plan_results
-from pinscar.study.plan.study import Plan, Run, make_plan, read_pilot, treatment_name, wanted_of
+from pinscar.study.plan.study import Plan, PlanOptions, Run, make_plan, read_pilot, treatment_name, wanted_of
 from pinscar.study.plan.table import weights_for
 from pinscar.study.plan.words import chance, spread
-from pinscar.units import UnitError, parse_quantity
 from pinscar.wording import load_text, percentage, significant
 
 if TYPE_CHECKING:
@@ -310,50 +309,15 @@ class PlanReport:
     inputs: Mapping[str, str]
 
 
-def load(
-    folder: str,
-    pilot: str | None = None,
-    log_sd: float | None = None,
-    ratio: float = 0.8,
-    power: float = 0.8,
-    lubricants: Sequence[str] | None = None,
-    loads: Sequence[str] | None = None,
-    days: int = 2,
-    repeats: int | None = None,
-    censored: float | None = None,
-    duration: str | None = None,
-    response: str = "scar_area",
-    confidence: float | None = None,
-    seed: int = 1,
-) -> PlanReport:
+def load(folder: str, asked: PlanOptions) -> PlanReport:
     """Plan a campaign.
 
     Parameters
     ----------
     folder : str
         The campaign folder; it needs a campaign.toml.
-    pilot : str, optional
-        Folder of an earlier campaign, relative to it, that tells the spread.
-    log_sd : float, optional
-        Standard deviation of the logarithms, in place of a pilot.
-    ratio, power : float
-        Ratio to be shown, and the wanted chance of showing it.
-    lubricants, loads : sequence of str, optional
-        Oils and loads; those of campaign.toml and its criteria where not given.
-    days : int
-        Days that the runs are spread over.
-    repeats : int, optional
-        Runs of each oil at each load, in place of those that the power takes.
-    censored : float, optional
-        Share of the reference's runs expected to be still wearing at their end.
-    duration : str, optional
-        Duration of a run with its unit; the pilot's where not given.
-    response : str
-        What will be compared.
-    confidence : float, optional
-        Confidence of the comparison; the campaign's where not given.
-    seed : int
-        Seed of the order and of the simulations.
+    asked : PlanOptions
+        What a person asks for.
 
     Returns
     -------
@@ -367,43 +331,10 @@ def load(
     InputError
         For errors in campaign.toml or in the pilot.
     """
-    file = read_settings(folder)
-    wanted = wanted_of(
-        file,
-        ratio=ratio,
-        power=power,
-        response=response,
-        lubricants=lubricants,
-        loads=loads,
-        days=days,
-        seed=seed,
-        confidence=confidence,
-    )
-    earlier = read_pilot(read_several(Path(folder), [pilot])[0], response) if pilot else None
-    plan = make_plan(
-        file,
-        wanted,
-        pilot=earlier,
-        log_sd=log_sd,
-        repeats=repeats,
-        censored=censored,
-        duration=_seconds(duration),
-    )
+    file, pilot = read_settings(folder), asked.pilot
+    earlier = read_pilot(read_several(Path(folder), [pilot])[0], asked.response) if pilot else None
+    plan = make_plan(file, wanted_of(file, asked), asked, pilot=earlier)
     return PlanReport(plan, input_hashes(Path(folder), {"folder": folder, "pilot": pilot}))
-
-
-def _seconds(duration: str | None) -> float | None:
-    from pinscar.errors import UsageError
-
-    if duration is None:
-        return None
-    try:
-        seconds = parse_quantity(duration, "time")
-    except UnitError as error:
-        raise UsageError(f"the duration cannot be read: {error.message}; {error.mend}") from error
-    if not seconds > 0.0:
-        raise UsageError("the duration must be over 0 s")
-    return seconds
 
 
 def front(report: PlanReport) -> HTML:
