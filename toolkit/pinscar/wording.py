@@ -492,5 +492,26 @@ def sentence(text: str | None) -> str:
     return text if text.endswith((".", "!", "?")) else f"{text}."
 
 
+def lower_first(label: str) -> str:
+    """Write a label as it stands inside a sentence.
+
+    Parameters
+    ----------
+    label : str
+        Such as "Scar area".
+
+    Returns
+    -------
+    str
+        The same with a small first letter.
+
+    Examples
+    --------
+    >>> lower_first("Scar area")
+    'scar area'
+    """
+    return label[:1].lower() + label[1:]
+
+
 def _exponent(value: float) -> int:
     return math.floor(math.log10(value))

@@ -22,7 +22,7 @@ from pinscar.errors import UsageError
 from pinscar.press.files import cannot_write
 from pinscar.shipped import nearest, shipped_folder
 from pinscar.stats.run_order import randomised_run_order
-from pinscar.study.plan.study import Run, named_runs
+from pinscar.study.plan.study import SheetRun, named_runs
 from pinscar.study.plan.table import Lever, PreparedTable, Written, csv_text, prepared_table
 from pinscar.units import parse_quantity, split_quantity
 from pinscar.wording import listing, load_text
@@ -430,7 +430,7 @@ def _loads(answers: Answers) -> tuple[list[float], Written]:
     return loads, Written(units.pop() if len(units) == 1 else "kg", time, lever)
 
 
-def _order(answers: Answers, loads: list[float], seed: int) -> tuple[Run, ...]:
+def _order(answers: Answers, loads: list[float], seed: int) -> tuple[SheetRun, ...]:
     values = answers.values
     treatments = [f"{oil} at {load!r}" for oil in answers.oils for load in loads]
     runs = len(treatments) * values["repeats"]

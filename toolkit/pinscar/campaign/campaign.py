@@ -32,8 +32,8 @@ from pinscar.campaign.folder import (
 from pinscar.campaign.frames import Read, empty_frame, read_frame
 from pinscar.campaign.loads import add_loads, merge_steps
 from pinscar.campaign.model import CampaignFile, Rig
-from pinscar.campaign.readings import fill_scars, number_readings
 from pinscar.campaign.run_checks import check_fling_card, check_rig, check_runs, check_scars, leave_out_scars
+from pinscar.campaign.scar_readings import fill_scars, number_readings
 from pinscar.campaign.tables import name_cells, read_csv, read_text, read_xlsx
 from pinscar.campaign.to_fill import check_examples
 from pinscar.campaign.toml_file import locate, read_toml

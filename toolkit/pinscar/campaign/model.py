@@ -119,13 +119,13 @@ Role = Literal["reference", "candidate", "benchmark"]
 Direction = Annotated[Literal["lower", "higher"], BeforeValidator(choice("lower", "higher"))]
 
 
-class Section(BaseModel):
+class TomlSection(BaseModel):
     """A section of campaign.toml: unchangeable, and without keys it doesn't know."""
 
     model_config = ConfigDict(frozen=True, extra="forbid", populate_by_name=False)
 
 
-class CampaignSection(Section):
+class CampaignSection(TomlSection):
     """``[campaign]``: what is asked.
 
     ``confidence`` is a share, 0.95 where it isn't given; ``block`` names the column whose values form blocks;
@@ -143,7 +143,7 @@ class CampaignSection(Section):
     control: Annotated[tuple[str, ...], BeforeValidator(text_list)] = ()
 
 
-class Body(Section):
+class Body(TomlSection):
     """``[rig.pin]`` or ``[rig.ring]``: what a body is made of; None where it isn't stated.
 
     Moduli and strengths [Pa], roughness [m], density [kg/m^3], conductivity [W/(m K)],
@@ -161,7 +161,7 @@ class Body(Section):
     specific_heat: Annotated[float, BeforeValidator(quantity("specific heat capacity"))] | None = None
 
 
-class Rig(Section):
+class Rig(TomlSection):
     """``[rig]``: the machine. Lengths [m], speed [rad/s], angle [rad], mass [kg]; load uncertainty a share.
 
     ``pin_diameter`` is the ball's for ball-on-disc, and ``ring_diameter`` the wear track's on the disc.
@@ -195,7 +195,7 @@ class Rig(Section):
         return self
 
 
-class Lubricant(Section):
+class Lubricant(TomlSection):
     """``[[lubricants]]``: one product. Viscosities [m^2/s], density [kg/m^3], pressure-viscosity [1/Pa]."""
 
     id: Text
@@ -229,7 +229,7 @@ def _limit_text(value: Any) -> str:
     return value.strip()
 
 
-class Criterion(Section):
+class Criterion(TomlSection):
     """``[[criteria]]``: one release limit. Load [N]; `limit` is in SI, `limit_text` as the file has it.
 
     ``better`` says which way is better, which "not worse than" must know of a response of the user's own.
@@ -307,7 +307,7 @@ class Criterion(Section):
         return 1.0 - self.margin if (self.better or better) == "higher" else 1.0 + self.margin
 
 
-class Service(Section):
+class Service(TomlSection):
     """``[service]``: the chain duty the bench stands for. Lengths [m], speed [rad/s], tension [N]."""
 
     chain_pitch: Length
@@ -318,7 +318,7 @@ class Service(Section):
     chain_tension: Force
 
 
-class Claim(Section):
+class Claim(TomlSection):
     """``[[claims]]``: a sentence someone wants to print. Load [N], percentage as a share."""
 
     subject: Text
@@ -330,7 +330,7 @@ class Claim(Section):
     best_of_all: Annotated[bool, BeforeValidator(yes_no)] = False
 
 
-class CampaignFile(Section):
+class CampaignFile(TomlSection):
     """The whole of campaign.toml."""
 
     campaign: CampaignSection

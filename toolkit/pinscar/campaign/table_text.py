@@ -9,7 +9,7 @@ import re
 from dataclasses import dataclass
 from pathlib import Path
 
-from pinscar.campaign.tables import Table, read_csv, read_xlsx
+from pinscar.campaign.tables import TextTable, read_csv, read_xlsx
 from pinscar.errors import InputError
 from pinscar.units import to_unit
 
@@ -62,7 +62,7 @@ class LeftBlank:
 Found = Filling | LeftBlank
 
 
-def read_runs_table(folder: Path, name: str) -> Table:
+def read_runs_table(folder: Path, name: str) -> TextTable:
     """Read the runs table as text.
 
     Parameters
@@ -74,7 +74,7 @@ def read_runs_table(folder: Path, name: str) -> Table:
 
     Returns
     -------
-    Table
+    TextTable
         Its cells.
 
     Raises
@@ -88,12 +88,12 @@ def read_runs_table(folder: Path, name: str) -> Table:
     return table
 
 
-def column_names(table: Table) -> dict[str, int]:
+def column_names(table: TextTable) -> dict[str, int]:
     """Tell the place of each column by its name without unit.
 
     Parameters
     ----------
-    table : Table
+    table : TextTable
         The table.
 
     Returns
@@ -104,7 +104,7 @@ def column_names(table: Table) -> dict[str, int]:
     return {_split(written)[0]: place for place, written in enumerate(table.header)}
 
 
-def filled_text(table: Table, fillings: list[Filling], units: dict[str, str]) -> str:
+def filled_text(table: TextTable, fillings: list[Filling], units: dict[str, str]) -> str:
     """Write the table with its cells filled, and a source column after the last for each filled column.
 
     A source column says "typed" where a person's value stands, the file where evidence filled the cell, and
@@ -112,7 +112,7 @@ def filled_text(table: Table, fillings: list[Filling], units: dict[str, str]) ->
 
     Parameters
     ----------
-    table : Table
+    table : TextTable
         The table.
     fillings : list of Filling
         The cells to fill.
@@ -153,7 +153,7 @@ def _split(written: str) -> tuple[str, str]:
     return (match.group(1), match.group(2).strip()) if match else (written, "")
 
 
-def _writes_commas(table: Table) -> bool:
+def _writes_commas(table: TextTable) -> bool:
     cells = [cell for _, row in table.rows for cell in row]
     return any(re.fullmatch(r"[+-]?\d+,\d+", cell) for cell in cells)
 

@@ -101,7 +101,7 @@ FILE = "campaign.toml"
 LONGEST = 200
 """Most letters of a value that a message repeats."""
 
-_SECTIONS: Mapping[tuple[str, ...], type[model.Section]] = MappingProxyType(
+_SECTIONS: Mapping[tuple[str, ...], type[model.TomlSection]] = MappingProxyType(
     {
         (): model.CampaignFile,
         ("campaign",): model.CampaignSection,

@@ -126,7 +126,7 @@ def _draw_ratios(
 CONTACT_ROW_MM = 6.0
 
 
-def contact_chart(
+def pressure_fall_chart(
     runs: pd.DataFrame,
     roles: Mapping[str, str],
     *,
@@ -271,7 +271,7 @@ def contact_figure(analysis: Analysis, *, key: str) -> str:
     file = analysis.campaign.file
     roles = {name: file.role_of(name) for name in dict.fromkeys(analysis.included["lubricant"])}
     return figure_for_both(
-        lambda width: contact_chart(analysis.included, roles, width_mm=width),
+        lambda width: pressure_fall_chart(analysis.included, roles, width_mm=width),
         alt=openers.contact(analysis),
         caption=(
             "Peak pressure of the elastic contact before wear (open ring) and mean pressure of the final "

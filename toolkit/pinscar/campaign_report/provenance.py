@@ -27,7 +27,7 @@ PACKAGES = (
 )
 
 
-def trace_html(analysis: Analysis) -> Markup:
+def provenance_html(analysis: Analysis) -> Markup:
     """Show the hashes of the inputs and the versions of what made the report.
 
     Parameters
@@ -40,10 +40,10 @@ def trace_html(analysis: Analysis) -> Markup:
     Markup
         A sentence, a table of files and a list of versions.
     """
-    return trace_of(analysis.campaign.inputs)
+    return inputs_html(analysis.campaign.inputs)
 
 
-def trace_of(inputs: Mapping[str, str]) -> Markup:
+def inputs_html(inputs: Mapping[str, str]) -> Markup:
     """Show the hashes of some inputs and the versions of what made the report.
 
     Parameters

@@ -18,7 +18,7 @@ from pinscar.campaign_report import (
     results as result_tables,
 )
 from pinscar.campaign_report.observed import observations_html
-from pinscar.campaign_report.provenance import trace_html
+from pinscar.campaign_report.provenance import provenance_html
 from pinscar.campaign_report.setting import when_run
 from pinscar.campaign_report.tribology import method_note
 from pinscar.contact.chain import LIFTING
@@ -539,7 +539,7 @@ def spread(analysis: Analysis) -> HTML:
     )
 
 
-def trace(analysis: Analysis) -> HTML:
+def provenance(analysis: Analysis) -> HTML:
     """Show from which files and with which versions the report was made.
 
     Parameters
@@ -552,7 +552,7 @@ def trace(analysis: Analysis) -> HTML:
     HTML
         The section.
     """
-    return as_html([trace_html(analysis)])
+    return as_html([provenance_html(analysis)])
 
 
 def method(analysis: Analysis, section: str) -> HTML:

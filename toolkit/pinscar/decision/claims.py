@@ -10,7 +10,7 @@ from enum import StrEnum
 import pandas as pd
 
 from pinscar.campaign.model import Claim
-from pinscar.decision.comparisons import blocking_reason, compare_cells
+from pinscar.decision.comparisons import audit_objection, compare_cells
 from pinscar.decision.finding import Finding
 from pinscar.decision.responses import Response
 from pinscar.decision.runs import same_level, unlike_reason
@@ -160,7 +160,7 @@ def _refusal(
         if reason is not None:
             return f"{claim.subject} was {reason}"
     concerned = set(at_load.loc[at_load["lubricant"].isin([claim.subject, *rivals]), "run_id"])
-    reason = blocking_reason(concerned, findings, claim.response)
+    reason = audit_objection(concerned, findings, claim.response)
     return None if reason is None else f"the audit blocks it: {reason}"
 
 

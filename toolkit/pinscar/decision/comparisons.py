@@ -245,7 +245,7 @@ SAME_LOAD = "load-not-shared"
 """The one blocking finding that says nothing against oils that ran at the same load."""
 
 
-def blocking_reason(
+def audit_objection(
     run_ids: Collection[str], findings: Iterable[Finding], response: str | None = None
 ) -> str | None:
     """Say what in the audit stands against comparing some runs with others at their load.
@@ -267,7 +267,7 @@ def blocking_reason(
     Examples
     --------
     >>> finding = Finding("dose", Weight.BLOCKS, "C-21 had a dose of its own.", "It may explain it.", ("r1",))
-    >>> blocking_reason({"r1", "r2"}, [finding]), blocking_reason({"r3"}, [finding])
+    >>> audit_objection({"r1", "r2"}, [finding]), audit_objection({"r3"}, [finding])
     ('C-21 had a dose of its own', None)
     """
     for finding in findings:
@@ -306,5 +306,5 @@ def _marked(comparison: LoadComparison, runs: pd.DataFrame, findings: Sequence[F
         (runs["lubricant"] == comparison.result.subject) & (runs["load_level"] == comparison.load_level)
     ]
     return replace(
-        comparison, blocked=blocking_reason(set(own["run_id"]), findings, comparison.response.name)
+        comparison, blocked=audit_objection(set(own["run_id"]), findings, comparison.response.name)
     )

@@ -10,7 +10,7 @@ import pandas as pd
 from numpy.typing import NDArray
 
 from pinscar.decision.analysis import Analysis
-from pinscar.decision.comparisons import LoadComparison, blocking_reason
+from pinscar.decision.comparisons import LoadComparison, audit_objection
 from pinscar.decision.responses import Response
 from pinscar.decision.runs import same_level, unlike_reason
 from pinscar.decision.summaries import Cell, Summary
@@ -131,7 +131,7 @@ def _left_out(analysis: Analysis, cells: Mapping[str, Cell], response: Response)
                 if name == base
                 else unlike_reason(_runs(analysis, cell), _runs(analysis, cells[base]), base, response.name)
             )
-            or (None if name == base else blocking_reason(cell.run_ids, analysis.findings, response.name))
+            or (None if name == base else audit_objection(cell.run_ids, analysis.findings, response.name))
             or _without_value(cell, response)
         )
         if reason is not None:

@@ -14,9 +14,9 @@ import pandas as pd
 from numpy.typing import NDArray
 
 from pinscar.campaign.campaign import Campaign
+from pinscar.decision.joined_campaigns import combined_runs, unbounded_response, unlike_rig
 from pinscar.decision.responses import Response
 from pinscar.decision.runs import by_level
-from pinscar.decision.together import combined_runs, unbounded_response, unlike_rig
 from pinscar.errors import InputError, UsageError
 from pinscar.problems import Problem, Severity
 from pinscar.stats.control import (

@@ -19,7 +19,7 @@ from pinscar.campaign.traces import UNLOADED
 from pinscar.contact.heat import TraceFriction, friction_from_trace
 from pinscar.contact.wear import FrictionEnergy, friction_energy
 from pinscar.evidence.friction_stop import FrictionStop, friction_stop
-from pinscar.evidence.readings import Gap, find_gaps, longest_step
+from pinscar.evidence.recorder import Gap, find_gaps, longest_step
 from pinscar.evidence.warming import ForceZero, Warming, find_zero, read_warming, zero_at
 
 FloatArray = NDArray[np.float64]

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from pinscar.campaign_report.figures import contact_chart, limits_of, ratio_chart
+from pinscar.campaign_report.figures import limits_of, pressure_fall_chart, ratio_chart
 from pinscar.campaign_report.growth_and_duty import growth_chart
 from pinscar.campaign_report.interval_chart import FRAME_MM, PANEL_MM, ROW_MM, interval_chart
 from pinscar.contact.crossed_cylinders import CrossedCylinders
@@ -161,7 +161,7 @@ class Plots:
         runs = runs[runs["load_level"].isin(levels)]
         oils = [runs.loc[runs["load_level"] == level, "lubricant"].nunique() for level in levels]
         axes = _axes(ax, [count * ROW_MM for count in oils])
-        contact_chart(runs, self._roles(), axes=axes)
+        pressure_fall_chart(runs, self._roles(), axes=axes)
         return _given_back(axes)
 
     def growth(self, ax: Any = None, load: float | None = None) -> Any:

@@ -12,7 +12,7 @@ from skimage.measure import label, regionprops
 from skimage.morphology import convex_hull_image
 from skimage.transform import ProjectiveTransform, warp
 
-from pinscar.evidence.readings import robust_sd
+from pinscar.evidence.recorder import robust_sd
 
 FloatArray = NDArray[np.float64]
 FULLEST, SMALLEST_SHARE, LEAST_CONTRAST = 0.93, 0.1, 0.15

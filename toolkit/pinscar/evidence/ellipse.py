@@ -10,7 +10,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from pinscar.evidence.readings import robust_sd
+from pinscar.evidence.recorder import robust_sd
 
 FloatArray = NDArray[np.float64]
 

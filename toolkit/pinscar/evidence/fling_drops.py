@@ -24,7 +24,7 @@ from skimage.segmentation import watershed
 from skimage.transform import downscale_local_mean
 
 from pinscar.evidence.card_outline import DARK, FlatCard
-from pinscar.evidence.readings import robust_sd
+from pinscar.evidence.recorder import robust_sd
 
 FloatArray = NDArray[np.float64]
 LabelArray = NDArray[np.int64]

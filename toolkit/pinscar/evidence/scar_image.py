@@ -16,7 +16,7 @@ from skimage.transform import downscale_local_mean
 from pinscar.evidence.ellipse import Ellipse
 from pinscar.evidence.grey import grey, wide_blurs
 from pinscar.evidence.oval_search import find_ovals
-from pinscar.evidence.readings import robust_sd
+from pinscar.evidence.recorder import robust_sd
 from pinscar.evidence.scar_outline import ScarFit, axis_spread, fit_scar, outline_area
 
 FloatArray = NDArray[np.float64]

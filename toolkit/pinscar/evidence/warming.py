@@ -8,7 +8,7 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 from scipy.special import ndtri
 
-from pinscar.evidence.readings import TO_SD, Gap, find_gaps, lone_spikes, longest_step, rounding_sd, scatter
+from pinscar.evidence.recorder import TO_SD, Gap, find_gaps, lone_spikes, longest_step, rounding_sd, scatter
 
 FloatArray = NDArray[np.float64]
 

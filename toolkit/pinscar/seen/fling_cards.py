@@ -65,7 +65,7 @@ class Pictured(Protocol):
         """The picture with what was read, if it is to be shown."""
 
 
-def contact_sheet(
+def picture_sheet(
     pictures: Sequence[Named], *, alt: str, label: str, caption: str, key: str, names_above: bool = False
 ) -> str:
     """Put pictures on a sheet.
@@ -327,7 +327,7 @@ def _sheet(seen: list[CardSeen]) -> list[str]:
     told = caption_with_rest(caption, len(seen) - len(shown))
     alt = f"Contact sheet of {len(shown)} fling cards with their drops outlined. {cards_sentence(seen)}"
     label = "Contact sheet of fling cards"
-    return [contact_sheet(shown, alt=alt, label=label, caption=told, key="fling-cards", names_above=True)]
+    return [picture_sheet(shown, alt=alt, label=label, caption=told, key="fling-cards", names_above=True)]
 
 
 def _readings_table(seen: list[CardSeen]) -> Markup:

@@ -21,7 +21,7 @@ from pinscar.errors import InputError
 from pinscar.evidence.scale_bar import read_scale_bar
 from pinscar.evidence.scar_image import ScarReading, measure_scar
 from pinscar.page.markup import Markup, finding, method_note, paragraph, table
-from pinscar.seen.fling_cards import caption_with_rest, contact_sheet, named_pictures
+from pinscar.seen.fling_cards import caption_with_rest, named_pictures, picture_sheet
 from pinscar.seen.pictures import overlay, read_picture
 from pinscar.shown import to_shown
 from pinscar.wording import with_uncertainty
@@ -348,7 +348,7 @@ def _sheet(seen: list[RunSeen]) -> list[str]:
     )
     told = caption_with_rest(caption, len(seen) - len(shown))
     alt = f"Contact sheet of {len(shown)} micrographs with the outline of each scar. {sheet_sentence(seen)}"
-    return [contact_sheet(shown, alt=alt, label="Contact sheet", caption=told, key="micrographs")]
+    return [picture_sheet(shown, alt=alt, label="Contact sheet", caption=told, key="micrographs")]
 
 
 def _readings_table(seen: list[RunSeen]) -> Markup:

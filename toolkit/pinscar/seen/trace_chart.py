@@ -11,7 +11,7 @@ from numpy.typing import NDArray
 
 from pinscar.decision.traces import RunTrace
 from pinscar.evidence.friction_stop import FrictionStop
-from pinscar.evidence.readings import longest_step
+from pinscar.evidence.recorder import longest_step
 from pinscar.evidence.sound import QuietHeard
 from pinscar.page import style
 from pinscar.shown import to_shown

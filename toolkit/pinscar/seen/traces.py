@@ -11,7 +11,7 @@ from pinscar.decision.evaluate import rig_geometry
 from pinscar.decision.surroundings import relative_uncertainty
 from pinscar.decision.traces import RunTrace, run_traces, stop_told
 from pinscar.evidence.friction_stop import CLOCKS
-from pinscar.evidence.readings import GAP_SHARE, SPIKE, Gap
+from pinscar.evidence.recorder import GAP_SHARE, SPIKE, Gap
 from pinscar.evidence.sound import QuietHeard
 from pinscar.evidence.warming import LEAST_SPIKE, WINDOW
 from pinscar.page.markup import Markup, finding, method_note, table

@@ -619,7 +619,7 @@ def _table() -> tuple[dict[str, str], ...]:
     return tuple(csv.DictReader(line for line in text.splitlines() if not line.startswith("#")))
 
 
-def simulated_coverage(
+def coverage_from_table(
     kind: Kind, n: int, censored_share: float, confidence: float, column: str = "coverage"
 ) -> tuple[float, float] | None:
     """Look up the simulated coverage of the intervals of campaigns with censored runs.
@@ -648,10 +648,10 @@ def simulated_coverage(
 
     Examples
     --------
-    >>> low, high = simulated_coverage("median", 5, 0.4, 0.95)
+    >>> low, high = coverage_from_table("median", 5, 0.4, 0.95)
     >>> 0.93 < low <= high < 0.98
     True
-    >>> simulated_coverage("median", 50, 0.4, 0.95) is None
+    >>> coverage_from_table("median", 50, 0.4, 0.95) is None
     True
     """
     rows = [

@@ -118,7 +118,7 @@ LIMIT_FACTOR = 2.8
 
 
 @dataclass(frozen=True, slots=True)
-class Cell:
+class LaboratoryCell:
     """The results of one laboratory on one material.
 
     Parameters
@@ -161,7 +161,7 @@ class MaterialPrecision:
     ----------
     material : str
         The material (lubricant and load level).
-    cells : tuple of Cell
+    cells : tuple of LaboratoryCell
         One cell a laboratory.
     general_mean : float
         Mean of all results.
@@ -183,7 +183,7 @@ class MaterialPrecision:
     """
 
     material: str
-    cells: tuple[Cell, ...]
+    cells: tuple[LaboratoryCell, ...]
     general_mean: float
     sd_of_cell_means: float
     repeatability_sd: float
@@ -331,7 +331,7 @@ def _cells(
     repeatability: float,
     df: int,
     alpha: float,
-) -> tuple[Cell, ...]:
+) -> tuple[LaboratoryCell, ...]:
     spread, centre = standard_deviation(means), stable_mean(means)
     h_limit = critical_h(means.size, alpha)
     cells = []
@@ -341,7 +341,7 @@ def _cells(
         k = sd / math.sqrt(repeatability) if sd is not None and repeatability > 0.0 else None
         k_limit = None if k is None else critical_k(values.size - 1, df, alpha)
         flagged = (*(["h"] if _exceeds(h, h_limit) else []), *(["k"] if _exceeds(k, k_limit) else []))
-        cells.append(Cell(lab, values.size, mean, sd, h, k, h_limit, k_limit, flagged))
+        cells.append(LaboratoryCell(lab, values.size, mean, sd, h, k, h_limit, k_limit, flagged))
     return tuple(cells)
 
 

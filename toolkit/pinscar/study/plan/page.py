@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from pinscar.campaign.campaign import read_settings
-from pinscar.campaign_report.provenance import trace_of
+from pinscar.campaign_report.provenance import inputs_html
 from pinscar.page import style
 from pinscar.page.cautions import BENCH
 from pinscar.page.cell import as_html, figure_for_both
@@ -20,7 +20,15 @@ from pinscar.press.subject import input_hashes, read_several
 from pinscar.stats.power import ratio_power
 from pinscar.study.plan import words
 from pinscar.study.plan.results import plan_results
-from pinscar.study.plan.study import Plan, PlanOptions, Run, make_plan, read_pilot, treatment_name, wanted_of
+from pinscar.study.plan.study import (
+    Plan,
+    PlanOptions,
+    SheetRun,
+    make_plan,
+    read_pilot,
+    treatment_name,
+    wanted_of,
+)
 from pinscar.study.plan.table import weights_for
 from pinscar.study.plan.words import chance, spread
 from pinscar.wording import load_text, percentage, significant
@@ -166,7 +174,7 @@ def run_sheet(plan: Plan) -> list[Markup]:
     ]
 
 
-def _sheet(plan: Plan, runs: Sequence[Run], caption: str, key: str) -> Markup:
+def _sheet(plan: Plan, runs: Sequence[SheetRun], caption: str, key: str) -> Markup:
     lever = plan.file.rig.lever_ratio != 1.0
     height = ROOMY_MM if len(runs) <= ROOMY else TIGHT_MM
     rows = []
@@ -451,7 +459,7 @@ def sheet(report: PlanReport) -> HTML:
     return as_html([part for sheet in run_sheet(report.plan) for part in (caution, sheet)])
 
 
-def trace(report: PlanReport) -> HTML:
+def provenance(report: PlanReport) -> HTML:
     """Show from which files and with which versions the plan was made.
 
     Parameters
@@ -464,7 +472,7 @@ def trace(report: PlanReport) -> HTML:
     HTML
         The section.
     """
-    return as_html([trace_of(report.inputs)])
+    return as_html([inputs_html(report.inputs)])
 
 
 def publish(report: PlanReport) -> None:

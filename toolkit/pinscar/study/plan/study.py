@@ -15,9 +15,9 @@ import numpy as np
 from pinscar.campaign.campaign import Campaign
 from pinscar.campaign.model import CampaignFile
 from pinscar.decision.evaluate import evaluate_runs
+from pinscar.decision.joined_campaigns import unbounded_response
 from pinscar.decision.responses import STANDARD, Response
 from pinscar.decision.summaries import cells
-from pinscar.decision.together import unbounded_response
 from pinscar.errors import InputError, UsageError
 from pinscar.problems import Problem, Severity
 from pinscar.stats.censored_power import CensoredPower, censored_power, repeats_for_censored_ratio
@@ -311,7 +311,7 @@ class Step:
 
 
 @dataclass(frozen=True, slots=True)
-class Run:
+class SheetRun:
     """One planned run.
 
     Parameters
@@ -363,7 +363,7 @@ class Plan:
         share is unknown, none or all.
     looks : LookPenalty
         What it costs to look at these repeats and then add half as many.
-    order : tuple of Run
+    order : tuple of SheetRun
         The runs in order.
     check : OrderCheck
         How well the order is balanced.
@@ -385,7 +385,7 @@ class Plan:
     censored: CensoredPower | None
     censored_needed: CensoredPower | None
     looks: LookPenalty
-    order: tuple[Run, ...]
+    order: tuple[SheetRun, ...]
     check: OrderCheck
     duration: float | None
 
@@ -530,7 +530,7 @@ def _order(wanted: Wanted, n: int) -> tuple[PlannedRun, ...]:
     return randomised_run_order(treatments, n, math.ceil(total / wanted.days), wanted.seed)
 
 
-def named_runs(order: Sequence[PlannedRun]) -> tuple[Run, ...]:
+def named_runs(order: Sequence[PlannedRun]) -> tuple[SheetRun, ...]:
     """Name the runs of an order whose treatments are oils at loads.
 
     Parameters
@@ -540,7 +540,7 @@ def named_runs(order: Sequence[PlannedRun]) -> tuple[Run, ...]:
 
     Returns
     -------
-    tuple of Run
+    tuple of SheetRun
         The same runs, called run-01, run-02 and so on.
     """
     digits = max(2, len(str(len(order))))
@@ -551,7 +551,9 @@ def named_runs(order: Sequence[PlannedRun]) -> tuple[Run, ...]:
     for run in order:
         oil, _, load = run.treatment.rpartition(" at ")
         runs.append(
-            Run(f"run-{run.position:0{digits}d}", oil, float(load), run.block, run.place, sizes[run.block])
+            SheetRun(
+                f"run-{run.position:0{digits}d}", oil, float(load), run.block, run.place, sizes[run.block]
+            )
         )
     return tuple(runs)
 

@@ -10,7 +10,7 @@ from dataclasses import dataclass
 from pinscar.campaign.columns import RUNS
 from pinscar.campaign.model import Rig
 from pinscar.contact.loads import STANDARD_GRAVITY
-from pinscar.study.plan.study import Run
+from pinscar.study.plan.study import SheetRun
 from pinscar.units import to_unit
 
 FIRST = ("run_id", "planned_day", "planned_place", "lubricant", "load", "duration")
@@ -81,13 +81,13 @@ class PreparedTable:
 
 
 def prepared_table(
-    order: Sequence[Run], duration: float | None, written: Written | None = None
+    order: Sequence[SheetRun], duration: float | None, written: Written | None = None
 ) -> PreparedTable:
     """Make the table of a plan's runs, every column of a campaign in it, the measured ones blank.
 
     Parameters
     ----------
-    order : sequence of Run
+    order : sequence of SheetRun
         The runs in order.
     duration : float or None
         Duration of a run [s]; blank where it is None.

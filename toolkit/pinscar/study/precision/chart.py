@@ -10,7 +10,7 @@ import numpy as np
 
 from pinscar.page import style
 from pinscar.page.charts import margin_note, name_rows
-from pinscar.study.precision.study import Material, flags
+from pinscar.study.precision.study import StudyMaterial, flags
 from pinscar.wording import significant
 
 if TYPE_CHECKING:
@@ -23,12 +23,12 @@ WIDE_MM = 120.0
 SHADES = ("#0b62a4", "#8fb8dc", "#3f454b", "#b3bac1", "#0a3a63", "#cfd9e3")
 
 
-def results_chart(materials: Sequence[Material], *, width_mm: float = style.PRINT_WIDTH_MM) -> Figure:
+def results_chart(materials: Sequence[StudyMaterial], *, width_mm: float = style.PRINT_WIDTH_MM) -> Figure:
     """Draw every result, one row per group, one panel per material, with the limits r and R as lengths.
 
     Parameters
     ----------
-    materials : sequence of Material
+    materials : sequence of StudyMaterial
         The materials of one response.
     width_mm : float
         Width of the figure [mm]; under 120 the panels stand below each other.
@@ -54,7 +54,7 @@ def results_chart(materials: Sequence[Material], *, width_mm: float = style.PRIN
     return figure
 
 
-def _draw_results(axes: Axes, material: Material, groups: Sequence[str]) -> None:
+def _draw_results(axes: Axes, material: StudyMaterial, groups: Sequence[str]) -> None:
     factor = material.response.shown_factor
     found = material.precision
     flagged = {flag.group for flag in flags(material)}
@@ -83,12 +83,14 @@ def _draw_results(axes: Axes, material: Material, groups: Sequence[str]) -> None
     name_rows(axes, [*groups, "length r", "length R"], downwards=True)
 
 
-def consistency_chart(materials: Sequence[Material], *, width_mm: float = style.PRINT_WIDTH_MM) -> Figure:
+def consistency_chart(
+    materials: Sequence[StudyMaterial], *, width_mm: float = style.PRINT_WIDTH_MM
+) -> Figure:
     """Draw h and k of every group, a bar a material, with their critical values.
 
     Parameters
     ----------
-    materials : sequence of Material
+    materials : sequence of StudyMaterial
         The materials of one response.
     width_mm : float
         Width of the figure [mm].
@@ -118,7 +120,7 @@ def consistency_chart(materials: Sequence[Material], *, width_mm: float = style.
 
 
 def _draw_statistic(
-    axes: Axes, materials: Sequence[Material], groups: Sequence[str], statistic: str, *, wide: bool
+    axes: Axes, materials: Sequence[StudyMaterial], groups: Sequence[str], statistic: str, *, wide: bool
 ) -> None:
     width = 0.8 / len(materials)
     for index, material in enumerate(materials):
@@ -154,7 +156,7 @@ def _label_flag(axes: Axes, x: float, value: float, *, wide: bool) -> None:
 
 
 def _draw_critical(
-    axes: Axes, materials: Sequence[Material], groups: Sequence[str], statistic: str, width: float
+    axes: Axes, materials: Sequence[StudyMaterial], groups: Sequence[str], statistic: str, width: float
 ) -> None:
     """One line where all cells share a critical value, else a tick at each bar."""
     attribute = f"{statistic}_critical"

@@ -7,22 +7,22 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from pinscar.campaign.campaign import read_campaign
-from pinscar.campaign_report.provenance import trace_html
+from pinscar.campaign_report.provenance import provenance_html
 from pinscar.campaign_report.setting import conditions
 from pinscar.decision.responses import Response
 from pinscar.page.cell import as_html, figure_for_both
 from pinscar.page.markup import Markup, bullet_list, callout, finding, paragraph, table, tag
 from pinscar.press.results import publish_results
 from pinscar.stats.outliers import GrubbsResult
-from pinscar.stats.precision import Cell, CochranResult, critical_difference
+from pinscar.stats.precision import CochranResult, LaboratoryCell, critical_difference
 from pinscar.study import page
 from pinscar.study.page import sd_with_interval
 from pinscar.study.precision import chart as charts
 from pinscar.study.precision import words
 from pinscar.study.precision.study import (
     OUTLIER_P,
-    Material,
     PrecisionStudy,
+    StudyMaterial,
     percent,
     precision_results,
     study_precision,
@@ -240,7 +240,7 @@ def cell_table(study: PrecisionStudy, response: Response) -> Markup:
     )
 
 
-def _cell_row(cell: Cell, response: Response) -> list[object]:
+def _cell_row(cell: LaboratoryCell, response: Response) -> list[object]:
     factor = response.shown_factor
     flagged = ", ".join(f"{name} over its limit" for name in cell.flagged)
     return [
@@ -254,7 +254,11 @@ def _cell_row(cell: Cell, response: Response) -> list[object]:
 
 
 def _test_row(
-    material: Material, name: str, group: str | None, result: CochranResult | GrubbsResult, p: float | None
+    material: StudyMaterial,
+    name: str,
+    group: str | None,
+    result: CochranResult | GrubbsResult,
+    p: float | None,
 ) -> list[object]:
     if group is None or result.statistic is None or result.critical is None:
         return [material.name, name, "–", "–", "–", "–", result.note or "no test possible"]
@@ -274,7 +278,7 @@ def _test_row(
     ]
 
 
-def _percentages(material: Material) -> list[str]:
+def _percentages(material: StudyMaterial) -> list[str]:
     found = material.precision
     values = (
         found.repeatability_sd,
@@ -293,8 +297,8 @@ def _symbol(head: str) -> str:
     letter, _, index = head.partition("_")
     if len(letter) > 1:
         return head
-    lowered = Markup("<sub>{}</sub>").format(index) if index else ""
-    return Markup("<i>{}</i>{}").format(letter, lowered)
+    lower_first = Markup("<sub>{}</sub>").format(index) if index else ""
+    return Markup("<i>{}</i>{}").format(letter, lower_first)
 
 
 def _key(study: PrecisionStudy, response: Response) -> str:
@@ -461,7 +465,7 @@ def made(study: PrecisionStudy) -> HTML:
     )
 
 
-def trace(study: PrecisionStudy) -> HTML:
+def provenance(study: PrecisionStudy) -> HTML:
     """Show from which files and with which versions the report was made.
 
     Parameters
@@ -474,7 +478,7 @@ def trace(study: PrecisionStudy) -> HTML:
     HTML
         The section.
     """
-    return as_html([trace_html(study.analysis)])
+    return as_html([provenance_html(study.analysis)])
 
 
 def publish(study: PrecisionStudy) -> None:

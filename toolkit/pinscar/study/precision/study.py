@@ -17,14 +17,13 @@ from numpy.typing import NDArray
 from pinscar.campaign.campaign import Campaign
 from pinscar.decision.analysis import Analysis, analyse
 from pinscar.decision.responses import STANDARD, Response
-from pinscar.decision.summaries import Cell as RunCell
-from pinscar.decision.summaries import cells
+from pinscar.decision.summaries import Cell, cells
 from pinscar.errors import InputError, UsageError
 from pinscar.problems import Problem, Severity
 from pinscar.stats.outliers import GrubbsResult, grubbs
 from pinscar.stats.precision import (
-    Cell,
     CochranResult,
+    LaboratoryCell,
     MaterialPrecision,
     cochran,
     material_precision,
@@ -194,7 +193,7 @@ FEW_GROUPS = 6
 
 
 @dataclass(frozen=True, slots=True)
-class Material:
+class StudyMaterial:
     """Precision of one response on one lubricant at one load.
 
     Parameters
@@ -258,7 +257,7 @@ class PrecisionStudy:
         The evaluated campaign.
     grouping : Grouping
         How the groups are told apart.
-    materials : tuple of Material
+    materials : tuple of StudyMaterial
         By response, then load, then lubricant; at least one.
     left_out : tuple of str
         A plain sentence for all that had to stay out.
@@ -266,7 +265,7 @@ class PrecisionStudy:
 
     analysis: Analysis
     grouping: Grouping
-    materials: tuple[Material, ...]
+    materials: tuple[StudyMaterial, ...]
     left_out: tuple[str, ...]
 
     @property
@@ -274,7 +273,7 @@ class PrecisionStudy:
         """The responses evaluated, in order."""
         return tuple(dict.fromkeys(material.response for material in self.materials))
 
-    def of(self, response: Response) -> tuple[Material, ...]:
+    def of(self, response: Response) -> tuple[StudyMaterial, ...]:
         """Give the materials of a response.
 
         Parameters
@@ -284,7 +283,7 @@ class PrecisionStudy:
 
         Returns
         -------
-        tuple of Material
+        tuple of StudyMaterial
             In the order of load, then lubricant.
         """
         return tuple(material for material in self.materials if material.response == response)
@@ -332,12 +331,12 @@ def study_precision(
     file = "runs.xlsx" if "runs.xlsx" in campaign.inputs else "runs.csv"
     grouping = choose_grouping(analysis.included[list(campaign.runs)], group, file)
     chosen = [r for r in analysis.responses if responses or _is_default(r)]
-    materials: list[Material] = []
+    materials: list[StudyMaterial] = []
     left_out = [*_excluded(analysis), *_without_group(analysis, grouping)]
     for response in chosen:
         for cell in cells(analysis.included, response):
             made = _material(analysis, grouping, response, cell)
-            materials += [made] if isinstance(made, Material) else []
+            materials += [made] if isinstance(made, StudyMaterial) else []
             left_out += [made] if isinstance(made, str) else []
             left_out += _bounds(response, cell)
     if not materials:
@@ -350,7 +349,7 @@ def _is_default(response: Response) -> bool:
     return response.name not in known
 
 
-def _material(analysis: Analysis, grouping: Grouping, response: Response, cell: RunCell) -> Material | str:
+def _material(analysis: Analysis, grouping: Grouping, response: Response, cell: Cell) -> StudyMaterial | str:
     runs = analysis.included.set_index("run_id")[grouping.column]
     groups = [str(runs[run_id] or "") for run_id in cell.run_ids]
     numbers = to_unit(cell.values, response.unit)
@@ -368,7 +367,7 @@ def _material(analysis: Analysis, grouping: Grouping, response: Response, cell: 
         )
         return f"{response.label} of {name} was not evaluated: {reason}."
     precision = material_precision(name, values)
-    return Material(
+    return StudyMaterial(
         response,
         cell.lubricant,
         cell.load_level,
@@ -394,7 +393,7 @@ def _without_group(analysis: Analysis, grouping: Grouping) -> Iterator[str]:
         yield f"{counted(len(blank), 'run')} without a {grouping.noun}: {listing(blank)}."
 
 
-def _bounds(response: Response, cell: RunCell) -> Iterator[str]:
+def _bounds(response: Response, cell: Cell) -> Iterator[str]:
     n = int(np.sum(cell.censored))
     if n:
         yield (
@@ -419,7 +418,7 @@ class Flag:
 
     Parameters
     ----------
-    material : Material
+    material : StudyMaterial
         The material.
     group : str
         The group.
@@ -431,7 +430,7 @@ class Flag:
         "over the 0.5 % limit" for h and k, "straggler" or "outlier" for the tests.
     """
 
-    material: Material
+    material: StudyMaterial
     group: str
     test: str
     value: float
@@ -444,12 +443,12 @@ class Flag:
         return self.test in ("k", "Cochran")
 
 
-def flags(material: Material) -> Iterator[Flag]:
+def flags(material: StudyMaterial) -> Iterator[Flag]:
     """List what stands out on a material.
 
     Parameters
     ----------
-    material : Material
+    material : StudyMaterial
         The material.
 
     Yields
@@ -464,7 +463,7 @@ def flags(material: Material) -> Iterator[Flag]:
     yield from _test_flags(material)
 
 
-def _test_flags(material: Material) -> Iterator[Flag]:
+def _test_flags(material: StudyMaterial) -> Iterator[Flag]:
     spread, far = material.cochran, material.grubbs
     if spread.flagged and spread.group and spread.statistic is not None and spread.critical is not None:
         yield Flag(material, spread.group, "Cochran", spread.statistic, spread.critical, _weight(spread.p))
@@ -477,12 +476,12 @@ def _weight(p: float | None) -> str:
     return "outlier" if p is not None and p <= OUTLIER_P else "straggler"
 
 
-def without_flagged(material: Material) -> MaterialPrecision | None:
+def without_flagged(material: StudyMaterial) -> MaterialPrecision | None:
     """Evaluate a material again without the groups that stand out, to show what they do to the result.
 
     Parameters
     ----------
-    material : Material
+    material : StudyMaterial
         The material.
 
     Returns
@@ -522,7 +521,7 @@ def precision_results(study: PrecisionStudy) -> dict[str, Any]:
     }
 
 
-def _material_result(material: Material) -> dict[str, Any]:
+def _material_result(material: StudyMaterial) -> dict[str, Any]:
     found = material.precision
     row: dict[str, Any] = {
         "response": material.response.name,
@@ -566,12 +565,12 @@ def _material_result(material: Material) -> dict[str, Any]:
     return row
 
 
-def percent(material: Material, value: float) -> float | None:
+def percent(material: StudyMaterial, value: float) -> float | None:
     """Give a standard deviation or limit as a percentage of the mean.
 
     Parameters
     ----------
-    material : Material
+    material : StudyMaterial
         The material.
     value : float
         In the unit of its response.
@@ -584,7 +583,7 @@ def percent(material: Material, value: float) -> float | None:
     return 100.0 * value / material.precision.general_mean if material.relative else None
 
 
-def _cell(cell: Cell) -> dict[str, Any]:
+def _cell(cell: LaboratoryCell) -> dict[str, Any]:
     return {
         "group": cell.laboratory,
         "n": cell.n,

@@ -7,15 +7,15 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
-from pinscar.campaign_report.provenance import trace_of
+from pinscar.campaign_report.provenance import inputs_html
 from pinscar.contact.chain import LIFTING
 from pinscar.page.cell import as_html, figure_for_both
 from pinscar.page.markup import Markup, finding, paragraph, table
 from pinscar.press.results import publish_results
 from pinscar.study import page
+from pinscar.study.campaigns import campaigns_table, inputs_of, read_folders
 from pinscar.study.range.chart import range_chart
 from pinscar.study.range.study import RangeLevel, RangeLine, RangeStudy, range_results, size_of, study_range
-from pinscar.study.several import campaigns_table, inputs_of, read_folders
 from pinscar.wording import (
     change_range,
     compared,
@@ -556,7 +556,7 @@ def made(report: RangeReport) -> HTML:
     )
 
 
-def trace(report: RangeReport) -> HTML:
+def provenance(report: RangeReport) -> HTML:
     """Show from which files and with which versions the report was made.
 
     Parameters
@@ -569,7 +569,7 @@ def trace(report: RangeReport) -> HTML:
     HTML
         The section.
     """
-    return as_html([trace_of(report.inputs)])
+    return as_html([inputs_html(report.inputs)])
 
 
 def publish(report: RangeReport) -> None:

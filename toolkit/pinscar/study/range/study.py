@@ -19,16 +19,16 @@ from pinscar.decision.audit import audit
 from pinscar.decision.audit_factors import with_readers
 from pinscar.decision.evaluate import evaluate_runs
 from pinscar.decision.finding import Finding, Weight
+from pinscar.decision.joined_campaigns import combined_runs, refuse_same_ids, unbounded_response, unlike_rig
 from pinscar.decision.responses import Response
 from pinscar.decision.results import SCHEMA
 from pinscar.decision.runs import by_cell, by_level, unlike_reason
-from pinscar.decision.together import combined_runs, refuse_same_ids, unbounded_response, unlike_rig
 from pinscar.errors import InputError, UsageError
 from pinscar.problems import Problem, Severity
 from pinscar.stats.across import CampaignRatio, RankedLubricant, campaign_ratios, joint_fit, rank_lubricants
 from pinscar.stats.uncertainty import t_factor
 from pinscar.units import to_unit
-from pinscar.wording import counted, listing, load_text
+from pinscar.wording import counted, listing, load_text, lower_first
 
 SAME_LOAD = "load-not-shared"
 """The one blocking finding that is no fault of a run: a load at which the reference was not run."""
@@ -326,7 +326,7 @@ def _level(
         for name, group in own.groupby("campaign", sort=False)
     }
     ratios, without = campaign_ratios(values, reference)
-    left_out = [f"Campaign {one.campaign} at {load_text(load)}: {_lower(one.reason)}" for one in without]
+    left_out = [f"Campaign {one.campaign} at {load_text(load)}: {lower_first(one.reason)}" for one in without]
     if not ratios:
         return None, left_out
     ranked = rank_lubricants(ratios, reference, confidence, higher_is_better=response.better == "higher")
@@ -417,10 +417,6 @@ def _references(
         days = sorted(day for day in cell["run_day"] if day)
         found.append(ReferenceLevel(name, days[0] if days else "", len(cell), float(np.exp(np.mean(logs)))))
     return tuple(sorted(found, key=lambda level: level.first_day))
-
-
-def _lower(reason: str) -> str:
-    return reason[0].lower() + reason[1:]
 
 
 def _nothing(left_out: Sequence[str], reference: str) -> list[Problem]:

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from pinscar.campaign.campaign import read_campaign
-from pinscar.campaign_report.provenance import trace_html
+from pinscar.campaign_report.provenance import provenance_html
 from pinscar.page.cell import as_html, figure_for_both
 from pinscar.page.markup import Markup, callout, finding, method_note, paragraph, table, tag
 from pinscar.press.results import publish_results
@@ -380,7 +380,7 @@ def made(study: ScarReadings) -> HTML:
     )
 
 
-def trace(study: ScarReadings) -> HTML:
+def provenance(study: ScarReadings) -> HTML:
     """Show from which files and with which versions the report was made.
 
     Parameters
@@ -393,7 +393,7 @@ def trace(study: ScarReadings) -> HTML:
     HTML
         The section.
     """
-    return as_html([trace_html(study.analysis)])
+    return as_html([provenance_html(study.analysis)])
 
 
 def publish(study: ScarReadings) -> None:

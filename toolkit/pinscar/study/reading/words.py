@@ -8,7 +8,16 @@ from pinscar.page.markup import Markup, table
 from pinscar.shown import to_shown
 from pinscar.stats.precision import LIMIT_FACTOR
 from pinscar.study.reading.study import Bias, ScarReadings
-from pinscar.wording import counted, decimals_for, fixed, listing, p_value, percentage, significant
+from pinscar.wording import (
+    counted,
+    decimals_for,
+    fixed,
+    listing,
+    lower_first,
+    p_value,
+    percentage,
+    significant,
+)
 
 FEW_CATEGORIES = 5
 """Fewer groups of scars than this are commonly held to be too few for a gauge (common practice)."""
@@ -60,7 +69,7 @@ def difference_sentence(study: ScarReadings) -> str:
     """
     anyone, one = (LIMIT_FACTOR * value for value in (study.reading_sd(), _repeat_sd(study)))
     return (
-        f"Two readings of one {_lower(study.axis.label)} by different readers differ by less than "
+        f"Two readings of one {lower_first(study.axis.label)} by different readers differ by less than "
         f"{amount(study, anyone)} in 19 cases of 20, by one reader by less than {amount(study, one)}."
     )
 
@@ -283,10 +292,6 @@ def _signed(study: ScarReadings, value: float) -> str:
 
 def _share(share: float) -> str:
     return f"{significant(100 * share, 2)} %"
-
-
-def _lower(label: str) -> str:
-    return label[:1].lower() + label[1:]
 
 
 def confidence_words(study: ScarReadings) -> str:

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from pinscar.campaign_report.provenance import trace_of
+from pinscar.campaign_report.provenance import inputs_html
 from pinscar.decision.rig_control import (
     ControlChart,
     FalseAlarms,
@@ -21,6 +21,7 @@ from pinscar.page.markup import Markup, bullet_list, callout, finding, paragraph
 from pinscar.press.results import publish_results
 from pinscar.stats.control import RULES, USUAL_RULES, seen
 from pinscar.study import page
+from pinscar.study.campaigns import campaigns_table, inputs_of, read_folders
 from pinscar.study.rig import chart as charts
 from pinscar.study.rig import words
 from pinscar.study.rig.words import (
@@ -31,7 +32,6 @@ from pinscar.study.rig.words import (
     shift_words,
     shown_value,
 )
-from pinscar.study.several import campaigns_table, inputs_of, read_folders
 from pinscar.wording import counted, listing, load_text, sentence, significant
 
 if TYPE_CHECKING:
@@ -430,7 +430,7 @@ def every_point(report: RigControlReport) -> HTML:
     return as_html([said, points_table(study)])
 
 
-def trace(report: RigControlReport) -> HTML:
+def provenance(report: RigControlReport) -> HTML:
     """Show from which files and with which versions the report was made.
 
     Parameters
@@ -443,7 +443,7 @@ def trace(report: RigControlReport) -> HTML:
     HTML
         The section.
     """
-    return as_html([trace_of(report.inputs)])
+    return as_html([inputs_html(report.inputs)])
 
 
 def publish(report: RigControlReport) -> None:

@@ -10,9 +10,9 @@ import numpy as np
 from numpy.typing import NDArray
 
 from pinscar.bench.readings_file import save_reading, saved_readings
-from pinscar.campaign.readings import Reading
-from pinscar.desk.reading_canvas import FIELDS, Field, ScarCanvas, numbers_of, with_number
-from pinscar.desk.reading_round import (
+from pinscar.campaign.scar_readings import Reading
+from pinscar.desk.scar_canvas import FIELDS, Field, ScarCanvas, numbers_of, with_number
+from pinscar.desk.scar_round import (
     Picture,
     Round,
     Start,
