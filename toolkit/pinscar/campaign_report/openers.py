@@ -17,9 +17,9 @@ from pinscar.decision.comparisons import LoadComparison
 from pinscar.decision.criteria import Verdict
 from pinscar.decision.finding import Weight
 from pinscar.decision.responses import Response
-from pinscar.decision.results import conclusion
 from pinscar.decision.summaries import Summary
 from pinscar.decision.surroundings import Growth
+from pinscar.decision.words import conclusion
 from pinscar.shown import to_shown
 from pinscar.wording import (
     change_range,

@@ -13,10 +13,10 @@ from pinscar.decision.analysis import Analysis
 from pinscar.decision.comparisons import LoadComparison
 from pinscar.decision.evaluate import FLAGS
 from pinscar.decision.responses import Response
-from pinscar.decision.results import conclusion
 from pinscar.decision.runs import by_cell
 from pinscar.decision.summaries import Summary
 from pinscar.decision.surroundings import Growth
+from pinscar.decision.words import conclusion
 from pinscar.page.markup import Markup, table
 from pinscar.shown import to_shown
 from pinscar.wording import (

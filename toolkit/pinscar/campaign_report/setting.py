@@ -6,6 +6,7 @@ import numpy as np
 import pandas as pd
 
 from pinscar.campaign.model import Lubricant
+from pinscar.decision import words
 from pinscar.decision.analysis import Analysis
 from pinscar.decision.claims import Support
 from pinscar.page.markup import Markup, key_value, table, tag
@@ -77,8 +78,8 @@ def criteria_table(analysis: Analysis) -> Markup:
         [
             result.criterion.id,
             tag(str(result.verdict)),
-            result.requirement,
-            sentence(result.because),
+            words.requirement(result),
+            sentence(words.because(result)),
             _further(result.further_repeats, undecided=str(result.verdict) == "undecided"),
         ]
         for result in analysis.criteria
@@ -113,10 +114,10 @@ def claims_table(analysis: Analysis) -> Markup:
     kinds = {Support.SUPPORTED: "met", Support.NOT_SUPPORTED: "not met", Support.REFUSED: "blocks"}
     rows = [
         [
-            sentence(result.claimed),
+            sentence(words.claimed(result)),
             tag(kinds[result.support], str(result.support).capitalize()),
-            sentence(result.because),
-            "none" if result.wording is None else sentence(result.wording),
+            sentence(words.claim_because(result)),
+            "none" if (wording := words.wording(result)) is None else sentence(wording),
         ]
         for result in analysis.claims
     ]

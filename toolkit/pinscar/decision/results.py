@@ -9,6 +9,7 @@ from typing import Any
 
 import numpy as np
 
+from pinscar.decision import words
 from pinscar.decision.analysis import Analysis
 from pinscar.decision.claims import ClaimResult
 from pinscar.decision.comparisons import LoadComparison
@@ -19,7 +20,6 @@ from pinscar.decision.responses import in_unit
 from pinscar.decision.summaries import Summary
 from pinscar.decision.traces import RunTrace, run_traces, stop_told
 from pinscar.shown import to_shown
-from pinscar.wording import change_range, compared, significant
 
 BLANK: Mapping[str, None] = MappingProxyType(
     dict.fromkeys(
@@ -165,48 +165,6 @@ def results(analysis: Analysis) -> dict[str, Any]:
     }
 
 
-def conclusion(comparison: LoadComparison) -> str:
-    """Say in words what a comparison shows.
-
-    Parameters
-    ----------
-    comparison : LoadComparison
-        A lubricant against the reference.
-
-    Returns
-    -------
-    str
-        One plain clause.
-    """
-    if comparison.unlike is not None:
-        return f"not compared: {comparison.unlike}"
-    if comparison.blocked is not None:
-        return f"not like for like ({comparison.blocked}): {_shown(comparison)}"
-    return _shown(comparison)
-
-
-def _shown(comparison: LoadComparison) -> str:
-    result, response = comparison.result, comparison.response
-    if result.low is None and result.high is None:
-        return f"no interval: {result.note or result.method}"
-    if response.scale == "linear":
-        way = response.smaller if (result.difference or 0.0) < 0 else response.larger
-        apart = result.low is not None and result.high is not None and not result.low <= 0.0 <= result.high
-        return f"{way} than {result.reference}" if apart else f"not separated from {result.reference}"
-    if result.low is None or result.high is None or result.ratio is None:
-        end = (
-            f"at most {significant(result.high)}"
-            if result.low is None
-            else f"at least {significant(result.low)}"
-        )
-        return f"ratio to {result.reference} {end}"
-    change_interval = change_range(result.ratio, result.low, result.high)
-    if not result.low <= 1.0 <= result.high:
-        words = compared(result.ratio, response.smaller, response.larger, result.reference)
-        return f"{words} ({change_interval})"
-    return f"not separated from {result.reference} ({change_interval})"
-
-
 def _runs(analysis: Analysis) -> Iterator[dict[str, Any]]:
     traced = trace_fields(analysis)
     for run in analysis.runs.to_dict("records"):
@@ -267,7 +225,7 @@ def _comparison(comparison: LoadComparison) -> dict[str, Any]:
         "profile_high": result.profile_high,
         "p_adjusted": result.p_adjusted,
         "method": result.method,
-        "conclusion": conclusion(comparison),
+        "conclusion": words.conclusion(comparison),
         "unlike": comparison.unlike,
         "blocked": comparison.blocked,
         "note": result.note,
@@ -288,7 +246,7 @@ def _difference(comparison: LoadComparison, value: float | None) -> float | None
 def _criterion(result: CriterionResult) -> dict[str, Any]:
     return {
         "id": result.criterion.id,
-        "requirement": result.requirement,
+        "requirement": words.requirement(result),
         "verdict": str(result.verdict),
         "estimate": result.estimate,
         "ci_low": result.low,
@@ -296,16 +254,18 @@ def _criterion(result: CriterionResult) -> dict[str, Any]:
         "limit": result.limit,
         "unit": result.unit,
         "further_repeats": result.further_repeats,
-        "because": result.because,
+        "because": words.because(result),
+        "reason": str(result.reason),
     }
 
 
 def _claim(result: ClaimResult) -> dict[str, Any]:
     return {
-        "claimed": result.claimed,
+        "claimed": words.claimed(result),
         "support": str(result.support),
-        "wording": result.wording,
-        "because": result.because,
+        "wording": words.wording(result),
+        "because": words.claim_because(result),
+        "reason": str(result.reason),
     }
 
 

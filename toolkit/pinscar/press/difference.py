@@ -142,8 +142,8 @@ LISTS = MappingProxyType(
 )
 """Lists of results.json: their section, and the fields by which an entry is known again."""
 
-SENTENCES = ("conclusion", "because", "method", "note", "effect")
-"""Fields of results.json that put an entry's numbers into words."""
+SENTENCES = ("conclusion", "because", "reason", "method", "note", "effect")
+"""Fields of results.json that say in words, or by a code, what an entry's numbers say."""
 
 MADE_WITH = ("versions", "libraries", "platform", "page", "fonts", "parameters")
 """Tables of the manifest that tell what a report was made with."""

@@ -15,8 +15,9 @@ from pinscar.decision.analysis import Analysis
 from pinscar.decision.comparisons import LoadComparison
 from pinscar.decision.finding import Finding, Weight
 from pinscar.decision.ranking import Ranking
-from pinscar.decision.results import conclusion, results
+from pinscar.decision.results import results
 from pinscar.decision.summaries import Summary
+from pinscar.decision.words import conclusion
 from pinscar.page import style
 from pinscar.page.cautions import BENCH
 from pinscar.page.cell import as_html, figure_for_both

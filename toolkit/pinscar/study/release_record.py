@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 from pinscar.campaign_report import openers
 from pinscar.campaign_report.provenance import inputs_by_folder
 from pinscar.campaign_report.setting import claims_table, when_run
+from pinscar.decision import words
 from pinscar.decision.analysis import Analysis
 from pinscar.decision.finding import Finding, Weight
 from pinscar.decision.observations import untested
@@ -79,7 +80,7 @@ def limits(analysis: Analysis) -> HTML:
     if not analysis.criteria:
         return as_html([finding("There is no limit to judge.")])
     rows = [
-        [r.criterion.id, tag(str(r.verdict)), sentence(r.requirement), sentence(r.because)]
+        [r.criterion.id, tag(str(r.verdict)), sentence(words.requirement(r)), sentence(words.because(r))]
         for r in analysis.criteria
     ]
     return as_html(
