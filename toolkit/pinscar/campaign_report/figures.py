@@ -118,7 +118,7 @@ def _draw_ratios(
             with_interval(result.ratio, result.low, result.high) if c.unlike is None else "unlike, not tested"
         )
         runs = f"n = {result.n} and {result.n_reference}" if c.blocked is None else "not like for like"
-        margin_note(axes, f"{numbers}\n{runs}" if wide else f"n = {result.n}", row)
+        margin_note(axes, f"{numbers}\n{runs}" if wide else f"n = {result.n}", row, linespacing=1.15)
     names = [c.result.subject for c in panel]
     name_rows(axes, [f"{name}\n{roles[name]}" if wide else name for name in names])
 

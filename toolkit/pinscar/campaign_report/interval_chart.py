@@ -165,7 +165,7 @@ def _draw_panel(
             *(shown(response, v) for v in (estimate.estimate, estimate.low, estimate.high))
         )
         told = f"{interval}\n{count}" if numbers else count
-        margin_note(axes, told if wide else f"n = {estimate.n}", row, color=style.INK)
+        margin_note(axes, told if wide else f"n = {estimate.n}", row, color=style.INK, linespacing=1.15)
     for limit in limits:
         axes.axvline(limit.value, color=style.LIMIT, linewidth=1.0, linestyle=(0, (4, 2)))
         axes.annotate(

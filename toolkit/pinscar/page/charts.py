@@ -47,7 +47,7 @@ def margin_note(axes: Axes, text: str, row: float, offset: float = 6.0, **look: 
     **look
         Settings of matplotlib's text other than the usual ones.
     """
-    usual: dict[str, Any] = {"va": "center", "fontsize": TEXT_SIZE - 0.5, "linespacing": 1.15}
+    usual: dict[str, Any] = {"va": "center", "fontsize": TEXT_SIZE - 0.5}
     axes.annotate(
         text,
         (1.0, row),

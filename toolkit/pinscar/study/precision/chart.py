@@ -169,7 +169,7 @@ def _draw_critical(
         value = known.pop()
         for sign in signs:
             axes.axhline(sign * value, color=style.LIMIT, linewidth=1.0, linestyle=(0, (4, 2)))
-        look = {"fontsize": style.TEXT_SIZE - 1.0, "color": style.LIMIT, "linespacing": 1.2}
+        look = {"fontsize": style.TEXT_SIZE - 1.0, "color": style.LIMIT}
         margin_note(axes, f"critical\n{significant(value)}", value, 4, **look)
         return
     for index, cell, value in cells:

@@ -111,4 +111,4 @@ def _note(axes: Axes, row: int, line: RangeLine, *, wide: bool) -> None:
         text = f"{with_interval(line.estimate, line.low, line.high)}\n{where}"
     else:
         text = f"n = {line.n}"
-    margin_note(axes, text, row, 8)
+    margin_note(axes, text, row, 8, linespacing=1.15)
