@@ -150,7 +150,7 @@ def test_a_rival_at_another_load_refuses_the_claim() -> None:
 
 
 def blocking(*run_ids: str, name: str = "dose") -> Finding:
-    return Finding(name, Weight.BLOCKS, "C had a dose of its own.", "It may explain it.", run_ids)
+    return Finding(name, Weight.BLOCKS, {"n": 1, "notes": ["C1: by hand"]}, run_ids, text="note-on-timer")
 
 
 def test_a_blocking_finding_refuses_the_claims_on_its_runs_only() -> None:
@@ -158,12 +158,12 @@ def test_a_blocking_finding_refuses_the_claims_on_its_runs_only() -> None:
         claim(), claim(subject="E", direction="higher"), findings=(blocking("C1", "C2"),)
     )
     assert refused.support is Support.REFUSED
-    assert "C had a dose of its own" in words.claim_because(refused)
+    assert "speaks of the timing (C1: by hand)" in words.claim_because(refused)
     assert untouched.support is Support.SUPPORTED
 
 
 def test_a_caution_refuses_nothing() -> None:
-    caution = Finding("outlier", Weight.CAUTION, "C1 stands out.", "Look.", ("C1",))
+    caution = Finding("wear-not-judged", Weight.CAUTION, {"n": 1}, ("C1",))
     assert judged(claim(), findings=(caution,))[0].support is Support.SUPPORTED
 
 

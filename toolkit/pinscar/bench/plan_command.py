@@ -130,7 +130,14 @@ def _write_runs(folder: Path, results: Mapping[str, Any], *, xlsx: bool) -> None
     for row in results["order"]:
         sizes[row["day"]] = sizes.get(row["day"], 0) + 1
     order = [
-        SheetRun(row["run_id"], row["lubricant"], row["load_N"], row["day"], row["place"], sizes[row["day"]])
+        SheetRun(
+            run_id=row["run_id"],
+            lubricant=row["lubricant"],
+            load=row["load_N"],
+            day=row["day"],
+            place=row["place"],
+            of_day=sizes[row["day"]],
+        )
         for row in results["order"]
     ]
     table = prepared_table(order, results["study"]["duration_s"])

@@ -135,7 +135,7 @@ def _finish(frame: pd.DataFrame, rig: Rig | None) -> pd.DataFrame:
     )
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, kw_only=True)
 class Campaign:
     """A campaign that was read and has no errors.
 
@@ -274,7 +274,20 @@ def _check(folder: Path, *, with_control: bool) -> tuple[Campaign | None, list[P
     units = {name: unit for name, unit in runs.units.items() if name != "weights"}
     units |= {"load": "N"} if "weights" in runs.units else {}
     hashes = hash_inputs(folder) if with_control else own_hashes(folder)
-    campaign = Campaign(folder, file, *frames, units, tuple(problems), hashes, runs.headers, control, traces)
+    of_runs, of_steps, of_readings = frames
+    campaign = Campaign(
+        folder=folder,
+        file=file,
+        runs=of_runs,
+        load_steps=of_steps,
+        readings=of_readings,
+        units=units,
+        problems=tuple(problems),
+        inputs=hashes,
+        headers=runs.headers,
+        control=control,
+        traces=traces,
+    )
     return campaign, problems
 
 

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import replace
 
 import pandas as pd
 
@@ -13,7 +12,6 @@ from pinscar.decision import (
     audit_factors,
 )
 from pinscar.decision.finding import Finding, Weight
-from pinscar.wording import sentence
 
 CHECKS = (
     audit_conditions.unlike_conditions,
@@ -60,6 +58,5 @@ def audit(runs: pd.DataFrame, reference: str, elsewhere: Sequence[Finding] = ())
     included, excluded = runs[runs["excluded"] == ""], runs[runs["excluded"] != ""]
     found = [finding for check in CHECKS for finding in check(included, reference)]
     found.extend([*elsewhere, *audit_design.exclusions(included, excluded)])
-    found = [replace(finding, message=sentence(finding.message)) for finding in found]
     order = [Weight.BLOCKS, Weight.CAUTION, Weight.NOTE]
     return tuple(sorted(found, key=lambda finding: order.index(finding.severity)))

@@ -266,9 +266,9 @@ def audit_objection(
 
     Examples
     --------
-    >>> finding = Finding("dose", Weight.BLOCKS, "C-21 had a dose of its own.", "It may explain it.", ("r1",))
+    >>> finding = Finding("note-on-timer", Weight.BLOCKS, {"n": 1, "notes": ["r1: by hand"]}, ("r1",))
     >>> audit_objection({"r1", "r2"}, [finding]), audit_objection({"r3"}, [finding])
-    ('C-21 had a dose of its own', None)
+    ('The note of 1 run speaks of the timing (r1: by hand)', None)
     """
     for finding in findings:
         blocks = finding.severity is Weight.BLOCKS and finding.id != SAME_LOAD

@@ -24,7 +24,7 @@ from pinscar.wording import counted
 FloatArray = NDArray[np.float64]
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Ranking:
     """The oils at one load, best first.
 
@@ -94,7 +94,15 @@ def rank(analysis: Analysis, response_name: str, load: float | None = None) -> R
         for c in analysis.comparisons
         if c.response.name == response_name and c.load_level == level
     }
-    return Ranking(response, level, tuple(at_level), comparisons, letters, left_out, method)
+    return Ranking(
+        response=response,
+        load_level=level,
+        summaries=tuple(at_level),
+        comparisons=comparisons,
+        letters=letters,
+        left_out=left_out,
+        method=method,
+    )
 
 
 def _level(analysis: Analysis, found: Sequence[Summary], load: float | None) -> float:

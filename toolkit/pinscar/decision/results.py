@@ -275,6 +275,7 @@ def _finding(finding: Finding) -> dict[str, Any]:
         "severity": str(finding.severity),
         "message": finding.message,
         "effect": finding.effect,
+        "values": dict(finding.values),
         "runs": list(finding.runs),
     }
 

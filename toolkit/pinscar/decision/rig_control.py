@@ -39,7 +39,7 @@ LIKE = 0.02
 """Relative difference of duration and speed from the level's median that still counts as the same test."""
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Period:
     """A stretch of time out of control at one load level.
 
@@ -67,7 +67,7 @@ class Period:
     in_baseline: bool
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, kw_only=True)
 class ControlChart:
     """The chart of one load level.
 
@@ -96,7 +96,7 @@ class ControlChart:
     days: OneWayAnova | None
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, kw_only=True)
 class RigControlStudy:
     """Control of one rig on its reference oil.
 
@@ -196,7 +196,14 @@ def study_rig_control(
         raise InputError(_nothing(left_out, oil))
     order = sorted(campaigns, key=_first_day)
     return RigControlStudy(
-        tuple(order), oil, chosen, points, tuple(rules), weight, tuple(charts), tuple(left_out)
+        campaigns=tuple(order),
+        lubricant=oil,
+        response=chosen,
+        points=points,
+        rules=tuple(rules),
+        weight=weight,
+        charts=tuple(charts),
+        left_out=tuple(left_out),
     )
 
 
@@ -292,7 +299,9 @@ def _chart(
         return f"Load {load_text(level)}: the values of the baseline do not vary, so no limits follow."
     periods = tuple(_period(found, shown, scaled, control, response, n) for found in control.periods)
     days = _days(table.iloc[:n], response) if points == "runs" else None
-    return ControlChart(level, shown, control, n, periods, days)
+    return ControlChart(
+        load_level=level, points=shown, control=control, n_baseline=n, periods=periods, days=days
+    )
 
 
 def on_scale(values: NDArray[np.float64], response: Response) -> NDArray[np.float64]:
@@ -339,13 +348,13 @@ def _period(
     first, last = min(s.first for s in plain), max(s.last for s in plain)
     away = float(np.mean(scaled[first : last + 1])) - control.individuals.centre
     return Period(
-        found,
-        str(points["day"].iloc[first]),
-        str(points["day"].iloc[last]),
-        float(np.exp(away)) if response.scale == "log" else away,
-        tuple(dict.fromkeys(own["campaign"])),
-        tuple(own["run_id"]),
-        found.first < n_baseline,
+        found=found,
+        first_day=str(points["day"].iloc[first]),
+        last_day=str(points["day"].iloc[last]),
+        ratio=float(np.exp(away)) if response.scale == "log" else away,
+        campaigns=tuple(dict.fromkeys(own["campaign"])),
+        run_ids=tuple(own["run_id"]),
+        in_baseline=found.first < n_baseline,
     )
 
 

@@ -142,7 +142,7 @@ LISTS = MappingProxyType(
 )
 """Lists of results.json: their section, and the fields by which an entry is known again."""
 
-SENTENCES = ("conclusion", "because", "reason", "method", "note", "effect")
+SENTENCES = ("conclusion", "because", "reason", "method", "note", "effect", "values")
 """Fields of results.json that say in words, or by a code, what an entry's numbers say."""
 
 MADE_WITH = ("versions", "libraries", "platform", "page", "fonts", "parameters")

@@ -233,7 +233,7 @@ def assignments(values: Mapping[str, object]) -> str:
     return "\n".join(["# Parameters", *(f"{name} = {value!r}" for name, value in values.items())])
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Request:
     """One report to be made.
 
@@ -407,13 +407,31 @@ def make_requests(
         base, names = relative_names(folders)
         place = out or place_of_several(base, template.name)
         together = {**checked, "folders": names}
-        return [Request(base, place, template.path, together, template.defaults, pdf, timeout)]
+        return [
+            Request(
+                folder=base,
+                out=place,
+                template=template.path,
+                given=together,
+                defaults=template.defaults,
+                pdf=pdf,
+                timeout=timeout,
+            )
+        ]
     usual = "plan" if template.name == "plan" else "report"
     places = [_place(folder, out, usual, several=len(folders) > 1) for folder in folders]
     if len({place.resolve() for place in places}) < len(places):
         raise UsageError("two of these reports would lie in one place; make them one by one with --out")
     return [
-        Request(folder, place, template.path, checked, template.defaults, pdf, timeout)
+        Request(
+            folder=folder,
+            out=place,
+            template=template.path,
+            given=checked,
+            defaults=template.defaults,
+            pdf=pdf,
+            timeout=timeout,
+        )
         for folder, place in zip(folders, places, strict=True)
     ]
 

@@ -54,7 +54,7 @@ class PilotCell:
     log_sd: float
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Pilot:
     """What a pilot tells.
 
@@ -129,12 +129,12 @@ def read_pilot(campaign: Campaign, response: str) -> Pilot:
         raise InputError([Problem("pilot-no-spread", Severity.ERROR, "runs.csv", message, mend)])
     own = included[included["lubricant"] == campaign.file.campaign.reference]
     return Pilot(
-        campaign.file.campaign.id,
-        tuple(found),
-        math.sqrt(total / df),
-        df,
-        float(own["left_censored"].mean()),
-        float(included["duration"].median()),
+        id=campaign.file.campaign.id,
+        cells=tuple(found),
+        log_sd=math.sqrt(total / df),
+        df=df,
+        censored=float(own["left_censored"].mean()),
+        duration=float(included["duration"].median()),
     )
 
 
@@ -310,7 +310,7 @@ class Step:
     detectable: float
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, kw_only=True)
 class SheetRun:
     """One planned run.
 
@@ -552,7 +552,12 @@ def named_runs(order: Sequence[PlannedRun]) -> tuple[SheetRun, ...]:
         oil, _, load = run.treatment.rpartition(" at ")
         runs.append(
             SheetRun(
-                f"run-{run.position:0{digits}d}", oil, float(load), run.block, run.place, sizes[run.block]
+                run_id=f"run-{run.position:0{digits}d}",
+                lubricant=oil,
+                load=float(load),
+                day=run.block,
+                place=run.place,
+                of_day=sizes[run.block],
             )
         )
     return tuple(runs)

@@ -192,7 +192,7 @@ FEW_GROUPS = 6
 """Fewer groups than this give a rough reproducibility only (ASTM E691 asks for six at least)."""
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, kw_only=True)
 class StudyMaterial:
     """Precision of one response on one lubricant at one load.
 
@@ -368,15 +368,15 @@ def _material(analysis: Analysis, grouping: Grouping, response: Response, cell: 
         return f"{response.label} of {name} was not evaluated: {reason}."
     precision = material_precision(name, values)
     return StudyMaterial(
-        response,
-        cell.lubricant,
-        cell.load_level,
-        values,
-        precision,
-        repeatability_interval(precision, analysis.confidence),
-        reproducibility_interval(precision, analysis.confidence),
-        cochran(values),
-        grubbs([found.mean for found in precision.cells]),
+        response=response,
+        lubricant=cell.lubricant,
+        load_level=cell.load_level,
+        values=values,
+        precision=precision,
+        repeatability_interval=repeatability_interval(precision, analysis.confidence),
+        reproducibility_interval=reproducibility_interval(precision, analysis.confidence),
+        cochran=cochran(values),
+        grubbs=grubbs([found.mean for found in precision.cells]),
     )
 
 
@@ -412,7 +412,7 @@ OUTLIER_P = 0.01
 """Under this probability the standard speaks of an outlier, up to 5 % of a straggler."""
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Flag:
     """One group that stands out on one material.
 
@@ -459,17 +459,38 @@ def flags(material: StudyMaterial) -> Iterator[Flag]:
     for cell in material.precision.cells:
         for test, value, critical in (("h", cell.h, cell.h_critical), ("k", cell.k, cell.k_critical)):
             if test in cell.flagged and value is not None and critical is not None:
-                yield Flag(material, cell.laboratory, test, value, critical, "over the 0.5 % limit")
+                yield Flag(
+                    material=material,
+                    group=cell.laboratory,
+                    test=test,
+                    value=value,
+                    critical=critical,
+                    weight="over the 0.5 % limit",
+                )
     yield from _test_flags(material)
 
 
 def _test_flags(material: StudyMaterial) -> Iterator[Flag]:
     spread, far = material.cochran, material.grubbs
     if spread.flagged and spread.group and spread.statistic is not None and spread.critical is not None:
-        yield Flag(material, spread.group, "Cochran", spread.statistic, spread.critical, _weight(spread.p))
+        yield Flag(
+            material=material,
+            group=spread.group,
+            test="Cochran",
+            value=spread.statistic,
+            critical=spread.critical,
+            weight=_weight(spread.p),
+        )
     if far.flagged and far.index is not None and far.statistic is not None and far.critical is not None:
         group = material.precision.cells[far.index].laboratory
-        yield Flag(material, group, "Grubbs", far.statistic, far.critical, _weight(far.p))
+        yield Flag(
+            material=material,
+            group=group,
+            test="Grubbs",
+            value=far.statistic,
+            critical=far.critical,
+            weight=_weight(far.p),
+        )
 
 
 def _weight(p: float | None) -> str:

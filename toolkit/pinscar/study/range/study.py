@@ -137,7 +137,7 @@ def _like_campaigns(
     return (pd.concat(parts) if parts else runs.iloc[:0]), left_out
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, kw_only=True)
 class RangeLine:
     """One oil of the range at one load.
 
@@ -193,7 +193,7 @@ class ReferenceLevel:
     mean: float
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, kw_only=True)
 class RangeLevel:
     """The range at one load.
 
@@ -224,7 +224,7 @@ class RangeLevel:
     between_df: int
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, kw_only=True)
 class RangeStudy:
     """A product range over several campaigns.
 
@@ -298,7 +298,14 @@ def study_range(
         levels += [] if made is None else [made]
     if not levels:
         raise InputError(_nothing(left_out, base))
-    return RangeStudy(tuple(campaigns), base, chosen, level, tuple(levels), tuple(left_out))
+    return RangeStudy(
+        campaigns=tuple(campaigns),
+        reference=base,
+        response=chosen,
+        confidence=level,
+        levels=tuple(levels),
+        left_out=tuple(left_out),
+    )
 
 
 def _usual_reference(campaigns: Sequence[Campaign]) -> str:
@@ -333,13 +340,15 @@ def _level(
     fit = joint_fit(ratios, confidence)
     joined = [name for name in values if any(r.campaign == name for r in ratios)]
     level = RangeLevel(
-        load,
-        _lines(ranked, ratios, campaigns, response, confidence),
-        ratios,
-        _references(own, joined, reference, response),
-        None if fit is None else fit.between_sd,
-        None if fit is None else (fit.between_low, fit.between_high),
-        sum(len([r for r in ratios if r.lubricant == oil]) - 1 for oil in {r.lubricant for r in ratios}),
+        load_level=load,
+        lines=_lines(ranked, ratios, campaigns, response, confidence),
+        ratios=ratios,
+        references=_references(own, joined, reference, response),
+        between_sd=None if fit is None else fit.between_sd,
+        between_interval=None if fit is None else (fit.between_low, fit.between_high),
+        between_df=sum(
+            len([r for r in ratios if r.lubricant == oil]) - 1 for oil in {r.lubricant for r in ratios}
+        ),
     )
     return level, left_out
 
@@ -363,7 +372,18 @@ def _lines(
         places = (1 + better, len(ranked) - worse)
         role = _role(one.lubricant, campaigns) if own else "reference"
         ends = (estimate, low, high) if own else (None, None, None)
-        lines.append(RangeLine(one, role, own, ends[0], ends[1], ends[2], places[0], places[1]))
+        lines.append(
+            RangeLine(
+                ranked=one,
+                role=role,
+                ratios=own,
+                estimate=ends[0],
+                low=ends[1],
+                high=ends[2],
+                best=places[0],
+                worst=places[1],
+            )
+        )
     return tuple(lines)
 
 

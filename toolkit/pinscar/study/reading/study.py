@@ -238,7 +238,7 @@ AXES = (
 )
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, kw_only=True)
 class ScarReadings:
     """A campaign's repeated readings, evaluated.
 
@@ -366,14 +366,14 @@ def study_readings(
     readings, left_out = _readings(analysis, chosen)
     layout = _layout(readings, chosen)
     return ScarReadings(
-        analysis,
-        chosen,
-        layout,
-        reading_study(layout.values, analysis.confidence, pool_above),
-        pool_above,
-        tuple(biases(graticule, analysis.confidence)) if graticule else (),
-        between_runs(analysis.included, chosen.run_column, analysis.confidence),
-        (*left_out, *layout.left_out),
+        analysis=analysis,
+        axis=chosen,
+        layout=layout,
+        study=reading_study(layout.values, analysis.confidence, pool_above),
+        pool_above=pool_above,
+        biases=tuple(biases(graticule, analysis.confidence)) if graticule else (),
+        between_runs=between_runs(analysis.included, chosen.run_column, analysis.confidence),
+        left_out=(*left_out, *layout.left_out),
     )
 
 
