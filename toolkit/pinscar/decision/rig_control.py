@@ -136,21 +136,12 @@ class RigControlStudy:
         return tuple(sorted(found, key=lambda pair: pair[1].found.start))
 
 
-def study_rig_control(
-    campaigns: Sequence[Campaign],
-    response: str = "scar_area",
-    baseline: int | None = BASELINE,
-    lubricant: str | None = None,
-    points: str = "runs",
-    rules: Sequence[int] = USUAL_RULES,
-    weight: float = WEIGHT,
-) -> RigControlStudy:
-    """Chart the reference oil of several campaigns over time.
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ControlOptions:
+    """How a reference oil is charted.
 
     Parameters
     ----------
-    campaigns : sequence of Campaign
-        Checked campaigns on one rig.
     response : str
         What to chart: a response that is never a bound.
     baseline : int or None
@@ -160,10 +151,29 @@ def study_rig_control(
         The oil charted; the campaigns' own reference where not given.
     points : {"runs", "days"}
         Whether a point is a run or the mean of a day.
-    rules : sequence of int
-        Run rules, from 1 to 8.
+    rules : sequence of int, optional
+        Run rules, from 1 to 8; the usual ones where not given.
     weight : float
         Weight of the newest value in the moving average.
+    """
+
+    response: str = "scar_area"
+    baseline: int | None = BASELINE
+    lubricant: str | None = None
+    points: str = "runs"
+    rules: Sequence[int] | None = None
+    weight: float = WEIGHT
+
+
+def study_rig_control(campaigns: Sequence[Campaign], asked: ControlOptions | None = None) -> RigControlStudy:
+    """Chart the reference oil of several campaigns over time.
+
+    Parameters
+    ----------
+    campaigns : sequence of Campaign
+        Checked campaigns on one rig.
+    asked : ControlOptions, optional
+        How it is charted; as usual where not given.
 
     Returns
     -------
@@ -177,9 +187,12 @@ def study_rig_control(
     InputError
         The campaigns have no reference in common, or no load level has enough dated runs.
     """
+    asked = asked or ControlOptions()
+    baseline, points, weight = asked.baseline, asked.points, asked.weight
+    rules = asked.rules or USUAL_RULES
     _check_parameters(baseline, points, rules, weight)
-    oil = lubricant or _common_reference(campaigns)
-    chosen = unbounded_response(campaigns, response)
+    oil = asked.lubricant or _common_reference(campaigns)
+    chosen = unbounded_response(campaigns, asked.response)
     runs, left_out = _runs(campaigns, oil, chosen)
     if bool((runs[chosen.name] <= 0.0).any()):
         chosen = replace(chosen, scale="linear")

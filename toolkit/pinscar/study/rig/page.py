@@ -11,6 +11,7 @@ import numpy as np
 from pinscar.campaign_report.provenance import inputs_html
 from pinscar.decision.rig_control import (
     ControlChart,
+    ControlOptions,
     FalseAlarms,
     RigControlStudy,
     false_alarms,
@@ -19,7 +20,7 @@ from pinscar.decision.rig_control import (
 from pinscar.page.cell import as_html, figure_for_both
 from pinscar.page.markup import Markup, bullet_list, callout, finding, paragraph, table, tag
 from pinscar.press.results import publish_results
-from pinscar.stats.control import RULES, USUAL_RULES, seen
+from pinscar.stats.control import RULES, seen
 from pinscar.study import page
 from pinscar.study.campaigns import campaigns_table, inputs_of, read_folders
 from pinscar.study.rig import chart as charts
@@ -233,33 +234,15 @@ class RigControlReport:
     inputs: Mapping[str, str]
 
 
-def load(
-    folders: Sequence[str],
-    response: str = "scar_area",
-    baseline: int | None = 20,
-    lubricant: str | None = None,
-    points: str = "runs",
-    rules: Sequence[int] | None = None,
-    weight: float = 0.3,
-) -> RigControlReport:
+def load(folders: Sequence[str], asked: ControlOptions) -> RigControlReport:
     """Read campaigns and chart their reference oil.
 
     Parameters
     ----------
     folders : sequence of str
         The campaign folders.
-    response : str
-        What to chart.
-    baseline : int or None
-        Points that the limits rest on; None takes all.
-    lubricant : str, optional
-        The oil charted; the campaigns' reference where not given.
-    points : {"runs", "days"}
-        Whether a point is a run or the mean of a day.
-    rules : sequence of int, optional
-        Run rules; the usual ones where not given.
-    weight : float
-        Weight of the newest value in the moving average.
+    asked : ControlOptions
+        How it is charted.
 
     Returns
     -------
@@ -267,7 +250,7 @@ def load(
         The study.
     """
     campaigns = read_folders(folders)
-    study = study_rig_control(campaigns, response, baseline, lubricant, points, rules or USUAL_RULES, weight)
+    study = study_rig_control(campaigns, asked)
     alarms = {
         chart.load_level: false_alarms(len(chart.points), chart.n_baseline, study.rules, study.weight)
         for chart in study.charts
