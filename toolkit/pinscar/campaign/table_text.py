@@ -9,6 +9,7 @@ import re
 from dataclasses import dataclass
 from pathlib import Path
 
+from pinscar.campaign.headers import split_header
 from pinscar.campaign.tables import TextTable, read_csv, read_xlsx
 from pinscar.errors import InputError
 from pinscar.units import to_unit
@@ -101,7 +102,7 @@ def column_names(table: TextTable) -> dict[str, int]:
     dict of str to int
         Place, from 0 on.
     """
-    return {_split(written)[0]: place for place, written in enumerate(table.header)}
+    return {split_header(written)[0]: place for place, written in enumerate(table.header)}
 
 
 def filled_text(table: TextTable, fillings: list[Filling], units: dict[str, str]) -> str:
@@ -129,7 +130,7 @@ def filled_text(table: TextTable, fillings: list[Filling], units: dict[str, str]
     added = [name for name in columns if name not in places]
     header = [*table.header, *(f"{name} [{units[name]}]" for name in added)]
     header += [f"{name}_from" for name in columns if f"{name}_from" not in places]
-    places = {_split(written)[0]: place for place, written in enumerate(header)}
+    places = {split_header(written)[0]: place for place, written in enumerate(header)}
     comma = table.decimal_comma and _writes_commas(table)
     by_cell = {(one.row, one.column): one for one in fillings}
     rows = [header]
@@ -138,7 +139,7 @@ def filled_text(table: TextTable, fillings: list[Filling], units: dict[str, str]
         for name in columns:
             filling, place, source = by_cell.get((number, name)), places[name], places[f"{name}_from"]
             if filling is not None:
-                record[place] = _number(filling.value, _split(header[place])[1], comma=comma)
+                record[place] = _number(filling.value, split_header(header[place])[1], comma=comma)
                 record[source] = filling.source
             elif record[place] and not record[source]:
                 record[source] = "typed"
@@ -146,11 +147,6 @@ def filled_text(table: TextTable, fillings: list[Filling], units: dict[str, str]
     out = io.StringIO()
     csv.writer(out, delimiter=";" if table.decimal_comma else ",", lineterminator="\n").writerows(rows)
     return out.getvalue()
-
-
-def _split(written: str) -> tuple[str, str]:
-    match = re.fullmatch(r"(.*?)\s*\[(.*)\]", written)
-    return (match.group(1), match.group(2).strip()) if match else (written, "")
 
 
 def _writes_commas(table: TextTable) -> bool:

@@ -13,7 +13,7 @@ from pinscar.campaign.model import Rig, Service
 from pinscar.decision import surroundings
 from pinscar.decision.surroundings import BenchDuty, FilmState, HeatState, JointDuty
 from pinscar.page.formula import replace_formulas
-from pinscar.page.markup import Markup, key_value, table
+from pinscar.page.markup import Markup, grouped, key_value, table
 from pinscar.shown import to_shown
 from pinscar.wording import listing, load_text, significant
 
@@ -282,7 +282,7 @@ def _times(low: float, high: float) -> str:
 
 
 def _swings(swings: float) -> str:
-    return f"{float(significant(swings, 2)):,.0f}".replace(",", "\N{NARROW NO-BREAK SPACE}")
+    return grouped(f"{float(significant(swings, 2)):,.0f}")
 
 
 _RIGHT_ANGLE = 1e-3

@@ -82,6 +82,31 @@ def align_on_decimal_mark(cells: Sequence[str]) -> list[str]:
     ]
 
 
+def grouped(number: str) -> str:
+    """Set groups of three figures apart by a narrow space that doesn't break.
+
+    Parameters
+    ----------
+    number : str
+        A number with commas between its groups, as Python's format ``,`` writes it.
+
+    Returns
+    -------
+    str
+        The number.
+
+    References
+    ----------
+    ISO 80000-1, section 7.3.1: groups are set apart by a small space, never by a comma or a point.
+
+    Examples
+    --------
+    >>> grouped(f"{12000:,}").replace(THIN_SPACE, "_")
+    '12_000'
+    """
+    return number.replace(",", THIN_SPACE)
+
+
 def starts_with_number(cell: str) -> bool:
     """Say whether a cell's text starts with a number that can be aligned.
 

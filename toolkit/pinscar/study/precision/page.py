@@ -19,12 +19,12 @@ from pinscar.study import page
 from pinscar.study.page import sd_with_interval
 from pinscar.study.precision import chart as charts
 from pinscar.study.precision import words
+from pinscar.study.precision.results import precision_results
 from pinscar.study.precision.study import (
     OUTLIER_P,
     PrecisionStudy,
     StudyMaterial,
     percent,
-    precision_results,
     study_precision,
 )
 from pinscar.wording import p_value, percentage, significant
