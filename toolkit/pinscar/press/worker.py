@@ -22,6 +22,7 @@ from typing import IO, Any
 
 from pinscar.child import Child, answer, take_streams
 from pinscar.errors import InputError, PinscarError, RunError
+from pinscar.page.cautions import EXAMPLE
 from pinscar.press.subject import Subject, input_hashes, read_subject
 
 
@@ -170,11 +171,14 @@ def limits_line(results: Mapping[str, Any]) -> str | None:
     >>> criteria = [{"verdict": "met"}, {"verdict": "not met"}, {"verdict": "undecided"}]
     >>> limits_line({"overall": "not met", "criteria": criteria})
     'not met (1 of 3)'
+    >>> limits_line({"overall": "not met", "criteria": criteria, "data_mark": "Example data"})
+    'not met (1 of 3), on example data'
     """
     overall, criteria = results.get("overall"), results.get("criteria", [])
     if not overall or not criteria:
         return None
-    return f"{overall} ({sum(one['verdict'] == overall for one in criteria)} of {len(criteria)})"
+    mark = ", on example data" if results.get("data_mark") == EXAMPLE else ""
+    return f"{overall} ({sum(one['verdict'] == overall for one in criteria)} of {len(criteria)}){mark}"
 
 
 def _render(

@@ -521,7 +521,7 @@ def sheet(report: PlanReport) -> HTML:
     HTML
         The section.
     """
-    caution = Markup('<p class="caution"><strong>Safety first.</strong> {}</p>').format(BENCH)
+    caution = Markup('<p class="caution"><strong>At the bench.</strong> {}</p>').format(BENCH)
     return page.as_html([part for sheet in run_sheet(report.plan) for part in (caution, sheet)])
 
 
