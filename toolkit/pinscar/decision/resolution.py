@@ -34,7 +34,22 @@ ENOUGH = 6
 
 
 def resolution(response: Response, runs: pd.DataFrame, units: Mapping[str, str]) -> float:
-    """Give the step of the readings: relative on the log scale, in SI units else; 0 where it is unknown."""
+    """Give the step of the readings of a response, from the digits of its columns.
+
+    Parameters
+    ----------
+    response : Response
+        The response.
+    runs : DataFrame
+        Evaluated, included runs.
+    units : mapping of str to str
+        Unit in which each column was typed.
+
+    Returns
+    -------
+    float
+        Relative on the log scale, in SI units else; 0 where it is unknown.
+    """
     if response.name in SUMS:
         step = sum(column_step(runs, name, units) for name in SUMS[response.name])
         return step if response.scale == "linear" else step / _centre(runs, response.name)
@@ -48,7 +63,22 @@ def resolution(response: Response, runs: pd.DataFrame, units: Mapping[str, str])
 
 
 def column_step(runs: pd.DataFrame, name: str, units: Mapping[str, str]) -> float:
-    """Give the step in which a column was typed, in SI units; 0 for a column that nobody typed."""
+    """Give the step in which a column was typed.
+
+    Parameters
+    ----------
+    runs : DataFrame
+        Evaluated, included runs.
+    name : str
+        The column.
+    units : mapping of str to str
+        Unit in which each column was typed.
+
+    Returns
+    -------
+    float
+        In SI units; 0 for a column that nobody typed.
+    """
     if name not in runs or name not in units:
         return 0.0
     column = runs[name].dropna().to_numpy(dtype=float)
