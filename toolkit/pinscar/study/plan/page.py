@@ -272,7 +272,8 @@ def _curve(
     label: str,
 ) -> None:
     wanted, look = plan.wanted, style.ROLES[role]
-    powers = ratio_power(numbers, wanted.ratio, sd, 1.0 - wanted.confidence, comparisons=plan.comparisons)
+    alpha, m = 1.0 - wanted.confidence, plan.comparisons
+    powers = ratio_power(numbers, wanted.ratio, sd, alpha, comparisons=m, spread=plan.spread)
     axes.plot(numbers, powers, marker=look.marker, markersize=3.6, color=look.colour, linewidth=1.2)
     # Where the curve has risen halfway there is room beside it: left of the higher curve, right of the lower.
     place = int(np.argmax(powers >= 0.45)) if bool(np.any(powers >= 0.45)) else powers.size - 1
