@@ -16,6 +16,10 @@ TOML, RUNS, XLSX, STEPS, READINGS = "campaign.toml", "runs.csv", "runs.xlsx", "l
 EXPECTED: dict[str, list[tuple[str, str, str, int | None, str | None, str]]] = {
     "file-missing": [("error", "file-missing", RUNS, None, None, "save run.csv as runs.csv")],
     "file-twice": [("error", "file-twice", RUNS, None, None, "keep one")],
+    "name-lookalike": [("error", "name-lookalike", RUNS, None, "lubricant", "write them alike")],
+    "name-formula": [("error", "name-formula", RUNS, 5, "lubricant", "start it with a letter")],
+    "run-id-lookalike": [("warning", "run-id-lookalike", RUNS, None, "run_id", "files are named after them")],
+    "hidden-marks": [("warning", "hidden-marks", RUNS, 5, None, "write the cell again")],
     "file-near-miss": [("warning", "file-near-miss", "loadsteps.csv", None, None, "load_steps.csv")],
     "file-encoding": [("error", "file-encoding", RUNS, 5, None, "CSV UTF-8")],
     "file-empty": [("error", "file-empty", RUNS, None, None, "header")],
@@ -205,7 +209,14 @@ def test_each_fixture_gives_exactly_its_problems(name: str, fixture_folder: Call
 
 def test_every_code_has_a_fixture_or_a_test_of_its_own() -> None:
     # these are about paths that a folder under version control can't hold
-    apart = {"folder-missing", "file-unreadable", "file-not-plain", "link-outside"}
+    apart = {
+        "folder-missing",
+        "file-unreadable",
+        "file-not-plain",
+        "link-outside",
+        "file-name",
+        "file-too-large",
+    }
     assert set(EXPECTED) | apart == set(CODES)
 
 

@@ -32,12 +32,13 @@ from pinscar.campaign.folder import (
 )
 from pinscar.campaign.frames import Read, empty_frame, read_frame
 from pinscar.campaign.loads import add_loads, merge_steps
+from pinscar.campaign.lookalikes import check_names
 from pinscar.campaign.model import CampaignFile, Rig
 from pinscar.campaign.readings import fill_scars, number_readings
 from pinscar.campaign.run_checks import check_fling_card, check_rig, check_runs, check_scars, leave_out_scars
 from pinscar.campaign.tables import name_cells, read_csv, read_text, read_xlsx
 from pinscar.campaign.to_fill import check_examples
-from pinscar.campaign.toml_file import locate, read_toml
+from pinscar.campaign.toml_file import hidden_marks, locate, read_toml
 from pinscar.campaign.traces import drop_answered, read_traces
 from pinscar.errors import InputError
 from pinscar.problems import Problem, Severity
@@ -93,6 +94,7 @@ def join_tables(
     frame = _finish(frame, rig)
     if file:
         found += check_against_runs(file, frame, runs.units, name)
+        found += check_names(file, frame, name)
     placed = {(one.file, one.row, one.column) for one in known if one.row != 1}
     found = [one for one in found if one.code != "value-missing" or not _places(one) & placed]
     kept = [column for column in numbered.columns if column != "row"]
@@ -252,7 +254,7 @@ def _check(folder: Path, *, with_control: bool) -> tuple[Campaign | None, list[P
         return None, strange  # nothing is opened beside them
     text, problems = _read_settings(folder)
     file, found = (None, []) if text is None else read_toml(text)
-    problems += found
+    problems += found + hidden_marks(text or "")
     name, found = runs_file(folder)
     # a file that was named as the missing table needs no second line
     problems += found + [one for one in stray_names(folder) if not any(one.file in two.mend for two in found)]

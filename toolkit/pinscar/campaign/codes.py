@@ -21,6 +21,9 @@ CODES: Mapping[str, str] = MappingProxyType(
         "file-unreadable": "a file cannot be opened",
         "file-not-plain": "a pipe or a device lies where a file should",
         "link-outside": "a link leads out of the campaign folder",
+        "file-too-large": "a file, or what is packed in it, is larger than pinscar reads of its kind",
+        "file-name": "the name of a file has marks that cannot be seen, or is no UTF-8",
+        "hidden-marks": "text has marks that cannot be seen, such as those that turn the direction of writing",
         "file-twice": "the same table is there as csv and as xlsx",
         "file-near-miss": "a file's name is almost that of a file pinscar reads",
         "file-encoding": "a file is not UTF-8 text",
@@ -64,6 +67,8 @@ CODES: Mapping[str, str] = MappingProxyType(
         "lubricant-unknown": "a lubricant is named that is neither declared nor among the runs",
         "lubricant-without-runs": "a lubricant is named that no included run is of",
         "lubricant-lookalike": "two lubricants' names differ only by case, blanks or hyphens",
+        "name-lookalike": "two names look the same and are written with different characters",
+        "name-formula": "a name is a formula that a spreadsheet would run",
         "criterion-limit": "a limit or margin does not fit its rule or its response",
         "criterion-direction": "a criterion does not say which way is better",
         "criterion-load": "a criterion or claim has a load its lubricant was not run at, or lacks one",
@@ -91,6 +96,7 @@ CODES: Mapping[str, str] = MappingProxyType(
         "value-unusual": "numbers are possible but so unusual that the column's unit may be wrong",
         "excluded-not-a-reason": "the excluded cell holds a word, such as yes, in place of a reason",
         "run-id-twice": "two runs have the same run_id",
+        "run-id-lookalike": "two run_ids differ only by case or by letters that pass for figures",
         "run-id-characters": "a run_id has characters that a file name cannot have",
         "run-day-conflict": "run_day and run_at name different days",
         "quiet-after-end": "the noise stopped after the run's end",
@@ -251,6 +257,35 @@ def _join(group: list[Problem]) -> Problem:
     rows = [str(one.row) for one in group[1:]]
     shown = ", ".join(rows[:3]) + (f" and {len(rows) - 3} more" if len(rows) > 3 else "")
     return replace(group[0], message=f"{group[0].message}, also in rows {shown}")
+
+
+NO_FORMULA = "start it with a letter or a figure"
+"""What to do about a name that starts as a formula does."""
+
+
+def starts_formula(name: str) -> bool:
+    """Tell whether a spreadsheet that opens a table with this name in it would run something.
+
+    Parameters
+    ----------
+    name : str
+        The name.
+
+    Returns
+    -------
+    bool
+        True for what starts with =, +, - or @ and calls a function, a program or another workbook.
+
+    References
+    ----------
+    Common practice of spreadsheets.
+
+    Examples
+    --------
+    >>> starts_formula('=HYPERLINK("x")'), starts_formula("-5"), starts_formula("=7"), starts_formula("R-10")
+    (True, False, False, False)
+    """
+    return name[:1] in ("=", "+", "-", "@") and any(mark in name for mark in "(|!")
 
 
 def nearest(name: str, names: Collection[str], cutoff: float = 0.6) -> str | None:

@@ -10,7 +10,16 @@ from typing import Annotated, Any, Literal
 
 from pydantic import BaseModel, BeforeValidator, ConfigDict, Field, model_validator
 
-from pinscar.campaign.quantities import FieldError, choice, quantity, text, text_list, whole_number, yes_no
+from pinscar.campaign.quantities import (
+    FieldError,
+    choice,
+    name,
+    quantity,
+    text,
+    text_list,
+    whole_number,
+    yes_no,
+)
 from pinscar.units import UnitError, parse_quantity, split_quantity, to_si
 
 MEND = 'write both sides with their unit, such as "150 mm x 100 mm"'
@@ -75,6 +84,7 @@ GEOMETRIES = ("crossed-cylinders", "ball-on-disc", "block-on-ring", "worn-ring")
 DEGREE = 0.017453292519943295  # rad
 
 Text = Annotated[str, BeforeValidator(text)]
+Name = Annotated[str, BeforeValidator(name)]
 Length = Annotated[float, BeforeValidator(quantity("length"))]
 Force = Annotated[float, BeforeValidator(quantity("force"))]
 Pressure = Annotated[float, BeforeValidator(quantity("pressure"))]
@@ -137,7 +147,7 @@ class CampaignSection(Section):
     """
 
     id: Text
-    reference: Text
+    reference: Name
     title: Text | None = None
     question: Text | None = None
     confidence: Confidence = 0.95
@@ -201,7 +211,7 @@ class Rig(Section):
 class Lubricant(Section):
     """``[[lubricants]]``: one product. Viscosities [m^2/s], density [kg/m^3], pressure-viscosity [1/Pa]."""
 
-    id: Text
+    id: Name
     role: Annotated[Role, BeforeValidator(choice("reference", "candidate", "benchmark"))] | None = None
     name: Text | None = None
     batch: Text | None = None
@@ -240,7 +250,7 @@ class Criterion(Section):
 
     id: Text
     response: Text
-    lubricant: Text
+    lubricant: Name
     rule: Annotated[
         Literal["at least", "at most", "ratio at least", "ratio at most", "not worse than"],
         BeforeValidator(choice(*RULES)),
@@ -324,10 +334,10 @@ class Service(Section):
 class Claim(Section):
     """``[[claims]]``: a sentence someone wants to print. Load [N], percentage as a share."""
 
-    subject: Text
+    subject: Name
     response: Text
     direction: Direction
-    against: Text
+    against: Name
     load: Force
     percentage: Share | None = None
     best_of_all: Annotated[bool, BeforeValidator(yes_no)] = False

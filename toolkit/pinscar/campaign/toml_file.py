@@ -16,9 +16,40 @@ from typing import Any
 from pydantic import ValidationError
 
 from pinscar.campaign import model
-from pinscar.campaign.codes import error
+from pinscar.campaign.codes import error, warning
 from pinscar.campaign.quantities import FieldError
 from pinscar.problems import Problem
+from pinscar.visible import visible
+
+
+def hidden_marks(text: str) -> list[Problem]:
+    r"""Warn of lines with marks that cannot be seen.
+
+    Parameters
+    ----------
+    text : str
+        The text of campaign.toml.
+
+    Returns
+    -------
+    list of Problem
+        A warning for each such line.
+
+    References
+    ----------
+    Own definition.
+
+    Examples
+    --------
+    >>> hidden_marks('[campaign]\nid = "a\u200b"')[0].row
+    2
+    """
+    message = "the line has marks that cannot be seen, which are shown as codes"
+    return [
+        warning("hidden-marks", "campaign.toml", message, "write the line again", row=row, value=line.strip())
+        for row, line in enumerate(text.splitlines(), start=1)
+        if visible(line) != line
+    ]
 
 
 def locate(problem: Problem, text: str) -> Problem:

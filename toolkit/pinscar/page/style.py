@@ -158,6 +158,8 @@ def _text_settings() -> dict[Any, Any]:
         "mathtext.fallback": "stixsans",
         "axes.unicode_minus": True,
         "axes.formatter.use_mathtext": False,
+        # A dollar sign in an oil's name is a dollar sign: names are drawn as they are, never set as formulas.
+        "text.parse_math": False,
     }
 
 

@@ -9,6 +9,7 @@ from __future__ import annotations
 
 import ast
 import json
+import math
 import os
 import types
 from collections.abc import Mapping, Sequence
@@ -132,6 +133,10 @@ def checked_parameters(
             hint = nearest(key, list(declared))
             raise UsageError(f"template {name} has no parameter {key!r}{hint}")
         annotation = declared[key].annotation
+        if not _is_plain(value):
+            raise UsageError(
+                f"parameter {key} of template {name} must be plain text or numbers, not {value!r}"
+            )
         if not _fits(value, ast.parse(annotation, mode="eval").body):
             raise UsageError(f"parameter {key} of template {name} must be {annotation}, not {value!r}")
         wants_float = annotation == "float" and isinstance(value, int)
@@ -205,10 +210,21 @@ def _literal(text: str) -> object:
     for read in (ast.literal_eval, json.loads):
         try:
             value: object = read(text)
-        except (ValueError, SyntaxError):
+        except (ValueError, SyntaxError, RecursionError, MemoryError):
             continue
         return value
     return text
+
+
+def _is_plain(value: object) -> bool:
+    """Tell whether JSON has the value, to be written into the manifest and read back as it was."""
+    if isinstance(value, float):
+        return math.isfinite(value)
+    if isinstance(value, (list, tuple)):
+        return all(map(_is_plain, value))
+    if isinstance(value, dict):
+        return all(isinstance(key, str) and _is_plain(item) for key, item in value.items())
+    return value is None or isinstance(value, (str, int))
 
 
 def assignments(values: Mapping[str, object]) -> str:

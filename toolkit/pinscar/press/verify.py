@@ -5,8 +5,6 @@ Make a report again, elsewhere, and see whether the same bytes come out.
 
 from __future__ import annotations
 
-import json
-import tempfile
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from pathlib import Path
@@ -15,7 +13,9 @@ from typing import Any
 from pinscar.errors import RunError, UsageError
 from pinscar.press.build import build_reports
 from pinscar.press.files import SCHEMA
+from pinscar.press.json_file import read_json
 from pinscar.press.manifest import NAME, manifest_digest, sha256, surroundings
+from pinscar.press.private_folder import PrivateFolder, sweep_private
 from pinscar.press.request import Outcome, make_requests
 from pinscar.press.subject import input_hashes, reads_of
 from pinscar.press.template import read_template
@@ -35,6 +35,12 @@ SAYINGS = {
     "rerun": "the file {name}, made again,",
 }
 """How each kind of difference is named in a sentence."""
+
+TABLES = ("inputs", "outputs", "template", "page", "fonts", "versions", "libraries", "platform")
+"""Entries of a manifest that hold a digest or a version by name."""
+
+LONGEST = 16 * 1024 * 1024
+"""Largest manifest that is read [bytes]: some 100,000 files."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -101,15 +107,31 @@ def read_manifest(report: Path) -> dict[str, Any]:
     if not report.is_dir():
         raise UsageError(f"{report} is {'a file' if report.exists() else 'not there'}; give a report folder")
     try:
-        manifest: dict[str, Any] = json.loads((report / NAME).read_bytes())
-        known = manifest["schema"] == SCHEMA
+        manifest = read_json(report / NAME, LONGEST)
+        schema = manifest["schema"]
     except FileNotFoundError as error:
         raise UsageError(f"{report} is not a report: it has no {NAME}") from error
-    except (OSError, ValueError, KeyError, TypeError, RecursionError) as error:
+    except (OSError, ValueError, KeyError) as error:
         raise UsageError(f"{report / NAME} cannot be read as the manifest of a report") from error
-    if not known:
-        raise UsageError(f"{report / NAME} has the schema {manifest['schema']!r}; {SCHEMA!r} is known here")
+    if schema != SCHEMA:
+        said = repr(schema) if len(repr(schema)) < 60 else "that of another program"
+        raise UsageError(f"{report / NAME} has the schema {said}; {SCHEMA!r} is known here")
+    if not _is_sound(manifest):
+        raise UsageError(f"{report / NAME} cannot be read as the manifest of a report")
     return manifest
+
+
+def _is_sound(manifest: Mapping[str, Any]) -> bool:
+    """Tell whether what a manifest has is of the kind that it is in every manifest."""
+    return (
+        all(_is_table(manifest.get(name, {})) for name in TABLES)
+        and all(isinstance(manifest.get(name, ""), str) for name in ("digest", "code"))
+        and all(isinstance(manifest.get(name, {}), dict) for name in ("given", "parameters"))
+    )
+
+
+def _is_table(value: object) -> bool:
+    return isinstance(value, dict) and all(isinstance(item, str) for item in value.values())
 
 
 def verify_report(report: Path, campaign: Path) -> list[Difference]:
@@ -281,8 +303,9 @@ def rerun_differences(
     chosen = read_template(template or template_to_rerun(report))
     given, folders = _given(manifest, report)
     outcomes: list[Outcome] = []
-    with tempfile.TemporaryDirectory(prefix="pinscar-again-") as place:
-        again = Path(place) / "report"
+    sweep_private()
+    with PrivateFolder() as place:
+        again = place / "report"
         requests = make_requests(
             [campaign / name for name in folders],
             chosen,

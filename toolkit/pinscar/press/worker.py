@@ -23,7 +23,7 @@ from typing import IO, Any
 from pinscar.child import Child, answer, take_streams
 from pinscar.errors import InputError, PinscarError, RunError
 from pinscar.page.cautions import EXAMPLE
-from pinscar.press.subject import Subject, input_hashes, read_subject
+from pinscar.press.subject import Subject, input_hashes, input_stamps, read_subject
 
 
 class Steps:
@@ -120,6 +120,7 @@ def produce(
     notebook = read_notebook(template)
     title = notebook["metadata"].get("title", template.stem)
     subject = read_subject(folder, request["parameters"], title)
+    stamps = input_stamps(folder, subject.inputs)
     steps = Steps(len(notebook["cells"]), pdf=request["pdf"], tell=tell)
     executed = run_template(
         notebook,
@@ -131,8 +132,7 @@ def produce(
         timeout=request["timeout"],
         at_cell=steps.cell,
     )
-    if input_hashes(folder, request["parameters"]) != subject.inputs:
-        raise RunError("a file of the campaign was changed while the report was being made; run it again")
+    _refuse_changed(folder, request["parameters"], subject, stamps)
     manifest = make_manifest(
         campaign=subject.id,
         template=template,
@@ -151,6 +151,21 @@ def produce(
         "limits": limits_line(results),
         "problems": problems,
     }
+
+
+CHANGED = "a file of the campaign was changed while the report was being made; run it again"
+
+
+def _refuse_changed(
+    folder: Path,
+    parameters: Mapping[str, object],
+    subject: Subject,
+    stamps: Mapping[str, tuple[int, ...]],
+) -> None:
+    """Make sure that the numbers came from the very bytes whose digests go into the manifest."""
+    same = input_stamps(folder, subject.inputs) == stamps
+    if not same or input_hashes(folder, parameters) != subject.inputs:
+        raise RunError(CHANGED)
 
 
 def limits_line(results: Mapping[str, Any]) -> str | None:
@@ -213,7 +228,7 @@ def _pdf(html: str, subject: Subject, folder: Path, results: bytes, digest: str)
 
     # The relation of each file to the page is that of ISO 19005-3.
     attachments = [
-        Attachment(name, (folder / path).read_bytes(), description, "Source")
+        Attachment(name, _as_hashed(folder, path, subject), description, "Source")
         for name, (path, description) in subject.sources.items()
     ]
     attachments.append(Attachment("results.json", results, RESULTS, "Data"))
@@ -221,6 +236,19 @@ def _pdf(html: str, subject: Subject, folder: Path, results: bytes, digest: str)
     return html_to_pdf(
         html, title=subject.title, campaign_id=subject.id, attachments=attachments, digest=foot
     )
+
+
+def _as_hashed(folder: Path, path: str, subject: Subject) -> bytes:
+    """Read an input that travels in the PDF, the bytes that the manifest names and no later ones."""
+    from pinscar.press.manifest import sha256
+
+    try:
+        data = (folder / path).read_bytes()
+    except OSError as error:
+        raise RunError(CHANGED) from error
+    if sha256(data) != subject.inputs[path]:
+        raise RunError(CHANGED)
+    return data
 
 
 def write_files(folder: Path, files: Mapping[str, bytes]) -> None:
