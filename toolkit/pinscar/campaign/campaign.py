@@ -40,6 +40,7 @@ from pinscar.campaign.tables import name_cells, read_csv, read_text, read_xlsx
 from pinscar.campaign.to_fill import check_examples
 from pinscar.campaign.toml_file import hidden_marks, locate, read_toml
 from pinscar.campaign.traces import drop_answered, read_traces
+from pinscar.campaign.typed_table import settle_table
 from pinscar.errors import InputError
 from pinscar.problems import Problem, Severity
 
@@ -258,7 +259,8 @@ def _check(folder: Path, *, with_control: bool) -> tuple[Campaign | None, list[P
     name, found = runs_file(folder)
     # a file that was named as the missing table needs no second line
     problems += found + [one for one in stray_names(folder) if not any(one.file in two.mend for two in found)]
-    runs = _read_table(folder, name, RUNS, problems) if name else None
+    dates = file.campaign.dates if file else None
+    runs = _read_table(folder, name, RUNS, problems, dates) if name else None
     steps = _read_optional(folder, "load_steps.csv", LOAD_STEPS, problems)
     readings = _read_optional(folder, "readings.csv", READINGS, problems)
     frames = None
@@ -328,14 +330,17 @@ def _read_settings(folder: Path) -> tuple[str | None, list[Problem]]:
     return read_text(folder / "campaign.toml", "campaign.toml")
 
 
-def _read_table(folder: Path, name: str, columns: tuple[Column, ...], problems: list[Problem]) -> Read | None:
+def _read_table(
+    folder: Path, name: str, columns: tuple[Column, ...], problems: list[Problem], dates: str | None = None
+) -> Read | None:
     reader = read_xlsx if name.endswith(".xlsx") else read_csv
     table, found = reader(folder / name, name)
     problems += found
     if table is None:
         return None
-    read = read_frame(table, columns)
-    problems += read.problems
+    settled = settle_table(table, columns, dates)
+    read = read_frame(settled.table, columns)
+    problems += [*settled.problems, *read.problems]
     return read
 
 

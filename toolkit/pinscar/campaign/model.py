@@ -143,7 +143,8 @@ class CampaignSection(Section):
 
     ``confidence`` is a share, 0.95 where it isn't given; ``block`` names the column whose values form blocks;
     ``control`` lists the campaign folders of reference-oil checks on this rig, relative to this one;
-    ``spread`` says whether all oils share one spread between runs ("pooled") or each has its own.
+    ``spread`` says whether all oils share one spread between runs ("pooled") or each has its own;
+    ``dates`` whether day or month stands first in dates such as 3/4/2026 of the runs table.
     """
 
     id: Text
@@ -153,6 +154,10 @@ class CampaignSection(Section):
     confidence: Confidence = 0.95
     block: Text | None = None
     spread: Annotated[Literal["own", "pooled"], BeforeValidator(choice("own", "pooled"))] = "own"
+    dates: (
+        Annotated[Literal["day first", "month first"], BeforeValidator(choice("day first", "month first"))]
+        | None
+    ) = None
     control: Annotated[tuple[str, ...], BeforeValidator(text_list)] = ()
 
 

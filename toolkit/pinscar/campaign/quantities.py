@@ -14,6 +14,7 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from pinscar.campaign.codes import NO_FORMULA, either, starts_formula
+from pinscar.campaign.typed_quantity import usual_quantity
 from pinscar.units import EXAMPLES, UnitError, parse_quantity
 from pinscar.visible import visible
 
@@ -263,7 +264,7 @@ def _number(value: Any, dimension: str) -> float:
             f'write a number and a unit in quotes, such as "1 {unit}"',
         )
     try:
-        return parse_quantity(value, dimension)
+        return parse_quantity(usual_quantity(value, dimension), dimension)
     except UnitError as error:
         raise FieldError(f"toml-{error.code}", error.message, error.mend) from error
 

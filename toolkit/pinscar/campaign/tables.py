@@ -22,6 +22,8 @@ from typing import TYPE_CHECKING, Any
 
 from pinscar.campaign.bounds import CELLS, COLUMNS, MIB, SHEET_CELLS, TAGS, UNPACKED, too_large, too_many
 from pinscar.campaign.codes import error, warning
+from pinscar.campaign.merged_cells import fill_merged, is_filled
+from pinscar.campaign.old_encoding import from_windows_1252
 from pinscar.campaign.parquet_pages import unpacked_bytes
 from pinscar.problems import Problem
 from pinscar.visible import visible
@@ -44,16 +46,19 @@ class Table:
         Row number as a spreadsheet shows it (the header is row 1), and its cells, as many as the header has.
     decimal_comma : bool
         Whether the file may write decimals with a comma.
+    typed : frozenset of (int, int)
+        Cells of a workbook that hold text, by row number and place: a number among them was typed as text.
     """
 
     file: str
     header: tuple[str, ...]
     rows: tuple[tuple[int, tuple[str, ...]], ...]
     decimal_comma: bool = False
+    typed: frozenset[tuple[int, int]] = frozenset()
 
 
 def read_text(path: Path, name: str) -> tuple[str | None, list[Problem]]:
-    """Read a text file as UTF-8, with or without byte order mark.
+    """Read a text file as UTF-8, with or without byte order mark; a table also in its older encoding.
 
     Parameters
     ----------
@@ -69,7 +74,7 @@ def read_text(path: Path, name: str) -> tuple[str | None, list[Problem]]:
 
     References
     ----------
-    RFC 3629 (UTF-8).
+    RFC 3629 (UTF-8); `pinscar.campaign.old_encoding`.
 
     Examples
     --------
@@ -98,6 +103,9 @@ def read_text(path: Path, name: str) -> tuple[str | None, list[Problem]]:
     try:
         return raw.decode("utf-8-sig"), []
     except UnicodeDecodeError as failure:
+        older = from_windows_1252(raw) if name.endswith(".csv") else None
+        if older is not None:
+            return older, []
         row = raw[: failure.start].count(b"\n") + 1
         message = (
             "the file is not UTF-8 text (a letter such as µ, ° or an accent was saved in an older encoding)"
@@ -390,8 +398,17 @@ def read_xlsx(path: Path, name: str) -> tuple[Table | None, list[Problem]]:
             problems += _cell_problems(name, cell, source)
             record.append(_as_text(cell.value))
         records.append(record)
+    fill_merged(sheet, records)
     table, shape_problems = shape_table(name, records, decimal_comma=False)
-    merged = _merged(name, sheet, len(table.header)) if table else []
+    merged = _merged(name, sheet, table.header) if table else []
+    if table is not None:
+        text = {
+            (cell.row, cell.column - 1)
+            for cells in sheet.iter_rows()
+            for cell in cells
+            if cell.data_type == "s"
+        }
+        table = replace(table, typed=frozenset(text))
     return table, problems + merged + shape_problems
 
 
@@ -464,13 +481,15 @@ def _place_of_table(sheets: Sequence[tuple[str, str]]) -> int:
     return (called or shown or [0])[0]
 
 
-def _merged(name: str, sheet: Any, width: int) -> list[Problem]:
+def _merged(name: str, sheet: Any, header: Sequence[str]) -> list[Problem]:
     """Find merged cells with a value: the spreadsheet shows it for all of them and keeps it in the first."""
     found = []
     for area in sorted(sheet.merged_cells.ranges, key=lambda one: (one.min_row, one.min_col)):
         value = sheet.cell(area.min_row, area.min_col).value
-        wide = min(area.max_col, width) > area.min_col
-        if value is None or area.min_col > width or not (wide or area.max_row > area.min_row):
+        wide = min(area.max_col, len(header)) > area.min_col
+        if value is None or area.min_col > len(header) or not (wide or area.max_row > area.min_row):
+            continue
+        if is_filled(area, header[area.min_col - 1]):
             continue
         message = f"the cells {area.coord} are merged, so all but the first are blank"
         mend = "take the merge apart and fill in each cell"

@@ -17,8 +17,8 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from pinscar.campaign.folder import ROOT
+from pinscar.cli import bench, completion, pictures, sign
 from pinscar.cli import new as cli_new
-from pinscar.cli import pictures
 from pinscar.cli.endings import internal, wrong_usage
 from pinscar.cli.new import examples
 from pinscar.errors import InputError, PinscarError, UsageError
@@ -76,25 +76,29 @@ app.registered_commands += cli_new.app.registered_commands
 
 
 @app.command(epilog=examples("check"))
-def check(folder: Folder, root: Root = None, as_json: AsJson = False) -> int:
+def check(
+    folder: Folder,
+    show: Annotated[
+        bool, typer.Option("--show", help="Show how each column of the tables was read.")
+    ] = False,
+    every: Annotated[bool, typer.Option("--all", help="Show every line, not only the first 20.")] = False,
+    root: Root = None,
+    as_json: AsJson = False,
+) -> int:
     """List every problem of a campaign folder."""
     from pinscar import terminal
     from pinscar.bench import check as checking
-    from pinscar.campaign import to_fill
-    from pinscar.problems import Severity
+    from pinscar.bench import check_lines
 
     _name_root(root)
     found = checking.check_folder(folder)
     if as_json:
         terminal.say_json(found.as_dict())
         return found.status
-    for problem in found.lines:
-        said = to_fill.label(problem)
-        terminal.complain(f"{said}: {problem}", terminal.RED if said == Severity.ERROR else terminal.YELLOW)
-    for name, unit in found.unknown_columns.items():
-        kept = "text" if unit is None else f"unit {unit}, usable as a response"
-        terminal.say(f"kept column {name} ({kept})")
-    terminal.say(found.summary, "" if found.status else terminal.GREEN)
+    if show:
+        for line in check_lines.as_read(folder):
+            terminal.say(line)
+    check_lines.tell(found, folder, every=every)
     return found.status
 
 
@@ -102,7 +106,14 @@ def check(folder: Folder, root: Root = None, as_json: AsJson = False) -> int:
 def report(
     folders: Annotated[list[Path], typer.Argument(metavar="DIR...", help="Campaign folders.")],
     template: Annotated[
-        str, typer.Option("--template", "-t", metavar="NAME|PATH", help="Template to run.")
+        str,
+        typer.Option(
+            "--template",
+            "-t",
+            metavar="NAME|PATH",
+            help="Template to run.",
+            autocompletion=completion.templates,
+        ),
     ] = "campaign_report",
     out: Annotated[
         Path | None,
@@ -113,10 +124,20 @@ def report(
     parameter: Annotated[
         list[str] | None,
         typer.Option(
-            "--parameter", "-p", metavar="NAME=VALUE", help="Parameter of the template; repeatable."
+            "--parameter",
+            "-p",
+            metavar="NAME=VALUE",
+            help="Parameter of the template; repeatable.",
+            autocompletion=completion.parameters,
         ),
     ] = None,
     timeout: Annotated[float, typer.Option(min=1, help="Longest time for one cell, in seconds.")] = 600,
+    named: Annotated[
+        bool, typer.Option("--name", help="Call the PDF by campaign and template, not report.pdf.")
+    ] = False,
+    zipped: Annotated[
+        bool, typer.Option("--zip", help="Put the report into one archive beside its folder, to mail.")
+    ] = False,
     watch: Annotated[
         bool, typer.Option("--watch", help="Make it again whenever a file changes, until Ctrl-C.")
     ] = False,
@@ -134,7 +155,9 @@ def report(
     _name_root(root)
     chosen = read_template(shipped.find_template(template))
     given = parameters.parse_assignments(parameter or [], chosen.declared)
-    requests = request.make_requests(folders, chosen, given, out=out, pdf=not no_pdf, timeout=timeout)
+    requests = request.make_requests(
+        folders, chosen, given, out=out, pdf=not no_pdf, timeout=timeout, named=named
+    )
     if not no_pdf:
         pdf.require_pango()
     if watch:
@@ -150,9 +173,22 @@ def report(
             lambda one: _tell(one, outcomes, as_json or quiet),
             lambda one, step: show(f"{one.folder}: {step['text']}"),
         )
+    archives = [_zip(outcome, chosen.name) for outcome in outcomes if zipped and not outcome.status]
     if as_json:
-        terminal.say_json({"status": worst, "reports": [outcome.as_dict() for outcome in outcomes]})
+        told = [outcome.as_dict() for outcome in outcomes]
+        terminal.say_json({"status": worst, "reports": told, "archives": list(map(str, archives))})
+    elif not quiet:
+        for place in archives:
+            terminal.say(f"to mail: {place}")
     return worst
+
+
+def _zip(outcome: Outcome, template: str) -> Path:
+    from pinscar.press.archive import file_stem, zip_report
+    from pinscar.press.verify import read_manifest
+
+    report = Path(outcome.report)
+    return zip_report(report, file_stem(str(read_manifest(report)["campaign"]), template))
 
 
 def _watch(
@@ -207,6 +243,12 @@ def plan(
     ] = None,
     seed: Annotated[int, typer.Option(help="Seed of the order and of the simulations.")] = 1,
     xlsx: Annotated[bool, typer.Option("--xlsx", help="Write the runs as a spreadsheet, runs.xlsx.")] = False,
+    blind: Annotated[
+        bool,
+        typer.Option(
+            "--blind", help="Bottle codes in place of the oils on the run sheet; key: blind_key.csv."
+        ),
+    ] = False,
     no_pdf: Annotated[bool, typer.Option("--no-pdf", help="Make no PDF.")] = False,
     root: Root = None,
     as_json: AsJson = False,
@@ -214,6 +256,7 @@ def plan(
     """Plan a campaign: repeats, order of the runs, a runs table to fill in and a run sheet in DIR/plan."""
     from pinscar import terminal
     from pinscar.bench import plan_command
+    from pinscar.bench.shell_words import command
     from pinscar.page import pdf
 
     _name_root(root)
@@ -224,13 +267,14 @@ def plan(
         "log_sd": log_sd,
         "ratio": ratio,
         "power": power,
-        "lubricants": lubricants.split(",") if lubricants else None,
-        "loads": loads.split(",") if loads else None,
+        "lubricants": plan_command.names_in(lubricants) if lubricants else None,
+        "loads": plan_command.loads_in(loads) if loads else None,
         "days": days,
         "repeats": repeats,
         "censored": censored,
-        "duration": duration,
+        "duration": plan_command.duration_in(duration) if duration else None,
         "seed": seed,
+        "blind": blind or None,
     }
     with terminal.busy(f"plan of {folder}"):
         outcome = plan_command.plan_campaign(folder, given, pdf=not no_pdf, xlsx=xlsx)
@@ -239,8 +283,11 @@ def plan(
         terminal.say_json({"status": outcome.status, "plan": outcome.as_dict()})
     elif not outcome.status:
         name = "runs.xlsx" if (folder / "runs.xlsx").exists() else "runs.csv"
-        terminal.say(f"fill in {folder / name}, then: pinscar check {folder}")
+        terminal.say(f"fill in {folder / name}, then: {command('pinscar', 'check', folder)}")
     return outcome.status
+
+
+app.registered_commands += bench.app.registered_commands + sign.app.registered_commands
 
 
 @app.command(epilog=examples("gather"))
@@ -288,11 +335,18 @@ def verify(
             help="With --rerun: the notebook to run, where the report was made with one of your own.",
         ),
     ] = None,
+    trust: Annotated[
+        Path | None,
+        typer.Option(
+            "--trust", metavar="CA.pem", help="Certificates of those whose word on a signer counts."
+        ),
+    ] = None,
     root: Root = None,
     as_json: AsJson = False,
 ) -> int:
-    """Tell whether a report still agrees with its data and versions."""
+    """Tell whether a report still agrees with its data and versions, and who signed it."""
     from pinscar import terminal
+    from pinscar.press import signed_files
     from pinscar.press import verify as verifying
 
     _name_root(root)
@@ -300,15 +354,20 @@ def verify(
         raise UsageError("--template says what --rerun runs; give both")
     around = campaign or folder.resolve().parent
     differences = verifying.verify_report(folder, around)
+    signed = signed_files.signatures_beside(folder, verifying.read_manifest(folder), trust)
+    bad = [one for one in signed if not one.good]
     if rerun:
         differences += _rerun(folder, around, template, differences, quiet=as_json)
-    status = 3 if differences else 0
+    status = 3 if differences or bad else 0
     if as_json:
         found = [difference.as_dict() for difference in differences]
-        terminal.say_json({"report": str(folder), "status": status, "differences": found})
+        told = [{"file": one.file, "good": one.good, "message": one.said} for one in signed]
+        terminal.say_json({"report": str(folder), "status": status, "differences": found, "signatures": told})
         return status
     for difference in differences:
         terminal.complain(str(difference))
+    for one in signed:
+        (terminal.say if one.good else terminal.complain)(str(one))
     if not differences:
         terminal.say(
             f"{folder}: data, files and versions agree{' and the same bytes came out again' if rerun else ''}"
@@ -400,8 +459,10 @@ def run(arguments: list[str]) -> int:
         terminal.complain("interrupted")
         return stop.exit_status
     except InputError as error:
-        for problem in error.problems:
-            terminal.complain(str(problem))
+        from pinscar.bench.same_errors import grouped, shortened
+
+        for line in shortened([str(one) for one in grouped(error.problems)], "pinscar check DIR --all"):
+            terminal.complain(line)
         return error.exit_status
     except PinscarError as error:
         terminal.complain(str(error))

@@ -17,6 +17,9 @@ from pinscar.press.json_file import read_json
 from pinscar.press.manifest import NAME, manifest_digest, sha256, surroundings
 from pinscar.press.private_folder import PrivateFolder, sweep_private
 from pinscar.press.request import Outcome, make_requests
+from pinscar.press.sign_detached import CMS_SUFFIX, SSH_SUFFIX
+from pinscar.press.sign_pdf import SUFFIX
+from pinscar.press.signed_files import original_of
 from pinscar.press.subject import input_hashes, reads_of
 from pinscar.press.template import read_template
 from pinscar.shipped import find_template, shipped_folder, template_names
@@ -170,7 +173,7 @@ def verify_report(report: Path, campaign: Path) -> list[Difference]:
 
 
 def _differences(manifest: Mapping[str, Any], report: Path, campaign: Path) -> Iterator[Difference]:
-    yield from compare("output", manifest["outputs"], output_digests(report))
+    yield from compare("output", manifest["outputs"], _unsigned(report, manifest["outputs"]))
     if manifest_digest(manifest) != manifest["digest"]:
         yield Difference("manifest", NAME, manifest["digest"], manifest_digest(manifest))
     yield from compare("input", manifest["inputs"], input_hashes(campaign, manifest["parameters"]))
@@ -185,6 +188,16 @@ def _differences(manifest: Mapping[str, Any], report: Path, campaign: Path) -> I
             yield from compare(kind, manifest[kind], here)
         else:
             yield from compare(kind, {kind: manifest[kind]}, {kind: here})
+
+
+def _unsigned(report: Path, expected: Mapping[str, str]) -> dict[str, str]:
+    """Give the digests of the outputs; a PDF signed in its own place counts as the one that was signed."""
+    found = output_digests(report)
+    for name, digest in expected.items():
+        changed = name.endswith(".pdf") and found.get(name, digest) != digest
+        if changed and original_of((report / name).read_bytes(), {digest}) is not None:
+            found[name] = digest
+    return found
 
 
 def output_digests(report: Path) -> dict[str, str]:
@@ -202,7 +215,34 @@ def output_digests(report: Path) -> dict[str, str]:
     """
     files = sorted(path for path in report.rglob("*") if path.is_file())
     names = {path.relative_to(report).as_posix(): path for path in files}
-    return {name: sha256(path.read_bytes()) for name, path in names.items() if name != NAME}
+    return {
+        name: sha256(path.read_bytes())
+        for name, path in names.items()
+        if name != NAME and not is_signature(name)
+    }
+
+
+def is_signature(name: str) -> bool:
+    """Tell whether a file of a report's folder is a signature, or a signed copy, by its name.
+
+    `pinscar.press.signed_files` checks what is in it.
+
+    Parameters
+    ----------
+    name : str
+        Name of the file.
+
+    Returns
+    -------
+    bool
+        Whether it is one.
+
+    Examples
+    --------
+    >>> is_signature("report.signed.pdf"), is_signature("report.pdf")
+    (True, False)
+    """
+    return name.endswith(SUFFIX) or name in (NAME + CMS_SUFFIX, NAME + SSH_SUFFIX)
 
 
 def compare(kind: str, expected: Mapping[str, str], found: Mapping[str, str]) -> Iterator[Difference]:
@@ -313,10 +353,19 @@ def rerun_differences(
             out=again,
             pdf=manifest.get("pdf") is True,
             timeout=timeout,
+            named=_named(manifest),
         )
         if build_reports(requests, chosen.modules, 1, outcomes.append):
             raise RunError(f"the report cannot be reproduced: {'; '.join(outcomes[0].errors)}")
         return list(compare("rerun", output_digests(report), output_digests(again)))
+
+
+def _named(manifest: Mapping[str, Any]) -> bool:
+    """Tell whether the PDF was named by campaign and template."""
+    outputs = manifest.get("outputs")
+    return isinstance(outputs, dict) and any(
+        name.endswith(".pdf") and name != "report.pdf" for name in outputs
+    )
 
 
 def _given(manifest: Mapping[str, Any], report: Path) -> tuple[dict[str, object], list[str]]:

@@ -201,8 +201,11 @@ def _render(
 ) -> tuple[dict[str, bytes], dict[str, Any]]:
     """Return the report's files from its executed notebook, and its results."""
     from pinscar.page.page import notebook_to_html
+    from pinscar.press.archive import file_stem
     from pinscar.press.execute import TemplateError
     from pinscar.press.results import clean_notebook, notebook_bytes, results_bytes, results_of
+    from pinscar.press.results_tables import NAME as TABLES
+    from pinscar.press.results_tables import tables_bytes
 
     name = Path(request["template"]).stem
     steps.page()
@@ -217,9 +220,13 @@ def _render(
         "report.ipynb": notebook_bytes(notebook),
         "results.json": results_bytes(results),
     }
+    tables = tables_bytes(results)
+    if tables is not None:
+        files[TABLES] = tables
     if request["pdf"]:
         steps.pdf()
-        files["report.pdf"] = _pdf(html, subject, Path(request["folder"]), files["results.json"], digest)
+        pdf = f"{file_stem(subject.id, name)}.pdf" if request.get("named") else "report.pdf"
+        files[pdf] = _pdf(html, subject, Path(request["folder"]), files["results.json"], digest)
     return files, results
 
 
@@ -344,13 +351,18 @@ def _check(request: Mapping[str, Any]) -> dict[str, Any]:
 
 
 def _failure(error: PinscarError, request: Mapping[str, Any]) -> dict[str, Any]:
+    from pinscar.bench.same_errors import grouped, shortened
+    from pinscar.bench.shell_words import command
+    from pinscar.campaign.how_read import column_letters
     from pinscar.campaign.to_fill import gathered
     from pinscar.problems import Severity
 
     reply: dict[str, Any] = {"status": error.exit_status, "errors": [str(error)]}
     if isinstance(error, InputError):
         grave = [problem for problem in error.problems if problem.severity is Severity.ERROR]
-        reply["errors"] = [str(problem) for problem in gathered(grave)]
+        lines = grouped(gathered(grave), lambda file: column_letters(Path(request["folder"]), file))
+        check = command("pinscar", "check", request.get("shown", request["folder"]), "--all")
+        reply["errors"] = shortened([str(problem) for problem in lines], check)
         reply["problems"] = [problem.as_dict() for problem in error.problems]
     if hasattr(error, "notebook"):
         reply["errors"] = error.errors  # type: ignore[attr-defined]  # TemplateError: its module is slow to import

@@ -242,7 +242,7 @@ def _loads(file: CampaignFile, loads: Sequence[str] | None) -> tuple[float, ...]
     else:
         found = [one.load for one in file.criteria if one.load is not None]
     if not found:
-        raise UsageError('name the loads: --loads "450 N,600 N"')
+        raise UsageError('neither a limit nor the runs name a load; name some: --loads "450 N, 600 N"')
     if min(found) <= 0.0:
         raise UsageError("a load must be over 0 N")
     return tuple(sorted(dict.fromkeys(found)))
