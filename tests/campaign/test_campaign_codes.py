@@ -192,6 +192,25 @@ EXPECTED: dict[str, list[tuple[str, str, str, int | None, str | None, str]]] = {
     "fling-card-size-missing": [
         ("warning", "fling-card-size-missing", TOML, 5, "rig.fling_card", 'fling_card = "150 mm x 100 mm"')
     ],
+    "composition-sum": [
+        ("error", "composition-sum", TOML, 13, "lubricants[1].composition", '"balance"'),
+        ("error", "toml-out-of-range", TOML, 21, "lubricants[2].composition.AW-1", "correct the value"),
+    ],
+    "composition-balance": [
+        ("error", "composition-balance", TOML, 19, "lubricants[2].composition.base B", "one of them")
+    ],
+    "composition-same": [("warning", "composition-same", TOML, 19, "lubricants[2].composition", "batch")],
+    "component-unknown": [
+        ("error", "component-unknown", TOML, 21, "lubricants[2].composition.AW1", "write AW-1")
+    ],
+    "component-near-miss": [
+        ("warning", "component-near-miss", TOML, 21, "lubricants[2].composition.AW1", "write AW-1")
+    ],
+    "price-unreadable": [("error", "price-unreadable", TOML, 16, "lubricants[2].price", "4.20 EUR/kg")],
+    "price-currencies": [("error", "price-currencies", TOML, 17, "lubricants[2].price", "one currency")],
+    "lubricant-stated-twice": [
+        ("error", "lubricant-stated-twice", "lubricants.csv", 3, None, "one of the two files")
+    ],
     "evidence-unknown-type": [("warning", "evidence-unknown-type", "sound/h2.mp3", None, None, ".wav")],
 }
 

@@ -58,6 +58,7 @@ def __getattr__(name: str) -> object:  # what is slow to load is loaded when it 
         "check": ("pinscar.desk.campaign", "check"),
         "demo": ("pinscar.desk.campaign", "demo"),
         "read_pilot": ("pinscar.study.plan.study", "read_pilot"),
+        "formulation": ("pinscar.desk.formulation", "formulation"),
         "read_scars": ("pinscar.desk.reading", "read_scars"),
     }
     if name in modules:

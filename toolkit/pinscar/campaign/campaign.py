@@ -15,6 +15,7 @@ import pandas as pd
 
 from pinscar.campaign.codes import condense, error
 from pinscar.campaign.columns import LOAD_STEPS, READINGS, RUNS, Column
+from pinscar.campaign.composition_checks import check_compositions
 from pinscar.campaign.cross_checks import check_against_runs
 from pinscar.campaign.folder import (
     EVIDENCE,
@@ -33,6 +34,7 @@ from pinscar.campaign.folder import (
 from pinscar.campaign.frames import Read, empty_frame, read_frame
 from pinscar.campaign.loads import add_loads, merge_steps
 from pinscar.campaign.lookalikes import check_names
+from pinscar.campaign.lubricant_table import add_table, lubricants_file, placed_in_table
 from pinscar.campaign.model import CampaignFile, Rig
 from pinscar.campaign.readings import fill_scars, number_readings
 from pinscar.campaign.run_checks import check_fling_card, check_rig, check_runs, check_scars, leave_out_scars
@@ -256,6 +258,7 @@ def _check(folder: Path, *, with_control: bool) -> tuple[Campaign | None, list[P
     text, problems = _read_settings(folder)
     file, found = (None, []) if text is None else read_toml(text)
     problems += found + hidden_marks(text or "")
+    file = _with_oils(folder, file, problems)
     name, found = runs_file(folder)
     # a file that was named as the missing table needs no second line
     problems += found + [one for one in stray_names(folder) if not any(one.file in two.mend for two in found)]
@@ -281,6 +284,17 @@ def _check(folder: Path, *, with_control: bool) -> tuple[Campaign | None, list[P
     hashes = hash_inputs(folder) if with_control else own_hashes(folder)
     campaign = Campaign(folder, file, *frames, units, tuple(problems), hashes, runs.headers, control, traces)
     return campaign, problems
+
+
+def _with_oils(folder: Path, file: CampaignFile | None, problems: list[Problem]) -> CampaignFile | None:
+    """Add the table of oils, and check compositions over both files."""
+    if file is None:
+        return None
+    joined, found = add_table(folder, file)
+    name = lubricants_file(folder) or ""
+    problems += found
+    problems += placed_in_table(check_compositions(joined), joined, len(file.lubricants), name)
+    return joined
 
 
 def _read_control(folder: Path, file: CampaignFile, problems: list[Problem]) -> tuple[Campaign, ...]:
@@ -393,4 +407,8 @@ def read_settings(folder: Path | str) -> CampaignFile:
     file, found = (None, []) if text is None else read_toml(text)
     if file is None:
         raise InputError([*problems, *found])
-    return file
+    joined, found = add_table(folder, file)
+    wrong = [one for one in found if one.severity is Severity.ERROR]
+    if wrong:
+        raise InputError(wrong)
+    return joined

@@ -152,7 +152,8 @@ EVIDENCE: Mapping[str, tuple[str, ...]] = MappingProxyType(
 )
 """Evidence folders, each with the kinds of file it may hold."""
 
-FILES = ("campaign.toml", "runs.csv", "runs.xlsx", "load_steps.csv", "readings.csv", "graticule.csv")
+FILES = ("campaign.toml", "runs.csv", "runs.xlsx", "load_steps.csv", "readings.csv", "graticule.csv",
+         "lubricants.csv", "lubricants.xlsx")  # fmt: skip
 """The files pinscar reads in a campaign folder."""
 
 
@@ -228,7 +229,7 @@ def stray_names(folder: Path) -> list[Problem]:
     ...     stray_names(Path(folder))[0].mend
     'rename it to load_steps.csv if it is meant'
     """
-    stems = {plain(Path(name).stem): name for name in (*FILES[:2], *FILES[3:])}
+    stems = {plain(Path(name).stem): name for name in (*FILES[:2], *FILES[3:-1])}
     folders = {name: f"{name}/" for name in EVIDENCE}
     found = []
     for path in sorted(folder.iterdir()):

@@ -10,6 +10,7 @@ from typing import Annotated, Any, Literal
 
 from pydantic import BaseModel, BeforeValidator, ConfigDict, Field, model_validator
 
+from pinscar.campaign.composition import Price, composition, price, share
 from pinscar.campaign.quantities import (
     FieldError,
     choice,
@@ -100,6 +101,9 @@ Share = Annotated[
         quantity("pure number", high=0.99, needed='more than 0 and less than 100 %, such as "10 %"')
     ),
 ]
+MassShare = Annotated[float, BeforeValidator(share)]
+MassShares = Annotated[dict[str, float], BeforeValidator(composition)]
+MassPrice = Annotated[Price, BeforeValidator(price)]
 SmallShare = Annotated[
     float,
     BeforeValidator(
@@ -214,7 +218,11 @@ class Rig(Section):
 
 
 class Lubricant(Section):
-    """``[[lubricants]]``: one product. Viscosities [m^2/s], density [kg/m^3], pressure-viscosity [1/Pa]."""
+    """``[[lubricants]]``: one product. Viscosities [m^2/s], density [kg/m^3], pressure-viscosity [1/Pa].
+
+    ``composition`` is the mass share of each component [1], with sum 1; ``drive_loss`` is what the drive
+    takes with this oil in it [W].
+    """
 
     id: Name
     role: Annotated[Role, BeforeValidator(choice("reference", "candidate", "benchmark"))] | None = None
@@ -224,6 +232,26 @@ class Lubricant(Section):
     kinematic_viscosity_100: Viscosity | None = None
     density_15: Density | None = None
     pressure_viscosity: Annotated[float, BeforeValidator(quantity("inverse pressure"))] | None = None
+    price: MassPrice | None = None
+    drive_loss: Annotated[float, BeforeValidator(quantity("power"))] | None = None
+    composition: MassShares | None = None
+
+
+class Component(Section):
+    """``[[components]]``: what oils are blended from. Shares [1] bound what may be blended next, in steps."""
+
+    id: Text
+    price: MassPrice | None = None
+    lowest: MassShare | None = None
+    highest: MassShare | None = None
+    step: Share | None = None
+
+    @model_validator(mode="after")
+    def _bounds_in_order(self) -> Component:
+        if self.lowest is not None and self.highest is not None and self.highest < self.lowest:
+            message = "the highest share is below the lowest"
+            raise FieldError("toml-out-of-range", message, "swap or correct the two", "highest")
+        return self
 
 
 RELATIVE_RULES = ("ratio at least", "ratio at most", "not worse than")
@@ -354,6 +382,7 @@ class CampaignFile(Section):
     campaign: CampaignSection
     rig: Rig
     lubricants: tuple[Lubricant, ...] = ()
+    components: tuple[Component, ...] = ()
     criteria: tuple[Criterion, ...] = ()
     service: Service | None = None
     claims: tuple[Claim, ...] = ()

@@ -242,6 +242,26 @@ def plan(
         str | None, typer.Option(metavar='"60 s"', help="Duration of a run, instead of the pilot's.")
     ] = None,
     seed: Annotated[int, typer.Option(help="Seed of the order and of the simulations.")] = 1,
+    blends: Annotated[
+        list[Path] | None,
+        typer.Option(
+            metavar="DIR", help="Campaign whose formulation study proposes the oils of this one; repeatable."
+        ),
+    ] = None,
+    count: Annotated[int, typer.Option(min=1, help="With --blends: how many blends.")] = 3,
+    aim: Annotated[
+        str, typer.Option(metavar="improvement|D|I", help="With --blends: what they are chosen for.")
+    ] = "improvement",
+    limit: Annotated[
+        list[str] | None,
+        typer.Option(metavar='"price at most 4 EUR/kg"', help="With --blends: a limit to keep; repeatable."),
+    ] = None,
+    batch_size: Annotated[
+        str, typer.Option(metavar='"500 g"', help="With --blends: mass of a batch.")
+    ] = "500 g",
+    balance: Annotated[
+        str, typer.Option(metavar='"0.01 g"', help="With --blends: step of the balance.")
+    ] = "0.01 g",
     xlsx: Annotated[bool, typer.Option("--xlsx", help="Write the runs as a spreadsheet, runs.xlsx.")] = False,
     blind: Annotated[
         bool,
@@ -263,7 +283,7 @@ def plan(
     if not no_pdf:
         pdf.require_pango()
     given = {
-        "pilot": pilot,
+        "pilot": pilot or (blends[-1] if blends and log_sd is None else None),
         "log_sd": log_sd,
         "ratio": ratio,
         "power": power,
@@ -276,6 +296,12 @@ def plan(
         "seed": seed,
         "blind": blind or None,
     }
+    if blends:
+        from pinscar.study.formulation import next_campaign
+
+        told = next_campaign.write_campaign(folder, blends, aim, count, limit or [], batch_size, balance)
+        for line in () if as_json else told:
+            terminal.say(line)
     with terminal.busy(f"plan of {folder}"):
         outcome = plan_command.plan_campaign(folder, given, pdf=not no_pdf, xlsx=xlsx)
     _tell(outcome, [], as_json)

@@ -21,8 +21,14 @@ SOURCES = {
     "runs.csv": "The runs as entered",
     "runs.xlsx": "The runs as entered",
     "campaign.toml": "What was tested, on which rig, to which limits",
+    "lubricants.csv": "What the oils are made of",
+    "lubricants.xlsx": "What the oils are made of",
 }
 """The input files that travel inside the PDF, and what each is."""
+
+
+PLANNED = ("campaign.toml", "lubricants.csv", "lubricants.xlsx")
+"""What a plan is made from: the runs to come are filled in later."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -100,8 +106,7 @@ def input_hashes(folder: Path, parameters: Mapping[str, object]) -> dict[str, st
         return _several(folder, _names(parameters["folders"]))
     own = hash_inputs(folder)
     pilot = parameters["pilot"]
-    # The runs to come are no input of their plan: they are filled in later.
-    return {name: own[name] for name in ("campaign.toml",) if name in own} | _several(
+    return {name: own[name] for name in PLANNED if name in own} | _several(
         folder, [pilot] if isinstance(pilot, str) else []
     )
 

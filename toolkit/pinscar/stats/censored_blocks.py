@@ -147,6 +147,42 @@ def blocked_log_likelihood(
     return _value_and_gradient(runs, coefficients, np.log(sigma), block_sigma)[0]
 
 
+def likelihood_of_means(
+    runs: BlockedRuns, means: FloatArray, log_sigma: float, block_sigma: float
+) -> tuple[float, FloatArray]:
+    r"""Log-likelihood of runs with any mean each, and its gradient.
+
+    Parameters
+    ----------
+    runs : BlockedRuns
+        The data; their design is not looked at.
+    means : ndarray, shape (n,)
+        Mean logarithm of each run without its block's effect [-].
+    log_sigma : float
+        Natural logarithm of the standard deviation within blocks [-].
+    block_sigma : float
+        Standard deviation between blocks [-].
+
+    Returns
+    -------
+    tuple of float and ndarray
+        As :func:`blocked_log_likelihood`, and the derivatives in the n means, `log_sigma` and `block_sigma`.
+
+    References
+    ----------
+    As :func:`blocked_log_likelihood`.
+
+    Examples
+    --------
+    >>> runs = BlockedRuns(np.array([0.3, 1.1]), np.zeros(2, bool), np.ones((2, 1)), np.zeros(2, int))
+    >>> value, gradient = likelihood_of_means(runs, np.array([0.2, 0.2]), 0.0, 0.5)
+    >>> bool(abs(value - blocked_log_likelihood(runs, np.array([0.2]), 1.0, 0.5)) < 1e-12), gradient.shape
+    (True, (4,))
+    """
+    free = BlockedRuns(runs.logs, runs.left_censored, np.eye(runs.logs.size), runs.blocks)
+    return _value_and_gradient(free, means, log_sigma, block_sigma)
+
+
 def fit_in_blocks(runs: BlockedRuns) -> BlockedFit:
     """Maximise the likelihood of left-censored log values in random blocks.
 
