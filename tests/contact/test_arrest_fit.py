@@ -6,6 +6,7 @@ import math
 
 import numpy as np
 import pytest
+from arrest_ode import worn_depth_ode
 from scipy.special import stdtrit
 
 from pinscar.contact.arrest_exact import scar_growth
@@ -16,7 +17,6 @@ from pinscar.contact.arrest_fit import (
     fit_interrupted_runs,
     predict_scar,
 )
-from pinscar.contact.arrest_ode import worn_depth_ode
 from pinscar.contact.crossed_cylinders import CrossedCylinders
 
 PAIR = CrossedCylinders(6e-3, 20e-3)

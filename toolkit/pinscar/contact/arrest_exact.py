@@ -137,7 +137,7 @@ def worn_depth_exact(
 
     References
     ----------
-    Own derivation; checked against `worn_depth_ode` and `worn_depth_steps`.
+    Own derivation; checked against an ODE solver and `worn_depth_steps`.
 
     Examples
     --------

@@ -1,12 +1,7 @@
-"""Wear coefficient and film pressure from scars of runs that were stopped after different times.
+"""Wear coefficient and film pressure from scars, and the scar to be expected at another load or duration.
 
-Scar lengths that the wear-arrest model expects, for fitting and for predicting.
-
-Profile-likelihood interval of one of two parameters of a least-squares fit.
-
-Scar to be expected at another load or duration, from a fitted wear-arrest model.
-
-Wear coefficient and film pressure from one scar and the time at which the rubbing noise stopped.
+The scars may come from runs stopped after different times (least squares, with profile-likelihood intervals),
+or from one run and the time at which its rubbing noise stopped.
 """
 
 from __future__ import annotations
