@@ -261,10 +261,12 @@ def time_to_pressure(
     wear_coefficient: ArrayLike,
     film_pressure: ArrayLike,
     area_slope: ArrayLike,
+    start_depth: ArrayLike = 0.0,
 ) -> FloatArray:
     """Compute the time until the mean pressure has come down to within an excess of the film pressure.
 
-    Wear never quite ends in the model; ``p = pf (1 + excess)`` is reached at ``y = 1/(1 + excess)``.
+    Wear never quite ends in the model; ``p = pf (1 + excess)`` is reached at ``y = 1/(1 + excess)``. A scar
+    that is already that deep needs no time.
 
     Parameters
     ----------
@@ -280,6 +282,8 @@ def time_to_pressure(
         Pressure that the film carries pf [Pa].
     area_slope : array_like
         Ratio of scar area to depth c [m].
+    start_depth : array_like
+        Depth at time 0 [m].
 
     Returns
     -------
@@ -302,7 +306,9 @@ def time_to_pressure(
     >>> round(float(time_to_pressure(0.05, 450, 1.466076572, 1e-14, 120e6, 0.0688288465)), 1)
     64.8
     """
-    ratio = time_ratio(1.0 / (1.0 + positive("excess", excess)))
+    start = not_negative("start_depth", start_depth) / limit_depth(load, film_pressure, area_slope)
+    goal = 1.0 / (1.0 + positive("excess", excess))
+    ratio = time_ratio(goal) - time_ratio(np.minimum(start, goal))
     return np.asarray(ratio * time_constant(load, speed, wear_coefficient, film_pressure, area_slope))
 
 
