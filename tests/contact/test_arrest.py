@@ -19,7 +19,7 @@ from pinscar.contact.arrest import (
     worn_depth,
     worn_depth_steps,
 )
-from pinscar.contact.arrest_exact import depth_at_area, scar_growth, worn_depth_exact
+from pinscar.contact.arrest_exact import depth_at_area, end_of_wear, scar_growth, worn_depth_exact
 from pinscar.contact.crossed_cylinders import CrossedCylinders
 
 PAIR = CrossedCylinders(6e-3, 20e-3)
@@ -66,6 +66,20 @@ def test_pressure_comes_down_to_the_film() -> None:
     time = time_to_pressure([0.5, 0.05], LOAD, SPEED, K, FILM, SLOPE)
     depth = worn_depth(time, LOAD, SPEED, K, FILM, SLOPE)
     assert pytest.approx([1.5 * FILM, 1.05 * FILM], rel=1e-12, abs=0) == LOAD / (SLOPE * depth)
+
+
+@pytest.mark.parametrize("exact", [False, True])
+def test_at_the_end_of_wear_the_pressure_is_within_the_excess(exact: bool) -> None:
+    """Load over area at the time that `end_of_wear` gives is 1.05 pf, by the law of the same kind."""
+    depth, time = end_of_wear([0, 20], [300, LOAD], SPEED, K, FILM, PAIR, 0.05, exact)
+    if exact:
+        at = float(PAIR.area_at_depth(worn_depth_exact(time, [0, 20], [300, LOAD], SPEED, K, FILM, PAIR)))
+        last = float(PAIR.area_at_depth(depth))
+    else:
+        at = SLOPE * float(worn_depth_steps(time, [0, 20], [300, LOAD], SPEED, K, FILM, SLOPE))
+        last = SLOPE * depth
+    assert LOAD / at == pytest.approx(1.05 * FILM, rel=1e-9, abs=0)
+    assert LOAD / last == pytest.approx(FILM, rel=1e-9, abs=0)
 
 
 def test_a_lower_load_than_carried_wears_nothing() -> None:

@@ -397,11 +397,15 @@ def wear_arrest(
     if loads:
         tau = arrest.time_constant(loads[-1], *rest, pair.area_slope())
 
-    def course(at: Any, first: float, *others: float) -> Any:
-        return _depth(at, [0.0, *starts], [first, *loads], others, pair, exact)
+    def course(at: Any, first: float, pace: float, coefficient: float, film: float) -> Any:
+        run = (at, [0.0, *starts], [first, *loads], pace, coefficient, film)
+        if exact:
+            return arrest_exact.worn_depth_exact(*run, pair)
+        return arrest.worn_depth_steps(*run, pair.area_slope())
 
-    def end(_: Any, first: float, *others: float) -> Any:
-        return np.array(_arrest([0.0, *starts], [first, *loads], others, pair, exact))
+    def end(_: Any, first: float, pace: float, coefficient: float, film: float) -> Any:
+        run = ([0.0, *starts], [first, *loads], pace, coefficient, film)
+        return np.array(arrest_exact.end_of_wear(*run, pair, STOPPED_EXCESS, exact))
 
     depth = _each_run(course, time, load, *rest)
     final, stopped = np.moveaxis(_each_run(end, 0.0, load, *rest), -1, 0)
@@ -800,43 +804,6 @@ def _load_steps(later_loads: Sequence[tuple[Any, Any]]) -> tuple[list[float], li
     if any(not load > 0 for load in loads):
         raise ValueError("later_loads must hold loads above zero")
     return starts, loads
-
-
-def _depth(
-    time: Any,
-    starts: list[float],
-    loads: list[float],
-    rest: tuple[float, ...],
-    pair: CrossedCylinders,
-    exact: bool,
-) -> Any:
-    speed, coefficient, carried = rest
-    run = (time, starts, loads, speed, coefficient, carried)
-    if exact:
-        return arrest_exact.worn_depth_exact(*run, pair)
-    return arrest.worn_depth_steps(*run, pair.area_slope())
-
-
-def _arrest(
-    starts: list[float],
-    loads: list[float],
-    rest: tuple[float, ...],
-    pair: CrossedCylinders,
-    exact: bool,
-) -> list[float]:
-    """Compute the final depth [m], and the time since the start at which wear counts as stopped [s]."""
-    speed, coefficient, carried = rest
-    load, begin = loads[-1], 0.0
-    if len(loads) > 1:
-        begin = float(_depth(starts[-1], starts[:-1], loads[:-1], rest, pair, exact))
-    if exact:
-        final, wait = arrest_exact.arrest_of(load, speed, coefficient, carried, pair, STOPPED_EXCESS, begin)
-    else:
-        slope = pair.area_slope()
-        run = (load, speed, coefficient, carried, slope, begin)
-        final = max(begin, float(arrest.limit_depth(load, carried, slope)))
-        wait = float(arrest.time_to_pressure(STOPPED_EXCESS, *run))
-    return [final, starts[-1] + wait]
 
 
 def _check_elastic(elastic_modulus: Any, poisson_ratio: Any) -> None:
