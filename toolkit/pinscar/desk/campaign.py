@@ -54,7 +54,7 @@ def responses_table(analysis: Analysis, usual: Sequence[Response]) -> Table:
     Returns
     -------
     Table
-        A row a response.
+        One row per response.
     """
     shown = {response.name for response in usual}
     records: list[dict[str, Any]] = []
@@ -109,7 +109,7 @@ def traces_table(analysis: Analysis) -> Table:
     Returns
     -------
     Table
-        A row a run that counts and has a trace.
+        One row per included run with a trace.
     """
     traced = set(analysis.campaign.traces) & set(analysis.included["run_id"])
     records = [
@@ -132,7 +132,7 @@ def recordings_table(analysis: Analysis) -> Table:
     Returns
     -------
     Table
-        A row a run that counts and has a recording.
+        One row per included run with a recording.
     """
     heard = recordings.listen(analysis.campaign, analysis.confidence)
     records: list[dict[str, object]] = [
@@ -164,7 +164,7 @@ def micrographs_table(analysis: Analysis) -> Table:
     Returns
     -------
     Table
-        A row a run that has a picture.
+        One row per run that has a picture.
     """
     seen = micrographs.runs_seen(analysis.campaign.folder, analysis.runs)
     records = [
@@ -188,7 +188,7 @@ def cards_table(analysis: Analysis) -> Table:
     Returns
     -------
     Table
-        A row a run that has a card.
+        One row per run that has a card.
     """
     campaign = analysis.campaign
     seen = fling_cards.cards_seen(campaign.folder, analysis.runs, campaign.file.rig.fling_card)
@@ -261,7 +261,7 @@ def check(folder: str | Path) -> Table:
     Returns
     -------
     Table
-        A row a problem: file, row, column, what was found, what is wrong, how to mend it.
+        One row per problem: file, row, column, what was found, what is wrong, how to mend it.
     """
     leave_folder(str(folder))
     found = check_folder(Path(folder))
@@ -348,7 +348,7 @@ class Desk:
         Returns
         -------
         DataFrame
-            A row a run.
+            One row per run.
 
         Raises
         ------
@@ -400,7 +400,7 @@ class Desk:
         Returns
         -------
         Table
-            A row a run that has a trace.
+            One row per run that has a trace.
         """
         return traces_table(self.every)
 
@@ -410,7 +410,7 @@ class Desk:
         Returns
         -------
         Table
-            A row a run that has a recording.
+            One row per run that has a recording.
         """
         return recordings_table(self.every)
 
@@ -420,7 +420,7 @@ class Desk:
         Returns
         -------
         Table
-            A row a run that has a picture.
+            One row per run that has a picture.
         """
         return micrographs_table(self.every)
 
@@ -430,7 +430,7 @@ class Desk:
         Returns
         -------
         Table
-            A row a run that has a card.
+            One row per run that has a card.
         """
         return cards_table(self.every)
 
@@ -445,7 +445,7 @@ class Desk:
         Returns
         -------
         Table
-            A row an oil, load and response.
+            One row per oil, load and response.
         """
         chosen = self._chosen(names)
         caption = "Estimates of each oil and load"
@@ -467,7 +467,7 @@ class Desk:
         Returns
         -------
         Table
-            A row an oil, load and response.
+            One row per oil, load and response.
         """
         compared = {comparison.response.name for comparison in self.every.comparisons}
         chosen = [response for response in self._chosen(names) if response.name in compared]
@@ -510,7 +510,7 @@ class Desk:
         Returns
         -------
         Table
-            A row a limit.
+            One row per limit.
         """
         parts = [setting.criteria_table(self.analysis)] if self.analysis.criteria else []
         return as_table(results(self.analysis)["criteria"], parts, "The campaign states no release limits.")
@@ -521,7 +521,7 @@ class Desk:
         Returns
         -------
         Table
-            A row a claim, with the strongest wording that the data support.
+            One row per claim, with the strongest wording that the data support.
         """
         parts = [setting.claims_table(self.analysis)] if self.analysis.claims else []
         return as_table(results(self.analysis)["claims"], parts, "The campaign states no claims.")
@@ -532,7 +532,7 @@ class Desk:
         Returns
         -------
         Table
-            A row a finding.
+            One row per finding.
         """
         parts = [setting.findings_table(self.analysis)] if self.analysis.findings else []
         return as_table(results(self.analysis)["audit"], parts, "The audit found nothing against it.")
@@ -543,7 +543,7 @@ class Desk:
         Returns
         -------
         Table
-            A row a warning.
+            One row per warning.
         """
         found = self.analysis.campaign.problems
         return problems_table(found, counted(len(found), "warning"))

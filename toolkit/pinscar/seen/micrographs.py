@@ -133,7 +133,7 @@ def scale_fillings(folder: Path, runs: pd.DataFrame) -> Iterator[Found]:
     folder : pathlib.Path
         The campaign folder.
     runs : pandas.DataFrame
-        The runs that count, SI units.
+        The included runs, SI units.
 
     Returns
     -------

@@ -83,7 +83,7 @@ def sound_files(campaign: Campaign) -> dict[str, str]:
     Returns
     -------
     dict of str to str
-        Path relative to the folder, by run_id, of the runs that count.
+        Path relative to the folder, by run_id, of the included runs.
     """
     counted = set(campaign.runs.loc[campaign.runs["excluded"] == "", "run_id"])
     files = evidence_by_run(campaign.folder, "sound")
@@ -93,7 +93,7 @@ def sound_files(campaign: Campaign) -> dict[str, str]:
 def listen(
     campaign: Campaign, confidence: float = 0.95, only: Collection[str] | None = None
 ) -> list[RunHeard]:
-    """Listen to every recording of the runs that count.
+    """Listen to every recording of the included runs.
 
     Parameters
     ----------

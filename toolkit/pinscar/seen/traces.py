@@ -360,7 +360,7 @@ def traces_parts(analysis: Analysis) -> list[str]:
 
 
 def traces_drawn(analysis: Analysis, only: Collection[str] | None = None) -> list[TraceDrawn]:
-    """Read the traces of the runs that count, and what their recordings say of the first of them.
+    """Read the traces of the included runs, and what their recordings say of the first of them.
 
     Parameters
     ----------
