@@ -10,6 +10,7 @@ from pinscar.decision.audit import audit
 from pinscar.decision.audit_design import outliers, strays
 from pinscar.decision.finding import Finding, Weight
 from pinscar.stats.choose import compare_with_reference
+from pinscar.stats.outliers import grubbs
 
 MEDIANS = {("R", 450.0): 6.0, ("C", 450.0): 4.0, ("D", 450.0): 14.0, ("R", 600.0): 9.0, ("C", 600.0): 6.2}
 """Scar areas [mm^2] of three oils; C at the higher load leaves scars as large as R at the lower."""
@@ -110,6 +111,18 @@ def test_a_quiet_time_out_of_line_is_an_outlier() -> None:
     runs.loc[row, "quiet_time"] = 1.5
     (outlier,) = named(audit(runs, "R"), "outlier")
     assert "quiet time" in outlier.message
+
+
+def test_two_outliers_alike_do_not_hide_each_other_in_a_large_cell() -> None:
+    """Both pull mean and spread their way, so that Grubbs sees neither; the generalised ESD sees both."""
+    logs = np.append(np.random.default_rng(2).normal(0.0, 0.1, 16), [0.62, 0.65])
+    runs = pd.concat([fair_runs().iloc[[0]]] * 18, ignore_index=True)
+    runs["scar_area"] = 5e-6 * np.exp(logs)
+    runs["quiet_time"] = np.nan
+    runs["run_id"] = [f"x-{number:02d}" for number in range(18)]
+    assert not grubbs(logs, 0.05).flagged
+    (found,) = outliers(runs, "R")
+    assert set(found.runs) == {"x-16", "x-17"}
 
 
 def test_a_lubricant_never_shaken_is_blocked_and_single_cans_are_cautioned() -> None:

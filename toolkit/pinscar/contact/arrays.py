@@ -1,7 +1,4 @@
-"""Arrays of SI floats: how the mechanics take their arguments, and the checks that all functions share.
-
-Reading of the data files that ship in the package: csv with a head of comment lines.
-"""
+"""Arrays of SI floats: how the mechanics take their arguments, and reading of the shipped tables."""
 
 from __future__ import annotations
 

@@ -1,8 +1,6 @@
-"""Circular segments: what a chord cuts off a circle, to full accuracy from shallow to whole.
+"""Overlap of two cylinders whose axes cross: circular segments, volume and projected area at a depth.
 
-Overlap of two cylinders whose axes cross at right angles: volume and projected area at a given depth.
-
-The oval that two worn cylinders leave at any crossing angle: its axes, and its depth from one of them.
+At any other crossing angle than a right one: the oval's axes, and its depth from one of them.
 """
 
 from __future__ import annotations

@@ -1,10 +1,6 @@
-"""Kinematic viscosity against temperature: the straight line of ASTM D341 through two measured points.
+"""What ordinary oil data tell: viscosity at a temperature, viscosity index, density, pressure-viscosity.
 
-Viscosity index by ASTM D2270, procedures A and B, and its rounding rule.
-
-Density of a lubricating oil against temperature: one function per relation, one chooser in front.
-
-Pressure-viscosity coefficient from ordinary oil data: one function per correlation, one chooser.
+One function per published relation, and one chooser in front.
 """
 
 from __future__ import annotations
@@ -236,37 +232,6 @@ def kinematic_viscosity(line: WaltherLine, temperature: ArrayLike) -> FloatArray
     log_log_z = line.intercept - line.slope * log_t
     # 1.0 would be a viscosity of 1e10 mm^2/s, far outside the range already; the bound avoids an overflow.
     return viscosity_from_z(10.0 ** (10.0 ** np.minimum(log_log_z, 1.0)))
-
-
-def kinematic_viscosity_at(
-    temperature: ArrayLike, kinematic_viscosity_40: ArrayLike, kinematic_viscosity_100: ArrayLike
-) -> FloatArray:
-    """Compute the kinematic viscosity at a temperature from the values at 40 and 100 degC.
-
-    Parameters
-    ----------
-    temperature : array_like
-        Temperature [K], any shape.
-    kinematic_viscosity_40, kinematic_viscosity_100 : array_like
-        Kinematic viscosities at 40 and 100 degC [m^2/s], any shapes that broadcast.
-
-    Returns
-    -------
-    ndarray
-        Kinematic viscosity [m^2/s]; NaN outside the range of the equation.
-
-    References
-    ----------
-    ASTM D341, log-log equation.
-
-    Examples
-    --------
-    >>> f"{kinematic_viscosity_at(353.15, 73.3e-6, 8.86e-6) * 1e6:.5f}"
-    '15.18039'
-    """
-    return kinematic_viscosity(
-        walther_line_40_100(kinematic_viscosity_40, kinematic_viscosity_100), temperature
-    )
 
 
 def dynamic_viscosity(kinematic_viscosity: ArrayLike, density: ArrayLike) -> FloatArray:

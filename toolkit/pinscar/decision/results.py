@@ -17,6 +17,7 @@ from pinscar.decision.claims import ClaimResult
 from pinscar.decision.comparisons import LoadComparison
 from pinscar.decision.criteria import CriterionResult
 from pinscar.decision.finding import Finding
+from pinscar.decision.next_runs import CONTENT, NextRuns, next_runs
 from pinscar.decision.observations import observation_entries, observe
 from pinscar.decision.responses import in_unit
 from pinscar.decision.summaries import Summary
@@ -156,6 +157,7 @@ def results(analysis: Analysis) -> dict[str, Any]:
             },
             "runs": list(_runs(analysis)),
             "summaries": [_summary(summary) for summary in analysis.summaries],
+            "next_runs": [_next_runs(one) for one in next_runs(analysis.summaries, analysis.confidence)],
             "comparisons": [_comparison(comparison) for comparison in analysis.comparisons],
             "criteria": [_criterion(result) for result in analysis.criteria],
             "overall": None if analysis.verdict is None else str(analysis.verdict),
@@ -252,6 +254,24 @@ def _summary(summary: Summary) -> dict[str, Any]:
         "sd_log": estimate.sd if response.scale == "log" else None,
         "method": estimate.method,
         "note": estimate.note,
+    }
+
+
+def _next_runs(one: NextRuns) -> dict[str, Any]:
+    response, ends = one.summary.response, {"prediction": one.prediction, "tolerance": one.tolerance}
+    return {
+        "lubricant": one.summary.cell.lubricant,
+        "load_N": one.summary.cell.load_level,
+        "response": response.name,
+        "unit": response.unit,
+        "n": one.summary.cell.values.size,
+        **{
+            f"{name}_{end}": None if found is None else in_unit(response, getattr(found, end))
+            for name, found in ends.items()
+            for end in ("low", "high")
+        },
+        "content": CONTENT,
+        "note": one.reason,
     }
 
 

@@ -4,21 +4,18 @@ Intervals for proportions (runs that smoked) and for counts (drips in a run).
 
 Where the next run, or most runs, will lie: prediction and tolerance intervals.
 
-A second route to the interval of one group: the bias-corrected and accelerated bootstrap.
-
 The ratio of two means where logarithms do not exist: Fieller's limits, also over blocks such as days.
 """
 
 from __future__ import annotations
 
-import math
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 from scipy.optimize import brentq
-from scipy.special import betaincinv, chdtrc, chndtrix, gammaincinv, ndtri, stdtr, stdtrit
+from scipy.special import betaincinv, chdtrc, chndtrix, gammaincinv, stdtr, stdtrit
 
 from pinscar.stats.checks import Estimate, Scale, check_confidence, finite_vector, from_log, on_scale
 from pinscar.stats.rounding import least_variance, rounding_shift
@@ -250,54 +247,6 @@ class RateInterval:
     method: str
 
 
-def wilson(successes: int, n: int, confidence: float = 0.95) -> RateInterval:
-    r"""Estimate a proportion with the Wilson score interval.
-
-    .. math:: \frac{2 x + z^2 \pm z \sqrt{z^2 + 4 x (1 - x/n)}}{2 (n + z^2)}
-
-    Its coverage is near the nominal one on average, also for few runs; `clopper_pearson` never falls under
-    it.
-
-    Parameters
-    ----------
-    successes : int
-        Runs in which it happened, x [-].
-    n : int
-        All runs [-], at least 1.
-    confidence : float
-        Two-sided confidence [-].
-
-    Returns
-    -------
-    RateInterval
-        Proportion and limits [-].
-
-    Raises
-    ------
-    ValueError
-        Where the counts or the confidence are impossible.
-
-    References
-    ----------
-    E. B. Wilson, Probable inference, the law of succession, and statistical inference, 1927; R. G. Newcombe,
-    Two-sided confidence intervals for the single proportion, 1998, method 3.
-
-    Examples
-    --------
-    >>> result = wilson(15, 148)
-    >>> round(result.low, 4), round(result.high, 4)
-    (0.0624, 0.1605)
-    """
-    _check(successes, n, confidence)
-    z = float(ndtri(0.5 + confidence / 2.0))
-    root = z * math.sqrt(z * z + 4.0 * successes * (1.0 - successes / n))
-    middle, width = 2.0 * successes + z * z, 2.0 * (n + z * z)
-    # At the ends the limit is 0 or 1 in exact arithmetic; rounding must not leave it beside that.
-    low = 0.0 if successes == 0 else (middle - root) / width
-    high = 1.0 if successes == n else (middle + root) / width
-    return RateInterval(successes / n, low, high, confidence, "Wilson score interval")
-
-
 def clopper_pearson(successes: int, n: int, confidence: float = 0.95) -> RateInterval:
     r"""Estimate a proportion with the exact interval of Clopper and Pearson.
 
@@ -469,46 +418,6 @@ def tolerance_interval(
     )
 
 
-def one_sided_factor(n: int, content: float, confidence: float) -> float:
-    r"""Factor of a one-sided tolerance limit, from the noncentral t distribution.
-
-    .. math:: k_1 = t'_{n-1, \gamma}\!\left(z_P \sqrt n\right) / \sqrt n
-
-    Parameters
-    ----------
-    n : int
-        Number of runs, at least two [-].
-    content : float
-        Share of all runs on the right side of the limit [-].
-    confidence : float
-        Confidence of the limit [-].
-
-    Returns
-    -------
-    float
-        The factor of the standard deviation [-].
-
-    Raises
-    ------
-    ValueError
-        If n is below two, or a share does not lie between 0 and 1.
-
-    References
-    ----------
-    ISO 16269-6 (prints 2.911 for n 10, 95 %, 95 %, from memory); NIST/SEMATECH e-Handbook 7.2.6.3.
-
-    Examples
-    --------
-    >>> round(one_sided_factor(10, 0.95, 0.95), 3)
-    2.911
-    """
-    from scipy.stats import nct  # slow to import, and needed here only
-
-    _check_sample(n, content, confidence)
-    root = float(np.sqrt(n))
-    return float(nct.ppf(confidence, n - 1, float(ndtri(content)) * root)) / root
-
-
 def two_sided_factor(n: int, content: float, confidence: float) -> float:
     r"""Factor of a two-sided tolerance interval, from the exact integral.
 
@@ -578,78 +487,6 @@ def _around(values: ArrayLike, factor: float, confidence: float, scale: Scale, w
     method = what + (", normal logarithms" if scale == "log" else ", normal values")
     note = ZERO_SPREAD if sd == 0 else None
     return Estimate(n, 0, back(centre), low, high, confidence, scale, sd, float(n - 1), method, note)
-
-
-SMALL = 20
-TOO_NARROW = (
-    "with {n} runs a bootstrap interval is narrower than its confidence needs: read it beside the t interval"
-)
-
-
-def bootstrap_interval(
-    values: ArrayLike,
-    seed: int,
-    confidence: float = 0.95,
-    scale: Scale = "log",
-    resamples: int = 9999,
-) -> Estimate:
-    """Mean on the scale of the analysis with a BCa bootstrap interval.
-
-    It assumes independent runs from one distribution, of any form. In small samples it is too narrow; it
-    serves as a check on the form of the distribution, not in place of the t interval.
-
-    Parameters
-    ----------
-    values : array_like, shape (n,)
-        Values, one per run, in any unit; positive on the log scale.
-    seed : int
-        Seed of the random resampling.
-    confidence : float
-        Confidence of the interval [-].
-    scale : {"log", "linear"}
-        On the log scale the geometric mean is estimated, on the linear scale the mean.
-    resamples : int
-        Number of resamples [-].
-
-    Returns
-    -------
-    Estimate
-        In the unit of the values. One run gives no interval; fewer than 20 carry a note.
-
-    References
-    ----------
-    Efron, "Better bootstrap confidence intervals", JASA 82 (1987) 171-185; the resampling is that of
-    scipy.stats.bootstrap.
-
-    Examples
-    --------
-    >>> result = bootstrap_interval([100.0, 108.0, 96.0, 103.0, 111.0], seed=1)
-    >>> result.low < result.estimate < result.high
-    True
-    """
-    from scipy.stats import bootstrap  # slow to import, and needed here only
-
-    scaled = on_scale(values, scale)
-    check_confidence(confidence)
-    back = from_log if scale == "log" else float
-    n, centre = scaled.size, back(float(scaled.mean()))
-    method = f"BCa bootstrap, {resamples} resamples, seed {seed}"
-    if n == 1:
-        return Estimate(1, 0, centre, None, None, confidence, scale, None, None, SINGLE_RUN)
-    if np.ptp(scaled) == 0:
-        return Estimate(n, 0, centre, centre, centre, confidence, scale, 0.0, None, method, ZERO_SPREAD)
-    found = bootstrap(
-        (scaled,),
-        np.mean,
-        n_resamples=resamples,
-        confidence_level=confidence,
-        method="BCa",
-        rng=np.random.default_rng(seed),
-    ).confidence_interval
-    sd = float(scaled.std(ddof=1))
-    note = TOO_NARROW.format(n=n) if n < SMALL else None
-    low, high = back(float(found.low)), back(float(found.high))
-    return Estimate(n, 0, centre, low, high, confidence, scale, sd, None, method, note)
 
 
 NOT_ABOVE_ZERO = "the mean of the reference is not clearly above zero"
