@@ -14,8 +14,8 @@ from types import FrameType
 
 from pinscar import terminal
 from pinscar.bench.check import counted
-from pinscar.bench.shell_words import command
 from pinscar.press.request import Outcome
+from pinscar.shell_words import command
 
 
 def wrong_usage(error: Exception) -> int:
