@@ -189,3 +189,38 @@ def test_how_each_column_was_read_is_told(fixture_folder: Callable[[str], Path])
     assert said["load [N]"] == "numbers in N, 4 filled, all 450"
     assert said["scar_length [mm]"].startswith("numbers in mm, 4 filled, 3.4 to 4.31")
     assert check_campaign(folder)[1] == []
+
+
+def test_a_title_over_the_table_is_no_header(fixture_folder: Callable[[str], Path]) -> None:
+    folder = fixture_folder("_good")
+    text = (folder / "runs.csv").read_text(encoding="utf-8")
+    (folder / "runs.csv").write_text(f"Oils; spring, second row\n\n{text}", encoding="utf-8")
+    campaign, problems = check_campaign(folder)
+    assert problems == []
+    assert campaign is not None
+    assert campaign.runs["row"].tolist() == [4, 5, 6, 7]
+    (folder / "runs.csv").write_text(
+        f"Oils\n\n{text}".replace("scar_length", "scar_lenght"), encoding="utf-8"
+    )
+    assert [(one.code, one.row) for one in check_campaign(folder)[1]] == [("column-near-miss", 3)]
+
+
+def test_the_order_of_dates_is_known_even_where_the_settings_have_errors(
+    fixture_folder: Callable[[str], Path],
+) -> None:
+    folder = fixture_folder("value-date-two-ways")
+    settings = (folder / "campaign.toml").read_text(encoding="utf-8")
+    settings = settings.replace("[campaign]\n", '[campaign]\ndates = "day first"\n').replace('"12 mm"', "12")
+    (folder / "campaign.toml").write_text(settings, encoding="utf-8")
+    assert [one.code for one in check_campaign(folder)[1]] == ["toml-unit-missing"]
+
+
+def test_a_limit_may_be_typed_the_local_way(fixture_folder: Callable[[str], Path]) -> None:
+    folder = fixture_folder("_good")
+    settings = (folder / "campaign.toml").read_text(encoding="utf-8")
+    settings = settings.replace('"60 MPa"', '"60,5 N/mm2"').replace('"700 rpm"', '"700/min"')
+    (folder / "campaign.toml").write_text(settings, encoding="utf-8")
+    campaign, problems = check_campaign(folder)
+    assert problems == []
+    assert campaign is not None
+    assert campaign.file.criteria[0].limit == pytest.approx(60.5e6, rel=1e-12)

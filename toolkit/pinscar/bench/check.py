@@ -6,7 +6,6 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
-from pinscar.bench.same_errors import grouped
 from pinscar.bench.starter_values import starter_values
 from pinscar.campaign.campaign import Campaign
 from pinscar.campaign.columns import PLANNED, RESERVED, RUNS
@@ -19,6 +18,7 @@ from pinscar.decision.runs import load_levels
 from pinscar.page.cautions import has_examples
 from pinscar.problems import Problem, Severity
 from pinscar.wording import counted
+from pinscar.same_errors import grouped
 
 
 @dataclass(frozen=True, slots=True)
@@ -142,9 +142,10 @@ def _summary(problems: tuple[Problem, ...], counts: dict[str, int], rows: int) -
     unfilled = only_unfilled(problems)
     if unfilled:
         of = "" if unfilled == rows else f" of {rows}"
-        said = f"{unfilled}{of} runs" if of else counted(unfilled, "run")
+        runs = f"{unfilled}{of} runs" if of else counted(unfilled, "run")
         to_do = "be made" if unfilled == rows else "be made or filled in"
-        return f"{', '.join([f'{said} still to {to_do}', *noted[1:]])}; nothing else is wrong"
+        rest = f", {noted[-1]}; not ready to report" if warnings else "; nothing else is wrong"
+        return f"{runs} still to {to_do}{rest}"
     if errors:
         return f"{', '.join(noted)}; not ready to report"
     said = [

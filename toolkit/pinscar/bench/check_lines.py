@@ -6,11 +6,12 @@ from pathlib import Path
 
 from pinscar import terminal
 from pinscar.bench.check import Check
-from pinscar.bench.same_errors import shortened
-from pinscar.bench.shell_words import command
 from pinscar.campaign.how_read import how_read
 from pinscar.campaign.to_fill import label
+from pinscar.campaign.typed_dates import told_dates
 from pinscar.problems import Severity
+from pinscar.same_errors import shortened
+from pinscar.shell_words import command
 from pinscar.wording import listing
 
 MOST_NAMED = 6
@@ -88,10 +89,7 @@ def as_read(folder: Path) -> list[str]:
 
 
 def _dates(folder: Path) -> str | None:
-    from pinscar.campaign.toml_file import read_toml
-
     try:
-        file, _ = read_toml((folder / "campaign.toml").read_text(encoding="utf-8-sig"))
+        return told_dates((folder / "campaign.toml").read_text(encoding="utf-8-sig"))
     except (OSError, ValueError):
         return None
-    return file.campaign.dates if file else None

@@ -585,7 +585,10 @@ def questions(title: str) -> tuple[Question, ...]:
     tuple of Question
         In the order they are asked; later ones may depend on the answers to earlier ones.
     """
-    length = measure("length")
+    return (*_oil_questions(title), *_rig_questions(), *_run_questions())
+
+
+def _oil_questions(title: str) -> tuple[Question, ...]:
     return (
         Question("title", OILS, "Title of the campaign", title, read_words, help=TITLE_HELP),
         Question(
@@ -608,6 +611,12 @@ def questions(title: str) -> tuple[Question, ...]:
         ),
         Question("benchmarks", OILS, "Benchmark oils, if any", "none", optional_oils, help=BENCHMARKS_HELP),
         Question("question", OILS, "What is to be decided", _decision, read_words, help=QUESTION_HELP),
+    )
+
+
+def _rig_questions() -> tuple[Question, ...]:
+    length = measure("length")
+    return (
         Question("geometry", RIG, _geometries(), "1", geometry, help=GEOMETRY_HELP),
         Question(
             DIAMETERS,
@@ -656,6 +665,11 @@ def questions(title: str) -> tuple[Question, ...]:
             help=GROOVE_HELP,
         ),
         Question("ring_speed", RIG, _speed, "700 rpm", measure("rotational speed"), help=SPEED_HELP),
+    )
+
+
+def _run_questions() -> tuple[Question, ...]:
+    return (
         Question(
             "load",
             RUNS,

@@ -7,7 +7,7 @@ campaign.toml alone, for a campaign that has no runs yet.
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from pathlib import Path
 from typing import Any
 
@@ -42,6 +42,7 @@ from pinscar.campaign.tables import name_cells, read_csv, read_text, read_xlsx
 from pinscar.campaign.to_fill import check_examples
 from pinscar.campaign.toml_file import hidden_marks, locate, read_toml
 from pinscar.campaign.traces import drop_answered, read_traces
+from pinscar.campaign.typed_dates import told_dates
 from pinscar.campaign.typed_table import settle_table
 from pinscar.errors import InputError
 from pinscar.problems import Problem, Severity
@@ -262,7 +263,7 @@ def _check(folder: Path, *, with_control: bool) -> tuple[Campaign | None, list[P
     name, found = runs_file(folder)
     # a file that was named as the missing table needs no second line
     problems += found + [one for one in stray_names(folder) if not any(one.file in two.mend for two in found)]
-    dates = file.campaign.dates if file else None
+    dates = told_dates(text or "")
     runs = _read_table(folder, name, RUNS, problems, dates) if name else None
     steps = _read_optional(folder, "load_steps.csv", LOAD_STEPS, problems)
     readings = _read_optional(folder, "readings.csv", READINGS, problems)
@@ -354,7 +355,8 @@ def _read_table(
         return None
     settled = settle_table(table, columns, dates)
     read = read_frame(settled.table, columns)
-    problems += [*settled.problems, *read.problems]
+    top = [replace(one, row=table.header_row) if one.row == 1 else one for one in read.problems]
+    problems += [*settled.problems, *top]
     return read
 
 

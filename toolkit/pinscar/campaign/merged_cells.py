@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import Any
 
 from pinscar.campaign.columns import RUNS, SETTINGS, find_column
+from pinscar.campaign.title_rows import header_place
 
 
 def fill_merged(sheet: Any, records: list[list[str]]) -> None:
@@ -21,9 +22,10 @@ def fill_merged(sheet: Any, records: list[list[str]]) -> None:
     ----------
     ISO/IEC 29500-1, section 18.3.1.55 (a merged range shows the value of its first cell).
     """
-    top = next((row for row, record in enumerate(records) if any(record)), None)
-    if top is None:
+    filled = [row for row, record in enumerate(records) if any(record)]
+    if not filled:
         return
+    top = filled[header_place([records[row] for row in filled])]
     for area in sheet.merged_cells.ranges:
         column = area.min_col - 1
         if area.min_row - 1 <= top or not is_filled(area, records[top][column]):

@@ -21,6 +21,7 @@ from pinscar.campaign.quantities import (
     whole_number,
     yes_no,
 )
+from pinscar.campaign.typed_quantity import usual_quantity
 from pinscar.units import UnitError, parse_quantity, split_quantity, to_si
 
 MEND = 'write both sides with their unit, such as "150 mm x 100 mm"'
@@ -266,13 +267,14 @@ def _limit_text(value: Any) -> str:
             "toml-not-a-quantity", "this is not a limit", 'write it like "120 MPa", or 0.8 for a ratio'
         )
     try:
-        number, unit = split_quantity(value)
+        usual = usual_quantity(value)
+        number, unit = split_quantity(usual)
         in_si = float(to_si(number, unit))
     except UnitError as error:
         raise FieldError(f"toml-{error.code}", error.message, error.mend) from error
     if not abs(in_si) < float("inf"):
         raise FieldError("toml-out-of-range", "the limit is not finite", "correct the value")
-    return value.strip()
+    return usual.strip()
 
 
 class Criterion(Section):

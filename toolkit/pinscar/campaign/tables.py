@@ -25,6 +25,7 @@ from pinscar.campaign.codes import error, warning
 from pinscar.campaign.merged_cells import fill_merged, is_filled
 from pinscar.campaign.old_encoding import from_windows_1252
 from pinscar.campaign.parquet_pages import unpacked_bytes
+from pinscar.campaign.title_rows import FARTHEST, KEY, header_place
 from pinscar.problems import Problem
 from pinscar.visible import visible
 
@@ -43,11 +44,13 @@ class Table:
     header : tuple of str
         Header cells.
     rows : tuple of (int, tuple of str)
-        Row number as a spreadsheet shows it (the header is row 1), and its cells, as many as the header has.
+        Row number as a spreadsheet shows it, and its cells, as many as the header has.
     decimal_comma : bool
         Whether the file may write decimals with a comma.
     typed : frozenset of (int, int)
         Cells of a workbook that hold text, by row number and place: a number among them was typed as text.
+    header_row : int
+        Row of the header: 1 where nothing stands above it.
     """
 
     file: str
@@ -55,6 +58,7 @@ class Table:
     rows: tuple[tuple[int, tuple[str, ...]], ...]
     decimal_comma: bool = False
     typed: frozenset[tuple[int, int]] = frozenset()
+    header_row: int = 1
 
 
 def read_text(path: Path, name: str) -> tuple[str | None, list[Problem]]:
@@ -171,7 +175,7 @@ def parse_csv(text: str, name: str) -> tuple[Table | None, list[Problem]]:
     declared = re.match(r'"?sep=(.)"?\r?\n', text)
     if declared:  # a line that some spreadsheets write, and don't show as a row
         text = text[declared.end() :]
-    first = re.sub(r'"[^"]*"', "", text.lstrip("\r\n").split("\n", 1)[0])
+    first = re.sub(r'"[^"]*"', "", _header_line(text))
     separator = ";" if first.count(";") > first.count(",") else ","
     if "\t" in first and "," not in first and ";" not in first:
         mend = "save it separated by commas or semicolons"
@@ -198,6 +202,10 @@ def _too_much(name: str, width: int) -> Problem:
         return too_many("columns", COLUMNS, name, "check what separates the cells")
     mend = "leave columns out that pinscar does not read, or every second reading of a trace"
     return too_many("cells", CELLS, name, mend)
+def _header_line(text: str) -> str:
+    """Give the line that tells the separator: the one that names the runs' column, else the first."""
+    lines = text.lstrip("\r\n").split("\n", FARTHEST)[:FARTHEST]
+    return next((line for line in lines if KEY in line), lines[0])
 
 
 def _clean(cell: str) -> str:
@@ -239,6 +247,7 @@ def shape_table(
     if not filled:
         mend = "write a header and one row per run, a step or a reading"
         return None, [error("file-empty", name, "there is nothing in the table", mend)]
+    filled = filled[header_place([record for _, record in filled]) :]
     header = tuple(filled[0][1])
     while header and not header[-1]:
         header = header[:-1]
@@ -253,7 +262,9 @@ def shape_table(
         (row, tuple((record + [""] * width)[:width])) for row, record in filled[1:] if row not in shifted
     )
     # the cells of a row that is too long may stand under the wrong headers: they are not read
-    return (None if shifted and not rows else Table(name, header, rows, decimal_comma)), problems
+    return (
+        None if shifted and not rows else Table(name, header, rows, decimal_comma, header_row=filled[0][0])
+    ), problems
 
 
 def _hidden(name: str, row: int, record: list[str]) -> Problem | None:
@@ -400,12 +411,12 @@ def read_xlsx(path: Path, name: str) -> tuple[Table | None, list[Problem]]:
         records.append(record)
     fill_merged(sheet, records)
     table, shape_problems = shape_table(name, records, decimal_comma=False)
-    merged = _merged(name, sheet, table.header) if table else []
+    merged = _merged(name, sheet, table.header, table.header_row) if table else []
     if table is not None:
-        text = {
-            (cell.row, cell.column - 1)
-            for cells in sheet.iter_rows()
-            for cell in cells
+        text: set[tuple[int, int]] = {
+            (row, place)
+            for row, cells in enumerate(sheet.iter_rows(), 1)
+            for place, cell in enumerate(cells)
             if cell.data_type == "s"
         }
         table = replace(table, typed=frozenset(text))
@@ -481,7 +492,7 @@ def _place_of_table(sheets: Sequence[tuple[str, str]]) -> int:
     return (called or shown or [0])[0]
 
 
-def _merged(name: str, sheet: Any, header: Sequence[str]) -> list[Problem]:
+def _merged(name: str, sheet: Any, header: Sequence[str], top: int) -> list[Problem]:
     """Find merged cells with a value: the spreadsheet shows it for all of them and keeps it in the first."""
     found = []
     for area in sorted(sheet.merged_cells.ranges, key=lambda one: (one.min_row, one.min_col)):
@@ -489,7 +500,7 @@ def _merged(name: str, sheet: Any, header: Sequence[str]) -> list[Problem]:
         wide = min(area.max_col, len(header)) > area.min_col
         if value is None or area.min_col > len(header) or not (wide or area.max_row > area.min_row):
             continue
-        if is_filled(area, header[area.min_col - 1]):
+        if area.max_row < top or is_filled(area, header[area.min_col - 1]):
             continue
         message = f"the cells {area.coord} are merged, so all but the first are blank"
         mend = "take the merge apart and fill in each cell"

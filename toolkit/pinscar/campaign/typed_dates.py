@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import datetime as dt
 import re
+import tomllib
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from types import MappingProxyType
@@ -182,3 +183,33 @@ def _hour(hour: int, half: str) -> int:
     if not 1 <= hour <= 12:
         raise ValueError
     return hour % 12 + (12 if half == "pm" else 0)
+
+
+def told_dates(text: str) -> str | None:
+    r"""Tell which of day and month stands first, as campaign.toml says, whatever else is wrong in that file.
+
+    Parameters
+    ----------
+    text : str
+        Its text.
+
+    Returns
+    -------
+    str or None
+        ``"day first"`` or ``"month first"``; None where it does not say.
+
+    References
+    ----------
+    Own definition.
+
+    Examples
+    --------
+    >>> told_dates('[campaign]\ndates = "day first"')
+    'day first'
+    """
+    try:
+        section = tomllib.loads(text).get("campaign")
+    except ValueError:
+        return None
+    said = section.get("dates") if isinstance(section, dict) else None
+    return said if said in SHOWN else None

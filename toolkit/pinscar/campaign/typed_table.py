@@ -156,7 +156,9 @@ def _commas_in_text(table: Table, heads: Sequence[str], columns: tuple[Column, .
 
 def _is_plain_comma(cell: str) -> bool:
     match = QUANTITY.fullmatch(cell)
-    return bool(match) and "," in match.group(1) and not GROUP_OF_THREE.fullmatch(match.group(1))
+    if match is None:
+        return False
+    return "," in match.group(1) and not GROUP_OF_THREE.fullmatch(match.group(1))
 
 
 def _is_number(head: str, column: Column | None) -> bool:

@@ -13,8 +13,8 @@ import sys
 from types import FrameType
 
 from pinscar import terminal
-from pinscar.bench.shell_words import command
 from pinscar.press.request import Outcome
+from pinscar.shell_words import command
 from pinscar.wording import counted
 
 

@@ -21,6 +21,7 @@ from pinscar.cli import bench, completion, pictures, sign
 from pinscar.cli import new as cli_new
 from pinscar.cli.endings import internal, wrong_usage
 from pinscar.cli.new import examples
+from pinscar.cli.options import AsJson, Folder, Root, name_root
 from pinscar.errors import InputError, PinscarError, UsageError
 
 if TYPE_CHECKING:
@@ -36,23 +37,6 @@ app = typer.Typer(
     epilog="Exit status: 0 done, 1 the input has errors, 2 wrong usage, 3 verify or diff found a difference, "
     "4 the run failed, 130 or 143 interrupted.",
 )
-AsJson = Annotated[bool, typer.Option("--json", help="Print machine-readable output.")]
-Folder = Annotated[Path, typer.Argument(metavar="DIR", help="Campaign folder.")]
-
-
-def _name_root(root: Path | None) -> None:
-    if root is not None:
-        os.environ[ROOT] = str(root.resolve())
-
-
-Root = Annotated[
-    Path | None,
-    typer.Option(
-        "--root",
-        metavar="DIR",
-        help="A folder around the campaign that its links and paths may lead into; else they stay in it.",
-    ),
-]
 
 
 def _version(wanted: bool) -> None:
@@ -90,7 +74,7 @@ def check(
     from pinscar.bench import check as checking
     from pinscar.bench import check_lines
 
-    _name_root(root)
+    name_root(root)
     found = checking.check_folder(folder)
     if as_json:
         terminal.say_json(found.as_dict())
@@ -152,7 +136,7 @@ def report(
     from pinscar.press import request as parameters
     from pinscar.press.template import read_template
 
-    _name_root(root)
+    name_root(root)
     chosen = read_template(shipped.find_template(template))
     given = parameters.parse_assignments(parameter or [], chosen.declared)
     requests = request.make_requests(
@@ -214,105 +198,6 @@ def _tell(outcome: Outcome, outcomes: list[Outcome], errors_only: bool) -> None:
     tell(outcome, errors_only=errors_only)
 
 
-@app.command(epilog=examples("plan"))
-def plan(
-    folder: Folder,
-    pilot: Annotated[
-        Path | None, typer.Option(metavar="DIR", help="Earlier campaign that tells the spread of repeats.")
-    ] = None,
-    log_sd: Annotated[
-        float | None, typer.Option(help="Spread instead of a pilot: standard deviation of the logarithms.")
-    ] = None,
-    ratio: Annotated[float, typer.Option(help="Ratio to the reference that is to be shown.")] = 0.8,
-    power: Annotated[float, typer.Option(help="Wanted chance of showing it.")] = 0.8,
-    lubricants: Annotated[
-        str | None, typer.Option(metavar="A,B,...", help="Oils, instead of those of campaign.toml.")
-    ] = None,
-    loads: Annotated[
-        str | None, typer.Option(metavar='"450 N,..."', help="Loads, instead of those of the criteria.")
-    ] = None,
-    days: Annotated[int, typer.Option(help="Days that the runs are spread over.")] = 2,
-    repeats: Annotated[
-        int | None, typer.Option(help="Runs of each oil at each load, instead of those the power takes.")
-    ] = None,
-    censored: Annotated[
-        float | None, typer.Option(help="Share of the reference's runs still wearing at their end.")
-    ] = None,
-    duration: Annotated[
-        str | None, typer.Option(metavar='"60 s"', help="Duration of a run, instead of the pilot's.")
-    ] = None,
-    seed: Annotated[int, typer.Option(help="Seed of the order and of the simulations.")] = 1,
-    blends: Annotated[
-        list[Path] | None,
-        typer.Option(
-            metavar="DIR", help="Campaign whose formulation study proposes the oils of this one; repeatable."
-        ),
-    ] = None,
-    count: Annotated[int, typer.Option(min=1, help="With --blends: how many blends.")] = 3,
-    aim: Annotated[
-        str, typer.Option(metavar="improvement|D|I", help="With --blends: what they are chosen for.")
-    ] = "improvement",
-    limit: Annotated[
-        list[str] | None,
-        typer.Option(metavar='"price at most 4 EUR/kg"', help="With --blends: a limit to keep; repeatable."),
-    ] = None,
-    batch_size: Annotated[
-        str, typer.Option(metavar='"500 g"', help="With --blends: mass of a batch.")
-    ] = "500 g",
-    balance: Annotated[
-        str, typer.Option(metavar='"0.01 g"', help="With --blends: step of the balance.")
-    ] = "0.01 g",
-    xlsx: Annotated[bool, typer.Option("--xlsx", help="Write the runs as a spreadsheet, runs.xlsx.")] = False,
-    blind: Annotated[
-        bool,
-        typer.Option(
-            "--blind", help="Bottle codes in place of the oils on the run sheet; key: blind_key.csv."
-        ),
-    ] = False,
-    no_pdf: Annotated[bool, typer.Option("--no-pdf", help="Make no PDF.")] = False,
-    root: Root = None,
-    as_json: AsJson = False,
-) -> int:
-    """Plan a campaign: repeats, order of the runs, a runs table to fill in and a run sheet in DIR/plan."""
-    from pinscar import terminal
-    from pinscar.bench import plan_command
-    from pinscar.bench.shell_words import command
-    from pinscar.page import pdf
-
-    _name_root(root)
-    if not no_pdf:
-        pdf.require_pango()
-    given = {
-        "pilot": pilot or (blends[-1] if blends and log_sd is None else None),
-        "log_sd": log_sd,
-        "ratio": ratio,
-        "power": power,
-        "lubricants": plan_command.names_in(lubricants) if lubricants else None,
-        "loads": plan_command.loads_in(loads) if loads else None,
-        "days": days,
-        "repeats": repeats,
-        "censored": censored,
-        "duration": plan_command.duration_in(duration) if duration else None,
-        "seed": seed,
-        "blind": blind or None,
-    }
-    if blends:
-        from pinscar.study.formulation import next_campaign
-
-        told = next_campaign.write_campaign(folder, blends, aim, count, limit or [], batch_size, balance)
-        for line in () if as_json else told:
-            terminal.say(line)
-    with terminal.busy(f"plan of {folder}"):
-        outcome = plan_command.plan_campaign(folder, given, pdf=not no_pdf, xlsx=xlsx)
-    _tell(outcome, [], as_json)
-    if as_json:
-        terminal.say_json({"status": outcome.status, "plan": outcome.as_dict()})
-    elif not outcome.status:
-        name = "runs.xlsx" if (folder / "runs.xlsx").exists() else "runs.csv"
-        terminal.say(f"fill in {folder / name}, then: {command('pinscar', 'check', folder)}")
-    return outcome.status
-
-
 app.registered_commands += bench.app.registered_commands + sign.app.registered_commands
 
 
@@ -329,7 +214,7 @@ def gather(
     from pinscar import terminal
     from pinscar.bench import gather as gathering
 
-    _name_root(root)
+    name_root(root)
     found = gathering.gather(folder, force=force)
     if as_json:
         terminal.say_json(found.as_dict())
@@ -375,7 +260,7 @@ def verify(
     from pinscar.press import signed_files
     from pinscar.press import verify as verifying
 
-    _name_root(root)
+    name_root(root)
     if template is not None and not rerun:
         raise UsageError("--template says what --rerun runs; give both")
     around = campaign or folder.resolve().parent
@@ -485,7 +370,7 @@ def run(arguments: list[str]) -> int:
         terminal.complain("interrupted")
         return stop.exit_status
     except InputError as error:
-        from pinscar.bench.same_errors import grouped, shortened
+        from pinscar.same_errors import grouped, shortened
 
         for line in shortened([str(one) for one in grouped(error.problems)], "pinscar check DIR --all"):
             terminal.complain(line)

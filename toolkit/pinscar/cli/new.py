@@ -175,7 +175,7 @@ def _make(folder: Path, demo: str | None, given: dict[str, str], xlsx: bool, yes
     from pinscar import terminal
     from pinscar.bench import ask as starter_ask
     from pinscar.bench import prepare
-    from pinscar.bench.shell_words import command
+    from pinscar.shell_words import command
 
     prepare.refuse_folder(folder)
     if demo is not None and (given or xlsx):
@@ -196,7 +196,7 @@ def _prepare(folder: Path, given: dict[str, str], *, xlsx: bool, ask: bool) -> i
     from pinscar.bench import ask as starter_ask
     from pinscar.bench import prepare
     from pinscar.bench.questions import answers_of
-    from pinscar.bench.shell_words import command
+    from pinscar.shell_words import command
 
     title = prepare.title_for(folder)
     if ask:

@@ -31,8 +31,8 @@ def sign(
 ) -> int:
     """Sign a record, offline: the PDF on its signature line, or the manifest in a file of its own."""
     from pinscar import terminal
-    from pinscar.bench.shell_words import command
     from pinscar.press import signing
+    from pinscar.shell_words import command
 
     place, remark = signing.sign(record, key, detached=detached, role=role, out=out, reason=reason)
     if as_json:

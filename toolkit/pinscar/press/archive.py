@@ -7,7 +7,7 @@ import re
 import zipfile
 from pathlib import Path
 
-from pinscar.bench.run_sheet import EPOCH
+from pinscar.page.workbook import EPOCH
 from pinscar.press.files import cannot_write, put_file
 
 

@@ -7,8 +7,7 @@ import json
 from collections.abc import Mapping, Sequence
 from typing import Any
 
-from pinscar.bench.run_sheet import settled
-from pinscar.bench.run_sheet_rules import FACE, LIGHT, put_text
+from pinscar.page.workbook import FACE, LIGHT, put_text, settled
 
 NAME = "tables.xlsx"
 FIRST = ("criteria", "summaries", "comparisons", "claims", "audit", "runs")

@@ -187,7 +187,8 @@ def _context(trust: Path | None) -> Any:
         logging.getLogger(name).setLevel(
             logging.CRITICAL
         )  # that nobody vouches for a signer is told in words
-    roots = list(load_certs_from_pemder([str(trust)])) if trust else []
+    load: Any = load_certs_from_pemder
+    roots = list(load([str(trust)])) if trust else []
     return ValidationContext(trust_roots=roots, allow_fetching=False)
 
 

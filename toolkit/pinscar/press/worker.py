@@ -351,11 +351,11 @@ def _check(request: Mapping[str, Any]) -> dict[str, Any]:
 
 
 def _failure(error: PinscarError, request: Mapping[str, Any]) -> dict[str, Any]:
-    from pinscar.bench.same_errors import grouped, shortened
-    from pinscar.bench.shell_words import command
     from pinscar.campaign.how_read import column_letters
     from pinscar.campaign.to_fill import gathered
     from pinscar.problems import Severity
+    from pinscar.same_errors import grouped, shortened
+    from pinscar.shell_words import command
 
     reply: dict[str, Any] = {"status": error.exit_status, "errors": [str(error)]}
     if isinstance(error, InputError):

@@ -59,18 +59,19 @@ def _key(one: Problem) -> tuple[object, ...]:
 
 
 def _is_cell(one: Problem) -> bool:
-    return one.severity is Severity.ERROR and one.row is not None and one.row > 1 and one.column is not None
+    return one.severity is Severity.ERROR and one.row is not None and one.row > 1
 
 
 def _join(group: Sequence[Problem], letters: Mapping[str, str]) -> Problem:
     first = group[0]
     letter = letters.get(first.column or "") or (first.cell or "").rstrip("0123456789")
     rows = sorted(one.row for one in group if one.row is not None)
-    place = f"{_spans(rows, letter)}, {len(group)} cells"
+    place = f"{_spans(rows, letter)}, {len(group)} {'cells' if first.column else 'rows'}"
+    column = f", {first.column}" if first.column else ""
     values = list(dict.fromkeys(one.value for one in group if one.value is not None))
     found = ", ".join(map(repr, values[:2])) + (" ..." if len(values) > 2 else "")
     message = f"{first.message} (found {found})" if found else first.message
-    return replace(first, file=f"{first.file}, {place}, {first.column}", message=message, row=None,
+    return replace(first, file=f"{first.file}, {place}{column}", message=message, row=None,
                    column=None, value=None, cell=None)  # fmt: skip
 
 
