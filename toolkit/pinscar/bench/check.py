@@ -17,8 +17,8 @@ from pinscar.decision.bodies import check_all
 from pinscar.decision.runs import load_levels
 from pinscar.page.cautions import has_examples
 from pinscar.problems import Problem, Severity
-from pinscar.wording import counted
 from pinscar.same_errors import grouped
+from pinscar.wording import counted
 
 
 @dataclass(frozen=True, slots=True)

@@ -202,6 +202,8 @@ def _too_much(name: str, width: int) -> Problem:
         return too_many("columns", COLUMNS, name, "check what separates the cells")
     mend = "leave columns out that pinscar does not read, or every second reading of a trace"
     return too_many("cells", CELLS, name, mend)
+
+
 def _header_line(text: str) -> str:
     """Give the line that tells the separator: the one that names the runs' column, else the first."""
     lines = text.lstrip("\r\n").split("\n", FARTHEST)[:FARTHEST]
