@@ -6,6 +6,7 @@ import math
 
 import numpy as np
 import pytest
+from arrest_ode import worn_depth_ode
 from scipy.special import stdtrit
 
 from pinscar.contact.arrest_exact import scar_growth
@@ -16,7 +17,6 @@ from pinscar.contact.arrest_fit import (
     fit_interrupted_runs,
     predict_scar,
 )
-from pinscar.contact.arrest_ode import worn_depth_ode
 from pinscar.contact.crossed_cylinders import CrossedCylinders
 
 PAIR = CrossedCylinders(6e-3, 20e-3)
@@ -134,6 +134,27 @@ def test_prediction(scattered: tuple[np.ndarray, ArrestFit]) -> None:
     heavier = predict_scar(fit, 60.0, 900.0, SPEED)
     assert heavier.note is not None and "outside those fitted" in heavier.note
     assert heavier.low < float(made(np.array([60.0]), 900.0)[0]) < heavier.high
+
+
+def test_past_arrest_the_prediction_has_the_interval_of_the_film_pressure() -> None:
+    """All scars arrested: nearly L ~ (F/pf)^(1/2), so the interval is that of pf, halved on the log scale."""
+    rng = np.random.default_rng(3)
+    loads = np.repeat([450.0, 600.0], 6)
+    times = np.full(12, 600.0)
+    lengths = made(times, loads, wear=1e-12) * np.exp(0.03 * rng.standard_normal(12))
+    fit = fit_interrupted_runs(times, lengths, loads, SPEED, PAIR)
+    assert fit.log_covariance is None and "bounded from below" in fit.note
+    found = predict_scar(fit, 600.0, 500.0, SPEED)
+    assert found.low < float(made(np.array([600.0]), 500.0, wear=1e-12)[0]) < found.high
+    # A scar of 8 mm is not quite shallow: its length goes with area to a power near 0.5 (to 2 %).
+    assert math.log(found.high / found.scar_length) == pytest.approx(
+        0.5 * math.log(fit.film_pressure / fit.film_low), rel=0.02, abs=0
+    )
+    assert found.single_low < found.low and found.high < found.single_high
+    assert "at least as wide" in found.method
+    # After a short run the scar may have any length below: the wear coefficient is only bounded from below.
+    early = predict_scar(fit, 2.0, 500.0, SPEED)
+    assert early.low < 0.9 * found.low
 
 
 @pytest.mark.slow

@@ -8,13 +8,11 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from pinscar.contact.film import (
-    NotComputed,
     entrainment_speed,
     film_ellipticity,
     hamrock_dowson,
     lambda_ratio,
     lubrication_regime,
-    worn_scar_film,
 )
 
 BASE = {
@@ -92,10 +90,3 @@ def test_perfectly_smooth_surfaces_have_no_lambda():
 def test_equal_radii_are_not_quite_a_circle_in_the_fit():
     # The published fit gives 1.03, not 1, for equal radii: that is the source's number.
     assert film_ellipticity(1.0, 1.0) == 1.03
-
-
-def test_the_worn_scar_gets_a_reason_instead_of_a_number():
-    answer = worn_scar_film(4e-3, 1e-3)
-    assert isinstance(answer, NotComputed)
-    assert "4.0 times" in answer.reason
-    assert answer.quantity == "film thickness in the worn scar"

@@ -13,13 +13,13 @@ from pinscar.contact.viscosity import (
     density_linear,
     dynamic_viscosity,
     kinematic_viscosity,
-    kinematic_viscosity_at,
     pressure_viscosity,
     reported_viscosity_index,
     so_klaus,
     viscosity_from_z,
     viscosity_index,
     walther_line,
+    walther_line_40_100,
     walther_z,
     wooster,
 )
@@ -68,13 +68,13 @@ def test_there_is_no_step_at_2_square_millimetres():
 
 
 def test_viscosity_outside_the_range_of_the_equation_is_missing_not_invented():
-    assert np.isnan(kinematic_viscosity_at(1000.0, 10e-6, 2.5e-6))
-    assert np.isnan(kinematic_viscosity_at(150.0, 320e-6, 24e-6))
-    assert np.isnan(kinematic_viscosity_at(5.0, 320e-6, 24e-6))
+    assert np.isnan(kinematic_viscosity(walther_line_40_100(10e-6, 2.5e-6), 1000.0))
+    assert np.isnan(kinematic_viscosity(walther_line_40_100(320e-6, 24e-6), 150.0))
+    assert np.isnan(kinematic_viscosity(walther_line_40_100(320e-6, 24e-6), 5.0))
 
 
 def test_missing_viscosities_stay_missing():
-    found = kinematic_viscosity_at(353.15, [68e-6, np.nan], [9.1e-6, 9.1e-6])
+    found = kinematic_viscosity(walther_line_40_100([68e-6, np.nan], [9.1e-6, 9.1e-6]), 353.15)
     assert np.isnan(found).tolist() == [False, True]
 
 

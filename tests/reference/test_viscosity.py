@@ -11,7 +11,6 @@ import pytest
 from pinscar.contact.viscosity import (
     density_api,
     kinematic_viscosity,
-    kinematic_viscosity_at,
     procedure_a,
     procedure_b,
     reference_viscosities,
@@ -131,7 +130,7 @@ def test_the_line_of_an_oil_passes_through_its_two_printed_points():
 
 def test_d341_from_the_values_at_40_and_100():
     # Source: ASTM D341, two points; independent computation.
-    found = kinematic_viscosity_at([273.15, 353.15], 73.3e-6, 8.86e-6) * 1e6
+    found = kinematic_viscosity(walther_line_40_100(73.3e-6, 8.86e-6), [273.15, 353.15]) * 1e6
     np.testing.assert_allclose(found, [1233.066, 15.18039], rtol=1e-6)
 
 

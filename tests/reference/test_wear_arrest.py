@@ -7,10 +7,10 @@ import math
 import mpmath
 import numpy as np
 import pytest
+from arrest_ode import worn_depth_ode
 
 from pinscar.contact.arrest import depth_fraction, limit_depth, time_constant, time_ratio, worn_depth
 from pinscar.contact.arrest_exact import worn_depth_exact
-from pinscar.contact.arrest_ode import worn_depth_ode
 from pinscar.contact.crossed_cylinders import CrossedCylinders
 
 PAIR = CrossedCylinders(6e-3, 20e-3)

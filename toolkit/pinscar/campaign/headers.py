@@ -100,17 +100,17 @@ def read_headers(table: TextTable, columns: tuple[Column, ...]) -> tuple[list[He
 
 
 def split_header(written: str) -> tuple[str, str]:
-    """Take the head of a column apart.
+    """Take a header apart.
 
     Parameters
     ----------
     written : str
-        The head, such as ``"load [N]"``.
+        The header as it stands in the file.
 
     Returns
     -------
-    tuple of str and str
-        The column's name, and its unit; empty where the head has none.
+    tuple of str
+        Name and unit; the unit is blank where there is none.
 
     References
     ----------
@@ -118,8 +118,8 @@ def split_header(written: str) -> tuple[str, str]:
 
     Examples
     --------
-    >>> split_header("load [N]"), split_header("note")
-    (('load', 'N'), ('note', ''))
+    >>> split_header("load [N]")
+    ('load', 'N')
     """
     match = re.fullmatch(r"(.*?)\s*\[(.*)\]", written)
     return (match.group(1), match.group(2).strip()) if match else (written, "")

@@ -27,6 +27,7 @@ from pinscar.decision import traces as friction
 from pinscar.decision.analysis import Analysis, analyse
 from pinscar.decision.bodies import with_table_values
 from pinscar.decision.evaluate import rig_geometry
+from pinscar.decision.next_runs import next_runs
 from pinscar.decision.responses import Response
 from pinscar.decision.results import results
 from pinscar.decision.runs import by_cell
@@ -531,10 +532,12 @@ def spread(analysis: Analysis) -> HTML:
     if response is None:
         return as_html([finding("No response computed from a scar is among those of this report.")])
     measured = _measured(analysis, response)
+    single = list(next_runs(analysis.summaries, analysis.confidence))
     return as_html(
         [
             finding(openers.spread(analysis, response, measured)),
             result_tables.spread_table(analysis, response, measured),
+            *([result_tables.next_runs_table(single, analysis.confidence)] if single else []),
         ]
     )
 

@@ -1,7 +1,4 @@
-"""How the mechanics take their arguments as arrays of SI floats, with the checks that all functions share.
-
-The data files of the package, csv with a head of comment lines, are read here too.
-"""
+"""Arrays of SI floats: how the mechanics take their arguments, and reading of the shipped tables."""
 
 from __future__ import annotations
 

@@ -1,7 +1,7 @@
 """Wear that stops once the pressure has dropped to what the film carries: closed form for shallow scars.
 
 Archard's wear above a film pressure, ``dh/dt = k v (p - pf)``, with a scar area in proportion to its depth,
-``p = F/(c h)``. Where the load is raised in steps, the depth is carried over and the law restarts.
+``p = F/(c h)``. When the load is raised in steps, the depth is carried over and the law restarts.
 """
 
 from __future__ import annotations
@@ -254,51 +254,6 @@ def worn_depth(
     return np.maximum(start, final * depth_fraction(clock))
 
 
-def early_depth(
-    time: ArrayLike, load: ArrayLike, speed: ArrayLike, wear_coefficient: ArrayLike, area_slope: ArrayLike
-) -> FloatArray:
-    """Compute the depth of a scar long before arrest, ``h = sqrt(2 k v F t/c)``, whatever the film.
-
-    Scar length goes with the square root of depth, so ``L ~ t^(1/4)``.
-
-    Parameters
-    ----------
-    time : array_like
-        Time t, far below tau [s].
-    load : array_like
-        Load F [N].
-    speed : array_like
-        Sliding speed v [m/s].
-    wear_coefficient : array_like
-        Wear coefficient k [m^2/N].
-    area_slope : array_like
-        Ratio of scar area to depth c [m].
-
-    Returns
-    -------
-    ndarray of float
-        Depth [m], broadcast shape.
-
-    Raises
-    ------
-    ValueError
-        The time is negative, or another argument is not above zero.
-
-    References
-    ----------
-    Own derivation: limit of `worn_depth` for ``pf -> 0``, Archard's law alone.
-
-    Examples
-    --------
-    >>> round(float(early_depth(0.01, 450, 1.466076572, 1e-14, 0.0688288465)) * 1e6, 4)
-    1.3846
-    """
-    pushed = (
-        positive("load", load) * positive("speed", speed) * positive("wear_coefficient", wear_coefficient)
-    )
-    return np.sqrt(2.0 * pushed * not_negative("time", time) / positive("area_slope", area_slope))
-
-
 def time_to_pressure(
     excess: ArrayLike,
     load: ArrayLike,
@@ -306,10 +261,12 @@ def time_to_pressure(
     wear_coefficient: ArrayLike,
     film_pressure: ArrayLike,
     area_slope: ArrayLike,
+    start_depth: ArrayLike = 0.0,
 ) -> FloatArray:
     """Compute the time until the mean pressure has come down to within an excess of the film pressure.
 
-    Wear never quite ends in the model; ``p = pf (1 + excess)`` is reached at ``y = 1/(1 + excess)``.
+    Wear never quite ends in the model; ``p = pf (1 + excess)`` is reached at ``y = 1/(1 + excess)``. A scar
+    that is already that deep needs no time.
 
     Parameters
     ----------
@@ -325,6 +282,8 @@ def time_to_pressure(
         Pressure that the film carries pf [Pa].
     area_slope : array_like
         Ratio of scar area to depth c [m].
+    start_depth : array_like
+        Depth at time 0 [m].
 
     Returns
     -------
@@ -347,7 +306,9 @@ def time_to_pressure(
     >>> round(float(time_to_pressure(0.05, 450, 1.466076572, 1e-14, 120e6, 0.0688288465)), 1)
     64.8
     """
-    ratio = time_ratio(1.0 / (1.0 + positive("excess", excess)))
+    start = not_negative("start_depth", start_depth) / limit_depth(load, film_pressure, area_slope)
+    goal = 1.0 / (1.0 + positive("excess", excess))
+    ratio = time_ratio(goal) - time_ratio(np.minimum(start, goal))
     return np.asarray(ratio * time_constant(load, speed, wear_coefficient, film_pressure, area_slope))
 
 

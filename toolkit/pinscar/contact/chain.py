@@ -1,7 +1,6 @@
-"""Duty of a roller-chain joint: swing, joint pressure and speed, tension from power or torque.
+"""Duty of a roller-chain joint: swing, joint pressure and speed; bench against service; chain sizes.
 
-The sprocket is taken as rigid and the chain as running onto it without vibration (common practice). Bench and
-service are set side by side in four quantities with their ratio. Chain sizes are those of ISO 606, series B.
+The sprocket is taken as rigid and the chain as running onto it without vibration (common practice).
 """
 
 from __future__ import annotations
@@ -306,67 +305,6 @@ def service_distance(
     turns = float(not_negative("speed", speed)) * float(not_negative("duration", duration))
     turns = turns / (float(positive("pitch", pitch)) * float(positive("links", links)))
     return sliding_per_turn(pin_diameter, sprocket_teeth) * turns
-
-
-def tension_from_power(power: ArrayLike, speed: ArrayLike) -> FloatArray:
-    r"""Compute the useful chain tension from the power that the chain carries.
-
-    .. math:: T = P / v_c
-
-    A rider's or a motor's power at the chain; centrifugal pull and the sag of the strand come on top.
-
-    Parameters
-    ----------
-    power : array_like
-        Power at the chain [W], any shape; both broadcast.
-    speed : array_like
-        Chain speed [m/s], above 0.
-
-    Returns
-    -------
-    ndarray
-        Chain tension [N].
-
-    References
-    ----------
-    Own derivation: power is force times speed.
-
-    Examples
-    --------
-    >>> f"{tension_from_power(250.0, 0.4826):.1f}"
-    '518.0'
-    """
-    return not_negative("power", power) / positive("speed", speed)
-
-
-def tension_from_torque(torque: ArrayLike, pitch_diameter: ArrayLike) -> FloatArray:
-    r"""Compute the useful chain tension from the torque on a sprocket.
-
-    .. math:: T = 2 M / D
-
-    Parameters
-    ----------
-    torque : array_like
-        Torque on the sprocket M [N m], any shape; both broadcast.
-    pitch_diameter : array_like
-        Pitch diameter of that sprocket D [m].
-
-    Returns
-    -------
-    ndarray
-        Chain tension [N].
-
-    References
-    ----------
-    Own derivation: torque is force times pitch radius. The radius of a sprocket with z teeth swings between
-    R cos(pi/z) and R, so the tension does by as much.
-
-    Examples
-    --------
-    >>> f"{tension_from_torque(40.0, 77.159280e-3):.1f}"
-    '1036.8'
-    """
-    return 2.0 * not_negative("torque", torque) / positive("pitch_diameter", pitch_diameter)
 
 
 EVEN_WITHIN = 0.10

@@ -1,8 +1,4 @@
-"""Hertz contacts: exact elliptic point contact and line contact.
-
-From relative curvatures and the elastic constants of a pair of bodies; the axis ratio of the ellipse comes
-from the curvature ratio to full accuracy.
-"""
+"""Hertz contacts: relative curvature, elastic constants of a pair, elliptic and line contact."""
 
 from __future__ import annotations
 

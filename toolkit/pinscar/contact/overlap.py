@@ -1,7 +1,6 @@
-"""Circular segments, and the overlap of two cylinders: volume, projected area and oval at a depth.
+"""Overlap of two cylinders whose axes cross: circular segments, volume and projected area at a depth.
 
-To full accuracy from shallow to whole. Volume and area are for axes at right angles; the oval's axes for any
-crossing angle.
+At any other crossing angle than a right one: the oval's axes, and its depth from one of them.
 """
 
 from __future__ import annotations

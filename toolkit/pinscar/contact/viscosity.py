@@ -1,7 +1,6 @@
-"""Properties of an oil: viscosity by temperature, viscosity index, density, pressure-viscosity.
+"""What ordinary oil data tell: viscosity at a temperature, viscosity index, density, pressure-viscosity.
 
-Viscosity by the straight line of ASTM D341 through two points, its index by ASTM D2270. Density and
-pressure-viscosity have one function per published relation and one chooser in front.
+One function per published relation, and one chooser in front.
 """
 
 from __future__ import annotations
@@ -204,37 +203,6 @@ def walther_line_40_100(kinematic_viscosity_40: ArrayLike, kinematic_viscosity_1
     return walther_line(40.0 + ZERO_CELSIUS, at_40, 100.0 + ZERO_CELSIUS, at_100)
 
 
-def kinematic_viscosity(line: WaltherLine, temperature: ArrayLike) -> FloatArray:
-    """Compute the kinematic viscosity at a temperature from the line of ASTM D341.
-
-    Parameters
-    ----------
-    line : WaltherLine
-        Line through two measured points [-].
-    temperature : array_like
-        Temperature [K], any shape that broadcasts with the line.
-
-    Returns
-    -------
-    ndarray
-        Kinematic viscosity [m^2/s]; NaN where it leaves 0.21 to 2e7 mm^2/s, the range of the equation.
-
-    References
-    ----------
-    ASTM D341, log-log equation solved for the viscosity.
-
-    Examples
-    --------
-    >>> line = walther_line(313.15, 68e-6, 373.15, 9.1e-6)
-    >>> f"{kinematic_viscosity(line, 333.15) * 1e6:.5f}"
-    '29.31376'
-    """
-    log_t = np.log10(positive("temperature", temperature))
-    log_log_z = line.intercept - line.slope * log_t
-    # 1.0 would be a viscosity of 1e10 mm^2/s, far outside the range already; the bound avoids an overflow.
-    return viscosity_from_z(10.0 ** (10.0 ** np.minimum(log_log_z, 1.0)))
-
-
 def kinematic_viscosity_at(
     temperature: ArrayLike, kinematic_viscosity_40: ArrayLike, kinematic_viscosity_100: ArrayLike
 ) -> FloatArray:
@@ -264,6 +232,37 @@ def kinematic_viscosity_at(
     return kinematic_viscosity(
         walther_line_40_100(kinematic_viscosity_40, kinematic_viscosity_100), temperature
     )
+
+
+def kinematic_viscosity(line: WaltherLine, temperature: ArrayLike) -> FloatArray:
+    """Compute the kinematic viscosity at a temperature from the line of ASTM D341.
+
+    Parameters
+    ----------
+    line : WaltherLine
+        Line through two measured points [-].
+    temperature : array_like
+        Temperature [K], any shape that broadcasts with the line.
+
+    Returns
+    -------
+    ndarray
+        Kinematic viscosity [m^2/s]; NaN where it leaves 0.21 to 2e7 mm^2/s, the range of the equation.
+
+    References
+    ----------
+    ASTM D341, log-log equation solved for the viscosity.
+
+    Examples
+    --------
+    >>> line = walther_line(313.15, 68e-6, 373.15, 9.1e-6)
+    >>> f"{kinematic_viscosity(line, 333.15) * 1e6:.5f}"
+    '29.31376'
+    """
+    log_t = np.log10(positive("temperature", temperature))
+    log_log_z = line.intercept - line.slope * log_t
+    # 1.0 would be a viscosity of 1e10 mm^2/s, far outside the range already; the bound avoids an overflow.
+    return viscosity_from_z(10.0 ** (10.0 ** np.minimum(log_log_z, 1.0)))
 
 
 def dynamic_viscosity(kinematic_viscosity: ArrayLike, density: ArrayLike) -> FloatArray:

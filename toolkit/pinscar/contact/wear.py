@@ -1,4 +1,4 @@
-"""Wear coefficients, the pressure that a worn scar carries, and the energy of friction from a trace."""
+"""Wear coefficients, pressure that a worn scar carries, and friction energy of a run from its trace."""
 
 from __future__ import annotations
 

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import ArrayLike
 
-from pinscar.contact.arrays import FloatArray, as_floats, not_negative, positive
+from pinscar.contact.arrays import FloatArray, not_negative, positive
 from pinscar.contact.crossed_cylinders import CrossedCylinders
 from pinscar.contact.hertz import EllipticContact
 from pinscar.contact.overlap import half_chord, sagitta, segment_area, slice_nodes, turn_at
@@ -317,46 +317,3 @@ class WornRing:
         # A scar of no length on an unworn ring has no overlap to share out.
         share = overlap / np.where(approach > 0, approach, 1.0)[..., None]
         return share, self.ring_radius - self.groove_depth * share, cosine, weight
-
-
-def groove_from_axes(
-    length: ArrayLike, width: ArrayLike, pin_radius: float, ring_radius: float
-) -> FloatArray:
-    """Compute the depth of the ring's groove that a scar wider than implied points to.
-
-    The width gives the approach of the bodies, ``h + g``, the length the depth ``h`` worn off the pin. With
-    ``s = approach`` the length condition ``(Rr - g)^2 - L^2/4 = (Rr - s)^2`` is explicit:
-    ``g = Rr - sqrt((Rr - s)^2 + L^2/4)``.
-
-    Parameters
-    ----------
-    length, width : array_like
-        Measured axes of the scar [m].
-    pin_radius, ring_radius : float
-        Radii of the unworn bodies [m].
-
-    Returns
-    -------
-    ndarray of float
-        Depth of the groove [m], broadcast shape; negative where the scar is narrower than an unworn ring
-        makes it, which points to tilt or a misread.
-
-    Raises
-    ------
-    ValueError
-        The width exceeds the pin's diameter.
-
-    References
-    ----------
-    Own derivation, from the model of `WornRing`.
-
-    Examples
-    --------
-    >>> round(float(groove_from_axes(4e-3, 2.39143e-3, 6e-3, 20e-3)) * 1e6, 1)
-    20.0
-    """
-    half = 0.5 * not_negative("length", length)
-    approach = sagitta(pin_radius, 0.5 * as_floats(width))
-    # Rr - sqrt((Rr - s)^2 + l^2) without the difference of nearly equal numbers.
-    root = np.sqrt((ring_radius - approach) ** 2 + half**2)
-    return np.asarray((approach * (2.0 * ring_radius - approach) - half**2) / (ring_radius + root))

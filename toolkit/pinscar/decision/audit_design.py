@@ -15,7 +15,7 @@ from scipy import stats
 
 from pinscar.decision.finding import Finding, Weight
 from pinscar.decision.runs import by_cell, by_level, by_lubricant
-from pinscar.stats.outliers import grubbs
+from pinscar.stats.outliers import generalised_esd, grubbs
 
 FEW_REPEATS = 4
 UNEQUAL_REPEATS = 2.0
@@ -265,6 +265,9 @@ FEWEST = 4
 TO_SIGMA = 1.4826
 """Standard deviation of a normal distribution over its median absolute deviation."""
 OUTLIER_LEVEL = 0.05
+ESD_FROM = 15
+"""Runs of a cell from which the test for several outliers holds its level (NIST e-Handbook 1.3.5.17.3)."""
+MOST_OUTLIERS = 3
 TESTED = ("scar_area", "quiet_time")
 
 
@@ -330,8 +333,9 @@ def _stray_findings(label: Mapping[str, object], load: Mapping[str, object]) -> 
 
 
 def outliers(runs: pd.DataFrame, reference: str) -> Iterator[Finding]:
-    """Flag the run of a cell that stands out, by Grubbs on logarithms.
+    """Flag the runs of a cell that stand out, by Grubbs on logarithms.
 
+    In cells of 15 or more runs up to three are looked for, by the generalised extreme studentised deviate.
     Over all cells and both responses together the level is 5 % (Bonferroni).
 
     Parameters
@@ -354,12 +358,18 @@ def outliers(runs: pd.DataFrame, reference: str) -> Iterator[Finding]:
         for (oil, level), (ids, logs) in cells.items():
             if len(ids) < FEWEST:
                 continue
-            result = grubbs(logs, OUTLIER_LEVEL / count)
-            if result.flagged and result.index is not None:
-                run_id = ids[result.index]
-                found.setdefault(run_id, [run_id, name, oil, level])
+            for index in _standing_out(logs, OUTLIER_LEVEL / count):
+                found.setdefault(ids[index], [ids[index], name, oil, level])
     if found:
         yield Finding("outlier", Weight.CAUTION, {"outliers": list(found.values())}, tuple(found))
+
+
+def _standing_out(logs: FloatArray, level: float) -> tuple[int, ...]:
+    """Give the positions of the values that stand out; two alike can hide each other from Grubbs."""
+    if logs.size >= ESD_FROM:
+        return generalised_esd(logs, MOST_OUTLIERS, level).flagged
+    result = grubbs(logs, level)
+    return (result.index,) if result.flagged and result.index is not None else ()
 
 
 def _cells(runs: pd.DataFrame, response: str = "scar_area") -> dict[CellKey, tuple[list[str], FloatArray]]:

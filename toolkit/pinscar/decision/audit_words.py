@@ -144,8 +144,8 @@ TEXTS: Mapping[str, tuple[str, str]] = MappingProxyType(
         ),
         "wear-not-judged": (
             "whether wear had stopped was not noted in {n:run}.",
-            "They are treated as still wearing, so their oil's film may be stronger than it looks here, and "
-            "another oil's ratio to it smaller.",
+            "They are treated as still wearing, so the film of their oil may be stronger than shown here, "
+            "and the ratio of another oil to it smaller.",
         ),
         "blind-nowhere-recorded": ("no record says whether scars were read blind.", _LEAN),
         "blind-not-recorded": ("no record says whether {n:scars} read blind.", _LEAN),

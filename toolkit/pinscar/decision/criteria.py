@@ -14,6 +14,7 @@ from typing import Literal, TypeVar
 
 from pinscar.campaign.model import Criterion
 from pinscar.decision.comparisons import LoadComparison
+from pinscar.decision.mean_ratios import no_ratio_reason
 from pinscar.decision.responses import Response, in_unit
 from pinscar.decision.runs import same_level
 from pinscar.decision.summaries import Summary
@@ -321,7 +322,9 @@ def ratio_of(comparison: LoadComparison) -> RatioJudged:
     """
     result, means = comparison.result, comparison.of_means
     if means is not None:
-        why = f"{means.reason or 'none'}; zeros or negative values have no logarithms"
+        why = means.reason or "none"
+        if no_ratio_reason(comparison.response) is None:
+            why += "; zeros or negative values have no logarithms"
         return RatioJudged(means.ratio, means.low, means.high, why)
     if comparison.response.scale == "linear":
         return RatioJudged(None, None, None, result.note or result.method)

@@ -15,6 +15,7 @@ from pinscar.decision.claims import ClaimResult
 from pinscar.decision.comparisons import LoadComparison
 from pinscar.decision.criteria import CriterionResult
 from pinscar.decision.finding import Finding
+from pinscar.decision.next_runs import CONTENT, NextRuns, next_runs
 from pinscar.decision.observations import observation_entries, observe
 from pinscar.decision.responses import in_unit
 from pinscar.decision.summaries import Summary
@@ -153,6 +154,7 @@ def results(analysis: Analysis) -> dict[str, Any]:
         },
         "runs": list(_runs(analysis)),
         "summaries": [_summary(summary) for summary in analysis.summaries],
+        "next_runs": [_next_runs(one) for one in next_runs(analysis.summaries, analysis.confidence)],
         "comparisons": [_comparison(comparison) for comparison in analysis.comparisons],
         "criteria": [_criterion(result) for result in analysis.criteria],
         "overall": None if analysis.verdict is None else str(analysis.verdict),
@@ -208,6 +210,24 @@ def _summary(summary: Summary) -> dict[str, Any]:
     }
 
 
+def _next_runs(one: NextRuns) -> dict[str, Any]:
+    response, ends = one.summary.response, {"prediction": one.prediction, "tolerance": one.tolerance}
+    return {
+        "lubricant": one.summary.cell.lubricant,
+        "load_N": one.summary.cell.load_level,
+        "response": response.name,
+        "unit": response.unit,
+        "n": one.summary.cell.values.size,
+        **{
+            f"{name}_{end}": None if found is None else in_unit(response, getattr(found, end))
+            for name, found in ends.items()
+            for end in ("low", "high")
+        },
+        "content": CONTENT,
+        "note": one.reason,
+    }
+
+
 def _comparison(comparison: LoadComparison) -> dict[str, Any]:
     result, linear = comparison.result, comparison.response.scale == "linear"
     ends = (None, None) if linear else (result.low, result.high)
@@ -234,6 +254,11 @@ def _comparison(comparison: LoadComparison) -> dict[str, Any]:
         row["difference"], row["difference_low"], row["difference_high"] = (
             _difference(comparison, value) for value in (result.difference, result.low, result.high)
         )
+        means = comparison.of_means
+        row["ratio_of_means"] = None if means is None else means.ratio
+        row["ratio_of_means_low"] = None if means is None else means.low
+        row["ratio_of_means_high"] = None if means is None else means.high
+        row["ratio_of_means_method"] = None if means is None else means.reason or means.method
     return row
 
 

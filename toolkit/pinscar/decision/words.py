@@ -115,7 +115,7 @@ def _because_ratio(result: CriterionResult, comparison: LoadComparison) -> str:
     return (
         f"ratio {shown}: the whole interval would have to lie {_wanted(result.side)} "
         f"{limit_number(result.limit)}, and {_relation_of_interval(result.verdict)}"
-        f"{_one_end(result, comparison)}"
+        f"{_one_end(result, comparison)}{_how(comparison)}"
     )
 
 
@@ -128,6 +128,11 @@ def _bound(response: Response, runs: str, low: float | None, high: float | None)
     state = "were still rubbing at their end" if high is None else "give bounds only"
     end = with_unit(significant(value), response.shown_unit)
     return f"all {runs} {state}: {response.label.lower()} is {way} {end}"
+
+
+def _how(comparison: LoadComparison) -> str:
+    """Name the method of a ratio that is none of geometric means."""
+    return "" if comparison.of_means is None else f" ({comparison.of_means.method})"
 
 
 def _one_end(result: CriterionResult, comparison: LoadComparison) -> str:
@@ -238,7 +243,7 @@ def claim_because(result: ClaimResult) -> str:
         label = "" if response is None else response.label.lower()
         return {
             ClaimReason.NOT_MEASURED: "the response was not measured",
-            ClaimReason.NO_RATIO: "the response has no ratios",
+            ClaimReason.NO_RATIO: result.detail,
             ClaimReason.NOT_RUN: f"{names} was not run at {where}",
             ClaimReason.RIVAL_NOT_RUN: f"{names} was not run at {where}; results at different loads are not "
             "compared",

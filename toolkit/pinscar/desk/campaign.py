@@ -22,6 +22,7 @@ from pinscar.decision.responses import Response
 from pinscar.decision.results import BLANK, results
 from pinscar.desk import units as desk_units
 from pinscar.desk.plots import Plots, response_named
+from pinscar.desk.predict import predictions_table
 from pinscar.desk.report import Progress, Report, make_report
 from pinscar.desk.run import Run, run_named
 from pinscar.desk.table import Table, as_table, problems_table, styled
@@ -479,6 +480,31 @@ class Desk:
         )
         nothing = f"No oil was run beside {self.analysis.reference} at the same load."
         return as_table(self._records("comparisons", chosen), parts, nothing)
+
+    def predict_scar(self, duration: Any, load: Any, *lubricants: str) -> Table:
+        """Predict the scar of each oil at another duration or load, for planning a run.
+
+        Parameters
+        ----------
+        duration : text or pint.Quantity
+            Duration of the run, such as ``"60 s"``.
+        load : text or pint.Quantity
+            Load, such as ``"500 N"``.
+        *lubricants : str
+            Oils; all where none is named. The fit takes a second or more per oil.
+
+        Returns
+        -------
+        Table
+            A row an oil: expected scar length [mm] with its interval, interval of one new scar [mm], film
+            pressure of the fit [MPa].
+
+        Raises
+        ------
+        UsageError
+            For a duration or load that cannot be read or is not above zero, or an oil without runs.
+        """
+        return predictions_table(self.every, duration, load, lubricants)
 
     def criteria(self) -> Table:
         """Judge the release limits.

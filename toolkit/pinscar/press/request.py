@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import ast
 import json
+import math
 import os
 import types
 from collections.abc import Mapping, Sequence
@@ -131,6 +132,10 @@ def checked_parameters(
             hint = nearest(key, list(declared))
             raise UsageError(f"template {name} has no parameter {key!r}{hint}")
         annotation = declared[key].annotation
+        if not _is_plain(value):
+            raise UsageError(
+                f"parameter {key} of template {name} must be plain text or numbers, not {value!r}"
+            )
         if not _fits(value, ast.parse(annotation, mode="eval").body):
             raise UsageError(f"parameter {key} of template {name} must be {annotation}, not {value!r}")
         wants_float = annotation == "float" and isinstance(value, int)
@@ -204,10 +209,21 @@ def _literal(text: str) -> object:
     for read in (ast.literal_eval, json.loads):
         try:
             value: object = read(text)
-        except (ValueError, SyntaxError):
+        except (ValueError, SyntaxError, RecursionError, MemoryError):
             continue
         return value
     return text
+
+
+def _is_plain(value: object) -> bool:
+    """Tell whether JSON has the value, to be written into the manifest and read back as it was."""
+    if isinstance(value, float):
+        return math.isfinite(value)
+    if isinstance(value, (list, tuple)):
+        return all(map(_is_plain, value))
+    if isinstance(value, dict):
+        return all(isinstance(key, str) and _is_plain(item) for key, item in value.items())
+    return value is None or isinstance(value, (str, int))
 
 
 def assignments(values: Mapping[str, object]) -> str:
@@ -254,6 +270,8 @@ class Request:
         Whether a PDF is made.
     timeout : float
         Longest time for one cell [s].
+    named : bool
+        Whether the PDF is named by campaign and template, in place of report.pdf.
     """
 
     folder: Path
@@ -263,6 +281,7 @@ class Request:
     defaults: Mapping[str, object]
     pdf: bool
     timeout: float
+    named: bool = False
 
     def as_question(self) -> dict[str, Any]:
         """Return the question to a worker whether the input is fit to be reported on.
@@ -275,6 +294,7 @@ class Request:
         return {
             "do": "check",
             "folder": str(self.folder.resolve()),
+            "shown": str(self.folder),
             "parameters": {**self.defaults, **self._passed()},
         }
 
@@ -302,6 +322,7 @@ class Request:
             "given": self._passed(),
             "pdf": self.pdf,
             "timeout": self.timeout,
+            "named": self.named,
             "scratch": str(scratch.resolve()),
         }
 
@@ -341,11 +362,11 @@ class Outcome:
     debug: str = ""
 
     @property
-    def to_check(self) -> str:
+    def to_check(self) -> list[str]:
         """What to give to `pinscar check` to see the problems: the folder, or those of several campaigns."""
         inside = {str(one["file"]).partition("/")[0] for one in self.problems if "/" in str(one["file"])}
         named = sorted(name for name in inside if (Path(self.folder) / name / "campaign.toml").is_file())
-        return ", ".join(str(Path(self.folder) / name) for name in named) or self.folder
+        return [str(Path(self.folder) / name) for name in named] or [self.folder]
 
     def as_dict(self) -> dict[str, Any]:
         """Return the record for ``--json``.
@@ -366,6 +387,7 @@ def make_requests(
     out: Path | None,
     pdf: bool,
     timeout: float,
+    named: bool = False,
 ) -> list[Request]:
     """Turn the words of a command into requests, checked before anything is started.
 
@@ -385,6 +407,8 @@ def make_requests(
         Whether a PDF is made.
     timeout : float
         Longest time for one cell [s].
+    named : bool
+        Whether the PDF is named by campaign and template.
 
     Returns
     -------
@@ -416,6 +440,7 @@ def make_requests(
                 defaults=template.defaults,
                 pdf=pdf,
                 timeout=timeout,
+                named=named,
             )
         ]
     usual = "plan" if template.name == "plan" else "report"
@@ -431,6 +456,7 @@ def make_requests(
             defaults=template.defaults,
             pdf=pdf,
             timeout=timeout,
+            named=named,
         )
         for folder, place in zip(folders, places, strict=True)
     ]

@@ -29,7 +29,7 @@ SHORT = {
     "repeats": "repeats",
     "reader": "readers",
     "interaction": "reader by scar",
-    "reading": "reading, all",
+    "reading": "total reading",
 }
 
 
