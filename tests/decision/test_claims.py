@@ -13,6 +13,7 @@ from pinscar.campaign.model import Claim
 from pinscar.decision import words
 from pinscar.decision.claims import ClaimResult, Support, judge_claims
 from pinscar.decision.finding import Finding, Weight
+from pinscar.decision.method import Method
 from pinscar.decision.responses import STANDARD
 
 RESPONSES = tuple(r for r in STANDARD if r.name in ("scar_area", "film_pressure"))
@@ -48,7 +49,9 @@ def claim(**changed: object) -> Claim:
 def judged(
     *claims: Claim, frame: pd.DataFrame | None = None, findings: tuple[Finding, ...] = ()
 ) -> tuple[ClaimResult, ...]:
-    return judge_claims(claims, runs() if frame is None else frame, RESPONSES, findings, 0.95, None)
+    return judge_claims(
+        claims, runs() if frame is None else frame, RESPONSES, findings, Method(confidence=0.95)
+    )
 
 
 def sure_percent(subject: str, confidence: float) -> float:

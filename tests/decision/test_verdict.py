@@ -11,6 +11,7 @@ from pinscar.campaign.model import Criterion
 from pinscar.decision import words
 from pinscar.decision.comparisons import compare_all
 from pinscar.decision.criteria import Verdict, judge, judge_criteria, overall
+from pinscar.decision.method import Method
 from pinscar.decision.responses import STANDARD
 
 NUMBERS = st.floats(0.1, 1000.0)
@@ -71,7 +72,9 @@ def test_not_worse_than_says_how_sure_its_one_end_is(oils: list[str], sure: str)
             "scar_area": [6.0e-6, 6.1e-6, 6.2e-6, 6.3e-6] * (1 + len(oils)),
         }
     )
-    found = compare_all(frame, [next(one for one in STANDARD if one.name == "scar_area")], "R", 0.95)
+    found = compare_all(
+        frame, [next(one for one in STANDARD if one.name == "scar_area")], "R", Method(confidence=0.95)
+    )
     limits = [{"rule": "not worse than", "margin": "10 %"}, {"rule": "ratio at most", "limit": "1.1"}]
     told = {"id": "limit", "response": "scar_area", "lubricant": "C", "load": "450 N"}
     judged = [Criterion.model_validate(told | one) for one in limits]

@@ -16,6 +16,7 @@ from pinscar.decision.comparisons import LoadComparison, compare_all, mark_block
 from pinscar.decision.criteria import CriterionResult, Verdict, further_repeats, judge_criteria, overall
 from pinscar.decision.evaluate import evaluate_runs
 from pinscar.decision.finding import Finding
+from pinscar.decision.method import Method
 from pinscar.decision.responses import Response, available, choose
 from pinscar.decision.summaries import Summary, summarise
 from pinscar.errors import UsageError
@@ -125,20 +126,18 @@ def analyse_all(campaign: Campaign, confidence: float | None = None) -> Analysis
     level = settings.confidence if confidence is None else confidence
     if not 0.5 < level < 1.0:
         raise UsageError(f"confidence must lie between 0.5 and 1, not {level:g}")
+    method = Method(
+        confidence=level,
+        block=settings.block,
+        pooled=settings.spread == "pooled",
+        units=campaign.units,
+    )
     runs = evaluate_runs(campaign)
     found = available(runs, campaign.units)
-    summaries = summarise(runs, found, level, campaign.units, settings.block)
+    summaries = summarise(runs, found, method)
     findings = audit(with_readers(runs, campaign.readings), settings.reference, control_findings(campaign))
     comparisons = mark_blocked(
-        compare_all(
-            runs,
-            found,
-            settings.reference,
-            level,
-            settings.block,
-            settings.spread == "pooled",
-            campaign.units,
-        ),
+        compare_all(runs, found, settings.reference, method),
         runs[runs["excluded"] == ""],
         findings,
     )
@@ -159,16 +158,7 @@ def analyse_all(campaign: Campaign, confidence: float | None = None) -> Analysis
         criteria=criteria,
         verdict=overall(result.verdict for result in criteria),
         findings=findings,
-        claims=judge_claims(
-            campaign.file.claims,
-            runs,
-            found,
-            findings,
-            level,
-            settings.block,
-            settings.spread == "pooled",
-            campaign.units,
-        ),
+        claims=judge_claims(campaign.file.claims, runs, found, findings, method),
     )
 
 

@@ -4,10 +4,9 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from enum import StrEnum
 from functools import partial
-from types import MappingProxyType
 
 import pandas as pd
 
@@ -15,6 +14,7 @@ from pinscar.campaign.model import Claim
 from pinscar.decision.comparisons import audit_objection, cell_blocks, compare_cells
 from pinscar.decision.finding import Finding
 from pinscar.decision.mean_ratios import as_comparison, no_ratio_reason, ratio_of_cells
+from pinscar.decision.method import Method
 from pinscar.decision.resolution import resolution
 from pinscar.decision.responses import Response
 from pinscar.decision.runs import same_level, unlike_reason
@@ -91,10 +91,7 @@ def judge_claims(
     runs: pd.DataFrame,
     responses: Sequence[Response],
     findings: Sequence[Finding],
-    confidence: float,
-    block: str | None,
-    pooled: bool = False,
-    units: Mapping[str, str] = MappingProxyType({}),
+    method: Method,
 ) -> tuple[ClaimResult, ...]:
     """Judge every claim of a campaign, at a confidence that holds for all of them together.
 
@@ -111,14 +108,8 @@ def judge_claims(
         All responses that the runs have.
     findings : sequence of Finding
         The fairness audit; a blocking finding refuses the claims on the runs that it concerns.
-    confidence : float
-        Confidence over all claims together [1].
-    block : str or None
-        Column that holds the block of each run.
-    pooled : bool
-        True where the campaign says that all oils share one spread.
-    units : mapping of str to str
-        Unit in which each column was typed: tells how finely it was read.
+    method : Method
+        Confidence, block, spread and units of the columns.
 
     Returns
     -------
@@ -129,22 +120,11 @@ def judge_claims(
     by_name = {response.name: response for response in responses}
     rivals = [_rivals(claim, included) for claim in claims]
     family = max(sum(len(names) for names in rivals), 1)
-    each = 1.0 - (1.0 - confidence) / family
-    method = _Method(each, block, pooled, units)
+    each = replace(method, confidence=1.0 - (1.0 - method.confidence) / family)
     return tuple(
-        _judge(claim, names, included, by_name, findings, confidence, method)
+        _judge(claim, names, included, by_name, findings, method.confidence, each)
         for claim, names in zip(claims, rivals, strict=True)
     )
-
-
-@dataclass(frozen=True, slots=True)
-class _Method:
-    """How each comparison of a claim is made."""
-
-    confidence: float
-    block: str | None
-    pooled: bool
-    units: Mapping[str, str]
 
 
 def _rivals(claim: Claim, included: pd.DataFrame) -> list[str]:
@@ -161,7 +141,7 @@ def _judge(
     responses: Mapping[str, Response],
     findings: Sequence[Finding],
     confidence: float,
-    method: _Method,
+    method: Method,
 ) -> ClaimResult:
     response = responses.get(claim.response)
     at_load = included[[same_level(claim.load, level) for level in included["load_level"]]]
@@ -185,20 +165,10 @@ def _judge(
 
 
 def _test(
-    at_load: pd.DataFrame, response: Response, own: Cell, other: Cell, method: _Method, step: float
+    at_load: pd.DataFrame, response: Response, own: Cell, other: Cell, method: Method, step: float
 ) -> Comparison:
     if response.scale == "log":
-        compared_cells = compare_cells(
-            at_load,
-            response,
-            [own, other],
-            other.lubricant,
-            method.confidence,
-            method.block,
-            method.pooled,
-            step,
-        )
-        return compared_cells[0]
+        return compare_cells(at_load, response, [own, other], other.lubricant, method, step)[0]
     labels = cell_blocks(at_load, [own, other], method.block)
     blocks = None if labels is None else (labels[own.lubricant], labels[other.lubricant])
     means = ratio_of_cells(response, own, other, blocks, method.confidence, step)
