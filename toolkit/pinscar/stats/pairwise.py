@@ -66,7 +66,7 @@ def contrast(estimate: float, standard_error: float, df: float, confidence: floa
     standard_error : float
         Its standard error, in the same unit; positive.
     df : float
-        Degrees of freedom of the standard error.
+        Degrees of freedom of the standard error [-].
     confidence : float
         Confidence of the interval [-].
 
