@@ -283,9 +283,7 @@ def faults_elsewhere(module: str, source: str) -> Iterator[str]:
             yield from faults(node, node.name, not node.name.startswith("_"))
 
 
-@pytest.mark.xfail(
-    strict=True, reason="the docstrings elsewhere are reduced by script, in a commit of its own"
-)
+@pytest.mark.xfail(strict=True, reason="docstrings elsewhere are reduced by script")
 def test_elsewhere_a_docstring_is_a_sentence_without_repeated_types():
     faults = [fault for module, source in modules() for fault in faults_elsewhere(module, source)]
     assert not faults, "\n" + "\n".join(faults)
