@@ -22,7 +22,7 @@ def grey(image: NDArray[np.generic]) -> FloatArray:
     Parameters
     ----------
     image : array, shape (rows, columns) or (rows, columns, 1 to 4)
-        Grey, grey with opacity, RGB or RGB with opacity; whole numbers over the range of their type, or
+        Grey, grey with opacity, RGB or RGB with opacity [-]; whole numbers over the range of their type, or
         floats from 0 to 1.
 
     Returns
@@ -73,7 +73,7 @@ def wide_blurs(picture: FloatArray, widths: tuple[float, ...]) -> list[FloatArra
     Parameters
     ----------
     picture : array, shape (rows, columns)
-        Any layer of a picture.
+        Any layer of a picture [any unit].
     widths : tuple of float
         Standard deviations of the bells [points].
 
