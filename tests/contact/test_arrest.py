@@ -116,6 +116,7 @@ def test_exact_scar_tends_to_the_shallow_form(degrees: float) -> None:
         shallow = worn_depth(tau, LOAD * scale, SPEED, K, FILM, pair.area_slope())
         gaps.append(abs(float(exact / shallow) - 1))
     assert gaps[0] < 1e-4
+    # The next order of depth over radius, 1e-2, is left over.
     assert gaps[1] == pytest.approx(gaps[0] / 100, rel=0.02, abs=0)
 
 
@@ -138,6 +139,7 @@ def test_series_of_the_scar() -> None:
 
 
 def test_rows_reordered_and_missing() -> None:
+    """Depths follow their times in any order; a missing time gives a missing depth."""
     times = np.array([30.0, np.nan, 10.0])
     for law in (worn_depth_exact, worn_depth_ode):
         found = law(times, [0, 20], [300, 450], SPEED, K, FILM, PAIR)

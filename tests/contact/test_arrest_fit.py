@@ -85,6 +85,7 @@ def test_interval_ends_meet_the_ceiling(
 
 
 def test_rows_reordered_and_a_wider_confidence(scattered: tuple[np.ndarray, ArrestFit]) -> None:
+    """The order of the runs changes nothing; more confidence makes the interval wider."""
     lengths, fit = scattered
     other = fit_interrupted_runs(TIMES[::-1], lengths[::-1], 600.0, SPEED, PAIR, confidence=0.99)
     assert other.film_pressure == pytest.approx(fit.film_pressure, rel=1e-6, abs=0)
@@ -108,6 +109,7 @@ def test_early_scars_bound_the_film_from_above_only() -> None:
     fit = fit_interrupted_runs(times, lengths, 600.0, SPEED, PAIR)
     assert fit.film_pressure is None and fit.film_low is None
     assert fit.film_high is not None
+    # Volume goes with the fourth power of the length, which scatters by 2 %; the film is not known.
     assert fit.wear_coefficient == pytest.approx(WEAR, rel=0.3, abs=0)
     assert fit.note is not None and "bounded from above" in fit.note
 
@@ -119,6 +121,7 @@ def test_arrested_scars_bound_the_wear_from_below_only() -> None:
     assert fit.wear_coefficient is None and fit.wear_high is None
     assert fit.wear_low is not None
     assert fit.film_low < fit.film_pressure < fit.film_high
+    # Scatter of 1 % in length is 2 % in area; four scars.
     assert fit.film_pressure == pytest.approx(FILM, rel=0.05, abs=0)
     assert fit.note is not None and "bounded from below" in fit.note
 
@@ -211,6 +214,7 @@ class TestQuietTime:
         assert float(one) == pytest.approx(float(other), rel=1e-3, abs=0)
 
     def test_shapes_and_missing(self) -> None:
+        """A missing scar or quiet time leaves that run's answers missing, and only those."""
         k, film = film_from_quiet_time([3e-3, np.nan, 4e-3], [20, 20, np.nan], 60, 600, SPEED, PAIR)
         assert np.isnan(k).tolist() == [False, True, True]
         assert np.isnan(film).tolist() == [False, True, True]

@@ -28,6 +28,7 @@ BASE = {
 
 @given(st.floats(0.1, 10.0))
 def test_the_powers_of_each_quantity(factor):
+    """Film thickness goes with each quantity by the power that the source prints."""
     base = hamrock_dowson(**BASE)
     for name, power in (("entrainment_speed", 0.68), ("dynamic_viscosity", 0.68), ("load", -0.073)):
         changed = hamrock_dowson(**{**BASE, name: BASE[name] * factor})

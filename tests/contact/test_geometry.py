@@ -100,6 +100,7 @@ def test_bodies_swapped(rp: float, rr: float, share: float) -> None:
 @settings(deadline=None)
 @given(RADIUS, RADIUS, st.floats(0.0, 1.0))
 def test_bodies_swapped_at_any_depth(rp: float, rr: float, share: float) -> None:
+    """Two cylinders share the same volume whichever is called the pin."""
     depth = share * (rp + rr)
     one, other = float(overlap_volume(rp, rr, depth)), float(overlap_volume(rr, rp, depth))
     assert one == pytest.approx(other, rel=1e-10, abs=1e-30)

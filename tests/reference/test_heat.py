@@ -32,6 +32,7 @@ DISC = np.array(
 
 
 def test_the_moving_disc():
+    """Maximum and mean under a moving disc agree with independent quadrature at nine Peclet numbers."""
     peclet, maximum, mean, fit = DISC.T
     np.testing.assert_allclose(disc_maximum(peclet), maximum, rtol=1e-4)
     np.testing.assert_allclose(disc_mean(peclet), mean, rtol=1e-4)
@@ -79,6 +80,7 @@ def test_the_fast_disc_has_the_coefficient_of_the_textbook():
 
 
 def test_the_temperature_of_a_contact_against_a_hand_calculation():
+    """Temperature and heat share of a contact agree with a hand calculation."""
     # 52.8 W over a circle of 1.478 mm, steel on steel (k 46, kappa 12.739e-6), ring at 1.466 m/s. Pin: q a
     # / k with q = P / (pi a^2), 247.20 K. Ring: Pe 85.04, by the fit 2 / sqrt(pi (1.273 + Pe)) of Tian and
     # Kennedy, 1994 (from memory). Hand calculation.

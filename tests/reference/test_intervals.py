@@ -28,6 +28,7 @@ SHOES_B = [14.0, 8.8, 11.2, 14.2, 11.8, 6.4, 9.8, 11.3, 9.3, 13.6]
 
 @pytest.mark.parametrize(("n", "content", "confidence", "k"), FACTORS)
 def test_tolerance_factors(n: int, content: float, confidence: float, k: float) -> None:
+    """Two-sided tolerance factors are those of printed tables."""
     assert two_sided_factor(n, content, confidence) == pytest.approx(k, abs=5e-5)
 
 

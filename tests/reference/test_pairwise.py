@@ -26,6 +26,7 @@ BLOOD = {
 
 
 def test_shoes_paired() -> None:
+    """The shoe example gives the published paired t, p value and limits."""
     result = paired_t(SHOES_A, SHOES_B)
     assert result.statistic == pytest.approx(-3.348877, abs=5e-7)
     assert (result.df, result.estimate) == (9, pytest.approx(-0.41, abs=1e-12))
@@ -34,6 +35,7 @@ def test_shoes_paired() -> None:
 
 
 def test_shoes_unpaired() -> None:
+    """The shoe example gives the published pooled and Welch results."""
     pooled, welch = pooled_t(SHOES_A, SHOES_B), welch_t(SHOES_A, SHOES_B)
     assert (pooled.statistic, pooled.p) == pytest.approx((-0.368911, 0.716498), abs=5e-7)
     assert welch.df == pytest.approx(17.986874, abs=5e-7)
@@ -44,12 +46,14 @@ def test_shoes_unpaired() -> None:
     ("confidence", "low", "high"), [(0.95, 1.010356, 1.065896), (0.90, 1.015496, 1.060500)]
 )
 def test_shoes_ratio(confidence: float, low: float, high: float) -> None:
+    """The shoe example on logarithms gives the published ratio and limits."""
     result = paired_t(np.log(SHOES_B), np.log(SHOES_A), confidence)
     assert np.exp(result.estimate) == pytest.approx(1.037754, abs=5e-7)
     assert (np.exp(result.low), np.exp(result.high)) == pytest.approx((low, high), abs=5e-7)
 
 
 def test_sleep_welch() -> None:
+    """The sleep data give the published Welch t, degrees of freedom, p value and limits."""
     result = welch_t(SLEEP_1, SLEEP_2)
     assert (result.statistic, result.df) == pytest.approx((-1.860813, 17.776474), abs=5e-7)
     assert result.p == pytest.approx(0.0793941, abs=5e-8)
@@ -77,4 +81,5 @@ def test_blood_counts_games_howell(pair, t, df, p) -> None:
     [(2, 10, 3.1511), (3, 10, 3.8768), (4, 20, 3.9583), (5, 30, 4.1021), (3, 5, 4.6017)],
 )
 def test_studentized_range(groups: int, df: int, q: float) -> None:
+    """Quantiles of the studentized range are those of printed tables."""
     assert range_contrast(1.0, 1.0, df, groups, 0.95).critical * np.sqrt(2) == pytest.approx(q, abs=5e-5)

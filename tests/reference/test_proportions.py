@@ -18,6 +18,7 @@ NEWCOMBE = {
 
 @pytest.mark.parametrize("case", list(NEWCOMBE))
 def test_newcombes_table(case):
+    """Clopper-Pearson limits are those of Newcombe's table."""
     found = clopper_pearson(*case)
     assert [found.low, found.high] == pytest.approx(list(NEWCOMBE[case]), abs=5.1e-5)
 

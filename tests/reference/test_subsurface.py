@@ -36,6 +36,7 @@ ELLIPTIC = [
 
 @pytest.mark.parametrize(("nu", "shear", "depth"), CIRCULAR)
 def test_circular_shear(nu: float, shear: float, depth: float) -> None:
+    """Largest shear under a circle and its depth agree with Johnson's closed form."""
     found, at = largest_on_axis(1.0, nu)
     assert float(found) == pytest.approx(shear, abs=6e-7)
     assert float(at) == pytest.approx(depth, abs=1e-6)
@@ -43,6 +44,7 @@ def test_circular_shear(nu: float, shear: float, depth: float) -> None:
 
 @pytest.mark.parametrize(("ratio", "shear", "depth"), ELLIPTIC)
 def test_elliptic_shear(ratio: float, shear: float, depth: float) -> None:
+    """Largest shear under ellipses agrees with summed point loads and Johnson's table."""
     found, at = largest_on_axis(ratio, 0.3)
     assert float(found) == pytest.approx(shear, abs=6e-5)
     assert float(at) == pytest.approx(depth, abs=6e-5)

@@ -153,6 +153,7 @@ def test_oval_axes_are_the_longest_and_shortest_diameters(degrees: float) -> Non
 
 @pytest.mark.parametrize(("d", "r", "exact", "short"), CAPS)
 def test_ball_cap(d: float, r: float, exact: str, short: str) -> None:
+    """Exact and short cap volumes of ASTM G99 come out to half the last digit."""
     assert agrees(float(BallOnDisc(r * 1e-3).wear_volume(d * 1e-3)) * 1e9, exact)
     assert agrees(float(approximate_cap_volume(d * 1e-3, r * 1e-3)) * 1e9, short)
 
@@ -166,6 +167,7 @@ def test_error_of_the_short_cap(ratio: float, expected: float) -> None:
 
 @pytest.mark.parametrize(("diameter", "t", "b", "volume"), BLOCKS)
 def test_block_on_ring(diameter: float, t: float, b: float, volume: str) -> None:
+    """The volume of ASTM G77 comes out to half the last digit."""
     assert agrees(float(BlockOnRing(diameter * 0.5e-3, t * 1e-3).wear_volume(b * 1e-3)) * 1e9, volume)
 
 

@@ -63,6 +63,7 @@ def test_scar_prints_json_and_draws_the_overlay(tmp_path, capsys):
     assert run(["scar", picture, "--scale", "18um/px", "--json", "--overlay", str(drawn)]) == 0
     told = json.loads(capsys.readouterr().out)
     assert told["accepted"] is True and told["reason"] is None
+    # Rendered to the typed scar; two readings of one scar differ by about 1 %, areas by twice that.
     assert told["scar_length_mm"] == pytest.approx(3.78, rel=0.03)
     assert told["scar_width_mm"] == pytest.approx(2.03, rel=0.03)
     assert told["area_mm2"] == pytest.approx(np.pi / 4 * 3.78 * 2.03, rel=0.05)
@@ -131,6 +132,7 @@ def test_bars_give_blank_scales_and_check_typed_ones(three, tmp_path):
     runs["micrograph_scale"] = runs["run_id"].map(scales)
     seen = {one.run_id: one for one in micrographs.runs_seen(folder, runs)}
     assert seen["c07-01"].scale.from_bar
+    # Rendered to the typed scar; two readings of one scar differ by about 1 %.
     assert seen["c07-01"].reading.length == pytest.approx(seen["c07-01"].typed[0], rel=0.03)
     share = seen["c07-01"].scale.relative_uncertainty
     assert seen["c07-01"].reading.length_uncertainty > share * seen["c07-01"].reading.length > 0

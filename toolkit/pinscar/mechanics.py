@@ -82,7 +82,7 @@ def bench_load(weights: Mass, hanger_mass: Mass = "0 kg", lever_ratio: Number = 
 
     References
     ----------
-    See `pinscar.contact.loads.load_from_weights`.
+    Balance of moments on a lever; standard gravity g = 9.80665 m/s^2 (3rd CGPM, 1901).
 
     Examples
     --------
@@ -110,7 +110,7 @@ def sliding_speed(ring_diameter: Length, ring_speed: RotationalSpeed) -> Any:
 
     References
     ----------
-    See `pinscar.contact.loads.sliding_speed`.
+    Kinematics of a turning circle, v = omega D/2.
 
     Examples
     --------
@@ -226,9 +226,15 @@ def scar(
     Scar
         Depth, implied width, area, pressure and volume.
 
+    Raises
+    ------
+    ValueError
+        A quantity is missing or does not fit, or the geometry is not known.
+
     References
     ----------
-    See `pinscar.contact.geometry.make_geometry`; ASTM G99 (ball), ASTM G77 (block).
+    ASTM G99 (ball), ASTM G77 (block). Crossed cylinders: the derivation in
+    `pinscar.contact.crossed_cylinders.CrossedCylinders`.
 
     Examples
     --------
@@ -453,6 +459,11 @@ def film(
     -------
     Film
         Thickness, ellipticity and whether it is within the fit, lambda, regime.
+
+    Raises
+    ------
+    ValueError
+        A quantity does not fit, or both surfaces are perfectly smooth.
 
     References
     ----------

@@ -153,7 +153,7 @@ def Q_(value: Any, unit: str | None = None) -> pint.Quantity[Any]:  # noqa: N802
 
     References
     ----------
-    Own definition: a thin front of pint's ``Quantity``.
+    BIPM, The International System of Units, 9th ed., 2019; a thin front of pint's ``Quantity``.
 
     Examples
     --------
@@ -188,7 +188,8 @@ def parse_unit(text: str) -> pint.Unit:
 
     References
     ----------
-    Own definition: pint's grammar without scaling factors and logarithmic units.
+    Names and symbols: BIPM, The International System of Units, 9th ed., 2019, and pint's list; without
+    scaling factors and logarithmic units.
 
     Examples
     --------
@@ -448,7 +449,7 @@ def split_quantity(text: str) -> tuple[float, str]:
 
     References
     ----------
-    Own definition.
+    ISO 80000-1: a number, a space, a unit symbol (from memory).
 
     Examples
     --------

@@ -50,7 +50,8 @@ def time_ratio(depth_fraction: ArrayLike) -> FloatArray:
 
     References
     ----------
-    Own derivation: integral of ``y/(1 - y) dy``. The series ``y^2/2 + y^3/3 + ...`` is used below 0.05.
+    Derivation: with y = h/h_inf and T = t/tau the law reads dy/dT = (1 - y)/y; so T is the integral of y/(1
+    - y) dy = -y - ln(1 - y). Below 0.05 its power series y^2/2 + y^3/3 + ... keeps the digits.
 
     Examples
     --------
@@ -92,8 +93,9 @@ def depth_fraction(time_ratio: ArrayLike) -> FloatArray:
 
     References
     ----------
-    Own derivation, solved with R. M. Corless et al., On the Lambert W function, Adv. Comput. Math. 5, 1996;
-    branch series eq. (4.22) there.
+    Derivation: -y - ln(1 - y) = T gives (y - 1) exp(y - 1) = -exp(-1 - T), the definition of W0(-exp(-1 -
+    T)) = y - 1. R. M. Corless et al., On the Lambert W function, Adv. Comput. Math. 5, 1996, 329-359:
+    definition eq. (1.5), branch series eq. (4.22) (numbers from memory).
 
     Examples
     --------
@@ -137,7 +139,7 @@ def limit_depth(load: ArrayLike, film_pressure: ArrayLike, area_slope: ArrayLike
 
     References
     ----------
-    Own derivation: mean pressure equal to film pressure.
+    Derivation: wear stops where the mean pressure is the film pressure, F/(c h) = pf.
 
     Examples
     --------
@@ -184,7 +186,8 @@ def time_constant(
 
     References
     ----------
-    Own derivation.
+    Derivation: at h_inf = F/(c pf) the law dh/dt = k v (F/(c h) - pf) becomes dy/dt = (k v pf/h_inf) (1 -
+    y)/y with y = h/h_inf, so tau = h_inf/(k v pf).
 
     Examples
     --------
@@ -240,7 +243,9 @@ def worn_depth(
 
     References
     ----------
-    Own derivation: ``dh/dt = k v (F/(c h) - pf)``.
+    J. F. Archard, Contact and rubbing of flat surfaces, J. Appl. Phys. 24, 1953, 981-988, dV = k F ds; here
+    per area and with the pressure above the film's: dh/dt = k v (F/(c h) - pf). Its integral is y =
+    `depth_fraction` (t/tau); from h0 the clock starts at T0 = `time_ratio` (h0/h_inf).
 
     Examples
     --------
@@ -297,7 +302,8 @@ def time_to_pressure(
 
     References
     ----------
-    Own derivation.
+    Derivation: p/pf = h_inf/h = 1/y, so p = pf (1 + e) at y = 1/(1 + e); the time is tau times the
+    `time_ratio` of that y, less that of the depth at time 0.
 
     Examples
     --------
@@ -348,7 +354,8 @@ def through_steps(
 
     References
     ----------
-    Own derivation: the state of the model is its depth alone.
+    Derivation: the law holds the depth alone as its state, so a step starts from the depth that the step
+    before has left.
 
     Examples
     --------
@@ -413,7 +420,8 @@ def worn_depth_steps(
 
     References
     ----------
-    Own derivation.
+    J. F. Archard, Contact and rubbing of flat surfaces, J. Appl. Phys. 24, 1953, 981-988, dV = k F ds;
+    integrated by `worn_depth` within each step, the depth carried over by `through_steps`.
 
     Examples
     --------

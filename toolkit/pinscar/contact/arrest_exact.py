@@ -49,7 +49,7 @@ class ScarGrowth:
 
     References
     ----------
-    Own derivation.
+    Derivation: see `worn_depth_exact`; w = c dh/dA is 1 for a shallow scar, as A = c h there.
 
     Examples
     --------
@@ -79,7 +79,9 @@ def scar_growth(pair: CrossedCylinders) -> ScarGrowth:
 
     References
     ----------
-    Own derivation: Chebyshev series of ``c h/A`` by least squares over the exact areas of `overlap_area`.
+    Chebyshev series by least squares over the exact areas of `overlap_area`: L. N. Trefethen, Approximation
+    Theory and Approximation Practice, 2013, chapters 3 and 4. With h = A r(A)/c the weight is c dh/dA = r +
+    A r'.
 
     Examples
     --------
@@ -145,7 +147,10 @@ def worn_depth_exact(
 
     References
     ----------
-    Own derivation; checked against an ODE solver and `worn_depth_steps`.
+    J. F. Archard, Contact and rubbing of flat surfaces, J. Appl. Phys. 24, 1953, 981-988, dV = k F ds; for
+    the load that the film does not carry, dV = k (F - pf A) ds. With dV = A dh and dh = w dA/c this
+    separates into the integral above. A second route, an ODE solver, agrees to 1e-9
+    (tests/reference/arrest_ode.py).
 
     Examples
     --------
@@ -209,7 +214,7 @@ def worn_area(
 
     References
     ----------
-    Own derivation, see `worn_depth_exact`.
+    Derivation: the separated law of `worn_depth_exact` in a = A pf/F, whose clock runs at c k v pf^2/F.
 
     Examples
     --------
@@ -351,7 +356,8 @@ def area_clock(
 
     References
     ----------
-    Own derivation, see `worn_depth_exact`.
+    Derivation: x w(x)/(1 - x) = w(1) x/(1 - x) + x (w(x) - w(1))/(1 - x); the first term integrates to w(1)
+    (-a - ln(1 - a)), the second is smooth at x = 1 and goes to Gauss-Legendre quadrature.
 
     Examples
     --------
@@ -388,7 +394,7 @@ def area_fraction(clock: ArrayLike, final_area: ArrayLike, growth: ScarGrowth) -
 
     References
     ----------
-    Own derivation: Newton steps for ``T = -a - ln(1 - a)``, in which the clock is nearly a straight line.
+    Derivation: Newton steps for T = -a - ln(1 - a), in which the clock is nearly a straight line.
 
     Examples
     --------
@@ -424,7 +430,7 @@ def depth_at_area(area: FloatArray, growth: ScarGrowth) -> FloatArray:
 
     References
     ----------
-    Own derivation: Gauss-Legendre quadrature of the series.
+    Derivation: h is the integral of dh/dA = w/c from 0 to A, by Gauss-Legendre quadrature.
 
     Examples
     --------

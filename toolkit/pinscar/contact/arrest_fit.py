@@ -55,7 +55,8 @@ def expected_log_lengths(
 
     References
     ----------
-    Own derivation, see `worn_area`.
+    Model: see `pinscar.contact.arrest_exact.worn_depth_exact`. The logarithm, because scars scatter by a
+    share of their length.
 
     Examples
     --------
@@ -647,8 +648,9 @@ def film_from_quiet_time(
 
     References
     ----------
-    Own derivation. That noise ends with metal contact is common practice; the excess of 5 % is an own
-    convention.
+    Derivation: L gives A(end), and A(quiet) = F/(pf (1 + excess)); both times on one clock (`area_clock`)
+    leave one equation for A_inf = F/pf, solved by repeated substitution. That noise ends with metal contact
+    is common practice; the excess of 5 % is a convention of this package.
 
     Examples
     --------

@@ -69,7 +69,8 @@ class BallOnDisc:
 
         References
         ----------
-        See `elliptic_contact`.
+        K. L. Johnson, Contact Mechanics, 1985, section 4.2(a), solids of revolution, eq. (4.22) to (4.24):
+        a sphere on a plane is the circular case.
 
         Examples
         --------
@@ -196,7 +197,7 @@ class BallOnDisc:
 
         References
         ----------
-        See `oval_area`.
+        Definition: area of an ellipse with the two measured axes, pi L W/4.
 
         Examples
         --------

@@ -82,7 +82,8 @@ def swing_angle(sprocket_teeth: ArrayLike) -> FloatArray:
 
     References
     ----------
-    Own derivation: neighbouring links on the sprocket stand at the angle of one tooth; in the strand at none.
+    Derivation: neighbouring links on the sprocket stand at the angle of one tooth, 2 pi/z, in the strand at
+    none (common practice: rigid sprocket).
 
     Examples
     --------
@@ -143,8 +144,8 @@ def joint_speed(pin_diameter: ArrayLike, sprocket_speed: ArrayLike) -> FloatArra
 
     References
     ----------
-    Own derivation: while it swings, a link turns with the sprocket and its neighbour stands (common
-    practice).
+    Derivation: while it swings, a link turns with the sprocket and its neighbour stands, so the surfaces of
+    pin and bush slide at omega d/2 (common practice).
 
     Examples
     --------
@@ -178,7 +179,7 @@ def sliding_per_swing(pin_diameter: ArrayLike, sprocket_teeth: ArrayLike) -> Flo
 
     References
     ----------
-    Own derivation: arc of the swing at the pin's surface.
+    Derivation: arc of the swing at the pin's surface, phi d/2 with phi = 2 pi/z.
 
     Examples
     --------
@@ -214,7 +215,8 @@ def sliding_per_turn(pin_diameter: float, sprocket_teeth: ArrayLike) -> float:
 
     References
     ----------
-    Own derivation: sum of the swings (common practice).
+    Derivation: two swings at each sprocket, as the joint runs on and off, each 2 pi/z times d/2 (common
+    practice).
 
     Examples
     --------
@@ -250,7 +252,8 @@ def chain_speed(pitch: ArrayLike, sprocket_teeth: ArrayLike, sprocket_speed: Arr
 
     References
     ----------
-    Own derivation: z links pass for each turn of the sprocket.
+    Derivation: z links of length P pass in each turn of the sprocket, omega/(2 pi) turns a second; ISO 606
+    uses the same mean speed (from memory).
 
     Examples
     --------
@@ -295,7 +298,7 @@ def service_distance(
 
     References
     ----------
-    Own derivation: sliding per turn times the turns of the chain in that time.
+    Derivation: in a time t the chain makes v t/(P N) turns, each of which slides `sliding_per_turn`.
 
     Examples
     --------

@@ -189,7 +189,8 @@ def friction_from_trace(
 
     References
     ----------
-    Own definition.
+    Definition: mean of T/F by the trapezoidal rule over the time without gaps, and the values under which
+    the trace spends 5 % and 95 % of that time.
 
     Examples
     --------

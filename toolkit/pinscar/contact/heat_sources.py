@@ -47,7 +47,8 @@ def disc_hottest_position(peclet: ArrayLike) -> FloatArray:
 
     References
     ----------
-    Own derivation: the profile has one peak on the trailing half.
+    Golden section for one maximum: W. H. Press et al., Numerical Recipes, 3rd ed., 2007, section 10.2. J.
+    C. Jaeger, 1942: the hottest place lies on the trailing half.
 
     Examples
     --------

@@ -83,7 +83,7 @@ def material(name: str) -> Material:
 
     References
     ----------
-    See `materials`.
+    Head and ``source`` column of ``data/materials.csv``, as for `materials`.
 
     Examples
     --------

@@ -610,7 +610,7 @@ def density(density_15: ArrayLike, temperature: ArrayLike, relation: str = "api 
 
     References
     ----------
-    See `density_api` and `density_linear`.
+    API MPMS chapter 11.1 (ASTM D1250) or a straight line; see `density_api` and `density_linear`.
 
     Examples
     --------
@@ -757,7 +757,7 @@ def pressure_viscosity(
 
     References
     ----------
-    See `wooster` and `so_klaus`.
+    Wooster's correlation, or B. Y. C. So and E. E. Klaus, 1980; see `wooster` and `so_klaus`.
 
     Examples
     --------

@@ -43,7 +43,8 @@ class WornRing:
 
     References
     ----------
-    Own derivation.
+    Derivation: depth, length and width by the chords and sagittas above; the volumes by sharing the overlap
+    of the unworn profiles in the ratio h to g (an assumption of this model, without a published source).
 
     Examples
     --------
@@ -89,7 +90,7 @@ class WornRing:
 
         References
         ----------
-        See `elliptic_contact`.
+        K. L. Johnson, Contact Mechanics, 1985, section 4.2(b), general profiles; the unworn bodies.
 
         Examples
         --------
@@ -119,7 +120,8 @@ class WornRing:
 
         References
         ----------
-        Own derivation, see the class.
+        Derivation: in the middle of the track the ring's radius is Rr - g, and L is its chord at the depth
+        h.
 
         Examples
         --------
@@ -177,7 +179,8 @@ class WornRing:
 
         References
         ----------
-        Own derivation, see the class.
+        Derivation: at the edges of the track pin and ring are unworn, so W is the pin's chord at the
+        approach h + g.
 
         Examples
         --------
@@ -196,7 +199,7 @@ class WornRing:
 
         References
         ----------
-        Own derivation: the scar as wide as the pin, or as long as the track's diameter.
+        Derivation: the scar is as wide as the pin, or as long as the track's diameter.
 
         Examples
         --------
@@ -220,7 +223,7 @@ class WornRing:
 
         References
         ----------
-        See `oval_area`.
+        Definition: area of an ellipse with the two axes, pi L W/4.
 
         Examples
         --------
@@ -260,7 +263,8 @@ class WornRing:
 
         References
         ----------
-        Own derivation, see the class; Gauss-Legendre quadrature.
+        Derivation: the integral across the track of circular segments of the worn ring's radius, by
+        Gauss-Legendre quadrature.
 
         Examples
         --------
@@ -292,7 +296,7 @@ class WornRing:
 
         References
         ----------
-        Own derivation: integral over y of ``pi (Rr^2 - (Rr - g f(y))^2)``.
+        Derivation: the integral over y of pi (Rr^2 - (Rr - g f(y))^2), f the share of the overlap at y.
 
         Examples
         --------

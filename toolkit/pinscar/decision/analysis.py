@@ -103,7 +103,7 @@ def analyse(
 
 
 def analyse_all(campaign: Campaign, confidence: float | None = None) -> Analysis:
-    """Evaluate a campaign on every response that its runs have, also those that are reported on request only.
+    """Evaluate a campaign on every response that its runs have, also those reported on request only.
 
     Parameters
     ----------

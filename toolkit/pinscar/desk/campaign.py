@@ -240,6 +240,16 @@ def open_campaign(
     ------
     InputError
         With every problem, where the folder has errors; a notebook shows them as a table.
+
+    References
+    ----------
+    Folder format: README.md, section on the campaign folder. The numbers and their sources:
+    notebooks/handbook.ipynb.
+
+    Examples
+    --------
+    >>> open_campaign(demo("reading_03"))
+    <campaign reading-03: 10 runs (0 excluded), 4 oils; invented data>
     """
     leave_folder(str(folder))
     if root is not None:
@@ -264,6 +274,15 @@ def check(folder: str | Path) -> Table:
     -------
     Table
         One row per problem: file, row, column, what was found, what is wrong, how to mend it.
+
+    References
+    ----------
+    Folder format: README.md, section on the campaign folder.
+
+    Examples
+    --------
+    >>> len(check(demo("reading_03")))
+    0
     """
     leave_folder(str(folder))
     found = check_folder(Path(folder))
@@ -290,6 +309,15 @@ def demo(name: str = "conveyor_07", into: str | Path | None = None) -> Path:
     ------
     UsageError
         If there is no such demo.
+
+    References
+    ----------
+    Invented data, made by the seeded scripts in data_demo.
+
+    Examples
+    --------
+    >>> demo("reading_03").name
+    'reading_03'
     """
     around = Path(tempfile.mkdtemp(prefix="pinscar-demo-")) if into is None else Path(into)
     copy = around / name
@@ -310,6 +338,19 @@ class Desk:
         Its evaluation on the responses that are looked at where none is named.
     every : Analysis
         Its evaluation on every response, also those on request.
+
+    References
+    ----------
+    The numbers and their sources: notebooks/handbook.ipynb.
+
+    Examples
+    --------
+    >>> campaign = open_campaign(demo("reading_03"))
+    >>> int(campaign.runs["scar_area"].count())
+    10
+    >>> table = campaign.summaries("scar_area")
+    >>> str(table.frame["lubricant"].iloc[0]), int(table.frame["n"].iloc[0])
+    ('R-10', 2)
     """
 
     folder: Path

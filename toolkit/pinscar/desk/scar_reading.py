@@ -75,6 +75,17 @@ def read_scars(
         If the runs or the readings have errors, or there is nothing to read.
     UsageError
         If the reader has no name, or there is no such start.
+
+    References
+    ----------
+    Reading blind and in shuffled order: ISO 5725-2, section 5 (from memory); common practice.
+
+    Examples
+    --------
+    >>> from pinscar.desk.campaign import demo
+    >>> desk = read_scars(demo(), "A. Reader", start="middle", seed=7)
+    >>> type(desk).__name__
+    'ReadingDesk'
     """
     leave_folder(str(folder))
     return ReadingDesk(folder, reader, blind=blind, start=start, seed=seed, width=width)

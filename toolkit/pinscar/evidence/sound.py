@@ -323,7 +323,7 @@ def hear_quiet(
     band : tuple of float
         Band listened to [Hz].
     confidence : float
-        Confidence of the interval.
+        Confidence of the interval [-].
 
     Returns
     -------

@@ -263,7 +263,7 @@ def compare(kind: str, expected: Mapping[str, str], found: Mapping[str, str]) ->
 
 
 def template_to_rerun(report: Path, typed: str | None = None) -> Path:
-    """Choose the template to make a report again with; a report that came by mail never chooses what is run.
+    """Choose the template to make a report again with; a mailed report never chooses what is run.
 
     Parameters
     ----------

@@ -107,7 +107,7 @@ def own_spreads_t(
     Parameters
     ----------
     subject, reference : ndarray
-        Two or more values each, on the scale of the analysis.
+        Two or more values each, on the scale of the analysis [any one unit].
     confidence : float
         Confidence of the interval [-].
     step : float
@@ -189,9 +189,9 @@ def sidak_welch(
     Parameters
     ----------
     subjects : list of ndarray
-        The groups, each of two or more values that differ.
+        The groups, each of two or more values that differ [any one unit].
     reference : ndarray
-        The group they are compared with.
+        The group they are compared with [any one unit].
     confidence : float
         Joint confidence [-].
     comparisons : int, optional

@@ -46,7 +46,7 @@ def no_interval_reason(scaled: NDArray[np.float64], name: str, step: float = 0.0
     Parameters
     ----------
     scaled : ndarray, shape (n,)
-        Values on the scale of the analysis.
+        Values on the scale of the analysis [any one unit].
     name : str
         What the group is called.
     step : float

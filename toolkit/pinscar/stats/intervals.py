@@ -141,7 +141,7 @@ def block_mean(
     scale : {"log", "linear"}
         On the log scale the estimate is a geometric mean of the blocks' geometric means.
     resolution : float
-        Step of the readings, relative on the log scale; see :func:`mean`.
+        Step of the readings, relative on the log scale [-]; see :func:`mean`.
 
     Returns
     -------

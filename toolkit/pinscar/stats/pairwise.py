@@ -66,7 +66,7 @@ def contrast(
     standard_error : float
         Its standard error, in the same unit; positive.
     df : float
-        Degrees of freedom of the standard error.
+        Degrees of freedom of the standard error [-].
     confidence : float
         Confidence of the interval [-].
     shift : float

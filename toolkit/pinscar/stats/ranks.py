@@ -87,7 +87,7 @@ def mann_whitney(values: ArrayLike, reference: ArrayLike, seed: int = 0) -> Rank
     values : array_like
         Values or codes of the group [any unit], shape (n,).
     reference : array_like
-        The same of the reference, shape (m,).
+        The same of the reference, shape (m,) [any one unit].
     seed : int
         Seed of the random splits.
 

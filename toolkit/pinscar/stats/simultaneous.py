@@ -85,7 +85,7 @@ def joint_p(statistic: float, correlation: ArrayLike, df: float, two_sided: bool
     correlation : array_like, shape (m, m)
         Correlation matrix of the statistics [-], with m at most 20.
     df : float
-        Degrees of freedom of the common spread; infinity is allowed.
+        Degrees of freedom of the common spread [-]; infinity is allowed.
     two_sided : bool
         Whether sizes are compared (True) or signed values (False).
 
@@ -143,7 +143,7 @@ def joint_critical_value(
     correlation : array_like, shape (m, m)
         Correlation matrix of the statistics [-].
     df : float
-        Degrees of freedom of the common spread.
+        Degrees of freedom of the common spread [-].
     confidence : float
         Joint confidence [-].
     two_sided : bool
@@ -304,13 +304,13 @@ def dunnett(
     subjects : sequence of array_like
         Values of each group compared, in one unit (for ratios: logarithms).
     control : array_like
-        Values of the control.
+        Values of the control [any one unit].
     confidence : float
         Joint confidence of all intervals [-].
     alternative : {"two-sided", "greater", "less"}
         "greater" asks whether groups lie above the control and gives lower limits only, "less" the reverse.
     others : sequence of array_like
-        Groups that are not compared but whose spread is pooled too.
+        Groups that are not compared but whose spread is pooled too [any one unit].
     step : float
         Step of the readings in the unit of the values, 0 where unknown: see :mod:`pinscar.stats.rounding`.
 
@@ -374,7 +374,7 @@ def joint_contrast(
     standard_error : float
         Its standard error, in the same unit; positive.
     df : float
-        Degrees of freedom of the spread.
+        Degrees of freedom of the spread [-].
     correlation : ndarray, shape (m, m)
         Correlation matrix of the family [-].
     critical : float
@@ -422,7 +422,7 @@ def range_contrast(
     standard_error : float
         Its standard error, in the same unit; positive.
     df : float
-        Degrees of freedom of the standard error.
+        Degrees of freedom of the standard error [-].
     groups : int
         Number of groups in the family.
     confidence : float
