@@ -23,6 +23,7 @@ from pinscar.decision.responses import STANDARD, Response
 from pinscar.decision.summaries import Cell, Summary, estimate_cell, summarise
 
 CAMPAIGNS, RUNS, SPREAD, CONFIDENCE = 4000, 5, 0.10, 0.95
+METHOD = Method(confidence=CONFIDENCE)
 ERROR = (1.0 - CONFIDENCE) / 2.0
 ALLOWED = ERROR + 3.0 * math.sqrt(ERROR * (1.0 - ERROR) / CAMPAIGNS)
 LEAST = ERROR - 3.0 * math.sqrt(ERROR * (1.0 - ERROR) / CAMPAIGNS)
@@ -166,9 +167,7 @@ def test_a_film_pressure_with_censored_runs_at_its_limit(n: int, share: float, s
 
     def verdict(rng: np.random.Generator) -> Verdict:
         runs = film_campaign(rng, {"C": 120e6}, n, level_for(share, scatter), scatter)
-        return judge_criteria(
-            [judged], summarise(runs, [film], METHOD), [], CONFIDENCE, never
-        )[0].verdict
+        return judge_criteria([judged], summarise(runs, [film], METHOD), [], CONFIDENCE, never)[0].verdict
 
     assert share_met(verdict, seed=14, campaigns=FEW) <= CENSORED_ALLOWED
 
@@ -226,12 +225,8 @@ def test_a_bound_alone_meets_a_limit_only_where_its_error_is_that_of_one_end(n: 
     runs = film_campaign(np.random.default_rng(1), {"C": 60e6}, n, 0.0, 0.0)
     assert runs["left_censored"].all()
     film, judged = response("film_pressure"), criterion("film_pressure", "at most", limit="130 MPa")
-    (result,) = judge_criteria(
-        [judged], summarise(runs, [film], METHOD), [], CONFIDENCE, never
-    )
+    (result,) = judge_criteria([judged], summarise(runs, [film], METHOD), [], CONFIDENCE, never)
     assert (result.verdict is Verdict.MET) == usable
     below = criterion("film_pressure", "at least", limit="130 MPa")
-    (result,) = judge_criteria(
-        [below], summarise(runs, [film], METHOD), [], CONFIDENCE, never
-    )
+    (result,) = judge_criteria([below], summarise(runs, [film], METHOD), [], CONFIDENCE, never)
     assert (result.verdict is Verdict.NOT_MET) == (n >= 5)
