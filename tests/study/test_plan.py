@@ -51,7 +51,7 @@ def plan(log_sd: float = 0.12, **changes: object) -> Plan:
 
 def test_one_candidate_with_a_pooled_spread_takes_the_repeats_that_another_library_finds() -> None:
     campaign = FILE.campaign.model_copy(update={"spread": "pooled"})
-    made = make_plan(FILE.model_copy(update={"campaign": campaign}), wanted(), log_sd=0.12)
+    made = make_plan(FILE.model_copy(update={"campaign": campaign}), wanted(), PlanOptions(log_sd=0.12))
     effect = math.log(1 / 0.8) / 0.12
     needed = TTestIndPower().solve_power(effect, power=0.8, alpha=0.05)
     assert made.repeats == math.ceil(needed)
