@@ -281,7 +281,7 @@ def nearest(name: str, names: Collection[str], cutoff: float = 0.6) -> str | Non
     """
 
     def likeness(one: str) -> tuple[float, float]:
-        # the bare names decide, and between two that are bare alike the names as written
+        # the plain names decide; if they are equally like, the names as written
         return _ratio(plain(name), plain(one)), _ratio(name, one)
 
     best = max(sorted(names), key=likeness, default=None)
