@@ -149,7 +149,7 @@ def test_every_page_made_from_examples_says_so(template: str, starter: Path, tmp
     assert done.returncode == 0, done.stderr
     marked_pages(pypdf, out)
     assert json.loads((out / "results.json").read_text())["data_mark"] == EXAMPLE
-    assert done.stdout.splitlines()[-1] == "release limits: met (2 of 2)"
+    assert done.stdout.splitlines()[-1] == "release limits: met (2 of 2), on example data"
 
 
 @pytest.mark.pdf

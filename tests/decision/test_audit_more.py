@@ -193,7 +193,7 @@ def test_blocking_findings_concern_the_lubricant_apart_only() -> None:
     assert cautioned.runs == (runs.loc[at(runs, "D", 450.0), "run_id"],)
 
 
-def test_runs_that_nobody_judged_can_flatter_the_other_oils_and_the_finding_says_so() -> None:
+def test_runs_not_judged_can_make_other_oils_look_better_and_the_finding_says_so() -> None:
     """Taken as bounds, the reference's film pressures are estimated lower, so a ratio to them is larger."""
     pressures = {"R": [96.0, 104.0, 99.0, 92.0], "C": [118.0, 126.0, 121.0, 133.0]}
     (judged,) = compare_with_reference(pressures, "R")
@@ -204,5 +204,5 @@ def test_runs_that_nobody_judged_can_flatter_the_other_oils_and_the_finding_says
     first = at(runs, "R", 450.0)
     runs["flags"] = [("wear-not-judged",) if row == first else () for row in runs.index]
     (finding,) = named(audit(runs, "R"), "wear-not-judged")
-    assert "may be stronger than it looks" in finding.effect
-    assert "another oil's ratio to it smaller" in finding.effect
+    assert "may be stronger than shown" in finding.effect
+    assert "the ratio of another oil to it smaller" in finding.effect

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import json
-import shutil
 import sys
 import tempfile
 from pathlib import Path
@@ -11,8 +10,8 @@ from pathlib import Path
 import pytest
 
 from pinscar.child import Child, child_environment
-from pinscar.press.build import private_folder
 from pinscar.press.execute import TemplateError, run_template
+from pinscar.press.private_folder import PrivateFolder
 
 THREADED = "import threading, time\nthreading.Thread(target=time.sleep, args=(600,), daemon=True).start()\n"
 
@@ -45,7 +44,8 @@ def modules(tmp_path_factory):
 @pytest.fixture(params=["quiet_module", "threaded_module"])
 def run(request, modules, tmp_path):
     """Run cells in a kernel of a parent that has loaded a module: one that can be forked, one that cannot."""
-    private = private_folder()
+    own = PrivateFolder()
+    private = own.path
     parent = Child(
         "pinscar.press.kernel_parent",
         request.param,
@@ -75,7 +75,7 @@ def run(request, modules, tmp_path):
     run.forks = request.param == "quiet_module"
     yield run
     parent.end()
-    shutil.rmtree(private)
+    own.remove()
 
 
 def test_a_kernel_works_as_it_should_forked_or_plain(run, tmp_path):

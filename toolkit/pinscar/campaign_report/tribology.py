@@ -236,7 +236,7 @@ def duty_table(joint: JointDuty, bench: tuple[BenchDuty, ...]) -> Markup:
                 f"Sliding distance [m] at {load_text(duty.load_level)}",
                 f"{significant(duty.distance)} per run",
                 f"{significant(joint.sliding_per_swing)} per swing",
-                significant(duty.swings, 2),
+                _swings(duty.swings),
                 f"one run slides as far as about {_swings(duty.swings)} swings",
             ]
         )

@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
+from pinscar.cli import completion
 from pinscar.errors import UsageError
 
 if TYPE_CHECKING:
@@ -25,7 +26,11 @@ EXAMPLES = MappingProxyType(
             'pinscar new spring --candidates C-21,C-22 --load "450 N, 900 N" --yes',
             "pinscar new --demo conveyor_07 practice",
         ),
-        "check": ("pinscar check my_campaign", "pinscar check my_campaign --json"),
+        "check": (
+            "pinscar check my_campaign",
+            "pinscar check my_campaign --show",
+            "pinscar check my_campaign --all",
+        ),
         "report": (
             "pinscar report my_campaign",
             "pinscar report my_campaign --no-pdf --watch",
@@ -37,7 +42,9 @@ EXAMPLES = MappingProxyType(
             "pinscar plan next_campaign --pilot last_campaign",
             "pinscar plan next_campaign --log-sd 0.08 --ratio 0.85 --days 3",
             "pinscar plan next_campaign --log-sd 0.08 --xlsx",
+            'pinscar plan next_blends --blends last_campaign --batch-size "500 g" --balance "0.01 g"',
         ),
+        "sheet": ("pinscar sheet my_campaign", "pinscar sheet my_campaign --blind"),
         "gather": ("pinscar gather my_campaign", "pinscar gather my_campaign --force"),
         "scar": (
             "pinscar scar micrographs/c07-01.jpg --scale 18um/px",
@@ -51,6 +58,10 @@ EXAMPLES = MappingProxyType(
         "fling": (
             'pinscar fling fling/c07-01.jpg --card "150mm x 100mm"',
             'pinscar fling card.jpg --card "6in x 4in" --overlay drops.png',
+        ),
+        "sign": (
+            "pinscar sign my_record/report.pdf --key me.p12 --as author",
+            "pinscar sign my_record --key ~/.ssh/id_ed25519 --detached",
         ),
         "verify": ("pinscar verify my_campaign/report", "pinscar verify my_campaign/report --rerun"),
         "diff": ("pinscar diff spring/report autumn/report",),
@@ -93,7 +104,13 @@ def _answer(metavar: str, told: str) -> typer.models.OptionInfo:
 def new(
     folder: Annotated[Path, typer.Argument(metavar="DIR", help="Folder to make.")],
     demo: Annotated[
-        str | None, typer.Option("--demo", metavar="NAME", help="Copy a demo campaign, such as conveyor_07.")
+        str | None,
+        typer.Option(
+            "--demo",
+            metavar="NAME",
+            help="Copy a demo campaign, such as conveyor_07.",
+            autocompletion=completion.demos,
+        ),
     ] = None,
     title: Annotated[str | None, _answer("TEXT", "Title of the campaign.")] = None,
     reference: Annotated[str | None, _answer("ID", "Oil that the others are compared with.")] = None,
@@ -158,6 +175,7 @@ def _make(folder: Path, demo: str | None, given: dict[str, str], xlsx: bool, yes
     from pinscar import terminal
     from pinscar.bench import ask as starter_ask
     from pinscar.bench import prepare
+    from pinscar.shell_words import command
 
     prepare.refuse_folder(folder)
     if demo is not None and (given or xlsx):
@@ -166,8 +184,10 @@ def _make(folder: Path, demo: str | None, given: dict[str, str], xlsx: bool, yes
     if ask or given or xlsx:
         return _prepare(folder, given, xlsx=xlsx, ask=ask)
     _tell(folder, prepare.new_campaign(folder, demo))
-    todo = "put your own runs into runs.csv, then: pinscar check" if demo is None else "next: pinscar report"
-    terminal.say(f"{todo} {folder}")
+    if demo is None:
+        terminal.say(f"put your own runs into runs.csv, then: {command('pinscar', 'check', folder)}")
+    else:
+        terminal.say(f"next: {command('pinscar', 'report', folder)}")
     return 0
 
 
@@ -176,6 +196,7 @@ def _prepare(folder: Path, given: dict[str, str], *, xlsx: bool, ask: bool) -> i
     from pinscar.bench import ask as starter_ask
     from pinscar.bench import prepare
     from pinscar.bench.questions import answers_of
+    from pinscar.shell_words import command
 
     title = prepare.title_for(folder)
     if ask:
@@ -190,7 +211,7 @@ def _prepare(folder: Path, given: dict[str, str], *, xlsx: bool, ask: bool) -> i
         terminal.say(prepared.told)
     terminal.say("next: put your own values where campaign.toml says example;")
     terminal.say(f"      make the runs in the order of {runs}, and fill in a row after each;")
-    terminal.say(f"      see what is still to fill in: pinscar check {folder}")
+    terminal.say(f"      see what is still to fill in: {command('pinscar', 'check', folder)}")
     return 0
 
 

@@ -203,6 +203,37 @@ def walther_line_40_100(kinematic_viscosity_40: ArrayLike, kinematic_viscosity_1
     return walther_line(40.0 + ZERO_CELSIUS, at_40, 100.0 + ZERO_CELSIUS, at_100)
 
 
+def kinematic_viscosity_at(
+    temperature: ArrayLike, kinematic_viscosity_40: ArrayLike, kinematic_viscosity_100: ArrayLike
+) -> FloatArray:
+    """Compute the kinematic viscosity at a temperature from the values at 40 and 100 degC.
+
+    Parameters
+    ----------
+    temperature : array_like
+        Temperature [K], any shape.
+    kinematic_viscosity_40, kinematic_viscosity_100 : array_like
+        Kinematic viscosities at 40 and 100 degC [m^2/s], any shapes that broadcast.
+
+    Returns
+    -------
+    ndarray
+        Kinematic viscosity [m^2/s]; NaN outside the range of the equation.
+
+    References
+    ----------
+    ASTM D341, log-log equation.
+
+    Examples
+    --------
+    >>> f"{kinematic_viscosity_at(353.15, 73.3e-6, 8.86e-6) * 1e6:.5f}"
+    '15.18039'
+    """
+    return kinematic_viscosity(
+        walther_line_40_100(kinematic_viscosity_40, kinematic_viscosity_100), temperature
+    )
+
+
 def kinematic_viscosity(line: WaltherLine, temperature: ArrayLike) -> FloatArray:
     """Compute the kinematic viscosity at a temperature from the line of ASTM D341.
 

@@ -130,7 +130,15 @@ def analyse_all(campaign: Campaign, confidence: float | None = None) -> Analysis
     summaries = summarise(runs, found, level, campaign.units, settings.block)
     findings = audit(with_readers(runs, campaign.readings), settings.reference, control_findings(campaign))
     comparisons = mark_blocked(
-        compare_all(runs, found, settings.reference, level, settings.block, settings.spread == "pooled"),
+        compare_all(
+            runs,
+            found,
+            settings.reference,
+            level,
+            settings.block,
+            settings.spread == "pooled",
+            campaign.units,
+        ),
         runs[runs["excluded"] == ""],
         findings,
     )
@@ -159,6 +167,7 @@ def analyse_all(campaign: Campaign, confidence: float | None = None) -> Analysis
             level,
             settings.block,
             settings.spread == "pooled",
+            campaign.units,
         ),
     )
 

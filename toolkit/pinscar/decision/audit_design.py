@@ -255,8 +255,8 @@ def wear_running(runs: pd.DataFrame, reference: str) -> Iterator[Finding]:
             "wear-not-judged",
             Weight.CAUTION,
             f"whether wear had stopped was not noted in {counted(len(unjudged), 'run')}.",
-            "They are treated as still wearing, so their oil's film may be stronger than it looks here, and "
-            "another oil's ratio to it smaller.",
+            "They are treated as still wearing, so the film of their oil may be stronger than shown here, "
+            "and the ratio of another oil to it smaller.",
             unjudged,
         )
 

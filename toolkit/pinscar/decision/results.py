@@ -301,6 +301,11 @@ def _comparison(comparison: LoadComparison) -> dict[str, Any]:
         row["difference"], row["difference_low"], row["difference_high"] = (
             _difference(comparison, value) for value in (result.difference, result.low, result.high)
         )
+        means = comparison.of_means
+        row["ratio_of_means"] = None if means is None else means.ratio
+        row["ratio_of_means_low"] = None if means is None else means.low
+        row["ratio_of_means_high"] = None if means is None else means.high
+        row["ratio_of_means_method"] = None if means is None else means.reason or means.method
     return row
 
 

@@ -22,7 +22,8 @@ from typing import IO, Any
 
 from pinscar.child import Child, answer, take_streams
 from pinscar.errors import InputError, PinscarError, RunError
-from pinscar.press.subject import Subject, input_hashes, read_subject
+from pinscar.page.cautions import EXAMPLE
+from pinscar.press.subject import Subject, input_hashes, input_stamps, read_subject
 
 
 class Steps:
@@ -119,6 +120,7 @@ def produce(
     notebook = read_notebook(template)
     title = notebook["metadata"].get("title", template.stem)
     subject = read_subject(folder, request["parameters"], title)
+    stamps = input_stamps(folder, subject.inputs)
     steps = Steps(len(notebook["cells"]), pdf=request["pdf"], tell=tell)
     executed = run_template(
         notebook,
@@ -130,8 +132,7 @@ def produce(
         timeout=request["timeout"],
         at_cell=steps.cell,
     )
-    if input_hashes(folder, request["parameters"]) != subject.inputs:
-        raise RunError("a file of the campaign was changed while the report was being made; run it again")
+    _refuse_changed(folder, request["parameters"], subject, stamps)
     manifest = make_manifest(
         campaign=subject.id,
         template=template,
@@ -152,6 +153,21 @@ def produce(
     }
 
 
+CHANGED = "a file of the campaign was changed while the report was being made; run it again"
+
+
+def _refuse_changed(
+    folder: Path,
+    parameters: Mapping[str, object],
+    subject: Subject,
+    stamps: Mapping[str, tuple[int, ...]],
+) -> None:
+    """Make sure that the numbers came from the very bytes whose digests go into the manifest."""
+    same = input_stamps(folder, subject.inputs) == stamps
+    if not same or input_hashes(folder, parameters) != subject.inputs:
+        raise RunError(CHANGED)
+
+
 def limits_line(results: Mapping[str, Any]) -> str | None:
     """Say how the release limits came out, and how many of them decide it.
 
@@ -170,11 +186,14 @@ def limits_line(results: Mapping[str, Any]) -> str | None:
     >>> criteria = [{"verdict": "met"}, {"verdict": "not met"}, {"verdict": "undecided"}]
     >>> limits_line({"overall": "not met", "criteria": criteria})
     'not met (1 of 3)'
+    >>> limits_line({"overall": "not met", "criteria": criteria, "data_mark": "Example data"})
+    'not met (1 of 3), on example data'
     """
     overall, criteria = results.get("overall"), results.get("criteria", [])
     if not overall or not criteria:
         return None
-    return f"{overall} ({sum(one['verdict'] == overall for one in criteria)} of {len(criteria)})"
+    mark = ", on example data" if results.get("data_mark") == EXAMPLE else ""
+    return f"{overall} ({sum(one['verdict'] == overall for one in criteria)} of {len(criteria)}){mark}"
 
 
 def _render(
@@ -182,8 +201,11 @@ def _render(
 ) -> tuple[dict[str, bytes], dict[str, Any]]:
     """Return the report's files from its executed notebook, and its results."""
     from pinscar.page.page import notebook_to_html
+    from pinscar.press.archive import file_stem
     from pinscar.press.execute import TemplateError
     from pinscar.press.results import clean_notebook, notebook_bytes, results_bytes, results_of
+    from pinscar.press.results_tables import NAME as TABLES
+    from pinscar.press.results_tables import tables_bytes
 
     name = Path(request["template"]).stem
     steps.page()
@@ -198,9 +220,13 @@ def _render(
         "report.ipynb": notebook_bytes(notebook),
         "results.json": results_bytes(results),
     }
+    tables = tables_bytes(results)
+    if tables is not None:
+        files[TABLES] = tables
     if request["pdf"]:
         steps.pdf()
-        files["report.pdf"] = _pdf(html, subject, Path(request["folder"]), files["results.json"], digest)
+        pdf = f"{file_stem(subject.id, name)}.pdf" if request.get("named") else "report.pdf"
+        files[pdf] = _pdf(html, subject, Path(request["folder"]), files["results.json"], digest)
     return files, results
 
 
@@ -209,7 +235,7 @@ def _pdf(html: str, subject: Subject, folder: Path, results: bytes, digest: str)
 
     # The relation of each file to the page is that of ISO 19005-3.
     attachments = [
-        Attachment(name, (folder / path).read_bytes(), description, "Source")
+        Attachment(name, _as_hashed(folder, path, subject), description, "Source")
         for name, (path, description) in subject.sources.items()
     ]
     attachments.append(Attachment("results.json", results, RESULTS, "Data"))
@@ -217,6 +243,19 @@ def _pdf(html: str, subject: Subject, folder: Path, results: bytes, digest: str)
     return html_to_pdf(
         html, title=subject.title, campaign_id=subject.id, attachments=attachments, digest=foot
     )
+
+
+def _as_hashed(folder: Path, path: str, subject: Subject) -> bytes:
+    """Read an input that travels in the PDF, the bytes that the manifest names and no later ones."""
+    from pinscar.press.manifest import sha256
+
+    try:
+        data = (folder / path).read_bytes()
+    except OSError as error:
+        raise RunError(CHANGED) from error
+    if sha256(data) != subject.inputs[path]:
+        raise RunError(CHANGED)
+    return data
 
 
 def write_files(folder: Path, files: Mapping[str, bytes]) -> None:
@@ -312,13 +351,18 @@ def _check(request: Mapping[str, Any]) -> dict[str, Any]:
 
 
 def _failure(error: PinscarError, request: Mapping[str, Any]) -> dict[str, Any]:
+    from pinscar.campaign.how_read import column_letters
     from pinscar.campaign.to_fill import gathered
     from pinscar.problems import Severity
+    from pinscar.same_errors import grouped, shortened
+    from pinscar.shell_words import command
 
     reply: dict[str, Any] = {"status": error.exit_status, "errors": [str(error)]}
     if isinstance(error, InputError):
         grave = [problem for problem in error.problems if problem.severity is Severity.ERROR]
-        reply["errors"] = [str(problem) for problem in gathered(grave)]
+        lines = grouped(gathered(grave), lambda file: column_letters(Path(request["folder"]), file))
+        check = command("pinscar", "check", request.get("shown", request["folder"]), "--all")
+        reply["errors"] = shortened([str(problem) for problem in lines], check)
         reply["problems"] = [problem.as_dict() for problem in error.problems]
     if hasattr(error, "notebook"):
         reply["errors"] = error.errors  # type: ignore[attr-defined]  # TemplateError: its module is slow to import

@@ -19,7 +19,14 @@ from pinscar.campaign.quantities import FieldError
 from pinscar.errors import UsageError
 from pinscar.evidence.fling_card import FlingReading, read_fling_card, size_classes
 from pinscar.page.style import bar_length
-from pinscar.seen.pictures import read_picture, refuse_overlay, rounded, save_overlay, wrong_picture
+from pinscar.seen.pictures import (
+    CARD_POINTS,
+    read_picture,
+    refuse_overlay,
+    rounded,
+    save_overlay,
+    wrong_picture,
+)
 
 FOUND, GUESS, LEFT_OUT, CORNER = (0, 90, 200), (230, 140, 0), (200, 30, 120), (0, 0, 0)
 
@@ -136,7 +143,7 @@ def card_on_picture(path: Path, sides: tuple[float, float], drawn: Path | None =
         If the overlay can't be written.
     """
     refuse_overlay(path, drawn)
-    pixels = read_picture(path)
+    pixels = read_picture(path, CARD_POINTS)
     try:
         reading = read_fling_card(pixels, *sides)
     except ValueError as error:
