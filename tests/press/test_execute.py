@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import subprocess
 import sys
 import tempfile
 from pathlib import Path
@@ -125,3 +126,14 @@ def test_ids_come_through_the_run(run):
 def test_a_syntax_error_names_no_file_of_the_kernel(run):
     with pytest.raises(TemplateError, match=r"SyntaxError: invalid syntax \(line 1\)"):
         run("for")
+
+
+def test_the_worker_reads_notebooks_without_a_grammar_of_web_addresses():
+    code = (
+        "import sys; from pinscar.press.worker import skip_unused_imports; skip_unused_imports(); "
+        "import papermill, nbformat; from nbformat import v4; "
+        "nbformat.validate(v4.new_notebook(cells=[v4.new_code_cell('1', id='one')])); "
+        "print([name for name in sys.modules if name.startswith(('rfc3987_syntax.', 'lark'))])"
+    )
+    done = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True)
+    assert done.stdout == "[]\n"

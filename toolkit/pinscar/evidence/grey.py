@@ -49,7 +49,7 @@ def grey(image: NDArray[np.generic]) -> FloatArray:
         raise ValueError(f"a picture has rows, columns and up to four channels, not the shape {pixels.shape}")
     if min(pixels.shape[:2]) < SMALLEST:
         rows, columns = pixels.shape[:2]
-        raise ValueError(f"the picture is {columns} x {rows} points, it must be {SMALLEST} or more a side")
+        raise ValueError(f"the picture is {columns} x {rows} points, each side must have at least {SMALLEST}")
     values: FloatArray = np.asarray(img_as_float64(pixels), dtype=np.float64)
     if not np.isfinite(values).all() or values.min() < 0 or values.max() > 1:
         raise ValueError("brightness must be from 0 to 1")

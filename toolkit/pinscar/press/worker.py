@@ -13,6 +13,7 @@ import os
 import queue
 import shutil
 import signal
+import sys
 import tempfile
 import threading
 import traceback
@@ -294,6 +295,7 @@ def main(arguments: list[str]) -> None:
     arguments : list of str
         The private folder, then the modules that the template imports.
     """
+    skip_unused_imports()
     private = Path(arguments[0])
     incoming, outgoing = take_streams()
     requests: Messages = queue.SimpleQueue()
@@ -305,6 +307,16 @@ def main(arguments: list[str]) -> None:
         if not kernel_parent.alive:
             kernel_parent = _start_kernel_parent(private, arguments[1:])
         answer(outgoing, _serve(request, kernel_parent, private, outgoing))
+
+
+def skip_unused_imports() -> None:
+    """Keep out of this process what jsonschema imports where it can and what no notebook needs.
+
+    ``rfc3987_syntax`` checks international web addresses: it builds its grammar when it is imported, which
+    takes half of the time of importing papermill. The notebook format has no such field, and jsonschema goes
+    without where the import fails.
+    """
+    sys.modules.setdefault("rfc3987_syntax", None)  # type: ignore[arg-type]  # None makes the import fail
 
 
 def _start_kernel_parent(private: Path, modules: list[str]) -> Child:

@@ -152,7 +152,7 @@ def _run_heard(campaign: Campaign, run: Mapping[Any, Any], file: str, confidence
 
 
 def hear_file(path: Path, duration: float, confidence: float = 0.95) -> QuietHeard:
-    """Listen to one recording; a file that is no sound is refused like a recording that is no good.
+    """Listen to one recording; a file that is not a sound file is refused, as an unusable recording is.
 
     Parameters
     ----------
