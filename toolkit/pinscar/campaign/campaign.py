@@ -120,7 +120,7 @@ def _with_loads(
         found += wrong
     column = next((runs.headers[one] for one in ("load", "weights") if one in runs.headers), "")
     frame, merged, wrong = merge_steps(frame, steps_frame, column, name)
-    # without a rig, weights can't be compared with loads
+    # without [rig] in campaign.toml, weights cannot be compared with loads
     mixed = rig is None and ("weights" in runs.headers or "weights" in steps.headers)
     found += [one for one in wrong if not mixed or one.code not in {"steps-load-differs", "steps-ambiguous"}]
     return frame, merged
@@ -254,13 +254,13 @@ def _check(folder: Path, *, with_control: bool) -> tuple[Campaign | None, list[P
         return None, [error("folder-missing", str(folder), message, "check the path")]
     strange = list(reach_problems(folder, FILES, tuple(EVIDENCE)))
     if strange:
-        return None, strange  # nothing is opened beside them
+        return None, strange  # a file that must not be reached: open nothing else
     text, problems = _read_settings(folder)
     file, found = (None, []) if text is None else read_toml(text)
     problems += found + hidden_marks(text or "")
     file = _with_oils(folder, file, problems)
     name, found = runs_file(folder)
-    # a file that was named as the missing table needs no second line
+    # runs_file() already reported this near-miss
     problems += found + [one for one in stray_names(folder) if not any(one.file in two.mend for two in found)]
     dates = told_dates(text or "")
     runs = _read_table(folder, name, RUNS, problems, dates) if name else None

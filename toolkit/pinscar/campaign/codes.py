@@ -24,7 +24,7 @@ CODES: Mapping[str, str] = MappingProxyType(
         "link-outside": "a link leads out of the campaign folder",
         "file-too-large": "a file, or what is packed in it, is larger than pinscar reads of its kind",
         "file-name": "the name of a file has marks that cannot be seen, or is no UTF-8",
-        "hidden-marks": "text has marks that cannot be seen, such as those that turn the direction of writing",
+        "hidden-marks": "text has marks that cannot be seen, such as those that reverse the writing",
         "file-twice": "the same table is there as csv and as xlsx",
         "file-near-miss": "a file's name is almost that of a file pinscar reads",
         "file-encoding": "a file is neither UTF-8 nor Windows-1252 text",
@@ -312,7 +312,7 @@ def nearest(name: str, names: Collection[str], cutoff: float = 0.6) -> str | Non
     """
 
     def likeness(one: str) -> tuple[float, float]:
-        # the bare names decide, and between two that are bare alike the names as written
+        # the plain names decide; if they are equally like, the names as written
         return _ratio(plain(name), plain(one)), _ratio(name, one)
 
     best = max(sorted(names), key=likeness, default=None)

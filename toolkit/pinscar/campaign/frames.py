@@ -399,7 +399,7 @@ def _as_series(values: list[Any], head: Head) -> pd.Series[Any]:
 def _numbers(
     file: str, head: Head, cells: Sequence[tuple[int, str, bool]], values: list[float]
 ) -> tuple[pd.Series[Any], list[Problem]]:
-    with np.errstate(over="ignore", under="ignore"):  # what overflows is told below
+    with np.errstate(over="ignore", under="ignore"):  # overflow is reported below
         in_si = np.asarray(to_si(values, head.unit or "1"), dtype=float)
     column = head.column
     wrong = _beyond(column, in_si) if column is None else _beyond(column, in_si) | _forbidden(column, in_si)
@@ -409,7 +409,7 @@ def _numbers(
             itertools.compress(cells, wrong), itertools.compress(in_si, wrong), strict=True
         )
     ]
-    # what a range forbids is no value, so that later checks don't trip over it
+    # a value out of range becomes missing, so that later checks do not report it again
     in_si = np.where(wrong, np.nan, in_si)
     if column is None:
         return pd.Series(in_si, dtype=float), problems
@@ -426,7 +426,7 @@ def _numbers(
 def _beyond(column: Column | None, values: NDArray[np.float64]) -> NDArray[np.bool_]:
     if column is not None and np.isfinite(column.low):
         return beyond(values, column.dimension)
-    # a signal swings about zero and may come as near to it as it likes; so may what pinscar doesn't know
+    # a signal may be near zero, and so may a column that pinscar does not know
     return beyond(np.where(np.abs(values) < 1.0, 0.0, values), "" if column is None else column.dimension)
 
 
@@ -444,7 +444,7 @@ def _range_problem(file: str, head: Head, cell: tuple[int, str, bool], value: fl
     column = head.written
     if counted:
         return error("value-out-of-range", file, message, mend, row=row, column=column, value=text)
-    # a run may be excluded for this very value: it is left out, and said so
+    # the run may be excluded because of this value: leave the value out and say so
     message += ", and in this excluded run it is left out"
     return warning("value-out-of-range", file, message, mend, row=row, column=column, value=text)
 

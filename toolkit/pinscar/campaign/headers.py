@@ -139,7 +139,7 @@ def _near(written: str, columns: tuple[Column, ...], spelled: set[str]) -> tuple
     if not close:
         return None
     column, typing_error = absent[close[0]], bool(difflib.get_close_matches(name, close, n=1, cutoff=0.9))
-    # a mistyped wear_stopped or quiet_time would change the results without a word; a mistyped note would not
+    # a mistyped wear_stopped or quiet_time would silently change the results; a mistyped note would not
     return column, column.required or (typing_error and column.kind in {"number", "choice"})
 
 

@@ -273,7 +273,7 @@ def _as_float(value: float) -> float:
     try:
         return float(value)
     except OverflowError:
-        return float("inf")  # a whole number with hundreds of digits, which no range lets pass
+        return float("inf")  # a whole number of hundreds of digits is out of every range
 
 
 def text_list(value: Any) -> tuple[str, ...]:

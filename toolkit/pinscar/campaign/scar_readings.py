@@ -390,10 +390,10 @@ def _number(metres: float, unit: str, *, comma: bool) -> str:
 def _writes_commas(
     header: tuple[str, ...], rows: tuple[tuple[int, tuple[str, ...]], ...], separator: str
 ) -> bool:
-    """Tell the decimal mark: the file's own; where no number shows one, that which goes with semicolons."""
+    """Tell whether the file writes decimal commas: as its numbers do, else as usual beside its separator."""
     if separator == ",":
         return False
-    # one number with a comma anywhere makes the reader of tables doubt numbers such as 3.781
+    # one number with a comma shows that the file writes decimal commas
     if any(re.fullmatch(r"[+-]?\d+,\d+", cell) for _, row in rows for cell in row):
         return True
     numeric = [place for place, written in enumerate(header) if "[" in written]

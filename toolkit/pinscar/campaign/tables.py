@@ -171,7 +171,7 @@ def parse_csv(text: str, name: str) -> tuple[TextTable | None, list[Problem]]:
     (((2, ('1', '450,5')),), True)
     """
     declared = re.match(r'"?sep=(.)"?\r?\n', text)
-    if declared:  # a line that some spreadsheets write, and don't show as a row
+    if declared:  # some spreadsheets write this line and do not show it as a row
         text = text[declared.end() :]
     first = re.sub(r'"[^"]*"', "", _header_line(text))
     separator = ";" if first.count(";") > first.count(",") else ","
@@ -261,7 +261,7 @@ def shape_table(
     rows = tuple(
         (row, tuple((record + [""] * width)[:width])) for row, record in filled[1:] if row not in shifted
     )
-    # the cells of a row that is too long may stand under the wrong headers: they are not read
+    # in a row that is too long, cells may be under the wrong header: do not read them
     table = TextTable(name, header, rows, decimal_comma, header_row=filled[0][0])
     return (None if shifted and not rows else table), problems
 

@@ -221,7 +221,7 @@ def scar_features(logarithm: FloatArray, fine: float) -> FloatArray:
     smooth = gaussian_filter(logarithm, fine / 2)
     gy, gx = np.gradient(gaussian_filter(logarithm, max(fine / 2, 1.0)))
     wide = 4 * fine
-    # A scratch is weak beside dirt: bounded steps keep one speck from deciding a whole neighbourhood.
+    # Limit each step, so that one speck of dirt does not outweigh a whole neighbourhood.
     size = np.hypot(gx, gy)
     bound = 3 * float(np.median(size)) + 1e-9
     gx, gy = (
@@ -465,7 +465,7 @@ def _accepted(
     """Turn points to metres; `scale` is that of the picture in which the fit was made."""
     length, width = 2 * fit.ellipse.a * scale, 2 * fit.ellipse.b * scale
     relative = np.hypot(np.array(spread) * scale / (length, width), scale_uncertainty)
-    # The axes share scale and placement, so their parts of the area's uncertainty add up as they are.
+    # Both axes share scale and placement, so their contributions add linearly, not as squares.
     of_area = np.hypot((np.array(spread) * scale / (length, width)).sum(), 2 * scale_uncertainty)
     return ScarReading(
         accepted=True,

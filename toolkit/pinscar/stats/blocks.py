@@ -531,7 +531,7 @@ def blocked(
     blocks : mapping of str to sequence
         Block of each value.
     step : float
-        Step of the readings on the scale of the analysis; 0 where unknown.
+        Step of the readings on the scale of the analysis [its unit]; 0 where unknown.
 
     Returns
     -------

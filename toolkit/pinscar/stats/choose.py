@@ -54,7 +54,7 @@ def plain(
     pooled : bool
         True where the design of the campaign says that all groups share one spread.
     step : float
-        Step of the readings on the scale of the analysis; 0 where unknown.
+        Step of the readings on the scale of the analysis [its unit]; 0 where unknown.
 
     Returns
     -------
@@ -111,7 +111,7 @@ def own_spreads_t(
     confidence : float
         Confidence of the interval [-].
     step : float
-        Step of the readings on that scale; 0 where unknown.
+        Step of the readings on that scale [its unit]; 0 where unknown.
 
     Returns
     -------
@@ -149,11 +149,11 @@ def one_spread_t(
     Parameters
     ----------
     subject, reference : ndarray
-        Values of both, on the scale of the analysis; together more than two.
+        Values of both, on the scale of the analysis [any one unit]; together more than two.
     confidence : float
         Confidence of the interval [-].
     step : float
-        Step of the readings on that scale; 0 where unknown.
+        Step of the readings on that scale [its unit]; 0 where unknown.
 
     Returns
     -------
@@ -197,7 +197,7 @@ def sidak_welch(
     comparisons : int, optional
         How many comparisons hold together; as many as there are subjects where not given.
     step : float
-        Step of the readings on that scale; 0 where unknown.
+        Step of the readings on that scale [its unit]; 0 where unknown.
 
     Returns
     -------

@@ -50,7 +50,8 @@ def no_interval_reason(scaled: NDArray[np.float64], name: str, step: float = 0.0
     name : str
         What the group is called.
     step : float
-        Step of the readings on that scale; 0 where unknown. A known step bounds the spread from below.
+        Step of the readings on that scale [its unit]; 0 where unknown. A known step bounds the spread from
+        below.
 
     Returns
     -------

@@ -382,7 +382,8 @@ def joint_contrast(
     alternative : {"two-sided", "greater", "less"}
         Side of the test and of the limits.
     shift : float
-        Most that rounding can have shifted the estimate: taken off it in the test, added to the reach.
+        Most that rounding can have shifted the estimate [its unit]: taken off it in the test, added to the
+        reach.
 
     Returns
     -------
