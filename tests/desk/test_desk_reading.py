@@ -33,9 +33,9 @@ from pinscar.desk.reading_canvas import (
 from pinscar.desk.reading_round import blind_codes, shuffled
 from pinscar.errors import InputError, UsageError
 from pinscar.evidence.ellipse import Ellipse
+from pinscar.evidence.picture_file import read_picture
 from pinscar.evidence.scar_image import measure_scar
 from pinscar.page.style import LENGTHS_MM, bar_length
-from pinscar.seen.pictures import read_picture
 
 SIZE = (480, 360)
 inside = st.floats(60.0, 300.0)

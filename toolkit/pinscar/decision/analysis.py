@@ -13,9 +13,12 @@ from pinscar.decision.audit_control import control_findings
 from pinscar.decision.audit_factors import with_readers
 from pinscar.decision.claims import ClaimResult, judge_claims
 from pinscar.decision.comparisons import LoadComparison, compare_all, mark_blocked
+from pinscar.decision.context import Context, context_of
 from pinscar.decision.criteria import CriterionResult, Verdict, further_repeats, judge_criteria, overall
-from pinscar.decision.evaluate import evaluate_runs
+from pinscar.decision.evaluate import evaluate_with_traces, rig_geometry
+from pinscar.decision.evidence import Evidence
 from pinscar.decision.finding import Finding
+from pinscar.decision.observations import Observation, observe
 from pinscar.decision.responses import Response, available, choose
 from pinscar.decision.summaries import Summary, summarise
 from pinscar.errors import UsageError
@@ -47,6 +50,12 @@ class Analysis:
         The fairness audit.
     claims : tuple of ClaimResult
         The claims, judged.
+    observations : tuple of Observation
+        What was counted, graded or put into words.
+    context : Context
+        Contact, growth, film, heat, service, and the uncertainty of one measurement.
+    evidence : Evidence
+        What traces, recordings, pictures and cards tell; each file is read once.
     """
 
     campaign: Campaign
@@ -59,6 +68,9 @@ class Analysis:
     verdict: Verdict | None
     findings: tuple[Finding, ...]
     claims: tuple[ClaimResult, ...]
+    observations: tuple[Observation, ...]
+    context: Context
+    evidence: Evidence
 
     @property
     def reference(self) -> str:
@@ -125,13 +137,14 @@ def analyse_all(campaign: Campaign, confidence: float | None = None) -> Analysis
     level = settings.confidence if confidence is None else confidence
     if not 0.5 < level < 1.0:
         raise UsageError(f"confidence must lie between 0.5 and 1, not {level:g}")
-    runs = evaluate_runs(campaign)
+    runs, traces = evaluate_with_traces(campaign)
+    included = runs[runs["excluded"] == ""]
     found = available(runs, campaign.units)
     summaries = summarise(runs, found, level, campaign.units, settings.block)
     findings = audit(with_readers(runs, campaign.readings), settings.reference, control_findings(campaign))
     comparisons = mark_blocked(
         compare_all(runs, found, settings.reference, level, settings.block, settings.spread == "pooled"),
-        runs[runs["excluded"] == ""],
+        included,
         findings,
     )
     criteria = judge_criteria(
@@ -160,6 +173,9 @@ def analyse_all(campaign: Campaign, confidence: float | None = None) -> Analysis
             settings.block,
             settings.spread == "pooled",
         ),
+        observations=observe(included, settings.reference, level),
+        context=context_of(included, campaign.file, rig_geometry(campaign.file.rig), traces),
+        evidence=Evidence(campaign, runs, traces, level),
     )
 
 

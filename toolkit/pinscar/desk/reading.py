@@ -25,9 +25,9 @@ from pinscar.desk.reading_round import (
 from pinscar.desk.table import problems_table, styled
 from pinscar.errors import InputError, PinscarError, UsageError
 from pinscar.evidence.ellipse import Ellipse
+from pinscar.evidence.picture_file import read_picture
 from pinscar.import_path import leave_folder
 from pinscar.page.markup import Markup
-from pinscar.seen.pictures import read_picture
 
 LABELS = {"x": "Middle x", "y": "Middle y", "length": "Length", "width": "Width", "angle": "Angle"}
 HELP = (

@@ -16,10 +16,11 @@ from skimage.segmentation import find_boundaries
 
 from pinscar.campaign.model import card_size
 from pinscar.campaign.quantities import FieldError
+from pinscar.decision.pictures import read_card
 from pinscar.errors import UsageError
-from pinscar.evidence.fling_card import FlingReading, read_fling_card, size_classes
+from pinscar.evidence.fling_card import FlingReading, size_classes
 from pinscar.page.style import bar_length
-from pinscar.seen.pictures import read_picture, refuse_overlay, rounded, save_overlay, wrong_picture
+from pinscar.seen.pictures import refuse_overlay, rounded, save_overlay
 
 FOUND, GUESS, LEFT_OUT, CORNER = (0, 90, 200), (230, 140, 0), (200, 30, 120), (0, 0, 0)
 
@@ -136,12 +137,7 @@ def card_on_picture(path: Path, sides: tuple[float, float], drawn: Path | None =
         If the overlay can't be written.
     """
     refuse_overlay(path, drawn)
-    pixels = read_picture(path)
-    try:
-        reading = read_fling_card(pixels, *sides)
-    except ValueError as error:
-        mend = "photograph the whole card from straight above, on a dark sheet, in even light"
-        raise wrong_picture(path, "picture-unfit", str(error), mend) from None
+    reading = read_card(path, sides)
     if drawn is not None:
         save_overlay(drawn, fling_overlay(reading))
     return reading

@@ -1,6 +1,4 @@
-"""Pictures on disk: read one, save one, and the error that names it.
-
-Scars on micrographs: measure one, tell the result; and the words and numbers of all such commands.
+"""Scars on micrographs: measure one, tell the result; and the words and numbers of all such commands.
 
 The scale of a picture: as typed, from a graticule, or from the bar burnt into it.
 
@@ -15,84 +13,19 @@ from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
-from PIL import Image, ImageDraw, ImageFont, ImageOps, UnidentifiedImageError
+from PIL import Image, ImageDraw, ImageFont
 
-from pinscar.errors import InputError, RunError, UsageError
+from pinscar.errors import RunError, UsageError
 from pinscar.evidence.graticule import GraticuleReading, read_graticule
 from pinscar.evidence.grey import grey
+from pinscar.evidence.picture_file import read_picture, wrong_picture
 from pinscar.evidence.scale_bar import ScaleBarReading, read_scale_bar
 from pinscar.evidence.scar_image import ScarReading, measure_scar
 from pinscar.page.style import bar_length
-from pinscar.problems import Problem, Severity
 from pinscar.units import UnitError, parse_quantity
 
 OVERLAYS = (".png", ".jpg", ".jpeg", ".tif", ".tiff")
 """Endings under which an overlay is saved."""
-
-
-def read_picture(path: Path) -> NDArray[np.generic]:
-    """Read a picture, turned upright as its camera says.
-
-    Parameters
-    ----------
-    path : pathlib.Path
-        PNG, JPEG or TIFF.
-
-    Returns
-    -------
-    array
-        Rows, columns and maybe channels, whole numbers over the range of their type.
-
-    Raises
-    ------
-    InputError
-        If there is no such file, or it can't be read as a picture.
-    """
-    try:
-        with Image.open(path) as picture:
-            upright = ImageOps.exif_transpose(picture)
-            if upright.mode in ("P", "CMYK", "YCbCr", "1", "LAB", "HSV"):
-                upright = upright.convert("RGB")
-            pixels: NDArray[np.generic] = np.asarray(upright)
-    except FileNotFoundError:
-        raise wrong_picture(path, "picture-missing", "there is no such picture", "check the name") from None
-    except IsADirectoryError:
-        raise wrong_picture(
-            path,
-            "picture-missing",
-            "this is a folder",
-            "name one picture; pinscar gather reads whole folders",
-        ) from None
-    except (UnidentifiedImageError, Image.DecompressionBombError, OSError, ValueError, SyntaxError):
-        mend = "save it again as PNG, JPEG or TIFF"
-        raise wrong_picture(path, "picture-unreadable", "this can't be read as a picture", mend) from None
-    if pixels.dtype == np.int32:
-        # Pillow gives some 16-bit greys as 32-bit numbers.
-        pixels = np.clip(pixels, 0, 65535).astype(np.uint16)
-    if pixels.dtype not in (np.uint8, np.uint16):
-        mend = "save it with 8 or 16 bits per channel"
-        raise wrong_picture(
-            path, "picture-unreadable", f"its pixel format is not supported, {pixels.dtype}", mend
-        )
-    return pixels
-
-
-def wrong_picture(path: Path, code: str, message: str, mend: str) -> InputError:
-    """Build the error that names a picture.
-
-    Parameters
-    ----------
-    path : pathlib.Path
-        The picture.
-    code, message, mend : str
-        Its stable code, what is wrong and how to mend it.
-
-    Returns
-    -------
-    InputError
-        The error, to be raised.
-    """
-    return InputError([Problem(code, Severity.ERROR, str(path), message, mend)])
 
 
 def refuse_overlay(image: Path, drawn: Path | None) -> None:
