@@ -148,7 +148,7 @@ def test_energies_with_gaps_are_not_in_the_range_of_the_sentence():
     whole = bare(list(range(61)), [50.0] * 61)
     torn = bare([*range(21), *range(50, 61)], [50.0] * 32)
     assert traces.trace_sentence([whole, torn]).startswith(
-        "2 runs have traces: friction took 3.00 kJ a run, not counting 1 run with gaps"
+        "2 runs have traces: friction took 3.00 kJ per run, not counting 1 run with gaps"
     )
 
 

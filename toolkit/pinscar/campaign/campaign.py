@@ -7,6 +7,7 @@ campaign.toml alone, for a campaign that has no runs yet.
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any
@@ -22,6 +23,7 @@ from pinscar.campaign.folder import (
     check_evidence,
     evidence_files,
     hash_inputs,
+    hashes_below,
     is_absolute,
     is_outside,
     own_hashes,
@@ -217,13 +219,17 @@ def read_campaign(folder: Path | str) -> Campaign:
     return campaign
 
 
-def check_campaign(folder: Path | str) -> tuple[Campaign | None, list[Problem]]:
+def check_campaign(
+    folder: Path | str, hashes: Mapping[str, str] | None = None
+) -> tuple[Campaign | None, list[Problem]]:
     """Read a campaign folder and list everything that is wrong with it.
 
     Parameters
     ----------
     folder : Path or str
         The folder.
+    hashes : mapping of str to str, optional
+        SHA-256 of its files as from `hash_inputs`, where they are known; they are computed where not given.
 
     Returns
     -------
@@ -240,10 +246,12 @@ def check_campaign(folder: Path | str) -> tuple[Campaign | None, list[Problem]]:
     >>> [one.code for one in problems]
     ['folder-missing']
     """
-    return _check(Path(folder), with_control=True)
+    return _check(Path(folder), hashes, with_control=True)
 
 
-def _check(folder: Path, *, with_control: bool) -> tuple[Campaign | None, list[Problem]]:
+def _check(
+    folder: Path, hashes: Mapping[str, str] | None, *, with_control: bool
+) -> tuple[Campaign | None, list[Problem]]:
     if not folder.is_dir():
         message = "this is a file and not a folder" if folder.exists() else "there is no such folder"
         return None, [error("folder-missing", str(folder), message, "check the path")]
@@ -266,7 +274,7 @@ def _check(folder: Path, *, with_control: bool) -> tuple[Campaign | None, list[P
     problems += check_fling_card(file.rig if file else None, evidence_files(folder))
     traces, found = read_traces(folder, frames[0] if frames else None)
     problems = drop_answered([*problems, *found], traces)
-    control = _read_control(folder, file, problems) if with_control and file else ()
+    control = _read_control(folder, hashes, file, problems) if with_control and file else ()
     problems = [locate(one, text or "") for one in problems]
     problems = _in_order(name_cells(problems, name or "", runs.letters if runs else {}))
     wrong = any(one.severity is Severity.ERROR for one in problems)
@@ -274,19 +282,22 @@ def _check(folder: Path, *, with_control: bool) -> tuple[Campaign | None, list[P
         return None, problems
     units = {name: unit for name, unit in runs.units.items() if name != "weights"}
     units |= {"load": "N"} if "weights" in runs.units else {}
-    hashes = hash_inputs(folder) if with_control else own_hashes(folder)
-    campaign = Campaign(folder, file, *frames, units, tuple(problems), hashes, runs.headers, control, traces)
+    inputs = dict(hashes) if hashes is not None else (hash_inputs if with_control else own_hashes)(folder)
+    campaign = Campaign(folder, file, *frames, units, tuple(problems), inputs, runs.headers, control, traces)
     return campaign, problems
 
 
-def _read_control(folder: Path, file: CampaignFile, problems: list[Problem]) -> tuple[Campaign, ...]:
+def _read_control(
+    folder: Path, hashes: Mapping[str, str] | None, file: CampaignFile, problems: list[Problem]
+) -> tuple[Campaign, ...]:
     """Read the reference-oil checks; theirs in turn are not followed, so that two may name each other."""
     found = []
     for number, name in enumerate(file.campaign.control, start=1):
         if is_absolute(name) or is_outside(folder / name, root_of(folder)):
             problems.append(_control_outside(number, name))
             continue
-        campaign, wrong = _check(folder / name, with_control=False)
+        known = None if hashes is None else hashes_below(hashes, name)
+        campaign, wrong = _check(folder / name, known, with_control=False)
         if campaign is None:
             message = f"this folder of reference-oil checks cannot be used: {wrong[0].message}"
             mend = f"check the path, from this folder on, or mend it: pinscar check {folder / name}"

@@ -9,7 +9,6 @@ from collections.abc import Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from pinscar.campaign.campaign import read_campaign
 from pinscar.campaign_report import (
     figures,
     openers,
@@ -37,6 +36,7 @@ from pinscar.decision.results import results
 from pinscar.decision.traces import FrictionPhase
 from pinscar.page.markup import Markup, callout, finding, table, tie_units, verdict
 from pinscar.press.results import publish_results
+from pinscar.press.subject import read_one
 from pinscar.seen.sound import sound_parts
 from pinscar.seen.traces import traces_parts
 from pinscar.wording import load_text
@@ -122,7 +122,7 @@ def load(folder: str, confidence: float | None = None, responses: Sequence[str] 
     Analysis
         The evaluation.
     """
-    return analyse(read_campaign(Path(folder)), confidence, responses)
+    return analyse(read_one(Path(folder)), confidence, responses)
 
 
 def front(analysis: Analysis) -> HTML:

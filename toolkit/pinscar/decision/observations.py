@@ -219,12 +219,16 @@ def _entry(o: Observation) -> dict[str, Any]:
         "load_N": o.load_level,
         "n": o.n,
         "classes": dict(o.classes),
+        "total": sum(int(value) * k for value, k in o.classes.items()) if o.kind == "count" else None,
         "estimate": None if rate is None else rate.estimate,
         "ci_low": None if rate is None else rate.low,
         "ci_high": None if rate is None else rate.high,
         "confidence": None if rate is None else rate.confidence,
         "method": "counted only" if rate is None else rate.method,
         "superiority": None if test is None else test.superiority,
+        "share_of_pairs_percent": None
+        if test is None
+        else 100.0 * max(test.superiority, 1.0 - test.superiority),
         "p_adjusted": None if test is None else test.p,
         "test": None if test is None else f"{test.method}, p adjusted by Holm",
         "note": o.note,

@@ -6,7 +6,7 @@ from typing import Any
 
 import numpy as np
 
-from pinscar.campaign.model import Service
+from pinscar.campaign.model import Rig, Service
 from pinscar.decision.analysis import Analysis
 from pinscar.decision.context import ContactState, Spread, spread_over
 from pinscar.decision.results_evidence import number
@@ -32,11 +32,12 @@ def context_entries(analysis: Analysis) -> dict[str, Any]:
     Returns
     -------
     dict
-        ``lubricants``, ``conditions``, ``contact``, ``growth``, ``film``, ``heat``, ``service``,
+        ``rig``, ``lubricants``, ``conditions``, ``contact``, ``growth``, ``film``, ``heat``, ``service``,
         ``measurement`` and ``not_computed``, plain JSON types.
     """
     context, file = analysis.context, analysis.campaign.file
     return {
+        "rig": _rig(file.rig),
         "lubricants": _lubricants(analysis),
         "conditions": _conditions(analysis),
         "contact": [_contact(state) for state in context.contact],
@@ -48,6 +49,17 @@ def context_entries(analysis: Analysis) -> dict[str, Any]:
         else _service(file.service, context.joint, context.bench),
         "measurement": _measurement(analysis),
         "not_computed": {"film": context.no_film, "heat": context.no_heat},
+    }
+
+
+def _rig(rig: Rig) -> dict[str, Any]:
+    return {
+        "geometry": rig.geometry,
+        "pin_diameter_mm": number(rig.pin_diameter, 1e3),
+        "ring_diameter_mm": number(rig.ring_diameter, 1e3),
+        "ring_width_mm": number(rig.ring_width, 1e3),
+        "ring_groove_depth_um": number(rig.ring_groove_depth, 1e6),
+        "crossing_angle_deg": number(rig.crossing_angle, 180.0 / np.pi),
     }
 
 

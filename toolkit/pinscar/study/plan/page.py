@@ -19,6 +19,7 @@ from pinscar.campaign_report.provenance import trace_of
 from pinscar.page import style
 from pinscar.page.cautions import BENCH
 from pinscar.page.markup import Markup, finding, table
+from pinscar.press.handover import handed_over
 from pinscar.press.results import publish_results
 from pinscar.press.subject import input_hashes, read_several
 from pinscar.stats.power import ratio_power
@@ -394,7 +395,11 @@ def load(
         censored=censored,
         duration=_seconds(duration),
     )
-    return PlanReport(plan, input_hashes(Path(folder), {"folder": folder, "pilot": pilot}))
+    handed = handed_over()
+    known = (
+        input_hashes(Path(folder), {"folder": folder, "pilot": pilot}) if handed is None else handed.inputs
+    )
+    return PlanReport(plan, known)
 
 
 def _seconds(duration: str | None) -> float | None:

@@ -11,10 +11,10 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from pinscar.campaign.campaign import read_campaign
 from pinscar.campaign_report.provenance import trace_html
 from pinscar.page.markup import Markup, callout, finding, method_note, table, tag
 from pinscar.press.results import publish_results
+from pinscar.press.subject import read_one
 from pinscar.study import page
 from pinscar.study.page import sd_with_interval
 from pinscar.study.reading import chart as charts
@@ -228,7 +228,7 @@ def load(
     ScarReadings
         The study.
     """
-    return study_readings(read_campaign(Path(folder)), axis, confidence, pool_above)
+    return study_readings(read_one(Path(folder)), axis, confidence, pool_above)
 
 
 def front(study: ScarReadings) -> HTML:
