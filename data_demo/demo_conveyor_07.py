@@ -1,7 +1,7 @@
 """Demo campaign conveyor-07: may C-21 replace R-10 on the oven line? Invented data, drawn from a known truth.
 
-Four oils at two loads, six runs a cell planned, over three days. The truth in oils.py makes C-21 leave a scar
-about 40 % smaller than R-10, carry a film pressure close to the limit of 120 MPa, and fling more than it may.
+Four oils at two loads, six runs per cell planned, over three days. The truth in oils.py makes C-21 leave a
+scar about 40 % smaller than R-10, carry a film pressure close to the limit of 120 MPa, and fling more than it may.
 Ten seeds were tried; with six of them the criteria show a met, a not met and an undecided one. This is one
 of the six.
 

@@ -13,7 +13,7 @@ SCALE_UM = 18.0
 """Size of one point [um]."""
 SEED = 20260417
 
-#: What each picture shows besides its scar: kinds of light and dirt, and one that nobody can read.
+#: What each picture shows besides its scar: kinds of light and dirt, and one scar that cannot be read.
 LOOKS: dict[str, dict[str, float]] = {
     "c07-01": {"contrast": -0.25, "film": 0, "debris": 4},
     "c07-02": {"contrast": -0.3, "film": 2, "debris": 22, "glare": 0},

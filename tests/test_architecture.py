@@ -19,7 +19,7 @@ PACKAGE = ROOT / "toolkit" / "pinscar"
 TEMPLATES = sorted((ROOT / "templates").glob("*.ipynb"))
 LONGEST_MODULE = 400
 LONGEST_BODY = 60
-TOP_LEVEL = {"README.md", "DEVELOPERS.md", "LICENSE", "pyproject.toml"} | {
+TOP_LEVEL = {"README.md", "DEVELOPERS.md", "CHANGELOG.md", "LICENSE", "pyproject.toml"} | {
     "toolkit", "notebooks", "templates", "tests", "data_demo",
 }  # fmt: skip
 # Names of XML vocabularies look like addresses; nothing fetches them.

@@ -12,7 +12,7 @@ from pinscar.campaign.codes import CODES, condense, error, warning
 
 TOML, RUNS, XLSX, STEPS, READINGS = "campaign.toml", "runs.csv", "runs.xlsx", "load_steps.csv", "readings.csv"
 
-# folder: (severity, code, file, row, column, words that the mend must hold), one a problem
+# folder: (severity, code, file, row, column, words that the mend must hold), one per problem
 EXPECTED: dict[str, list[tuple[str, str, str, int | None, str | None, str]]] = {
     "file-missing": [("error", "file-missing", RUNS, None, None, "save run.csv as runs.csv")],
     "file-twice": [("error", "file-twice", RUNS, None, None, "keep one")],

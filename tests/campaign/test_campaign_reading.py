@@ -77,13 +77,19 @@ def write_campaign(folder: Path, runs: str | bytes, toml: str = TOML, name: str 
     return folder
 
 
+def sizes(low: float, high: float) -> st.SearchStrategy[float]:
+    """Numbers of a range as a bench gives them: zero, or no smaller than a billionth of the largest."""
+    if low > 0.0:
+        return st.floats(low, high)
+    least = 1e-9 * high
+    parts = [st.just(0.0), st.floats(least, high)]
+    return st.one_of(parts if low == 0.0 else [*parts, st.floats(low, -least)])
+
+
 @st.composite
 def written_runs(draw: Any) -> tuple[dict[str, list[float]], list[str], list[list[float | str]]]:
     """Draw SI values for four runs and the way a header and its cells would show them."""
-    values = {
-        name: [draw(st.floats(low, high, allow_subnormal=False)) for _ in range(4)]
-        for name, (low, high) in RANGES.items()
-    }
+    values = {name: [draw(sizes(low, high)) for _ in range(4)] for name, (low, high) in RANGES.items()}
     header, columns = ["run_id", "lubricant"], [["a", "b", "c", "d"], ["R-10", "C-21", "R-10", "C-21"]]
     for name in draw(st.permutations(list(UNITS))):
         unit = draw(st.sampled_from(sorted(UNITS[name])))
@@ -140,6 +146,35 @@ def test_a_workbook_gives_the_numbers_of_the_csv(
     with tempfile.TemporaryDirectory() as folder:
         campaign = read_campaign(write_campaign(Path(folder), workbook([header, *rows]), name="runs.xlsx"))
     assert_same(campaign, values)
+
+
+@pytest.mark.parametrize(
+    ("header", "cell"),
+    [
+        ("fling_area [cm²]", "2.2250738585072014e-304"),
+        ("fling_mass [mg]", "2.2250738585072014e-308"),
+        ("torque [N m]", "-1e31"),
+        ("share [%]", "1e33"),
+        ("ring_speed [rpm]", "1e9"),
+    ],
+)
+def test_a_size_that_no_measurement_gives_is_refused_with_its_cell(
+    header: str, cell: str, good: Path
+) -> None:
+    path = good / "runs.csv"
+    first, *rows = path.read_text(encoding="utf-8").splitlines()
+
+    def errors(second: str) -> list[Any]:
+        cells = ["700", second, "700", "700"]
+        lines = [f"{first},{header}", *(f"{row},{text}" for row, text in zip(rows, cells, strict=True))]
+        path.write_text("\n".join(lines) + "\n", encoding="utf-8")
+        return [one for one in check_campaign(good)[1] if one.severity == "error"]
+
+    assert errors("700") == []
+    (found,) = errors(cell)
+    assert (found.code, found.row, found.column, found.value) == ("value-out-of-range", 3, header, cell)
+    assert found.message == "no measurement gives a number of this size"
+    assert found.mend == "correct the value or the unit in the header"
 
 
 def workbook(rows: list[list[Any]]) -> bytes:

@@ -191,7 +191,7 @@ def test_a_folder_with_errors_is_refused(demo, tmp_path):
 
 def test_it_does_not_overwrite_by_itself(demo):
     gather(demo)
-    with pytest.raises(UsageError, match="there already"):
+    with pytest.raises(UsageError, match=r"runs_gathered\.csv already exists; --force replaces it"):
         gather(demo)
 
 

@@ -327,7 +327,7 @@ def at_a_terminal(folder: Path, typed: list[str], *words: str, columns: int = 10
             last = left.pop(0)
             os.write(terminal, last.encode())
     else:
-        os.kill(process, signal.SIGKILL)  # a test that waits for ever tells nothing
+        os.kill(process, signal.SIGKILL)  # a test that never ends tells nothing
     status = os.waitstatus_to_exitcode(os.waitpid(process, 0)[1])
     os.close(terminal)
     assert left == [], screen.decode()

@@ -1,6 +1,6 @@
 """At the limit, "met" is wrong at most 2.5 % of the time (two-sided 95 %): simulated through the decision.
 
-The true value lies exactly at the limit, where "met" is wrong most often. Five runs a lubricant, as in a
+The true value lies exactly at the limit, where "met" is wrong most often. Five runs per lubricant, as in a
 small campaign; 4000 campaigns a case; the bound allows three standard errors of the simulation.
 """
 

@@ -63,7 +63,10 @@ def test_a_run_shows_its_numbers_beside_those_of_its_oil(desk, pages):
     assert found[1] == f"{area:.2f}"
     assert cells(page, "Scar pressure [MPa]")[1] == f"{9.80665 * 45.9 / area:.1f}"
     row = desk.summaries("scar_area").frame.query("lubricant == 'R-10' and load_N < 500").iloc[0]
-    assert found[2].replace(" ", "").startswith(f"{row['estimate']:.2f}({row['ci_low']:.2f}to")
+    # Two figures of the width: 1.9 mm^2 here, so one decimal.
+    assert 1.0 < row["ci_high"] - row["ci_low"] < 9.9
+    ends = f"({row['ci_low']:.1f} to {row['ci_high']:.1f})"
+    assert found[2] == f"{row['estimate']:.1f} {ends}"
     assert found[3] == str(row["n"]) == "6"
     assert cells(page, "Friction energy [J]")[2:] == ["single run", "1"]
 

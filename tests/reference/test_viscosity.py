@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import math
+
 import mpmath
 import numpy as np
 import pytest
@@ -18,6 +20,7 @@ from pinscar.contact.viscosity import (
     viscosity_from_z,
     viscosity_index,
     walther_line,
+    walther_line_40_100,
     walther_z,
     wooster,
 )
@@ -110,6 +113,20 @@ def test_d341_with_273_15(kv40, kv100, intercept, slope, points):
     assert line.slope == pytest.approx(slope, rel=1e-7, abs=5e-7)
     for celsius, viscosity in points.items():
         assert kinematic_viscosity(line, celsius + 273.15) * 1e6 == pytest.approx(viscosity, rel=1e-6, abs=0)
+
+
+def test_the_line_of_an_oil_passes_through_its_two_printed_points():
+    # Source: ASTM D2270, example of procedure A: 73.30 mm^2/s at 40 degC and 8.86 at 100 degC. The line by
+    # hand from D341: Z = nu + 0.7 (its exponential term is nil above 2 mm^2/s), T = t + 273.15.
+    line = walther_line_40_100(73.30e-6, 8.86e-6)
+    y_40, y_100 = (math.log10(math.log10(nu + 0.7)) for nu in (73.30, 8.86))
+    slope = (y_40 - y_100) / (math.log10(373.15) - math.log10(313.15))
+    assert line.slope == pytest.approx(slope, rel=1e-9, abs=0)
+    assert line.intercept == pytest.approx(y_40 + slope * math.log10(313.15), rel=1e-9, abs=0)
+    found = kinematic_viscosity(line, np.array([313.15, 373.15])) * 1e6
+    np.testing.assert_allclose(found, [73.30, 8.86], rtol=1e-12)
+    with pytest.raises(ValueError, match="must be below kinematic_viscosity_40"):
+        walther_line_40_100(8.86e-6, 73.30e-6)
 
 
 def test_d341_from_the_values_at_40_and_100():

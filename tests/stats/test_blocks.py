@@ -149,7 +149,7 @@ def test_the_mean_of_a_block_can_move_without_moving_the_contrasts() -> None:
         ("AABB", "mmtt", False),  # a day for each lubricant
         ("AABB", "mtmt", True),
         ("AABB", "mmmm", False),  # one block
-        ("AABB", "mtwr", False),  # a run a block
+        ("AABB", "mtwr", False),  # a run per block
         ("AAABBB", "mmtmtt", True),
     ],
 )
@@ -165,9 +165,9 @@ def test_misuse_is_refused() -> None:
         fit_random_block([1.0, 2.0, 3.0, 4.0], indicator_columns("AABB"), list("mmtt"))
     with pytest.raises(ValueError, match="spread"):
         fit_random_block([1.0, 1.0, 2.0, 2.0], np.ones((4, 1)), list("mmtt"))
-    with pytest.raises(ValueError, match="one row a value"):
+    with pytest.raises(ValueError, match="one row per value"):
         fit_random_block([1.0, 2.0], np.ones((3, 1)), list("mt"))
     with pytest.raises(ValueError, match="reference"):
         compare_in_blocks({"A": [1.0, 2.0, 4.0, 3.0]}, "B", {"A": [1, 2, 1, 2]})
-    with pytest.raises(ValueError, match="one label a value"):
+    with pytest.raises(ValueError, match="one label per value"):
         compare_in_blocks({"A": [1.0, 2.0]}, "A", {"A": [1]})

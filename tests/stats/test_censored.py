@@ -153,7 +153,7 @@ def test_a_degenerate_likelihood_gives_a_bound_and_the_reason(values, mask, reas
     [
         ([], [], "at least one"),
         ([1.0, -1.0], [True, False], "positive"),
-        ([1.0, 2.0], [True], "one entry a value"),
+        ([1.0, 2.0], [True], "one entry per value"),
         ([1.0, 2.0], [1, 0], "True or False"),
     ],
 )

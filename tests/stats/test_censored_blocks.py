@@ -127,7 +127,7 @@ def test_misuse_is_refused(values, mask, days, word) -> None:
 @pytest.mark.slow
 @pytest.mark.parametrize("between", [0.0, 0.5, 1.0, 2.0])
 def test_three_days_of_two_runs_cover(between: float) -> None:
-    """Two runs a day, four in ten censored at limits that scatter: does the film pressure's interval hold?"""
+    """Two runs per day, four in ten censored at scattered limits: does the interval hold?"""
     rng = np.random.default_rng(33)
     held = wrong = printed = 0
     campaigns = 300

@@ -24,7 +24,7 @@ def test_each_pair_takes_welch_with_the_error_shared_by_sidak() -> None:
 
 
 def test_complete_blocks_give_tukey_on_the_two_way_residual() -> None:
-    """One run a block and group: the error is the interaction mean square with (k-1)(b-1) degrees."""
+    """One run per block and group: the error is the interaction mean square with (k-1)(b-1) degrees."""
     rng = np.random.default_rng(4)
     table = rng.normal(0.0, 0.2, (5, 3)) + rng.normal(0.0, 1.5, (5, 1)) + np.array([0.0, 0.3, 0.9])
     groups = {name: table[:, j] for j, name in enumerate("abc")}

@@ -37,9 +37,20 @@ def test_geometric_mean_scales_with_the_unit(values: list[float], factor: float)
         assert second.high / second.low == pytest.approx(first.high / first.low, rel=1e-6, abs=0)
 
 
-@given(positive)
-def test_the_interval_holds_the_estimate_and_grows_with_confidence(values: list[float]) -> None:
-    narrow, wide = geometric_mean(values, 0.8), geometric_mean(values, 0.99)
+spread_out = positive.filter(lambda values: max(values) / min(values) > 1 + 1e-9)
+CASES = st.one_of(
+    st.tuples(spread_out, st.just(0.0)),
+    st.tuples(positive, st.floats(1e-6, 0.1)),
+    st.tuples(st.floats(1e-3, 1e9).map(lambda value: [value] * 3), st.floats(1e-6, 0.1)),
+)
+"""Readings that differ, of unknown resolution; and any readings, equal ones too, of a known one."""
+
+
+@given(CASES)
+def test_the_interval_holds_the_estimate_and_grows_with_confidence(case: tuple[list[float], float]) -> None:
+    values, step = case
+    narrow, wide = geometric_mean(values, 0.8, step), geometric_mean(values, 0.99, step)
+    assert wide.low < wide.high
     assert wide.low <= narrow.low <= narrow.estimate * (1 + 1e-12)
     assert narrow.estimate * (1 - 1e-12) <= narrow.high <= wide.high
 
@@ -58,10 +69,24 @@ def test_one_run_gives_the_value_and_no_interval(function) -> None:
 
 
 @pytest.mark.parametrize("function", [mean, geometric_mean])
-def test_equal_runs_give_an_interval_without_width_and_say_so(function) -> None:
+def test_equal_runs_of_unknown_resolution_give_no_interval_and_say_so(function) -> None:
     result = function([0.1, 0.1, 0.1])
-    assert (result.estimate, result.low, result.high, result.sd) == (0.1, 0.1, 0.1, 0.0)
+    assert (result.estimate, result.low, result.high, result.sd) == (0.1, None, None, 0.0)
     assert "same value" in result.note
+    assert "resolution of the reading is unknown: no interval" in result.note
+
+
+@pytest.mark.parametrize(("function", "step"), [(mean, 0.001), (geometric_mean, 0.01)])
+def test_equal_runs_read_in_steps_have_the_width_that_rounding_can_hide(function, step) -> None:
+    # Standard deviation of rounding: step/sqrt(12) (JCGM 100:2008, F.2.2.1). t with 2 degrees of freedom at
+    # 0.975: 4.303 in every printed table. Half a step more, since all three may be rounded the same way.
+    result = function([0.1, 0.1, 0.1], 0.95, step)
+    reach = 4.303 * step / np.sqrt(12) / np.sqrt(3) + step / 2
+    ends = (0.1 - reach, 0.1 + reach) if function is mean else 0.1 * np.exp([-reach, reach])
+    assert result.estimate == pytest.approx(0.1, rel=1e-12, abs=0)
+    assert (result.low, result.high) == pytest.approx(tuple(ends), rel=2e-6, abs=0)
+    assert result.sd == 0.0
+    assert "no smaller than rounding" in result.note
 
 
 @pytest.mark.parametrize(

@@ -4,6 +4,7 @@ import numpy as np
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
+from scipy import stats
 from scipy.stats import ttest_1samp
 
 from pinscar.stats.reading_study import reading_bias, reading_layout, reading_study
@@ -73,6 +74,29 @@ def test_readings_without_error_have_no_category_count():
 
 def test_the_rule_of_pooling_is_stated():
     assert "p above 0.1" in reading_study(simulated(), pool_above=0.1).method
+
+
+def test_the_limit_of_pooling_is_given_with_its_source_and_reason():
+    told = reading_study(simulated()).method
+    assert "p above 0.25" in told
+    assert "Underwood, Experiments in Ecology, 1997" in told
+    assert "Underwood" not in reading_study(simulated(), pool_above=0.1).method
+
+
+@pytest.mark.parametrize(("size", "kept"), [(0.5, (0.252, 0.611)), (1.0, (0.827, 0.966))])
+def test_the_docstring_tells_how_often_an_interaction_is_kept(size, kept):
+    # Under a true interaction the ratio of mean squares is (1 + r s^2) F; 3 readers, 10 scars, 2 repeats.
+    limits = np.array([0.05, 0.25])
+    shares = stats.f.sf(stats.f.isf(limits, 18, 30) / (1 + 2 * size**2), 18, 30)
+    assert shares == pytest.approx(kept, abs=5e-4)
+    assert all(
+        f"{share:.0%}".replace("%", " %") in " ".join(reading_study.__doc__.split()) for share in shares
+    )
+    # and by drawing studies
+    draws = np.random.default_rng(31)
+    cells = draws.normal(0, size, (2000, 3, 10, 1)) + draws.normal(0, 1, (2000, 3, 10, 2))
+    pooled = [reading_study(cube).pooled for cube in cells]
+    assert 1 - np.mean(pooled) == pytest.approx(kept[1], abs=0.033)  # three standard errors
 
 
 @pytest.mark.parametrize(

@@ -76,7 +76,13 @@ def child_environment(private: Path) -> dict[str, str]:
 
 
 def clean_environment() -> dict[str, str]:
-    """Return the environment without what steers an interpreter or its libraries, and with what we fix."""
+    """Return the environment without what steers an interpreter or its libraries, and with what we fix.
+
+    Returns
+    -------
+    dict
+        Environment variables.
+    """
     return {k: v for k, v in os.environ.items() if not k.startswith(DROPPED)} | FIXED
 
 
@@ -285,7 +291,7 @@ def answer(outgoing: IO[str], message: Mapping[str, Any]) -> None:
 
     References
     ----------
-    RFC 8259; one line a message.
+    RFC 8259; one line per message.
 
     Examples
     --------

@@ -6,14 +6,26 @@ import sys
 
 
 def trusted_path() -> list[str]:
-    """Return the import path without the working folder and those of ``PYTHONPATH``, except pinscar's own."""
+    """Return the import path without the working folder and those of ``PYTHONPATH``, except pinscar's own.
+
+    Returns
+    -------
+    list of str
+        Folders, in the order of ``sys.path``.
+    """
     named = os.environ.get("PYTHONPATH", "").split(os.pathsep)
     strange = {os.path.realpath(entry) for entry in ("", *named)} - {_home()}
     return [entry for entry in sys.path if os.path.realpath(entry) not in strange]
 
 
 def leave_folder(folder: str) -> None:
-    """Take a campaign folder, and folders in it, off the import path: its files are data, not code."""
+    """Take a campaign folder, and folders in it, off the import path: its files are data, not code.
+
+    Parameters
+    ----------
+    folder : str
+        The campaign folder.
+    """
     place = os.path.realpath(folder)
     home = _home()
     sys.path[:] = [

@@ -1,4 +1,4 @@
-"""Lines to the terminal: one fact a line, never wrapped, coloured only where somebody sees it."""
+"""Lines to the terminal: one fact a line, never wrapped, coloured only on a screen."""
 
 from __future__ import annotations
 
@@ -86,7 +86,7 @@ def _print(text: str, colour: str, stream: IO[str]) -> None:
 
 @contextmanager
 def busy(text: str, *, shown: bool = True) -> Iterator[Callable[[str], None]]:
-    """Show that work goes on, where somebody watches; elsewhere print nothing.
+    """Show that work goes on, on a screen; elsewhere print nothing.
 
     Parameters
     ----------

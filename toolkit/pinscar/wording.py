@@ -337,7 +337,7 @@ def p_value(p: float | None) -> str:
 
 
 def limit_number(value: float) -> str:
-    """Write a limit as a person would have typed it: no digits that nobody gave.
+    """Write a limit as a person would have typed it: without digits that were not given.
 
     Parameters
     ----------
@@ -390,7 +390,7 @@ def date_range(days: Sequence[str]) -> str:
 
 
 def percentage(share: float) -> str:
-    """Write a share as a percentage, without digits that nobody gave.
+    """Write a share as a percentage, without digits that were not given.
 
     Parameters
     ----------

@@ -1,8 +1,8 @@
 """Fill the blank cells of the runs table from recordings, traces and pictures, beside the table itself.
 
-Scar axes of the runs from their micrographs, where nobody typed them.
+Scar axes of the runs from their micrographs, where none were typed.
 
-Fling areas of the runs from their cards, where nobody typed them.
+Fling areas of the runs from their cards, where none were typed.
 """
 
 from __future__ import annotations
@@ -42,7 +42,7 @@ def scale_fillings(folder: Path, runs: pd.DataFrame) -> Iterator[Found]:
     folder : pathlib.Path
         The campaign folder.
     runs : pandas.DataFrame
-        The runs that count, SI units.
+        The included runs, SI units.
 
     Returns
     -------
@@ -99,7 +99,7 @@ def scar_fillings(folder: Path, runs: pd.DataFrame) -> Iterator[Found]:
     folder : Path
         The campaign folder.
     runs : DataFrame
-        The runs that count, SI units.
+        The included runs, SI units.
 
     Returns
     -------
@@ -146,7 +146,7 @@ def fling_fillings(folder: Path, runs: pd.DataFrame) -> Iterator[Found]:
     folder : Path
         The campaign folder.
     runs : DataFrame
-        The runs that count, SI units.
+        The included runs, SI units.
 
     Returns
     -------
@@ -235,7 +235,7 @@ class Gathered:
         Returns
         -------
         list of str
-            A line a cell, one that sums up, and what to do next.
+            One line per cell, one that sums up, and what to do next.
         """
         lines = [f"{one.run_id}: {one.column} filled from {one.source}" for one in self.filled]
         lines += [f"{one.run_id}: {one.column} left blank: {one.source}: {one.reason}" for one in self.left]
@@ -311,7 +311,7 @@ def _is_to_come(problem: Problem, name: str | None) -> bool:
 
 
 def _blank_cells(runs: pd.DataFrame) -> set[tuple[str, str]]:
-    """List the cells that nobody filled; a column that is not there is blank all the way."""
+    """List the cells that are blank; a column that is not there is blank in every row."""
     return {(run["run_id"], name) for run in runs.to_dict("records") for name in UNITS if pd.isna(run[name])}
 
 

@@ -207,7 +207,7 @@ LONGEST_TITLE, LONGEST_TEXT = 32, 255
 
 
 def write_lists(sheet: Worksheet, lubricants: Sequence[str]) -> dict[str, str]:
-    """Write the lists that rules refer to, one a column.
+    """Write the lists that rules refer to, one per column.
 
     Parameters
     ----------

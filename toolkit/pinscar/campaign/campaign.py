@@ -167,7 +167,7 @@ class Campaign:
     control : tuple of Campaign
         The campaigns of reference-oil checks that campaign.toml names, without their own.
     traces : dict of str to DataFrame
-        By run_id, of the runs that count and have one: ``time`` [s], ``friction_force`` [N],
+        By run_id, of the included runs that have one: ``time`` [s], ``friction_force`` [N],
         ``motor_power`` [W], ``temperature`` [K]; NaN where a reading is missing.
     """
 
@@ -324,7 +324,7 @@ def _control_outside(number: int, name: str) -> Problem:
 
 
 def _in_order(problems: list[Problem]) -> list[Problem]:
-    """Errors first, one a cell; warnings after them, joined where they repeat down a column."""
+    """Errors first, one per cell; warnings after them, joined where they repeat down a column."""
     warnings = [one for one in problems if one.severity is Severity.WARNING]
     return [one for one in problems if one.severity is Severity.ERROR] + condense(warnings)
 

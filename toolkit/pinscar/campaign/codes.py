@@ -212,7 +212,7 @@ def _known(code: str) -> str:
 def condense(problems: Iterable[Problem], most: int = 3) -> list[Problem]:
     """Join problems that differ only by row and value, so that one wrong column is one line.
 
-    `check_campaign` does so with warnings and leaves errors one a cell; a terminal may join those too.
+    `check_campaign` does so with warnings and leaves errors one per cell; a terminal may join those too.
 
     Parameters
     ----------

@@ -30,7 +30,7 @@ def check_limits(file: CampaignFile, counted: pd.DataFrame, units: dict[str, str
     file : CampaignFile
         The campaign's settings.
     counted : DataFrame
-        The runs that count, in SI.
+        The included runs, in SI.
     units : dict of str to str
         Unit of each numeric column, as its header has it.
 

@@ -23,7 +23,18 @@ ROOT = "PINSCAR_ROOT"
 
 
 def root_of(folder: Path) -> Path:
-    """Return the folder that nothing of a campaign may lead out of: its own, or a named one around it."""
+    """Return the folder that nothing of a campaign may lead out of: its own, or a named one around it.
+
+    Parameters
+    ----------
+    folder : pathlib.Path
+        The campaign folder.
+
+    Returns
+    -------
+    pathlib.Path
+        The folder with its links resolved.
+    """
     own = folder.resolve()
     named = os.environ.get(ROOT)
     around = Path(named).resolve() if named else own
@@ -31,7 +42,20 @@ def root_of(folder: Path) -> Path:
 
 
 def is_outside(path: Path, root: Path) -> bool:
-    """Tell whether a path leads out of a folder, through links too; a link in a circle leads nowhere."""
+    """Tell whether a path leads out of a folder, through links too; a link in a circle leads nowhere.
+
+    Parameters
+    ----------
+    path : pathlib.Path
+        The path, as it is or through links.
+    root : pathlib.Path
+        The folder, as from `root_of`.
+
+    Returns
+    -------
+    bool
+        True also where the path cannot be followed.
+    """
     try:
         return not path.resolve().is_relative_to(root)
     except (OSError, RuntimeError):
@@ -39,7 +63,23 @@ def is_outside(path: Path, root: Path) -> bool:
 
 
 def is_absolute(name: str) -> bool:
-    """Tell whether a path is one from the top of some system's files."""
+    """Tell whether a path starts at the top of a file system, of this system or of another.
+
+    Parameters
+    ----------
+    name : str
+        The path as it is written.
+
+    Returns
+    -------
+    bool
+        True for ``/x`` and for ``C:x`` alike.
+
+    Examples
+    --------
+    >>> [is_absolute(name) for name in ("/etc/runs.csv", "C:runs.csv", "sound/a.wav")]
+    [True, True, False]
+    """
     windows = PureWindowsPath(name)
     return PurePosixPath(name).is_absolute() or bool(windows.drive or windows.root)
 

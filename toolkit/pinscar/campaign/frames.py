@@ -212,7 +212,7 @@ class Read:
     Parameters
     ----------
     frame : DataFrame
-        One row a table row: every known column, the user's own ones, and ``row``; SI numbers.
+        One row per table row: every known column, the user's own ones, and ``row``; SI numbers.
     units : dict of str to str
         Unit of each numeric column there is, as its header has it.
     headers : dict of str to str

@@ -37,7 +37,25 @@ OTHERS = (1e-30, 1e30)
 
 
 def beyond(values: ArrayLike, dimension: str) -> NDArray[np.bool_]:
-    """Tell which numbers are too small or too large to be of a kind; zero and NaN (not measured) are not."""
+    """Tell which numbers are too small or too large to be of a kind; zero and NaN (not measured) are not.
+
+    Parameters
+    ----------
+    values : array_like
+        Numbers in SI units.
+    dimension : str
+        Kind of quantity, as in `MAGNITUDES`; any other name takes the limits of `OTHERS`.
+
+    Returns
+    -------
+    ndarray of bool
+        True where no measurement gives such a number.
+
+    Examples
+    --------
+    >>> beyond([0.0, 2.2e-304, 0.004], "area").tolist()
+    [False, True, False]
+    """
     least, most = MAGNITUDES.get(dimension, OTHERS)
     size = np.abs(np.asarray(values, dtype=float))
     return np.asarray((size > most) | ((size > 0.0) & (size < least)))

@@ -90,7 +90,7 @@ def fill_scars(
 
     References
     ----------
-    Own definition; the mean of means weighs every reader alike, whoever read oftener.
+    Own definition; the mean of means gives every reader the same weight, however often each has read.
 
     Examples
     --------

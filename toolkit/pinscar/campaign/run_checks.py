@@ -172,7 +172,26 @@ def check_scars(runs: pd.DataFrame, rig: Rig, headers: dict[str, str], file: str
 def leave_out_scars(
     runs: pd.DataFrame, rig: Rig, headers: dict[str, str], file: str
 ) -> tuple[pd.DataFrame, list[Problem]]:
-    """Blank scars of excluded runs that no body of the rig can have, and warn of each."""
+    """Blank scars of excluded runs that no body of the rig can have, and warn of each.
+
+    Parameters
+    ----------
+    runs : pandas.DataFrame
+        The runs in SI units.
+    rig : Rig
+        The rig, with its bodies.
+    headers : dict
+        The header of each column as it was typed.
+    file : str
+        Name of the file that the runs come from.
+
+    Returns
+    -------
+    runs : pandas.DataFrame
+        A copy with those scars blank.
+    problems : list of Problem
+        A warning for each scar left out.
+    """
     found = []
     runs = runs.copy()
     for name, body, end in _largest(rig):

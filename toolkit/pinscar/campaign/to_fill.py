@@ -1,4 +1,4 @@
-"""Blank cells of the runs, a line a column: a table just begun reads as a list of things to do.
+"""Blank cells of the runs, one line per column: a table just begun reads as a list of things to do.
 
 The example rows of the starter, found again in a table of runs: invented numbers must not pass as data.
 """

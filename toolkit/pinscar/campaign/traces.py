@@ -60,7 +60,7 @@ def trace_files(folder: Path) -> dict[str, str]:
 
 
 def read_traces(folder: Path, runs: pd.DataFrame | None) -> tuple[dict[str, pd.DataFrame], list[Problem]]:
-    """Read the traces of the runs that count.
+    """Read the traces of the included runs.
 
     Readings may be irregular in time and have gaps; a blank cell is a missing reading. Columns that
     pinscar doesn't know are left out, whatever stands in them, as a recorder writes what it likes.

@@ -39,7 +39,7 @@ def ratio_chart(
     width_mm: float = style.PRINT_WIDTH_MM,
     axes: Sequence[Axes] | None = None,
 ) -> Figure:
-    """Draw the ratios of one response to the reference, a panel a load.
+    """Draw the ratios of one response to the reference, one panel per load.
 
     Parameters
     ----------
@@ -52,7 +52,7 @@ def ratio_chart(
     width_mm : float
         Width of the figure [mm]; under 120 the numbers at the margin shrink to n.
     axes : sequence of Axes, optional
-        Where to draw, one a load; a new figure where not given.
+        Where to draw, one per load; a new figure where not given.
 
     Returns
     -------
@@ -148,7 +148,7 @@ def contact_chart(
     width_mm: float = style.PRINT_WIDTH_MM,
     axes: Sequence[Axes] | None = None,
 ) -> Figure:
-    """Draw the fall of the contact pressure, a row an oil, a panel a load.
+    """Draw the fall of the contact pressure, one row per oil, one panel per load.
 
     Parameters
     ----------
@@ -159,7 +159,7 @@ def contact_chart(
     width_mm : float
         Width of the figure [mm].
     axes : sequence of Axes, optional
-        Where to draw, one a load; a new figure where not given.
+        Where to draw, one per load; a new figure where not given.
 
     Returns
     -------

@@ -33,7 +33,7 @@ def growth_chart(
     width_mm: float = style.PRINT_WIDTH_MM,
     axes: Sequence[Axes] | None = None,
 ) -> Figure:
-    """Draw scar length against time, a panel a load, the oil's name at its curve.
+    """Draw scar length against time, one panel per load, the oil's name at its curve.
 
     Parameters
     ----------
@@ -44,7 +44,7 @@ def growth_chart(
     width_mm : float
         Width of the figure [mm]; panels stand side by side from 120 on.
     axes : sequence of Axes, optional
-        Where to draw, one a load; a new figure where not given.
+        Where to draw, one per load; a new figure where not given.
 
     Returns
     -------

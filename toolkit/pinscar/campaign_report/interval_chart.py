@@ -1,4 +1,4 @@
-"""The chart of a response: one line an oil, its interval as a bar, every run as a dot."""
+"""The chart of a response: one line per oil, its interval as a bar, every run as a dot."""
 
 from __future__ import annotations
 
@@ -51,7 +51,7 @@ def interval_chart(
     numbers: bool = True,
     axes: Sequence[Axes] | None = None,
 ) -> Figure:
-    """Draw the estimates of a response, a panel a load, oils ordered by estimate.
+    """Draw the estimates of a response, one panel per load, oils ordered by estimate.
 
     Parameters
     ----------
@@ -68,7 +68,7 @@ def interval_chart(
     numbers : bool
         Whether estimates stand at the margin; False where a table beside the chart holds them.
     axes : sequence of Axes, optional
-        Where to draw, one a load; a new figure where not given.
+        Where to draw, one per load; a new figure where not given.
 
     Returns
     -------

@@ -36,7 +36,7 @@ BOUNDS = " Bounds: runs that ended while wear or noise continued, so they give o
 
 
 def summary_table(analysis: Analysis, responses: Sequence[Response], *, caption: str, key: str) -> Markup:
-    """Tabulate the estimates of some responses, a row an oil and load.
+    """Tabulate the estimates of some responses, one row per oil and load.
 
     Parameters
     ----------
@@ -163,7 +163,7 @@ def comparison_matrix(analysis: Analysis, responses: Sequence[Response]) -> Mark
 
 
 def contact_table(analysis: Analysis) -> Markup:
-    """Tabulate the contact before and after wear, a row an oil and load.
+    """Tabulate the contact before and after wear, one row per oil and load.
 
     Parameters
     ----------

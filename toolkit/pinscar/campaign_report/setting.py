@@ -21,7 +21,7 @@ def run_days(runs: pd.DataFrame) -> list[str]:
     Parameters
     ----------
     runs : DataFrame
-        Runs with ``run_day``, ISO 8601; blank where nobody noted it.
+        Runs with ``run_day``, ISO 8601; blank where it was not noted.
 
     Returns
     -------

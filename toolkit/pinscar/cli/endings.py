@@ -18,7 +18,18 @@ from pinscar.wording import counted
 
 
 def wrong_usage(error: Exception) -> int:
-    """Tell of words that the command does not take."""
+    """Tell of words that the command does not take.
+
+    Parameters
+    ----------
+    error : Exception
+        What the parser of the command line raised.
+
+    Returns
+    -------
+    int
+        The exit status, 2.
+    """
     from pinscar import terminal
 
     said = error.format_message()  # type: ignore[attr-defined]  # typer carries its own copy of click's errors
@@ -27,7 +38,18 @@ def wrong_usage(error: Exception) -> int:
 
 
 def internal(error: Exception) -> int:
-    """Tell of a fault of our own in one line; the traceback is shown where PINSCAR_DEBUG is set."""
+    """Tell of a fault of our own in one line; the traceback is shown where PINSCAR_DEBUG is set.
+
+    Parameters
+    ----------
+    error : Exception
+        What nothing else caught.
+
+    Returns
+    -------
+    int
+        The exit status, 4.
+    """
     import traceback
 
     from pinscar import terminal
@@ -38,7 +60,7 @@ def internal(error: Exception) -> int:
     return 4
 
 
-class Interrupted(BaseException):  # no error: somebody wants it to stop
+class Interrupted(BaseException):  # no error: the person wants it to stop
     """A signal asked the command to end.
 
     Parameters

@@ -407,7 +407,7 @@ def run(arguments: list[str]) -> int:
         terminal.complain(str(error))
         return error.exit_status
     except BrokenPipeError:
-        # Whoever read our output has seen enough; Python must not fail on the rest when it ends.
+        # The program that reads our output has ended; Python must not fail on the rest when it ends.
         os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
         return 0
     except Exception as error:

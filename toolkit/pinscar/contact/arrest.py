@@ -423,7 +423,7 @@ def worn_depth_steps(
     """Compute the depth of a shallow scar of one run whose load was raised in steps.
 
     Within each step `worn_depth`, starting from the depth that the step before had left. A step whose load
-    the carried scar already bears wears nothing.
+    the carried scar already carries on its film wears nothing.
 
     Parameters
     ----------

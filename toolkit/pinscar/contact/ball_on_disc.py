@@ -163,7 +163,7 @@ class BallOnDisc:
         return not_negative("length", length)
 
     def longest_scar(self) -> float:
-        """Compute the longest scar that this geometry can have, so that a misread one can be told beforehand.
+        """Compute the longest scar that this geometry can have, so that a misread one is found early.
 
         Returns
         -------

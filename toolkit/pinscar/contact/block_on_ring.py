@@ -173,7 +173,7 @@ class BlockOnRing:
         return np.where(np.isnan(chord), np.nan, self.contact_width)
 
     def longest_scar(self) -> float:
-        """Compute the longest scar that this geometry can have, so that a misread one can be told beforehand.
+        """Compute the longest scar that this geometry can have, so that a misread one is found early.
 
         Returns
         -------

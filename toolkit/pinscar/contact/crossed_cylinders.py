@@ -198,7 +198,7 @@ class CrossedCylinders:
         return length_along(self.pin_radius, self.ring_radius, self._athwart(), depth)
 
     def longest_scar(self) -> float:
-        """Compute the longest scar that this geometry can have, so that a misread one can be told beforehand.
+        """Compute the longest scar that this geometry can have, so that a misread one is found early.
 
         Returns
         -------

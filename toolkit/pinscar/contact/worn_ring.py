@@ -187,7 +187,7 @@ class WornRing:
         return np.asarray(2.0 * half_chord(self.pin_radius, self._approach(length)))
 
     def longest_scar(self) -> float:
-        """Compute the longest scar that this geometry can have, so that a misread one can be told beforehand.
+        """Compute the longest scar that this geometry can have, so that a misread one is found early.
 
         Returns
         -------

@@ -79,7 +79,7 @@ class Analysis:
 
     @property
     def included(self) -> pd.DataFrame:
-        """The runs that count."""
+        """The included runs."""
         return self.runs[self.runs["excluded"] == ""]
 
 

@@ -191,7 +191,7 @@ def notes(runs: pd.DataFrame, reference: str) -> Iterator[Finding]:
     Yields
     ------
     Finding
-        At most one a subject; a note on the load is left out of runs that have load steps.
+        At most one per subject; a note on the load is left out of runs that have load steps.
     """
     del reference
     if "note" not in runs:

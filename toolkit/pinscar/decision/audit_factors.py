@@ -325,7 +325,7 @@ def run_order(runs: pd.DataFrame, reference: str) -> Iterator[Finding]:
             "order-unknown",
             Weight.NOTE,
             "the time of the runs was not recorded.",
-            "Nobody can tell whether the order of the runs favoured a lubricant.",
+            "Whether the order of the runs favoured a lubricant cannot be told.",
         )
         return
     timed = timed[timed["load_level"].notna()]

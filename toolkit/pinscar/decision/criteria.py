@@ -398,7 +398,7 @@ def _times(value: float | None, factor: float) -> float | None:
 
 
 def further_repeats(evidence: Summary | LoadComparison, limit: float, confidence: float) -> int | None:
-    """Estimate the further repeats a lubricant that would probably settle a limit.
+    """Estimate the further repeats per lubricant that would probably settle a limit.
 
     By the noncentral t distribution, if estimate and spread stay as they are, with a chance of 80 %. Censored
     runs count as full runs, so with censoring the number is a lower bound.

@@ -53,7 +53,7 @@ class Evidence:
 
     @property
     def recordings(self) -> tuple[RunHeard, ...]:
-        """What each recording of a run that counts tells, in the order of the runs."""
+        """What each recording of an included run tells, in the order of the runs."""
         return tuple(one for name in self._having("sound") if (one := self.recording(name)) is not None)
 
     @property

@@ -16,7 +16,7 @@ class Weight(StrEnum):
 
 @dataclass(frozen=True, slots=True)
 class Finding:
-    """Something about how the runs were made that bears on what they can show.
+    """Something about how the runs were made that affects what they can show.
 
     Parameters
     ----------

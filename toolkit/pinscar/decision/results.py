@@ -331,7 +331,7 @@ def _finding(finding: Finding) -> dict[str, Any]:
 
 
 def _plain(value: Any) -> Any:
-    # No-break spaces are for the page; whoever searches the file expects ordinary ones.
+    # No-break spaces are for the page; a search of the file expects ordinary ones.
     if isinstance(value, str):
         return value.replace("\N{NO-BREAK SPACE}", " ")
     if isinstance(value, dict):

@@ -2,7 +2,7 @@
 
 What the traces of a campaign tell, a run at a time; and the columns of the runs that come from them.
 
-Temperatures of runs from their traces, where nobody typed them.
+Temperatures of runs from their traces, where none were typed.
 
 The readings of a trace in a span of its run.
 

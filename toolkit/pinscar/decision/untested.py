@@ -24,7 +24,7 @@ BEYOND = "A bench test says nothing about service life, ageing, corrosion, seals
 
 
 def untested(analysis: Analysis) -> tuple[str, ...]:
-    """List what the runs leave open.
+    """List what the runs did not test.
 
     Parameters
     ----------

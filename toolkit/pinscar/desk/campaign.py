@@ -61,7 +61,7 @@ def responses_table(analysis: Analysis, usual: Sequence[Response]) -> Table:
     Returns
     -------
     Table
-        A row a response.
+        One row per response.
     """
     shown = {response.name for response in usual}
     records: list[dict[str, Any]] = []
@@ -116,7 +116,7 @@ def traces_table(analysis: Analysis) -> Table:
     Returns
     -------
     Table
-        A row a run that counts and has a trace.
+        One row per included run with a trace.
     """
     traced = set(analysis.campaign.traces) & set(analysis.included["run_id"])
     records = [
@@ -139,7 +139,7 @@ def recordings_table(analysis: Analysis) -> Table:
     Returns
     -------
     Table
-        A row a run that counts and has a recording.
+        One row per included run with a recording.
     """
     heard = analysis.evidence.recordings
     records: list[dict[str, object]] = [
@@ -171,7 +171,7 @@ def micrographs_table(analysis: Analysis) -> Table:
     Returns
     -------
     Table
-        A row a run that has a picture.
+        One row per run that has a picture.
     """
     seen = analysis.evidence.micrographs
     records = [
@@ -195,7 +195,7 @@ def cards_table(analysis: Analysis) -> Table:
     Returns
     -------
     Table
-        A row a run that has a card.
+        One row per run that has a card.
     """
     seen = analysis.evidence.cards
     records = [
@@ -267,7 +267,7 @@ def check(folder: str | Path) -> Table:
     Returns
     -------
     Table
-        A row a problem: file, row, column, what was found, what is wrong, how to mend it.
+        One row per problem: file, row, column, what was found, what is wrong, how to mend it.
     """
     leave_folder(str(folder))
     found = check_folder(Path(folder))
@@ -354,7 +354,7 @@ class Desk:
         Returns
         -------
         DataFrame
-            A row a run.
+            One row per run.
 
         Raises
         ------
@@ -406,7 +406,7 @@ class Desk:
         Returns
         -------
         Table
-            A row a run that has a trace.
+            One row per run that has a trace.
         """
         return traces_table(self.every)
 
@@ -416,7 +416,7 @@ class Desk:
         Returns
         -------
         Table
-            A row a run that has a recording.
+            One row per run that has a recording.
         """
         return recordings_table(self.every)
 
@@ -426,7 +426,7 @@ class Desk:
         Returns
         -------
         Table
-            A row a run that has a picture.
+            One row per run that has a picture.
         """
         return micrographs_table(self.every)
 
@@ -436,7 +436,7 @@ class Desk:
         Returns
         -------
         Table
-            A row a run that has a card.
+            One row per run that has a card.
         """
         return cards_table(self.every)
 
@@ -451,7 +451,7 @@ class Desk:
         Returns
         -------
         Table
-            A row an oil, load and response.
+            One row per oil, load and response.
         """
         chosen = self._chosen(names)
         caption = "Estimates of each oil and load"
@@ -475,7 +475,7 @@ class Desk:
         Returns
         -------
         Table
-            A row an oil, load and response.
+            One row per oil, load and response.
         """
         compared = {comparison.response.name for comparison in self.every.comparisons}
         chosen = [response for response in self._chosen(names) if response.name in compared]
@@ -493,7 +493,7 @@ class Desk:
         Returns
         -------
         Table
-            A row a limit.
+            One row per limit.
         """
         parts = [setting.criteria_table(self.analysis)] if self.analysis.criteria else []
         return as_table(criterion_entries(self.analysis), parts, "The campaign states no release limits.")
@@ -504,7 +504,7 @@ class Desk:
         Returns
         -------
         Table
-            A row a claim, with the strongest wording that the data support.
+            One row per claim, with the strongest wording that the data support.
         """
         parts = [setting.claims_table(self.analysis)] if self.analysis.claims else []
         return as_table(claim_entries(self.analysis), parts, "The campaign states no claims.")
@@ -515,7 +515,7 @@ class Desk:
         Returns
         -------
         Table
-            A row a finding.
+            One row per finding.
         """
         parts = [setting.findings_table(self.analysis)] if self.analysis.findings else []
         return as_table(finding_entries(self.analysis), parts, "The audit found nothing against it.")
@@ -526,7 +526,7 @@ class Desk:
         Returns
         -------
         Table
-            A row a warning.
+            One row per warning.
         """
         found = self.analysis.campaign.problems
         return problems_table(found, counted(len(found), "warning"))

@@ -57,7 +57,7 @@ def read_scars(
         Whether runs and oils are hidden behind codes, and the order is shuffled.
     start : {"fit", "middle"}
         Where the ellipse starts: at the automatic fit, which is quick, or in the middle of the picture, which
-        leads nobody.
+        influences no reading.
     seed : int
         Seed of codes and order; take another one for another round.
     width : int

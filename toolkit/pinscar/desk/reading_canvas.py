@@ -499,7 +499,7 @@ def _canvas(figure: Figure, quick: Callable[[], bool]) -> Any:
     """Make the canvas without choosing it for other figures of the notebook."""
     widget = _QuickCanvas(figure, quick)
     manager = _backend.FigureManager(widget, 0)
-    # keys that a figure knows, such as s for saving, would surprise somebody who types a number
+    # keys that a figure knows, such as s for saving, would surprise a person who types a number
     widget.mpl_disconnect(manager.key_press_handler_id)
     widget.header_visible = widget.footer_visible = widget.resizable = False
     widget.toolbar_visible, widget.toolbar_position = True, "left"

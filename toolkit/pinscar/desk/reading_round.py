@@ -121,7 +121,7 @@ def begin_round(folder: Path, reader: str, *, blind: bool, seed: int) -> Round:
     ------
     InputError
         With every error of the runs or readings, where the campaign has no readable campaign.toml, or no
-        picture of a run that counts.
+        picture of an included run.
     """
     campaign, runs = _campaign_and_runs(folder)
     files = {run: folder / name for run, name in evidence_by_run(folder, "micrographs").items()}

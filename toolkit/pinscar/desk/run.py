@@ -113,7 +113,7 @@ def told_table(analysis: Analysis, run: Mapping[Any, Any]) -> Markup:
     Returns
     -------
     Markup
-        The table, a row a response that the run has.
+        The table, one row per response that the run has.
     """
     cells = {
         s.response.name: s
@@ -180,7 +180,7 @@ def typed_table(analysis: Analysis, run: Mapping[Any, Any]) -> Markup:
     Returns
     -------
     Markup
-        The table, a row a cell that isn't blank.
+        The table, one row per cell that isn't blank.
     """
     campaign = analysis.campaign
     runs = campaign.runs

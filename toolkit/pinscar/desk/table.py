@@ -124,7 +124,7 @@ def problems_table(problems: Sequence[Problem], summary: str) -> Table:
     Returns
     -------
     Table
-        A row a problem.
+        One row per problem.
     """
     if not problems:
         return as_table([], [], f"No problem found: {summary}.")

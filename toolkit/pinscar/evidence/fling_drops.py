@@ -76,7 +76,7 @@ class Stains:
 def find_stains(card: FlatCard, rim: int) -> Stains:
     """Find the stains on a card.
 
-    A drop ends where it is half as dark as it is next to there inside, so that neither blur nor a pale halo
+    A drop ends where the darkening falls to half of that just inside, so that neither blur nor a pale halo
     makes it larger. Drops that run together are parted at narrow necks; their area is the same in any case.
 
     Parameters

@@ -224,7 +224,7 @@ def _least_squares(
         falls -= (falls @ basis) @ basis.T
         square = np.einsum("ij,ij->i", falls, falls)
         dot = falls @ remains
-        # A fall that began well before the first value would have a height that nobody saw.
+        # A fall that began well before the first value would have a height that was not recorded.
         usable = (square > 1e-9 * t.size) & (shape.start(ends) >= t[0] - _UNSEEN * shape.length)
         slopes[:, column] = np.where(usable, dot / np.where(usable, square, 1.0), 0.0)
         gains[:, column] = np.where(slopes[:, column] > 0, slopes[:, column] * dot, 0.0)

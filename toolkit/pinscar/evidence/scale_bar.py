@@ -183,7 +183,7 @@ class ScaleBarReading:
     relative_uncertainty : float
         Its standard uncertainty [1]. It is that of placing both ends: programs draw a bar to whole points,
         a picture made smaller or larger spreads that over the width of the edge, noise adds to it, and end
-        ticks leave open from where the length counts. That of the bar's own length is not in it.
+        ticks do not show from where the length counts. That of the bar's own length is not in it.
     points : float
         Length of the bar [points].
     ends : array, shape (2, 2)

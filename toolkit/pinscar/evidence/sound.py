@@ -43,7 +43,7 @@ def recording_fault(signal: ArrayLike, rate: float, duration: float | None = Non
         Samples a second [Hz].
     duration : float, optional
         Duration of the run [s]; a recording that is not as long, within 5 % or 2 s, is refused, since
-        nobody can tell where in it the run begins.
+        it is unknown where in it the run begins.
 
     Returns
     -------

@@ -347,7 +347,7 @@ def zero_at(zero: ForceZero, time: ArrayLike) -> FloatArray:
 
     References
     ----------
-    Own convention: a drift that nobody saw is taken to be even.
+    Own convention: a drift between two readings of the zero is taken to be even.
 
     Examples
     --------

@@ -1,6 +1,6 @@
 """The cautions that stand where work starts: on run sheets, the printed plan and the comparison sheet.
 
-The mark that a report on example or invented data bears on every page.
+The mark that a report on example or invented data carries on every page.
 """
 
 from __future__ import annotations

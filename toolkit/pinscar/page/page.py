@@ -38,7 +38,7 @@ def notebook_to_html(
     campaign_id : str
         Printed over the title.
     mark : str, optional
-        What every page bears where the data are no real ones, as from `pinscar.page.cautions`.
+        What every page carries where the data are not real, as from `pinscar.page.cautions`.
     language : str, optional
         Language of the text as in BCP 47.
 

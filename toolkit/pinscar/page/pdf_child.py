@@ -200,7 +200,13 @@ def _attachment(weasyprint: Any, entry: dict[str, str]) -> Any:
 
 
 def main(arguments: list[str]) -> None:  # noqa: ARG001 - a helper's main takes its arguments
-    """Read the request, write what was said and the file."""
+    """Read the request, write what was said and the file.
+
+    Parameters
+    ----------
+    arguments : list of str
+        None are used; every helper process has a ``main`` that takes them.
+    """
     collector = _Collector()
     logging.getLogger("weasyprint").addHandler(collector)
     data = _write(json.load(sys.stdin))

@@ -1,6 +1,6 @@
 """The one look of every figure: colours and marks by role, the text face, and the way into the page.
 
-Make the SVG of a figure smaller: no more digits than an eye can tell, no names that nobody calls.
+Make the SVG of a figure smaller: no more digits than show, no names that are not used.
 
 Axes shared by the report's charts: logarithmic scales with plain numbers, limits and bands.
 

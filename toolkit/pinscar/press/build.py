@@ -63,7 +63,7 @@ class Workers:
             return worker
 
     def stop(self) -> None:
-        """End all workers with everything they started; whoever waits for one hears that it died."""
+        """End all workers with everything they started; a caller that waits for one is told that it died."""
         with self._guard:
             self._stopped = True
             for worker in self._all:

@@ -176,7 +176,7 @@ def run_template(
 
     Examples
     --------
-    See ``tests/pinscar/stats/coverage_simulation.py``.
+    See ``tests/press/test_execute.py``.
     """
     papermill_engines.register(ENGINE, PinscarEngine)
     run = Run(kernel_manager(kernel_parent, private, folder), timeout, tell=at_cell)

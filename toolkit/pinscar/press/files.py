@@ -251,6 +251,11 @@ def sync(folder: Path) -> None:
 def check_place(out: Path) -> None:
     """Refuse to replace anything but a report as pinscar left it: every file in the way might be wanted.
 
+    Parameters
+    ----------
+    out : pathlib.Path
+        The folder of the report.
+
     Raises
     ------
     UsageError
@@ -364,7 +369,19 @@ def locked(out: Path, wait: float = 0.0) -> Iterator[None]:
 def put_file(path: Path, data: bytes) -> None:
     """Write beside the file and rename: a reader of the folder sees the old file or the new one.
 
-    A link that lies in its place is replaced; what it leads to is not written to. Raises OSError.
+    A link that lies in its place is replaced; what it leads to is not written to.
+
+    Parameters
+    ----------
+    path : pathlib.Path
+        Where the file shall stand.
+    data : bytes
+        What it shall hold.
+
+    Raises
+    ------
+    OSError
+        If the folder cannot be written to; the old file is whole then.
     """
     handle, place = tempfile.mkstemp(prefix=f".pinscar-{path.name}-", dir=path.parent)
     try:

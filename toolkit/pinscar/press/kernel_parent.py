@@ -48,7 +48,7 @@ def may_fork() -> bool:
     -------
     bool
         True on Linux while this process has one thread: a fork copies only the thread that forks, and locks
-        held by others stay held for ever.
+        held by others are never released.
 
     References
     ----------

@@ -328,7 +328,7 @@ class Outcome:
     files : tuple of str
         Names of the files written.
     debug : str
-        Traceback and log, for whoever mends pinscar.
+        Traceback and log, for the person who mends pinscar.
     """
 
     folder: str

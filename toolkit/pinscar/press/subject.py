@@ -40,7 +40,7 @@ class Subject:
     problems : tuple of Problem
         Warnings.
     mark : str
-        What every page bears where the data are no real ones (`pinscar.page.cautions`); else blank.
+        What every page carries where the data are not real (`pinscar.page.cautions`); else blank.
     sources : mapping
         Files that travel inside the PDF: by name there, path relative to the folder and description.
     """

@@ -102,7 +102,7 @@ def _stamps(folders: Sequence[Path], outputs: set[Path]) -> Iterator[tuple[str, 
 def watch(
     watched: Watched, make: Callable[[Sequence[str]], None], pause: float = PAUSE, looks: int | None = None
 ) -> None:
-    """Call `make` now, and again after every change, until somebody interrupts.
+    """Call `make` now, and again after every change, until it is interrupted.
 
     Parameters
     ----------

@@ -41,7 +41,7 @@ def fling_overlay(reading: FlingReading, thick: int = 2) -> NDArray[np.uint8]:
     Returns
     -------
     array, shape (rows, columns, 3)
-        The card with the drawing and a border around it that bears the corners and the length scale.
+        The card with the drawing and a border around it that holds the corners and the length scale.
     """
     brightest = max(float(np.quantile(reading.card, 0.99)), 0.05)
     grey = np.clip(np.rint(reading.card / brightest * 235), 0, 255).astype(np.uint8)

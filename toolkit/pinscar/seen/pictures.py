@@ -425,7 +425,7 @@ def scale_as_dict(scale: PictureScale) -> dict[str, Any]:
     dict
         What ``pinscar scar --json`` prints beside the reading.
     """
-    # Nobody stated that of a typed scale: it is not known, and not 0.
+    # That of a typed scale was not stated: it is unknown, not 0.
     known = scale.size * scale.relative_uncertainty if scale.relative_uncertainty else None
     return {
         "scale_um_per_px": rounded(scale.size, 1e6, 6),

@@ -69,7 +69,7 @@ class RankedLubricant:
     rank : int
         Place by estimate, 1 for the best.
     best_rank, worst_rank : int
-        Places that the intervals leave open.
+        Ranks compatible with the intervals.
     lubricant : str
         The lubricant.
     ratio : float

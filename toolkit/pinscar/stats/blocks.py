@@ -58,7 +58,7 @@ def indicator_columns(labels: Sequence[object]) -> FloatArray:
     Parameters
     ----------
     labels : sequence, length n
-        One label a run.
+        One label per run.
 
     Returns
     -------
@@ -167,7 +167,7 @@ def fit_random_block(values: ArrayLike, design: ArrayLike, blocks: Sequence[obje
     """
     y, x = finite_vector(values), np.asarray(design, dtype=np.float64)
     if x.ndim != 2 or x.shape[0] != y.size or len(blocks) != y.size:
-        raise ValueError(f"design and blocks must have one row a value ({y.size}), found other lengths")
+        raise ValueError(f"design and blocks must have one row per value ({y.size}), found other lengths")
     if not blocks_separable(x, blocks):
         raise ValueError("blocks must be separable from the design, found them confounded or of one run each")
     z = indicator_columns(blocks)
@@ -488,7 +488,7 @@ def _stacked(
     vectors = {name: finite_vector(values, name) for name, values in groups.items()}
     for name, vector in vectors.items():
         if len(blocks.get(name, ())) != vector.size:
-            raise ValueError(f"blocks must have one label a value of {name!r} ({vector.size})")
+            raise ValueError(f"blocks must have one label per value of {name!r} ({vector.size})")
     names = [name for name, vector in vectors.items() for _ in range(vector.size)]
     labels = [label for name in vectors for label in blocks[name]]
     return indicator_columns(names), np.concatenate(list(vectors.values())), labels
@@ -568,7 +568,7 @@ def blocked(
 def _labels(blocks: Mapping[str, Sequence[object]], name: str, n: int) -> list[str]:
     labels = [str(label) for label in blocks.get(name, ())]
     if len(labels) != n:
-        raise ValueError(f"blocks must have one label a value of {name!r} ({n}), found {len(labels)}")
+        raise ValueError(f"blocks must have one label per value of {name!r} ({n}), found {len(labels)}")
     return labels
 
 

@@ -377,7 +377,7 @@ def left_censored_median(values: ArrayLike, left_censored: ArrayLike, confidence
     Parameters
     ----------
     values : array_like, shape (n,)
-        Positive values, one a run, in any unit; the limit where censored.
+        Positive values, one per run, in any unit; the limit where censored.
     left_censored : array_like of bool, shape (n,)
         True where the true value is at most the one recorded.
     confidence : float
@@ -433,7 +433,7 @@ def right_censored_median(values: ArrayLike, right_censored: ArrayLike, confiden
     Parameters
     ----------
     values : array_like, shape (n,)
-        Positive values, one a run, in any unit; the limit where censored.
+        Positive values, one per run, in any unit; the limit where censored.
     right_censored : array_like of bool, shape (n,)
         True where the true value is at least the one recorded.
     confidence : float

@@ -292,7 +292,7 @@ def median_in_blocks(
     Parameters
     ----------
     values : array_like, shape (n,)
-        Positive values, one a run, in any unit; the limit where censored. Two uncensored ones differ.
+        Positive values, one per run, in any unit; the limit where censored. Two uncensored ones differ.
     censored : array_like of bool, shape (n,)
         True where the true value is at most (left) or at least (right) the one recorded.
     blocks : sequence, length n
@@ -555,5 +555,5 @@ def _names(groups: CensoredGroups) -> list[str]:
 def _labels(groups: CensoredGroups, blocks: Mapping[str, Sequence[object]]) -> list[str]:
     labels = [str(label) for name in groups.names for label in blocks[name]]
     if len(labels) != groups.logs.size:
-        raise ValueError(f"blocks must have one label a value ({groups.logs.size}), found {len(labels)}")
+        raise ValueError(f"blocks must have one label per value ({groups.logs.size}), found {len(labels)}")
     return labels

@@ -208,7 +208,7 @@ def censored_mask(left_censored: ArrayLike, n: int, name: str = "left_censored")
     """
     mask = np.asarray(left_censored)
     if mask.shape != (n,):
-        raise ValueError(f"{name} must have one entry a value ({n}), found shape {mask.shape}")
+        raise ValueError(f"{name} must have one entry per value ({n}), found shape {mask.shape}")
     if mask.dtype != np.bool_ and not all(isinstance(entry, bool | np.bool_) for entry in mask):
         raise ValueError(f"{name} must hold True or False only")
     return mask.astype(np.bool_)

@@ -594,8 +594,8 @@ def periods_touching(
 ) -> tuple[OutOfControlPeriod, ...]:
     """Select the periods in which runs between two times may have been made.
 
-    A period reaches from the last good point before it to the first good one after it: between these nobody
-    knows. One without a good point after it is still open.
+    A period reaches from the last good point before it to the first good one after it: what happened between
+    them is unknown. One without a good point after it is still open.
 
     Parameters
     ----------

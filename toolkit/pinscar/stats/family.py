@@ -130,7 +130,7 @@ def rules_text() -> str:
     Returns
     -------
     str
-        Numbered rules, one a line.
+        Numbered rules, one per line.
 
     References
     ----------

@@ -44,7 +44,7 @@ def geometric_mean(values: ArrayLike, confidence: float = 0.95, resolution: floa
     Parameters
     ----------
     values : array_like, shape (n,)
-        Positive values, one a run, in any unit.
+        Positive values, one per run, in any unit.
     confidence : float
         Confidence of the interval [-].
     resolution : float
@@ -89,7 +89,7 @@ def mean(values: ArrayLike, confidence: float = 0.95, resolution: float = 0.0) -
     Parameters
     ----------
     values : array_like, shape (n,)
-        Values, one a run, in any unit.
+        Values, one per run, in any unit.
     confidence : float
         Confidence of the interval [-].
     resolution : float
@@ -138,7 +138,7 @@ def block_mean(
     Parameters
     ----------
     values : array_like, shape (n,)
-        Values, one a run, in any unit; positive on the log scale.
+        Values, one per run, in any unit; positive on the log scale.
     blocks : sequence, length n
         Label of each run's block.
     confidence : float
@@ -172,7 +172,7 @@ def block_mean(
     scaled = on_scale(values, scale)
     labels = [str(label) for label in blocks]
     if len(labels) != scaled.size:
-        raise ValueError(f"blocks must have one label a value ({scaled.size}), found {len(labels)}")
+        raise ValueError(f"blocks must have one label per value ({scaled.size}), found {len(labels)}")
     distinct = list(dict.fromkeys(labels))
     centre = geometric_mean if scale == "log" else mean
     whole = centre(values, confidence, resolution)
@@ -403,7 +403,7 @@ def prediction_interval(values: ArrayLike, confidence: float = 0.95, scale: Scal
     Parameters
     ----------
     values : array_like, shape (n,)
-        Values, one a run, in any unit; positive on the log scale.
+        Values, one per run, in any unit; positive on the log scale.
     confidence : float
         Chance that the next run lies inside [-].
     scale : {"log", "linear"}
@@ -439,7 +439,7 @@ def tolerance_interval(
     Parameters
     ----------
     values : array_like, shape (n,)
-        Values, one a run, in any unit; positive on the log scale.
+        Values, one per run, in any unit; positive on the log scale.
     content : float
         Share of all runs that the interval is to hold [-].
     confidence : float
@@ -601,7 +601,7 @@ def bootstrap_interval(
     Parameters
     ----------
     values : array_like, shape (n,)
-        Values, one a run, in any unit; positive on the log scale.
+        Values, one per run, in any unit; positive on the log scale.
     seed : int
         Seed of the random resampling.
     confidence : float

@@ -224,7 +224,7 @@ def t_test_power(
     """
     runs = np.asarray(n, dtype=np.float64)
     if not bool(np.all(runs > 1.0)):
-        raise ValueError("n must be over 1: a single run a group leaves no spread to judge by")
+        raise ValueError("n must be over 1: a single run per group leaves no spread to judge by")
     if design not in ("two-sample", "one-sample", "paired"):
         raise ValueError(f"design is {design!r}, it must be two-sample, one-sample or paired")
     samples = 2.0 if design == "two-sample" else 1.0
@@ -238,7 +238,7 @@ def sample_size(
     design: Design = "two-sample",
     sided: Sided = "two-sided",
 ) -> float:
-    """Compute the runs a group (or pairs) that give a wanted power, as a fraction.
+    """Compute the runs per group (or pairs) that give a wanted power, as a fraction.
 
     Parameters
     ----------
@@ -858,10 +858,10 @@ def _pooled_p(draws: NDArray[np.float64]) -> NDArray[np.float64]:
 
 def _statement(looks: tuple[int, ...], alpha: float, actual: float, per_look: float) -> str:
     if len(looks) == 1:
-        return f"One look at {looks[0]} runs a lubricant: no penalty."
+        return f"One look at {looks[0]} runs per lubricant: no penalty."
     places = ", ".join(str(n) for n in looks[:-1]) + f" and {looks[-1]}"
     return (
-        f"Looking at {places} runs a lubricant, each time at {100 * alpha:.2g} %, shows a difference that is "
-        f"not there in {100 * actual:.2g} % of campaigns; a level of {100 * per_look:.2g} % at each look "
-        f"keeps it at {100 * alpha:.2g} %."
+        f"Looking at {places} runs per lubricant, each time at {100 * alpha:.2g} %, shows a difference "
+        f"that is not there in {100 * actual:.2g} % of campaigns; a level of {100 * per_look:.2g} % at "
+        f"each look keeps it at {100 * alpha:.2g} %."
     )

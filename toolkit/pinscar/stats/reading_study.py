@@ -117,9 +117,14 @@ def _half_width_squared(terms: NDArray[np.float64], n: NDArray[np.float64], alph
     return max(total, 0.0)
 
 
+POOL_ABOVE = 0.25
 POOLING_RULE = (
     "The reader by scar interaction is pooled with the repeats when its F test gives p above {limit:g}; "
     "otherwise it counts as a source of its own."
+)
+POOLING_REASON = (
+    "The limit is high (0.25: Underwood, Experiments in Ecology, 1997) because few readers show a real "
+    "interaction only faintly: at 0.05 it would often be pooled away."
 )
 
 
@@ -214,7 +219,9 @@ class ReadingStudy:
     note: str | None
 
 
-def reading_study(values: ArrayLike, confidence: float = 0.95, pool_above: float = 0.25) -> ReadingStudy:
+def reading_study(
+    values: ArrayLike, confidence: float = 0.95, pool_above: float = POOL_ABOVE
+) -> ReadingStudy:
     r"""Analyse a crossed study of readers x scars x repeats into its variance components.
 
     With o readers, p scars and r repeats, and the interaction kept,
@@ -235,8 +242,10 @@ def reading_study(values: ArrayLike, confidence: float = 0.95, pool_above: float
         Two-sided confidence of the intervals [-].
     pool_above : float
         The interaction is pooled when its F test gives a larger probability [-]; 0 pools always, 1 never. The
-        default is a choice of this tool: with few readers the test misses a real interaction often, so the
-        limit is high, and the interaction is pooled only where the readings show little sign of it.
+        default is Underwood's. Its reason is power: an interaction half as large as the repeats (standard
+        deviations; 3 readers, 10 scars, 2 repeats) is kept in 61 % of studies at 0.25 and in 25 % at 0.05,
+        one as large as the repeats in 97 % and 83 %. Pooled by mistake, it makes the readers look too far
+        apart; kept by mistake, it costs a few degrees of freedom.
 
     Returns
     -------
@@ -251,7 +260,9 @@ def reading_study(values: ArrayLike, confidence: float = 0.95, pool_above: float
     References
     ----------
     R. K. Burdick, C. M. Borror and D. C. Montgomery, Design and Analysis of Gauge R and R Studies, 2005, ch.
-    3; the 1.41 of the distinct categories is common practice.
+    3; the 1.41 of the distinct categories is common practice. A. J. Underwood, Experiments in Ecology, 1997,
+    for pooling at p above 0.25 (from memory); the shares of studies are own computation from the F
+    distribution.
 
     Examples
     --------
@@ -282,9 +293,14 @@ def reading_study(values: ArrayLike, confidence: float = 0.95, pool_above: float
         category_ratio=ratio,
         distinct_categories=None if ratio is None else max(1, math.floor(ratio)),
         confidence=confidence,
-        method=f"{POOLING_RULE.format(limit=pool_above)} Intervals: {METHOD}.",
+        method=_method(pool_above),
         note=_note(x.shape),
     )
+
+
+def _method(pool_above: float) -> str:
+    reason = f" {POOLING_REASON}" if pool_above == POOL_ABOVE else ""
+    return f"{POOLING_RULE.format(limit=pool_above)}{reason} Intervals: {METHOD}."
 
 
 _Line = tuple[float, int]  # sum of squares, degrees of freedom

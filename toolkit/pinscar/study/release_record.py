@@ -145,7 +145,7 @@ def claims(analysis: Analysis) -> HTML:
 
 
 def not_tested(analysis: Analysis) -> HTML:
-    """Show what the runs leave open.
+    """Show what the runs did not test.
 
     Parameters
     ----------

@@ -156,7 +156,7 @@ def run_sheet(plan: Plan) -> list[Markup]:
     Returns
     -------
     list of Markup
-        One table where it fits a page, else one a day.
+        One table where it fits a page, else one per day.
     """
     name = plan.file.campaign.id
     if len(plan.order) <= ONE_PAGE:

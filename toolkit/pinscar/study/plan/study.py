@@ -334,7 +334,7 @@ class Plan:
     check : OrderCheck
         How well the order is balanced.
     duration : float or None
-        Duration of a run [s]; None where nobody said.
+        Duration of a run [s]; None where not stated.
     """
 
     file: CampaignFile

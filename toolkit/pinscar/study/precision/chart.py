@@ -23,7 +23,7 @@ SHADES = ("#0b62a4", "#8fb8dc", "#3f454b", "#b3bac1", "#0a3a63", "#cfd9e3")
 
 
 def results_chart(materials: Sequence[Material], *, width_mm: float = style.PRINT_WIDTH_MM) -> Figure:
-    """Draw every result, a row a group, a panel a material, with the limits r and R as lengths.
+    """Draw every result, one row per group, one panel per material, with the limits r and R as lengths.
 
     Parameters
     ----------

@@ -319,7 +319,7 @@ def study_precision(
     Returns
     -------
     PrecisionStudy
-        One record a response, load and lubricant.
+        One record per response, load and lubricant.
 
     Raises
     ------

@@ -1,6 +1,6 @@
 """What a precision study says in plain sentences.
 
-What the limits of a precision study mean for whoever compares results, and how far they reach.
+What the limits of a precision study mean for a person who compares results, and how far they reach.
 """
 
 from __future__ import annotations
@@ -309,7 +309,7 @@ def meaning_sentence(study: PrecisionStudy) -> str:
 
 
 def meanings(study: PrecisionStudy) -> list[str]:
-    """Say with numbers what follows for whoever compares results.
+    """Say with numbers what follows for a person who compares results.
 
     Parameters
     ----------

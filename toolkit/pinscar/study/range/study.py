@@ -155,7 +155,7 @@ class RangeLine:
         Ratio and interval in the campaigns as run, without any spread between campaigns; None for the
         reference.
     best, worst : int
-        Places that these intervals leave open.
+        Ranks compatible with these intervals.
     """
 
     ranked: RankedLubricant

@@ -33,7 +33,7 @@ SHORT = {
 
 
 def deviations_chart(study: ScarReadings, *, width_mm: float = style.PRINT_WIDTH_MM) -> Figure:
-    """Draw every reading less its scar's mean over all readers, a panel a reader, small scars first.
+    """Draw every reading less its scar's mean over all readers, one panel per reader, small scars first.
 
     Parameters
     ----------

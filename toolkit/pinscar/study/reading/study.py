@@ -77,7 +77,7 @@ def between_runs(included: pd.DataFrame, column: str, confidence: float) -> Betw
     Parameters
     ----------
     included : DataFrame
-        Evaluated runs that count.
+        Evaluated included runs.
     column : str
         What is measured, positive.
     confidence : float
@@ -389,7 +389,7 @@ def _with_graticule(campaign: Campaign, graticule: Graticule | None) -> Campaign
 
 
 def _readings(analysis: Analysis, axis: Axis) -> tuple[pd.DataFrame, list[str]]:
-    """Give the readings of runs that count, with ``value`` in the unit of the axis."""
+    """Give the readings of included runs, with ``value`` in the unit of the axis."""
     campaign = analysis.campaign
     counted_runs = set(analysis.included["run_id"])
     readings = campaign.readings[campaign.readings["run_id"].isin(counted_runs)]
