@@ -572,15 +572,17 @@ def method(analysis: Analysis, section: str) -> HTML:
     return _html([method_note(section, with_table_values(analysis.campaign.file.rig))])
 
 
-def publish(analysis: Analysis) -> None:
+def publish(analysis: Analysis, *, files: bool = True) -> None:
     """Hand the machine-readable results to the report, without showing them.
 
     Parameters
     ----------
     analysis : Analysis
         The evaluation.
+    files : bool
+        Whether the report shows what recordings, micrographs and fling cards tell.
     """
-    publish_results(results(analysis))
+    publish_results(results(analysis, files=files))
 
 
 def _film_parts(analysis: Analysis) -> list[str]:

@@ -36,13 +36,16 @@ _RUN_NUMBERS = {
 }
 
 
-def results(analysis: Analysis) -> dict[str, Any]:
+def results(analysis: Analysis, *, files: bool = True) -> dict[str, Any]:
     """Collect an analysis into the dictionary that results.json holds.
 
     Parameters
     ----------
     analysis : Analysis
         The evaluation.
+    files : bool
+        Whether what recordings, micrographs and fling cards tell is among it; they are read for it. A report
+        that shows none of it leaves them alone.
 
     Returns
     -------
@@ -71,7 +74,7 @@ def results(analysis: Analysis) -> dict[str, Any]:
             "audit": finding_entries(analysis),
             "problems": [problem.as_dict() for problem in analysis.campaign.problems],
             **context_entries(analysis),
-            **evidence_entries(analysis),
+            **evidence_entries(analysis, files=files),
         }
     )
     return collected

@@ -129,27 +129,32 @@ def number(value: Any, factor: float = 1.0) -> float | None:
     return float(np.float64(value) * factor)
 
 
-def evidence_entries(analysis: Analysis) -> dict[str, list[dict[str, Any]]]:
-    """Give what the evidence files tell as results.json holds it; each file is read, if it was not yet.
+def evidence_entries(analysis: Analysis, *, files: bool = True) -> dict[str, list[dict[str, Any]]]:
+    """Give what the evidence tells as results.json holds it.
 
     Parameters
     ----------
     analysis : Analysis
         The evaluation.
+    files : bool
+        Whether recordings, micrographs and fling cards are among it; they are read, if they were not yet.
 
     Returns
     -------
     dict of str to list of dict
-        ``friction``, ``traces``, ``recordings``, ``micrographs`` and ``fling_cards``, plain JSON types.
+        ``friction`` and ``traces``; with files ``recordings``, ``micrographs`` and ``fling_cards`` too. Plain
+        JSON types.
     """
-    evidence = analysis.evidence
-    return {
-        "friction": [_phase(phase) for told in evidence.traces for phase in told.phases],
-        "traces": [trace_entry(analysis, told) for told in evidence.traces],
-        "recordings": recording_entries(analysis),
-        "micrographs": micrograph_entries(analysis),
-        "fling_cards": card_entries(analysis),
+    traces = analysis.evidence.traces
+    told = {
+        "friction": [_phase(phase) for one in traces for phase in one.phases],
+        "traces": [trace_entry(analysis, one) for one in traces],
     }
+    if files:
+        told["recordings"] = recording_entries(analysis)
+        told["micrographs"] = micrograph_entries(analysis)
+        told["fling_cards"] = card_entries(analysis)
+    return told
 
 
 def trace_entry(analysis: Analysis, told: RunTrace) -> dict[str, Any]:

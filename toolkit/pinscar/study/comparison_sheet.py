@@ -399,7 +399,7 @@ def publish(analysis: Analysis, ranking: Ranking) -> None:
         "left_out": dict(ranking.left_out),
         "method": ranking.method,
     }
-    publish_results({**results(analysis), "ranking": entry})
+    publish_results({**results(analysis, files=False), "ranking": entry})
 
 
 def _table(analysis: Analysis, ranking: Ranking) -> Markup:
