@@ -9,9 +9,10 @@ import pandas as pd
 import pytest
 
 from pinscar.campaign.campaign import read_campaign
-from pinscar.decision.analysis import Analysis, analyse
+from pinscar.decision.analysis import analyse
+from pinscar.decision.conclusion import conclusion
 from pinscar.decision.criteria import Verdict
-from pinscar.decision.results import conclusion
+from pinscar.decision.record import Analysis
 
 DEMO = Path(__file__).resolve().parents[2] / "data_demo" / "conveyor_07"
 

@@ -7,8 +7,9 @@ from pathlib import Path
 import pytest
 
 from pinscar.campaign.campaign import read_campaign
-from pinscar.decision.analysis import Analysis, analyse
+from pinscar.decision.analysis import analyse
 from pinscar.decision.ranking import rank
+from pinscar.decision.record import Analysis
 from pinscar.errors import UsageError
 
 DEMO = Path(__file__).resolve().parents[2] / "data_demo" / "conveyor_07"

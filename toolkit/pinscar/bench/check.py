@@ -6,10 +6,10 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
-from pinscar.campaign.campaign import Campaign
 from pinscar.campaign.columns import RESERVED, RUNS
+from pinscar.campaign.record import Campaign
 from pinscar.campaign.to_fill import gathered, only_unfilled
-from pinscar.decision.bodies import check_all
+from pinscar.decision.check import check_all
 from pinscar.decision.runs import load_levels
 from pinscar.page.cautions import has_examples
 from pinscar.problems import Problem, Severity

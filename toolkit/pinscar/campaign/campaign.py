@@ -8,7 +8,6 @@ campaign.toml alone, for a campaign that has no runs yet.
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any
 
@@ -36,6 +35,7 @@ from pinscar.campaign.frames import Read, empty_frame, read_frame
 from pinscar.campaign.loads import add_loads, merge_steps
 from pinscar.campaign.model import CampaignFile, Rig
 from pinscar.campaign.readings import fill_scars, number_readings
+from pinscar.campaign.record import Campaign
 from pinscar.campaign.run_checks import check_fling_card, check_rig, check_runs, check_scars, leave_out_scars
 from pinscar.campaign.tables import name_cells, read_csv, read_text, read_xlsx
 from pinscar.campaign.to_fill import check_examples
@@ -136,52 +136,6 @@ def _finish(frame: pd.DataFrame, rig: Rig | None) -> pd.DataFrame:
         ),
         ring_speed=speed if rig is None or rig.ring_speed is None else speed.fillna(rig.ring_speed),
     )
-
-
-@dataclass(frozen=True)
-class Campaign:
-    """A campaign that was read and has no errors.
-
-    Parameters
-    ----------
-    folder : Path
-        Where it lies.
-    file : CampaignFile
-        campaign.toml, quantities in SI.
-    runs : DataFrame
-        One row per run, excluded ones too, in the order of the file; SI numbers. Beside the file's columns:
-        ``row`` (as a spreadsheet shows it), ``scar_from`` and ``width_from`` ("runs", "readings" or "") and
-        ``read_by_code`` (whether the length is from readings that all have a blind code).
-    load_steps : DataFrame
-        ``run_id``, ``start`` [s], ``load`` [N]; every stepped run from start 0 on.
-    readings : DataFrame
-        ``run_id``, ``reader``, ``reading``, ``scar_length`` [m], ``scar_width`` [m], ``blind_code``.
-    units : dict of str to str
-        Unit of each numeric column of the runs, as its header has it.
-    problems : tuple of Problem
-        Warnings.
-    inputs : dict of str to str
-        SHA-256 of each file, by path relative to the folder.
-    headers : dict of str to str
-        Header of each column of the runs that the file has, as written there.
-    control : tuple of Campaign
-        The campaigns of reference-oil checks that campaign.toml names, without their own.
-    traces : dict of str to DataFrame
-        By run_id, of the included runs that have one: ``time`` [s], ``friction_force`` [N],
-        ``motor_power`` [W], ``temperature`` [K]; NaN where a reading is missing.
-    """
-
-    folder: Path
-    file: CampaignFile
-    runs: pd.DataFrame
-    load_steps: pd.DataFrame
-    readings: pd.DataFrame
-    units: dict[str, str]
-    problems: tuple[Problem, ...]
-    inputs: dict[str, str]
-    headers: dict[str, str] = field(default_factory=dict)
-    control: tuple[Campaign, ...] = ()
-    traces: dict[str, pd.DataFrame] = field(default_factory=dict)
 
 
 def read_campaign(folder: Path | str) -> Campaign:

@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from pinscar.decision.analysis import Analysis
 from pinscar.decision.observations import GRADES, Observation
+from pinscar.decision.record import Analysis
 from pinscar.page.markup import Markup, finding, table
 from pinscar.wording import counted, listing, load_text, p_value, percentage, sentence, with_interval
 

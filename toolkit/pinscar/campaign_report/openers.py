@@ -11,13 +11,13 @@ import numpy as np
 
 from pinscar.campaign_report.interval_chart import shown
 from pinscar.campaign_report.setting import run_days
-from pinscar.decision.analysis import Analysis
 from pinscar.decision.claims import Support
 from pinscar.decision.comparisons import LoadComparison
+from pinscar.decision.conclusion import conclusion
 from pinscar.decision.criteria import Verdict
 from pinscar.decision.finding import Weight
+from pinscar.decision.record import Analysis
 from pinscar.decision.responses import Response
-from pinscar.decision.results import conclusion
 from pinscar.decision.summaries import Summary, spread_of
 from pinscar.decision.surroundings import Growth
 from pinscar.wording import (

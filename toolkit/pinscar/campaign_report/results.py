@@ -11,12 +11,12 @@ from typing import Any
 import numpy as np
 
 from pinscar.campaign_report.interval_chart import shown
-from pinscar.decision.analysis import Analysis
 from pinscar.decision.comparisons import LoadComparison
+from pinscar.decision.conclusion import conclusion
 from pinscar.decision.context import Spread
 from pinscar.decision.evaluate import FLAGS
+from pinscar.decision.record import Analysis
 from pinscar.decision.responses import Response
-from pinscar.decision.results import conclusion
 from pinscar.decision.summaries import Summary, spread_of
 from pinscar.decision.surroundings import Growth
 from pinscar.page.markup import Markup, table

@@ -29,8 +29,9 @@ from pinscar.campaign_report.provenance import trace_html
 from pinscar.campaign_report.setting import when_run
 from pinscar.campaign_report.tribology import method_note
 from pinscar.contact.chain import LIFTING
-from pinscar.decision.analysis import Analysis, analyse
+from pinscar.decision.analysis import analyse
 from pinscar.decision.bodies import with_table_values
+from pinscar.decision.record import Analysis
 from pinscar.decision.responses import Response
 from pinscar.decision.results import results
 from pinscar.decision.traces import FrictionPhase

@@ -9,8 +9,8 @@ import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
 
-from pinscar.campaign.campaign import Campaign
 from pinscar.campaign.model import Rig
+from pinscar.campaign.record import Campaign
 from pinscar.contact import film_state, loads, wear
 from pinscar.contact import wear as scar
 from pinscar.contact.geometry import Geometry, make_geometry

@@ -8,8 +8,8 @@ from typing import TYPE_CHECKING, Any, TypeVar
 
 import pandas as pd
 
-from pinscar.campaign.campaign import Campaign
 from pinscar.campaign.folder import evidence_by_run
+from pinscar.campaign.record import Campaign
 from pinscar.decision.traces import RunTrace, stop_told
 from pinscar.evidence.friction_stop import FrictionStop
 

@@ -9,7 +9,7 @@ from typing import Any
 
 import pandas as pd
 
-from pinscar.campaign.campaign import Campaign
+from pinscar.campaign.record import Campaign
 from pinscar.evidence.friction_stop import CLOCKS, FrictionStop, gap_between
 from pinscar.evidence.sound import QuietHeard, hear_quiet, read_recording, relative_loudness
 

@@ -5,17 +5,17 @@ from __future__ import annotations
 from collections.abc import Iterator
 from typing import Any
 
-from pinscar.decision.analysis import Analysis
 from pinscar.decision.claims import ClaimResult
 from pinscar.decision.comparisons import LoadComparison
+from pinscar.decision.conclusion import conclusion
 from pinscar.decision.criteria import CriterionResult
 from pinscar.decision.finding import Finding
 from pinscar.decision.observations import observation_entries
-from pinscar.decision.responses import in_unit
+from pinscar.decision.record import Analysis
+from pinscar.decision.responses import in_unit, number
 from pinscar.decision.results_context import context_entries
-from pinscar.decision.results_evidence import evidence_entries, number, trace_fields
+from pinscar.decision.results_evidence import evidence_entries, trace_fields
 from pinscar.decision.summaries import Summary
-from pinscar.wording import change_range, compared, significant
 
 SCHEMA = "pinscar.results/1"
 
@@ -174,48 +174,6 @@ def finding_entries(analysis: Analysis) -> list[dict[str, Any]]:
         Plain JSON types.
     """
     return [_plain(_finding(finding)) for finding in analysis.findings]
-
-
-def conclusion(comparison: LoadComparison) -> str:
-    """Say in words what a comparison shows.
-
-    Parameters
-    ----------
-    comparison : LoadComparison
-        A lubricant against the reference.
-
-    Returns
-    -------
-    str
-        One plain clause.
-    """
-    if comparison.unlike is not None:
-        return f"not compared: {comparison.unlike}"
-    if comparison.blocked is not None:
-        return f"not like for like ({comparison.blocked}): {_shown(comparison)}"
-    return _shown(comparison)
-
-
-def _shown(comparison: LoadComparison) -> str:
-    result, response = comparison.result, comparison.response
-    if result.low is None and result.high is None:
-        return f"no interval: {result.note or result.method}"
-    if response.scale == "linear":
-        way = response.smaller if (result.difference or 0.0) < 0 else response.larger
-        apart = result.low is not None and result.high is not None and not result.low <= 0.0 <= result.high
-        return f"{way} than {result.reference}" if apart else f"not separated from {result.reference}"
-    if result.low is None or result.high is None or result.ratio is None:
-        end = (
-            f"at most {significant(result.high)}"
-            if result.low is None
-            else f"at least {significant(result.low)}"
-        )
-        return f"ratio to {result.reference} {end}"
-    change_interval = change_range(result.ratio, result.low, result.high)
-    if not result.low <= 1.0 <= result.high:
-        words = compared(result.ratio, response.smaller, response.larger, result.reference)
-        return f"{words} ({change_interval})"
-    return f"not separated from {result.reference} ({change_interval})"
 
 
 def _runs(analysis: Analysis) -> Iterator[dict[str, Any]]:

@@ -7,9 +7,9 @@ from typing import Any
 import numpy as np
 
 from pinscar.campaign.model import Rig, Service
-from pinscar.decision.analysis import Analysis
 from pinscar.decision.context import ContactState, Spread, spread_over
-from pinscar.decision.results_evidence import number
+from pinscar.decision.record import Analysis
+from pinscar.decision.responses import number
 from pinscar.decision.summaries import Summary, spread_of
 from pinscar.decision.surroundings import BenchDuty, FilmState, Growth, HeatState, JointDuty
 

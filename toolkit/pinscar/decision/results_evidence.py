@@ -2,15 +2,15 @@
 
 from __future__ import annotations
 
-import math
 from collections.abc import Mapping
 from types import MappingProxyType
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from pinscar.decision.analysis import Analysis
+from pinscar.decision.record import Analysis
 from pinscar.decision.recordings import gains, loudness_of
+from pinscar.decision.responses import number
 from pinscar.decision.traces import FrictionPhase, RunTrace
 from pinscar.evidence.friction_stop import FrictionStop
 
@@ -102,31 +102,6 @@ def _warmth(told: RunTrace) -> dict[str, float | None]:
 def _doubt(uncertainty: float, value: float) -> float | None:
     """Give an uncertainty; none where the readings show no scatter, which makes it no zero."""
     return number(uncertainty) if uncertainty > 1e-9 * abs(value) else None
-
-
-def number(value: Any, factor: float = 1.0) -> float | None:
-    """Give a number as JSON can hold it.
-
-    Parameters
-    ----------
-    value : float or None
-        The number.
-    factor : float
-        What one is in the unit wanted.
-
-    Returns
-    -------
-    float or None
-        None where there is none, or it is not finite.
-
-    Examples
-    --------
-    >>> number(0.0021, 1e3), number(float("nan")), number(None)
-    (2.1, None, None)
-    """
-    if value is None or not math.isfinite(float(value)):
-        return None
-    return float(np.float64(value) * factor)
 
 
 def evidence_entries(analysis: Analysis, *, files: bool = True) -> dict[str, list[dict[str, Any]]]:

@@ -23,7 +23,7 @@ import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
 
-from pinscar.campaign.traces import UNLOADED
+from pinscar.campaign.columns import UNLOADED
 from pinscar.contact.heat import TraceFriction, friction_from_trace
 from pinscar.contact.wear import FrictionEnergy, friction_energy
 from pinscar.evidence.friction_stop import FrictionStop, friction_stop

@@ -6,7 +6,7 @@ from collections.abc import Iterator
 
 import pandas as pd
 
-from pinscar.decision.analysis import Analysis
+from pinscar.decision.record import Analysis
 from pinscar.decision.runs import by_cell
 from pinscar.wording import counted, listing, load_text
 

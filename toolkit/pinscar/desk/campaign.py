@@ -19,8 +19,9 @@ from pinscar.bench.check import check_folder
 from pinscar.campaign.folder import ROOT
 from pinscar.campaign_report import openers, setting
 from pinscar.campaign_report import results as result_tables
-from pinscar.decision.analysis import Analysis, analyse_all, narrowed
-from pinscar.decision.bodies import check_all
+from pinscar.decision.analysis import analyse_all, narrowed
+from pinscar.decision.check import check_all
+from pinscar.decision.record import Analysis
 from pinscar.decision.responses import Response
 from pinscar.decision.results import (
     claim_entries,

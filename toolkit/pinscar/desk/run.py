@@ -18,9 +18,9 @@ from PIL import Image
 
 from pinscar.campaign.codes import nearest
 from pinscar.campaign_report.results import interval_cell
-from pinscar.decision.analysis import Analysis
 from pinscar.decision.evaluate import FLAGS
 from pinscar.decision.pictures import CardSeen, RunSeen
+from pinscar.decision.record import Analysis
 from pinscar.decision.recordings import RunHeard
 from pinscar.decision.responses import Response, in_unit
 from pinscar.decision.summaries import Summary

@@ -13,7 +13,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
-    from pinscar.campaign.campaign import Campaign
+    from pinscar.campaign.record import Campaign
 
 PLACE = "PINSCAR_HANDED_OVER"
 """Environment variable by which a kernel knows the file; unset everywhere else."""

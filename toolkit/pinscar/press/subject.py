@@ -12,7 +12,7 @@ from pinscar.errors import InputError
 from pinscar.problems import Problem
 
 if TYPE_CHECKING:
-    from pinscar.campaign.campaign import Campaign
+    from pinscar.campaign.record import Campaign
     from pinscar.press.handover import Read
 
 Reads = Literal["campaign", "campaigns", "plan"]
@@ -130,7 +130,7 @@ def read_inputs(folder: Path, parameters: Mapping[str, object]) -> Read:
 
     reads, inputs = reads_of(parameters), input_hashes(folder, parameters)
     if reads == "campaign":
-        from pinscar.decision.bodies import check_all
+        from pinscar.decision.check import check_all
 
         campaign, problems = check_all(folder, inputs)
         if campaign is None:
@@ -254,7 +254,7 @@ def read_several(
         With the problems of every campaign that has errors; a file is named with its campaign's folder.
     """
     from pinscar.campaign.folder import hashes_below
-    from pinscar.decision.bodies import check_all
+    from pinscar.decision.check import check_all
     from pinscar.press.handover import campaign_handed_over
 
     found, wrong = [], []

@@ -13,7 +13,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 import pandas as pd
 
-from pinscar.decision.analysis import Analysis
+from pinscar.decision.record import Analysis
 from pinscar.decision.recordings import GAIN, RunHeard, gains, loudness_of
 from pinscar.page import style
 from pinscar.page.markup import Markup, finding, method_note, table

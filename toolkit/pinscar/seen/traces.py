@@ -8,7 +8,7 @@ from __future__ import annotations
 import math
 from collections.abc import Callable, Iterable, Mapping, Sequence
 
-from pinscar.decision.analysis import Analysis
+from pinscar.decision.record import Analysis
 from pinscar.decision.traces import RunTrace
 from pinscar.evidence.friction_stop import CLOCKS
 from pinscar.evidence.readings import GAP_SHARE, SPIKE, Gap

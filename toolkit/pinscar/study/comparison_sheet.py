@@ -16,11 +16,12 @@ import pandas as pd
 
 from pinscar.campaign_report.interval_chart import interval_chart, shown
 from pinscar.campaign_report.setting import condition_facts, when_run
-from pinscar.decision.analysis import Analysis
 from pinscar.decision.comparisons import LoadComparison
+from pinscar.decision.conclusion import conclusion
 from pinscar.decision.finding import Finding, Weight
 from pinscar.decision.ranking import Ranking
-from pinscar.decision.results import conclusion, results
+from pinscar.decision.record import Analysis
+from pinscar.decision.results import results
 from pinscar.decision.summaries import Summary
 from pinscar.page import style
 from pinscar.page.cautions import BENCH

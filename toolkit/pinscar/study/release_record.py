@@ -8,8 +8,8 @@ from pinscar.campaign_report import openers
 from pinscar.campaign_report import openers as answer
 from pinscar.campaign_report.provenance import inputs_by_folder
 from pinscar.campaign_report.setting import claims_table, when_run
-from pinscar.decision.analysis import Analysis
 from pinscar.decision.finding import Finding, Weight
+from pinscar.decision.record import Analysis
 from pinscar.decision.untested import untested
 from pinscar.errors import UsageError
 from pinscar.page.markup import Markup, finding, table, tag, verdict

@@ -26,8 +26,8 @@ from pinscar.stats.power import ratio_power
 from pinscar.study import page
 from pinscar.study.plan import words
 from pinscar.study.plan.results import plan_results
-from pinscar.study.plan.study import Plan, Run, make_plan, read_pilot, treatment_name, wanted_of
-from pinscar.study.plan.table import weights_for
+from pinscar.study.plan.study import Plan, make_plan, read_pilot, treatment_name, wanted_of
+from pinscar.study.plan.table import Run, weights_for
 from pinscar.study.plan.words import chance, spread
 from pinscar.units import UnitError, parse_quantity
 from pinscar.wording import load_text, percentage, significant

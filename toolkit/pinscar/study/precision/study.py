@@ -18,9 +18,10 @@ import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
 
-from pinscar.campaign.campaign import Campaign
-from pinscar.decision.analysis import Analysis, analyse
-from pinscar.decision.responses import STANDARD, Response
+from pinscar.campaign.record import Campaign
+from pinscar.decision.analysis import analyse
+from pinscar.decision.record import Analysis
+from pinscar.decision.responses import STANDARD, Response, number
 from pinscar.decision.summaries import Cell as RunCell
 from pinscar.decision.summaries import cells
 from pinscar.errors import InputError, UsageError
@@ -35,7 +36,7 @@ from pinscar.stats.precision import (
     repeatability_interval,
     reproducibility_interval,
 )
-from pinscar.study.page import finite, study_head
+from pinscar.study.head import study_head
 from pinscar.units import to_unit
 from pinscar.wording import counted, listing, load_text
 
@@ -593,11 +594,11 @@ def _cell(cell: Cell) -> dict[str, Any]:
         "group": cell.laboratory,
         "n": cell.n,
         "mean": cell.mean,
-        "sd": finite(cell.sd),
-        "h": finite(cell.h),
-        "h_critical": finite(cell.h_critical),
-        "k": finite(cell.k),
-        "k_critical": finite(cell.k_critical),
+        "sd": number(cell.sd),
+        "h": number(cell.h),
+        "h_critical": number(cell.h_critical),
+        "k": number(cell.k),
+        "k_critical": number(cell.k_critical),
         "flags": list(cell.flagged),
     }
 
