@@ -1,14 +1,15 @@
 """Demo campaign conveyor-07: may C-21 replace R-10 on the oven line? Invented data, drawn from a known truth.
 
 Four oils at two loads, six runs per cell planned, over three days. The truth in oils.py makes C-21 leave a
-scar about 40 % smaller than R-10, carry a film pressure close to the limit of 120 MPa, and fling more than it may.
-Ten seeds were tried; with six of them the criteria show a met, a not met and an undecided one. This is one
-of the six.
+scar about 40 % smaller than R-10, carry a film pressure close to the limit of 120 MPa, and fling more than
+allowed. Ten seeds were tried; with six of them the criteria show a met, a not met and an undecided one.
+This is one of the six.
 
 What an audit should find, put in on purpose: B-05 stopped early at 600 N because it smoked; pins of a
 reground lot in some runs; C-22 run mostly on one ring, and last on the third day; scars read that day by
 someone who knew the oil; one run that went on for 75 s; one with 3 mL of oil; one from a can that was not
-shaken; one scar off its geometry; two runs in which the load was raised while running; one cell a run short.
+shaken; one scar off its geometry; two runs in which the load was raised while running; one cell with one run
+less.
 """
 
 from __future__ import annotations

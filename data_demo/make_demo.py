@@ -22,6 +22,7 @@ sys.path.insert(0, str(HERE))
 
 # The folder must be on the path before its modules can be imported.
 import demo_conveyor_07  # noqa: E402
+import demo_formulation  # noqa: E402
 import demo_precision_02  # noqa: E402
 import demo_range  # noqa: E402
 import demo_reading_03  # noqa: E402
@@ -33,6 +34,7 @@ MAKERS = (
     demo_reading_03.files,
     demo_rig_control.files,
     demo_range.files,
+    demo_formulation.files,
 )
 
 

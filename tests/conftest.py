@@ -15,12 +15,16 @@ from nbformat import v4
 
 import pinscar
 from pinscar.bench.prepare import new_campaign
+from pinscar.campaign.campaign import read_campaign
+from pinscar.decision.analysis import analyse
+from pinscar.decision.record import Analysis
 from pinscar.page import markup
 from pinscar.page.page import notebook_to_html
 from pinscar.page.pdf import Attachment, render_pdf
 from pinscar.page.style import LIMIT, ROLES, figure_html, new_figure, report_style
 
 TOOLKIT = Path(pinscar.__file__).resolve().parents[1]
+DEMO = Path(__file__).resolve().parents[1] / "data_demo" / "conveyor_07"
 TEMPLATES = Path(__file__).resolve().parent / "fixtures" / "templates"
 OLD_FILES = {"report.html": b"an older report", "results.json": b"{}\n"}
 OLD_MANIFEST = {
@@ -99,6 +103,12 @@ def running_in_group():
         return sum(int(number) == group and not state.startswith("Z") for number, state in rows)
 
     return count
+
+
+@pytest.fixture(scope="session")
+def demo_analysis() -> Analysis:
+    """The demo campaign evaluated once per process, for tests that only read it."""
+    return analyse(read_campaign(DEMO))
 
 
 @pytest.fixture(scope="session")

@@ -65,6 +65,7 @@ def test_all_demo_folders_are_there():
         "reading_03",
         "rig_control",
         "range",
+        "formulation",
     }
     assert len([path for path in CAMPAIGNS if path.parent.name == "rig_control"]) == 10
     references = {read_campaign(path).file.campaign.reference for path in CAMPAIGNS}

@@ -77,6 +77,46 @@ def test_arrest_at_four_times_of_a_quantity_array():
     assert exact.final_length > exact.scar_length[-1]
 
 
+@pytest.mark.parametrize("exact", [False, True])
+def test_a_raised_load_goes_on_from_the_depth_that_the_first_load_left(exact):
+    conditions = ("1.466 m/s", "2e-14 m^2/N", "120 MPa", "12 mm", "40 mm", "90 deg", exact)
+    stepped = mechanics.wear_arrest(
+        ["20 s", "1000 s"], "300 N", *conditions, later_loads=[("20 s", "600 N"), ("600 s", "450 N")]
+    )
+    first = mechanics.wear_arrest("20 s", "300 N", *conditions)
+    highest = mechanics.wear_arrest("5000 s", "600 N", *conditions)
+    assert stepped.depth[0].magnitude == pytest.approx(first.depth.magnitude, rel=1e-12)
+    # 600 N wore deeper than 450 N alone would: the last step wears nothing, and nothing is left to wait for.
+    assert stepped.final_length.to("mm").magnitude == pytest.approx(
+        highest.final_length.to("mm").magnitude, rel=1e-6
+    )
+    assert stepped.stopped_after.to("s").magnitude == 600.0
+
+
+@pytest.mark.parametrize("exact", [False, True])
+def test_wear_counts_as_stopped_when_the_pressure_is_within_5_percent_of_the_film(exact):
+    conditions = ("450 N", "1.466 m/s", "2e-14 m^2/N", "120 MPa", "12 mm", "40 mm", "90 deg", exact)
+    stopped = mechanics.wear_arrest("1 s", *conditions).stopped_after
+    at = mechanics.wear_arrest(stopped, *conditions)
+    area = mechanics.scar(at.scar_length, "12 mm", "40 mm").area.to("m^2").magnitude
+    # The oval's area leaves out terms of the order of depth over radius, 50 um in 6 mm.
+    assert 450 / area == pytest.approx(1.05 * 120e6, rel=5e-3)
+
+
+@pytest.mark.parametrize(
+    ("steps", "message"),
+    [
+        (["20 s", "600 N"], r"pairs of time and load such as \('20 s', '900 N'\); got '20 s'"),
+        ([("20 s", "600 mm")], "later_loads: '600 mm' does not measure a force"),
+        ([("20 s", "600 N"), ("10 s", "900 N")], "each step later than the one before"),
+        ([("20 s", "-600 N")], "loads above zero"),
+    ],
+)
+def test_load_steps_that_make_no_sense_are_refused(steps, message):
+    with pytest.raises(ValueError, match=message):
+        called("wear_arrest", later_loads=steps)
+
+
 def test_the_film_takes_si_and_other_units_alike():
     film = mechanics.film("450 N", "146.6077 cm/s", "80 cP", "20e-9 1/Pa", "12 mm", "40 mm", *STEEL)
     assert film.minimum.to("um").magnitude == pytest.approx(0.1194329, rel=1e-6)
@@ -108,6 +148,28 @@ def test_a_chain_joint():
     assert round(joint.pitch_diameter.to("mm").magnitude, 2) == 57.07
     assert joint.pressure.to("MPa").magnitude == pytest.approx(900 / (4.45 * 11.3), rel=1e-12)
     assert joint.distance is None
+
+
+def test_a_chain_number_stands_for_the_sizes_that_are_not_given():
+    # ISO 606: 08B has a pitch of 12.7 mm and a pin of 4.45 mm.
+    motion = {"sprocket_teeth": 14, "sprocket_speed": "120 rpm"}
+    joint = mechanics.chain_joint("900 N", chain="08B", **motion)
+    assert round(joint.pitch_diameter.to("mm").magnitude, 2) == 57.07
+    own = mechanics.chain_joint("900 N", "4.40 mm", chain="08B", **motion)
+    assert own.pressure / joint.pressure == pytest.approx(4.45 / 4.40, rel=1e-12)
+
+
+@pytest.mark.parametrize(
+    ("given", "message"),
+    [
+        ({"chain": "99B"}, "chain designation must be one of 06B, 08B"),
+        ({"pin_diameter": "4.45 mm"}, "pin_diameter and bush_length are needed"),
+        ({"chain": "08B", "sprocket_teeth": None}, "sprocket_teeth and sprocket_speed are needed"),
+    ],
+)
+def test_a_joint_without_its_sizes_says_what_is_missing(given, message):
+    with pytest.raises(ValueError, match=message):
+        mechanics.chain_joint("900 N", **{"sprocket_teeth": 14, "sprocket_speed": "120 rpm"} | given)
 
 
 def test_a_bench_load():
@@ -183,7 +245,7 @@ def test_every_argument_that_has_a_dimension_is_declared():
         if inspect.isfunction(one) and one.__module__ == mechanics.__name__ and not name.startswith("_")
     ]
     assert len(public) == 11
-    plain = {"exact": "bool", "geometry": "str", "sprocket_teeth": "int", "links": "int | None"}
+    plain = {"exact", "geometry", "sprocket_teeth", "links", "chain", "later_loads"}
     for function in public:
         for name, kind in inspect.get_annotations(function).items():
             if name in plain or name == "return":

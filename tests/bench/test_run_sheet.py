@@ -7,6 +7,7 @@ import io
 import zipfile
 from pathlib import Path
 
+import numpy as np
 import openpyxl
 import pytest
 from openpyxl.utils import get_column_letter
@@ -194,6 +195,17 @@ def test_blank_rows_are_no_runs(path):
         ("pin_lot", "1-2", "1-2"),
         ("pin_lot", 12, "12"),
         ("note", "  ", ""),
+        ("run_at", "2.3.2026", dt.datetime(2026, 3, 2)),
+        ("run_at", "2.3.2026 9:10", dt.datetime(2026, 3, 2, 9, 10)),
+        ("wear_stopped", True, True),
+        ("wear_stopped", "ja", True),
+        ("wear_stopped", "x", True),
+        ("wear_stopped", "non", False),
+        ("smoke", "leicht", "light"),
+        ("excluded", "nein", ""),
+        ("quiet_time", "40,5", 40.5),
+        ("quiet_time", "0,5 min", 30.0),
+        ("ring_speed", "700/min", pytest.approx(700 * 2 * np.pi / 60, rel=1e-12)),
     ],
 )
 def test_what_a_person_types_is_read_as_meant(name, typed, read, path):
@@ -205,13 +217,14 @@ def test_what_a_person_types_is_read_as_meant(name, typed, read, path):
 @pytest.mark.parametrize(
     ("name", "typed", "mend"),
     [
-        ("load", "450 N", "write the number alone, as its unit stands in the header"),
-        ("scar_length", "2,85", "write decimals with a point"),
+        ("load", "450 mm", "write the number alone, as its unit stands in the header"),
+        ("scar_length", "2,850", "write decimals with a point"),
         ("scar_length", dt.datetime(2026, 2, 1), "a spreadsheet took the number for a date"),
         ("duration", dt.time(0, 1), "format the column as plain numbers"),
-        ("run_at", "2.3.2026", "write it like 2026-03-04T08:30"),
-        ("wear_stopped", True, "write yes or no"),
-        ("excluded", "no", "leave the cell blank to include the run"),
+        ("run_at", "31.2.2026", "write it like 2026-03-04T08:30"),
+        ("run_at", "2/3/2026", 'add dates = "day first"'),
+        ("wear_stopped", "maybe", "write yes or no"),
+        ("excluded", "yes", "leave the cell blank to include the run"),
         ("quiet_time", "=20+1", "open and save it in a spreadsheet"),
         ("drips", "#DIV/0!", "mend the formula"),
     ],
@@ -233,8 +246,14 @@ def test_merged_cells_are_told_and_merged_blanks_are_not(path):
     book["runs"].merge_cells(start_row=2, end_row=4, start_column=at["operator"], end_column=at["operator"])
     book["runs"].merge_cells(start_row=5, end_row=6, start_column=at["note"], end_column=at["note"])
     book.save(path)
+    assert check_campaign(path.parent)[0].runs["operator"].tolist()[:4] == ["AB", "AB", "AB", ""]
+    book["runs"].merge_cells(
+        start_row=2, end_row=4, start_column=at["quiet_time"], end_column=at["quiet_time"]
+    )
+    book["runs"].cell(2, at["quiet_time"]).value = 41
+    book.save(path)
     (problem,) = check_campaign(path.parent)[1]
-    cell = cell_in_row_2(path, "operator")
+    cell = cell_in_row_2(path, "quiet_time")
     assert (problem.code, problem.cell) == ("xlsx-merged", cell)
     letter = cell.rstrip("2")
     assert problem.message == f"the cells {letter}2:{letter}4 are merged, so all but the first are blank"

@@ -14,7 +14,7 @@ from collections.abc import Iterator
 from itertools import product
 from pathlib import Path
 
-from pinscar.stats.coverage_simulation import Roots, coverage, simulate_median, simulate_ratio
+from coverage_simulation import Roots, coverage, simulate_median, simulate_ratio
 
 DATA = Path(__file__).resolve().parents[2] / "toolkit" / "pinscar" / "stats" / "data"
 SIZES = range(3, 9)

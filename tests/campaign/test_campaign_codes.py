@@ -16,6 +16,10 @@ TOML, RUNS, XLSX, STEPS, READINGS = "campaign.toml", "runs.csv", "runs.xlsx", "l
 EXPECTED: dict[str, list[tuple[str, str, str, int | None, str | None, str]]] = {
     "file-missing": [("error", "file-missing", RUNS, None, None, "save run.csv as runs.csv")],
     "file-twice": [("error", "file-twice", RUNS, None, None, "keep one")],
+    "name-lookalike": [("error", "name-lookalike", RUNS, None, "lubricant", "write them alike")],
+    "name-formula": [("error", "name-formula", RUNS, 5, "lubricant", "start it with a letter")],
+    "run-id-lookalike": [("warning", "run-id-lookalike", RUNS, None, "run_id", "files are named after them")],
+    "hidden-marks": [("warning", "hidden-marks", RUNS, 5, None, "write the cell again")],
     "file-near-miss": [("warning", "file-near-miss", "loadsteps.csv", None, None, "load_steps.csv")],
     "file-encoding": [("error", "file-encoding", RUNS, 5, None, "CSV UTF-8")],
     "file-empty": [("error", "file-empty", RUNS, None, None, "header")],
@@ -111,7 +115,6 @@ EXPECTED: dict[str, list[tuple[str, str, str, int | None, str | None, str]]] = {
     "unit-unwanted": [("error", "unit-unwanted", RUNS, 1, "note [mm]", "write it as note")],
     "unit-unknown": [
         ("error", "unit-unknown", RUNS, 1, "scar_length [milimeter]", "write mm"),
-        ("error", "unit-unknown", RUNS, 1, "wear_track [mm2]", "write mm^2"),
     ],
     "unit-wrong": [("error", "unit-wrong", RUNS, 1, "load [kg]", "or name the column weights [kg]")],
     "unit-ambiguous": [("error", "unit-ambiguous", RUNS, 1, "ring_speed [Hz]", "write rpm or revolution/s")],
@@ -133,6 +136,7 @@ EXPECTED: dict[str, list[tuple[str, str, str, int | None, str | None, str]]] = {
     ],
     "value-not-a-choice": [("error", "value-not-a-choice", RUNS, 5, "wear_stopped", "yes or no")],
     "value-not-a-date": [("error", "value-not-a-date", RUNS, 3, "run_at", "2026-03-04T08:30")],
+    "value-date-two-ways": [("error", "value-date-two-ways", RUNS, 2, "run_at", 'dates = "day first"')],
     "value-unusual": [
         ("warning", "value-unusual", RUNS, 2, "load [kN]", "in kN"),
         ("warning", "criterion-load", TOML, 21, "criteria[1].load", "correct the load"),
@@ -188,6 +192,25 @@ EXPECTED: dict[str, list[tuple[str, str, str, int | None, str | None, str]]] = {
     "fling-card-size-missing": [
         ("warning", "fling-card-size-missing", TOML, 5, "rig.fling_card", 'fling_card = "150 mm x 100 mm"')
     ],
+    "composition-sum": [
+        ("error", "composition-sum", TOML, 13, "lubricants[1].composition", '"balance"'),
+        ("error", "toml-out-of-range", TOML, 21, "lubricants[2].composition.AW-1", "correct the value"),
+    ],
+    "composition-balance": [
+        ("error", "composition-balance", TOML, 19, "lubricants[2].composition.base B", "one of them")
+    ],
+    "composition-same": [("warning", "composition-same", TOML, 19, "lubricants[2].composition", "batch")],
+    "component-unknown": [
+        ("error", "component-unknown", TOML, 21, "lubricants[2].composition.AW1", "write AW-1")
+    ],
+    "component-near-miss": [
+        ("warning", "component-near-miss", TOML, 21, "lubricants[2].composition.AW1", "write AW-1")
+    ],
+    "price-unreadable": [("error", "price-unreadable", TOML, 16, "lubricants[2].price", "4.20 EUR/kg")],
+    "price-currencies": [("error", "price-currencies", TOML, 17, "lubricants[2].price", "one currency")],
+    "lubricant-stated-twice": [
+        ("error", "lubricant-stated-twice", "lubricants.csv", 3, None, "one of the two files")
+    ],
     "evidence-unknown-type": [("warning", "evidence-unknown-type", "sound/h2.mp3", None, None, ".wav")],
 }
 
@@ -205,7 +228,14 @@ def test_each_fixture_gives_exactly_its_problems(name: str, fixture_folder: Call
 
 def test_every_code_has_a_fixture_or_a_test_of_its_own() -> None:
     # these are about paths that a folder under version control can't hold
-    apart = {"folder-missing", "file-unreadable", "file-not-plain", "link-outside"}
+    apart = {
+        "folder-missing",
+        "file-unreadable",
+        "file-not-plain",
+        "link-outside",
+        "file-name",
+        "file-too-large",
+    }
     assert set(EXPECTED) | apart == set(CODES)
 
 

@@ -234,7 +234,7 @@ def test_a_block_needs_no_pin() -> None:
         ("best_of_all = true", 'best_of_all = "yes"', "toml-not-a-choice", "true or false"),
         ('title = "Conveyor-chain oils"', 'title = ""', "toml-not-text", "leave the key out"),
         ('"45.9 kgf"', '"45.9 kg"', "toml-unit-wrong", "kgf"),
-        ('"700 rpm"', '"700 1/min"', "toml-unit-ambiguous", "rpm"),
+        ('"700 rpm"', '"11.7 1/s"', "toml-unit-ambiguous", "rpm"),
         ('hardness = "7.5 GPa"', 'hardnes = "7.5 GPa"', "toml-key-unknown", "write hardness"),
         ("lever_ratio = 10.0", 'reference = "R-10"', "toml-key-unknown", "move it to [campaign]"),
         ("chain_tension", "chain_load", "toml-key-unknown", ""),

@@ -135,6 +135,7 @@ def test_it_prints_on_a4_with_the_run_table_turned(browser, address):
     printed = pypdf.PdfReader(io.BytesIO(tab.pdf(prefer_css_page_size=True)))
     tab.close()
     sizes = [(float(page.mediabox.width), float(page.mediabox.height)) for page in printed.pages]
+    # A4 is 595.3 by 841.9 points.
     assert sizes[0] == pytest.approx((595, 842), abs=1)
     assert sizes[-1] == pytest.approx((842, 595), abs=1)
     assert "Skip to the content" not in printed.pages[0].extract_text()

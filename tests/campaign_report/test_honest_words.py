@@ -21,6 +21,7 @@ from pinscar.campaign.campaign import check_campaign, read_campaign
 from pinscar.campaign.to_fill import EXAMPLES, example_rows
 from pinscar.campaign_report import sections
 from pinscar.contact.chain import LIFTING
+from pinscar.decision.record import Analysis
 from pinscar.mechanics import chain_joint
 from pinscar.page.cautions import BENCH, EXAMPLE, INVENTED
 from pinscar.press.subject import read_subject
@@ -149,7 +150,7 @@ def test_every_page_made_from_examples_says_so(template: str, starter: Path, tmp
     assert done.returncode == 0, done.stderr
     marked_pages(pypdf, out)
     assert json.loads((out / "results.json").read_text())["data_mark"] == EXAMPLE
-    assert done.stdout.splitlines()[-1] == "release limits: met (2 of 2)"
+    assert done.stdout.splitlines()[-1] == "release limits: met (2 of 2), on example data"
 
 
 @pytest.mark.pdf
@@ -202,11 +203,10 @@ def test_a_typed_name_is_never_called_signed(file: str) -> None:
     assert re.search(r"\bsigned\b", (ROOT / file).read_text(encoding="utf-8")) is None
 
 
-def test_chain_service_is_no_rating_for_lifting() -> None:
-    analysis = sections.load(str(DEMO / "conveyor_07"))
+def test_chain_service_is_no_rating_for_lifting(demo_analysis: Analysis) -> None:
     together = range_report.load([str(path) for path in sorted((DEMO / "range").iterdir())])
     joint = chain_joint("900 N", "4.45 mm", "11.3 mm", 19, "120 rpm")
-    for shown in (sections.service(analysis).data, range_report.ranking(together).data, str(joint)):
+    for shown in (sections.service(demo_analysis).data, range_report.ranking(together).data, str(joint)):
         assert LIFTING in said(shown)
     for name in ("bench_to_chain", "handbook"):
         assert LIFTING in (ROOT / "notebooks" / f"{name}.ipynb").read_text(encoding="utf-8")
@@ -240,13 +240,13 @@ def test_the_cautions_name_every_danger(word: str) -> None:
     assert word in BENCH
 
 
-def test_the_comparison_sheet_carries_the_cautions_and_names_its_geometry() -> None:
+def test_the_comparison_sheet_carries_the_cautions_and_names_its_geometry(demo_analysis: Analysis) -> None:
     from pinscar.campaign.model import GEOMETRIES
     from pinscar.decision.ranking import rank
 
     assert set(comparison_sheet.BODIES) == set(GEOMETRIES)
-    analysis = sections.load(str(DEMO / "conveyor_07"))
-    shown = said(comparison_sheet.method_and_limits(analysis, rank(analysis, "scar_area", None)).data)
+    ranking = rank(demo_analysis, "scar_area", None)
+    shown = said(comparison_sheet.method_and_limits(demo_analysis, ranking).data)
     assert BENCH in shown
     assert comparison_sheet.BODIES["crossed-cylinders"] in shown
 

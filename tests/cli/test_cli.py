@@ -175,7 +175,7 @@ def test_report_as_json(command, campaign, templates):
     assert record["status"] == 1
     good, bad = record["reports"]
     assert (good["status"], good["errors"], good["overall"]) == (0, [], None)
-    assert good["files"] == ["manifest.json", "report.html", "report.ipynb", "results.json"]
+    assert good["files"] == ["manifest.json", "report.html", "report.ipynb", "results.json", "tables.xlsx"]
     assert (bad["status"], bad["problems"][0]["code"]) == (1, "folder-missing")
 
 

@@ -128,8 +128,10 @@ def test_temperatures_come_from_traces(demo):
     filled = {(one.run_id, one.column): one for one in found.filled}
     one = filled["c07-06", "peak_temperature"]
     assert one.source == "traces/c07-06.csv"
+    # A thermometer read by hand and a probe agree to about a degree (common practice).
     assert one.value == pytest.approx(typed, abs=1.5)
     row = {row["run_id"]: row for row in cells(demo / NAME)}["c07-06"]
+    # The cell is written to a tenth of a degree.
     assert float(row["peak_temperature [degC]"]) + 273.15 == pytest.approx(one.value, abs=0.06)
     assert row["peak_temperature_from"] == "traces/c07-06.csv"
 
@@ -150,6 +152,7 @@ def test_a_column_that_is_not_there_is_added(demo):
         csv.writer(stream, lineterminator="\n").writerows(row[:number] + row[number + 1 :] for row in rows)
     gather(demo)
     after = {row["run_id"]: row for row in cells(demo / NAME)}
+    # The recording is made so: half a second is one window of the level.
     assert float(after["c07-01"]["quiet_time [s]"]) == pytest.approx(45.5, abs=0.5)
     assert after["c07-02"]["quiet_time [s]"] == ""
 
@@ -269,6 +272,7 @@ def test_a_blank_scale_comes_from_the_bar_and_the_scar_with_it(demo):
     assert found["micrograph_scale"].source == "scale bar on micrographs/c07-06.jpg"
     assert found["scar_length"].value == pytest.approx(typed["scar_length"], abs=1e-4)
     row = {row["run_id"]: row for row in cells(demo / NAME)}["c07-06"]
+    # A bar of 111 points is read to a third of a point.
     assert float(row["micrograph_scale [um/px]"]) == pytest.approx(18.02, abs=0.05)
     assert row["micrograph_scale_from"] == "scale bar on micrographs/c07-06.jpg"
 

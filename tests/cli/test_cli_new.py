@@ -7,6 +7,7 @@ import fcntl
 import os
 import pty
 import select
+import shlex
 import signal
 import struct
 import sys
@@ -105,7 +106,7 @@ def test_options_make_a_campaign_in_which_only_the_measured_is_missing(new):
         "runs.csv, column scar_length [mm]: 12 runs have no scar yet (rows 2 to 13); "
     )
     assert len(found.lines) == 2
-    assert found.summary == "12 runs still to fill in; not ready to report"
+    assert found.summary == "12 runs still to be made; nothing else is wrong"
     settings = settings_of(folder)
     assert settings["campaign"]["id"] == "spring"
     assert settings["campaign"]["question"] == "May C-21 or C-22 replace R-10?"
@@ -165,7 +166,7 @@ def test_each_geometry_is_ready_once_the_scars_are_filled_in(geometry, new):
     assert len(campaign.runs) == 6
 
 
-ODD = ('R "old" #3', "Öl-7", "=7", "C\\n;x", "'8")
+ODD = ('R "old" #3', "Öl-7", "=7", "C\\n:x", "'8")
 
 
 def test_odd_names_come_through_whole(new):
@@ -207,7 +208,8 @@ def test_a_workbook_filled_in_makes_a_report(new, capsys):
         (("--load", "450 N, 4 kg"), "loads and weights are mixed"),
         (("--load", "450 N,450 N"), "write each load once"),
         (("--ring-speed", "1.5 m/s"), "m/s does not measure a rotational speed; write rpm"),
-        (("--duration", "1,5 min"), "write decimals with a point"),
+        (("--duration", "1,500 s"), "the comma can mean 1.500 or 1500"),
+        (("--load", "450,900 N"), 'write "450; 900" for two'),
         (("--pin-diameter", "-12 mm"), "this must be more than zero"),
         (("--geometry", "ball on disk"), "did you mean ball-on-disc?"),
         (("--geometry", "block-on-ring", "--pin-diameter", "12 mm"), "--pin-diameter does not fit"),
@@ -291,7 +293,7 @@ def test_a_plan_writes_a_workbook_in_place_of_a_prepared_table(new, capsys):
     assert cli.run(["plan", str(folder), *words]) == 0
     assert f"fill in {folder / 'runs.xlsx'}" in capsys.readouterr().out
     assert not (folder / "runs.csv").exists()
-    assert check_folder(folder).summary == "6 runs still to fill in; not ready to report"
+    assert check_folder(folder).summary == "6 runs still to be made; nothing else is wrong"
 
 
 # A person at a terminal.
@@ -338,36 +340,64 @@ OFFERED = "\n"
 
 
 def test_questions_are_asked_again_until_an_answer_can_be_taken(tmp_path):
-    oils = [OFFERED, "R-10\n", "R-10\n", "C-21\n", OFFERED, OFFERED]
-    rig = ["ring on block\n", "1\n", OFFERED, "40\n", "40 mm\n"]  # the speed is answered by an option
-    runs = ["450\n", "4 kg\n", OFFERED, "0.5 kg\n", OFFERED, "3\n", OFFERED, "120 MPa\n", "ods\n", "csv\n"]
-    status, screen = at_a_terminal(tmp_path / "oven_line", oils + rig + runs, "--ring-speed", "650 rpm")
+    oils = ["?\n", "R-10\n", "R-10\n", "C-21\n"]
+    rig = ["12 mm\n", "10 and 38 mm\n"]
+    runs = ["450\n", "4,5; 6 kg\n", OFFERED, "3\n", "120 N/mm2\n", "ods\n", "?\n", "csv\n"]
+    status, screen = at_a_terminal(tmp_path / "oven_line", oils + rig + runs, "--ring-speed", "650/min")
     assert status == 0, screen
-    assert "Title of the campaign [Oven line]:" in screen
+    assert "The oil that is known" in screen
     assert "'R-10' is named twice" in screen
-    assert "is not one of the geometries" in screen
-    assert "the number has no unit; write it with mm or um" in screen
+    assert "write two diameters with their units" in screen
+    assert "a load has no unit" in screen
     assert "Speed of the ring" not in screen
-    assert "6 runs over 2 days" in screen
+    assert "12 runs over 2 days" in screen
     # A question fits the screen; what is typed behind it is the person's own.
     assert max(len(line.split(": ")[0]) for line in screen.splitlines()) <= 100
     settings = settings_of(tmp_path / "oven_line")
     assert settings["campaign"] | {"block": "run_day"} == settings["campaign"]
     assert settings["campaign"]["question"] == "May C-21 replace R-10?"
+    assert (settings["rig"]["pin_diameter"], settings["rig"]["ring_diameter"]) == ("10 mm", "38 mm")
     assert settings["rig"]["ring_speed"] == "650 rpm"
-    assert (settings["rig"]["lever_ratio"], settings["rig"]["hanger_mass"]) == (10, "0.5 kg")
+    assert (settings["rig"]["lever_ratio"], settings["rig"]["hanger_mass"]) == (10, "0.8 kg")
+    # what was not asked is marked, what was answered is not
+    left = check_folder(tmp_path / "oven_line").starter
+    assert "rig.hanger_mass = 0.8 kg" in left
+    assert not any("diameter" in one or "ring_speed" in one for one in left)
     assert {one.code for one in check_folder(tmp_path / "oven_line").problems} == STILL
 
 
-def test_no_at_the_end_goes_through_the_answers_again(tmp_path):
-    first = ["A title\n", "R-5\n", *[OFFERED] * 12, "no\n"]
-    again = [OFFERED, OFFERED, "C-9\n", *[OFFERED] * 11, "xlsx\n"]
+@pytest.mark.parametrize("weights", [False, True])
+def test_at_most_eight_questions_are_asked(weights, tmp_path):
+    answers = [OFFERED, OFFERED, OFFERED, *(["4 kg\n", OFFERED] if weights else [OFFERED]), *[OFFERED] * 3]
+    status, screen = at_a_terminal(tmp_path / "c", answers)
+    assert status == 0, screen
+    assert len(answers) <= 8
+    assert screen.count("]: ") == len(answers)
+
+
+def test_two_oils_may_stand_with_a_semicolon_between(new):
+    _, folder, out, _ = new("--candidates", "H 1; H 2", "--load", "450, 600, 750 N")
+    assert [one["id"] for one in settings_of(folder)["lubricants"]] == ["R-1", "H 1", "H 2"]
+    assert "36 runs over 2 days" in out
+
+
+def test_no_at_the_end_goes_through_every_question(tmp_path):
+    first = ["R-5\n", OFFERED, "10 mm; 40 mm\n", *[OFFERED] * 3, "no\n"]
+    again = ["A title\n", OFFERED, "C-9\n", *[OFFERED] * 11, "xlsx\n"]
     status, screen = at_a_terminal(tmp_path / "c", first + again)
     assert status == 0, screen
     assert "Reference oil, which the others are compared with [R-5]:" in screen
+    assert "Diameter of the pin [10 mm]:" in screen
     assert sorted(path.name for path in (tmp_path / "c").iterdir()) == ["campaign.toml", "runs.xlsx"]
     assert [one["id"] for one in settings_of(tmp_path / "c")["lubricants"]] == ["R-5", "C-9"]
     assert settings_of(tmp_path / "c")["campaign"]["title"] == "A title"
+
+
+def test_printed_commands_are_quoted_for_the_shell(tmp_path, capsys):
+    folder = tmp_path / "May's oils; $HOME"
+    assert cli.run(["new", str(folder), *OILS]) == 0
+    line = capsys.readouterr().out.splitlines()[-1]
+    assert shlex.split(line.partition("pinscar check ")[2]) == [str(folder)]
 
 
 @pytest.mark.parametrize(

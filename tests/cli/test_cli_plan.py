@@ -33,7 +33,7 @@ def test_the_planned_table_is_filled_in_and_checked(command, campaign):
 
     unfilled = command("check", campaign)
     assert unfilled.returncode == 1
-    assert "scar_length" in unfilled.stderr
+    assert f"{len(rows)} runs still to be made; nothing else is wrong" in unfilled.stdout
 
     for number, row in enumerate(rows):
         size = 1.0 + 0.01 * (number % 5) - 0.1 * (row["lubricant"] == "C-1")
@@ -51,6 +51,20 @@ def test_the_planned_table_is_filled_in_and_checked(command, campaign):
     assert (checked.returncode, checked.stderr) == (0, "")
     # What the plan was made from has not changed by that.
     assert command("verify", campaign / "plan").returncode == 0
+
+
+def test_loads_and_duration_come_from_the_prepared_table(command, tmp_path):
+    folder = tmp_path / "spring"
+    words = ("--candidates", "H 1; H 2", "--load", "450, 600, 750 N", "--duration", "1,5 min")
+    assert command("new", folder, *words).returncode == 0
+    done = command("plan", folder, "--log-sd", "0.08", "--repeats", "3", "--no-pdf")
+    assert (done.returncode, done.stderr) == (0, "")
+    rows = rows_of(folder)
+    assert {row["load [N]"] for row in rows} == {"450", "600", "750"}
+    assert {row["duration [s]"] for row in rows} == {"90"}
+    # the loads are in the manifest, so the plan is the same whatever becomes of the table
+    given = json.loads((folder / "plan" / "manifest.json").read_text())["given"]
+    assert given["loads"] == ["450 N", "600 N", "750 N"]
 
 
 def test_a_pilot_elsewhere_is_found_and_the_same_plan_comes_again(command, empty, tmp_path):

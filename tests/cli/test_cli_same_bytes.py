@@ -8,7 +8,7 @@ import shutil
 
 import pytest
 
-FILES = ["manifest.json", "report.html", "report.ipynb", "report.pdf", "results.json"]
+FILES = ["manifest.json", "report.html", "report.ipynb", "report.pdf", "results.json", "tables.xlsx"]
 
 
 def digests(report):

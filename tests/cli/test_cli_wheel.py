@@ -52,7 +52,14 @@ def test_new_check_and_report_work_in_an_empty_folder(installed, tmp_path):
         assert (done.returncode, told) == (0, []), words
     assert done.stdout.endswith("agree and the same bytes came out again\n")
     names = {path.name for path in (tmp_path / "mine" / "report").iterdir()}
-    assert names == {"manifest.json", "report.html", "report.ipynb", "report.pdf", "results.json"}
+    assert names == {
+        "manifest.json",
+        "report.html",
+        "report.ipynb",
+        "report.pdf",
+        "results.json",
+        "tables.xlsx",
+    }
     assert (tmp_path / "mine" / "report" / "report.pdf").read_bytes().startswith(b"%PDF-")
 
 

@@ -6,6 +6,7 @@ import math
 
 import numpy as np
 import pytest
+from arrest_ode import worn_depth_ode
 from scipy.special import stdtrit
 
 from pinscar.contact.arrest_exact import scar_growth
@@ -16,7 +17,6 @@ from pinscar.contact.arrest_fit import (
     fit_interrupted_runs,
     predict_scar,
 )
-from pinscar.contact.arrest_ode import worn_depth_ode
 from pinscar.contact.crossed_cylinders import CrossedCylinders
 
 PAIR = CrossedCylinders(6e-3, 20e-3)
@@ -85,6 +85,7 @@ def test_interval_ends_meet_the_ceiling(
 
 
 def test_rows_reordered_and_a_wider_confidence(scattered: tuple[np.ndarray, ArrestFit]) -> None:
+    """The order of the runs changes nothing; more confidence makes the interval wider."""
     lengths, fit = scattered
     other = fit_interrupted_runs(TIMES[::-1], lengths[::-1], 600.0, SPEED, PAIR, confidence=0.99)
     assert other.film_pressure == pytest.approx(fit.film_pressure, rel=1e-6, abs=0)
@@ -108,6 +109,7 @@ def test_early_scars_bound_the_film_from_above_only() -> None:
     fit = fit_interrupted_runs(times, lengths, 600.0, SPEED, PAIR)
     assert fit.film_pressure is None and fit.film_low is None
     assert fit.film_high is not None
+    # Volume goes with the fourth power of the length, which scatters by 2 %; the film is not known.
     assert fit.wear_coefficient == pytest.approx(WEAR, rel=0.3, abs=0)
     assert fit.note is not None and "bounded from above" in fit.note
 
@@ -119,6 +121,7 @@ def test_arrested_scars_bound_the_wear_from_below_only() -> None:
     assert fit.wear_coefficient is None and fit.wear_high is None
     assert fit.wear_low is not None
     assert fit.film_low < fit.film_pressure < fit.film_high
+    # Scatter of 1 % in length is 2 % in area; four scars.
     assert fit.film_pressure == pytest.approx(FILM, rel=0.05, abs=0)
     assert fit.note is not None and "bounded from below" in fit.note
 
@@ -134,6 +137,27 @@ def test_prediction(scattered: tuple[np.ndarray, ArrestFit]) -> None:
     heavier = predict_scar(fit, 60.0, 900.0, SPEED)
     assert heavier.note is not None and "outside those fitted" in heavier.note
     assert heavier.low < float(made(np.array([60.0]), 900.0)[0]) < heavier.high
+
+
+def test_past_arrest_the_prediction_has_the_interval_of_the_film_pressure() -> None:
+    """All scars arrested: nearly L ~ (F/pf)^(1/2), so the interval is that of pf, halved on the log scale."""
+    rng = np.random.default_rng(3)
+    loads = np.repeat([450.0, 600.0], 6)
+    times = np.full(12, 600.0)
+    lengths = made(times, loads, wear=1e-12) * np.exp(0.03 * rng.standard_normal(12))
+    fit = fit_interrupted_runs(times, lengths, loads, SPEED, PAIR)
+    assert fit.log_covariance is None and "bounded from below" in fit.note
+    found = predict_scar(fit, 600.0, 500.0, SPEED)
+    assert found.low < float(made(np.array([600.0]), 500.0, wear=1e-12)[0]) < found.high
+    # A scar of 8 mm is not quite shallow: its length goes with area to a power near 0.5 (to 2 %).
+    assert math.log(found.high / found.scar_length) == pytest.approx(
+        0.5 * math.log(fit.film_pressure / fit.film_low), rel=0.02, abs=0
+    )
+    assert found.single_low < found.low and found.high < found.single_high
+    assert "at least as wide" in found.method
+    # After a short run the scar may have any length below: the wear coefficient is only bounded from below.
+    early = predict_scar(fit, 2.0, 500.0, SPEED)
+    assert early.low < 0.9 * found.low
 
 
 @pytest.mark.slow
@@ -190,6 +214,7 @@ class TestQuietTime:
         assert float(one) == pytest.approx(float(other), rel=1e-3, abs=0)
 
     def test_shapes_and_missing(self) -> None:
+        """A missing scar or quiet time leaves that run's answers missing, and only those."""
         k, film = film_from_quiet_time([3e-3, np.nan, 4e-3], [20, 20, np.nan], 60, 600, SPEED, PAIR)
         assert np.isnan(k).tolist() == [False, True, True]
         assert np.isnan(film).tolist() == [False, True, True]

@@ -39,6 +39,7 @@ E_STAR = 210e9 / (2 * (1 - 0.3**2))
 
 @pytest.mark.parametrize("angle", [1e-8, 1e-3, 0.5, 0.999999, 1.000001, 3.0, 6.28])
 def test_angle_minus_sine_at_forty_digits(angle: float) -> None:
+    """x - sin x agrees with 40 digits, also where the difference cancels."""
     with mpmath.workdps(40):
         exact = float(mpmath.mpf(angle) - mpmath.sin(mpmath.mpf(angle)))
     assert float(angle_minus_sine(angle)) == pytest.approx(exact, rel=2e-15, abs=0)
@@ -46,6 +47,7 @@ def test_angle_minus_sine_at_forty_digits(angle: float) -> None:
 
 @pytest.mark.parametrize("share", [1e-6, 0.03, 0.5, 1.0, 1.7, 2.0])
 def test_a_segment_by_cutting_strips(share: float) -> None:
+    """A circular segment is the sum of thin strips."""
     radius, depth = 6e-3, 6e-3 * share
 
     def width(height: float) -> float:
@@ -57,6 +59,7 @@ def test_a_segment_by_cutting_strips(share: float) -> None:
 
 @pytest.mark.parametrize("share", [1e-9, 1e-4, 0.2, 0.9999])
 def test_chord_and_sagitta_by_pythagoras(share: float) -> None:
+    """Chord and sagitta obey Pythagoras and invert each other."""
     radius = 20e-3
     with mpmath.workdps(40):
         chord = mpmath.mpf(radius) * mpmath.mpf(share)
@@ -67,6 +70,7 @@ def test_chord_and_sagitta_by_pythagoras(share: float) -> None:
 
 @pytest.mark.parametrize("axis_ratio", [1.0, 0.999, 0.45, 0.05, 1e-6])
 def test_elliptic_integrals_of_the_mean_by_mpmath(axis_ratio: float) -> None:
+    """The elliptic integrals from the arithmetic-geometric mean agree with mpmath."""
     k, t = agm_sums(axis_ratio)
     with mpmath.workdps(50):
         m = 1 - mpmath.mpf(axis_ratio) ** 2
@@ -79,6 +83,7 @@ def test_elliptic_integrals_of_the_mean_by_mpmath(axis_ratio: float) -> None:
 
 @pytest.mark.parametrize("curvature_ratio", [1.0000001, 1.5, 10 / 3, 184.8, 1e6])
 def test_axis_ratio_solves_the_curvature_equation_of_johnson(curvature_ratio: float) -> None:
+    """The axis ratio found makes both sides of Johnson's curvature equation equal."""
     ratio = float(ellipse_shape(curvature_ratio)[0])
     with mpmath.workdps(50):  # B/A = (E/(1 - e^2) - K)/(K - E), Johnson, 1985, eq. (4.25)
         m = 1 - mpmath.mpf(ratio) ** 2
@@ -89,6 +94,7 @@ def test_axis_ratio_solves_the_curvature_equation_of_johnson(curvature_ratio: fl
 
 
 def test_initial_contacts_by_the_formulas_of_johnson() -> None:
+    """First contacts agree with the closed forms that Johnson prints."""
     load, radius = 600.0, 10e-3
     ball = BallOnDisc(radius).initial_contact(load, E_STAR)
     a = (3 * load * radius / (4 * E_STAR)) ** (1 / 3)  # eq. (4.22)
@@ -129,6 +135,7 @@ def test_an_outline_point_lies_on_both_cylinders(degrees: float) -> None:
 
 
 def test_slices_of_an_overlap() -> None:
+    """Nodes and weights integrate a slice whose antiderivative is known."""
     radius, depth = np.array(20e-3), np.array(0.6e-3)
     end = turn_at(radius, depth)
     assert float(end) == pytest.approx(math.acos(1 - 0.03), rel=1e-12, abs=0)
@@ -140,6 +147,7 @@ def test_slices_of_an_overlap() -> None:
 
 
 def test_area_and_depth_of_a_growing_scar_against_an_ode() -> None:
+    """Area and depth of a growing scar agree with an ODE solver."""
     rate, film, load = 1e-14 * 1.466, 120e6, 450.0
 
     def law(_: float, state: np.ndarray) -> list[float]:
@@ -157,6 +165,7 @@ def test_area_and_depth_of_a_growing_scar_against_an_ode() -> None:
 
 @pytest.mark.parametrize("fraction", [1e-3, 0.4, 0.97])
 def test_clock_of_a_scar_by_quadrature(fraction: float) -> None:
+    """The clock of a scar is the integral that defines it."""
     final = 30e-6  # a long scar, whose area is no longer in proportion to its depth
 
     def integrand(x: float) -> float:
@@ -169,6 +178,7 @@ def test_clock_of_a_scar_by_quadrature(fraction: float) -> None:
 
 
 def test_gradient_of_the_model_by_wider_differences() -> None:
+    """The gradient does not depend on the step of the differences."""
     middle = np.log([1e-14, 120e6])
     found = gradient(middle, 30.0, 450.0, 1.466, GROWTH)
     for i in range(2):  # Richardson's step from h and 2 h

@@ -48,6 +48,7 @@ def test_the_tenth_is_of_the_final_step_in_decimal_clock_readings() -> None:
 
 
 def test_contradictions() -> None:
+    """Only words that the clock denies are named: running but quiet, stopped but noisy."""
     said = [False, False, False, True, True, True, None, None]
     quiet = [10, 59, NAN, 60, 59, NAN, 10, 60]
     found = contradictions(said, quiet, 60, 0).tolist()
@@ -65,6 +66,7 @@ def test_only_a_stop_is_a_value() -> None:
 
 
 def test_empty() -> None:
+    """No runs give no answers, not an error."""
     nothing = np.array([], dtype=object)
     assert wear_stopped(nothing, [], [], []).shape == (0,)
     assert left_censored(nothing).shape == (0,)

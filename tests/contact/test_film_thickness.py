@@ -8,13 +8,11 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from pinscar.contact.film import (
-    NotComputed,
     entrainment_speed,
     film_ellipticity,
     hamrock_dowson,
     lambda_ratio,
     lubrication_regime,
-    worn_scar_film,
 )
 
 BASE = {
@@ -30,6 +28,7 @@ BASE = {
 
 @given(st.floats(0.1, 10.0))
 def test_the_powers_of_each_quantity(factor):
+    """Film thickness goes with each quantity by the power that the source prints."""
     base = hamrock_dowson(**BASE)
     for name, power in (("entrainment_speed", 0.68), ("dynamic_viscosity", 0.68), ("load", -0.073)):
         changed = hamrock_dowson(**{**BASE, name: BASE[name] * factor})
@@ -92,10 +91,3 @@ def test_perfectly_smooth_surfaces_have_no_lambda():
 def test_equal_radii_are_not_quite_a_circle_in_the_fit():
     # The published fit gives 1.03, not 1, for equal radii: that is the source's number.
     assert film_ellipticity(1.0, 1.0) == 1.03
-
-
-def test_the_worn_scar_gets_a_reason_instead_of_a_number():
-    answer = worn_scar_film(4e-3, 1e-3)
-    assert isinstance(answer, NotComputed)
-    assert "4.0 times" in answer.reason
-    assert answer.quantity == "film thickness in the worn scar"

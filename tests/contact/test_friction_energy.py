@@ -59,6 +59,7 @@ def test_the_ends_of_the_run_are_held_where_they_are_no_gap():
 
 
 def test_missing_readings_outsiders_and_wrong_input():
+    """Missing readings and readings outside the run change nothing; a trace that cannot be is refused."""
     plain = friction_energy([0.0, 30.0, 60.0], [40.0, 50.0, 40.0], 1.5, 0.0, 60.0).energy
     holes = [-9.0, 0.0, 30.0, 40.0, 60.0, 70.0], [99.0, 40.0, 50.0, np.nan, 40.0, 99.0]
     assert friction_energy(*holes, 1.5, 0.0, 60.0).energy == plain

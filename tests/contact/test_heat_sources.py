@@ -8,29 +8,18 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from pinscar.contact.heat import (
-    band_rise,
     blok_partition,
     contact_flash,
-    disc_centre_rise,
     disc_rise,
     equal_area_radius,
     friction_from_trace,
     friction_power,
-    half_space_rise,
-    ierfc,
     peclet_number,
     thermal_diffusivity,
 )
 from pinscar.contact.heat_sources import (
-    band_maximum,
-    band_mean,
-    band_profile,
-    disc_centreline,
-    disc_hottest_position,
     disc_maximum,
     disc_mean,
-    hertzian_disc_rise,
-    uniform_disc_mean,
 )
 
 STEEL = {"conductivity": 46.0, "diffusivity": 12.739e-6}
@@ -44,35 +33,12 @@ def test_a_range_of_friction_gives_a_range_of_power_and_of_temperature():
     assert flash.maximum[1] / flash.maximum[0] == pytest.approx(0.15 / 0.08)
 
 
-@settings(max_examples=50)
-@given(st.floats(1e-3, 1e4))
-def test_the_mean_of_the_band_lies_under_its_maximum_and_over_its_edges(peclet):
-    mean, maximum = band_mean(peclet), band_maximum(peclet)
-    assert band_profile(peclet, -peclet) < mean < maximum
-    assert maximum >= band_profile(peclet, peclet * 0.999)
-
-
 @settings(max_examples=30)
 @given(st.floats(0.0, 1e4), st.floats(1.05, 3.0))
 def test_the_disc_is_cooler_the_faster_it_moves(peclet, factor):
     slow, fast = disc_maximum([peclet, peclet * factor + 0.1])
     assert fast < slow
     assert disc_mean(peclet) < disc_maximum(peclet)
-
-
-def test_the_hottest_place_is_a_maximum_of_the_centreline():
-    for peclet in (0.3, 3.0, 300.0):
-        place = disc_hottest_position(peclet)
-        around = disc_centreline(peclet, np.clip(place + np.array([-2e-3, 0.0, 2e-3]), -1, 1))
-        assert around[1] >= around[0]
-        assert around[1] >= around[2]
-
-
-def test_the_disc_at_rest_is_the_stationary_disc_and_symmetric():
-    assert disc_rise(1e6, 1e-3, 0.0, **STEEL, measure="mean") == pytest.approx(
-        uniform_disc_mean(1e6 * np.pi * 1e-6, 1e-3, 46.0), rel=1e-9
-    )
-    assert disc_centreline(0.0, 0.7) == pytest.approx(disc_centreline(0.0, -0.7), rel=1e-12, abs=0)
 
 
 def test_equal_bodies_at_equal_speed_share_the_heat_evenly():
@@ -106,6 +72,7 @@ def test_no_power_no_rise_and_missing_stays_missing():
 
 def test_the_two_methods_differ_by_little_and_say_which_they_are():
     ours, fitted = contact_flash(50.0, 1e-3, *PAIR), contact_flash(50.0, 1e-3, *PAIR, method="tian-kennedy")
+    # The published fit is within 2.3 % of the quadrature.
     assert ours.maximum == pytest.approx(fitted.maximum, rel=0.03, abs=0)
     assert ours.method != fitted.method
 
@@ -119,34 +86,17 @@ def test_lengths_in_another_unit_give_the_same_temperature():
 
 def test_what_makes_no_sense_is_refused():
     with pytest.raises(ValueError, match="speed"):
-        band_rise(1e6, 1e-3, 0.0, **STEEL)
+        disc_rise(1e6, 1e-3, -1.0, **STEEL)
     with pytest.raises(ValueError, match="measure"):
-        band_rise(1e6, 1e-3, 1.0, **STEEL, measure="median")
+        disc_rise(1e6, 1e-3, 1.0, **STEEL, measure="median")
     with pytest.raises(ValueError, match="method"):
         disc_rise(1e6, 1e-3, 1.0, **STEEL, method="guess")
-    with pytest.raises(ValueError, match="position"):
-        disc_centreline(1.0, 1.2)
-    with pytest.raises(ValueError, match="position"):
-        hertzian_disc_rise(1.0, 1e-3, 46.0, 2e-3)
     with pytest.raises(ValueError, match="friction_coefficient"):
         friction_power(-0.1, 450.0, 1.0)
 
 
-def test_the_disc_in_time_begins_as_the_half_space_and_ends_as_the_stationary_disc():
-    early = disc_centre_rise(1e6, 1e-3, 1e-6, 46.0, 7850.0, 460.0)
-    assert early == pytest.approx(half_space_rise(1e6, 1e-6, 0.0, 46.0, 7850.0, 460.0), rel=1e-9, abs=0)
-    late = disc_centre_rise(1e6, 1e-3, 1e9, 46.0, 7850.0, 460.0)
-    assert late == pytest.approx(1e6 * 1e-3 / 46.0, rel=1e-5, abs=0)
-
-
-def test_ierfc_keeps_its_digits_far_out():
-    # Asymptotic series: exp(-x^2) / (2 sqrt(pi) x^2) (1 - 3 / (2 x^2) + 15 / (4 x^4) - ...).
-    x = 20.0
-    series = 1 - 3 / (2 * x**2) + 15 / (4 * x**4) - 105 / (8 * x**6)
-    assert ierfc(x) == pytest.approx(np.exp(-(x**2)) / (2 * np.sqrt(np.pi) * x**2) * series, rel=1e-8, abs=0)
-
-
 def test_diffusivity_and_peclet_number_by_hand():
+    """Diffusivity, Peclet number and radius of equal area agree with hand calculation."""
     assert thermal_diffusivity(50.0, 2500.0, 1000.0) == pytest.approx(2e-5)
     assert peclet_number(2.0, 1e-3, 1e-5) == pytest.approx(100.0)
     assert equal_area_radius(np.pi * 4e-6) == pytest.approx(2e-3)

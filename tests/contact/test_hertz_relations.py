@@ -41,6 +41,7 @@ def test_units_rescaled(load: float, r1: float, r2: float, angle: float, scale: 
 @settings(deadline=None)
 @given(RADIUS, RADIUS, ANGLE)
 def test_bodies_swapped(r1: float, r2: float, angle: float) -> None:
+    """The relative curvatures do not depend on which body comes first, nor on the sense of the angle."""
     one, other = cylinder_curvatures(r1, r2, angle), cylinder_curvatures(r2, r1, angle)
     mirrored = cylinder_curvatures(r1, r2, math.pi - angle)
     for i in range(2):

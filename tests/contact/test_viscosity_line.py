@@ -13,13 +13,13 @@ from pinscar.contact.viscosity import (
     density_linear,
     dynamic_viscosity,
     kinematic_viscosity,
-    kinematic_viscosity_at,
     pressure_viscosity,
     reported_viscosity_index,
     so_klaus,
     viscosity_from_z,
     viscosity_index,
     walther_line,
+    walther_line_40_100,
     walther_z,
     wooster,
 )
@@ -68,13 +68,13 @@ def test_there_is_no_step_at_2_square_millimetres():
 
 
 def test_viscosity_outside_the_range_of_the_equation_is_missing_not_invented():
-    assert np.isnan(kinematic_viscosity_at(1000.0, 10e-6, 2.5e-6))
-    assert np.isnan(kinematic_viscosity_at(150.0, 320e-6, 24e-6))
-    assert np.isnan(kinematic_viscosity_at(5.0, 320e-6, 24e-6))
+    assert np.isnan(kinematic_viscosity(walther_line_40_100(10e-6, 2.5e-6), 1000.0))
+    assert np.isnan(kinematic_viscosity(walther_line_40_100(320e-6, 24e-6), 150.0))
+    assert np.isnan(kinematic_viscosity(walther_line_40_100(320e-6, 24e-6), 5.0))
 
 
 def test_missing_viscosities_stay_missing():
-    found = kinematic_viscosity_at(353.15, [68e-6, np.nan], [9.1e-6, 9.1e-6])
+    found = kinematic_viscosity(walther_line_40_100([68e-6, np.nan], [9.1e-6, 9.1e-6]), 353.15)
     assert np.isnan(found).tolist() == [False, True]
 
 
@@ -143,6 +143,7 @@ def test_the_correlations_against_measured_oils_as_accurate_as_their_docstrings_
     eta, alpha = MEASURED[:, :3], MEASURED[:, 3:]
     seen = alpha > 0
     wooster_ratio = np.log(wooster(eta * 1e-3)[seen] * 1e9 / alpha[seen])
+    # The book's values have two digits.
     assert np.exp(wooster_ratio.mean()) == pytest.approx(0.88, abs=0.02)
     assert wooster_ratio.std() < 0.13
     # The source gives no density: 880 kg/m^3 at 15 degC is taken for all.
@@ -150,6 +151,7 @@ def test_the_correlations_against_measured_oils_as_accurate_as_their_docstrings_
     nu = eta * 1e-3 / rho
     slope = walther_line(303.15, nu[:, 0], 373.15, nu[:, 2]).slope
     klaus_ratio = np.log(so_klaus(nu, rho, slope[:, None])[seen] * 1e9 / alpha[seen])
+    # The book's values have two digits.
     assert np.exp(klaus_ratio.mean()) == pytest.approx(1.10, abs=0.02)
     assert klaus_ratio.std() < 0.13
 

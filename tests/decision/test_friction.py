@@ -116,7 +116,7 @@ def test_the_demo_tells_the_friction_that_its_oils_have():
     assert min(rubbing) > max(quiet[oil] for oil in ("R-10", "C-21"))
 
 
-def test_the_demo_report_names_traces_as_the_source_of_friction():
-    page = sections.film_and_heat(analyse(read_campaign(DEMO))).data
+def test_the_demo_report_names_traces_as_the_source_of_friction(demo_analysis):
+    page = sections.film_and_heat(demo_analysis).data
     assert ">traces<" in page
     assert ">common practice<" in page  # the cells whose runs had no recorder

@@ -37,6 +37,7 @@ def test_what_is_read_back_is_within_half_a_last_figure_of_two(numbers: tuple[fl
     shown = re.fullmatch(r"(.+) \((.+) to (.+)\)", text)
     assert shown is not None and len(text) < 60
     assert all(read(said) > 0.0 for said in shown.groups())
+    # Two figures are shown: half a step in the second is up to 5 % (of 1.0).
     assert read(shown[1]) == pytest.approx(value, rel=0.051)
     assert read(shown[3]) == pytest.approx(high, rel=0.051) or high - low < 10.0 * high
 

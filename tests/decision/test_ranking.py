@@ -6,8 +6,6 @@ from pathlib import Path
 
 import pytest
 
-from pinscar.campaign.campaign import read_campaign
-from pinscar.decision.analysis import analyse
 from pinscar.decision.ranking import rank
 from pinscar.decision.record import Analysis
 from pinscar.errors import UsageError
@@ -16,8 +14,8 @@ DEMO = Path(__file__).resolve().parents[2] / "data_demo" / "conveyor_07"
 
 
 @pytest.fixture(scope="module")
-def demo() -> Analysis:
-    return analyse(read_campaign(DEMO))
+def demo(demo_analysis: Analysis) -> Analysis:
+    return demo_analysis
 
 
 def test_the_best_stands_first_and_its_estimates_follow_the_order(demo: Analysis) -> None:

@@ -112,6 +112,32 @@ def test_tables_hold_what_results_json_holds_and_show_it_as_the_report_does(desk
     assert 'class="pinscar"' in html
 
 
+def test_a_scar_is_predicted_between_the_loads_that_were_run(desk):
+    table = desk.predict_scar("60 s", "500 N", "C-22")
+    (row,) = table.frame.to_dict("records")
+    runs = desk.runs[(desk.runs["lubricant"] == "C-22") & (desk.runs["excluded"] == "")]
+    lengths = runs.groupby(runs["load_level"].round())["scar_length"].median() * 1e3
+    assert lengths[450] < row["scar_length_mm"] < lengths[600]
+    assert row["single_low_mm"] < row["low_mm"] < row["scar_length_mm"]
+    assert row["scar_length_mm"] < row["high_mm"] < row["single_high_mm"]
+    html = table._repr_html_()
+    assert "Scar to expect after 60.0 s at 500 N" in html
+    assert "not the error of the model" in html
+
+
+@pytest.mark.parametrize(
+    ("arguments", "said"),
+    [
+        (("60 s", "500 mm"), "load: '500 mm' does not measure a force"),
+        (("0 s", "500 N"), "must be above zero; got 0 s and 500 N"),
+        (("60 s", "500 N", "C-99"), "no included run of an oil 'C-99'; there are R-10"),
+    ],
+)
+def test_a_prediction_that_makes_no_sense_is_refused_in_a_line(desk, arguments, said):
+    with pytest.raises(UsageError, match=said):
+        desk.predict_scar(*arguments)
+
+
 def test_one_response_is_compared_with_words_and_method(desk):
     table = desk.compare("scar_area")
     assert set(table.frame["response"]) == {"scar_area"}

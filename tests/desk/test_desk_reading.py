@@ -19,6 +19,7 @@ from PIL import Image
 
 import pinscar
 from pinscar.campaign.campaign import check_campaign
+from pinscar.decision.picture_file import read_picture
 from pinscar.desk import reading_round
 from pinscar.desk.reading import ReadingDesk
 from pinscar.desk.reading_canvas import (
@@ -33,7 +34,6 @@ from pinscar.desk.reading_canvas import (
 from pinscar.desk.reading_round import blind_codes, shuffled
 from pinscar.errors import InputError, UsageError
 from pinscar.evidence.ellipse import Ellipse
-from pinscar.evidence.picture_file import read_picture
 from pinscar.evidence.scar_image import measure_scar
 from pinscar.page.style import LENGTHS_MM, bar_length
 

@@ -117,8 +117,11 @@ def test_a_run_gives_its_readings_to_compute_with(desk):
     assert run.trace.attrs["units"]["friction_force"] == "N"
     energy = np.trapezoid(run.trace["friction_force"], run.trace["time"]) * run.values["sliding_speed"]
     assert energy == pytest.approx(run.values["friction_energy"], rel=1e-9)
+    # Typed by hand when the noise stopped; the recording tells it to a window or two.
     assert run.recording.quiet_time == pytest.approx(45.0, abs=2.0)
+    # Rendered to the typed scar; two readings of one scar differ by about 1 %.
     assert run.scar.length == pytest.approx(3.78e-3, rel=0.02)
+    # The typed area stands for a reading by another method: the two may differ by some per cent.
     assert run.fling.fling_area == pytest.approx(248e-6, rel=0.1)
 
 

@@ -269,6 +269,7 @@ def test_the_button_makes_the_report_and_the_link_opens_it(tab, lab):
         "report.html",
         "report.ipynb",
         "results.json",
+        "tables.xlsx",
     ]
     results = json.loads((report / "results.json").read_text(encoding="utf-8"))
     with (campaign / "runs.csv").open(encoding="utf-8-sig") as stream:

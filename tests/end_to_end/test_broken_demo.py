@@ -12,8 +12,12 @@ import pandas as pd
 import pytest
 
 from pinscar.campaign.campaign import read_campaign
-from pinscar.decision.analysis import analyse
+from pinscar.decision.audit import audit
+from pinscar.decision.audit_control import control_findings
+from pinscar.decision.audit_factors import with_readers
+from pinscar.decision.evaluate import evaluate_runs
 from pinscar.decision.finding import Finding
+from pinscar.decision.record import Analysis
 from pinscar.press.build import build_reports
 from pinscar.press.manifest import manifest_digest
 from pinscar.press.request import make_requests
@@ -55,8 +59,15 @@ def demo(tmp_path: Path) -> Path:
 
 
 def found_in(folder: Path) -> dict[str, Finding]:
-    """The audit's findings by name."""
-    return {finding.id: finding for finding in analyse(read_campaign(folder)).findings}
+    """The audit's findings by name, as the evaluation has them but without its statistics."""
+    campaign = read_campaign(folder)
+    runs = with_readers(evaluate_runs(campaign), campaign.readings)
+    found = audit(runs, campaign.file.campaign.reference, control_findings(campaign))
+    return {finding.id: finding for finding in found}
+
+
+def test_the_evaluation_has_the_same_findings(demo: Path, demo_analysis: Analysis) -> None:
+    assert tuple(found_in(demo).values()) == tuple(demo_analysis.findings)
 
 
 @pytest.mark.parametrize(("one", "other"), [("C-21", "R-10"), ("R-10", "B-05"), ("C-22", "B-05")])

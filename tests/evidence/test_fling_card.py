@@ -72,6 +72,7 @@ def test_drops_apart_are_counted_and_sized(render_card):
     assert sum(one.count for one in size_classes(found.drop_areas)) == 40
     assert found.diameter_by_area(0.1) < found.diameter_by_area(0.5) < found.diameter_by_area(0.9)
     half = areas[::-1].cumsum().searchsorted(areas.sum() / 2)
+    # One drop more or less shifts the middle of the drops by a few per cent.
     assert found.diameter_by_area(0.5) == pytest.approx(2e-3 * np.sort(radii)[half], rel=0.05)
 
 
@@ -81,6 +82,7 @@ def test_drops_that_run_together_are_parted(render_card):
     found = read(render_card, render_card.CardLook(), drops)
     assert found.count == 4
     truth = render_card.covered(render_card.CardLook(), drops) * 1e-6
+    # A drop's edge is found to a fraction of a point, and small drops are some points wide.
     assert found.fling_area == pytest.approx(truth, rel=0.04)
 
 
@@ -97,6 +99,7 @@ def test_a_photograph_of_twelve_million_points_is_shrunk_and_read(render_card):
     look = render_card.CardLook(shape=(3000, 4000), blur=3.0, noise=0.03)
     drops = some_drops(render_card)
     found = read(render_card, look, drops)
+    # A drop's edge is found to a fraction of a point, and small drops are some points wide.
     assert found.fling_area == pytest.approx(render_card.covered(look, drops) * 1e-6, rel=0.04)
     # Corners are told in the photograph as it was given; the card is 3200 points long in it.
     assert np.ptp(found.corners[:, 0]) == pytest.approx(3200, rel=0.003)
@@ -114,6 +117,7 @@ def test_writing_is_left_out_but_its_dots_may_count(render_card):
     written = read(render_card, replace(look, writing="c07-12"), drops)
     assert written.marks >= 2
     assert written.marks_area > 20e-6
+    # Drops under the strokes of the pen are left out with them.
     assert written.fling_area == pytest.approx(plain.fling_area, rel=0.03)
     assert written.fling_area_uncertainty > plain.fling_area_uncertainty
 
@@ -127,6 +131,7 @@ def test_a_fibre_is_no_drop(render_card):
 def test_a_pale_halo_is_not_counted(render_card):
     look, drops = render_card.CardLook(halo=0.3, halo_width=1.0), lone_drops(render_card, np.full(20, 2.0))
     found = read(render_card, look, drops)
+    # A halo blurs the edges of all 20 drops.
     assert found.fling_area == pytest.approx(render_card.covered(look, drops) * 1e-6, rel=0.06)
     assert found.fling_area < 20 * np.pi * 2.5e-3**2
 
@@ -211,6 +216,7 @@ def test_corners_are_found_to_a_fraction_of_a_point(render_card):
     half = np.array([[-75, -50], [75, -50], [75, 50], [-75, 50]]) * 0.8 * 1200 / 150
     c, s = np.cos(0.08), np.sin(0.08)
     truth = half @ np.array([[c, s], [-s, c]]) + np.array([599.5, 449.5])
+    # Half a point of the picture.
     assert find_card(picture, 1.5).corners == pytest.approx(truth, abs=0.5)
 
 

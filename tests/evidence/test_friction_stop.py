@@ -65,6 +65,7 @@ def test_a_sharp_end_has_a_narrow_interval():
     found = friction_stop(t, force)
     assert found.low - 0.5 <= end <= found.high + 0.5
     assert found.high - found.low < 2.0
+    # Noise of the trace: about 1 % of the level.
     assert (found.drop, found.plateau) == pytest.approx((20.0, 30.0), rel=0.03)
 
 
@@ -80,6 +81,7 @@ def test_many_readings_are_evened_first():
     t = np.arange(0.0, 60.0, 0.005)
     force = 30.0 + 20.0 * ramp(t, 25.0) + rng.normal(0.0, 2.0, t.size)
     force[rng.integers(0, t.size, 200)] = 500.0
+    # The noise of the readings hides the last tenth of the fall.
     assert friction_stop(t, force).time == pytest.approx(25.0, abs=1.5)
 
 
@@ -125,6 +127,7 @@ def test_the_fit_agrees_with_a_search_through_all_steps():
     ]
     best = t[2 + int(np.argmin(squares))]
     fall = fit_fall(t, y, longest_fall=0.0)
+    # Two steps of the readings.
     assert fall.end == pytest.approx(best, abs=1.0)
     assert fall.scatter == pytest.approx(np.sqrt(min(squares) / (t.size - 4)), rel=0.01)
     assert fall.low < 17.2 < fall.high
@@ -137,6 +140,7 @@ def test_nothing_to_fit_is_none():
 
 @pytest.mark.parametrize("end", [5.0, 40.0])
 def test_the_arrest_curve_solves_its_equation(end):
+    """The curve that is fitted is the solution of the wear-arrest equation."""
     # x = share on metal: dx/dt = -x / (tau (1 - x)) where metal and depth share out the load.
     t = np.linspace(0.2 * end, 2.0 * end, 2001)
     x = share_on_metal(t, end)
@@ -146,6 +150,7 @@ def test_the_arrest_curve_solves_its_equation(end):
 
 
 def test_gaps_between_intervals():
+    """The gap between two intervals is the same both ways, and zero where they touch or overlap."""
     assert gap_between((10.0, 12.0), (30.0, 31.0)) == 18.0
     assert gap_between((30.0, 31.0), (10.0, 12.0)) == 18.0
     assert gap_between((10.0, 12.0), (13.9, 15.0)) == 0.0

@@ -52,7 +52,9 @@ def test_warming_tells_the_rates_that_were_put_in():
     assert found.start == pytest.approx(300.0, abs=4 * found.start_uncertainty)
     assert 0.0 < found.start_uncertainty < 0.05
     assert found.before == 60
+    # Noise of 0.05 K and a drift of 0.02, over the few readings of start and peak.
     assert found.rise == pytest.approx(18.0, abs=0.3)
+    # A standard deviation from some ten readings is known to a quarter.
     assert found.scatter == pytest.approx(0.05, rel=0.4)
     # the steepest of many lines lies above the true rate, by a few of its uncertainties at most
     assert 0.5 < found.rate.value < 0.5 + 4 * found.rate.uncertainty
@@ -166,6 +168,7 @@ def test_one_steepest_line_is_as_sure_as_any_straight_line():
     found = read_warming(TIME, ramp + np.random.default_rng(2).normal(0.0, 0.05, TIME.size), 60.0)
     square = np.sum((0.5 * np.arange(11) - 2.5) ** 2)
     assert found.rate.uncertainty == pytest.approx(found.scatter / np.sqrt(square))
+    # Straight rise of 10 K/s read at noise far below it.
     assert (found.rate.value, found.rate.time) == (pytest.approx(10.0, abs=0.05), pytest.approx(22.5))
 
 
@@ -192,6 +195,7 @@ def test_the_true_zero_lies_within_the_stated_uncertainty(beside):
     assert coverage(errors, stated) > 0.64
     theory = 1.2533 * 0.3 / np.sqrt(2.0 * beside)
     assert np.std(errors) == pytest.approx(theory, rel=0.1)
+    # Simulated: the mean of the stated uncertainties has a standard error of a few per cent.
     assert np.mean(stated) == pytest.approx(theory, rel=0.1)
 
 

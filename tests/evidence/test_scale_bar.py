@@ -9,7 +9,7 @@ import numpy as np
 import pytest
 from PIL import Image, ImageDraw, ImageFont
 
-from pinscar.evidence.picture_file import read_picture
+from pinscar.decision.picture_file import read_picture
 from pinscar.evidence.scale_bar import read_scale_bar
 from pinscar.evidence.scar_image import measure_scar
 from pinscar.page.style import LENGTHS_MM
@@ -84,12 +84,14 @@ def test_the_drawn_bar_is_found_to_a_fraction_of_a_point(micrograph, style):
     columns = (
         round(words.get("at", (0.75,))[0] * 480 - words["long"] / 2) - 0.5 + np.array([0, words["long"]])
     )
+    # A quarter of a point.
     assert reading.ends[:, 0] == pytest.approx(columns, abs=0.25)
 
 
 @pytest.mark.parametrize(("quality", "ink"), [(95, "white"), (80, "black"), (60, "white"), (75, "red")])
 def test_compression_moves_an_end_by_less_than_a_point(micrograph, quality, ink):
     reading = read_scale_bar(as_jpeg(with_bar(micrograph, 120, 5, ink=ink, label="1 mm"), quality), MM)
+    # Blurred bar: under a point.
     assert reading.points == pytest.approx(120, abs=0.8)
 
 
@@ -97,6 +99,7 @@ def test_noise_on_the_bar_is_averaged_out(micrograph):
     drawn = with_bar(micrograph, 120, 6).astype(float)
     noisy = drawn + np.random.default_rng(3).normal(0, 8, drawn.shape)
     reading = read_scale_bar(np.clip(noisy, 0, 255).astype(np.uint8), MM)
+    # Half a point.
     assert reading.points == pytest.approx(120, abs=0.5)
 
 
@@ -107,6 +110,7 @@ def test_a_picture_made_smaller_or_larger_keeps_its_scale(micrograph, share):
     changed = np.asarray(drawn.resize(size, Image.Resampling.LANCZOS))
     reading = read_scale_bar(changed, MM)
     truth = 151 * size[0] / drawn.width
+    # Half a point.
     assert reading.points == pytest.approx(truth, abs=0.5)
 
 
@@ -119,6 +123,7 @@ def test_a_bar_slightly_aslant_is_read_with_its_angle(degrees):
     turned = corners @ np.array([[np.cos(turn), np.sin(turn)], [-np.sin(turn), np.cos(turn)]])
     ImageDraw.Draw(fine).polygon([(8 * (x + 250), 8 * (y + 250)) for x, y in turned], fill=255)
     reading = read_scale_bar(np.asarray(fine.resize((400, 300), Image.Resampling.BOX)), MM)
+    # Under half a point; the angle to that over the bar's length.
     assert reading.points == pytest.approx(140, abs=0.4)
     assert np.degrees(reading.angle) == pytest.approx(degrees, abs=0.06)
 
@@ -133,6 +138,7 @@ def test_an_upright_bar_is_the_lying_one_turned(micrograph):
 
 def test_end_ticks_are_read_between_their_middles_and_told(micrograph):
     reading = read_scale_bar(with_bar(micrograph, 120, 3, ticks=7), MM)
+    # A quarter of a point.
     assert reading.points == pytest.approx(117, abs=0.25)
     assert reading.ticks == 3
     # The length may count from the ticks' outer or inner edges: both lie within two standard uncertainties.

@@ -4,11 +4,14 @@ from __future__ import annotations
 
 import numpy as np
 import pytest
+from scipy.ndimage import gaussian_filter
 from skimage import data
 from skimage.filters import threshold_otsu
 from skimage.measure import label, regionprops
 
+from pinscar.evidence.ellipse import Ellipse
 from pinscar.evidence.scar_image import measure_scar
+from pinscar.evidence.scar_outline import fit_scar
 
 SCALE = 14e-6
 TUNED = 110
@@ -54,6 +57,7 @@ def test_a_dozen_varied_micrographs_are_read_right_or_refused(render):
             continue
         assert reading.angle == pytest.approx(look.angle, abs=np.radians(4))
         truth = np.pi / 4 * look.length * look.width * SCALE**2
+        # Pictures with dirt and glare: each axis may be off by some per cent.
         assert reading.ellipse_area == pytest.approx(truth, rel=0.15)
         # Two routes to the area: counted points of the picture, and the ellipse's axes.
         assert reading.area == pytest.approx(reading.ellipse_area, rel=0.03)
@@ -119,6 +123,19 @@ def test_round_coins_on_a_real_photograph_are_measured_as_round():
             region.equivalent_diameter_area, rel=0.1
         )
     assert found >= 4
+
+
+@pytest.mark.parametrize("noise", [0.0, 0.1, 0.6, 1.0])
+def test_an_edge_is_found_where_it_is_however_clean_the_picture(noise):
+    """A sharp edge without noise has no upper limit of strength; its top, not the foot, is the outline."""
+    y, x = np.mgrid[:160, :200]
+    inside = np.hypot((x - 100) / 60, (y - 80) / 40) < 1
+    picture = inside + np.random.default_rng(1).normal(0.0, noise, x.shape)
+    layer = gaussian_filter(picture, 1.5)[None]
+    ellipse = fit_scar(layer, layer, Ellipse(98.0, 81.0, 58.0, 38.0, 0.0), 0.0).ellipse
+    # A third of a point, three times the spread that the noise gives.
+    assert (ellipse.x, ellipse.y) == pytest.approx((100, 80), abs=0.3)
+    assert (ellipse.a, ellipse.b) == pytest.approx((60, 40), abs=0.3)
 
 
 def test_a_scale_that_is_no_size_is_refused(render):

@@ -118,6 +118,7 @@ def test_quiet_times_of_many_recordings_are_found():
 
 @pytest.mark.slow
 def test_at_six_decibel_too():
+    """A quiet time is heard in all of 20 recordings whose noise falls by 6 dB only."""
     runs = [Run(seed, 8.0 + 45.0 * seed / 20, 6.0, knocks=2) for seed in range(20)]
     errors, _, taken = heard_errors(runs)
     assert taken == 20
@@ -126,6 +127,7 @@ def test_at_six_decibel_too():
 
 def test_what_is_told_of_a_run():
     heard = hear_quiet(recording(Run(3, quiet=20.0, contrast=12.0)), RATE, DURATION)
+    # One window of the level, half a second.
     assert heard.quiet_time == pytest.approx(20.0, abs=0.5)
     assert heard.low <= heard.quiet_time <= heard.high
     assert heard.contrast == pytest.approx(12.0, abs=1.0)
@@ -136,6 +138,7 @@ def test_what_is_told_of_a_run():
 def test_a_later_start_moves_the_time_and_a_gain_does_not():
     sound = recording(Run(4, quiet=30.0, contrast=10.0))
     plain = hear_quiet(sound, RATE).quiet_time
+    # A tenth of a window; a shifted start moves the windows too.
     assert hear_quiet(0.2 * sound, RATE).quiet_time == pytest.approx(plain, abs=0.05)
     assert hear_quiet(sound[5 * RATE :], RATE).quiet_time == pytest.approx(plain - 5.0, abs=0.2)
 
@@ -198,15 +201,18 @@ def test_hum_under_the_band_does_not_count():
     noise = np.random.default_rng(1).normal(0.0, 0.01, t.size)
     hum = 0.5 * np.sin(2 * np.pi * 100.0 * t)
     quiet, humming = (band_level(one, RATE).level[5:-5] for one in (noise, noise + hum))
+    # A tenth of a decibel, which nobody hears.
     assert np.allclose(quiet, humming, atol=0.1)
 
 
 def test_stretches_of_a_known_level():
+    """Three stretches of known level are told apart at the right places."""
     rng = np.random.default_rng(6)
     level = np.concatenate([np.full(150, 8.0), np.full(60, 14.0), np.full(240, 2.0)]) + rng.normal(
         0, 0.5, 450
     )
     found = stretches(level)
+    # Mean of 60 to 240 values with noise of 0.5 dB; stops within three values.
     assert [one.level for one in found] == pytest.approx([8.0, 14.0, 2.0], abs=0.3)
     assert [one.stop for one in found] == pytest.approx([150, 210, 450], abs=3)
 
@@ -217,6 +223,7 @@ def test_recordings_of_any_depth_are_read(tmp_path, subtype):
     soundfile.write(tmp_path / "a.wav", np.column_stack([sound, sound]), RATE, subtype=subtype)
     samples, rate = read_recording(tmp_path / "a.wav")
     assert (samples.shape, rate) == ((60 * RATE,), 8000.0)
+    # One window of the level, half a second.
     assert hear_quiet(samples, rate, DURATION).quiet_time == pytest.approx(25.0, abs=0.5)
 
 

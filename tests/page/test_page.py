@@ -87,6 +87,7 @@ def test_a_page_without_a_table_to_sort_has_no_script():
 
 
 def test_language_title_and_one_heading(elements, sample_page):
+    """A page states its language, its title and exactly one main heading."""
     assert elements.named("html") == [{"lang": "en"}]
     assert len(elements.named("h1")) == 1
     assert "<title>May C-21 replace R-10 on the oven line? (conveyor-07)</title>" in sample_page

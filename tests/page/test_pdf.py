@@ -139,6 +139,7 @@ def test_the_run_table_turns_the_page_and_repeats_its_head(reader, pages):
 
 def test_upright_pages_are_a4_with_room_for_the_holes(reader):
     width, height = reader.pages[0].mediabox.width, reader.pages[0].mediabox.height
+    # A4; the file gives points with one decimal.
     assert (float(width) / 72 * 25.4, float(height) / 72 * 25.4) == pytest.approx((210, 297), abs=0.1)
     lefts = []
     reader.pages[0].extract_text(

@@ -79,6 +79,7 @@ def test_the_structure_of_the_file_has_no_fault(file):
 
 
 def test_identification_and_version_a3_6_6_4_and_6_1_2(file, xmp):
+    """The file says which standard it follows, and its version allows it."""
     said = {
         name.split("}")[-1]: text
         for one in xmp.iter()
@@ -91,6 +92,7 @@ def test_identification_and_version_a3_6_6_4_and_6_1_2(file, xmp):
 
 
 def test_no_encryption_a3_6_1_3(file):
+    """The file is not encrypted."""
     assert not file.is_encrypted
     assert "/Encrypt" not in file.trailer
 
@@ -106,6 +108,7 @@ def test_metadata_and_info_say_the_same_a3_6_6_3(file, xmp):
 
 
 def test_one_output_intent_with_its_profile_a3_6_2_3(file):
+    """There is one output intent, and it carries its colour profile."""
     (intent,) = file.Root.OutputIntents
     assert pikepdf.Name.GTS_PDFA1 == intent.S
     profile = intent.DestOutputProfile
@@ -152,6 +155,7 @@ def test_fonts_are_embedded_mapped_and_readable_a3_6_2_11(file):
 
 
 def test_no_scripts_actions_or_other_streams_a3_6_5(file):
+    """The file holds no script, no action and no foreign stream."""
     kinds = {str(thing.S) for thing in dictionaries(file, Type="Action")}
     assert kinds <= {"/URI", "/GoTo"}
     for name in ("/JavaScript", "/Launch", "/Sound", "/Movie", "/ResetForm", "/ImportData", "/Rendition"):

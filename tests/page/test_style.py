@@ -133,6 +133,7 @@ def test_settings_are_restored_and_pyplot_is_not_needed():
 def test_figure_is_as_wide_as_the_text_block_of_the_page():
     svg = style.figure_svg(small_figure()).decode()
     width = float(re.search(r'width="([\d.]+)pt"', svg)[1])
+    # The tight box leaves out a fraction of a line width.
     assert width / 72 * 25.4 == pytest.approx(170, abs=0.5)
 
 

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import json
-import shutil
+import subprocess
 import sys
 import tempfile
 from pathlib import Path
@@ -11,8 +11,8 @@ from pathlib import Path
 import pytest
 
 from pinscar.child import Child, child_environment
-from pinscar.press.build import private_folder
 from pinscar.press.execute import TemplateError, run_template
+from pinscar.press.private_folder import PrivateFolder
 
 THREADED = "import threading, time\nthreading.Thread(target=time.sleep, args=(600,), daemon=True).start()\n"
 
@@ -45,7 +45,8 @@ def modules(tmp_path_factory):
 @pytest.fixture(params=["quiet_module", "threaded_module"])
 def run(request, modules, tmp_path):
     """Run cells in a kernel of a parent that has loaded a module: one that can be forked, one that cannot."""
-    private = private_folder()
+    own = PrivateFolder()
+    private = own.path
     parent = Child(
         "pinscar.press.kernel_parent",
         request.param,
@@ -75,7 +76,7 @@ def run(request, modules, tmp_path):
     run.forks = request.param == "quiet_module"
     yield run
     parent.end()
-    shutil.rmtree(private)
+    own.remove()
 
 
 def test_a_kernel_works_as_it_should_forked_or_plain(run, tmp_path):
@@ -125,3 +126,14 @@ def test_ids_come_through_the_run(run):
 def test_a_syntax_error_names_no_file_of_the_kernel(run):
     with pytest.raises(TemplateError, match=r"SyntaxError: invalid syntax \(line 1\)"):
         run("for")
+
+
+def test_the_worker_reads_notebooks_without_a_grammar_of_web_addresses():
+    code = (
+        "import sys; from pinscar.press.worker import skip_unused_imports; skip_unused_imports(); "
+        "import papermill, nbformat; from nbformat import v4; "
+        "nbformat.validate(v4.new_notebook(cells=[v4.new_code_cell('1', id='one')])); "
+        "print([name for name in sys.modules if name.startswith(('rfc3987_syntax.', 'lark'))])"
+    )
+    done = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True)
+    assert done.stdout == "[]\n"

@@ -31,6 +31,7 @@ def declared(source):
     ],
 )
 def test_types(annotation, good, bad):
+    """A value of the declared type is taken, any other is refused by name."""
     known = {"x": Parameter("x", annotation, None)}
     for value in good:
         assert checked_parameters(known, {"x": value}, "t") == {"x": value}
@@ -92,6 +93,7 @@ def test_every_cell_gets_an_id_that_stays(tmp_path):
     ],
 )  # fmt: skip
 def test_words(word, value):
+    """A word of the command line becomes the value that it looks like."""
     assert parse_assignments([word], {}) == {"a": value}
 
 

@@ -64,7 +64,7 @@ def test_axe_finds_nothing_on_the_page_of_a_series(places: dict[str, Path], name
 def test_one_report_lies_beside_the_campaigns(places: dict[str, Path], name: str) -> None:
     report = places[name] / f"report-{name}"
     assert {path.name for path in report.iterdir()} == {
-        "report.html", "report.ipynb", "results.json", "manifest.json",
+        "report.html", "report.ipynb", "results.json", "tables.xlsx", "manifest.json",
     }  # fmt: skip
     manifest = json.loads((report / "manifest.json").read_text())
     campaigns = [path.name for path in folders_of(places[name]) if path != report]

@@ -35,6 +35,7 @@ def simon_lesage(pairs, offset):
 
 
 def test_silicon_resistivity():
+    """The certified values of SiRstv come out to nine digits."""
     result = one_way_anova(SIRSTV)
     assert result.f == pytest.approx(1.18046237440255, rel=1e-9, abs=0)
     assert result.residual_sd == pytest.approx(0.104076068334656, rel=1e-9, abs=0)
@@ -43,6 +44,7 @@ def test_silicon_resistivity():
 
 
 def test_atomic_weight_of_silver():
+    """The certified values of AtmWtAg come out as far as the data are stored."""
     # 107.868 + 1e-7 x integer is stored to 1.4e-14, of a spread of 1.5e-5: nine digits of each deviation.
     result = one_way_anova([[float(f"107.868{value}") for value in group.split()] for group in ATMWTAG])
     assert result.f == pytest.approx(15.9467335677930, rel=1e-9, abs=0)
@@ -66,6 +68,7 @@ def test_atomic_weight_of_silver():
     ],
 )
 def test_simon_lesage(pairs, offset, f, tolerance):
+    """The certified F of the Simon-Lesage sets comes out, also with large offsets."""
     assert one_way_anova(simon_lesage(pairs, offset)).f == pytest.approx(f, rel=tolerance, abs=0)
 
 

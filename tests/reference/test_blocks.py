@@ -24,6 +24,7 @@ BATCHES = [
 
 
 def test_dyestuff() -> None:
+    """The Dyestuff data give the published variances, mean and standard error."""
     fit = fit_random_block(np.ravel(BATCHES), np.ones((30, 1)), list(np.repeat(np.arange(6), 5)))
     assert fit.block_variance == pytest.approx(1764.05, abs=5e-6)
     assert fit.residual_variance == pytest.approx(2451.25, abs=5e-6)

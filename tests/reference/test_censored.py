@@ -50,6 +50,7 @@ def test_manganese_fit() -> None:
 
 
 def test_manganese_profile_interval() -> None:
+    """The manganese data give the published median and profile limits."""
     result = left_censored_median(*parse(MANGANESE))
     assert log_limits(result) == pytest.approx([2.215905, 1.595062, 2.771197], abs=5e-7)
     printed = [9.169701, 4.928632, 15.977749]
@@ -96,6 +97,7 @@ def test_fit_and_calibrated_limits_against_lifelines(side: str, data: tuple[np.n
 
 
 def test_oahu_arsenic() -> None:
+    """The Oahu arsenic data give the published parameters."""
     result = left_censored_median(*parse(ARSENIC))
     assert log_limits(result) == pytest.approx([-0.252829, -0.667814, 0.053545], abs=1e-6)
     assert result.sd == pytest.approx(0.626948, abs=5e-7)
@@ -105,6 +107,7 @@ def test_oahu_arsenic() -> None:
 
 
 def test_locomotive_controls() -> None:
+    """The locomotive controls give the published median life and spread."""
     result = right_censored_median(*locomotive())
     assert log_limits(result) == pytest.approx([5.116925, 4.937356, 5.359668], abs=1e-6)
     assert result.sd == pytest.approx(0.705494, abs=5e-7)

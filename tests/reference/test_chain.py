@@ -25,10 +25,12 @@ RPM = 2 * np.pi / 60
     [("08B", 14, 57.07), ("08B", 40, 161.87), ("10B", 16, 81.37), ("16B", 10, 82.19), ("08B", 45, 182.07)],
 )
 def test_pitch_diameters_of_sprocket_tables(designation, teeth, printed):
+    """Pitch diameters are those of printed sprocket tables, to their last digit."""
     assert pitch_diameter(chain_size(designation).pitch, teeth) * 1e3 == pytest.approx(printed, abs=0.01)
 
 
 def test_unit_pitch_diameters():
+    """Diameters for unit pitch are those of ISO 606."""
     # ISO 606, annex with the diameters for unit pitch (printed values from memory, recomputed to four
     # decimals).
     teeth = [9, 10, 11, 13, 15, 17, 19, 20, 23, 25, 38, 40, 45]
@@ -38,6 +40,7 @@ def test_unit_pitch_diameters():
 
 
 def test_a_conveyor_joint():
+    """A conveyor joint agrees with hand calculation."""
     # Pitch 12.7, pin 4.45, bush 11.3 mm, 19 teeth, 120 rpm, 900 N. Source: common practice (rigid sprocket),
     # independent arithmetic.
     assert joint_pressure(900.0, 4.45e-3, 11.3e-3) * 1e-6 == pytest.approx(17.897982, rel=1e-7, abs=0)
@@ -61,6 +64,7 @@ def test_a_conveyor_joint():
     ],
 )
 def test_the_table_of_chains(designation, dimensions, area):
+    """The table holds the dimensions of ISO 606, and pin times bush is the printed bearing area."""
     size = chain_size(designation)
     found = np.array([size.pitch, size.roller_diameter, size.inner_width, size.pin_diameter]) * 1e3
     np.testing.assert_allclose(found, dimensions, rtol=1e-12)

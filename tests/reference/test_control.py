@@ -27,11 +27,13 @@ def test_ewma_limits():
 
 
 def test_individuals_and_moving_range():
+    """Centre, limits and moving ranges are those of the handbook's example."""
     chart = individuals_chart(INDIVIDUALS)
     assert chart.centre == pytest.approx(50.81, abs=5.1e-3)
     assert chart.mean_moving_range == pytest.approx(1.8778, abs=5.1e-5)
     assert (chart.upper, chart.lower) == pytest.approx((55.8041, 45.8159), abs=5.1e-5)
     assert chart.moving_range_upper == pytest.approx(6.1347, abs=5.1e-5)
+    # Printed with one decimal.
     assert chart.moving_ranges[:3].tolist() == pytest.approx([2.0, 2.3, 1.4], abs=5.1e-2)
 
 

@@ -39,11 +39,13 @@ TABLE = [
 
 @pytest.mark.parametrize(("comparisons", "df", "printed"), TABLE)
 def test_table_of_critical_values(comparisons: int, df: int, printed: float) -> None:
+    """Critical values are those of the printed table."""
     value = joint_critical_value(control_correlation(np.full(comparisons, 4), 4), df, 0.95)
     assert value == pytest.approx(printed, abs=5e-4)
 
 
 def test_fabrics() -> None:
+    """The fabrics example gives the published statistics and two-sided limits."""
     results = dunnett(FABRICS, FABRIC_CONTROL)
     assert [r.statistic for r in results] == pytest.approx([3.09073, 0.56195, -1.40488], abs=5e-6)
     assert results[0].critical == pytest.approx(2.879662, abs=2e-5)
@@ -55,6 +57,7 @@ def test_fabrics() -> None:
 
 
 def test_fabrics_lower_limits() -> None:
+    """The fabrics example gives the published lower limits, and no upper ones."""
     results = dunnett(FABRICS, FABRIC_CONTROL, alternative="greater")
     assert [r.low for r in results] == pytest.approx([2.40237, -6.59763, -13.59763], abs=3e-3)
     assert all(r.high == np.inf for r in results)

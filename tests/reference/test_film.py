@@ -20,6 +20,7 @@ STEEL = 210e9 / (2 * (1 - 0.3**2))
 
 
 def test_dimensionless_films():
+    """Minimum and central film parameters agree with independent arithmetic."""
     # U 0.1683e-11, G 4522, W 0.1106e-6; formulas of the 1977 paper, arithmetic done independently.
     assert minimum_film_parameter(0.1683e-11, 4522, 0.1106e-6, 6) == pytest.approx(
         7.000935e-6, rel=1e-6, abs=0
@@ -36,12 +37,14 @@ def test_dimensionless_films():
 
 
 def test_ellipticity():
+    """The fitted ellipticity agrees with independent arithmetic."""
     # Source: Hamrock and Dowson, 1977: k = 1.03 (Ry/Rx)^0.64; independent arithmetic.
     found = film_ellipticity([1.0, 6.0, 20.0], [1.0, 20.0, 6.0])
     np.testing.assert_allclose(found, [1.03, 2.225767, 0.476645], rtol=1e-6)
 
 
 def test_two_steel_balls():
+    """Two steel balls agree with independent arithmetic, parameter by parameter."""
     # Balls of 10 and 15 mm radius (Stachowiak and Batchelor, first example of the chapter on EHL, inputs),
     # 0.1 Pa s, 20 per GPa, 0.75 m/s, 5 N. The films: formulas of Hamrock and Dowson, 1977 (the central one
     # from memory), independent arithmetic.
@@ -55,6 +58,7 @@ def test_two_steel_balls():
 
 
 def test_ball_rolling_down_a_plate_and_the_books_other_convention():
+    """A rolling ball agrees with the book once its other definition of the modulus is allowed for."""
     # A textbook problem, quoted from memory (ball 30 mm, 45 degrees, 50 mPa s, 22 per GPa, 7800 kg/m^3),
     # prints 0.059 and 0.281 um after 1 cm and 1 m. It puts 1/(1/Rx + 1/Ry) in the place of Rx and half the
     # speed of the ball's centre in the place of u. With Rx and u as Hamrock and Dowson define them the films
@@ -85,4 +89,5 @@ def test_pin_on_ring_lies_outside_the_fit_and_says_so():
 
 
 def test_composite_roughness_of_a_3_4_5_triangle():
+    """Roughnesses of 3 and 4 make 5."""
     assert composite_roughness(3e-7, 4e-7) == pytest.approx(5e-7, rel=1e-12, abs=0)

@@ -124,6 +124,7 @@ def test_general_bodies_by_the_chart() -> None:
     """
     curvatures = relative_curvatures((1 / 0.060, 1 / 0.130), (1 / 0.080, 1 / 0.200), math.radians(60))
     contact = elliptic_contact(4500, *curvatures, reduced_modulus(200e9, 0.29, 200e9, 0.29))
+    # The book reads the shape factors off a chart.
     assert float(contact.peak_pressure) == pytest.approx(1596.8e6, rel=0.03, abs=0)
 
 

@@ -61,6 +61,7 @@ E178 = {
 
 @pytest.mark.parametrize("n", list(E178))
 def test_grubbs_critical_values(n):
+    """One-sided critical values are those of ASTM E178; the two-sided 5 % is the one-sided 2.5 %."""
     computed = [grubbs_critical(n, alpha, "high") for alpha in (0.10, 0.05, 0.025, 0.01)]
     assert computed == pytest.approx(list(E178[n]), abs=5.1e-4)
     assert grubbs_critical(n, 0.05, "two-sided") == pytest.approx(computed[2], rel=1e-12, abs=0)

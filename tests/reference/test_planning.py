@@ -22,6 +22,7 @@ SIZES = [
 
 @pytest.mark.parametrize(("effect", "power", "design", "sided", "n"), SIZES)
 def test_sample_sizes(effect, power, design, sided, n):
+    """Sample sizes are those of printed examples and of the second library."""
     assert sample_size(effect, power, 0.05, design, sided) == pytest.approx(n, rel=1e-6, abs=5.1e-6)
 
 

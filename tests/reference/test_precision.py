@@ -49,6 +49,7 @@ def glucose_study():
 
 @pytest.mark.parametrize("material", list(EXPECTED))
 def test_glucose_study(material):
+    """Every statistic of the glucose study is the printed one."""
     mean, s_x, s_r, s_reproducibility, limit_r, limit_reproducibility, h, k = EXPECTED[material]
     result = glucose_study()[material]
     assert result.general_mean == pytest.approx(mean, abs=5.1e-6)

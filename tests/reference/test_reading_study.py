@@ -29,6 +29,7 @@ TABLE = {  # sum of squares, degrees of freedom, mean square; printed digits
 
 @pytest.mark.parametrize("source", list(TABLE))
 def test_table(source):
+    """Each row of the table has the printed squares and degrees of freedom."""
     squares, df, mean_square = TABLE[source]
     row = {row.source: row for row in reading_study(CUBE).table}[source]
     assert row.df == df
@@ -37,6 +38,7 @@ def test_table(source):
 
 
 def test_total_and_tests():
+    """Total, F values and p values are the printed ones."""
     rows = {row.source: row for row in reading_study(CUBE).table}
     assert rows["total"].sum_of_squares == pytest.approx(94.647112, abs=5.1e-7)
     assert rows["interaction"].f == pytest.approx(0.43372, abs=5.1e-6)
@@ -51,6 +53,7 @@ def test_total_and_tests():
      ("total", 1.1778751)],
 )  # fmt: skip
 def test_pooled_components(source, variance):
+    """Pooled variance components are the printed ones and lie inside their limits."""
     study = reading_study(CUBE)
     assert study.pooled
     component = {c.source: c for c in study.components}[source]
@@ -72,6 +75,7 @@ def test_shares_and_categories():
     [("repeats", 0.0459822), ("interaction", 0.0), ("reader", 0.0521229), ("scar", 1.0886721)],
 )
 def test_unpooled_components(source, variance):
+    """Without pooling the components agree with independent arithmetic."""
     # Source: data of AIAG, Measurement Systems Analysis, 4th ed.; components without pooling by independent
     # arithmetic.
     study = reading_study(CUBE, pool_above=1.0)

@@ -19,7 +19,9 @@ def test_end_gauge_length_difference_has_the_printed_uncertainty_and_degrees_of_
     """GUM H.1.3.2, H.1.6 print u(d) = 9.7 nm and, from that rounded value, 25.6 degrees of freedom."""
     u, dof = zip(*LENGTH_DIFFERENCE, strict=True)
     combined = combine(np.ones(3), u, degrees_of_freedom=dof)
+    # Half the last printed digit.
     assert combined.standard_uncertainty == pytest.approx(9.7, abs=0.05)
+    # Half the last printed digit.
     assert effective_degrees_of_freedom(9.7, u, dof) == pytest.approx(25.6, abs=0.05)
 
 
@@ -27,6 +29,7 @@ def test_end_gauge_combined_uncertainty_is_the_printed_32_nm():
     """GUM H.1.4 prints u_c = 32 nm; 31.6711 is the root of the sum of the printed components' squares."""
     u, dof = zip(*END_GAUGE, strict=True)
     combined = combine(np.ones(4), u, degrees_of_freedom=dof)
+    # Half the last printed digit.
     assert combined.standard_uncertainty == pytest.approx(32.0, abs=0.5)
     assert combined.standard_uncertainty == pytest.approx(31.6711, abs=5e-5)
 
@@ -37,6 +40,7 @@ def test_end_gauge_degrees_of_freedom_and_expanded_uncertainty():
     combined = combine(np.ones(4), u, degrees_of_freedom=dof)
     assert combined.degrees_of_freedom == pytest.approx(16.76, abs=0.005)
     assert coverage_factor(combined.degrees_of_freedom, 0.99) == pytest.approx(2.92, abs=0.005)
+    # Half the last printed digit.
     assert coverage_factor(combined.degrees_of_freedom, 0.99) * 32.0 == pytest.approx(93.0, abs=0.5)
 
 

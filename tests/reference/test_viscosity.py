@@ -11,7 +11,6 @@ import pytest
 from pinscar.contact.viscosity import (
     density_api,
     kinematic_viscosity,
-    kinematic_viscosity_at,
     procedure_a,
     procedure_b,
     reference_viscosities,
@@ -56,6 +55,7 @@ INDEX_PAIRS = [
     ("source", "kv40", "kv100", "low", "high", "index", "reported", "tol"), D2270_EXAMPLES
 )
 def test_the_worked_examples_of_d2270(source, kv40, kv100, low, high, index, reported, tol):
+    """The worked examples of ASTM D2270 come out as printed."""
     found_low, found_high = reference_viscosities(kv100 * 1e-6)
     if low is not None:
         assert found_low * 1e6 == pytest.approx(low, abs=0.005)
@@ -86,10 +86,12 @@ def test_the_equations_join_the_table_at_70():
 
 @pytest.mark.parametrize(("kv40", "kv100", "index"), INDEX_PAIRS)
 def test_further_index_pairs(kv40, kv100, index):
+    """Further pairs of viscosities give their published indices."""
     assert viscosity_index(kv40 * 1e-6, kv100 * 1e-6) == pytest.approx(index, abs=0.01)
 
 
 def test_d341_constants_of_a_worked_sheet_with_273():
+    """A worked sheet's constants come out with its rounded absolute zero."""
     # Source: ASTM D341, two points, (40 degC, 32) and (100, 5.4) mm^2/s, with T = t + 273. A 9.5259, B 3.7449
     # and 8.5 at 80 degC are the printed results of a worked sheet, quoted from memory.
     line = walther_line(313.0, 32e-6, 373.0, 5.4e-6)
@@ -106,6 +108,7 @@ def test_d341_constants_of_a_worked_sheet_with_273():
     ],
 )
 def test_d341_with_273_15(kv40, kv100, intercept, slope, points):
+    """The line of ASTM D341 agrees with independent computation."""
     # Source: ASTM D341, ``log log (nu + 0.7) = A - B log T``; independent computation. The exponential term
     # is nil here.
     line = walther_line(313.15, kv40 * 1e-6, 373.15, kv100 * 1e-6)
@@ -130,8 +133,9 @@ def test_the_line_of_an_oil_passes_through_its_two_printed_points():
 
 
 def test_d341_from_the_values_at_40_and_100():
+    """The line through 40 and 100 degC agrees with independent computation."""
     # Source: ASTM D341, two points; independent computation.
-    found = kinematic_viscosity_at([273.15, 353.15], 73.3e-6, 8.86e-6) * 1e6
+    found = kinematic_viscosity(walther_line_40_100(73.3e-6, 8.86e-6), [273.15, 353.15]) * 1e6
     np.testing.assert_allclose(found, [1233.066, 15.18039], rtol=1e-6)
 
 
@@ -172,6 +176,7 @@ def test_woosters_formula_where_its_logarithm_is_whole():
 
 
 def test_so_and_klaus_at_50_digits():
+    """The correlation of So and Klaus agrees with 50 digits."""
     with mpmath.workdps(50):
         log_nu = mpmath.log10(mpmath.mpf(68))
         value = (

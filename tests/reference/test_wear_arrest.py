@@ -7,10 +7,10 @@ import math
 import mpmath
 import numpy as np
 import pytest
+from arrest_ode import worn_depth_ode
 
 from pinscar.contact.arrest import depth_fraction, limit_depth, time_constant, time_ratio, worn_depth
 from pinscar.contact.arrest_exact import worn_depth_exact
-from pinscar.contact.arrest_ode import worn_depth_ode
 from pinscar.contact.crossed_cylinders import CrossedCylinders
 
 PAIR = CrossedCylinders(6e-3, 20e-3)
@@ -29,6 +29,7 @@ ARREST = [
 
 @pytest.mark.parametrize(("ratio", "fraction", "length"), ARREST)
 def test_depth_fraction_and_scar_length(ratio: float, fraction: float, length: float) -> None:
+    """Depth fraction and scar length agree with the printed table at four times."""
     assert float(depth_fraction(ratio)) == pytest.approx(fraction, abs=6e-10)
     tau = float(time_constant(450, SPEED, 1e-14, 120e6, PAIR.area_slope()))
     depth = worn_depth(ratio * tau, 450, SPEED, 1e-14, 120e6, PAIR.area_slope())
@@ -55,6 +56,7 @@ def test_lambert_at_sixty_digits() -> None:
 
 
 def test_time_ratio_at_forty_digits() -> None:
+    """The time ratio agrees with 40 digits, also where its plain form cancels."""
     with mpmath.workdps(40):
         for y in [1e-9, 1e-4, 0.04999, 0.05001, 0.5, 0.999]:
             exact = -mpmath.mpf(y) - mpmath.log(1 - mpmath.mpf(y))

@@ -18,8 +18,8 @@ from pinscar.campaign_report import sections
 from pinscar.cli.main import run
 from pinscar.decision.analysis import analyse
 from pinscar.decision.evidence import Evidence
+from pinscar.decision.picture_file import read_picture
 from pinscar.evidence.fling_card import read_fling_card
-from pinscar.evidence.picture_file import read_picture
 from pinscar.seen import fling_cards
 from pinscar.seen.cards import FOUND, GUESS, fling_overlay
 

@@ -14,8 +14,8 @@ from PIL import Image, ImageDraw
 from pinscar.campaign.campaign import read_campaign
 from pinscar.cli.main import run
 from pinscar.decision.evidence import Evidence
+from pinscar.decision.picture_file import read_picture
 from pinscar.decision.pictures import scale_of_run
-from pinscar.evidence.picture_file import read_picture
 from pinscar.seen.micrographs import scale_sentences, seen_html
 
 DEMO = Path(__file__).resolve().parents[2] / "data_demo" / "conveyor_07"
@@ -68,6 +68,7 @@ def test_scar_prints_json_and_draws_the_overlay(tmp_path, capsys):
     assert run(["scar", picture, "--scale", "18um/px", "--json", "--overlay", str(drawn)]) == 0
     told = json.loads(capsys.readouterr().out)
     assert told["accepted"] is True and told["reason"] is None
+    # Rendered to the typed scar; two readings of one scar differ by about 1 %, areas by twice that.
     assert told["scar_length_mm"] == pytest.approx(3.78, rel=0.03)
     assert told["scar_width_mm"] == pytest.approx(2.03, rel=0.03)
     assert told["area_mm2"] == pytest.approx(np.pi / 4 * 3.78 * 2.03, rel=0.05)
@@ -136,6 +137,7 @@ def test_bars_give_blank_scales_and_check_typed_ones(three, tmp_path):
     runs["micrograph_scale"] = runs["run_id"].map(scales)
     seen = {one.run_id: one for one in seen_of(replace(three, folder=folder), runs)}
     assert seen["c07-01"].scale.from_bar
+    # Rendered to the typed scar; two readings of one scar differ by about 1 %.
     assert seen["c07-01"].reading.length == pytest.approx(seen["c07-01"].typed[0], rel=0.03)
     share = seen["c07-01"].scale.relative_uncertainty
     assert seen["c07-01"].reading.length_uncertainty > share * seen["c07-01"].reading.length > 0

@@ -32,6 +32,7 @@ def told(capsys, *words):
 def test_graticule_reads_the_bar(barred, capsys):
     found = told(capsys, "graticule", barred, "--bar", "2 mm")
     assert found["scale_um_per_px"] == pytest.approx(2000 / 111, rel=1e-3)
+    # The answer is told to a tenth of a point.
     assert found["bar_px"] == pytest.approx(111, abs=0.1)
     assert found["warnings"] == []
     assert run(["graticule", barred, "--bar", "2000um"]) == 0

@@ -21,8 +21,14 @@ DEMO = Path(__file__).resolve().parents[2] / "data_demo" / "conveyor_07"
 
 
 @pytest.fixture(scope="module")
-def heard() -> tuple[recordings.RunHeard, ...]:
-    return sections.load(str(DEMO)).evidence.recordings
+def heard(demo_analysis) -> tuple[recordings.RunHeard, ...]:
+    return demo_analysis.evidence.recordings
+
+
+@pytest.fixture(scope="module")
+def section(demo_analysis) -> str:
+    """The words of the demo's section, which listens to every recording."""
+    return words(sections.sound(demo_analysis).data)
 
 
 def words(html: str) -> str:
@@ -46,12 +52,11 @@ def made(run_id: str, heard: float | None, typed: float = np.nan, friction: floa
     return recordings.RunHeard(run_id, "C-21", 450.0, 60.0, typed, f"sound/{run_id}.wav", quiet, stop)
 
 
-def test_the_demo_section_says_what_was_heard():
-    text = words(sections.sound(sections.load(str(DEMO))).data)
-    assert "5 of 6 recordings tell when the rubbing noise stopped" in text
-    assert "c07-23: typed 41 s, heard 32 s" in text
-    assert "c07-31: the last change is under 3 dB: too little to tell" in text
-    assert "Upright line: end of the noise as heard" in text
+def test_the_demo_section_says_what_was_heard(section):
+    assert "5 of 6 recordings tell when the rubbing noise stopped" in section
+    assert "c07-23: typed 41 s, heard 32 s" in section
+    assert "c07-31: the last change is under 3 dB: too little to tell" in section
+    assert "Upright line: end of the noise as heard" in section
 
 
 def test_a_campaign_without_recordings_says_so_in_a_line(tmp_path):
@@ -109,10 +114,9 @@ def test_runs_at_another_or_an_unknown_gain_stay_out_and_say_so():
     assert "against that of 1 at gain 20 dB and that of 3 at gain 23 dB" in two
 
 
-def test_the_demo_compares_loudness_and_leaves_out_the_run_at_another_gain():
-    text = words(sections.sound(sections.load(str(DEMO))).data)
-    assert "other gain" in text
-    assert "against that of c07-01 at gain 20 dB" in text
+def test_the_demo_compares_loudness_and_leaves_out_the_run_at_another_gain(section):
+    assert "other gain" in section
+    assert "against that of c07-01 at gain 20 dB" in section
 
 
 @pytest.mark.parametrize("width", [92.0, style.PRINT_WIDTH_MM])

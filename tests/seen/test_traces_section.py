@@ -57,8 +57,13 @@ def awkward(tmp_path_factory) -> Path:
     return folder
 
 
-def test_the_energy_in_the_results_is_that_of_a_sum_over_the_csv():
-    told = {run["run_id"]: run for run in results(sections.load(str(DEMO)))["runs"]}
+@pytest.fixture(scope="module")
+def awkward_analysis(awkward):
+    return sections.load(str(awkward))
+
+
+def test_the_energy_in_the_results_is_that_of_a_sum_over_the_csv(demo_analysis):
+    told = {run["run_id"]: run for run in results(demo_analysis)["runs"]}
     speed = math.pi * 0.040 * 700.0 / 60.0  # the demo's ring of 40 mm at 700 rpm
     with (DEMO / "runs.csv").open(encoding="utf-8", newline="") as file:
         durations = {row["run_id"]: float(row["duration [s]"]) for row in csv.DictReader(file)}
@@ -84,10 +89,9 @@ def test_the_energy_in_the_results_is_that_of_a_sum_over_the_csv():
     json.dumps(told, allow_nan=False)
 
 
-def test_the_warmth_in_the_results_is_that_of_the_csv():
-    analysis = sections.load(str(DEMO))
-    told = {run["run_id"]: run for run in results(analysis)["runs"]}
-    responses = analysis.runs.set_index("run_id")
+def test_the_warmth_in_the_results_is_that_of_the_csv(demo_analysis):
+    told = {run["run_id"]: run for run in results(demo_analysis)["runs"]}
+    responses = demo_analysis.runs.set_index("run_id")
     with (DEMO / "runs.csv").open(encoding="utf-8", newline="") as file:
         ambient = {row["run_id"]: float(row["ambient_temperature [degC]"]) for row in csv.DictReader(file)}
     for path in sorted((DEMO / "traces").glob("*.csv")):
@@ -161,8 +165,8 @@ def test_without_traces_the_runs_and_the_section_are_as_before(tmp_path):
     assert "Friction energy" not in text
 
 
-def test_the_section_says_zero_gaps_spikes_and_what_was_not_measured(awkward):
-    analysis = sections.load(str(awkward))
+def test_the_section_says_zero_gaps_spikes_and_what_was_not_measured(awkward_analysis):
+    analysis = awkward_analysis
     text = words(sections.film_and_heat(analysis).data)
     assert "8 runs have traces: friction took" in text
     # the zero rises by 0.02 N/s from 2 N at the run's start: 1.8 N and 3.4 N in the middle of either side
@@ -190,17 +194,17 @@ def test_the_section_says_zero_gaps_spikes_and_what_was_not_measured(awkward):
     )
 
 
-def test_traces_can_be_asked_for_as_responses(awkward):
+def test_traces_can_be_asked_for_as_responses(demo_analysis):
     names = ["friction_energy", "friction_coefficient", "heating_rate"]
     analysis = sections.load(str(DEMO), responses=names)
     assert {summary.response.name for summary in analysis.summaries} == set(names)
-    plain = {response.name for response in sections.load(str(DEMO)).responses}
+    plain = {response.name for response in demo_analysis.responses}
     assert not plain & set(names)  # six of 47 runs have a trace: the report is not crowded unasked
 
 
 @pytest.mark.parametrize("width", [trace_chart.NARROW_MM, style.PRINT_WIDTH_MM])
-def test_the_chart_breaks_at_gaps_and_marks_load_steps(awkward, width):
-    runs = traces_drawn(sections.load(str(awkward)))
+def test_the_chart_breaks_at_gaps_and_marks_load_steps(awkward_analysis, width):
+    runs = traces_drawn(awkward_analysis)
     roles = {one.told.lubricant: "candidate" for one in runs}
     figure = trace_chart.trace_chart(runs, roles, width_mm=width)
     by_title = {axes.get_title(loc="left"): axes for axes in figure.axes}

@@ -97,8 +97,8 @@ def test_one_value_seen_a_group_is_undecidable():
 @pytest.mark.parametrize(("n", "ratio"), [(4, 1.5), (8, 0.8)])
 def test_uncensored_limit_is_the_exact_power(n, ratio):
     result = censored_power(n, ratio, 0.15, 0.0, n_simulations=20_000)
-    # Power and critical value are both simulated: twice the error of the power alone.
-    assert result.power == pytest.approx(float(ratio_power(n, ratio, 0.15)), abs=0.015)
+    exact = float(ratio_power(n, ratio, 0.15, spread="own"))
+    assert result.power == pytest.approx(exact, abs=3.0 * math.sqrt(0.25 / 20_000))
     assert result.undecidable == 0.0
 
 
@@ -128,15 +128,23 @@ def drawn(rng, n, ratio, share, others):
 
 
 @pytest.mark.parametrize(
-    ("n", "ratio", "share", "others"), [(4, 1.4, 0.4, 0), (7, 0.75, 0.1, 0), (5, 1.3, 0.5, 2)]
+    ("n", "ratio", "share", "others", "pooled"),
+    [
+        (4, 1.4, 0.4, 0, False),
+        (7, 0.75, 0.1, 0, False),
+        (5, 1.3, 0.5, 2, False),
+        (3, 1.4, 0.02, 0, False),
+        (4, 1.3, 0.03, 2, False),
+        (4, 1.3, 0.03, 2, True),
+    ],
 )
-def test_the_planner_judges_each_campaign_as_the_report_does(n, ratio, share, others):
+def test_the_planner_judges_each_campaign_as_the_report_does(n, ratio, share, others, pooled):
     rng = np.random.default_rng(21)
     campaigns = [drawn(rng, n, ratio, share, others) for _ in range(30)]
-    results = [compare_with_reference(v, "R", left_censored=h)[0] for v, h in campaigns]
+    results = [compare_with_reference(v, "R", left_censored=h, pooled=pooled)[0] for v, h in campaigns]
     shown = [not (r.low or 0.0) <= 1.0 <= (r.high or math.inf) for r in results]
     values, hidden = (np.array([list(c[side].values()) for c in campaigns]) for side in (0, 1))
-    ours, judged = separated(np.log(values), hidden, 0.95)
+    ours, judged = separated(np.log(values), hidden, 0.95, pooled)
     assert ours.tolist() == shown
     assert judged.tolist() == [r.low is not None or r.high is not None for r in results]
     assert 0 < sum(shown) < 30
@@ -159,7 +167,7 @@ def test_the_stated_power_is_what_the_report_achieves(n, ratio, share, others):
 
 
 def test_repeats_grow_with_censoring():
-    free = repeats_for_ratio(1.4, 0.15).repeats
+    free = repeats_for_ratio(1.4, 0.15, spread="own").repeats
     few = repeats_for_censored_ratio(1.4, 0.15, 0.0)
     many = repeats_for_censored_ratio(1.4, 0.15, 0.6)
     assert abs(few.repeats - free) <= 1

@@ -81,12 +81,14 @@ def test_average_run_length_of_the_first_rule_is_about_370():
     alarms = np.sum(np.abs(z) > 3)
     found = run_rule_signals(z[:20_000], 0.0, 1.0, [1])
     assert len(found) == np.sum(np.abs(z[:20_000]) > 3)
+    # About 1080 alarms: three standard errors are 9 %.
     assert 400_000 / alarms == pytest.approx(370.4, rel=0.1, abs=0)
 
 
 def test_sigma_comes_from_short_term_spread():
     rng = np.random.default_rng(3)
     drift = np.linspace(0, 30, 2000) + rng.standard_normal(2000)
+    # Sigma from 2000 moving ranges: a standard error of about 2 %.
     assert individuals_chart(drift).sigma == pytest.approx(1.0, rel=0.05, abs=0)
 
 
@@ -117,6 +119,7 @@ def test_ewma_exact_limits_hold_the_variance():
     rng = np.random.default_rng(5)
     averages = np.array([ewma_chart(row, 0.0, 1.0, 0.2).averages for row in rng.standard_normal((4000, 6))])
     half = ewma_chart(np.zeros(6), 0.0, 1.0, 0.2).upper / 3
+    # A standard deviation over the simulated rows: a standard error of about 1 %.
     assert averages.std(axis=0) == pytest.approx(half, rel=0.04, abs=0)
 
 

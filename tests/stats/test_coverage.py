@@ -19,7 +19,7 @@ from pinscar.stats.censored import (
 )
 from pinscar.stats.choose import compare_with_reference
 from pinscar.stats.intervals import geometric_mean
-from pinscar.stats.simultaneous import dunnett, games_howell, tukey
+from pinscar.stats.simultaneous import dunnett
 
 CAMPAIGNS = 2000
 SIZES = [3, 5, 8]
@@ -32,6 +32,7 @@ def error(coverage: float, campaigns: int = CAMPAIGNS, width: float = 3.5) -> fl
 @pytest.mark.slow
 @pytest.mark.parametrize("n", SIZES)
 def test_t_intervals_on_logs(n: int) -> None:
+    """Student's interval on logarithms holds the truth in 95 % of simulated campaigns."""
     rng = np.random.default_rng(100 + n)
     results = [geometric_mean(np.exp(rng.normal(4.7, 0.15, n))) for _ in range(CAMPAIGNS)]
     held = np.mean([r.low <= np.exp(4.7) <= r.high for r in results])
@@ -57,27 +58,6 @@ def test_dunnett_holds_with_unequal_groups() -> None:
         subjects = [rng.normal(0, 1, n) for n in (3, 8, 4)]
         held += all(c.low <= 0 <= c.high for c in dunnett(subjects, rng.normal(0, 1, 6)))
     assert held / CAMPAIGNS == pytest.approx(0.95, abs=error(0.95))
-
-
-@pytest.mark.slow
-def test_tukey_holds_all_at_once() -> None:
-    rng = np.random.default_rng(4)
-    held = 0
-    for _ in range(400):
-        pairs = tukey({str(i): rng.normal(0, 1, 5) for i in range(3)})
-        held += all(c.low <= 0 <= c.high for c in pairs.values())
-    assert held / 400 == pytest.approx(0.95, abs=error(0.95, 400))
-
-
-@pytest.mark.slow
-def test_games_howell_falls_short_only_a_little_with_five_runs() -> None:
-    rng = np.random.default_rng(5)
-    held = 0
-    for _ in range(150):  # the studentized range is slow
-        pairs = games_howell({str(i): rng.normal(0, 1 + 2 * i, 5) for i in range(3)})
-        held += all(c.low <= 0 <= c.high for c in pairs.values())
-    # Approximate by nature: the caution that the chooser prints below six runs is about this shortfall.
-    assert 0.95 - 0.03 - error(0.92, 150) < held / 150 < 0.95 + error(0.95, 150)
 
 
 @pytest.mark.slow

@@ -60,6 +60,7 @@ def test_the_method_tells_which_interval_is_shown() -> None:
     ],
 )
 def test_claims_by_limits(low, high, lowest, highest, expected) -> None:
+    """A claim is shown, refuted or open according to where the interval lies to its limits."""
     assert claim_by_limits(low, high, lowest, highest) is expected
 
 

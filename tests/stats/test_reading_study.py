@@ -41,6 +41,7 @@ def test_interaction_is_kept_when_it_is_there():
 
 def test_estimates_are_unbiased():
     studies = [variances(reading_study(simulated((4, 10, 2), seed=s), pool_above=0.0)) for s in range(1500)]
+    # Means of 1500 simulated studies; of few readers a study, so that their component scatters most.
     assert np.mean([v["repeats"] for v in studies]) == pytest.approx(0.09, rel=0.02, abs=0)
     assert np.mean([v["scar"] for v in studies]) == pytest.approx(4.0, rel=0.05, abs=0)
     assert np.mean([v["reader"] for v in studies]) == pytest.approx(0.25, rel=0.08, abs=0)
@@ -152,6 +153,7 @@ def test_a_certificate_uncertainty_widens_the_interval_and_adds_degrees():
     assert widened.df > plain.df
     assert widened.shown is False
     assert "no bias is shown" in widened.statement
+    # 1.967 stands for Student's quantile at some hundreds of degrees of freedom.
     assert widened.high - widened.low == pytest.approx(
         2 * 1.967 * np.hypot(1e-6 / np.sqrt(3), 2e-6), rel=0.02
     )

@@ -1,4 +1,4 @@
-"""Prediction and tolerance intervals, and the bootstrap: relations, simulation of content, second library."""
+"""Prediction and tolerance intervals: relations, and simulation of what they hold."""
 
 from __future__ import annotations
 
@@ -7,9 +7,7 @@ import pytest
 from scipy import stats
 
 from pinscar.stats.intervals import (
-    bootstrap_interval,
     mean,
-    one_sided_factor,
     prediction_interval,
     tolerance_interval,
     two_sided_factor,
@@ -34,43 +32,17 @@ def test_factors_keep_their_promise_in_simulation(n: int, content: float, confid
     rng = np.random.default_rng(4)
     draws = rng.normal(size=(40_000, n))
     centre, sd = draws.mean(axis=1), draws.std(axis=1, ddof=1)
-    k2, k1 = two_sided_factor(n, content, confidence), one_sided_factor(n, content, confidence)
+    k2 = two_sided_factor(n, content, confidence)
     two = stats.norm.cdf(centre + k2 * sd) - stats.norm.cdf(centre - k2 * sd)
-    one = stats.norm.cdf(centre + k1 * sd)
     error = 4 * np.sqrt(confidence * (1 - confidence) / 40_000)
     assert np.mean(two >= content) == pytest.approx(confidence, abs=error)
-    assert np.mean(one >= content) == pytest.approx(confidence, abs=error)
 
 
 def test_many_runs_leave_only_the_normal_quantile() -> None:
     assert two_sided_factor(10**6, 0.95, 0.5) == pytest.approx(1.959964, rel=1e-5, abs=0)
-    assert one_sided_factor(10**5, 0.95, 0.5) == pytest.approx(1.644854, rel=1e-4, abs=0)
 
 
-def test_the_bootstrap_is_reproducible_and_changes_with_the_seed() -> None:
-    first, again, other = (bootstrap_interval(VALUES, seed) for seed in (1, 1, 2))
-    assert first == again
-    assert first.low != other.low
-    assert other.low == pytest.approx(first.low, rel=5e-3, abs=0)  # two draws of 9999
-
-
-def test_the_bootstrap_agrees_with_the_t_interval_in_a_large_normal_sample() -> None:
-    values = stats.norm.ppf((np.arange(400) + 0.5) / 400, 50, 4)
-    ours, exact = bootstrap_interval(values, 3, scale="linear"), mean(values)
-    assert (ours.low, ours.high) == pytest.approx((exact.low, exact.high), abs=0.03)
-    assert ours.note is None
-
-
-def test_the_bootstrap_warns_where_it_is_too_narrow() -> None:
-    result = bootstrap_interval(VALUES, 1, scale="linear")
-    exact = mean(VALUES)
-    assert result.high - result.low < exact.high - exact.low
-    assert "6 runs" in result.note
-
-
-@pytest.mark.parametrize(
-    "function", [prediction_interval, tolerance_interval, lambda values: bootstrap_interval(values, 1)]
-)
+@pytest.mark.parametrize("function", [prediction_interval, tolerance_interval])
 def test_one_run_gives_no_interval_and_equal_runs_no_width(function) -> None:
     single, flat = function([100.0]), function([100.0] * 3)
     assert (single.low, single.high, single.method) == (None, None, "single run, no interval")
@@ -84,6 +56,5 @@ def test_one_run_gives_no_interval_and_equal_runs_no_width(function) -> None:
     [((1, 0.9, 0.9), "n must"), ((5, 1.0, 0.9), "content"), ((5, 0.9, 0.0), "confidence")],
 )
 def test_misuse_is_refused(arguments, word) -> None:
-    for function in (one_sided_factor, two_sided_factor):
-        with pytest.raises(ValueError, match=word):
-            function(*arguments)
+    with pytest.raises(ValueError, match=word):
+        two_sided_factor(*arguments)

@@ -16,6 +16,7 @@ from pinscar.campaign.campaign import read_campaign
 from pinscar.campaign.columns import RUNS
 from pinscar.campaign.model import CampaignFile
 from pinscar.errors import InputError, UsageError
+from pinscar.stats.choose import compare_with_reference
 from pinscar.study.plan.study import Plan, Wanted, make_plan, read_pilot, wanted_of
 from pinscar.study.plan.table import csv_text, prepared_table, weights_for
 
@@ -52,13 +53,28 @@ def plan(log_sd: float = 0.12, **changes: object) -> Plan:
     return make_plan(FILE, wanted(**changes), log_sd=log_sd, **own)  # type: ignore[arg-type]
 
 
-def test_one_candidate_takes_the_repeats_that_another_library_finds() -> None:
-    made = plan()
+def test_one_candidate_with_a_pooled_spread_takes_the_repeats_that_another_library_finds() -> None:
+    campaign = FILE.campaign.model_copy(update={"spread": "pooled"})
+    made = make_plan(FILE.model_copy(update={"campaign": campaign}), wanted(), log_sd=0.12)
     effect = math.log(1 / 0.8) / 0.12
     needed = TTestIndPower().solve_power(effect, power=0.8, alpha=0.05)
     assert made.repeats == math.ceil(needed)
     (step,) = [one for one in made.steps if one.repeats == made.repeats]
     assert step.power == pytest.approx(TTestIndPower().power(effect, made.repeats, 0.05), abs=1e-9)
+
+
+@pytest.mark.parametrize(("oils", "log_sd"), [(["A"], 0.12), (["A", "B", "C"], 0.2)])
+def test_the_stated_chance_is_that_of_the_judging_chain(oils: list[str], log_sd: float) -> None:
+    """Campaigns drawn here, compared as the report compares them: within two points of what the plan says."""
+    made = plan(log_sd, lubricants=oils, repeats=5, ratio=0.7)
+    (step,) = [one for one in made.steps if one.repeats == 5]
+    rng, campaigns, shown = np.random.default_rng(31), 2000, 0
+    for _ in range(campaigns):
+        values = {oil: np.exp(log_sd * rng.standard_normal(5)) for oil in ("R", *oils)}
+        values["A"] *= 0.7
+        (found,) = [one for one in compare_with_reference(values, "R") if one.subject == "A"]
+        shown += not found.low <= 1.0 <= found.high
+    assert shown / campaigns == pytest.approx(step.power, abs=0.02)
 
 
 def test_what_is_missing_comes_from_campaign_toml() -> None:

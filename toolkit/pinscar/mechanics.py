@@ -10,6 +10,8 @@ by element. Results are quantities of pinscar's registry (`pinscar.Q_`). The wor
 
 from __future__ import annotations
 
+import itertools
+from collections.abc import Callable, Sequence
 from typing import Any
 
 import numpy as np
@@ -35,10 +37,12 @@ from pinscar.arguments import (
     Volume,
     WearCoefficient,
     quantity,
+    si_values,
     with_units,
     with_units_one_by_one,
 )
-from pinscar.contact import arrest, arrest_exact, chain, heat, hertz, loads, viscosity, wear
+from pinscar.contact import arrest, arrest_exact, heat, hertz, loads, viscosity, wear
+from pinscar.contact import chain as chains
 from pinscar.contact import film as films
 from pinscar.contact import heat as flash
 from pinscar.contact import viscosity as indices
@@ -81,7 +85,7 @@ def bench_load(weights: Mass, hanger_mass: Mass = "0 kg", lever_ratio: Number = 
 
     References
     ----------
-    See `pinscar.contact.loads.load_from_weights`.
+    Balance of moments on a lever; standard gravity g = 9.80665 m/s^2 (3rd CGPM, 1901).
 
     Examples
     --------
@@ -109,7 +113,7 @@ def sliding_speed(ring_diameter: Length, ring_speed: RotationalSpeed) -> Any:
 
     References
     ----------
-    See `pinscar.contact.loads.sliding_speed`.
+    Kinematics of a turning circle, v = omega D/2.
 
     Examples
     --------
@@ -225,9 +229,15 @@ def scar(
     Scar
         Depth, implied width, area, pressure and volume.
 
+    Raises
+    ------
+    ValueError
+        A quantity is missing or does not fit, or the geometry is not known.
+
     References
     ----------
-    See `pinscar.contact.geometry.make_geometry`; ASTM G99 (ball), ASTM G77 (block).
+    ASTM G99 (ball), ASTM G77 (block). Crossed cylinders: the derivation in
+    `pinscar.contact.crossed_cylinders.CrossedCylinders`.
 
     Examples
     --------
@@ -318,15 +328,18 @@ def wear_arrest(
     ring_diameter: Length,
     crossing_angle: Angle = "90 deg",
     exact: bool = False,
+    later_loads: Sequence[tuple[Any, Any]] = (),
 ) -> WearArrest:
     """Compute how long a scar is at times of a run: Archard wear above the pressure that the film carries.
+
+    When the load changes during the run, each load starts from the depth that the one before has left.
 
     Parameters
     ----------
     time : time
         Times since the start.
     load : force
-        Load, constant.
+        Load at the start.
     speed : speed
         Sliding speed.
     wear_coefficient : wear coefficient
@@ -339,15 +352,25 @@ def wear_arrest(
         Angle between the axes.
     exact : bool
         Whether the exact scar area is used; else the closed form for shallow scars.
+    later_loads : list of (time, force)
+        Load steps after the first: time since the start of the run, and the load from then on.
 
     Returns
     -------
     WearArrest
-        Scar length and depth at the times, final length, time constant.
+        Scar length and depth at the times, final length, when wear has stopped, time constant.
+
+    Raises
+    ------
+    ValueError
+        A quantity does not fit, the load steps do not follow one another, or the scar would grow deeper than
+        0.8 of the smaller radius.
 
     References
     ----------
-    Own derivation: see `pinscar.contact.arrest` and `pinscar.contact.arrest_exact`.
+    J. F. Archard, J. Appl. Phys. 24, 1953, for the wear above the film pressure; with p = F/(c h) its
+    integral is h + h_inf ln(1 - h/h_inf) = -k v pf t, solved by Lambert's W (R. M. Corless et al., 1996).
+    Within 5 % of the film pressure: own convention for "stopped".
 
     Examples
     --------
@@ -359,22 +382,45 @@ def wear_arrest(
     scar length: 2.7067 mm
     depth: 45.842 µm
     final length: 2.9505 mm
+    stopped after: 64.791 s
     time constant: 30.969 s
+
+    The load raised after a minute:
+
+    >>> steps = [("60 s", "600 N")]
+    >>> print(wear_arrest("120 s", "450 N", "1.466 m/s", "1e-5 mm^3/(N m)", "120 MPa", "12 mm", "40 mm",
+    ...                   later_loads=steps))
+    scar length: 3.3134 mm
+    depth: 68.734 µm
+    final length: 3.4062 mm
+    stopped after: 124.8 s
+    time constant: 41.294 s
     """
     pair = _pair(pin_diameter, ring_diameter, crossing_angle)
-    slope = pair.area_slope()
-    final = arrest.limit_depth(load, film_pressure, slope)
-    if exact:
-        depth = _worn_depth_exact(pair, time, load, speed, wear_coefficient, film_pressure)
-        growth = arrest_exact.scar_growth(pair)
-        final = arrest_exact.depth_at_area(np.asarray(load / film_pressure, dtype=np.float64), growth)
-    else:
-        depth = arrest.worn_depth(time, load, speed, wear_coefficient, film_pressure, slope)
+    rest = (speed, wear_coefficient, film_pressure)
+    tau = arrest.time_constant(load, *rest, pair.area_slope())
+    starts, loads = _load_steps(later_loads)
+    if loads:
+        tau = arrest.time_constant(loads[-1], *rest, pair.area_slope())
+
+    def course(at: Any, first: float, pace: float, coefficient: float, film: float) -> Any:
+        run = (at, [0.0, *starts], [first, *loads], pace, coefficient, film)
+        if exact:
+            return arrest_exact.worn_depth_exact(*run, pair)
+        return arrest.worn_depth_steps(*run, pair.area_slope())
+
+    def end(_: Any, first: float, pace: float, coefficient: float, film: float) -> Any:
+        run = ([0.0, *starts], [first, *loads], pace, coefficient, film)
+        return np.array(arrest_exact.end_of_wear(*run, pair, STOPPED_EXCESS, exact))
+
+    depth = _each_run(course, time, load, *rest)
+    final, stopped = np.moveaxis(_each_run(end, 0.0, load, *rest), -1, 0)
     return WearArrest(
         quantity(pair.scar_length(depth), "mm"),
         quantity(depth, "um"),
         quantity(pair.scar_length(final), "mm"),
-        quantity(arrest.time_constant(load, speed, wear_coefficient, film_pressure, slope), "s"),
+        quantity(stopped, "s"),
+        quantity(tau, "s"),
     )
 
 
@@ -416,6 +462,11 @@ def film(
     -------
     Film
         Thickness, ellipticity and whether it is within the fit, lambda, regime.
+
+    Raises
+    ------
+    ValueError
+        A quantity does not fit, or both surfaces are perfectly smooth.
 
     References
     ----------
@@ -630,41 +681,52 @@ def flash_temperature(
 @with_units_one_by_one("pin_diameter", "chain_pitch", "sprocket_speed", "duration")
 def chain_joint(
     chain_tension: Force,
-    pin_diameter: Length,
-    bush_length: Length,
-    sprocket_teeth: int,
-    sprocket_speed: RotationalSpeed,
+    pin_diameter: Length = None,
+    bush_length: Length = None,
+    sprocket_teeth: int | None = None,
+    sprocket_speed: RotationalSpeed = None,
     chain_pitch: Length = None,
     links: int | None = None,
     duration: Time = None,
+    chain: str | None = None,
 ) -> ChainJoint:
     """Compute the duty of a chain joint: pressure, speed, swing and distance.
+
+    A chain number stands for the sizes that are not given; a size that is given wins.
 
     Parameters
     ----------
     chain_tension : force
         Tension of the strand.
     pin_diameter, bush_length : length
-        Pin and bush of the joint.
+        Pin and bush of the joint; needed without ``chain``.
     sprocket_teeth : int
-        Teeth of the sprocket.
+        Teeth of the sprocket; needed.
     sprocket_speed : rotational speed
-        Its speed.
+        Its speed; needed.
     chain_pitch : length, optional
         Pitch of the chain.
     links : int, optional
         Number of links of the chain, for the distance.
     duration : time, optional
         Time of service, for the distance.
+    chain : str, optional
+        Chain number of ISO 606 series B, such as ``"08B"``: 06B, 08B, 10B, 12B or 16B.
 
     Returns
     -------
     ChainJoint
-        Pressure, sliding speed, swing, sliding a swing, pitch diameter, chain speed, distance.
+        Pressure, sliding speed, swing, sliding per swing, pitch diameter, chain speed, distance.
+
+    Raises
+    ------
+    ValueError
+        A quantity is missing or does not fit, or the chain number is not in the table.
 
     References
     ----------
-    See `pinscar.contact.chain`; pitch diameter: ISO 606.
+    Sizes and pitch diameter, D = P/sin(pi/z): ISO 606 (bush lengths from memory). Pressure, T/(d b): ISO
+    10823 (from memory). Swing 2 pi/z and sliding speed omega d/2 of a rigid sprocket: common practice.
 
     Examples
     --------
@@ -678,7 +740,21 @@ def chain_joint(
     chain speed: 0.4826 m/s
     distance: 4.0263 m
     caution: This says nothing about the strength of a chain or its fitness to lift: ...
+
+    The same chain by its number:
+
+    >>> by_number = chain_joint("900 N", sprocket_teeth=19, sprocket_speed="120 rpm", chain="08B")
+    >>> f"{by_number.pressure:.3f~P}", f"{by_number.pitch_diameter:.2f~P}"
+    ('17.898 MPa', '77.16 mm')
     """
+    if chain is not None:
+        size = chains.chain_size(chain)
+        pin_diameter, bush_length = _or(pin_diameter, size.pin_diameter), _or(bush_length, size.bush_length)
+        chain_pitch = _or(chain_pitch, size.pitch)
+    if pin_diameter is None or bush_length is None:
+        raise ValueError("pin_diameter and bush_length are needed; write them, or e.g. chain='08B'")
+    if sprocket_teeth is None or sprocket_speed is None:
+        raise ValueError("sprocket_teeth and sprocket_speed are needed; write e.g. 19 and '120 rpm'")
     positive("pin_diameter", pin_diameter)
     not_negative("sprocket_speed", sprocket_speed)
     if links is not None:
@@ -689,40 +765,56 @@ def chain_joint(
         positive("chain_pitch", chain_pitch)
     diameter = speed = distance = None
     if chain_pitch is not None:
-        diameter = quantity(chain.pitch_diameter(chain_pitch, sprocket_teeth), "mm")
-        pace = chain.chain_speed(chain_pitch, sprocket_teeth, sprocket_speed)
+        diameter = quantity(chains.pitch_diameter(chain_pitch, sprocket_teeth), "mm")
+        pace = chains.chain_speed(chain_pitch, sprocket_teeth, sprocket_speed)
         speed = quantity(pace, "m/s")
         if links is not None and duration is not None:
             teeth = [sprocket_teeth, sprocket_teeth]
             two = (float(chain_pitch), links, float(pace), float(duration))
-            distance = quantity(chain.service_distance(float(pin_diameter), teeth, *two), "m")
+            distance = quantity(chains.service_distance(float(pin_diameter), teeth, *two), "m")
     return ChainJoint(
-        quantity(chain.joint_pressure(chain_tension, pin_diameter, bush_length), "MPa"),
-        quantity(chain.joint_speed(pin_diameter, sprocket_speed), "m/s"),
-        quantity(chain.swing_angle(sprocket_teeth), "deg"),
-        quantity(chain.sliding_per_swing(pin_diameter, sprocket_teeth), "mm"),
+        quantity(chains.joint_pressure(chain_tension, pin_diameter, bush_length), "MPa"),
+        quantity(chains.joint_speed(pin_diameter, sprocket_speed), "m/s"),
+        quantity(chains.swing_angle(sprocket_teeth), "deg"),
+        quantity(chains.sliding_per_swing(pin_diameter, sprocket_teeth), "mm"),
         diameter,
         speed,
         distance,
-        chain.LIFTING,
+        chains.LIFTING,
     )
 
 
-def _worn_depth_exact(
-    pair: CrossedCylinders, time: Any, load: Any, speed: Any, wear_coefficient: Any, film_pressure: Any
-) -> Any:
-    """Compute the depth by the exact area; it takes a list of times at once, but one run only."""
+STOPPED_EXCESS = 0.05
+"""Wear counts as stopped when the pressure is this near to the film pressure, as a share of it (own rule)."""
 
-    def depth(at: Any, force: Any, *others: Any) -> Any:
-        pace, coefficient, carried = (float(one) for one in others)
-        return arrest_exact.worn_depth_exact(at, [0.0], [float(force)], pace, coefficient, carried, pair)
 
-    run = (load, speed, wear_coefficient, film_pressure)
+def _each_run(law: Callable[..., Any], time: Any, *run: Any) -> Any:
+    """Apply a law that takes a list of times at once, but the numbers of one run only."""
     if not any(np.ndim(one) for one in run):
-        return depth(time, *run)
+        return law(time, *(float(one) for one in run))
     times, *columns = np.broadcast_arrays(time, *run)
-    depths = [depth(*one) for one in zip(times.flat, *(column.flat for column in columns), strict=True)]
-    return np.reshape(np.array(depths, dtype=np.float64), times.shape)
+    found = [
+        law(at, *(float(one) for one in rest))
+        for at, *rest in zip(times.flat, *(column.flat for column in columns), strict=True)
+    ]
+    shape = times.shape + np.shape(found[0])
+    return np.reshape(np.array(found, dtype=np.float64), shape)
+
+
+def _load_steps(later_loads: Sequence[tuple[Any, Any]]) -> tuple[list[float], list[float]]:
+    """Read the load steps after the first: their starts [s] and their loads [N]."""
+    for step in later_loads:
+        if isinstance(step, str) or len(step) != 2:
+            raise ValueError(
+                f"later_loads holds pairs of time and load such as ('20 s', '900 N'); got {step!r}"
+            )
+    starts = [float(si_values("later_loads", start, "time")) for start, _ in later_loads]
+    loads = [float(si_values("later_loads", load, "force")) for _, load in later_loads]
+    if any(late <= early for early, late in itertools.pairwise([0.0, *starts])):
+        raise ValueError("later_loads must start after 0 s, each step later than the one before")
+    if any(not load > 0 for load in loads):
+        raise ValueError("later_loads must hold loads above zero")
+    return starts, loads
 
 
 def _check_elastic(elastic_modulus: Any, poisson_ratio: Any) -> None:

@@ -100,13 +100,16 @@ class WearArrest(Sheet):
         Its depth then.
     final_length : pint.Quantity
         Length at which wear stops.
+    stopped_after : pint.Quantity
+        Time since the start at which the pressure is within 5 % of the film pressure.
     time_constant : pint.Quantity
-        Time tau of the closed form.
+        Time tau of the closed form, at the last load.
     """
 
     scar_length: Any
     depth: Any
     final_length: Any
+    stopped_after: Any
     time_constant: Any
 
 

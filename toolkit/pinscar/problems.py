@@ -7,6 +7,8 @@ from collections.abc import Sequence
 from dataclasses import asdict, dataclass
 from enum import StrEnum
 
+from pinscar.visible import visible
+
 
 class Severity(StrEnum):
     """How much a problem weighs: an error stops the report, a warning is printed in it."""
@@ -57,6 +59,13 @@ class Problem:
     value: str | None = None
     cell: str | None = None
 
+    def __post_init__(self) -> None:
+        # What a stranger's file says may not steer a terminal or a page.
+        for name in ("file", "message", "mend", "column", "value", "cell"):
+            said = getattr(self, name)
+            if isinstance(said, str):
+                object.__setattr__(self, name, visible(said))
+
     def __str__(self) -> str:
         place = [self.file]
         if self.row is not None:
@@ -65,7 +74,7 @@ class Problem:
             place.append(f"column {self.column}" if self.file.endswith((".csv", ".xlsx")) else self.column)
         if self.cell is not None:
             place.append(f"cell {self.cell}")
-        found = "" if self.value is None else f" (found {self.value!r})"
+        found = "" if self.value is None else f" (found {_shortened(self.value)!r})"
         return f"{', '.join(place)}: {self.message}{found}; {self.mend}"
 
     def as_dict(self) -> dict[str, str | int | None]:
@@ -82,6 +91,14 @@ class Problem:
         'warning'
         """
         return asdict(self) | {"severity": str(self.severity)}
+
+
+LONGEST = 200
+"""Most letters of a value that a line repeats."""
+
+
+def _shortened(value: str) -> str:
+    return value if len(value) <= LONGEST else f"{value[:LONGEST]}…"
 
 
 _WIDEST = (8, 16, 5, 20, 20, 44, 44)

@@ -9,6 +9,8 @@ from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from typing import IO, Any
 
+from pinscar.visible import has_hidden, visible
+
 RED, YELLOW, GREEN = "31", "33", "32"
 
 
@@ -46,7 +48,13 @@ def say_json(content: Any) -> None:
     content : object
         Plain JSON types.
     """
-    print(json.dumps(content, indent=2, ensure_ascii=False, allow_nan=False))  # noqa: T201  # the command's output
+    text = json.dumps(content, indent=2, ensure_ascii=False, allow_nan=False)
+    _write("".join(_escaped(one) for one in text), sys.stdout)
+
+
+def _escaped(one: str) -> str:
+    """Write a character that cannot be seen as JSON has it, so that none steers the terminal."""
+    return json.dumps(one)[1:-1] if one != "\n" and has_hidden(one) else one
 
 
 def coloured(text: str, colour: str, *, colours: bool) -> str:
@@ -81,7 +89,13 @@ def coloured(text: str, colour: str, *, colours: bool) -> str:
 
 def _print(text: str, colour: str, stream: IO[str]) -> None:
     colours = stream.isatty() and not os.environ.get("NO_COLOR") and os.environ.get("TERM") != "dumb"
-    print(coloured(text, colour, colours=colours), file=stream, flush=True)  # the command's output
+    _write(coloured(visible(text, layout=False), colour, colours=colours), stream)
+
+
+def _write(text: str, stream: IO[str]) -> None:
+    """Print a line, characters that the terminal's encoding lacks as codes."""
+    encoding = stream.encoding or "utf-8"
+    print(text.encode(encoding, "backslashreplace").decode(encoding), file=stream, flush=True)
 
 
 @contextmanager
@@ -107,5 +121,5 @@ def busy(text: str, *, shown: bool = True) -> Iterator[Callable[[str], None]]:
     from rich.text import Text
 
     # As Text, since a folder's name may hold brackets, which rich would take for markup.
-    with Console(stderr=True).status(Text(text)) as status:
-        yield lambda step: status.update(Text(step))
+    with Console(stderr=True).status(Text(visible(text, layout=False))) as status:
+        yield lambda step: status.update(Text(visible(step, layout=False)))

@@ -153,7 +153,7 @@ def Q_(value: Any, unit: str | None = None) -> pint.Quantity[Any]:  # noqa: N802
 
     References
     ----------
-    Own definition: a thin front of pint's ``Quantity``.
+    BIPM, The International System of Units, 9th ed., 2019; a thin front of pint's ``Quantity``.
 
     Examples
     --------
@@ -188,7 +188,8 @@ def parse_unit(text: str) -> pint.Unit:
 
     References
     ----------
-    Own definition: pint's grammar without scaling factors and logarithmic units.
+    Names and symbols: BIPM, The International System of Units, 9th ed., 2019, and pint's list; without
+    scaling factors and logarithmic units.
 
     Examples
     --------
@@ -217,9 +218,23 @@ def _try_unit(text: str) -> pint.Unit | None:
     if not _ALLOWED.fullmatch(text) or re.search(r"\^|\*\*|\$\s*\$", rest):
         return None
     try:
-        return registry().parse_units(text)
+        unit = registry().parse_units(text)
+        return unit if _has_size(unit) else None
     except Exception:  # pint raises many kinds of error on broken text
         return None
+
+
+def _has_size(unit: pint.Unit) -> bool:
+    """Tell whether one of a unit is a number of SI units: a high power of a large unit is none."""
+    import pint
+
+    try:
+        one = float(registry().Quantity(1.0, unit).to_base_units().magnitude)
+    except pint.UndefinedUnitError:
+        return False
+    except pint.PintError:  # one of a scale with a zero of its own, or a logarithmic one: told by its name
+        return True
+    return 0.0 < abs(one) < float("inf")
 
 
 def _near_unit(text: str) -> str:
@@ -434,7 +449,7 @@ def split_quantity(text: str) -> tuple[float, str]:
 
     References
     ----------
-    Own definition.
+    ISO 80000-1: a number, a space, a unit symbol (from memory).
 
     Examples
     --------

@@ -9,9 +9,14 @@ from collections.abc import Callable, Mapping
 from pathlib import Path
 
 from pinscar import terminal
-from pinscar.bench.questions import AnswerError, Answers, Known, Question, answers_of
+from pinscar.bench.questions import DIAMETERS, AnswerError, Answers, Known, Question, answers_of, two_lengths
 from pinscar.errors import UsageError
 
+HELP = ("?", "help")
+KIND_HELP = (
+    "csv is plain text that every program opens; xlsx is a spreadsheet with lists to choose from and a hint "
+    "at each column. Both hold the same columns, and either may be filled in. no asks every question again."
+)
 WIDEST = 100
 """Columns that a screen of questions takes at most."""
 
@@ -56,20 +61,22 @@ def ask_all(
         If an option cannot be taken, or the input ends before the last answer.
     """
     _paragraph(
-        f"A new campaign in {folder}. Press Enter to accept the value in brackets. Ctrl-C stops, and nothing "
-        "is made. All of it can be changed later in the files."
+        f"A new campaign in {folder}. Press Enter to accept the value in brackets, type ? for help. Ctrl-C "
+        "stops, and nothing is made. All of it can be changed later in the files; what is not asked gets a "
+        "default that campaign.toml marks."
     )
     before: dict[str, str] = {}
+    every = False
     while True:
         typed: dict[str, str] = {}
-        answers = answers_of(title, given, _asker(before, typed))
+        answers = answers_of(title, given, _asker(before, typed), every=every)
         terminal.say("")
         _paragraph(told(answers))
         kind = _kind("xlsx" if xlsx else "csv")
         if kind != "no":
             return answers, kind == "xlsx"
-        terminal.say("Once more: your answers are in brackets.")
-        before = typed
+        terminal.say("Once more, with every question: your answers are in brackets.")
+        before, every = _apart(typed), True
 
 
 def _asker(before: Mapping[str, str], typed: dict[str, str]) -> Callable[[Question, str, Known], str]:
@@ -83,6 +90,9 @@ def _asker(before: Mapping[str, str], typed: dict[str, str]) -> Callable[[Questi
         standing = before.get(question.key, "")
         while True:
             text = _line(f"{question.asks(known)} [{standing or offered}]: ") or standing
+            if text in HELP:
+                _paragraph(question.help, "    ")
+                continue
             try:
                 question.read(text or offered, known)
             except AnswerError as error:
@@ -94,11 +104,23 @@ def _asker(before: Mapping[str, str], typed: dict[str, str]) -> Callable[[Questi
     return ask
 
 
+def _apart(typed: Mapping[str, str]) -> dict[str, str]:
+    """Give each diameter the answer to the question for both."""
+    both = typed.get(DIAMETERS)
+    if not both:
+        return dict(typed)
+    pin, ring = two_lengths(both, {})
+    return {**typed, "pin_diameter": pin, "ring_diameter": ring}
+
+
 def _kind(offered: str) -> str:
     """Ask for the kind of file, which is the last word: nothing is made where the answers aren't right."""
     words = "Runs as csv (text) or xlsx (spreadsheet with lists); or no, to change the answers"
     while True:
         said = _line(f"{words} [{offered}]: ").casefold().removeprefix(".")
+        if said in HELP:
+            _paragraph(KIND_HELP, "    ")
+            continue
         if said in ("", "y", "yes"):
             return offered
         if said in ("csv", "xlsx", "no"):

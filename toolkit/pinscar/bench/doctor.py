@@ -308,18 +308,16 @@ def kernel(run: Callable[[Path], None] | None = None) -> Checked:
     Checked
         Whether it ran.
     """
-    from pinscar.press.build import private_folder
+    from pinscar.press.private_folder import PrivateFolder
 
-    private = private_folder()
     mend = (
         "make sure that new processes may start, and install again: pip install --force-reinstall ipykernel"
     )
     try:
-        (run or run_probe)(private)
+        with PrivateFolder() as private:
+            (run or run_probe)(private)
     except Exception as error:  # whatever it is, the doctor has to tell it
         return Checked("kernel", False, f"does not start ({' '.join(str(error).split())})", mend)
-    finally:
-        shutil.rmtree(private, ignore_errors=True)
     return Checked("kernel", True, "starts and runs a cell")
 
 

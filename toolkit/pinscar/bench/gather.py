@@ -23,11 +23,11 @@ from pinscar.campaign.folder import evidence_by_run, runs_file
 from pinscar.campaign.frames import read_frame
 from pinscar.campaign.table_text import Filling, Found, LeftBlank, filled_text, read_runs_table
 from pinscar.campaign.traces import read_traces, trace_files
+from pinscar.decision.picture_file import read_picture
 from pinscar.decision.pictures import read_card, scale_of_run
 from pinscar.decision.recordings import hear_file
 from pinscar.decision.traces import add_trace_temperatures, warming_of
 from pinscar.errors import InputError, UsageError
-from pinscar.evidence.picture_file import read_picture
 from pinscar.evidence.scar_image import measure_scar
 from pinscar.evidence.warming import Warming
 from pinscar.press.files import cannot_write, put_file

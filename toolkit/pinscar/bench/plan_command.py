@@ -4,15 +4,19 @@ from __future__ import annotations
 
 import json
 import os
+import re
 from collections.abc import Mapping, Sequence
 from pathlib import Path
 from typing import Any
 
 from pinscar.bench.prepare import STARTER
+from pinscar.bench.prepared_settings import prepared_settings
+from pinscar.campaign.typed_quantity import quantities_in, usual_quantity
 from pinscar.errors import UsageError
 from pinscar.press.files import cannot_write, put_file
 from pinscar.press.request import Outcome
 from pinscar.shipped import shipped_folder
+from pinscar.units import UnitError
 
 TEMPLATE = "plan"
 TABLES = ("runs.csv", "runs.xlsx")
@@ -56,6 +60,7 @@ def plan_campaign(
     refuse_runs(folder)
     template = read_template(find_template(TEMPLATE))
     passed = {name: value for name, value in given.items() if value is not None}
+    passed |= _from_table(folder, passed)
     if isinstance(passed.get("pilot"), Path):
         passed["pilot"] = Path(
             os.path.relpath(Path(str(passed["pilot"])).resolve(), folder.resolve())
@@ -68,7 +73,106 @@ def plan_campaign(
         return outcome
     results = json.loads((requests[0].out / "results.json").read_text(encoding="utf-8"))
     _write_runs(folder, results, xlsx=xlsx or (folder / "runs.xlsx").exists())
+    if passed.get("blind"):
+        from pinscar.bench.files import make_sheet
+
+        make_sheet(folder, blind=True, pdf=pdf)
     return outcome
+
+
+def names_in(text: str) -> list[str]:
+    """Take the oils of an option apart.
+
+    Parameters
+    ----------
+    text : str
+        Ids with commas or semicolons between.
+
+    Returns
+    -------
+    list of str
+        The ids.
+
+    Examples
+    --------
+    >>> names_in("R-10, H 1; H 2")
+    ['R-10', 'H 1', 'H 2']
+    """
+    return [name.strip() for name in re.split("[,;]", text) if name.strip()]
+
+
+def loads_in(text: str) -> list[str]:
+    """Take the loads of an option apart.
+
+    Parameters
+    ----------
+    text : str
+        Such as ``"450, 600, 750 N"``.
+
+    Returns
+    -------
+    list of str
+        The loads, each with its unit.
+
+    Raises
+    ------
+    UsageError
+        If a comma can mean two things, or no unit is there.
+
+    Examples
+    --------
+    >>> loads_in("450, 600 N")
+    ['450 N', '600 N']
+    """
+    try:
+        return list(quantities_in(text, "force"))
+    except UnitError as error:
+        raise UsageError(f"a load cannot be read: {error.message}; {error.mend}") from None
+
+
+def duration_in(text: str) -> str:
+    """Take the duration of an option.
+
+    Parameters
+    ----------
+    text : str
+        Such as ``"1,5 min"``.
+
+    Returns
+    -------
+    str
+        The duration with a decimal point.
+
+    Raises
+    ------
+    UsageError
+        If its comma can mean two things.
+
+    Examples
+    --------
+    >>> duration_in("1,5 min")
+    '1.5 min'
+    """
+    try:
+        return usual_quantity(text, "time")
+    except UnitError as error:
+        raise UsageError(f"the duration cannot be read: {error.message}; {error.mend}") from None
+
+
+def _from_table(folder: Path, passed: Mapping[str, object]) -> dict[str, object]:
+    """Take loads from the table of runs where neither the command nor a limit names any; durations too."""
+    from pinscar.campaign.campaign import read_settings
+
+    if not (folder / "campaign.toml").is_file():
+        return {}
+    limits = [one.load for one in read_settings(folder).criteria if one.load is not None]
+    loads, duration = prepared_settings(folder)
+    found: dict[str, object] = {}
+    if loads and "loads" not in passed and not limits:
+        found["loads"] = list(loads)
+    if duration and "duration" not in passed and "pilot" not in passed:
+        found["duration"] = duration
+    return found
 
 
 def refuse_runs(folder: Path) -> None:

@@ -16,6 +16,7 @@ import zlib
 from collections.abc import Sequence
 from dataclasses import dataclass
 from pathlib import Path
+from types import MappingProxyType
 
 from pinscar.bench.questions import Answers, is_mass
 from pinscar.contact.loads import load_from_weights
@@ -101,6 +102,27 @@ HEAD = """\
 # like: "12 mm", "0.47 in", "450 N", "46 kgf". Lines that begin with # are notes; take the mark away to use
 # them. What is marked "example" was not asked, or is a default: put your own value there, as results
 # rest on it."""
+DEFAULTS = MappingProxyType(
+    {
+        "rig.pin_diameter": '"12 mm"',
+        "rig.ring_diameter": '"40 mm"',
+        "rig.ring_width": '"8 mm"',
+        "rig.ring_groove_depth": '"0.02 mm"',
+        "rig.ring_speed": '"700 rpm"',
+        "rig.lever_ratio": "10",
+        "rig.hanger_mass": '"0.8 kg"',
+        "rig.crossing_angle": '"90 deg"',
+        "rig.load_uncertainty": '"1 %"',
+        "rig.reading_uncertainty": '"0.03 mm"',
+        **{f"rig.{body}.elastic_modulus": '"210 GPa"' for body in ("pin", "ring")},
+        **{f"rig.{body}.poisson_ratio": "0.3" for body in ("pin", "ring")},
+        "rig.pin.hardness": '"7.5 GPa"',
+        "rig.ring.hardness": '"8.0 GPa"',
+        "rig.pin.roughness_rq": '"0.20 um"',
+        "rig.ring.roughness_rq": '"0.15 um"',
+    }
+)
+"""Values written where no answer was given, as they stand in the file: `pinscar check` names those left."""
 VISCOSITY = """\
 # kinematic_viscosity_40 = "68 mm^2/s"   # examples: put the oil's own values, and take the first mark away
 # kinematic_viscosity_100 = "9.1 mm^2/s"

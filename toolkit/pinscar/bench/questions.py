@@ -11,9 +11,29 @@ from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from typing import Any
 
+from pinscar.bench.question_help import (
+    BENCHMARKS_HELP,
+    CANDIDATES_HELP,
+    DAYS_HELP,
+    DIAMETERS_HELP,
+    DURATION_HELP,
+    GEOMETRY_HELP,
+    GROOVE_HELP,
+    HANGER_HELP,
+    LEVER_HELP,
+    LIMIT_HELP,
+    LOAD_HELP,
+    QUESTION_HELP,
+    REFERENCE_HELP,
+    REPEATS_HELP,
+    SPEED_HELP,
+    TITLE_HELP,
+    WIDTH_HELP,
+)
 from pinscar.campaign.codes import either, plain
 from pinscar.campaign.model import GEOMETRIES
 from pinscar.campaign.quantities import FieldError, quantity
+from pinscar.campaign.typed_quantity import quantities_in, usual_quantity
 from pinscar.errors import UsageError
 from pinscar.units import UnitError, check_dimension, split_quantity
 
@@ -88,7 +108,7 @@ def oil(text: str, known: Mapping[str, Any]) -> str:
 
 
 def read_oils(text: str, known: Mapping[str, Any]) -> tuple[str, ...]:
-    """Take the ids of oils, with commas between, none of them named before.
+    """Take the ids of oils, with commas or semicolons between, none of them named before.
 
     Parameters
     ----------
@@ -111,6 +131,8 @@ def read_oils(text: str, known: Mapping[str, Any]) -> tuple[str, ...]:
     --------
     >>> oils("C-21, C-22", {"reference": "R-10"})
     ('C-21', 'C-22')
+    >>> oils("H 1; H 2", {})
+    ('H 1', 'H 2')
     """
     named = [known["reference"]] if "reference" in known else []
     named += [*known.get("candidates", ())]
@@ -142,7 +164,7 @@ def optional_oils(text: str, known: Mapping[str, Any]) -> tuple[str, ...]:
 
 
 def _ids(text: str, known: Mapping[str, Any]) -> tuple[str, ...]:
-    ids = tuple(read_words(part, known) for part in text.split(",") if part.strip())
+    ids = tuple(read_words(part, known) for part in re.split("[,;]", text) if part.strip())
     if not ids:
         raise AnswerError("no oil is named; write its id, such as C-21")
     return ids
@@ -170,7 +192,7 @@ def measure(dimension: str) -> Reader:
 
     def read(text: str, known: Mapping[str, Any]) -> str:
         del known
-        one = " ".join(text.split())
+        one = _usual(" ".join(text.split()), dimension)
         try:
             read_si(one)
         except FieldError as error:
@@ -227,11 +249,11 @@ def loads(text: str, known: Mapping[str, Any]) -> tuple[str, ...]:
     >>> loads("450 N, 900N", {}), loads("4 kg", {})
     (('450 N', '900 N'), ('4 kg',))
     """
-    parts = [part for part in text.split(",") if part.strip()]
-    if any(re.fullmatch(r"\s*[\d.]+\s*", part) for part in parts):
-        raise AnswerError(
-            'a load has no unit; write each with its own, "450 N, 900 N", decimals with a point'
-        )
+    try:
+        parts = quantities_in(text)
+    except UnitError as error:
+        no_unit = 'a load has no unit; write each with its own, "450 N, 900 N", or one behind the last'
+        raise AnswerError(no_unit if error.code == "unit-missing" else str(error)) from None
     kinds = ["mass" if is_mass(part) else "force" for part in parts]
     if len(set(kinds)) > 1:
         raise AnswerError("loads and weights are mixed; write all in N or kgf, or all in kg")
@@ -239,6 +261,48 @@ def loads(text: str, known: Mapping[str, Any]) -> tuple[str, ...]:
     if len(set(taken)) != len(taken) or not taken:
         raise AnswerError("write each load once, such as 450 N, 900 N")
     return taken
+
+
+def two_lengths(text: str, known: Mapping[str, Any]) -> tuple[str, str]:
+    """Take two lengths.
+
+    Parameters
+    ----------
+    text : str
+        The answer.
+    known : mapping
+        What was answered before; not used.
+
+    Returns
+    -------
+    tuple of str and str
+        The two quantities.
+
+    Raises
+    ------
+    AnswerError
+        If there are not two, or one cannot be read.
+
+    Examples
+    --------
+    >>> two_lengths("12 and 40 mm", {})
+    ('12 mm', '40 mm')
+    """
+    try:
+        parts = quantities_in(text, "length")
+    except UnitError as error:
+        raise AnswerError(str(error)) from None
+    if len(parts) != 2:
+        raise AnswerError("write two diameters with their units, the pin first: 12 mm, 40 mm")
+    first, second = (measure("length")(part, known) for part in parts)
+    return first, second
+
+
+def _usual(text: str, dimension: str) -> str:
+    try:
+        return usual_quantity(text, dimension)
+    except UnitError as error:
+        raise AnswerError(str(error)) from None
 
 
 def is_mass(text: str) -> bool:
@@ -391,6 +455,10 @@ class Question:
         Whether it is asked at all, by what is known.
     fits : callable
         Whether an option may answer it although it is not asked, by what is known.
+    help : str
+        What a person sees who types a question mark.
+    first : bool
+        Whether a person is asked it at once; the others are asked only where a person goes through all again.
     """
 
     key: str
@@ -400,6 +468,8 @@ class Question:
     read: Reader
     asked: Callable[[Known], bool] = _always
     fits: Callable[[Known], bool] = _never
+    help: str = ""
+    first: bool = False
 
     @property
     def option(self) -> str:
@@ -459,6 +529,8 @@ class Answers:
 
 
 OILS, RIG, RUNS = "What is compared", "The rig", "The runs"
+DIAMETERS = "diameters"
+"""Key of the one question for both diameters."""
 
 
 def _candidate(known: Known) -> str:
@@ -479,6 +551,11 @@ def _weights(known: Known) -> bool:
 
 def _pin(known: Known) -> str:
     return "Diameter of the ball" if known["geometry"] == "ball-on-disc" else "Diameter of the pin"
+
+
+def _diameters(known: Known) -> str:
+    disc = known["geometry"] == "ball-on-disc"
+    return f"Diameters of {'the ball and of its wear track' if disc else 'the pin and of the ring'}"
 
 
 def _ring(known: Known) -> str:
@@ -508,16 +585,66 @@ def questions(title: str) -> tuple[Question, ...]:
     tuple of Question
         In the order they are asked; later ones may depend on the answers to earlier ones.
     """
+    return (*_oil_questions(title), *_rig_questions(), *_run_questions())
+
+
+def _oil_questions(title: str) -> tuple[Question, ...]:
+    return (
+        Question("title", OILS, "Title of the campaign", title, read_words, help=TITLE_HELP),
+        Question(
+            "reference",
+            OILS,
+            "Reference oil, which the others are compared with",
+            "R-1",
+            oil,
+            help=REFERENCE_HELP,
+            first=True,
+        ),
+        Question(
+            "candidates",
+            OILS,
+            "Candidate oils, with commas or semicolons between",
+            _candidate,
+            read_oils,
+            help=CANDIDATES_HELP,
+            first=True,
+        ),
+        Question("benchmarks", OILS, "Benchmark oils, if any", "none", optional_oils, help=BENCHMARKS_HELP),
+        Question("question", OILS, "What is to be decided", _decision, read_words, help=QUESTION_HELP),
+    )
+
+
+def _rig_questions() -> tuple[Question, ...]:
     length = measure("length")
     return (
-        Question("title", OILS, "Title of the campaign", title, read_words),
-        Question("reference", OILS, "Reference oil, which the others are compared with", "R-1", oil),
-        Question("candidates", OILS, "Candidate oils, with commas between", _candidate, read_oils),
-        Question("benchmarks", OILS, "Benchmark oils, if any", "none", optional_oils),
-        Question("question", OILS, "What is to be decided", _decision, read_words),
-        Question("geometry", RIG, _geometries(), "1", geometry),
-        Question("pin_diameter", RIG, _pin, "12 mm", length, lambda known: not _is("block-on-ring")(known)),
-        Question("ring_diameter", RIG, _ring, "40 mm", length),
+        Question("geometry", RIG, _geometries(), "1", geometry, help=GEOMETRY_HELP),
+        Question(
+            DIAMETERS,
+            RIG,
+            _diameters,
+            "12 mm, 40 mm",
+            two_lengths,
+            lambda known: not _is("block-on-ring")(known),
+            help=DIAMETERS_HELP,
+            first=True,
+        ),
+        Question(
+            "pin_diameter",
+            RIG,
+            _pin,
+            lambda known: known[DIAMETERS][0] if DIAMETERS in known else "12 mm",
+            length,
+            lambda known: not _is("block-on-ring")(known),
+            help=DIAMETERS_HELP,
+        ),
+        Question(
+            "ring_diameter",
+            RIG,
+            _ring,
+            lambda known: known[DIAMETERS][1] if DIAMETERS in known else "40 mm",
+            length,
+            help=DIAMETERS_HELP,
+        ),
         Question(
             "ring_width",
             RIG,
@@ -526,17 +653,31 @@ def questions(title: str) -> tuple[Question, ...]:
             length,
             _is("block-on-ring"),
             _is("crossed-cylinders", "worn-ring"),
+            help=WIDTH_HELP,
         ),
         Question(
-            "groove_depth", RIG, "Depth of the groove worn into the ring", "0.02 mm", length, _is("worn-ring")
+            "groove_depth",
+            RIG,
+            "Depth of the groove worn into the ring",
+            "0.02 mm",
+            length,
+            _is("worn-ring"),
+            help=GROOVE_HELP,
         ),
-        Question("ring_speed", RIG, _speed, "700 rpm", measure("rotational speed")),
+        Question("ring_speed", RIG, _speed, "700 rpm", measure("rotational speed"), help=SPEED_HELP),
+    )
+
+
+def _run_questions() -> tuple[Question, ...]:
+    return (
         Question(
             "load",
             RUNS,
             "Load in N or kgf, or the weights hung on the lever in kg; commas between several",
             "450 N",
             loads,
+            help=LOAD_HELP,
+            first=True,
         ),
         Question(
             "lever_ratio",
@@ -546,6 +687,8 @@ def questions(title: str) -> tuple[Question, ...]:
             ratio,
             _weights,
             _always,
+            help=LEVER_HELP,
+            first=True,
         ),
         Question(
             "hanger_mass",
@@ -555,16 +698,34 @@ def questions(title: str) -> tuple[Question, ...]:
             measure("mass"),
             _weights,
             _always,
+            help=HANGER_HELP,
         ),
-        Question("duration", RUNS, "Duration of a run", "60 s", measure("time")),
-        Question("repeats", RUNS, "Runs of each oil at each load", "4", count(MOST_REPEATS)),
-        Question("days", RUNS, "Days that they are spread over", "2", count(MOST_DAYS)),
+        Question("duration", RUNS, "Duration of a run", "60 s", measure("time"), help=DURATION_HELP),
+        Question(
+            "repeats",
+            RUNS,
+            "Runs of each oil at each load",
+            "4",
+            count(MOST_REPEATS),
+            help=REPEATS_HELP,
+            first=True,
+        ),
+        Question(
+            "days",
+            RUNS,
+            "Days that they are spread over",
+            "2",
+            count(MOST_DAYS),
+            help=DAYS_HELP,
+        ),
         Question(
             "film_pressure",
             RUNS,
             "Film pressure that the candidates must reach, such as 120 MPa, if there is a limit",
             "none",
             optional_measure("pressure"),
+            help=LIMIT_HELP,
+            first=True,
         ),
     )
 
@@ -573,6 +734,8 @@ def answers_of(
     title: str,
     given: Mapping[str, str],
     ask: Callable[[Question, str, Known], str] | None = None,
+    *,
+    every: bool = False,
 ) -> Answers:
     """Answer every question: by an option, by asking, or as offered.
 
@@ -585,6 +748,8 @@ def answers_of(
     ask : callable, optional
         Asks a person, given the question, what is offered and what is known, until the answer can be read;
         a blank answer comes back as an empty text. None takes what is offered.
+    every : bool
+        Whether a person is asked all questions, and not only the first few.
 
     Returns
     -------
@@ -601,8 +766,11 @@ def answers_of(
     for question in questions(title):
         if question.key in given:  # told before a person has answered the questions that come first
             _read_option(question, given[question.key], {})
+    apart = given.keys() & {"pin_diameter", "ring_diameter"}
     for question in questions(title):
         asked = question.asked(values)
+        if question.key == DIAMETERS and (apart or every or ask is None):
+            continue  # each diameter has its own question or option then
         if not asked and (question.key not in given or not question.fits(values)):
             if question.key in given:
                 raise UsageError(f"{question.option} does not fit the other answers; leave it out")
@@ -612,10 +780,13 @@ def answers_of(
         if text is not None:
             values[question.key] = _read_option(question, text, values)
         else:
-            text = ask(question, offered, values) if ask else ""
+            put = (
+                question.first or every or (bool(apart) and question.key in ("pin_diameter", "ring_diameter"))
+            )
+            text = ask(question, offered, values) if ask and put else ""
             values[question.key] = question.read(text or offered, values)
         if text:
-            typed.add(question.key)
+            typed |= {"pin_diameter", "ring_diameter"} if question.key == DIAMETERS else {question.key}
     runs = len((values["reference"], *values["candidates"], *values["benchmarks"]))
     runs *= values["repeats"] * len(values["load"])
     values["days"] = min(values["days"], runs)

@@ -8,6 +8,7 @@ campaign.toml alone, for a campaign that has no runs yet.
 from __future__ import annotations
 
 from collections.abc import Mapping
+from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
@@ -15,6 +16,7 @@ import pandas as pd
 
 from pinscar.campaign.codes import condense, error
 from pinscar.campaign.columns import LOAD_STEPS, READINGS, RUNS, Column
+from pinscar.campaign.composition_checks import check_compositions
 from pinscar.campaign.cross_checks import check_against_runs
 from pinscar.campaign.folder import (
     EVIDENCE,
@@ -33,14 +35,18 @@ from pinscar.campaign.folder import (
 )
 from pinscar.campaign.frames import Read, empty_frame, read_frame
 from pinscar.campaign.loads import add_loads, merge_steps
+from pinscar.campaign.lookalikes import check_names
+from pinscar.campaign.lubricant_table import add_table, lubricants_file, placed_in_table
 from pinscar.campaign.model import CampaignFile, Rig
 from pinscar.campaign.readings import fill_scars, number_readings
 from pinscar.campaign.record import Campaign
 from pinscar.campaign.run_checks import check_fling_card, check_rig, check_runs, check_scars, leave_out_scars
 from pinscar.campaign.tables import name_cells, read_csv, read_text, read_xlsx
 from pinscar.campaign.to_fill import check_examples
-from pinscar.campaign.toml_file import locate, read_toml
+from pinscar.campaign.toml_file import hidden_marks, locate, read_toml
 from pinscar.campaign.traces import drop_answered, read_traces
+from pinscar.campaign.typed_dates import told_dates
+from pinscar.campaign.typed_table import settle_table
 from pinscar.errors import InputError
 from pinscar.problems import Problem, Severity
 
@@ -95,6 +101,7 @@ def join_tables(
     frame = _finish(frame, rig)
     if file:
         found += check_against_runs(file, frame, runs.units, name)
+        found += check_names(file, frame, name)
     placed = {(one.file, one.row, one.column) for one in known if one.row != 1}
     found = [one for one in found if one.code != "value-missing" or not _places(one) & placed]
     kept = [column for column in numbered.columns if column != "row"]
@@ -214,11 +221,13 @@ def _check(
         return None, strange  # nothing is opened beside them
     text, problems = _read_settings(folder)
     file, found = (None, []) if text is None else read_toml(text)
-    problems += found
+    problems += found + hidden_marks(text or "")
+    file = _with_oils(folder, file, problems)
     name, found = runs_file(folder)
     # a file that was named as the missing table needs no second line
     problems += found + [one for one in stray_names(folder) if not any(one.file in two.mend for two in found)]
-    runs = _read_table(folder, name, RUNS, problems) if name else None
+    dates = told_dates(text or "")
+    runs = _read_table(folder, name, RUNS, problems, dates) if name else None
     steps = _read_optional(folder, "load_steps.csv", LOAD_STEPS, problems)
     readings = _read_optional(folder, "readings.csv", READINGS, problems)
     frames = None
@@ -239,6 +248,17 @@ def _check(
     inputs = dict(hashes) if hashes is not None else (hash_inputs if with_control else own_hashes)(folder)
     campaign = Campaign(folder, file, *frames, units, tuple(problems), inputs, runs.headers, control, traces)
     return campaign, problems
+
+
+def _with_oils(folder: Path, file: CampaignFile | None, problems: list[Problem]) -> CampaignFile | None:
+    """Add the table of oils, and check compositions over both files."""
+    if file is None:
+        return None
+    joined, found = add_table(folder, file)
+    name = lubricants_file(folder) or ""
+    problems += found
+    problems += placed_in_table(check_compositions(joined), joined, len(file.lubricants), name)
+    return joined
 
 
 def _read_control(
@@ -291,14 +311,18 @@ def _read_settings(folder: Path) -> tuple[str | None, list[Problem]]:
     return read_text(folder / "campaign.toml", "campaign.toml")
 
 
-def _read_table(folder: Path, name: str, columns: tuple[Column, ...], problems: list[Problem]) -> Read | None:
+def _read_table(
+    folder: Path, name: str, columns: tuple[Column, ...], problems: list[Problem], dates: str | None = None
+) -> Read | None:
     reader = read_xlsx if name.endswith(".xlsx") else read_csv
     table, found = reader(folder / name, name)
     problems += found
     if table is None:
         return None
-    read = read_frame(table, columns)
-    problems += read.problems
+    settled = settle_table(table, columns, dates)
+    read = read_frame(settled.table, columns)
+    top = [replace(one, row=table.header_row) if one.row == 1 else one for one in read.problems]
+    problems += [*settled.problems, *top]
     return read
 
 
@@ -351,4 +375,8 @@ def read_settings(folder: Path | str) -> CampaignFile:
     file, found = (None, []) if text is None else read_toml(text)
     if file is None:
         raise InputError([*problems, *found])
-    return file
+    joined, found = add_table(folder, file)
+    wrong = [one for one in found if one.severity is Severity.ERROR]
+    if wrong:
+        raise InputError(wrong)
+    return joined

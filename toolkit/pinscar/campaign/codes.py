@@ -21,9 +21,12 @@ CODES: Mapping[str, str] = MappingProxyType(
         "file-unreadable": "a file cannot be opened",
         "file-not-plain": "a pipe or a device lies where a file should",
         "link-outside": "a link leads out of the campaign folder",
+        "file-too-large": "a file, or what is packed in it, is larger than pinscar reads of its kind",
+        "file-name": "the name of a file has marks that cannot be seen, or is no UTF-8",
+        "hidden-marks": "text has marks that cannot be seen, such as those that turn the direction of writing",
         "file-twice": "the same table is there as csv and as xlsx",
         "file-near-miss": "a file's name is almost that of a file pinscar reads",
-        "file-encoding": "a file is not UTF-8 text",
+        "file-encoding": "a file is neither UTF-8 nor Windows-1252 text",
         "file-empty": "there is nothing in a table",
         "table-no-rows": "a table has a header and no rows under it",
         "table-quotes": "a quoted cell is never closed",
@@ -31,7 +34,7 @@ CODES: Mapping[str, str] = MappingProxyType(
         "table-too-many-cells": "a row has more cells than the header",
         "xlsx-unreadable": "a workbook cannot be opened",
         "xlsx-no-value": "a cell of a workbook has a formula without a stored value, or an error value",
-        "xlsx-merged": "cells of a workbook's table are merged, so all but the first are blank",
+        "xlsx-merged": "measured cells of a workbook's table are merged, so all but the first are blank",
         "xlsx-format": "a cell of a workbook is formatted as a percentage or as a time of day",
         "parquet-unreadable": "a parquet file cannot be opened",
         "parquet-type": "a column of a parquet file holds something else than numbers",
@@ -64,9 +67,19 @@ CODES: Mapping[str, str] = MappingProxyType(
         "lubricant-unknown": "a lubricant is named that is neither declared nor among the runs",
         "lubricant-without-runs": "a lubricant is named that no included run is of",
         "lubricant-lookalike": "two lubricants' names differ only by case, blanks or hyphens",
+        "name-lookalike": "two names look the same and are written with different characters",
+        "name-formula": "a name is a formula that a spreadsheet would run",
         "criterion-limit": "a limit or margin does not fit its rule or its response",
         "criterion-direction": "a criterion does not say which way is better",
         "criterion-load": "a criterion or claim has a load its lubricant was not run at, or lacks one",
+        "composition-sum": "the shares of an oil do not add up to 100 %",
+        "composition-balance": "two components of one oil are the balance",
+        "composition-same": "two oils have one composition",
+        "component-unknown": "an oil has a component that is not declared",
+        "component-near-miss": "two components' names are almost one",
+        "price-unreadable": "a price is no amount of money per mass",
+        "price-currencies": "prices are in several currencies",
+        "lubricant-stated-twice": "an oil's table and campaign.toml say different things of it",
         # headers
         "column-missing": "a required column is not there",
         "column-near-miss": "a column's name or bracket is almost that of a column pinscar reads",
@@ -87,10 +100,12 @@ CODES: Mapping[str, str] = MappingProxyType(
         "value-decimal-mark": "a decimal comma in a file separated by commas, or a mark with two meanings",
         "value-out-of-range": "a number is zero, negative or not whole where that cannot be",
         "value-not-a-choice": "a word is not one of the choices",
-        "value-not-a-date": "a date or time is not in ISO 8601 form",
+        "value-not-a-date": "a date or time cannot be read",
+        "value-date-two-ways": "a column's dates can be read with the day or the month first",
         "value-unusual": "numbers are possible but so unusual that the column's unit may be wrong",
         "excluded-not-a-reason": "the excluded cell holds a word, such as yes, in place of a reason",
         "run-id-twice": "two runs have the same run_id",
+        "run-id-lookalike": "two run_ids differ only by case or by letters that pass for figures",
         "run-id-characters": "a run_id has characters that a file name cannot have",
         "run-day-conflict": "run_day and run_at name different days",
         "quiet-after-end": "the noise stopped after the run's end",
@@ -251,6 +266,35 @@ def _join(group: list[Problem]) -> Problem:
     rows = [str(one.row) for one in group[1:]]
     shown = ", ".join(rows[:3]) + (f" and {len(rows) - 3} more" if len(rows) > 3 else "")
     return replace(group[0], message=f"{group[0].message}, also in rows {shown}")
+
+
+NO_FORMULA = "start it with a letter or a figure"
+"""What to do about a name that starts as a formula does."""
+
+
+def starts_formula(name: str) -> bool:
+    """Tell whether a spreadsheet that opens a table with this name in it would run something.
+
+    Parameters
+    ----------
+    name : str
+        The name.
+
+    Returns
+    -------
+    bool
+        True for what starts with =, +, - or @ and calls a function, a program or another workbook.
+
+    References
+    ----------
+    Common practice of spreadsheets.
+
+    Examples
+    --------
+    >>> starts_formula('=HYPERLINK("x")'), starts_formula("-5"), starts_formula("=7"), starts_formula("R-10")
+    (True, False, False, False)
+    """
+    return name[:1] in ("=", "+", "-", "@") and any(mark in name for mark in "(|!")
 
 
 def nearest(name: str, names: Collection[str], cutoff: float = 0.6) -> str | None:

@@ -187,6 +187,9 @@ ADDED = frozenset({"row", "scar_from", "width_from", "read_by_code"})
 
 RESERVED = frozenset({*COMPUTED, *ADDED})
 
+PLANNED = ("planned_day", "planned_place", "bottle")
+"""Columns of words that a plan writes beside the known ones: they say how runs were to be made."""
+
 
 def find_column(columns: tuple[Column, ...], name: str) -> Column | None:
     """Find a known column by its name.

@@ -10,7 +10,7 @@ from collections.abc import Iterator
 import numpy as np
 import pandas as pd
 
-from pinscar.campaign.codes import error, listed, nearest, plain, warning
+from pinscar.campaign.codes import error, listed, nearest, warning
 from pinscar.campaign.columns import ADDED, COMPUTED, SETTINGS, TRACE, TRACED, find_column
 from pinscar.campaign.loads import SAME_LOAD
 from pinscar.campaign.model import CampaignFile, Claim, Criterion
@@ -343,23 +343,11 @@ def _lubricants(
                 column=f"lubricants[{number + 1}].id",
                 value=name,
             )
-    if not declared:
-        yield from _lookalikes(sorted(set(runs["lubricant"]) - {""}), runs_file)
 
 
 def _also(rows: list[int]) -> str:
     more = f" and {len(rows) - 4} more" if len(rows) > 4 else ""
     return f" (also in rows {', '.join(map(str, rows[1:4]))}{more})" if len(rows) > 1 else ""
-
-
-def _lookalikes(names: list[str], runs_file: str) -> Iterator[Problem]:
-    first: dict[str, str] = {}
-    for name in names:
-        other = first.setdefault(plain(name), name)
-        if other != name:
-            message = f"{other} and {name} count as two lubricants"
-            mend = "write them alike if they are one, or declare both as [[lubricants]] in campaign.toml"
-            yield warning("lubricant-lookalike", runs_file, message, mend, column="lubricant")
 
 
 def _ring_speed(counted: pd.DataFrame, runs_file: str) -> Iterator[Problem]:

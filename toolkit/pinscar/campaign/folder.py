@@ -17,6 +17,7 @@ from types import MappingProxyType
 
 from pinscar.campaign.codes import error, nearest, plain, warning
 from pinscar.problems import Problem
+from pinscar.visible import has_hidden
 
 ROOT = "PINSCAR_ROOT"
 """The environment variable by which a person names a folder around several; ``--root`` sets it."""
@@ -109,8 +110,15 @@ def reach_problems(folder: Path, names: Sequence[str], kinds: Sequence[str]) -> 
             yield _leads_out(kind)
         elif (folder / kind).is_dir():
             for path in sorted((folder / kind).iterdir()):
-                if not path.name.startswith((".", "~")) and not path.is_dir():
+                if has_hidden(path.name):
+                    yield _strange_name(f"{kind}/{path.name}")
+                elif not path.name.startswith((".", "~")) and not path.is_dir():
                     yield from _of_file(path, f"{kind}/{path.name}", root)
+
+
+def _strange_name(name: str) -> Problem:
+    message = "the name of this file has marks that cannot be seen, or bytes that are no UTF-8"
+    return error("file-name", name, message, "rename it, in letters and figures")
 
 
 def _of_file(path: Path, name: str, root: Path) -> Iterator[Problem]:
@@ -144,7 +152,8 @@ EVIDENCE: Mapping[str, tuple[str, ...]] = MappingProxyType(
 )
 """Evidence folders, each with the kinds of file it may hold."""
 
-FILES = ("campaign.toml", "runs.csv", "runs.xlsx", "load_steps.csv", "readings.csv", "graticule.csv")
+FILES = ("campaign.toml", "runs.csv", "runs.xlsx", "load_steps.csv", "readings.csv", "graticule.csv",
+         "lubricants.csv", "lubricants.xlsx")  # fmt: skip
 """The files pinscar reads in a campaign folder."""
 
 
@@ -220,7 +229,7 @@ def stray_names(folder: Path) -> list[Problem]:
     ...     stray_names(Path(folder))[0].mend
     'rename it to load_steps.csv if it is meant'
     """
-    stems = {plain(Path(name).stem): name for name in (*FILES[:2], *FILES[3:])}
+    stems = {plain(Path(name).stem): name for name in (*FILES[:2], *FILES[3:-1])}
     folders = {name: f"{name}/" for name in EVIDENCE}
     found = []
     for path in sorted(folder.iterdir()):

@@ -71,12 +71,12 @@ def read_headers(table: Table, columns: tuple[Column, ...]) -> tuple[list[Head],
     """
     heads: list[Head] = []
     problems: list[Problem] = []
-    spelled = {_split(written)[0] for written in table.header}
+    spelled = {split_header(written)[0] for written in table.header}
     mistaken: set[str] = set()
     for position, written in enumerate(table.header):
         if not written:
             continue
-        head = Head(position, written, *_split(written), find_column(columns, _split(written)[0]))
+        head = Head(position, written, *split_header(written), find_column(columns, split_header(written)[0]))
         near = None if head.column else _near(written, columns, spelled)
         found = _problems(table.file, head, near, {one.name for one in heads})
         problems += found
@@ -99,7 +99,28 @@ def read_headers(table: Table, columns: tuple[Column, ...]) -> tuple[list[Head],
     return heads, problems
 
 
-def _split(written: str) -> tuple[str, str]:
+def split_header(written: str) -> tuple[str, str]:
+    """Take a header apart.
+
+    Parameters
+    ----------
+    written : str
+        The header as it stands in the file.
+
+    Returns
+    -------
+    tuple of str
+        Name and unit; the unit is blank where there is none.
+
+    References
+    ----------
+    Own definition.
+
+    Examples
+    --------
+    >>> split_header("load [N]")
+    ('load', 'N')
+    """
     match = re.fullmatch(r"(.*?)\s*\[(.*)\]", written)
     return (match.group(1), match.group(2).strip()) if match else (written, "")
 

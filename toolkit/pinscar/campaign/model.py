@@ -10,7 +10,18 @@ from typing import Annotated, Any, Literal
 
 from pydantic import BaseModel, BeforeValidator, ConfigDict, Field, model_validator
 
-from pinscar.campaign.quantities import FieldError, choice, quantity, text, text_list, whole_number, yes_no
+from pinscar.campaign.composition import Price, composition, price, share
+from pinscar.campaign.quantities import (
+    FieldError,
+    choice,
+    name,
+    quantity,
+    text,
+    text_list,
+    whole_number,
+    yes_no,
+)
+from pinscar.campaign.typed_quantity import usual_quantity
 from pinscar.units import UnitError, parse_quantity, split_quantity, to_si
 
 MEND = 'write both sides with their unit, such as "150 mm x 100 mm"'
@@ -75,6 +86,7 @@ GEOMETRIES = ("crossed-cylinders", "ball-on-disc", "block-on-ring", "worn-ring")
 DEGREE = 0.017453292519943295  # rad
 
 Text = Annotated[str, BeforeValidator(text)]
+Name = Annotated[str, BeforeValidator(name)]
 Length = Annotated[float, BeforeValidator(quantity("length"))]
 Force = Annotated[float, BeforeValidator(quantity("force"))]
 Pressure = Annotated[float, BeforeValidator(quantity("pressure"))]
@@ -90,6 +102,9 @@ Share = Annotated[
         quantity("pure number", high=0.99, needed='more than 0 and less than 100 %, such as "10 %"')
     ),
 ]
+MassShare = Annotated[float, BeforeValidator(share)]
+MassShares = Annotated[dict[str, float], BeforeValidator(composition)]
+MassPrice = Annotated[Price, BeforeValidator(price)]
 SmallShare = Annotated[
     float,
     BeforeValidator(
@@ -133,16 +148,21 @@ class CampaignSection(Section):
 
     ``confidence`` is a share, 0.95 where it isn't given; ``block`` names the column whose values form blocks;
     ``control`` lists the campaign folders of reference-oil checks on this rig, relative to this one;
-    ``spread`` says whether all oils share one spread between runs ("pooled") or each has its own.
+    ``spread`` says whether all oils share one spread between runs ("pooled") or each has its own;
+    ``dates`` whether day or month stands first in dates such as 3/4/2026 of the runs table.
     """
 
     id: Text
-    reference: Text
+    reference: Name
     title: Text | None = None
     question: Text | None = None
     confidence: Confidence = 0.95
     block: Text | None = None
     spread: Annotated[Literal["own", "pooled"], BeforeValidator(choice("own", "pooled"))] = "own"
+    dates: (
+        Annotated[Literal["day first", "month first"], BeforeValidator(choice("day first", "month first"))]
+        | None
+    ) = None
     control: Annotated[tuple[str, ...], BeforeValidator(text_list)] = ()
 
 
@@ -199,9 +219,13 @@ class Rig(Section):
 
 
 class Lubricant(Section):
-    """``[[lubricants]]``: one product. Viscosities [m^2/s], density [kg/m^3], pressure-viscosity [1/Pa]."""
+    """``[[lubricants]]``: one product. Viscosities [m^2/s], density [kg/m^3], pressure-viscosity [1/Pa].
 
-    id: Text
+    ``composition`` is the mass share of each component [1], with sum 1; ``drive_loss`` is what the drive
+    takes with this oil in it [W].
+    """
+
+    id: Name
     role: Annotated[Role, BeforeValidator(choice("reference", "candidate", "benchmark"))] | None = None
     name: Text | None = None
     batch: Text | None = None
@@ -209,6 +233,26 @@ class Lubricant(Section):
     kinematic_viscosity_100: Viscosity | None = None
     density_15: Density | None = None
     pressure_viscosity: Annotated[float, BeforeValidator(quantity("inverse pressure"))] | None = None
+    price: MassPrice | None = None
+    drive_loss: Annotated[float, BeforeValidator(quantity("power"))] | None = None
+    composition: MassShares | None = None
+
+
+class Component(Section):
+    """``[[components]]``: what oils are blended from. Shares [1] bound what may be blended next, in steps."""
+
+    id: Text
+    price: MassPrice | None = None
+    lowest: MassShare | None = None
+    highest: MassShare | None = None
+    step: Share | None = None
+
+    @model_validator(mode="after")
+    def _bounds_in_order(self) -> Component:
+        if self.lowest is not None and self.highest is not None and self.highest < self.lowest:
+            message = "the highest share is below the lowest"
+            raise FieldError("toml-out-of-range", message, "swap or correct the two", "highest")
+        return self
 
 
 RELATIVE_RULES = ("ratio at least", "ratio at most", "not worse than")
@@ -223,13 +267,14 @@ def _limit_text(value: Any) -> str:
             "toml-not-a-quantity", "this is not a limit", 'write it like "120 MPa", or 0.8 for a ratio'
         )
     try:
-        number, unit = split_quantity(value)
+        usual = usual_quantity(value)
+        number, unit = split_quantity(usual)
         in_si = float(to_si(number, unit))
     except UnitError as error:
         raise FieldError(f"toml-{error.code}", error.message, error.mend) from error
     if not abs(in_si) < float("inf"):
         raise FieldError("toml-out-of-range", "the limit is not finite", "correct the value")
-    return value.strip()
+    return usual.strip()
 
 
 class Criterion(Section):
@@ -240,7 +285,7 @@ class Criterion(Section):
 
     id: Text
     response: Text
-    lubricant: Text
+    lubricant: Name
     rule: Annotated[
         Literal["at least", "at most", "ratio at least", "ratio at most", "not worse than"],
         BeforeValidator(choice(*RULES)),
@@ -324,10 +369,10 @@ class Service(Section):
 class Claim(Section):
     """``[[claims]]``: a sentence someone wants to print. Load [N], percentage as a share."""
 
-    subject: Text
+    subject: Name
     response: Text
     direction: Direction
-    against: Text
+    against: Name
     load: Force
     percentage: Share | None = None
     best_of_all: Annotated[bool, BeforeValidator(yes_no)] = False
@@ -339,6 +384,7 @@ class CampaignFile(Section):
     campaign: CampaignSection
     rig: Rig
     lubricants: tuple[Lubricant, ...] = ()
+    components: tuple[Component, ...] = ()
     criteria: tuple[Criterion, ...] = ()
     service: Service | None = None
     claims: tuple[Claim, ...] = ()

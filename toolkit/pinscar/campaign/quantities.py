@@ -13,8 +13,10 @@ from typing import Any
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from pinscar.campaign.codes import either
+from pinscar.campaign.codes import NO_FORMULA, either, starts_formula
+from pinscar.campaign.typed_quantity import usual_quantity
 from pinscar.units import EXAMPLES, UnitError, parse_quantity
+from pinscar.visible import visible
 
 MAGNITUDES: Mapping[str, tuple[float, float]] = MappingProxyType(
     {
@@ -121,7 +123,40 @@ def text(value: Any) -> str:
         raise FieldError(
             "toml-not-text", "the text is empty", "write something between the quotes, or leave the key out"
         )
-    return value.strip()
+    return visible(value.strip())
+
+
+def name(value: Any) -> str:
+    """Take the name of a lubricant: text that no spreadsheet takes for a formula.
+
+    Parameters
+    ----------
+    value : Any
+        What the TOML file holds.
+
+    Returns
+    -------
+    str
+        The name.
+
+    Raises
+    ------
+    FieldError
+        When it is no text, empty, or starts as a formula does.
+
+    References
+    ----------
+    Own definition; common practice of spreadsheets (what starts a formula).
+
+    Examples
+    --------
+    >>> name("R-10")
+    'R-10'
+    """
+    found = text(value)
+    if starts_formula(found):
+        raise FieldError("name-formula", "a spreadsheet takes this for a formula", NO_FORMULA)
+    return found
 
 
 def choice(*options: str) -> Callable[[Any], str]:
@@ -229,7 +264,7 @@ def _number(value: Any, dimension: str) -> float:
             f'write a number and a unit in quotes, such as "1 {unit}"',
         )
     try:
-        return parse_quantity(value, dimension)
+        return parse_quantity(usual_quantity(value, dimension), dimension)
     except UnitError as error:
         raise FieldError(f"toml-{error.code}", error.message, error.mend) from error
 

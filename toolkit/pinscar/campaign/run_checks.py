@@ -18,6 +18,7 @@ from pinscar.campaign.frames import rows_of
 from pinscar.campaign.model import Rig
 from pinscar.problems import Problem
 from pinscar.units import to_unit
+from pinscar.visible import has_hidden
 
 
 def check_runs(runs: pd.DataFrame, headers: dict[str, str], file: str) -> list[Problem]:
@@ -68,6 +69,10 @@ def check_runs(runs: pd.DataFrame, headers: dict[str, str], file: str) -> list[P
     return found
 
 
+LONGEST_ID = 150
+"""Most characters of a run_id: files are named after it, and many systems end at 255 bytes a name."""
+
+
 def _ids(runs: pd.DataFrame, headers: dict[str, str], file: str) -> Iterator[Problem]:
     first: dict[str, int] = {}
     for run_id, row in zip(runs["run_id"], runs["row"], strict=True):
@@ -78,13 +83,16 @@ def _ids(runs: pd.DataFrame, headers: dict[str, str], file: str) -> Iterator[Pro
             mend = "give every run its own run_id"
             yield error("run-id-twice", file, f"row {first[run_id]} has this run_id too", mend, **place)
         first.setdefault(run_id, int(row))
-        if re.search(r'[\x00-\x1f/\\:*?"<>|]', run_id) or run_id in {".", ".."}:
+        if has_hidden(run_id) or re.search(r'[\x00-\x1f/\\:*?"<>|]', run_id) or run_id in {".", ".."}:
             mend = "use letters, digits, points, hyphens and underscores only"
             if re.match(r"\d{4}-\d{2}-\d{2}T", run_id):
                 mend = (
                     "a spreadsheet took the run_id for a date: format the column as text and write it again"
                 )
             yield error("run-id-characters", file, "a file cannot have this name", mend, **place)
+        elif len(run_id) > LONGEST_ID:
+            message = f"the run_id has more than {LONGEST_ID} characters"
+            yield error("run-id-characters", file, message, "take a short one", **place)
 
 
 def _quiet(run: dict[str, Any], headers: dict[str, str], file: str) -> Iterator[Problem]:

@@ -12,14 +12,22 @@ import datetime as dt
 import io
 import math
 import re
+import zipfile
+import zlib
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from itertools import pairwise
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from pinscar.campaign.codes import error
+from pinscar.campaign.bounds import CELLS, COLUMNS, MIB, SHEET_CELLS, TAGS, UNPACKED, too_large, too_many
+from pinscar.campaign.codes import error, warning
+from pinscar.campaign.merged_cells import fill_merged, is_filled
+from pinscar.campaign.old_encoding import from_windows_1252
+from pinscar.campaign.parquet_pages import unpacked_bytes
+from pinscar.campaign.title_rows import FARTHEST, KEY, header_place
 from pinscar.problems import Problem
+from pinscar.visible import visible
 
 if TYPE_CHECKING:
     import pyarrow as pa
@@ -36,19 +44,25 @@ class Table:
     header : tuple of str
         Header cells.
     rows : tuple of (int, tuple of str)
-        Row number as a spreadsheet shows it (the header is row 1), and its cells, as many as the header has.
+        Row number as a spreadsheet shows it, and its cells, as many as the header has.
     decimal_comma : bool
         Whether the file may write decimals with a comma.
+    typed : frozenset of (int, int)
+        Cells of a workbook that hold text, by row number and place: a number among them was typed as text.
+    header_row : int
+        Row of the header: 1 where nothing stands above it.
     """
 
     file: str
     header: tuple[str, ...]
     rows: tuple[tuple[int, tuple[str, ...]], ...]
     decimal_comma: bool = False
+    typed: frozenset[tuple[int, int]] = frozenset()
+    header_row: int = 1
 
 
 def read_text(path: Path, name: str) -> tuple[str | None, list[Problem]]:
-    """Read a text file as UTF-8, with or without byte order mark.
+    """Read a text file as UTF-8, with or without byte order mark; a table also in its older encoding.
 
     Parameters
     ----------
@@ -64,13 +78,16 @@ def read_text(path: Path, name: str) -> tuple[str | None, list[Problem]]:
 
     References
     ----------
-    RFC 3629 (UTF-8).
+    RFC 3629 (UTF-8); `pinscar.campaign.old_encoding`.
 
     Examples
     --------
     >>> read_text(Path("nowhere.csv"), "nowhere.csv")[1][0].code
     'file-unreadable'
     """
+    large = too_large(path, name)
+    if large:
+        return None, large
     try:
         raw = path.read_bytes()
     except OSError as failure:
@@ -90,6 +107,9 @@ def read_text(path: Path, name: str) -> tuple[str | None, list[Problem]]:
     try:
         return raw.decode("utf-8-sig"), []
     except UnicodeDecodeError as failure:
+        older = from_windows_1252(raw) if name.endswith(".csv") else None
+        if older is not None:
+            return older, []
         row = raw[: failure.start].count(b"\n") + 1
         message = (
             "the file is not UTF-8 text (a letter such as µ, ° or an accent was saved in an older encoding)"
@@ -155,19 +175,39 @@ def parse_csv(text: str, name: str) -> tuple[Table | None, list[Problem]]:
     declared = re.match(r'"?sep=(.)"?\r?\n', text)
     if declared:  # a line that some spreadsheets write, and don't show as a row
         text = text[declared.end() :]
-    first = re.sub(r'"[^"]*"', "", text.lstrip("\r\n").split("\n", 1)[0])
+    first = re.sub(r'"[^"]*"', "", _header_line(text))
     separator = ";" if first.count(";") > first.count(",") else ","
     if "\t" in first and "," not in first and ";" not in first:
         mend = "save it separated by commas or semicolons"
         return None, [error("table-separator", name, "the columns are separated by tabs", mend, row=1)]
     records: list[list[str]] = []
+    count = 0
     try:
         for record in csv.reader(io.StringIO(text, newline=""), delimiter=separator, strict=True):
-            records.append([_clean(cell) for cell in record])  # noqa: PERF401 - the row of an error is needed
-    except csv.Error:
+            records.append([_clean(cell) for cell in record])
+            count += len(record)
+            if count > CELLS or len(record) > COLUMNS:
+                return None, [_too_much(name, len(record))]
+    except csv.Error as failure:
+        if "field larger than" in str(failure):
+            mend = "close the quotes around the cells, or shorten the text"
+            return None, [too_many("characters in one cell", csv.field_size_limit(), name, mend)]
         message, mend = "the quotes around a cell do not match", "close the quotes, or take them out"
         return None, [error("table-quotes", name, message, mend, row=len(records) + 1)]
     return shape_table(name, records, decimal_comma=separator == ";")
+
+
+def _too_much(name: str, width: int) -> Problem:
+    if width > COLUMNS:
+        return too_many("columns", COLUMNS, name, "check what separates the cells")
+    mend = "leave columns out that pinscar does not read, or every second reading of a trace"
+    return too_many("cells", CELLS, name, mend)
+
+
+def _header_line(text: str) -> str:
+    """Give the line that tells the separator: the one that names the runs' column, else the first."""
+    lines = text.lstrip("\r\n").split("\n", FARTHEST)[:FARTHEST]
+    return next((line for line in lines if KEY in line), lines[0])
 
 
 def _clean(cell: str) -> str:
@@ -203,15 +243,19 @@ def shape_table(
     >>> table.rows
     ((3, ('1',)),)
     """
+    hidden = [_hidden(name, row, record) for row, record in enumerate(records, start=1)]
+    records = [[visible(cell) for cell in record] for record in records]
     filled = [(row, record) for row, record in enumerate(records, start=1) if any(record)]
     if not filled:
         mend = "write a header and one row per run, a step or a reading"
         return None, [error("file-empty", name, "there is nothing in the table", mend)]
+    filled = filled[header_place([record for _, record in filled]) :]
     header = tuple(filled[0][1])
     while header and not header[-1]:
         header = header[:-1]
     no_rows = "there is a header and no row under it"
     problems = [error("table-no-rows", name, no_rows, "write one row per run")] if len(filled) == 1 else []
+    problems += [one for one in hidden if one]
     problems += _too_long(name, filled, len(header), decimal_comma)
     unnamed = [_unnamed(name, position, filled) for position, cell in enumerate(header) if not cell]
     problems += [one for one in unnamed if one]
@@ -220,7 +264,18 @@ def shape_table(
         (row, tuple((record + [""] * width)[:width])) for row, record in filled[1:] if row not in shifted
     )
     # the cells of a row that is too long may stand under the wrong headers: they are not read
-    return (None if shifted and not rows else Table(name, header, rows, decimal_comma)), problems
+    return (
+        None if shifted and not rows else Table(name, header, rows, decimal_comma, header_row=filled[0][0])
+    ), problems
+
+
+def _hidden(name: str, row: int, record: list[str]) -> Problem | None:
+    """Warn of a row with marks that cannot be seen: two oils could differ by one."""
+    found = next((cell for cell in record if visible(cell) != cell), None)
+    if found is None:
+        return None
+    message, mend = "a cell has marks that cannot be seen, which are shown as codes", "write the cell again"
+    return warning("hidden-marks", name, message, mend, row=row, value=found)
 
 
 def _too_long(
@@ -321,6 +376,9 @@ def read_xlsx(path: Path, name: str) -> tuple[Table | None, list[Problem]]:
     """
     import openpyxl
 
+    large = too_large(path, name) or _bomb(path, name)
+    if large:
+        return None, large
     try:
         values = openpyxl.load_workbook(path, data_only=True)
         formulas = openpyxl.load_workbook(path, data_only=False)
@@ -342,6 +400,9 @@ def read_xlsx(path: Path, name: str) -> tuple[Table | None, list[Problem]]:
         ]
     place = _place_of_table([(sheet.title, sheet.sheet_state) for sheet in values.worksheets])
     sheet, sources = values.worksheets[place], formulas.worksheets[place]
+    if sheet.max_row * sheet.max_column > SHEET_CELLS:
+        mend = "delete the blank rows and columns under and beside the table, or save it as CSV UTF-8"
+        return None, [too_many("cells in the sheet", SHEET_CELLS, name, mend)]
     records: list[list[str]] = []
     problems: list[Problem] = []
     for cells, written in zip(sheet.iter_rows(), sources.iter_rows(), strict=True):
@@ -350,9 +411,45 @@ def read_xlsx(path: Path, name: str) -> tuple[Table | None, list[Problem]]:
             problems += _cell_problems(name, cell, source)
             record.append(_as_text(cell.value))
         records.append(record)
+    fill_merged(sheet, records)
     table, shape_problems = shape_table(name, records, decimal_comma=False)
-    merged = _merged(name, sheet, len(table.header)) if table else []
+    merged = _merged(name, sheet, table.header, table.header_row) if table else []
+    if table is not None:
+        text: set[tuple[int, int]] = {
+            (row, place)
+            for row, cells in enumerate(sheet.iter_rows(), 1)
+            for place, cell in enumerate(cells)
+            if cell.data_type == "s"
+        }
+        table = replace(table, typed=frozenset(text))
     return table, problems + merged + shape_problems
+
+
+def _bomb(path: Path, name: str) -> list[Problem]:
+    """Refuse a workbook that holds far more than its size says, or whose parts define entities."""
+    unpacked = tags = 0
+    mend = "save the table alone in a new workbook, or as CSV UTF-8"
+    try:
+        with zipfile.ZipFile(path) as archive:
+            for member in archive.infolist():
+                end = b""
+                with archive.open(member) as stream:
+                    while part := stream.read(MIB):
+                        unpacked, tags = unpacked + len(part), tags + part.count(b"<")
+                        if unpacked > UNPACKED:
+                            return [too_many("MiB when unpacked", UNPACKED // MIB, name, mend)]
+                        if tags > TAGS:
+                            return [too_many("cells and other parts", TAGS, name, mend)]
+                        if not end and part[:2] in (b"\xff\xfe", b"\xfe\xff"):
+                            return [
+                                error("xlsx-unreadable", name, "a part of the workbook is no UTF-8", mend)
+                            ]
+                        if b"<!" in end + part and re.search(rb"<!(DOCTYPE|ENTITY)", end + part):
+                            return [error("xlsx-unreadable", name, "the workbook defines entities", mend)]
+                        end = part[-9:]
+    except (OSError, zipfile.BadZipFile, zlib.error, NotImplementedError, RuntimeError, EOFError, ValueError):
+        return []  # opening it says that it is none
+    return []
 
 
 def name_cells(problems: Sequence[Problem], file: str, letters: Mapping[str, str]) -> list[Problem]:
@@ -397,13 +494,15 @@ def _place_of_table(sheets: Sequence[tuple[str, str]]) -> int:
     return (called or shown or [0])[0]
 
 
-def _merged(name: str, sheet: Any, width: int) -> list[Problem]:
+def _merged(name: str, sheet: Any, header: Sequence[str], top: int) -> list[Problem]:
     """Find merged cells with a value: the spreadsheet shows it for all of them and keeps it in the first."""
     found = []
     for area in sorted(sheet.merged_cells.ranges, key=lambda one: (one.min_row, one.min_col)):
         value = sheet.cell(area.min_row, area.min_col).value
-        wide = min(area.max_col, width) > area.min_col
-        if value is None or area.min_col > width or not (wide or area.max_row > area.min_row):
+        wide = min(area.max_col, len(header)) > area.min_col
+        if value is None or area.min_col > len(header) or not (wide or area.max_row > area.min_row):
+            continue
+        if area.max_row < top or is_filled(area, header[area.min_col - 1]):
             continue
         message = f"the cells {area.coord} are merged, so all but the first are blank"
         mend = "take the merge apart and fill in each cell"
@@ -477,9 +576,15 @@ def read_parquet(path: Path, name: str) -> tuple[Table | None, list[Problem]]:
     import pyarrow as pa
     import pyarrow.parquet
 
+    large = too_large(path, name)
+    if large:
+        return None, large
     try:
         with path.open("rb") as file:
-            records, problems = _records(pyarrow.parquet.read_table(file), name)
+            wrong = _parquet_bomb(pyarrow.parquet.ParquetFile(file), path, name)
+            if wrong:
+                return None, wrong
+            records, problems = _records(pyarrow.parquet.read_table(file, use_threads=False), name)
     except OSError as failure:
         reason = (failure.strerror or "it is damaged, or no parquet file").lower()
         return None, [error("parquet-unreadable", name, f"the file cannot be opened ({reason})", MEND)]
@@ -488,6 +593,35 @@ def read_parquet(path: Path, name: str) -> tuple[Table | None, list[Problem]]:
         return None, [error("parquet-unreadable", name, message, MEND)]
     table, shape_problems = shape_table(name, records, decimal_comma=False)
     return table, problems + shape_problems
+
+
+def _parquet_bomb(file: Any, path: Path, name: str) -> list[Problem]:
+    """Refuse a table that holds far more than its size says, before any of it is unpacked."""
+    said = file.metadata
+    mend = "leave columns out that pinscar does not read, or every second reading"
+    if said.num_columns > COLUMNS:
+        return [too_many("columns", COLUMNS, name, mend)]
+    if said.num_rows * max(1, said.num_columns) > CELLS:
+        return [too_many("cells", CELLS, name, mend)]
+    groups = [said.row_group(place) for place in range(said.num_row_groups)]
+    chunks = [group.column(place) for group in groups for place in range(group.num_columns)]
+    if sum(chunk.total_uncompressed_size for chunk in chunks) > UNPACKED:
+        return [too_many("MiB when unpacked", UNPACKED // MIB, name, mend)]
+    if sum(group.num_rows for group in groups) != said.num_rows or _page_bytes(path, chunks) > UNPACKED:
+        return [error("parquet-unreadable", name, "the file says less of itself than it holds", MEND)]
+    return []
+
+
+def _page_bytes(path: Path, chunks: list[Any]) -> int:
+    with path.open("rb") as file:
+        return sum(
+            unpacked_bytes(
+                file,
+                min(chunk.data_page_offset, chunk.dictionary_page_offset or chunk.data_page_offset),
+                chunk.total_compressed_size,
+            )
+            for chunk in chunks
+        )
 
 
 def _records(columns: pa.Table, name: str) -> tuple[list[list[str]], list[Problem]]:

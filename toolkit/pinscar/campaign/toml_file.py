@@ -16,9 +16,40 @@ from typing import Any
 from pydantic import ValidationError
 
 from pinscar.campaign import model
-from pinscar.campaign.codes import error
+from pinscar.campaign.codes import error, warning
 from pinscar.campaign.quantities import FieldError
 from pinscar.problems import Problem
+from pinscar.visible import visible
+
+
+def hidden_marks(text: str) -> list[Problem]:
+    r"""Warn of lines with marks that cannot be seen.
+
+    Parameters
+    ----------
+    text : str
+        The text of campaign.toml.
+
+    Returns
+    -------
+    list of Problem
+        A warning for each such line.
+
+    References
+    ----------
+    Own definition.
+
+    Examples
+    --------
+    >>> hidden_marks('[campaign]\nid = "a\u200b"')[0].row
+    2
+    """
+    message = "the line has marks that cannot be seen, which are shown as codes"
+    return [
+        warning("hidden-marks", "campaign.toml", message, "write the line again", row=row, value=line.strip())
+        for row, line in enumerate(text.splitlines(), start=1)
+        if visible(line) != line
+    ]
 
 
 def locate(problem: Problem, text: str) -> Problem:
@@ -49,7 +80,7 @@ def locate(problem: Problem, text: str) -> Problem:
     """
     if problem.file != "campaign.toml" or problem.row is not None or problem.column is None:
         return problem
-    parts = re.findall(r"(\w+)(?:\[(\d+)\])?", problem.column)
+    parts = re.findall(r"([^.\[\]]+)(?:\[(\d+)\])?", problem.column)
     place = [part for name, number in parts for part in ((name, int(number) - 1) if number else (name,))]
     return replace(problem, row=line_of(place, text))
 
@@ -82,12 +113,16 @@ def line_of(place: Sequence[str | int], text: str) -> int | None:
     index = next((part for part in place if isinstance(part, int)), 0)
     lines = [(number, _section_of(line), line) for number, line in enumerate(text.splitlines(), start=1)]
     section = ".".join(names)
-    if section not in {name for _, name, _ in lines}:
-        section = ".".join(names[:-1])
+    known = {name for _, name, _ in lines}
+    for keep in range(len(names) - 1, -1, -1):
+        if section not in known:
+            section = ".".join(names[:keep])
+    # a section below one of a list, such as lubricants.composition, counts with the one it belongs to
+    counted = names[0] if any(isinstance(part, int) for part in place) else section
     seen, inside, found = -1, section == "", None
     for number, name, line in lines:
         if name is not None:
-            seen += name == section
+            seen += name == counted
             inside = name == section and seen == index
             found = number if inside else found
         elif inside and names and re.match(rf"\s*\"?{re.escape(names[-1])}\"?\s*=", line):
@@ -112,12 +147,13 @@ _SECTIONS: Mapping[tuple[str, ...], type[model.Section]] = MappingProxyType(
         ("rig", "pin"): model.Body,
         ("rig", "ring"): model.Body,
         ("lubricants",): model.Lubricant,
+        ("components",): model.Component,
         ("criteria",): model.Criterion,
         ("service",): model.Service,
         ("claims",): model.Claim,
     }
 )
-_LISTS = ("lubricants", "criteria", "claims")
+_LISTS = ("lubricants", "components", "criteria", "claims")
 
 _SYNTAX = (
     (

@@ -382,11 +382,8 @@ def verdict_sentence(analysis: Analysis) -> str:
     ]
     met = len(by_verdict[Verdict.MET])
     if not parts:
-        return (
-            f"All {counted(total, 'release limit')} are met."
-            if total > 1
-            else "The only release limit is met."
-        )
+        all_of = {1: "The only release limit is", 2: "Both release limits are"}
+        return f"{all_of.get(total, f'All {total} release limits are')} met."
     return f"Of {counted(total, 'release limit')}, {met} {'is' if met == 1 else 'are'} met, {listing(parts)}."
 
 

@@ -15,6 +15,8 @@ from pinscar.decision.record import Analysis
 from pinscar.page.markup import Markup, finding, key_value, table
 from pinscar.wording import counted
 
+FITS = 24
+"""Most files whose table is kept whole on a printed page."""
 PACKAGES = (
     "numpy",
     "scipy",
@@ -61,7 +63,7 @@ def trace_of(inputs: Mapping[str, str]) -> Markup:
         [name, Markup('<code class="hash">{}<wbr>{}</code>').format(digest[:32], digest[32:])]
         for name, digest in sorted(inputs.items())
     ]
-    files = table(["File", "SHA-256"], rows, caption="Input files", key="inputs")
+    files = table(["File", "SHA-256"], rows, caption="Input files", key="inputs", long=len(rows) > FITS)
     versions = {
         "pinscar": __version__,
         "Python": platform.python_version(),

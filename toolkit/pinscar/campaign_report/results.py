@@ -15,11 +15,13 @@ from pinscar.decision.comparisons import LoadComparison
 from pinscar.decision.conclusion import conclusion
 from pinscar.decision.context import Spread
 from pinscar.decision.evaluate import FLAGS
+from pinscar.decision.next_runs import CONTENT, NextRuns
 from pinscar.decision.record import Analysis
 from pinscar.decision.responses import Response
 from pinscar.decision.summaries import Summary, spread_of
 from pinscar.decision.surroundings import Growth
 from pinscar.page.markup import Markup, table
+from pinscar.stats.checks import Estimate
 from pinscar.wording import (
     fixed,
     listing,
@@ -278,6 +280,44 @@ def spread_table(analysis: Analysis, response: Response, measured: dict[str, flo
         key="spread",
         number_columns=[1, 2],
     )
+
+
+def next_runs_table(found: Sequence[NextRuns], confidence: float) -> Markup:
+    """Tabulate where the next run and most runs of each oil and load will lie, from at least one cell."""
+    response = found[0].summary.response
+    rows = [
+        [
+            f"{one.summary.cell.lubricant} at {load_text(one.summary.cell.load_level)}",
+            str(one.summary.cell.values.size),
+            _between(response, one.prediction),
+            _between(response, one.tolerance),
+            sentence(one.reason),
+        ]
+        for one in found
+    ]
+    most = percentage(CONTENT)
+    return table(
+        [
+            "Oil and load",
+            "n",
+            ("The next run", response.shown_unit),
+            (f"{most} of all runs", response.shown_unit),
+            "Note",
+        ],
+        rows,
+        caption=f"{response.label}: where the next run and most runs lie",
+        key="next-runs",
+        number_columns=(1, 2, 3),
+        note=f"The next run: prediction interval, {percentage(confidence)}. {most} of all runs: tolerance "
+        f"interval, with {percentage(confidence)} confidence. n: runs.",
+    )
+
+
+def _between(response: Response, found: Estimate | None) -> str:
+    if found is None or found.low is None or found.high is None:
+        return "–"
+    low, high = (significant(shown(response, end)) for end in (found.low, found.high))
+    return f"{low} to {high}"
 
 
 def _matrix_head(response: Response) -> str | tuple[str, str]:

@@ -31,6 +31,7 @@ from pinscar.campaign_report.tribology import method_note
 from pinscar.contact.chain import LIFTING
 from pinscar.decision.analysis import analyse
 from pinscar.decision.bodies import with_table_values
+from pinscar.decision.next_runs import next_runs
 from pinscar.decision.record import Analysis
 from pinscar.decision.responses import Response
 from pinscar.decision.results import results
@@ -531,10 +532,12 @@ def spread(analysis: Analysis) -> HTML:
     if response is None:
         return _html([finding("No response computed from a scar is among those of this report.")])
     measured = _measured(analysis, response)
+    single = list(next_runs(analysis.summaries, analysis.confidence))
     return _html(
         [
             finding(openers.spread(analysis, response, measured)),
             result_tables.spread_table(analysis, response, measured),
+            *([result_tables.next_runs_table(single, analysis.confidence)] if single else []),
         ]
     )
 

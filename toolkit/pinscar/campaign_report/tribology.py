@@ -236,7 +236,7 @@ def duty_table(joint: JointDuty, bench: tuple[BenchDuty, ...]) -> Markup:
                 f"Sliding distance [m] at {load_text(duty.load_level)}",
                 f"{significant(duty.distance)} per run",
                 f"{significant(joint.sliding_per_swing)} per swing",
-                significant(duty.swings, 2),
+                _swings(duty.swings),
                 f"one run slides as far as about {_swings(duty.swings)} swings",
             ]
         )
@@ -465,7 +465,11 @@ def _spread(rig: Rig) -> str:
         f"reading carried "
         f"through ${pressure}$ (JCGM 100:2008, GUM, section 5). The spread contains the reading "
         f"error of each "
-        "run, but no error that all runs share, such as a wrong lever ratio."
+        "run, but no error that all runs share, such as a wrong lever ratio. The next run: "
+        r"$\exp(\bar y \pm t_{n-1}\,s\sqrt{1 + 1/n})$ with the mean $\bar y$ of the logarithms. Most runs: "
+        r"$\exp(\bar y \pm k\,s)$ with the exact two-sided factor $k$ (ISO 16269-6; Hahn and Meeker, "
+        "Statistical Intervals, 1991, sections 4.6 and 4.7). Assumed: normal logarithms and independent "
+        "runs; where days or rings differ, both intervals are too narrow."
     )
 
 

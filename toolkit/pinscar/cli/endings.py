@@ -14,6 +14,7 @@ from types import FrameType
 
 from pinscar import terminal
 from pinscar.press.request import Outcome
+from pinscar.shell_words import command
 from pinscar.wording import counted
 
 
@@ -107,6 +108,10 @@ def tell(outcome: Outcome, *, errors_only: bool) -> None:
         return
     terminal.say(f"{outcome.report}: {', '.join(outcome.files)}")
     if outcome.problems:
-        terminal.say(f"{counted(len(outcome.problems), 'warning')}: pinscar check {outcome.to_check}")
+        terminal.say(f"{counted(len(outcome.problems), 'warning')}: {_check(outcome)}")
     if outcome.limits:
         terminal.say(f"release limits: {outcome.limits}")
+
+
+def _check(outcome: Outcome) -> str:
+    return "; ".join(command("pinscar", "check", folder) for folder in outcome.to_check)

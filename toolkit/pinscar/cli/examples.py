@@ -12,7 +12,11 @@ EXAMPLES = MappingProxyType(
             'pinscar new spring --candidates C-21,C-22 --load "450 N, 900 N" --yes',
             "pinscar new --demo conveyor_07 practice",
         ),
-        "check": ("pinscar check my_campaign", "pinscar check my_campaign --json"),
+        "check": (
+            "pinscar check my_campaign",
+            "pinscar check my_campaign --show",
+            "pinscar check my_campaign --all",
+        ),
         "report": (
             "pinscar report my_campaign",
             "pinscar report my_campaign --no-pdf --watch",
@@ -24,7 +28,9 @@ EXAMPLES = MappingProxyType(
             "pinscar plan next_campaign --pilot last_campaign",
             "pinscar plan next_campaign --log-sd 0.08 --ratio 0.85 --days 3",
             "pinscar plan next_campaign --log-sd 0.08 --xlsx",
+            'pinscar plan next_blends --blends last_campaign --batch-size "500 g" --balance "0.01 g"',
         ),
+        "sheet": ("pinscar sheet my_campaign", "pinscar sheet my_campaign --blind"),
         "gather": ("pinscar gather my_campaign", "pinscar gather my_campaign --force"),
         "scar": (
             "pinscar scar micrographs/c07-01.jpg --scale 18um/px",
@@ -38,6 +44,10 @@ EXAMPLES = MappingProxyType(
         "fling": (
             'pinscar fling fling/c07-01.jpg --card "150mm x 100mm"',
             'pinscar fling card.jpg --card "6in x 4in" --overlay drops.png',
+        ),
+        "sign": (
+            "pinscar sign my_record/report.pdf --key me.p12 --as author",
+            "pinscar sign my_record --key ~/.ssh/id_ed25519 --detached",
         ),
         "verify": ("pinscar verify my_campaign/report", "pinscar verify my_campaign/report --rerun"),
         "diff": ("pinscar diff spring/report autumn/report",),

@@ -17,10 +17,11 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from pinscar.campaign.folder import ROOT
+from pinscar.cli import bench, completion, pictures, sign
 from pinscar.cli import new as cli_new
-from pinscar.cli import pictures
 from pinscar.cli.endings import internal, wrong_usage
 from pinscar.cli.examples import examples
+from pinscar.cli.options import AsJson, Folder, Root, name_root
 from pinscar.errors import InputError, PinscarError, UsageError
 
 if TYPE_CHECKING:
@@ -36,23 +37,6 @@ app = typer.Typer(
     epilog="Exit status: 0 done, 1 the input has errors, 2 wrong usage, 3 verify or diff found a difference, "
     "4 the run failed, 130 or 143 interrupted.",
 )
-AsJson = Annotated[bool, typer.Option("--json", help="Print machine-readable output.")]
-Folder = Annotated[Path, typer.Argument(metavar="DIR", help="Campaign folder.")]
-
-
-def _name_root(root: Path | None) -> None:
-    if root is not None:
-        os.environ[ROOT] = str(root.resolve())
-
-
-Root = Annotated[
-    Path | None,
-    typer.Option(
-        "--root",
-        metavar="DIR",
-        help="A folder around the campaign that its links and paths may lead into; else they stay in it.",
-    ),
-]
 
 
 def _version(wanted: bool) -> None:
@@ -76,25 +60,29 @@ app.registered_commands += cli_new.app.registered_commands
 
 
 @app.command(epilog=examples("check"))
-def check(folder: Folder, root: Root = None, as_json: AsJson = False) -> int:
+def check(
+    folder: Folder,
+    show: Annotated[
+        bool, typer.Option("--show", help="Show how each column of the tables was read.")
+    ] = False,
+    every: Annotated[bool, typer.Option("--all", help="Show every line, not only the first 20.")] = False,
+    root: Root = None,
+    as_json: AsJson = False,
+) -> int:
     """List every problem of a campaign folder."""
     from pinscar import terminal
     from pinscar.bench import check as checking
-    from pinscar.campaign import to_fill
-    from pinscar.problems import Severity
+    from pinscar.bench import check_lines
 
-    _name_root(root)
+    name_root(root)
     found = checking.check_folder(folder)
     if as_json:
         terminal.say_json(found.as_dict())
         return found.status
-    for problem in found.lines:
-        said = to_fill.label(problem)
-        terminal.complain(f"{said}: {problem}", terminal.RED if said == Severity.ERROR else terminal.YELLOW)
-    for name, unit in found.unknown_columns.items():
-        kept = "text" if unit is None else f"unit {unit}, usable as a response"
-        terminal.say(f"kept column {name} ({kept})")
-    terminal.say(found.summary, "" if found.status else terminal.GREEN)
+    if show:
+        for line in check_lines.as_read(folder):
+            terminal.say(line)
+    check_lines.tell(found, folder, every=every)
     return found.status
 
 
@@ -102,7 +90,14 @@ def check(folder: Folder, root: Root = None, as_json: AsJson = False) -> int:
 def report(
     folders: Annotated[list[Path], typer.Argument(metavar="DIR...", help="Campaign folders.")],
     template: Annotated[
-        str, typer.Option("--template", "-t", metavar="NAME|PATH", help="Template to run.")
+        str,
+        typer.Option(
+            "--template",
+            "-t",
+            metavar="NAME|PATH",
+            help="Template to run.",
+            autocompletion=completion.templates,
+        ),
     ] = "campaign_report",
     out: Annotated[
         Path | None,
@@ -113,10 +108,20 @@ def report(
     parameter: Annotated[
         list[str] | None,
         typer.Option(
-            "--parameter", "-p", metavar="NAME=VALUE", help="Parameter of the template; repeatable."
+            "--parameter",
+            "-p",
+            metavar="NAME=VALUE",
+            help="Parameter of the template; repeatable.",
+            autocompletion=completion.parameters,
         ),
     ] = None,
     timeout: Annotated[float, typer.Option(min=1, help="Longest time for one cell, in seconds.")] = 600,
+    named: Annotated[
+        bool, typer.Option("--name", help="Call the PDF by campaign and template, not report.pdf.")
+    ] = False,
+    zipped: Annotated[
+        bool, typer.Option("--zip", help="Put the report into one archive beside its folder, to mail.")
+    ] = False,
     watch: Annotated[
         bool, typer.Option("--watch", help="Make it again whenever a file changes, until Ctrl-C.")
     ] = False,
@@ -131,10 +136,12 @@ def report(
     from pinscar.press import request as parameters
     from pinscar.press.template import read_template
 
-    _name_root(root)
+    name_root(root)
     chosen = read_template(shipped.find_template(template))
     given = parameters.parse_assignments(parameter or [], chosen.declared)
-    requests = request.make_requests(folders, chosen, given, out=out, pdf=not no_pdf, timeout=timeout)
+    requests = request.make_requests(
+        folders, chosen, given, out=out, pdf=not no_pdf, timeout=timeout, named=named
+    )
     if not no_pdf:
         pdf.require_pango()
     if watch:
@@ -150,9 +157,22 @@ def report(
             lambda one: _tell(one, outcomes, as_json or quiet),
             lambda one, step: show(f"{one.folder}: {step['text']}"),
         )
+    archives = [_zip(outcome, chosen.name) for outcome in outcomes if zipped and not outcome.status]
     if as_json:
-        terminal.say_json({"status": worst, "reports": [outcome.as_dict() for outcome in outcomes]})
+        told = [outcome.as_dict() for outcome in outcomes]
+        terminal.say_json({"status": worst, "reports": told, "archives": list(map(str, archives))})
+    elif not quiet:
+        for place in archives:
+            terminal.say(f"to mail: {place}")
     return worst
+
+
+def _zip(outcome: Outcome, template: str) -> Path:
+    from pinscar.press.archive import file_stem, zip_report
+    from pinscar.press.verify import read_manifest
+
+    report = Path(outcome.report)
+    return zip_report(report, file_stem(str(read_manifest(report)["campaign"]), template))
 
 
 def _watch(
@@ -178,69 +198,7 @@ def _tell(outcome: Outcome, outcomes: list[Outcome], errors_only: bool) -> None:
     tell(outcome, errors_only=errors_only)
 
 
-@app.command(epilog=examples("plan"))
-def plan(
-    folder: Folder,
-    pilot: Annotated[
-        Path | None, typer.Option(metavar="DIR", help="Earlier campaign that tells the spread of repeats.")
-    ] = None,
-    log_sd: Annotated[
-        float | None, typer.Option(help="Spread instead of a pilot: standard deviation of the logarithms.")
-    ] = None,
-    ratio: Annotated[float, typer.Option(help="Ratio to the reference that is to be shown.")] = 0.8,
-    power: Annotated[float, typer.Option(help="Wanted chance of showing it.")] = 0.8,
-    lubricants: Annotated[
-        str | None, typer.Option(metavar="A,B,...", help="Oils, instead of those of campaign.toml.")
-    ] = None,
-    loads: Annotated[
-        str | None, typer.Option(metavar='"450 N,..."', help="Loads, instead of those of the criteria.")
-    ] = None,
-    days: Annotated[int, typer.Option(help="Days that the runs are spread over.")] = 2,
-    repeats: Annotated[
-        int | None, typer.Option(help="Runs of each oil at each load, instead of those the power takes.")
-    ] = None,
-    censored: Annotated[
-        float | None, typer.Option(help="Share of the reference's runs still wearing at their end.")
-    ] = None,
-    duration: Annotated[
-        str | None, typer.Option(metavar='"60 s"', help="Duration of a run, instead of the pilot's.")
-    ] = None,
-    seed: Annotated[int, typer.Option(help="Seed of the order and of the simulations.")] = 1,
-    xlsx: Annotated[bool, typer.Option("--xlsx", help="Write the runs as a spreadsheet, runs.xlsx.")] = False,
-    no_pdf: Annotated[bool, typer.Option("--no-pdf", help="Make no PDF.")] = False,
-    root: Root = None,
-    as_json: AsJson = False,
-) -> int:
-    """Plan a campaign: repeats, order of the runs, a runs table to fill in and a run sheet in DIR/plan."""
-    from pinscar import terminal
-    from pinscar.bench import plan_command
-    from pinscar.page import pdf
-
-    _name_root(root)
-    if not no_pdf:
-        pdf.require_pango()
-    given = {
-        "pilot": pilot,
-        "log_sd": log_sd,
-        "ratio": ratio,
-        "power": power,
-        "lubricants": lubricants.split(",") if lubricants else None,
-        "loads": loads.split(",") if loads else None,
-        "days": days,
-        "repeats": repeats,
-        "censored": censored,
-        "duration": duration,
-        "seed": seed,
-    }
-    with terminal.busy(f"plan of {folder}"):
-        outcome = plan_command.plan_campaign(folder, given, pdf=not no_pdf, xlsx=xlsx)
-    _tell(outcome, [], as_json)
-    if as_json:
-        terminal.say_json({"status": outcome.status, "plan": outcome.as_dict()})
-    elif not outcome.status:
-        name = "runs.xlsx" if (folder / "runs.xlsx").exists() else "runs.csv"
-        terminal.say(f"fill in {folder / name}, then: pinscar check {folder}")
-    return outcome.status
+app.registered_commands += bench.app.registered_commands + sign.app.registered_commands
 
 
 @app.command(epilog=examples("gather"))
@@ -256,7 +214,7 @@ def gather(
     from pinscar import terminal
     from pinscar.bench import gather as gathering
 
-    _name_root(root)
+    name_root(root)
     found = gathering.gather(folder, force=force)
     if as_json:
         terminal.say_json(found.as_dict())
@@ -288,27 +246,39 @@ def verify(
             help="With --rerun: the notebook to run, where the report was made with one of your own.",
         ),
     ] = None,
+    trust: Annotated[
+        Path | None,
+        typer.Option(
+            "--trust", metavar="CA.pem", help="Certificates of those whose word on a signer counts."
+        ),
+    ] = None,
     root: Root = None,
     as_json: AsJson = False,
 ) -> int:
-    """Tell whether a report still agrees with its data and versions."""
+    """Tell whether a report still agrees with its data and versions, and who signed it."""
     from pinscar import terminal
+    from pinscar.press import signed_files
     from pinscar.press import verify as verifying
 
-    _name_root(root)
+    name_root(root)
     if template is not None and not rerun:
         raise UsageError("--template says what --rerun runs; give both")
     around = campaign or folder.resolve().parent
     differences = verifying.verify_report(folder, around)
+    signed = signed_files.signatures_beside(folder, verifying.read_manifest(folder), trust)
+    bad = [one for one in signed if not one.good]
     if rerun:
         differences += _rerun(folder, around, template, differences, quiet=as_json)
-    status = 3 if differences else 0
+    status = 3 if differences or bad else 0
     if as_json:
         found = [difference.as_dict() for difference in differences]
-        terminal.say_json({"report": str(folder), "status": status, "differences": found})
+        told = [{"file": one.file, "good": one.good, "message": one.said} for one in signed]
+        terminal.say_json({"report": str(folder), "status": status, "differences": found, "signatures": told})
         return status
     for difference in differences:
         terminal.complain(str(difference))
+    for one in signed:
+        (terminal.say if one.good else terminal.complain)(str(one))
     if not differences:
         terminal.say(
             f"{folder}: data, files and versions agree{' and the same bytes came out again' if rerun else ''}"
@@ -400,8 +370,10 @@ def run(arguments: list[str]) -> int:
         terminal.complain("interrupted")
         return stop.exit_status
     except InputError as error:
-        for problem in error.problems:
-            terminal.complain(str(problem))
+        from pinscar.same_errors import grouped, shortened
+
+        for line in shortened([str(one) for one in grouped(error.problems)], "pinscar check DIR --all"):
+            terminal.complain(line)
         return error.exit_status
     except PinscarError as error:
         terminal.complain(str(error))

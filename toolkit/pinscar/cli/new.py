@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
+from pinscar.cli import completion
 from pinscar.cli.examples import examples
 from pinscar.errors import UsageError
 
@@ -26,7 +27,13 @@ def _answer(metavar: str, told: str) -> typer.models.OptionInfo:
 def new(
     folder: Annotated[Path, typer.Argument(metavar="DIR", help="Folder to make.")],
     demo: Annotated[
-        str | None, typer.Option("--demo", metavar="NAME", help="Copy a demo campaign, such as conveyor_07.")
+        str | None,
+        typer.Option(
+            "--demo",
+            metavar="NAME",
+            help="Copy a demo campaign, such as conveyor_07.",
+            autocompletion=completion.demos,
+        ),
     ] = None,
     title: Annotated[str | None, _answer("TEXT", "Title of the campaign.")] = None,
     reference: Annotated[str | None, _answer("ID", "Oil that the others are compared with.")] = None,
@@ -91,6 +98,7 @@ def _make(folder: Path, demo: str | None, given: dict[str, str], xlsx: bool, yes
     from pinscar import terminal
     from pinscar.bench import ask as starter_ask
     from pinscar.bench import prepare
+    from pinscar.shell_words import command
 
     prepare.refuse_folder(folder)
     if demo is not None and (given or xlsx):
@@ -99,8 +107,10 @@ def _make(folder: Path, demo: str | None, given: dict[str, str], xlsx: bool, yes
     if ask or given or xlsx:
         return _prepare(folder, given, xlsx=xlsx, ask=ask)
     _tell(folder, prepare.new_campaign(folder, demo))
-    todo = "put your own runs into runs.csv, then: pinscar check" if demo is None else "next: pinscar report"
-    terminal.say(f"{todo} {folder}")
+    if demo is None:
+        terminal.say(f"put your own runs into runs.csv, then: {command('pinscar', 'check', folder)}")
+    else:
+        terminal.say(f"next: {command('pinscar', 'report', folder)}")
     return 0
 
 
@@ -109,6 +119,7 @@ def _prepare(folder: Path, given: dict[str, str], *, xlsx: bool, ask: bool) -> i
     from pinscar.bench import ask as starter_ask
     from pinscar.bench import prepare
     from pinscar.bench.questions import answers_of
+    from pinscar.shell_words import command
 
     title = prepare.title_for(folder)
     if ask:
@@ -123,7 +134,7 @@ def _prepare(folder: Path, given: dict[str, str], *, xlsx: bool, ask: bool) -> i
         terminal.say(prepared.told)
     terminal.say("next: put your own values where campaign.toml says example;")
     terminal.say(f"      make the runs in the order of {runs}, and fill in a row after each;")
-    terminal.say(f"      see what is still to fill in: pinscar check {folder}")
+    terminal.say(f"      see what is still to fill in: {command('pinscar', 'check', folder)}")
     return 0
 
 

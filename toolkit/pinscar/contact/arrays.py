@@ -1,7 +1,4 @@
-"""Arrays of SI floats: how the mechanics take their arguments, and the checks that all functions share.
-
-Reading of the data files that ship in the package: csv with a head of comment lines.
-"""
+"""Arrays of SI floats: how the mechanics take their arguments, and reading of the shipped tables."""
 
 from __future__ import annotations
 
@@ -34,7 +31,7 @@ def as_floats(values: ArrayLike) -> FloatArray:
 
     References
     ----------
-    None: plumbing.
+    Definition of this package: SI floats, a missing number is NaN.
 
     Examples
     --------
@@ -66,7 +63,7 @@ def positive(name: str, values: ArrayLike) -> FloatArray:
 
     References
     ----------
-    None: plumbing.
+    Definition of this package: what a length, a load or a modulus may be.
 
     Examples
     --------
@@ -100,7 +97,7 @@ def not_negative(name: str, values: ArrayLike) -> FloatArray:
 
     References
     ----------
-    None: plumbing.
+    Definition of this package: what a time, a depth or a speed may be.
 
     Examples
     --------
@@ -136,7 +133,7 @@ def within(name: str, values: ArrayLike, low: float, high: float) -> FloatArray:
 
     References
     ----------
-    None: plumbing.
+    Definition of this package: a closed range; a missing number passes.
 
     Examples
     --------
@@ -170,7 +167,7 @@ def rising_readings(time: ArrayLike, readings: ArrayLike) -> tuple[FloatArray, F
 
     References
     ----------
-    None: plumbing.
+    Definition of this package: a trace has rising times and a gap is NaN.
 
     Examples
     --------

@@ -1,9 +1,7 @@
 """Wear that stops when the pressure has dropped to what the film carries: closed form for shallow scars.
 
 Archard's wear above a film pressure, ``dh/dt = k v (p - pf)``, with a scar area in proportion to its depth,
-``p = F/(c h)``.
-
-Wear arrest under a load that is raised in steps: the depth is carried over and the law restarts.
+``p = F/(c h)``. When the load is raised in steps, the depth is carried over and the law restarts.
 """
 
 from __future__ import annotations
@@ -52,7 +50,8 @@ def time_ratio(depth_fraction: ArrayLike) -> FloatArray:
 
     References
     ----------
-    Own derivation: integral of ``y/(1 - y) dy``. The series ``y^2/2 + y^3/3 + ...`` is used below 0.05.
+    Derivation: with y = h/h_inf and T = t/tau the law reads dy/dT = (1 - y)/y; so T is the integral of y/(1
+    - y) dy = -y - ln(1 - y). Below 0.05 its power series y^2/2 + y^3/3 + ... keeps the digits.
 
     Examples
     --------
@@ -94,8 +93,9 @@ def depth_fraction(time_ratio: ArrayLike) -> FloatArray:
 
     References
     ----------
-    Own derivation, solved with R. M. Corless et al., On the Lambert W function, Adv. Comput. Math. 5, 1996;
-    branch series eq. (4.22) there.
+    Derivation: -y - ln(1 - y) = T gives (y - 1) exp(y - 1) = -exp(-1 - T), the definition of W0(-exp(-1 -
+    T)) = y - 1. R. M. Corless et al., On the Lambert W function, Adv. Comput. Math. 5, 1996, 329-359:
+    definition eq. (1.5), branch series eq. (4.22) (numbers from memory).
 
     Examples
     --------
@@ -139,7 +139,7 @@ def limit_depth(load: ArrayLike, film_pressure: ArrayLike, area_slope: ArrayLike
 
     References
     ----------
-    Own derivation: mean pressure equal to film pressure.
+    Derivation: wear stops where the mean pressure is the film pressure, F/(c h) = pf.
 
     Examples
     --------
@@ -186,7 +186,8 @@ def time_constant(
 
     References
     ----------
-    Own derivation.
+    Derivation: at h_inf = F/(c pf) the law dh/dt = k v (F/(c h) - pf) becomes dy/dt = (k v pf/h_inf) (1 -
+    y)/y with y = h/h_inf, so tau = h_inf/(k v pf).
 
     Examples
     --------
@@ -242,7 +243,9 @@ def worn_depth(
 
     References
     ----------
-    Own derivation: ``dh/dt = k v (F/(c h) - pf)``.
+    J. F. Archard, Contact and rubbing of flat surfaces, J. Appl. Phys. 24, 1953, 981-988, dV = k F ds; here
+    per area and with the pressure above the film's: dh/dt = k v (F/(c h) - pf). Its integral is y =
+    `depth_fraction` (t/tau); from h0 the clock starts at T0 = `time_ratio` (h0/h_inf).
 
     Examples
     --------
@@ -256,51 +259,6 @@ def worn_depth(
     return np.maximum(start, final * depth_fraction(clock))
 
 
-def early_depth(
-    time: ArrayLike, load: ArrayLike, speed: ArrayLike, wear_coefficient: ArrayLike, area_slope: ArrayLike
-) -> FloatArray:
-    """Compute the depth of a scar long before arrest, ``h = sqrt(2 k v F t/c)``, whatever the film.
-
-    Scar length goes with the square root of depth, so ``L ~ t^(1/4)``.
-
-    Parameters
-    ----------
-    time : array_like
-        Time t, far below tau [s].
-    load : array_like
-        Load F [N].
-    speed : array_like
-        Sliding speed v [m/s].
-    wear_coefficient : array_like
-        Wear coefficient k [m^2/N].
-    area_slope : array_like
-        Ratio of scar area to depth c [m].
-
-    Returns
-    -------
-    ndarray of float
-        Depth [m], broadcast shape.
-
-    Raises
-    ------
-    ValueError
-        The time is negative, or another argument is not above zero.
-
-    References
-    ----------
-    Own derivation: limit of `worn_depth` for ``pf -> 0``, Archard's law alone.
-
-    Examples
-    --------
-    >>> round(float(early_depth(0.01, 450, 1.466076572, 1e-14, 0.0688288465)) * 1e6, 4)
-    1.3846
-    """
-    pushed = (
-        positive("load", load) * positive("speed", speed) * positive("wear_coefficient", wear_coefficient)
-    )
-    return np.sqrt(2.0 * pushed * not_negative("time", time) / positive("area_slope", area_slope))
-
-
 def time_to_pressure(
     excess: ArrayLike,
     load: ArrayLike,
@@ -308,10 +266,12 @@ def time_to_pressure(
     wear_coefficient: ArrayLike,
     film_pressure: ArrayLike,
     area_slope: ArrayLike,
+    start_depth: ArrayLike = 0.0,
 ) -> FloatArray:
     """Compute the time until the mean pressure has come down to within an excess of the film pressure.
 
-    Wear never quite ends in the model; ``p = pf (1 + excess)`` is reached at ``y = 1/(1 + excess)``.
+    Wear never quite ends in the model; ``p = pf (1 + excess)`` is reached at ``y = 1/(1 + excess)``. A scar
+    that is already that deep needs no time.
 
     Parameters
     ----------
@@ -327,6 +287,8 @@ def time_to_pressure(
         Pressure that the film carries pf [Pa].
     area_slope : array_like
         Ratio of scar area to depth c [m].
+    start_depth : array_like
+        Depth at time 0 [m].
 
     Returns
     -------
@@ -340,7 +302,8 @@ def time_to_pressure(
 
     References
     ----------
-    Own derivation.
+    Derivation: p/pf = h_inf/h = 1/y, so p = pf (1 + e) at y = 1/(1 + e); the time is tau times the
+    `time_ratio` of that y, less that of the depth at time 0.
 
     Examples
     --------
@@ -349,7 +312,9 @@ def time_to_pressure(
     >>> round(float(time_to_pressure(0.05, 450, 1.466076572, 1e-14, 120e6, 0.0688288465)), 1)
     64.8
     """
-    ratio = time_ratio(1.0 / (1.0 + positive("excess", excess)))
+    start = not_negative("start_depth", start_depth) / limit_depth(load, film_pressure, area_slope)
+    goal = 1.0 / (1.0 + positive("excess", excess))
+    ratio = time_ratio(goal) - time_ratio(np.minimum(start, goal))
     return np.asarray(ratio * time_constant(load, speed, wear_coefficient, film_pressure, area_slope))
 
 
@@ -389,7 +354,8 @@ def through_steps(
 
     References
     ----------
-    Own derivation: the state of the model is its depth alone.
+    Derivation: the law holds the depth alone as its state, so a step starts from the depth that the step
+    before has left.
 
     Examples
     --------
@@ -454,7 +420,8 @@ def worn_depth_steps(
 
     References
     ----------
-    Own derivation.
+    J. F. Archard, Contact and rubbing of flat surfaces, J. Appl. Phys. 24, 1953, 981-988, dV = k F ds;
+    integrated by `worn_depth` within each step, the depth carried over by `through_steps`.
 
     Examples
     --------

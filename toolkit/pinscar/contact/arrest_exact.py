@@ -13,8 +13,16 @@ from numpy.polynomial import Chebyshev
 from numpy.typing import ArrayLike
 
 from pinscar.contact.arrays import FloatArray, not_negative, positive
-from pinscar.contact.arrest import depth_fraction, through_steps, time_ratio
+from pinscar.contact.arrest import (
+    depth_fraction,
+    limit_depth,
+    through_steps,
+    time_ratio,
+    time_to_pressure,
+    worn_depth_steps,
+)
 from pinscar.contact.crossed_cylinders import CrossedCylinders
+from pinscar.contact.loads import check_steps
 
 _DEGREE = 28
 _SAMPLES = 200
@@ -41,7 +49,7 @@ class ScarGrowth:
 
     References
     ----------
-    Own derivation.
+    Derivation: see `worn_depth_exact`; w = c dh/dA is 1 for a shallow scar, as A = c h there.
 
     Examples
     --------
@@ -71,7 +79,9 @@ def scar_growth(pair: CrossedCylinders) -> ScarGrowth:
 
     References
     ----------
-    Own derivation: Chebyshev series of ``c h/A`` by least squares over the exact areas of `overlap_area`.
+    Chebyshev series by least squares over the exact areas of `overlap_area`: L. N. Trefethen, Approximation
+    Theory and Approximation Practice, 2013, chapters 3 and 4. With h = A r(A)/c the weight is c dh/dA = r +
+    A r'.
 
     Examples
     --------
@@ -137,7 +147,10 @@ def worn_depth_exact(
 
     References
     ----------
-    Own derivation; checked against `worn_depth_ode` and `worn_depth_steps`.
+    J. F. Archard, Contact and rubbing of flat surfaces, J. Appl. Phys. 24, 1953, 981-988, dV = k F ds; for
+    the load that the film does not carry, dV = k (F - pf A) ds. With dV = A dh and dh = w dA/c this
+    separates into the integral above. A second route, an ODE solver, agrees to 1e-9
+    (tests/reference/arrest_ode.py).
 
     Examples
     --------
@@ -201,7 +214,7 @@ def worn_area(
 
     References
     ----------
-    Own derivation, see `worn_depth_exact`.
+    Derivation: the separated law of `worn_depth_exact` in a = A pf/F, whose clock runs at c k v pf^2/F.
 
     Examples
     --------
@@ -215,6 +228,109 @@ def worn_area(
     start = area_clock(np.asarray(not_negative("start_area", start_area) / final), final, growth)
     goal = not_negative("time", time) * pace + start
     return np.asarray(final * area_fraction(goal, final, growth))
+
+
+def end_of_wear(
+    step_starts: ArrayLike,
+    step_loads: ArrayLike,
+    speed: float,
+    wear_coefficient: float,
+    film_pressure: float,
+    pair: CrossedCylinders,
+    excess: float,
+    exact: bool = True,
+) -> tuple[float, float]:
+    """Compute the depth at which wear stops under the last load of a run, and when it counts as stopped.
+
+    It counts as stopped when the pressure is within an excess of the film pressure.
+
+    Parameters
+    ----------
+    step_starts : array_like
+        Time at which each load step starts [s], the first 0, rising; shape (steps,). ``[0]`` for one load.
+    step_loads : array_like
+        Load in each step [N], shape (steps,).
+    speed : float
+        Sliding speed [m/s].
+    wear_coefficient : float
+        Wear coefficient above the film pressure [m^2/N].
+    film_pressure : float
+        Pressure that the film carries [Pa].
+    pair : CrossedCylinders
+        The geometry.
+    excess : float
+        Relative excess of pressure over film pressure at which wear counts as stopped [-].
+    exact : bool
+        Whether the exact scar area is used; else the closed form for shallow scars.
+
+    Returns
+    -------
+    tuple of two float
+        Final depth [m], and time since the start of the run [s].
+
+    Raises
+    ------
+    ValueError
+        The steps contradict themselves, or an argument is not above zero.
+
+    References
+    ----------
+    Derivation: wear stops where A = F/pf, and A = F/(pf (1 + excess)) is reached at the time of `area_clock`
+    (or `time_ratio`) for that fraction, less the time of the area that the step before has left.
+
+    Examples
+    --------
+    >>> pair = CrossedCylinders(6e-3, 20e-3)
+    >>> for exact in (False, True):
+    ...     depth, time = end_of_wear([0], [450], 1.466076572, 1e-14, 120e6, pair, 0.05, exact)
+    ...     print(f"{depth * 1e6:.2f} um after {time:.1f} s")
+    54.48 um after 64.8 s
+    54.60 um after 65.0 s
+    """
+    starts, loads = check_steps(step_starts, step_loads)
+    load, begin = float(loads[-1]), 0.0
+    run = (speed, wear_coefficient, film_pressure)
+    if loads.size > 1:
+        steps = (starts[-1], starts[:-1], loads[:-1])
+        slope = pair.area_slope()
+        law = worn_depth_exact(*steps, *run, pair) if exact else worn_depth_steps(*steps, *run, slope)
+        begin = float(law)
+    final, wait = (_exact_end if exact else _shallow_end)(load, *run, pair, excess, begin)
+    return max(begin, final), float(starts[-1]) + wait
+
+
+def _shallow_end(
+    load: float,
+    speed: float,
+    wear_coefficient: float,
+    film_pressure: float,
+    pair: CrossedCylinders,
+    excess: float,
+    begin: float,
+) -> tuple[float, float]:
+    run = (load, speed, wear_coefficient, film_pressure, pair.area_slope())
+    return float(limit_depth(load, film_pressure, run[-1])), float(time_to_pressure(excess, *run, begin))
+
+
+def _exact_end(
+    load: float,
+    speed: float,
+    wear_coefficient: float,
+    film_pressure: float,
+    pair: CrossedCylinders,
+    excess: float,
+    begin: float,
+) -> tuple[float, float]:
+    growth = scar_growth(pair)
+    final = float(positive("load", load) / positive("film_pressure", film_pressure))
+    start = min(float(pair.area_at_depth(begin)) / final, 1.0)
+    goal = max(start, 1.0 / (1.0 + float(positive("excess", excess))))
+    if start == goal:
+        return float(depth_at_area(np.array(final), growth)), 0.0
+    clock = area_clock(np.array(goal), final, growth) - area_clock(np.array(start), final, growth)
+    rate = float(positive("speed", speed) * positive("wear_coefficient", wear_coefficient))
+    wait = float(clock) * final / (growth.slope * rate * film_pressure)
+    return float(depth_at_area(np.array(final), growth)), wait
 
 
 def area_clock(
@@ -240,7 +356,8 @@ def area_clock(
 
     References
     ----------
-    Own derivation, see `worn_depth_exact`.
+    Derivation: x w(x)/(1 - x) = w(1) x/(1 - x) + x (w(x) - w(1))/(1 - x); the first term integrates to w(1)
+    (-a - ln(1 - a)), the second is smooth at x = 1 and goes to Gauss-Legendre quadrature.
 
     Examples
     --------
@@ -277,7 +394,7 @@ def area_fraction(clock: ArrayLike, final_area: ArrayLike, growth: ScarGrowth) -
 
     References
     ----------
-    Own derivation: Newton steps for ``T = -a - ln(1 - a)``, in which the clock is nearly a straight line.
+    Derivation: Newton steps for T = -a - ln(1 - a), in which the clock is nearly a straight line.
 
     Examples
     --------
@@ -313,7 +430,7 @@ def depth_at_area(area: FloatArray, growth: ScarGrowth) -> FloatArray:
 
     References
     ----------
-    Own derivation: Gauss-Legendre quadrature of the series.
+    Derivation: h is the integral of dh/dA = w/c from 0 to A, by Gauss-Legendre quadrature.
 
     Examples
     --------

@@ -1,17 +1,12 @@
-"""Wear coefficient and film pressure from scars of runs that were stopped after different times.
+"""Wear coefficient and film pressure from scars, and the scar to be expected at another load or duration.
 
-Scar lengths that the wear-arrest model expects, for fitting and for predicting.
-
-Profile-likelihood interval of one of two parameters of a least-squares fit.
-
-Scar to be expected at another load or duration, from a fitted wear-arrest model.
-
-Wear coefficient and film pressure from one scar and the time at which the rubbing noise stopped.
+The scars may come from runs stopped after different times (least squares, with profile-likelihood intervals),
+or from one run and the time at which its rubbing noise stopped.
 """
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from typing import TypeAlias
 
@@ -60,7 +55,8 @@ def expected_log_lengths(
 
     References
     ----------
-    Own derivation, see `worn_area`.
+    Model: see `pinscar.contact.arrest_exact.worn_depth_exact`. The logarithm, because scars scatter by a
+    share of their length.
 
     Examples
     --------
@@ -482,6 +478,10 @@ PREDICTION_METHOD = (
     "wear-arrest model at the fitted parameters; interval by the delta method on ln of scar length, "
     "t distribution with n - 2 degrees of freedom"
 )
+BOX_METHOD = (
+    "wear-arrest model at the fitted parameters; interval between the scars at the ends of the intervals of "
+    "wear coefficient and film pressure, which is at least as wide as the profile-likelihood interval"
+)
 
 
 @dataclass(frozen=True)
@@ -518,9 +518,10 @@ def predict_scar(fit: ArrestFit, duration: float, load: float, speed: float) -> 
     """Predict the scar of a run at another load or duration.
 
     With g the gradient of ln L in (ln k, ln pf) and C their covariance, ``sd^2 = g C g`` for the expected
-    scar and ``sd^2 + s^2`` for a single one; intervals are ``exp(ln L +- t sd)``. They cover the scatter of
-    the fit, not the error of the model: that k and pf do not depend on load is an assumption, and a load
-    outside those fitted is noted.
+    scar and ``sd^2 + s^2`` for a single one; intervals are ``exp(ln L +- t sd)``. Where the scars lie past
+    arrest there is no C; the interval then runs from ``L(k_low, pf_high)`` to ``L(k, pf_low)``, which holds
+    every scar of the confidence region. They cover the scatter of the fit, not the error of the model: that k
+    and pf do not depend on load is an assumption, and a load outside those fitted is noted.
 
     Parameters
     ----------
@@ -546,7 +547,8 @@ def predict_scar(fit: ArrestFit, duration: float, load: float, speed: float) -> 
     References
     ----------
     Delta method: D. M. Bates and D. G. Watts, Nonlinear Regression Analysis and Its Applications, 1988,
-    section 2.3.
+    section 2.3. Past arrest: the sides of the region S < S_max are the profile intervals (section 6.1 there),
+    so their box holds it; L grows with k and falls with pf, so its extremes lie in two corners of the box.
 
     Examples
     --------
@@ -564,26 +566,36 @@ def predict_scar(fit: ArrestFit, duration: float, load: float, speed: float) -> 
     notes = []
     if not fit.lightest * (1 - 5e-3) <= load <= fit.heaviest * (1 + 5e-3):
         notes.append("the load lies outside those fitted: the film pressure is assumed not to depend on it")
-    if fit.log_covariance is None or fit.residual_sd is None:
+    if fit.residual_sd is None or not (fit.log_covariance or _boxed(fit)):
         notes.append("no interval: the fit has none")
-        ends: list[float | None] = [None] * 4
-        return _prediction(length, ends, fit.confidence, notes)
-    slope = gradient(fit.log_parameters, *where, fit.growth)
-    variance = float(slope @ np.asarray(fit.log_covariance) @ slope)
+        return _prediction(length, [None] * 4, fit.confidence, PREDICTION_METHOD, notes)
     t = float(stdtrit(fit.n - 2, 0.5 + 0.5 * fit.confidence))
-    expected, single = t * np.sqrt(variance), t * np.sqrt(variance + fit.residual_sd**2)
-    ends = [float(np.exp(length + step)) for step in (-expected, expected, -single, single)]
-    return _prediction(length, ends, fit.confidence, notes)
+    if fit.log_covariance is not None:
+        slope = gradient(fit.log_parameters, *where, fit.growth)
+        below = above = t * float(np.sqrt(slope @ np.asarray(fit.log_covariance) @ slope))
+    else:
+        corners = np.log([[fit.wear_low, fit.film_high], [np.exp(fit.log_parameters[0]), fit.film_low]])
+        least, most = expected_log_lengths(corners, *where, fit.growth).ravel()
+        below, above = length - float(least), float(most) - length
+    scatter = t * fit.residual_sd
+    steps = (-below, above, -float(np.hypot(below, scatter)), float(np.hypot(above, scatter)))
+    ends = [float(np.exp(length + step)) for step in steps]
+    method = BOX_METHOD if fit.log_covariance is None else PREDICTION_METHOD
+    return _prediction(length, ends, fit.confidence, method, notes)
 
 
 def _prediction(
-    log_length: float, ends: list[float | None], confidence: float, notes: list[str]
+    log_length: float, ends: Sequence[float | None], confidence: float, method: str, notes: list[str]
 ) -> ScarPrediction:
-    note = "; ".join(notes) if notes else None
     low, high, single_low, single_high = ends
+    note = "; ".join(notes) or None
     return ScarPrediction(
-        float(np.exp(log_length)), low, high, single_low, single_high, confidence, PREDICTION_METHOD, note
+        float(np.exp(log_length)), low, high, single_low, single_high, confidence, method, note
     )
+
+
+def _boxed(fit: ArrestFit) -> bool:
+    return None not in (fit.wear_low, fit.film_low, fit.film_high)
 
 
 _MOST_STEPS = 100
@@ -636,8 +648,9 @@ def film_from_quiet_time(
 
     References
     ----------
-    Own derivation. That noise ends with metal contact is common practice; the excess of 5 % is an own
-    convention.
+    Derivation: L gives A(end), and A(quiet) = F/(pf (1 + excess)); both times on one clock (`area_clock`)
+    leave one equation for A_inf = F/pf, solved by repeated substitution. That noise ends with metal contact
+    is common practice; the excess of 5 % is a convention of this package.
 
     Examples
     --------

@@ -9,7 +9,7 @@ from numpy.typing import ArrayLike
 
 from pinscar.contact.arrays import FloatArray, not_negative, positive
 from pinscar.contact.hertz import EllipticContact, elliptic_contact
-from pinscar.contact.overlap import half_chord, sagitta, segment_area
+from pinscar.contact.overlap import half_chord, sagitta
 from pinscar.contact.wear import oval_area
 
 
@@ -69,7 +69,8 @@ class BallOnDisc:
 
         References
         ----------
-        See `elliptic_contact`.
+        K. L. Johnson, Contact Mechanics, 1985, section 4.2(a), solids of revolution, eq. (4.22) to (4.24):
+        a sphere on a plane is the circular case.
 
         Examples
         --------
@@ -196,7 +197,7 @@ class BallOnDisc:
 
         References
         ----------
-        See `oval_area`.
+        Definition: area of an ellipse with the two measured axes, pi L W/4.
 
         Examples
         --------
@@ -277,81 +278,4 @@ def approximate_cap_volume(scar_diameter: ArrayLike, ball_radius: ArrayLike) -> 
         np.pi
         * not_negative("scar_diameter", scar_diameter) ** 4
         / (64.0 * positive("ball_radius", ball_radius))
-    )
-
-
-def disc_track_volume(track_radius: ArrayLike, ball_radius: ArrayLike, track_width: ArrayLike) -> FloatArray:
-    """Compute the volume worn out of the disc by an unworn ball.
-
-    ``V = 2 pi R (r^2 asin(d/(2 r)) - (d/4) sqrt(4 r^2 - d^2))``: the segment of the ball, times the way
-    round.
-
-    Parameters
-    ----------
-    track_radius : array_like
-        Radius R of the track on the disc [m].
-    ball_radius : array_like
-        Radius r of the ball [m].
-    track_width : array_like
-        Width d of the track [m].
-
-    Returns
-    -------
-    ndarray of float
-        Volume [m^3], broadcast shape.
-
-    Raises
-    ------
-    ValueError
-        A radius is not above zero, or the track is wider than the ball.
-
-    References
-    ----------
-    ASTM G99, section on calculation, disc side, exact form.
-
-    Examples
-    --------
-    >>> round(float(disc_track_volume(10e-3, 3e-3, 0.5e-3)) * 1e9, 7)
-    0.2186224
-    """
-    depth = sagitta(ball_radius, 0.5 * not_negative("track_width", track_width))
-    return np.asarray(2.0 * np.pi * positive("track_radius", track_radius) * segment_area(ball_radius, depth))
-
-
-def approximate_track_volume(
-    track_radius: ArrayLike, ball_radius: ArrayLike, track_width: ArrayLike
-) -> FloatArray:
-    """Compute the short form of the disc's wear volume, ``V = pi R d^3/(6 r)``.
-
-    Parameters
-    ----------
-    track_radius : array_like
-        Radius R of the track on the disc [m].
-    ball_radius : array_like
-        Radius r of the ball [m].
-    track_width : array_like
-        Width d of the track [m].
-
-    Returns
-    -------
-    ndarray of float
-        Volume [m^3], broadcast shape.
-
-    Raises
-    ------
-    ValueError
-        A radius is not above zero, or the width is negative.
-
-    References
-    ----------
-    ASTM G99, section on calculation, disc side, approximate form.
-
-    Examples
-    --------
-    >>> round(float(approximate_track_volume(10e-3, 3e-3, 0.5e-3)) * 1e9, 7)
-    0.2181662
-    """
-    cube = not_negative("track_width", track_width) ** 3
-    return np.asarray(
-        np.pi * positive("track_radius", track_radius) * cube / (6.0 * positive("ball_radius", ball_radius))
     )

@@ -78,7 +78,8 @@ class BlockOnRing:
 
         References
         ----------
-        See `line_contact`.
+        K. L. Johnson, Contact Mechanics, 1985, section 4.2(c), two-dimensional contact of cylindrical
+        bodies, eq. (4.43) to (4.46): a cylinder on a plane.
 
         Examples
         --------

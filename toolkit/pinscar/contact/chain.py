@@ -1,10 +1,6 @@
-"""Duty of a roller-chain joint: swing, joint pressure and speed, tension from power or torque.
+"""Duty of a roller-chain joint: swing, joint pressure and speed; bench against service; chain sizes.
 
 The sprocket is taken as rigid and the chain as running onto it without vibration (common practice).
-
-Bench against service: four quantities on both sides, their ratio, and which side is harder.
-
-Table of roller-chain sizes, ISO 606 series B.
 """
 
 from __future__ import annotations
@@ -86,7 +82,8 @@ def swing_angle(sprocket_teeth: ArrayLike) -> FloatArray:
 
     References
     ----------
-    Own derivation: neighbouring links on the sprocket stand at the angle of one tooth; in the strand at none.
+    Derivation: neighbouring links on the sprocket stand at the angle of one tooth, 2 pi/z, in the strand at
+    none (common practice: rigid sprocket).
 
     Examples
     --------
@@ -147,8 +144,8 @@ def joint_speed(pin_diameter: ArrayLike, sprocket_speed: ArrayLike) -> FloatArra
 
     References
     ----------
-    Own derivation: while it swings, a link turns with the sprocket and its neighbour stands (common
-    practice).
+    Derivation: while it swings, a link turns with the sprocket and its neighbour stands, so the surfaces of
+    pin and bush slide at omega d/2 (common practice).
 
     Examples
     --------
@@ -182,7 +179,7 @@ def sliding_per_swing(pin_diameter: ArrayLike, sprocket_teeth: ArrayLike) -> Flo
 
     References
     ----------
-    Own derivation: arc of the swing at the pin's surface.
+    Derivation: arc of the swing at the pin's surface, phi d/2 with phi = 2 pi/z.
 
     Examples
     --------
@@ -218,7 +215,8 @@ def sliding_per_turn(pin_diameter: float, sprocket_teeth: ArrayLike) -> float:
 
     References
     ----------
-    Own derivation: sum of the swings (common practice).
+    Derivation: two swings at each sprocket, as the joint runs on and off, each 2 pi/z times d/2 (common
+    practice).
 
     Examples
     --------
@@ -254,7 +252,8 @@ def chain_speed(pitch: ArrayLike, sprocket_teeth: ArrayLike, sprocket_speed: Arr
 
     References
     ----------
-    Own derivation: z links pass for each turn of the sprocket.
+    Derivation: z links of length P pass in each turn of the sprocket, omega/(2 pi) turns a second; ISO 606
+    uses the same mean speed (from memory).
 
     Examples
     --------
@@ -299,7 +298,7 @@ def service_distance(
 
     References
     ----------
-    Own derivation: sliding per turn times the turns of the chain in that time.
+    Derivation: in a time t the chain makes v t/(P N) turns, each of which slides `sliding_per_turn`.
 
     Examples
     --------
@@ -309,67 +308,6 @@ def service_distance(
     turns = float(not_negative("speed", speed)) * float(not_negative("duration", duration))
     turns = turns / (float(positive("pitch", pitch)) * float(positive("links", links)))
     return sliding_per_turn(pin_diameter, sprocket_teeth) * turns
-
-
-def tension_from_power(power: ArrayLike, speed: ArrayLike) -> FloatArray:
-    r"""Compute the useful chain tension from the power that the chain carries.
-
-    .. math:: T = P / v_c
-
-    A rider's or a motor's power at the chain; centrifugal pull and the sag of the strand come on top.
-
-    Parameters
-    ----------
-    power : array_like
-        Power at the chain [W], any shape; both broadcast.
-    speed : array_like
-        Chain speed [m/s], above 0.
-
-    Returns
-    -------
-    ndarray
-        Chain tension [N].
-
-    References
-    ----------
-    Own derivation: power is force times speed.
-
-    Examples
-    --------
-    >>> f"{tension_from_power(250.0, 0.4826):.1f}"
-    '518.0'
-    """
-    return not_negative("power", power) / positive("speed", speed)
-
-
-def tension_from_torque(torque: ArrayLike, pitch_diameter: ArrayLike) -> FloatArray:
-    r"""Compute the useful chain tension from the torque on a sprocket.
-
-    .. math:: T = 2 M / D
-
-    Parameters
-    ----------
-    torque : array_like
-        Torque on the sprocket M [N m], any shape; both broadcast.
-    pitch_diameter : array_like
-        Pitch diameter of that sprocket D [m].
-
-    Returns
-    -------
-    ndarray
-        Chain tension [N].
-
-    References
-    ----------
-    Own derivation: torque is force times pitch radius. The radius of a sprocket with z teeth swings between
-    R cos(pi/z) and R, so the tension does by as much.
-
-    Examples
-    --------
-    >>> f"{tension_from_torque(40.0, 77.159280e-3):.1f}"
-    '1036.8'
-    """
-    return 2.0 * not_negative("torque", torque) / positive("pitch_diameter", pitch_diameter)
 
 
 EVEN_WITHIN = 0.10

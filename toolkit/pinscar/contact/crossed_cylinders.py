@@ -91,7 +91,8 @@ class CrossedCylinders:
 
         References
         ----------
-        See `elliptic_contact`.
+        K. L. Johnson, Contact Mechanics, 1985, section 4.1, eq. (4.4) and (4.5) (relative curvatures of
+        bodies at an angle), and section 4.2(b) (general profiles).
 
         Examples
         --------
@@ -122,7 +123,8 @@ class CrossedCylinders:
 
         References
         ----------
-        See `depth_along`.
+        Derivation: at a right angle the ring's profile along the scar is a circle, L^2/4 = Rr^2 - (Rr -
+        h)^2; at other angles `depth_along` solves the same gap for a line along the oval.
 
         Examples
         --------
@@ -156,7 +158,7 @@ class CrossedCylinders:
 
         References
         ----------
-        See `length_along`.
+        Derivation: the inverse of `scar_depth`; L = 2 sqrt(2 Rr h - h^2) at a right angle.
 
         Examples
         --------
@@ -185,7 +187,8 @@ class CrossedCylinders:
 
         References
         ----------
-        See `length_along`.
+        Derivation: the pin's profile across the scar is a circle, W = 2 sqrt(2 Rp h - h^2) at a right
+        angle; at other angles `length_along` across the oval.
 
         Examples
         --------
@@ -207,7 +210,7 @@ class CrossedCylinders:
 
         References
         ----------
-        Own derivation: the scar as deep as the pin's radius, or reaching the side of the pin or of the ring.
+        Derivation: the scar is as deep as the pin's radius, or reaches the side of the pin or of the ring.
 
         Examples
         --------
@@ -235,7 +238,7 @@ class CrossedCylinders:
 
         References
         ----------
-        See `oval_area`.
+        Definition: area of an ellipse with the two axes, pi L W/4; `footprint_area` is the exact outline's.
 
         Examples
         --------
@@ -264,7 +267,8 @@ class CrossedCylinders:
 
         References
         ----------
-        See `overlap_area`.
+        Derivation: the worn outline is where both circles meet at depth h; its area is the integral of
+        chords over the depth coordinate, by Gauss-Legendre quadrature (`overlap_area`), over sin theta.
 
         Examples
         --------
@@ -300,7 +304,8 @@ class CrossedCylinders:
 
         References
         ----------
-        See `overlap_volume`.
+        Derivation: the volume that both cylinders share at the depth of this length, the integral of
+        circular segments along the ring (`overlap_volume`), over sin theta.
 
         Examples
         --------
@@ -324,7 +329,8 @@ class CrossedCylinders:
 
         References
         ----------
-        See `overlap_volume`; divided by sin theta (own derivation, above).
+        Derivation: the integral of circular segments (`overlap_volume`); shearing the axes from 90 degrees
+        to theta keeps heights and stretches areas by 1/sin theta.
 
         Examples
         --------
@@ -348,7 +354,7 @@ class CrossedCylinders:
 
         References
         ----------
-        See `overlap_area`; divided by sin theta (own derivation, above).
+        Derivation: dV/dh of `volume_at_depth`, by `overlap_area` over sin theta.
 
         Examples
         --------
@@ -367,7 +373,8 @@ class CrossedCylinders:
 
         References
         ----------
-        Own derivation: limit of `area_at_depth` over depth.
+        Derivation: for h much below both radii the outline is the ellipse x^2/(2 Rr h) + y^2/(2 Rp h) = 1
+        with the area 2 pi h sqrt(Rp Rr), over sin theta.
 
         Examples
         --------

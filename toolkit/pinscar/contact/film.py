@@ -1,7 +1,4 @@
-"""Oil film between smooth elastic bodies by Hamrock and Dowson (1977), and the film-to-roughness ratio.
-
-Words of the trade for the film-to-roughness ratio lambda.
-"""
+"""Oil film between smooth elastic bodies by Hamrock and Dowson (1977), film-to-roughness ratio and regime."""
 
 from __future__ import annotations
 
@@ -40,22 +37,6 @@ class EllipticalFilm:
     speed: FloatArray
     materials: FloatArray
     load: FloatArray
-
-
-@dataclass(frozen=True)
-class NotComputed:
-    """A quantity that is left out, and the sentence that says why.
-
-    Attributes
-    ----------
-    quantity : str
-        What is left out.
-    reason : str
-        Plain sentence for the report.
-    """
-
-    quantity: str
-    reason: str
 
 
 def film_ellipticity(radius_along: ArrayLike, radius_across: ArrayLike) -> FloatArray:
@@ -321,41 +302,6 @@ def lambda_ratio(film_thickness: ArrayLike, roughness_1: ArrayLike, roughness_2:
     """
     sigma = positive("composite roughness", composite_roughness(roughness_1, roughness_2))
     return not_negative("film_thickness", film_thickness) / sigma
-
-
-def worn_scar_film(scar_length: float, unworn_length: float) -> NotComputed:
-    """State why no film thickness is given for the worn scar.
-
-    Parameters
-    ----------
-    scar_length : float
-        Length of the scar [m].
-    unworn_length : float
-        Length of the elastic contact of the unworn bodies under the same load, twice its semi-axis [m].
-
-    Returns
-    -------
-    NotComputed
-        The sentence, with the two lengths in it.
-
-    References
-    ----------
-    Own statement. The formulas of Hamrock and Dowson (1977) hold for elastic ellipses between bodies of
-    given radii.
-
-    Examples
-    --------
-    >>> print(worn_scar_film(4e-3, 1.02e-3).reason[:70])
-    the scar is 3.9 times as long as the elastic contact of the unworn bod
-    """
-    ratio = float(positive("scar_length", scar_length) / positive("unworn_length", unworn_length))
-    return NotComputed(
-        "film thickness in the worn scar",
-        f"the scar is {ratio:.1f} times as long as the elastic contact of the unworn bodies, and its surface "
-        "has taken the shape of the ring: the film formulas hold for bodies that touch in elastic ellipses, "
-        "not for a fitted scar. Its film hangs on the shape of its leading edge and on its roughness, which "
-        "were not measured. The mean scar pressure at which wear stopped measures the film instead.",
-    )
 
 
 REGIMES: tuple[tuple[float, str], ...] = ((0.0, "boundary"), (1.0, "mixed"), (3.0, "full film"))

@@ -93,7 +93,8 @@ def contradictions(
 
     References
     ----------
-    Own convention, as in `wear_stopped`.
+    Convention of this package, as in `wear_stopped`: the noise of rubbing metal ends with wear (common
+    practice).
 
     Examples
     --------

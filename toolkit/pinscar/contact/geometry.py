@@ -97,7 +97,8 @@ def make_geometry(
 
     References
     ----------
-    See each geometry.
+    ASTM G99 (ball on disc), ASTM G77 (block on ring); crossed cylinders and worn ring: the derivations that
+    stand in their classes.
 
     Examples
     --------

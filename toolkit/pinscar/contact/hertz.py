@@ -1,11 +1,4 @@
-"""Hertz contacts: exact elliptic point contact and line contact.
-
-Shape of an elliptic contact: axis ratio b/a from curvature ratio B/A, to full accuracy.
-
-Relative curvature of two bodies at the point where they touch.
-
-Elastic constants of a pair of bodies.
-"""
+"""Hertz contacts: relative curvature, elastic constants of a pair, elliptic and line contact."""
 
 from __future__ import annotations
 

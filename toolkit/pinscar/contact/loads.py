@@ -184,7 +184,7 @@ def check_steps(step_starts: ArrayLike, step_loads: ArrayLike) -> tuple[FloatArr
 
     References
     ----------
-    None: a check.
+    Definition of this package: a run starts under its first load at time 0.
 
     Examples
     --------

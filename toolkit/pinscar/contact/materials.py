@@ -1,10 +1,8 @@
-"""Elastic and thermal constants of common pin and ring materials; the user's own values win."""
+"""Elastic and thermal constants of common pin and ring materials."""
 
 from __future__ import annotations
 
-from collections.abc import Mapping
-from dataclasses import dataclass, replace
-from typing import Any
+from dataclasses import dataclass
 
 from pinscar.contact.arrays import read_table
 
@@ -20,7 +18,7 @@ class Material:
     Attributes
     ----------
     name : str
-        Name in the table, or what the user calls it.
+        Name in the table.
     elastic_modulus : float or None
         Young's modulus [Pa]; None when there is no figure.
     poisson_ratio : float or None
@@ -33,8 +31,6 @@ class Material:
         Specific heat capacity [J/(kg K)].
     source : str
         Where the table's figures are from, with a mark on those from memory.
-    own : tuple of str
-        Properties whose value the user gave, not the table.
     """
 
     name: str
@@ -44,7 +40,6 @@ class Material:
     conductivity: float | None = None
     specific_heat: float | None = None
     source: str = ""
-    own: tuple[str, ...] = ()
 
 
 def materials() -> dict[str, Material]:
@@ -88,7 +83,7 @@ def material(name: str) -> Material:
 
     References
     ----------
-    See `materials`.
+    Head and ``source`` column of ``data/materials.csv``, as for `materials`.
 
     Examples
     --------
@@ -100,58 +95,6 @@ def material(name: str) -> Material:
     if found is None:
         raise ValueError(f"material must be one of {', '.join(known)}, found {name!r}")
     return found
-
-
-def with_own_values(base: Material, own: Mapping[str, float | None]) -> Material:
-    """Put the user's own values over the table's.
-
-    Parameters
-    ----------
-    base : Material
-        Material from the table, or ``Material("...")`` when the table has none.
-    own : mapping
-        The user's values by property name, in SI units (``elastic_modulus`` [Pa], ``poisson_ratio`` [-],
-        ``density`` [kg/m^3], ``conductivity`` [W/(m K)], ``specific_heat`` [J/(kg K)]); None means not
-        given.
-
-    Returns
-    -------
-    Material
-        Merged material; its field ``own`` names the properties that the user gave.
-
-    Raises
-    ------
-    ValueError
-        If a property is not known, or its value is not above zero (Poisson's ratio: not between -1 and 0.5).
-
-    References
-    ----------
-    Own rule.
-
-    Examples
-    --------
-    >>> pin = with_own_values(material("bearing steel 100Cr6"), {"elastic_modulus": 206e9, "density": None})
-    >>> pin.elastic_modulus, pin.density, pin.own
-    (206000000000.0, 7810.0, ('elastic_modulus',))
-    """
-    unknown = [name for name in own if name not in PROPERTIES]
-    if unknown:
-        raise ValueError(
-            f"a material's property must be one of {', '.join(PROPERTIES)}, found {unknown[0]!r}"
-        )
-    given: dict[str, Any] = {name: float(value) for name, value in own.items() if value is not None}
-    for name, value in given.items():
-        _check(name, value)
-    known = dict.fromkeys((*base.own, *given))
-    return replace(base, **given, own=tuple(name for name in PROPERTIES if name in known))
-
-
-def _check(name: str, value: float) -> None:
-    if name == "poisson_ratio":
-        if not -1.0 < value <= 0.5:
-            raise ValueError(f"poisson_ratio must lie between -1 and 0.5, found {value:g}")
-    elif not value > 0:
-        raise ValueError(f"{name} must be above zero, found {value:g}")
 
 
 def _material(row: dict[str, str]) -> Material:

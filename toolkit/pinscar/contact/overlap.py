@@ -1,8 +1,6 @@
-"""Circular segments: what a chord cuts off a circle, to full accuracy from shallow to whole.
+"""Overlap of two cylinders whose axes cross: circular segments, volume and projected area at a depth.
 
-Overlap of two cylinders whose axes cross at right angles: volume and projected area at a given depth.
-
-The oval that two worn cylinders leave at any crossing angle: its axes, and its depth from one of them.
+At any other crossing angle than a right one: the oval's axes, and its depth from one of them.
 """
 
 from __future__ import annotations
@@ -199,7 +197,9 @@ def overlap_volume(pin_radius: ArrayLike, ring_radius: ArrayLike, depth: ArrayLi
 
     References
     ----------
-    Own derivation, Gauss-Legendre quadrature; bicylinder: Archimedes, The Method, proposition 15.
+    Derivation: at each x along the scar the ring cuts a circular segment of depth h - (Rr - sqrt(Rr^2 -
+    x^2)) off the pin; V is the integral of `segment_area` over x, by Gauss-Legendre quadrature. Equal
+    radii, full depth: 16 r^3/3, Archimedes, The Method, proposition 15.
 
     Examples
     --------
@@ -242,7 +242,9 @@ def overlap_area(pin_radius: ArrayLike, ring_radius: ArrayLike, depth: ArrayLike
 
     References
     ----------
-    Own derivation, Gauss-Legendre quadrature.
+    Derivation: at each x along the scar the outline is as wide as the pin's chord at the depth d there, 2
+    sqrt(2 Rp d - d^2); A is the integral over x, by Gauss-Legendre quadrature, and equals dV/dh of
+    `overlap_volume`.
 
     Examples
     --------
@@ -323,7 +325,9 @@ def slice_nodes(
 
     References
     ----------
-    Own derivation; nodes of Gauss and Legendre from NumPy.
+    Gauss-Legendre nodes and weights (NumPy); the angle goes as the square of a sine, so that the square
+    roots at both ends are smooth. M. Abramowitz and I. A. Stegun, Handbook of Mathematical Functions, 1964,
+    25.4.29.
 
     Examples
     --------
@@ -367,8 +371,9 @@ def oval_direction(pin_radius: float, ring_radius: float, crossing_angle: float)
 
     References
     ----------
-    Own derivation: principal axes of a quadratic form. K. L. Johnson, Contact Mechanics, 1985, section 4.1
-    gives the same axes for the elastic contact ellipse.
+    Derivation: the shallow gap is the quadratic form y^2/(2 Rp) + (x sin theta - y cos theta)^2/(2 Rr),
+    whose principal axes are those of the oval: tan 2 phi is the mixed over the difference of the pure
+    terms. K. L. Johnson, Contact Mechanics, 1985, section 4.1, has the same form for the elastic ellipse.
 
     Examples
     --------
@@ -450,7 +455,9 @@ def depth_along(
 
     References
     ----------
-    Own derivation.
+    Derivation: at the end of the scar the bodies just touch, so the depth is the sum of both sagittas
+    there: of the pin at the distance a L/2 from its axis, of the ring at b L/2, with (a, b) the parts of
+    the direction.
 
     Examples
     --------
@@ -502,7 +509,7 @@ def length_along(
 
     References
     ----------
-    Own derivation.
+    Derivation: the inverse of `depth_along`, by Newton steps.
 
     Examples
     --------
@@ -543,7 +550,8 @@ def outline_limit(pin_radius: float, ring_radius: float, across: tuple[float, fl
 
     References
     ----------
-    Own derivation.
+    Derivation: the sagittas of `depth_along` end at the side of the pin or of the ring, a L/2 = Rp or b L/2
+    = Rr.
 
     Examples
     --------

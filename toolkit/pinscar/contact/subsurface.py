@@ -1,7 +1,4 @@
-"""Stresses under an elastic contact, on the axis through its centre, and where the shear is largest.
-
-Onset of plastic yield under an elastic contact.
-"""
+"""Stresses on the axis under an elastic contact, the largest shear, and the onset of plastic yield."""
 
 from __future__ import annotations
 
@@ -95,54 +92,6 @@ def axis_stresses(
     sigma_x = across(integral_x, 2.0 / (big_a * (1.0 + root)))
     sigma_y = across(integral_y, 2.0 / (big_b * (1.0 + 1.0 / root)))
     return sigma_x, sigma_y, np.asarray(sigma_z)
-
-
-def line_axis_stresses(
-    depth: ArrayLike, half_width: ArrayLike, peak_pressure: ArrayLike, poisson_ratio: ArrayLike
-) -> Stresses:
-    """Compute the three principal stresses under the centre of a line contact, in plane strain.
-
-    ``sigma_y = -p0 ((b^2 + 2 z^2)/sqrt(b^2 + z^2) - 2 z)/b``, ``sigma_z = -p0 b/sqrt(b^2 + z^2)``,
-    ``sigma_x = nu (sigma_y + sigma_z)``, where x runs along the line and y across it.
-
-    Parameters
-    ----------
-    depth : array_like
-        Depth z below the surface [m].
-    half_width : array_like
-        Half-width b [m].
-    peak_pressure : array_like
-        Pressure p0 on the centre line [Pa].
-    poisson_ratio : array_like
-        Poisson's ratio nu of the body [-], -1 to 0.5.
-
-    Returns
-    -------
-    tuple of three ndarray of float
-        sigma_x, sigma_y and sigma_z [Pa], broadcast shape; compression is negative.
-
-    Raises
-    ------
-    ValueError
-        The depth is negative, the half-width is not above zero, or Poisson's ratio lies outside its range.
-
-    References
-    ----------
-    K. L. Johnson, Contact Mechanics, 1985, section 4.2(c), eq. (4.46).
-
-    Examples
-    --------
-    >>> [round(float(s), 6) for s in line_axis_stresses(0.0, 1.0, 1.0, 0.3)]
-    [-0.6, -1.0, -1.0]
-    """
-    z, b = not_negative("depth", depth), positive("half_width", half_width)
-    p0, nu = positive("peak_pressure", peak_pressure), within("poisson_ratio", poisson_ratio, -1.0, 0.5)
-    root = np.hypot(b, z)
-    # (b^2 + 2 z^2)/root - 2 z = (root - z)^2/root = b^4/(root (root + z)^2), which keeps its digits far
-    # below.
-    sigma_y = -p0 * b**3 / (root * (root + z) ** 2)
-    sigma_z = -p0 * b / root
-    return np.asarray(nu * (sigma_y + sigma_z)), np.asarray(sigma_y), np.asarray(sigma_z)
 
 
 def shear_stress(stresses: Stresses) -> FloatArray:
@@ -245,48 +194,6 @@ def largest_on_axis(
     return _search(at, ratio.shape)
 
 
-def largest_under_line(
-    poisson_ratio: ArrayLike, measure: Measure = shear_stress
-) -> tuple[FloatArray, FloatArray]:
-    """Find the largest shear (or equivalent) stress under the centre of a line contact, and its depth.
-
-    Parameters
-    ----------
-    poisson_ratio : array_like
-        Poisson's ratio [-], -1 to 0.5.
-    measure : callable
-        `shear_stress` or `mises_stress` [-].
-
-    Returns
-    -------
-    tuple of two ndarray of float
-        Largest stress over p0 [-], and its depth over b [-], same shape.
-
-    Raises
-    ------
-    ValueError
-        Poisson's ratio lies outside its range.
-
-    References
-    ----------
-    K. L. Johnson, Contact Mechanics, 1985, section 4.2(c). Own search: grid, then golden section.
-
-    Examples
-    --------
-    Johnson rounds it to 0.30 p0 at 0.78 b:
-
-    >>> stress, depth = largest_under_line(0.3)
-    >>> round(float(stress), 6), round(float(depth), 5)
-    (0.300283, 0.78615)
-    """
-    nu = np.asarray(poisson_ratio, dtype=np.float64)
-
-    def at(depth: FloatArray) -> FloatArray:
-        return measure(line_axis_stresses(depth, 1.0, 1.0, nu))
-
-    return _search(at, nu.shape)
-
-
 def _search(at: Callable[[FloatArray], FloatArray], shape: tuple[int, ...]) -> tuple[FloatArray, FloatArray]:
     """Maximise over depth: the best of a grid, then golden section between its neighbours."""
     grid = np.linspace(0.0, _DEEPEST, _GRID)
@@ -353,48 +260,6 @@ def yield_pressure(
         return np.asarray(0.5 * strength / largest_on_axis(axis_ratio, poisson_ratio, shear_stress)[0])
     if criterion == "mises":
         return np.asarray(strength / largest_on_axis(axis_ratio, poisson_ratio, mises_stress)[0])
-    raise ValueError(f"criterion must be 'tresca' or 'mises'; got {criterion!r}")
-
-
-def line_yield_pressure(
-    yield_strength: ArrayLike, poisson_ratio: ArrayLike, criterion: Criterion = "tresca"
-) -> FloatArray:
-    """Compute the peak pressure at which a line contact first yields, under its centre.
-
-    Parameters
-    ----------
-    yield_strength : array_like
-        Yield strength Y of the softer body in tension [Pa].
-    poisson_ratio : array_like
-        Poisson's ratio of that body [-].
-    criterion : {"tresca", "mises"}
-        Yield criterion [-].
-
-    Returns
-    -------
-    ndarray of float
-        Peak pressure at first yield [Pa], broadcast shape.
-
-    Raises
-    ------
-    ValueError
-        A value lies outside its range, or the criterion is not known.
-
-    References
-    ----------
-    K. L. Johnson, Contact Mechanics, 1985, section 6.1, eq. (6.4) and (6.5): 1.67 Y (Tresca), 1.79 Y (von
-    Mises).
-
-    Examples
-    --------
-    >>> [round(float(line_yield_pressure(1.0, 0.3, criterion)), 2) for criterion in ("tresca", "mises")]
-    [1.67, 1.79]
-    """
-    strength = positive("yield_strength", yield_strength)
-    if criterion == "tresca":
-        return np.asarray(0.5 * strength / largest_under_line(poisson_ratio, shear_stress)[0])
-    if criterion == "mises":
-        return np.asarray(strength / largest_under_line(poisson_ratio, mises_stress)[0])
     raise ValueError(f"criterion must be 'tresca' or 'mises'; got {criterion!r}")
 
 

@@ -1,10 +1,6 @@
-"""Kinematic viscosity against temperature: the straight line of ASTM D341 through two measured points.
+"""What ordinary oil data tell: viscosity at a temperature, viscosity index, density, pressure-viscosity.
 
-Viscosity index by ASTM D2270, procedures A and B, and its rounding rule.
-
-Density of a lubricating oil against temperature: one function per relation, one chooser in front.
-
-Pressure-viscosity coefficient from ordinary oil data: one function per correlation, one chooser.
+One function per published relation, and one chooser in front.
 """
 
 from __future__ import annotations
@@ -207,37 +203,6 @@ def walther_line_40_100(kinematic_viscosity_40: ArrayLike, kinematic_viscosity_1
     return walther_line(40.0 + ZERO_CELSIUS, at_40, 100.0 + ZERO_CELSIUS, at_100)
 
 
-def kinematic_viscosity(line: WaltherLine, temperature: ArrayLike) -> FloatArray:
-    """Compute the kinematic viscosity at a temperature from the line of ASTM D341.
-
-    Parameters
-    ----------
-    line : WaltherLine
-        Line through two measured points [-].
-    temperature : array_like
-        Temperature [K], any shape that broadcasts with the line.
-
-    Returns
-    -------
-    ndarray
-        Kinematic viscosity [m^2/s]; NaN where it leaves 0.21 to 2e7 mm^2/s, the range of the equation.
-
-    References
-    ----------
-    ASTM D341, log-log equation solved for the viscosity.
-
-    Examples
-    --------
-    >>> line = walther_line(313.15, 68e-6, 373.15, 9.1e-6)
-    >>> f"{kinematic_viscosity(line, 333.15) * 1e6:.5f}"
-    '29.31376'
-    """
-    log_t = np.log10(positive("temperature", temperature))
-    log_log_z = line.intercept - line.slope * log_t
-    # 1.0 would be a viscosity of 1e10 mm^2/s, far outside the range already; the bound avoids an overflow.
-    return viscosity_from_z(10.0 ** (10.0 ** np.minimum(log_log_z, 1.0)))
-
-
 def kinematic_viscosity_at(
     temperature: ArrayLike, kinematic_viscosity_40: ArrayLike, kinematic_viscosity_100: ArrayLike
 ) -> FloatArray:
@@ -267,6 +232,37 @@ def kinematic_viscosity_at(
     return kinematic_viscosity(
         walther_line_40_100(kinematic_viscosity_40, kinematic_viscosity_100), temperature
     )
+
+
+def kinematic_viscosity(line: WaltherLine, temperature: ArrayLike) -> FloatArray:
+    """Compute the kinematic viscosity at a temperature from the line of ASTM D341.
+
+    Parameters
+    ----------
+    line : WaltherLine
+        Line through two measured points [-].
+    temperature : array_like
+        Temperature [K], any shape that broadcasts with the line.
+
+    Returns
+    -------
+    ndarray
+        Kinematic viscosity [m^2/s]; NaN where it leaves 0.21 to 2e7 mm^2/s, the range of the equation.
+
+    References
+    ----------
+    ASTM D341, log-log equation solved for the viscosity.
+
+    Examples
+    --------
+    >>> line = walther_line(313.15, 68e-6, 373.15, 9.1e-6)
+    >>> f"{kinematic_viscosity(line, 333.15) * 1e6:.5f}"
+    '29.31376'
+    """
+    log_t = np.log10(positive("temperature", temperature))
+    log_log_z = line.intercept - line.slope * log_t
+    # 1.0 would be a viscosity of 1e10 mm^2/s, far outside the range already; the bound avoids an overflow.
+    return viscosity_from_z(10.0 ** (10.0 ** np.minimum(log_log_z, 1.0)))
 
 
 def dynamic_viscosity(kinematic_viscosity: ArrayLike, density: ArrayLike) -> FloatArray:
@@ -614,7 +610,7 @@ def density(density_15: ArrayLike, temperature: ArrayLike, relation: str = "api 
 
     References
     ----------
-    See `density_api` and `density_linear`.
+    API MPMS chapter 11.1 (ASTM D1250) or a straight line; see `density_api` and `density_linear`.
 
     Examples
     --------
@@ -761,7 +757,7 @@ def pressure_viscosity(
 
     References
     ----------
-    See `wooster` and `so_klaus`.
+    Wooster's correlation, or B. Y. C. So and E. E. Klaus, 1980; see `wooster` and `so_klaus`.
 
     Examples
     --------

@@ -1,9 +1,4 @@
-"""Wear coefficients.
-
-Pressure that a worn scar carries.
-
-The energy that friction turned to heat and wear in a run, from a trace of the friction force.
-"""
+"""Wear coefficients, pressure that a worn scar carries, and friction energy of a run from its trace."""
 
 from __future__ import annotations
 

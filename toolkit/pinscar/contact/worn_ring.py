@@ -7,7 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import ArrayLike
 
-from pinscar.contact.arrays import FloatArray, as_floats, not_negative, positive
+from pinscar.contact.arrays import FloatArray, not_negative, positive
 from pinscar.contact.crossed_cylinders import CrossedCylinders
 from pinscar.contact.hertz import EllipticContact
 from pinscar.contact.overlap import half_chord, sagitta, segment_area, slice_nodes, turn_at
@@ -43,7 +43,8 @@ class WornRing:
 
     References
     ----------
-    Own derivation.
+    Derivation: depth, length and width by the chords and sagittas above; the volumes by sharing the overlap
+    of the unworn profiles in the ratio h to g (an assumption of this model, without a published source).
 
     Examples
     --------
@@ -89,7 +90,7 @@ class WornRing:
 
         References
         ----------
-        See `elliptic_contact`.
+        K. L. Johnson, Contact Mechanics, 1985, section 4.2(b), general profiles; the unworn bodies.
 
         Examples
         --------
@@ -119,7 +120,8 @@ class WornRing:
 
         References
         ----------
-        Own derivation, see the class.
+        Derivation: in the middle of the track the ring's radius is Rr - g, and L is its chord at the depth
+        h.
 
         Examples
         --------
@@ -177,7 +179,8 @@ class WornRing:
 
         References
         ----------
-        Own derivation, see the class.
+        Derivation: at the edges of the track pin and ring are unworn, so W is the pin's chord at the
+        approach h + g.
 
         Examples
         --------
@@ -196,7 +199,7 @@ class WornRing:
 
         References
         ----------
-        Own derivation: the scar as wide as the pin, or as long as the track's diameter.
+        Derivation: the scar is as wide as the pin, or as long as the track's diameter.
 
         Examples
         --------
@@ -220,7 +223,7 @@ class WornRing:
 
         References
         ----------
-        See `oval_area`.
+        Definition: area of an ellipse with the two axes, pi L W/4.
 
         Examples
         --------
@@ -260,7 +263,8 @@ class WornRing:
 
         References
         ----------
-        Own derivation, see the class; Gauss-Legendre quadrature.
+        Derivation: the integral across the track of circular segments of the worn ring's radius, by
+        Gauss-Legendre quadrature.
 
         Examples
         --------
@@ -292,7 +296,7 @@ class WornRing:
 
         References
         ----------
-        Own derivation: integral over y of ``pi (Rr^2 - (Rr - g f(y))^2)``.
+        Derivation: the integral over y of pi (Rr^2 - (Rr - g f(y))^2), f the share of the overlap at y.
 
         Examples
         --------
@@ -317,46 +321,3 @@ class WornRing:
         # A scar of no length on an unworn ring has no overlap to share out.
         share = overlap / np.where(approach > 0, approach, 1.0)[..., None]
         return share, self.ring_radius - self.groove_depth * share, cosine, weight
-
-
-def groove_from_axes(
-    length: ArrayLike, width: ArrayLike, pin_radius: float, ring_radius: float
-) -> FloatArray:
-    """Compute the depth of the ring's groove that a scar wider than implied points to.
-
-    The width gives the approach of the bodies, ``h + g``, the length the depth ``h`` worn off the pin. With
-    ``s = approach`` the length condition ``(Rr - g)^2 - L^2/4 = (Rr - s)^2`` is explicit:
-    ``g = Rr - sqrt((Rr - s)^2 + L^2/4)``.
-
-    Parameters
-    ----------
-    length, width : array_like
-        Measured axes of the scar [m].
-    pin_radius, ring_radius : float
-        Radii of the unworn bodies [m].
-
-    Returns
-    -------
-    ndarray of float
-        Depth of the groove [m], broadcast shape; negative where the scar is narrower than an unworn ring
-        makes it, which points to tilt or a misread.
-
-    Raises
-    ------
-    ValueError
-        The width exceeds the pin's diameter.
-
-    References
-    ----------
-    Own derivation, from the model of `WornRing`.
-
-    Examples
-    --------
-    >>> round(float(groove_from_axes(4e-3, 2.39143e-3, 6e-3, 20e-3)) * 1e6, 1)
-    20.0
-    """
-    half = 0.5 * not_negative("length", length)
-    approach = sagitta(pin_radius, 0.5 * as_floats(width))
-    # Rr - sqrt((Rr - s)^2 + l^2) without the difference of nearly equal numbers.
-    root = np.sqrt((ring_radius - approach) ** 2 + half**2)
-    return np.asarray((approach * (2.0 * ring_radius - approach) - half**2) / (ring_radius + root))

@@ -53,7 +53,7 @@ def analyse(
 
 
 def analyse_all(campaign: Campaign, confidence: float | None = None) -> Analysis:
-    """Evaluate a campaign on every response that its runs have, also those that are reported on request only.
+    """Evaluate a campaign on every response that its runs have, also those reported on request only.
 
     Parameters
     ----------
@@ -82,7 +82,15 @@ def analyse_all(campaign: Campaign, confidence: float | None = None) -> Analysis
     summaries = summarise(runs, found, level, campaign.units, settings.block)
     findings = audit(with_readers(runs, campaign.readings), settings.reference, control_findings(campaign))
     comparisons = mark_blocked(
-        compare_all(runs, found, settings.reference, level, settings.block, settings.spread == "pooled"),
+        compare_all(
+            runs,
+            found,
+            settings.reference,
+            level,
+            settings.block,
+            settings.spread == "pooled",
+            campaign.units,
+        ),
         included,
         findings,
     )
@@ -111,6 +119,7 @@ def analyse_all(campaign: Campaign, confidence: float | None = None) -> Analysis
             level,
             settings.block,
             settings.spread == "pooled",
+            campaign.units,
         ),
         observations=observe(included, settings.reference, level),
         context=context_of(included, campaign.file, rig_geometry(campaign.file.rig), traces),

@@ -16,7 +16,7 @@ from scipy import stats
 
 from pinscar.decision.finding import Finding, Weight
 from pinscar.decision.runs import by_cell, by_level, by_lubricant
-from pinscar.stats.outliers import grubbs
+from pinscar.stats.outliers import generalised_esd, grubbs
 from pinscar.wording import counted, fixed, listing, load_text
 
 FEW_REPEATS = 4
@@ -255,8 +255,8 @@ def wear_running(runs: pd.DataFrame, reference: str) -> Iterator[Finding]:
             "wear-not-judged",
             Weight.CAUTION,
             f"whether wear had stopped was not noted in {counted(len(unjudged), 'run')}.",
-            "They are treated as still wearing, so their oil's film may be stronger than it looks here, and "
-            "another oil's ratio to it smaller.",
+            "They are treated as still wearing, so the film of their oil may be stronger than shown here, "
+            "and the ratio of another oil to it smaller.",
             unjudged,
         )
 
@@ -324,6 +324,9 @@ FEWEST = 4
 TO_SIGMA = 1.4826
 """Standard deviation of a normal distribution over its median absolute deviation."""
 OUTLIER_LEVEL = 0.05
+ESD_FROM = 15
+"""Runs of a cell from which the test for several outliers holds its level (NIST e-Handbook 1.3.5.17.3)."""
+MOST_OUTLIERS = 3
 TESTED = ("scar_area", "quiet_time")
 
 
@@ -405,8 +408,9 @@ def _stray_findings(label: Mapping[str, str], load: Mapping[str, str]) -> Iterat
 
 
 def outliers(runs: pd.DataFrame, reference: str) -> Iterator[Finding]:
-    """Flag the run of a cell that stands out, by Grubbs on logarithms.
+    """Flag the runs of a cell that stand out, by Grubbs on logarithms.
 
+    In cells of 15 or more runs up to three are looked for, by the generalised extreme studentised deviate.
     Over all cells and both responses together the level is 5 % (Bonferroni).
 
     Parameters
@@ -429,10 +433,9 @@ def outliers(runs: pd.DataFrame, reference: str) -> Iterator[Finding]:
         for (oil, level), (ids, logs) in cells.items():
             if len(ids) < FEWEST:
                 continue
-            result = grubbs(logs, OUTLIER_LEVEL / count)
-            if result.flagged and result.index is not None:
-                words = f"{name.replace('_', ' ')} of {ids[result.index]} ({oil} at {load_text(level)})"
-                found.setdefault(ids[result.index], words)
+            for index in _standing_out(logs, OUTLIER_LEVEL / count):
+                words = f"{name.replace('_', ' ')} of {ids[index]} ({oil} at {load_text(level)})"
+                found.setdefault(ids[index], words)
     if found:
         yield Finding(
             "outlier",
@@ -441,6 +444,14 @@ def outliers(runs: pd.DataFrame, reference: str) -> Iterator[Finding]:
             "Flagged only: the run counts. Look for a cause; without one it belongs to the spread.",
             tuple(found),
         )
+
+
+def _standing_out(logs: FloatArray, level: float) -> tuple[int, ...]:
+    """Give the positions of the values that stand out; two alike can hide each other from Grubbs."""
+    if logs.size >= ESD_FROM:
+        return generalised_esd(logs, MOST_OUTLIERS, level).flagged
+    result = grubbs(logs, level)
+    return (result.index,) if result.flagged and result.index is not None else ()
 
 
 def _cells(runs: pd.DataFrame, response: str = "scar_area") -> dict[CellKey, tuple[list[str], FloatArray]]:

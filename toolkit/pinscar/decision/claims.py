@@ -6,15 +6,18 @@ import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from enum import StrEnum
+from types import MappingProxyType
 
 import pandas as pd
 
 from pinscar.campaign.model import Claim
-from pinscar.decision.comparisons import blocking_reason, compare_cells
+from pinscar.decision.comparisons import blocking_reason, cell_blocks, compare_cells
 from pinscar.decision.finding import Finding
+from pinscar.decision.mean_ratios import as_comparison, no_ratio_reason, ratio_of_cells
+from pinscar.decision.resolution import resolution
 from pinscar.decision.responses import Response
 from pinscar.decision.runs import same_level, unlike_reason
-from pinscar.decision.summaries import cells
+from pinscar.decision.summaries import Cell, cells
 from pinscar.stats.family import Comparison
 from pinscar.wording import change_range, compared, listing, load_text, percentage, significant
 
@@ -60,6 +63,7 @@ def judge_claims(
     confidence: float,
     block: str | None,
     pooled: bool = False,
+    units: Mapping[str, str] = MappingProxyType({}),
 ) -> tuple[ClaimResult, ...]:
     """Judge every claim of a campaign, at a confidence that holds for all of them together.
 
@@ -82,6 +86,8 @@ def judge_claims(
         Column that holds the block of each run.
     pooled : bool
         True where the campaign says that all oils share one spread.
+    units : mapping of str to str
+        Unit in which each column was typed: tells how finely it was read.
 
     Returns
     -------
@@ -93,10 +99,21 @@ def judge_claims(
     rivals = [_rivals(claim, included) for claim in claims]
     family = max(sum(len(names) for names in rivals), 1)
     each = 1.0 - (1.0 - confidence) / family
+    method = _Method(each, block, pooled, units)
     return tuple(
-        _judge(claim, names, included, by_name, findings, (confidence, each), block, pooled)
+        _judge(claim, names, included, by_name, findings, confidence, method)
         for claim, names in zip(claims, rivals, strict=True)
     )
+
+
+@dataclass(frozen=True, slots=True)
+class _Method:
+    """How each comparison of a claim is made."""
+
+    confidence: float
+    block: str | None
+    pooled: bool
+    units: Mapping[str, str]
 
 
 def _rivals(claim: Claim, included: pd.DataFrame) -> list[str]:
@@ -112,15 +129,14 @@ def _judge(
     included: pd.DataFrame,
     responses: Mapping[str, Response],
     findings: Sequence[Finding],
-    confidences: tuple[float, float],
-    block: str | None,
-    pooled: bool,
+    confidence: float,
+    method: _Method,
 ) -> ClaimResult:
     response = responses.get(claim.response)
     at_load = included[[same_level(claim.load, level) for level in included["load_level"]]]
-    if response is None or response.scale != "log":
-        reason = "the response was not measured" if response is None else "the response has no ratios"
-        return ClaimResult(claim, _claimed(claim, None), Support.REFUSED, None, reason)
+    reason = "the response was not measured" if response is None else no_ratio_reason(response)
+    if response is None or reason is not None:
+        return ClaimResult(claim, _claimed(claim, None), Support.REFUSED, None, reason or "")
     claimed = _claimed(claim, response)
     refusal = _refusal(claim, rivals, at_load, findings)
     if refusal is not None:
@@ -135,13 +151,30 @@ def _judge(
             None,
             f"{listing(missing)} gave no {response.label.lower()} at this load",
         )
-    tests = [
-        compare_cells(
-            at_load, response, [found[claim.subject], found[name]], name, confidences[1], block, pooled
-        )[0]
-        for name in rivals
-    ]
-    return _weigh(claim, claimed, response, tests, confidences[0])
+    step = resolution(response, included, method.units)
+    tests = [_test(at_load, response, found[claim.subject], found[name], method, step) for name in rivals]
+    return _weigh(claim, claimed, response, tests, confidence)
+
+
+def _test(
+    at_load: pd.DataFrame, response: Response, own: Cell, other: Cell, method: _Method, step: float
+) -> Comparison:
+    if response.scale == "log":
+        compared_cells = compare_cells(
+            at_load,
+            response,
+            [own, other],
+            other.lubricant,
+            method.confidence,
+            method.block,
+            method.pooled,
+            step,
+        )
+        return compared_cells[0]
+    labels = cell_blocks(at_load, [own, other], method.block)
+    blocks = None if labels is None else (labels[own.lubricant], labels[other.lubricant])
+    means = ratio_of_cells(response, own, other, blocks, method.confidence, step)
+    return as_comparison(means, own, other, method.confidence)
 
 
 def _refusal(

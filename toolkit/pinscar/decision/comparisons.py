@@ -5,19 +5,22 @@ What a blocking finding does: the comparison is shown, but decides nothing.
 
 from __future__ import annotations
 
-from collections.abc import Collection, Iterable, Iterator, Sequence
+from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
+from types import MappingProxyType
 
 import numpy as np
 import pandas as pd
 
 from pinscar.decision.finding import Finding, Weight
+from pinscar.decision.mean_ratios import ratio_of_cells
+from pinscar.decision.resolution import resolution
 from pinscar.decision.responses import Response
 from pinscar.decision.runs import unlike_reason
 from pinscar.decision.summaries import Cell, cells
 from pinscar.stats.choose import compare_with_reference
 from pinscar.stats.family import Comparison
-from pinscar.stats.intervals import MeanRatio, mean_ratio
+from pinscar.stats.intervals import MeanRatio
 from pinscar.stats.pairwise import bonferroni_confidence
 
 
@@ -67,6 +70,7 @@ def compare_all(
     confidence: float,
     block: str | None = None,
     pooled: bool = False,
+    units: Mapping[str, str] = MappingProxyType({}),
 ) -> tuple[LoadComparison, ...]:
     """Compare every lubricant with the reference, for each response and load level; counts are left out.
 
@@ -84,6 +88,8 @@ def compare_all(
         Column that holds the block of each run.
     pooled : bool
         True where the campaign says that all oils share one spread.
+    units : mapping of str to str
+        Unit in which each column was typed: tells how finely it was read.
 
     Returns
     -------
@@ -94,14 +100,14 @@ def compare_all(
     found: list[LoadComparison] = []
     for response in (response for response in responses if not response.is_count):
         by_level: dict[float, list[Cell]] = {}
+        step = resolution(response, included, units)
         for cell in cells(runs, response):
             by_level.setdefault(cell.load_level, []).append(cell)
         for level, group in by_level.items():
             if any(cell.lubricant == reference for cell in group):
                 at_level = included[included["load_level"] == level]
-                found.extend(
-                    _compare_level(at_level, response, level, group, reference, confidence, block, pooled)
-                )
+                chosen = (reference, confidence, block, pooled, step)
+                found.extend(_compare_level(at_level, response, level, group, *chosen))
     return tuple(found)
 
 
@@ -113,6 +119,7 @@ def compare_cells(
     confidence: float,
     block: str | None,
     pooled: bool = False,
+    step: float = 0.0,
 ) -> list[Comparison]:
     """Test cells of one load level against one of them, whatever else may stand against the comparison.
 
@@ -132,6 +139,8 @@ def compare_cells(
         Column that holds the block of each run.
     pooled : bool
         True where the campaign says that all oils share one spread.
+    step : float
+        Step of the readings: relative on the log scale, SI units else; 0 where unknown.
 
     Returns
     -------
@@ -147,9 +156,10 @@ def compare_cells(
         reference,
         confidence,
         scale=response.scale,
-        blocks=_blocks(at_level, group, block),
+        blocks=cell_blocks(at_level, group, block),
         left_censored=bounds if any(bound.any() for bound in bounds.values()) else None,
         pooled=pooled,
+        step=step,
     )
     return [_turned_back(result) for result in results] if right else results
 
@@ -163,6 +173,7 @@ def _compare_level(
     confidence: float,
     block: str | None,
     pooled: bool,
+    step: float,
 ) -> Iterator[LoadComparison]:
     by_lubricant = dict(list(at_level.groupby("lubricant")))
     unlike = {
@@ -177,7 +188,7 @@ def _compare_level(
     if len(alike) > 1:
         tested = {
             c.subject: c
-            for c in compare_cells(at_level, response, alike, reference, confidence, block, pooled)
+            for c in compare_cells(at_level, response, alike, reference, confidence, block, pooled, step)
         }
     base = next(cell for cell in group if cell.lubricant == reference)
     for cell in group:
@@ -191,11 +202,31 @@ def _compare_level(
         means = None
         if response.scale == "linear" and reason is None:
             each = bonferroni_confidence(confidence, family)
-            means = mean_ratio(cell.values, base.values, each)
+            labels = cell_blocks(at_level, [cell, base], block)
+            own = None if labels is None else (labels[cell.lubricant], labels[base.lubricant])
+            means = ratio_of_cells(response, cell, base, own, each, step)
         yield LoadComparison(response, level, result, reason, family, of_means=means)
 
 
-def _blocks(at_level: pd.DataFrame, group: Sequence[Cell], block: str | None) -> dict[str, list[str]] | None:
+def cell_blocks(
+    at_level: pd.DataFrame, group: Sequence[Cell], block: str | None
+) -> dict[str, list[str]] | None:
+    """Look up the block of each run of some cells.
+
+    Parameters
+    ----------
+    at_level : DataFrame
+        Evaluated, included runs of the load level.
+    group : sequence of Cell
+        The cells.
+    block : str or None
+        Column that holds the block of each run.
+
+    Returns
+    -------
+    dict of str to list of str, or None
+        By lubricant, in the order of the runs; None where no block is declared.
+    """
     if block is None:
         return None
     of_run = at_level.set_index("run_id")[block].astype(str)

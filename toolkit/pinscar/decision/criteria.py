@@ -14,6 +14,7 @@ from typing import Literal, TypeVar
 
 from pinscar.campaign.model import Criterion
 from pinscar.decision.comparisons import LoadComparison
+from pinscar.decision.mean_ratios import no_ratio_reason
 from pinscar.decision.responses import Response, in_unit
 from pinscar.decision.runs import same_level
 from pinscar.decision.summaries import Summary
@@ -298,11 +299,14 @@ def _judge_ratio(
         )
     elif low is None and high is None:
         because = f"no interval of the ratio could be computed: {why_not}"
+        if comparison.of_means is not None and no_ratio_reason(comparison.response) is None:
+            because += "; zeros or negative values have no logarithms"
     else:
         shown = with_interval(ratio, low, high)
         because = (
             f"ratio {shown}: the whole interval would have to lie {_wanted(side)} {limit_number(limit)}, "
             f"and {_relation_interval(verdict)}{_one_end(criterion, comparison, confidence)}"
+            f"{_how(comparison)}"
         )
     undecided = verdict is Verdict.UNDECIDED and fair
     return CriterionResult(
@@ -323,11 +327,15 @@ def _of_ratio(comparison: LoadComparison) -> tuple[float | None, float | None, f
     """Give a ratio with its limits: never a difference, which a limit on a ratio says nothing about."""
     result, means = comparison.result, comparison.of_means
     if means is not None:
-        reason = means.reason or "none"
-        return means.ratio, means.low, means.high, f"{reason}; zeros or negative values have no logarithms"
+        return means.ratio, means.low, means.high, means.reason or "none"
     if comparison.response.scale == "linear":
         return None, None, None, result.note or result.method
     return result.ratio, result.low, result.high, result.note or result.method
+
+
+def _how(comparison: LoadComparison) -> str:
+    """Name the method of a ratio that is none of geometric means."""
+    return "" if comparison.of_means is None else f" ({comparison.of_means.method})"
 
 
 def _one_end(criterion: Criterion, comparison: LoadComparison, confidence: float) -> str:

@@ -11,7 +11,7 @@ import numpy as np
 import pandas as pd
 from scipy.special import gammaincc
 
-from pinscar.campaign.columns import COMPUTED, RESERVED, RUNS
+from pinscar.campaign.columns import COMPUTED, PLANNED, RESERVED, RUNS
 from pinscar.decision.runs import by_level, by_lubricant, unlike_reason
 from pinscar.stats.intervals import RateInterval, clopper_pearson, poisson_interval
 from pinscar.stats.pairwise import holm
@@ -120,7 +120,7 @@ def _columns(runs: pd.DataFrame) -> Iterator[tuple[str, Kind]]:
     for name in GRADES:
         if name in runs and _is_noted(runs[name]).any():
             yield name, "order"
-    known = {column.name for column in RUNS} | RESERVED | set(COMPUTED) | NOT_OBSERVED
+    known = {column.name for column in RUNS} | RESERVED | set(COMPUTED) | NOT_OBSERVED | set(PLANNED)
     for name in runs.columns:
         if name not in known and _is_words(runs[name]):
             yield name, "words"

@@ -13,9 +13,9 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
+from pinscar.decision.picture_file import CARD_POINTS, read_picture, wrong_picture
 from pinscar.errors import InputError
 from pinscar.evidence.fling_card import FlingReading, read_fling_card
-from pinscar.evidence.picture_file import read_picture, wrong_picture
 from pinscar.evidence.scale_bar import read_scale_bar
 from pinscar.evidence.scar_image import ScarReading, measure_scar
 
@@ -234,7 +234,7 @@ def read_card(path: Path, sides: tuple[float, float]) -> FlingReading:
         If the photograph can't be read, or shows no such card.
     """
     try:
-        return read_fling_card(read_picture(path), *sides)
+        return read_fling_card(read_picture(path, CARD_POINTS), *sides)
     except ValueError as error:
         mend = "photograph the whole card from straight above, on a dark sheet, in even light"
         raise wrong_picture(path, "picture-unfit", str(error), mend) from None

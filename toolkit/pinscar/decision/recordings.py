@@ -168,7 +168,7 @@ def hear_run(
 
 
 def hear_file(path: Path, duration: float, confidence: float = 0.95) -> QuietHeard:
-    """Listen to one recording; a file that is no sound is refused like a recording that is no good.
+    """Listen to one recording; a file that is not a sound file is refused, as an unusable recording is.
 
     Parameters
     ----------

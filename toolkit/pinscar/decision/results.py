@@ -10,6 +10,7 @@ from pinscar.decision.comparisons import LoadComparison
 from pinscar.decision.conclusion import conclusion
 from pinscar.decision.criteria import CriterionResult
 from pinscar.decision.finding import Finding
+from pinscar.decision.next_runs import CONTENT, NextRuns, next_runs
 from pinscar.decision.observations import observation_entries
 from pinscar.decision.record import Analysis
 from pinscar.decision.responses import in_unit, number
@@ -66,6 +67,7 @@ def results(analysis: Analysis, *, files: bool = True) -> dict[str, Any]:
             },
             "runs": run_entries(analysis),
             "summaries": summary_entries(analysis),
+            "next_runs": [_next_runs(one) for one in next_runs(analysis.summaries, analysis.confidence)],
             "comparisons": comparison_entries(analysis),
             "criteria": criterion_entries(analysis),
             "overall": None if analysis.verdict is None else str(analysis.verdict),
@@ -222,6 +224,24 @@ def _summary(summary: Summary) -> dict[str, Any]:
     }
 
 
+def _next_runs(one: NextRuns) -> dict[str, Any]:
+    response, ends = one.summary.response, {"prediction": one.prediction, "tolerance": one.tolerance}
+    return {
+        "lubricant": one.summary.cell.lubricant,
+        "load_N": one.summary.cell.load_level,
+        "response": response.name,
+        "unit": response.unit,
+        "n": one.summary.cell.values.size,
+        **{
+            f"{name}_{end}": None if found is None else in_unit(response, getattr(found, end))
+            for name, found in ends.items()
+            for end in ("low", "high")
+        },
+        "content": CONTENT,
+        "note": one.reason,
+    }
+
+
 def _comparison(comparison: LoadComparison) -> dict[str, Any]:
     result, linear = comparison.result, comparison.response.scale == "linear"
     ends = (None, None) if linear else (result.low, result.high)
@@ -248,6 +268,11 @@ def _comparison(comparison: LoadComparison) -> dict[str, Any]:
         row["difference"], row["difference_low"], row["difference_high"] = (
             _difference(comparison, value) for value in (result.difference, result.low, result.high)
         )
+        means = comparison.of_means
+        row["ratio_of_means"] = None if means is None else means.ratio
+        row["ratio_of_means_low"] = None if means is None else means.low
+        row["ratio_of_means_high"] = None if means is None else means.high
+        row["ratio_of_means_method"] = None if means is None else means.reason or means.method
     return row
 
 

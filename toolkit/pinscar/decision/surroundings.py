@@ -109,7 +109,7 @@ def why_no_film(rig: Rig) -> str | None:
 
 
 def film_states(runs: pd.DataFrame, rig: Rig, lubricants: tuple[Lubricant, ...]) -> tuple[FilmState, ...]:
-    """Compute the film of each oil and load, at the median ambient and median peak temperature of its runs.
+    """Compute the film of each oil and load, at the median ambient and peak temperature of its runs.
 
     Parameters
     ----------

@@ -34,6 +34,7 @@ from pinscar.decision.results import (
 from pinscar.decision.results_evidence import BLANK
 from pinscar.desk import units as desk_units
 from pinscar.desk.plots import Plots, response_named
+from pinscar.desk.predict import predictions_table
 from pinscar.desk.report import Progress, Report, make_report
 from pinscar.desk.run import Run, run_named
 from pinscar.desk.table import Table, as_table, problems_table, styled
@@ -245,6 +246,16 @@ def open_campaign(
     ------
     InputError
         With every problem, where the folder has errors; a notebook shows them as a table.
+
+    References
+    ----------
+    Folder format: README.md, section on the campaign folder. The numbers and their sources:
+    notebooks/handbook.ipynb.
+
+    Examples
+    --------
+    >>> open_campaign(demo("reading_03"))
+    <campaign reading-03: 10 runs (0 excluded), 4 oils; invented data>
     """
     leave_folder(str(folder))
     if root is not None:
@@ -269,6 +280,15 @@ def check(folder: str | Path) -> Table:
     -------
     Table
         One row per problem: file, row, column, what was found, what is wrong, how to mend it.
+
+    References
+    ----------
+    Folder format: README.md, section on the campaign folder.
+
+    Examples
+    --------
+    >>> len(check(demo("reading_03")))
+    0
     """
     leave_folder(str(folder))
     found = check_folder(Path(folder))
@@ -295,6 +315,15 @@ def demo(name: str = "conveyor_07", into: str | Path | None = None) -> Path:
     ------
     UsageError
         If there is no such demo.
+
+    References
+    ----------
+    Invented data, made by the seeded scripts in data_demo.
+
+    Examples
+    --------
+    >>> demo("reading_03").name
+    'reading_03'
     """
     around = Path(tempfile.mkdtemp(prefix="pinscar-demo-")) if into is None else Path(into)
     copy = around / name
@@ -315,6 +344,19 @@ class Desk:
         Its evaluation on the responses that are looked at where none is named.
     every : Analysis
         Its evaluation on every response, also those on request.
+
+    References
+    ----------
+    The numbers and their sources: notebooks/handbook.ipynb.
+
+    Examples
+    --------
+    >>> campaign = open_campaign(demo("reading_03"))
+    >>> int(campaign.runs["scar_area"].count())
+    10
+    >>> table = campaign.summaries("scar_area")
+    >>> str(table.frame["lubricant"].iloc[0]), int(table.frame["n"].iloc[0])
+    ('R-10', 2)
     """
 
     folder: Path
@@ -487,6 +529,31 @@ class Desk:
         )
         nothing = f"No oil was run beside {self.analysis.reference} at the same load."
         return as_table(_of_responses(comparison_entries(self.every), chosen), parts, nothing)
+
+    def predict_scar(self, duration: Any, load: Any, *lubricants: str) -> Table:
+        """Predict the scar of each oil at another duration or load, for planning a run.
+
+        Parameters
+        ----------
+        duration : text or pint.Quantity
+            Duration of the run, such as ``"60 s"``.
+        load : text or pint.Quantity
+            Load, such as ``"500 N"``.
+        *lubricants : str
+            Oils; all where none is named. The fit takes a second or more per oil.
+
+        Returns
+        -------
+        Table
+            A row an oil: expected scar length [mm] with its interval, interval of one new scar [mm], film
+            pressure of the fit [MPa].
+
+        Raises
+        ------
+        UsageError
+            For a duration or load that cannot be read or is not above zero, or an oil without runs.
+        """
+        return predictions_table(self.every, duration, load, lubricants)
 
     def criteria(self) -> Table:
         """Judge the release limits.

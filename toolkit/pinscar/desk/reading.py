@@ -11,6 +11,7 @@ from numpy.typing import NDArray
 
 from pinscar.bench.readings_file import save_reading, saved_readings
 from pinscar.campaign.readings import Reading
+from pinscar.decision.picture_file import read_picture
 from pinscar.desk.reading_canvas import FIELDS, Field, ScarCanvas, numbers_of, with_number
 from pinscar.desk.reading_round import (
     Picture,
@@ -25,7 +26,6 @@ from pinscar.desk.reading_round import (
 from pinscar.desk.table import problems_table, styled
 from pinscar.errors import InputError, PinscarError, UsageError
 from pinscar.evidence.ellipse import Ellipse
-from pinscar.evidence.picture_file import read_picture
 from pinscar.import_path import leave_folder
 from pinscar.page.markup import Markup
 
@@ -74,6 +74,17 @@ def read_scars(
         If the runs or the readings have errors, or there is nothing to read.
     UsageError
         If the reader has no name, or there is no such start.
+
+    References
+    ----------
+    Reading blind and in shuffled order: ISO 5725-2, section 5 (from memory); common practice.
+
+    Examples
+    --------
+    >>> from pinscar.desk.campaign import demo
+    >>> desk = read_scars(demo(), "A. Reader", start="middle", seed=7)
+    >>> type(desk).__name__
+    'ReadingDesk'
     """
     leave_folder(str(folder))
     return ReadingDesk(folder, reader, blind=blind, start=start, seed=seed, width=width)

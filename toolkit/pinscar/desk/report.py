@@ -24,6 +24,7 @@ from pinscar.press import build
 from pinscar.press.request import Outcome, make_requests
 from pinscar.press.template import read_template
 from pinscar.problems import Problem, Severity
+from pinscar.shipped import find_template, template_names
 
 Progress = Callable[[Mapping[str, Any]], None]
 TEMPLATE = "campaign_report"
@@ -125,6 +126,7 @@ def _link(path: Path) -> Markup:
 
 
 BUTTON = "Make the report"
+USUAL = "campaign_report"
 DEEPEST = 3
 """Levels of folders that campaigns are looked for in."""
 
@@ -145,6 +147,19 @@ def campaigns_in(around: str | Path) -> list[Path]:
     top = Path(around)
     patterns = ["campaign.toml", *("*/" * depth + "campaign.toml" for depth in range(1, DEEPEST + 1))]
     return sorted({found.parent for pattern in patterns for found in top.glob(pattern)})
+
+
+def templates_on_one() -> list[str]:
+    """List the templates that report on one campaign: the usual one first.
+
+    Returns
+    -------
+    list of str
+        Their names.
+    """
+    found = [read_template(find_template(name)) for name in template_names()]
+    one = [chosen.name for chosen in found if "folder" in chosen.declared and "pilot" not in chosen.declared]
+    return sorted(one, key=lambda name: (name != USUAL, name))
 
 
 class Panel:
@@ -168,6 +183,9 @@ class Panel:
         names = [(path.relative_to(around).as_posix(), path) for path in found]
         wide = ipywidgets.Layout(width="40em")
         self.choice = ipywidgets.Dropdown(options=names, description="Campaign", layout=wide)
+        self.template = ipywidgets.Dropdown(
+            options=[(name.replace("_", " "), name) for name in templates_on_one()], description="Template"
+        )
         self.with_pdf = ipywidgets.Checkbox(value=True, description="with PDF", indent=False)
         self.again = ipywidgets.Button(description="Check again", icon="refresh")
         self.button = ipywidgets.Button(description=BUTTON, button_style="primary", icon="play")
@@ -199,7 +217,12 @@ class Panel:
         self.outcome.value = ""
         self._tell({"done": 0, "of": 1, "text": "reading the folder"})
         try:
-            report = make_report(self.folder, with_pdf=self.with_pdf.value, progress=self._tell)
+            report = make_report(
+                self.folder,
+                with_pdf=self.with_pdf.value,
+                template=self.template.value,
+                progress=self._tell,
+            )
         except InputError as error:
             self.step.value = "stopped"
             self.problems.value = problems_table(error.problems, "nothing was written")._repr_html_()
@@ -227,7 +250,7 @@ class Panel:
                 [
                     row([self.choice, self.again]),
                     self.problems,
-                    row([self.button, self.with_pdf]),
+                    row([self.button, self.template, self.with_pdf]),
                     row([self.progress, self.step]),
                     self.outcome,
                 ]

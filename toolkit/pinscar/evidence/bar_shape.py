@@ -73,7 +73,7 @@ def as_bar(
     Parameters
     ----------
     plane : array, shape (rows, columns)
-        Brightness of the picture.
+        Brightness of the picture [-].
     piece : array of bool, shape (some rows, columns)
         The piece, in some of the picture's rows.
     low : int
@@ -81,7 +81,7 @@ def as_bar(
     standing : bool
         Whether columns and rows of the picture are swapped.
     levels : tuple of float
-        Brightness of the piece, and that which divides it from what is beside it.
+        Brightness of the piece, and that which divides it from what is beside it [-].
 
     Returns
     -------

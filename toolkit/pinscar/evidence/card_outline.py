@@ -62,7 +62,7 @@ def find_card(brightness: FloatArray, ratio: float) -> CardOutline:
     Parameters
     ----------
     brightness : array, shape (rows, columns)
-        Brightness from 0 to 1.
+        Brightness from 0 to 1 [-].
     ratio : float
         Longer side of the card over the shorter one [1].
 
@@ -239,7 +239,7 @@ def lay_flat(
     Parameters
     ----------
     brightness : array, shape (rows, columns)
-        Brightness from 0 to 1.
+        Brightness from 0 to 1 [-].
     corners : array, shape (4, 2)
         Upper left, upper right, lower right, lower left: columns and rows [points].
     sides : tuple of float and float
@@ -277,7 +277,7 @@ def projective(start: FloatArray, end: FloatArray) -> FloatArray:
     Parameters
     ----------
     start, end : array, shape (4, 2)
-        The points.
+        The points [points].
 
     Returns
     -------

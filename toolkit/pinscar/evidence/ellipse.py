@@ -28,6 +28,11 @@ class Ellipse:
     angle : float
         Direction of `a`, from the image's x axis towards its y axis, that is downwards [rad].
 
+    References
+    ----------
+    Analytic geometry of the ellipse in its eccentric angle; nearest points by Newton steps on the squared
+    distance: S. J. Ahn, W. Rauh and H.-J. Warnecke, Pattern Recognition 34, 2001.
+
     Examples
     --------
     >>> round(Ellipse(0.0, 0.0, 2.0, 1.0, 0.0).area, 4)
@@ -289,7 +294,7 @@ def tukey_weights(away: FloatArray) -> FloatArray:
     Parameters
     ----------
     away : array, shape (n,)
-        Residuals.
+        Residuals [any unit].
 
     Returns
     -------

@@ -208,7 +208,7 @@ def diameter_by_area(areas: FloatArray, share: float) -> float:
     areas : array, shape (n,)
         Areas [m²].
     share : float
-        Share from 0 to 1; 0.5 gives the area-weighted median.
+        Share from 0 to 1 [-]; 0.5 gives the area-weighted median.
 
     Returns
     -------
@@ -341,12 +341,26 @@ class FlingReading:
         Parameters
         ----------
         share : float
-            Share from 0 to 1; 0.5 gives the area-weighted median.
+            Share from 0 to 1 [-]; 0.5 gives the area-weighted median.
 
         Returns
         -------
         float or None
             The diameter [m]; None without drops.
+
+        References
+        ----------
+        Area-weighted quantile of the drop diameters, as `pinscar.evidence.fling_card.diameter_by_area`.
+
+        Examples
+        --------
+        >>> nothing = np.zeros((1, 1))
+        >>> reading = FlingReading(
+        ...     True, "", 2, np.array([3e-6, 1e-6]), 4e-6, 0.0, 0.1, 1e-8, 0, 0.0, np.zeros((4, 2)), nothing,
+        ...     1e-5, nothing.astype(int), nothing > 0
+        ... )
+        >>> f"{reading.diameter_by_area(0.5) * 1e3:.2f} mm"
+        '1.95 mm'
         """
         return diameter_by_area(self.drop_areas, share) if self.drop_areas.size else None
 
@@ -363,7 +377,7 @@ def read_fling_card(image: NDArray[np.generic], long_side: float, short_side: fl
     Parameters
     ----------
     image : array
-        Photograph of the card.
+        Photograph of the card [grey or colour values].
     long_side, short_side : float
         Sides of the card [m].
 

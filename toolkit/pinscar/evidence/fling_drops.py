@@ -191,7 +191,7 @@ def paper_brightness(card: FloatArray, darker: float) -> FloatArray:
     Parameters
     ----------
     card : array, shape (rows, columns)
-        The card laid flat, brightness from 0 to 1.
+        The card laid flat, brightness from 0 to 1 [-].
     darker : float
         Share of its light that a place must lose to be a stain [1].
 

@@ -137,7 +137,7 @@ def fit_fall(
     edge : float
         Least time between the end of the fall and either end of the values [s].
     confidence : float
-        Confidence of the interval.
+        Confidence of the interval [-].
 
     Returns
     -------
@@ -321,7 +321,7 @@ def friction_stop(time: ArrayLike, friction: ArrayLike, confidence: float = 0.95
     friction : array_like
         Friction force or coefficient [any unit]; NaN where missing.
     confidence : float
-        Confidence of the interval.
+        Confidence of the interval [-].
 
     Returns
     -------

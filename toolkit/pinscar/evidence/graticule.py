@@ -76,7 +76,7 @@ def read_graticule(image: NDArray[np.generic], pitch: float) -> GraticuleReading
     Parameters
     ----------
     image : array
-        The picture.
+        The picture [grey or colour values].
     pitch : float
         Distance of the lines [m].
 

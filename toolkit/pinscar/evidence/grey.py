@@ -22,7 +22,7 @@ def grey(image: NDArray[np.generic]) -> FloatArray:
     Parameters
     ----------
     image : array, shape (rows, columns) or (rows, columns, 1 to 4)
-        Grey, grey with opacity, RGB or RGB with opacity; whole numbers over the range of their type, or
+        Grey, grey with opacity, RGB or RGB with opacity [-]; whole numbers over the range of their type, or
         floats from 0 to 1.
 
     Returns
@@ -49,7 +49,7 @@ def grey(image: NDArray[np.generic]) -> FloatArray:
         raise ValueError(f"a picture has rows, columns and up to four channels, not the shape {pixels.shape}")
     if min(pixels.shape[:2]) < SMALLEST:
         rows, columns = pixels.shape[:2]
-        raise ValueError(f"the picture is {columns} x {rows} points, it must be {SMALLEST} or more a side")
+        raise ValueError(f"the picture is {columns} x {rows} points, each side must have at least {SMALLEST}")
     values: FloatArray = np.asarray(img_as_float64(pixels), dtype=np.float64)
     if not np.isfinite(values).all() or values.min() < 0 or values.max() > 1:
         raise ValueError("brightness must be from 0 to 1")
@@ -73,7 +73,7 @@ def wide_blurs(picture: FloatArray, widths: tuple[float, ...]) -> list[FloatArra
     Parameters
     ----------
     picture : array, shape (rows, columns)
-        Any layer of a picture.
+        Any layer of a picture [any unit].
     widths : tuple of float
         Standard deviations of the bells [points].
 

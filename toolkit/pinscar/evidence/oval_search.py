@@ -29,11 +29,11 @@ def sector_steps(
     Parameters
     ----------
     features : array, shape (layers, rows, columns)
-        What changes at the outline.
+        What changes at the outline [-].
     ellipses : array, shape (n, 5)
         x, y, a, b [points] and angle [rad].
     band : float
-        Width of the bands inside and outside that are compared, as a share of the half-axes.
+        Width of the bands inside and outside that are compared, as a share of the half-axes [-].
     sectors : int, optional
         How many.
 
@@ -89,7 +89,7 @@ def evenness(steps: FloatArray) -> FloatArray:
     Parameters
     ----------
     steps : array, shape (layers, n, sectors)
-        As `sector_steps` gives them.
+        As `sector_steps` gives them [-].
 
     Returns
     -------
@@ -123,7 +123,7 @@ def find_ovals(features: FloatArray, direction: float, count: int = 3) -> list[t
     Parameters
     ----------
     features : array, shape (layers, rows, columns)
-        What changes at the outline.
+        What changes at the outline [-].
     direction : float
         Direction of the pin's axis in the picture, from x towards y [rad].
     count : int, optional

@@ -44,7 +44,7 @@ def find_bars(image: NDArray[np.generic]) -> list[BarShape]:
     Parameters
     ----------
     image : array, shape (rows, columns) or (rows, columns, channels)
-        The picture.
+        The picture [grey or colour values].
 
     Returns
     -------
@@ -225,7 +225,7 @@ def read_scale_bar(image: NDArray[np.generic], length: float) -> ScaleBarReading
     Parameters
     ----------
     image : array, shape (rows, columns) or (rows, columns, channels)
-        The picture.
+        The picture [grey or colour values].
     length : float
         What the bar stands for [m].
 

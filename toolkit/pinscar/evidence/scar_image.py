@@ -90,7 +90,7 @@ def quality_of(fit: ScarFit, spread: tuple[float, float], brightness: FloatArray
     spread : tuple of float
         Standard deviations of both axes [points].
     brightness : array, shape (rows, columns)
-        The picture, from 0 to 1.
+        The picture, from 0 to 1 [-].
 
     Returns
     -------
@@ -100,6 +100,20 @@ def quality_of(fit: ScarFit, spread: tuple[float, float], brightness: FloatArray
     References
     ----------
     Own definition; the limits were set on rendered micrographs other than those that test them.
+
+    Examples
+    --------
+    A dark scar on a light pin, outlined all the way round and even:
+
+    >>> from pinscar.evidence.scar_outline import Outline
+    >>> t = np.linspace(0.0, 2 * np.pi, 240, endpoint=False)
+    >>> ellipse = Ellipse(100.0, 80.0, 60.0, 40.0, 0.0)
+    >>> outline = Outline(ellipse.points(t), np.full(t.size, 3.0))
+    >>> fit = ScarFit(ellipse, outline, np.zeros(t.size), np.ones(t.size))
+    >>> y, x = np.mgrid[:160, :200]
+    >>> brightness = np.where(np.hypot((x - 100) / 60, (y - 80) / 40) < 1, 0.3, 0.7)
+    >>> quality_of(fit, (0.2, 0.2), brightness).score
+    1.0
     """
     ellipse = fit.ellipse
     near = np.abs(fit.away) < max(0.05 * fit.size, 1.5)
@@ -153,7 +167,7 @@ def even_logarithm(brightness: FloatArray) -> FloatArray:
     Parameters
     ----------
     brightness : array, shape (rows, columns)
-        From 0 to 1.
+        From 0 to 1 [-].
 
     Returns
     -------
@@ -184,7 +198,7 @@ def scar_features(logarithm: FloatArray, fine: float) -> FloatArray:
     Parameters
     ----------
     logarithm : array, shape (rows, columns)
-        As `even_logarithm` gives it.
+        As `even_logarithm` gives it [-].
     fine : float
         Standard deviation of the smoothing of brightness [points]; direction is smoothed over four times
         this.
@@ -348,7 +362,7 @@ def measure_scar(
     Parameters
     ----------
     image : array, shape (rows, columns) or (rows, columns, channels)
-        The picture, points as wide as high.
+        The picture, points as wide as high [grey or colour values].
     scale : float
         Size of one point [m].
     scale_uncertainty : float, optional

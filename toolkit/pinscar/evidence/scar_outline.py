@@ -51,7 +51,7 @@ def trace_outline(features: FloatArray, ellipse: Ellipse, reach: float, window: 
     Parameters
     ----------
     features : array, shape (layers, rows, columns)
-        What changes at the outline.
+        What changes at the outline [-].
     ellipse : Ellipse
         Near it.
     reach : float
@@ -87,11 +87,16 @@ def trace_outline(features: FloatArray, ellipse: Ellipse, reach: float, window: 
     edge = _edge(_strips(features, places), round(window / STEP))
     inside_reach = np.abs(offsets) <= reach + 1e-9
     edge, offsets = edge[:, inside_reach], offsets[inside_reach]
-    path = closed_path(np.clip(np.nan_to_num(edge, nan=0.0), -4.0, 8.0))
+    path = closed_path(_tempered(np.nan_to_num(edge, nan=0.0)))
     shift, strength = _between_samples(edge, path)
     away = offsets[path] + STEP * shift
     points = ellipse.points(t) + away[:, None] * ellipse.normals(t)
     return Outline(points, strength)
+
+
+def _tempered(edge: FloatArray) -> FloatArray:
+    """Keep single bright places from pulling the path; still rising, so that a clean edge keeps its top."""
+    return np.clip(edge, -4.0, 8.0) + np.log1p(np.maximum(edge - 8.0, 0.0))
 
 
 def _strips(features: FloatArray, places: FloatArray) -> FloatArray:
@@ -127,7 +132,7 @@ def closed_path(edge: FloatArray) -> NDArray[np.intp]:
     Parameters
     ----------
     edge : array, shape (n, m)
-        Edge strength at n points along the strip, m places across.
+        Edge strength at n points along the strip, m places across [-].
 
     Returns
     -------
@@ -221,7 +226,7 @@ def fit_scar(coarse: FloatArray, fine: FloatArray, start: Ellipse, direction: fl
     Parameters
     ----------
     coarse, fine : array, shape (layers, rows, columns)
-        Features smoothed much and little; the first layer is brightness.
+        Features smoothed much and little [-]; the first layer is brightness.
     start : Ellipse
         The guess [points].
     direction : float
@@ -236,6 +241,23 @@ def fit_scar(coarse: FloatArray, fine: FloatArray, start: Ellipse, direction: fl
     ------
     ValueError
         If the outline is no ellipse, or leaves the picture.
+
+    References
+    ----------
+    Definition of this package: the strips of `NARROWING`, in each the best closed path and an ellipse by
+    least distance (`fit_ellipse`).
+
+    Examples
+    --------
+    An oval of 60 by 40 points in noise, from a guess beside it:
+
+    >>> from scipy.ndimage import gaussian_filter
+    >>> y, x = np.mgrid[:160, :200]
+    >>> noise = np.random.default_rng(1).normal(0.0, 0.3, x.shape)
+    >>> layer = gaussian_filter((np.hypot((x - 100) / 60, (y - 80) / 40) < 1) + noise, 1.5)[None]
+    >>> fit = fit_scar(layer, layer, Ellipse(98.0, 81.0, 58.0, 38.0, 0.0), 0.0)
+    >>> [round(one) for one in (fit.ellipse.x, fit.ellipse.y, fit.ellipse.a, fit.ellipse.b)]
+    [100, 80, 60, 40]
     """
     ellipse = start
     for reach, window, sharp in NARROWING:
@@ -277,6 +299,18 @@ def axis_spread(fit: ScarFit, rng: np.random.Generator) -> tuple[float, float]:
     References
     ----------
     Block bootstrap: H. R. Künsch, Annals of Statistics 17, 1989.
+
+    Examples
+    --------
+    An outline that is off by 0.3 points, independently from place to place:
+
+    >>> t = np.linspace(0.0, 2 * np.pi, 240, endpoint=False)
+    >>> ellipse = Ellipse(100.0, 80.0, 60.0, 40.0, 0.0)
+    >>> outline = Outline(ellipse.points(t), np.full(t.size, 3.0))
+    >>> away = np.random.default_rng(1).normal(0.0, 0.3, t.size)
+    >>> fit = ScarFit(ellipse, outline, away, np.ones(t.size))
+    >>> [round(one, 2) for one in axis_spread(fit, np.random.default_rng(2))]
+    [0.06, 0.05]
     """
     ellipse, points = fit.ellipse, fit.outline.points
     t = ellipse.nearest_angles(points)
@@ -319,6 +353,19 @@ def outline_area(fit: ScarFit, shape: tuple[int, int]) -> float:
     -------
     float
         Area [points²].
+
+    References
+    ----------
+    Points of a grid in a polygon by the crossing count, scikit-image ``grid_points_in_poly``.
+
+    Examples
+    --------
+    >>> t = np.linspace(0.0, 2 * np.pi, 240, endpoint=False)
+    >>> ellipse = Ellipse(100.0, 80.0, 60.0, 40.0, 0.0)
+    >>> outline = Outline(ellipse.points(t), np.full(t.size, 3.0))
+    >>> fit = ScarFit(ellipse, outline, np.zeros(t.size), np.ones(t.size))
+    >>> round(outline_area(fit, (160, 200)) / ellipse.area, 2)
+    1.0
     """
     t = fit.ellipse.nearest_angles(fit.outline.points)
     points = np.where(fit.weights[:, None] > 0, fit.outline.points, fit.ellipse.points(t))

@@ -196,6 +196,15 @@ LONGEST_PASSING = 5.0
 LONGEST_FADE = 6.0
 """Longest fading of the noise that is tried [s]."""
 
+SAMPLES = 16_000_000
+"""Most samples of a recording that are read, its channels together: five and a half minutes at 48 kHz."""
+
+FORMATS = ("WAV", "WAVEX", "RF64", "W64")
+"""What counts as a WAV file; other kinds of sound may unpack to any length."""
+
+BLOCK = 262_144
+"""Samples read at a time."""
+
 _TOO_SLOW = "the noise faded so slowly that no end can be told"
 _LOOK_BACK = 20.0
 _BREAKS_OFF = 4.0
@@ -273,10 +282,19 @@ def read_recording(path: Path | str) -> tuple[FloatArray, float]:
     ValueError: not readable as a sound recording
     """
     try:
-        samples, rate = soundfile.read(path, dtype="float64", always_2d=True)
+        with soundfile.SoundFile(path) as file:
+            if file.format not in FORMATS:
+                raise ValueError(f"this is a {file.format} file, and no WAV file")
+            rate = float(file.samplerate)
+            if file.frames * file.channels > SAMPLES:
+                raise ValueError(
+                    f"the recording has more than {SAMPLES:,} samples, the most that is read; "
+                    "cut it to the run, or save it with fewer samples a second"
+                )
+            parts = [part.mean(axis=1) for part in file.blocks(BLOCK, dtype="float64", always_2d=True)]
     except (OSError, RuntimeError) as failure:
         raise ValueError("not readable as a sound recording") from failure
-    return np.asarray(samples.mean(axis=1), dtype=np.float64), float(rate)
+    return np.concatenate([np.zeros(0), *parts]), rate
 
 
 def hear_quiet(
@@ -307,7 +325,7 @@ def hear_quiet(
     band : tuple of float
         Band listened to [Hz].
     confidence : float
-        Confidence of the interval.
+        Confidence of the interval [-].
 
     Returns
     -------

@@ -15,6 +15,7 @@ from pinscar.page.formula import mute_formulas, replace_formulas
 from pinscar.page.markup import tie_names
 from pinscar.page.outline import page_parts
 from pinscar.shipped import shipped_folder
+from pinscar.visible import visible
 
 _TEMPLATE = "page"
 
@@ -93,7 +94,8 @@ def notebook_to_html(
         "family": fonts.FAMILY,
     }
     html, _ = exporter.from_notebook_node(notebook, resources={"page": page})
-    return str(html)
+    # Whatever a template shows: what cannot be seen, or turns the direction of writing, shows as a code.
+    return visible(str(html))
 
 
 def render_markdown(text: str) -> str:

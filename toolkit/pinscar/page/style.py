@@ -158,6 +158,8 @@ def _text_settings() -> dict[Any, Any]:
         "mathtext.fallback": "stixsans",
         "axes.unicode_minus": True,
         "axes.formatter.use_mathtext": False,
+        # A dollar sign in an oil's name is a dollar sign: names are drawn as they are, never set as formulas.
+        "text.parse_math": False,
     }
 
 
@@ -426,7 +428,6 @@ _STEPS = (
     (1.0, 1.5, 2.0, 3.0, 5.0, 7.0),
     (1.0, 1.2, 1.4, 1.6, 1.8, 2.0, 2.5, 3.0, 3.5, 4.0, 5.0, 6.0, 7.0, 8.0, 9.0),
 )
-_FINE = tuple(1.0 + 0.05 * k for k in range(180))
 
 
 def log_ticks(low: float, high: float, wanted: int = 4) -> list[float]:
@@ -448,17 +449,26 @@ def log_ticks(low: float, high: float, wanted: int = 4) -> list[float]:
     --------
     >>> log_ticks(40, 260)
     [50.0, 70.0, 100.0, 150.0, 200.0]
+    >>> log_ticks(87, 138)
+    [90.0, 100.0, 110.0, 120.0, 130.0]
     """
     decades = range(math.floor(math.log10(low)), math.ceil(math.log10(high)) + 1)
-    ticks: list[float] = []
-    for steps in (*_STEPS, _FINE):
+    for steps in _STEPS:
         ticks = [float(f"{step * 10.0**decade:.6g}") for decade in decades for step in steps]
         ticks = [tick for tick in ticks if low <= tick <= high]
-        if len(ticks) >= wanted:
+        if len(ticks) >= wanted and (len(steps) < len(_STEPS[-1]) or high >= 2.0 * low):
+            return ticks if len(ticks) <= 2 * wanted else ticks[::2]
+    return _even_ticks(low, high, wanted)
+
+
+def _even_ticks(low: float, high: float, wanted: int) -> list[float]:
+    """Choose evenly spaced round numbers: over less than an octave these look even on a log scale too."""
+    decade = 10.0 ** math.floor(math.log10(high - low))
+    for step in (decade, decade / 2.0, decade / 5.0, decade / 10.0):
+        first, last = math.ceil(low / step - 1e-9), math.floor(high / step + 1e-9)
+        if last - first + 1 >= wanted:
             break
-    while len(ticks) > 2 * wanted:
-        ticks = ticks[::2]
-    return ticks
+    return [float(f"{k * step:.6g}") for k in range(first, last + 1)]
 
 
 def set_log_axis(axes: Axes, low: float, high: float, wanted: int = 4) -> None:

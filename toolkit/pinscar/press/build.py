@@ -3,10 +3,7 @@
 from __future__ import annotations
 
 import contextlib
-import os
 import queue
-import shutil
-import tempfile
 import threading
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from concurrent.futures import ThreadPoolExecutor
@@ -16,11 +13,9 @@ from typing import Any
 from pinscar.child import Child, ChildDiedError, child_environment
 from pinscar.errors import PinscarError
 from pinscar.press.files import NEW, cannot_write, check_place, locked, replace_folder, scratch_folder, sweep
+from pinscar.press.private_folder import PrivateFolder, sweep_private
 from pinscar.press.request import Outcome, Request
 from pinscar.problems import Problem, Severity
-
-LONGEST_PRIVATE = 60
-"""Longest path for the private folder: the name of a socket in it may have about 100 characters."""
 
 
 class Workers:
@@ -80,17 +75,22 @@ class Worker:
     """
 
     def __init__(self, modules: Sequence[str]) -> None:
-        self.private = private_folder()
+        self._folder = PrivateFolder()
+        self.private = self._folder.path
         self.log = self.private / "log"
-        self._child = Child(
-            "pinscar.press.worker",
-            str(self.private),
-            *modules,
-            environment=child_environment(self.private),
-            folder=self.private,
-            log=self.log,
-            leader=True,
-        )
+        try:
+            self._child = Child(
+                "pinscar.press.worker",
+                str(self.private),
+                *modules,
+                environment=child_environment(self.private),
+                folder=self.private,
+                log=self.log,
+                leader=True,
+            )
+        except BaseException:
+            self._folder.remove()
+            raise
 
     def ask(
         self, message: Mapping[str, Any], told: Callable[[Mapping[str, Any]], None] | None = None
@@ -101,23 +101,7 @@ class Worker:
     def end(self) -> None:
         """End the process with all that it started, and remove the private folder."""
         self._child.end()
-        shutil.rmtree(self.private, ignore_errors=True)
-
-
-def private_folder() -> Path:
-    """Make a private folder with a short path.
-
-    Returns
-    -------
-    pathlib.Path
-        The folder, readable by this person only, with an empty matplotlibrc in it.
-    """
-    folder = Path(tempfile.mkdtemp(prefix="pinscar-"))
-    if len(str(folder)) > LONGEST_PRIVATE and os.access("/tmp", os.W_OK):
-        folder.rmdir()
-        folder = Path(tempfile.mkdtemp(prefix="pinscar-", dir="/tmp"))
-    (folder / "matplotlibrc").touch()
-    return folder
+        self._folder.remove()
 
 
 def build_reports(
@@ -153,6 +137,7 @@ def build_reports(
     An exception raised here from outside (a signal) ends all workers before it goes on. The threads that wait
     for them then clean up; a report whose files are being put in place is put in place.
     """
+    sweep_private()
     workers = Workers(modules)
     worst = 0
     with ThreadPoolExecutor(max(1, min(jobs, len(requests)))) as pool:

@@ -5,7 +5,6 @@ The words of a difference: two values, in as few digits as tell them apart.
 
 from __future__ import annotations
 
-import json
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path
@@ -13,6 +12,7 @@ from types import MappingProxyType
 from typing import Any
 
 from pinscar.errors import UsageError
+from pinscar.press.json_file import read_json
 from pinscar.press.verify import read_manifest
 
 Field = tuple[str, object, object]
@@ -258,12 +258,9 @@ def told(changes: Sequence[Change]) -> Iterator[str]:
 
 def _read_results(folder: Path) -> dict[str, Any]:
     try:
-        results = json.loads((folder / "results.json").read_bytes())
+        return read_json(folder / "results.json")
     except (OSError, ValueError) as error:
         raise UsageError(f"{folder / 'results.json'} cannot be read as the results of a report") from error
-    if not isinstance(results, dict):
-        raise UsageError(f"{folder / 'results.json'} cannot be read as the results of a report")
-    return results
 
 
 def _results_changes(first: Mapping[str, Any], second: Mapping[str, Any]) -> Iterator[Change]:
@@ -350,7 +347,7 @@ def _item(name: str, keys: Sequence[str], entry: Mapping[str, Any]) -> str:
     if name in words:
         return " ".join([words[name], *(str(entry[key]) for key in keys if entry.get(key) is not None)])
     subject = f"{entry.get(keys[0])} of {entry.get('lubricant')}"
-    against = f" against {entry['reference']}" if name == "comparisons" else ""
+    against = f" against {entry.get('reference')}" if name == "comparisons" else ""
     load = entry.get("load_N")
     # The level is a median of the loads, so it may move a little when a run is added.
     return f"{subject}{against}" + (f" at {load:.3g} N" if isinstance(load, (int, float)) else "")

@@ -13,7 +13,6 @@ import contextlib
 import ctypes
 import errno
 import hashlib
-import json
 import os
 import re
 import shutil
@@ -24,6 +23,75 @@ from pathlib import Path
 
 from pinscar.campaign.folder import EVIDENCE
 from pinscar.errors import RunError, UsageError
+from pinscar.press.json_file import read_json
+
+try:
+    import fcntl
+except ImportError:  # Windows
+    fcntl = None  # type: ignore[assignment]
+
+HALF = re.compile(r"\.pinscar-.+-[a-z0-9_]{8}")
+"""Name of a file that is being written."""
+
+
+def put_file(path: Path, data: bytes) -> None:
+    """Write beside the file and rename: a reader of the folder sees the old file or the new one.
+
+    A link that lies in its place is replaced; what it leads to is not written to. Raises OSError.
+    """
+    sweep_halves(path.parent)
+    handle, place = _begin(path)
+    try:
+        with os.fdopen(handle, "wb") as stream:
+            stream.write(data)
+            stream.flush()
+            os.fsync(stream.fileno())
+        _like(path, Path(place))
+        Path(place).replace(path)
+    except BaseException:
+        with contextlib.suppress(OSError):
+            Path(place).unlink(missing_ok=True)
+        raise
+
+
+def _begin(path: Path) -> tuple[int, str]:
+    """Make the file to be written beside the other, and hold its lock: so it is no dead writer's."""
+    while True:
+        handle, place = tempfile.mkstemp(prefix=f".pinscar-{path.name[:100]}-", dir=path.parent)
+        if fcntl is None:
+            return handle, place
+        fcntl.flock(handle, fcntl.LOCK_EX)
+        if os.path.lexists(place):
+            return handle, place
+        os.close(handle)  # a sweep came between the two lines: once more
+
+
+def sweep_halves(folder: Path) -> None:
+    """Remove what writers that were killed left half written in a folder; those at work hold a lock on theirs.
+
+    References
+    ----------
+    POSIX, ``flock``; where a system has none, nothing is removed.
+    """
+    if fcntl is None:
+        return
+    for path in sorted(folder.iterdir()):
+        if not HALF.fullmatch(path.name) or path.is_symlink() or not path.is_file():
+            continue
+        with contextlib.suppress(OSError), path.open("rb") as file:
+            fcntl.flock(file, fcntl.LOCK_EX | fcntl.LOCK_NB)
+            path.unlink()
+
+
+def _like(path: Path, new: Path) -> None:
+    """Give the new file the permissions of the old one, or those of any new file."""
+    if path.exists():
+        shutil.copymode(path, new)
+    else:
+        mask = os.umask(0)
+        os.umask(mask)
+        new.chmod(0o666 & ~mask)
+
 
 ROOM = 64 * 1024 * 1024
 """Free room asked for before a report is begun [bytes]: some ten times what one takes."""
@@ -138,6 +206,7 @@ def sweep(out: Path) -> None:
     ...     os.listdir(parent)
     ['report']
     """
+    sweep_halves(out.parent)
     ours = re.compile(rf"\.pinscar-{re.escape(out.name)}-[a-z0-9_]{{8}}")
     for folder in sorted(out.parent.iterdir()):
         if ours.fullmatch(folder.name) and folder.is_dir() and not folder.is_symlink():
@@ -304,9 +373,9 @@ def _evidence_around(out: Path) -> Path | None:
 def _outputs(out: Path) -> dict[str, str] | None:
     """Return the digests that a manifest of ours has of its files; None where there is none."""
     try:
-        manifest = json.loads((out / MANIFEST).read_bytes())
+        manifest = read_json(out / MANIFEST)
         outputs = dict(manifest["outputs"]) if manifest["schema"] == SCHEMA else None
-    except (OSError, ValueError, TypeError, KeyError, RecursionError):
+    except (OSError, ValueError, TypeError, KeyError):
         return None
     return outputs or None
 
@@ -364,44 +433,3 @@ def locked(out: Path, wait: float = 0.0) -> Iterator[None]:
         # While it is held: filelock sees a file without a name and tries again on the new one.
         path.unlink(missing_ok=True)
         lock.release()
-
-
-def put_file(path: Path, data: bytes) -> None:
-    """Write beside the file and rename: a reader of the folder sees the old file or the new one.
-
-    A link that lies in its place is replaced; what it leads to is not written to.
-
-    Parameters
-    ----------
-    path : pathlib.Path
-        Where the file shall stand.
-    data : bytes
-        What it shall hold.
-
-    Raises
-    ------
-    OSError
-        If the folder cannot be written to; the old file is whole then.
-    """
-    handle, place = tempfile.mkstemp(prefix=f".pinscar-{path.name}-", dir=path.parent)
-    try:
-        with os.fdopen(handle, "wb") as stream:
-            stream.write(data)
-            stream.flush()
-            os.fsync(stream.fileno())
-        _like(path, Path(place))
-        Path(place).replace(path)
-    except BaseException:
-        with contextlib.suppress(OSError):
-            Path(place).unlink(missing_ok=True)
-        raise
-
-
-def _like(path: Path, new: Path) -> None:
-    """Give the new file the permissions of the old one, or those of any new file."""
-    if path.exists():
-        shutil.copymode(path, new)
-    else:
-        mask = os.umask(0)
-        os.umask(mask)
-        new.chmod(0o666 & ~mask)

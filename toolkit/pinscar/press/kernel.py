@@ -18,7 +18,7 @@ from pinscar.child import Child, ChildDiedError
 
 
 class OwnKernelSpecs(KernelSpecManager):
-    """One kernel, made here: whatever kernels are installed on the machine, or none, is of no account."""
+    """One kernel, made here: the kernels that are installed on the machine are not used."""
 
     def get_kernel_spec(self, kernel_name: str) -> KernelSpec:
         """Return the description of our kernel."""

@@ -9,6 +9,7 @@ from __future__ import annotations
 
 import ast
 import json
+import math
 import os
 import types
 from collections.abc import Mapping, Sequence
@@ -132,6 +133,10 @@ def checked_parameters(
             hint = nearest(key, list(declared))
             raise UsageError(f"template {name} has no parameter {key!r}{hint}")
         annotation = declared[key].annotation
+        if not _is_plain(value):
+            raise UsageError(
+                f"parameter {key} of template {name} must be plain text or numbers, not {value!r}"
+            )
         if not _fits(value, ast.parse(annotation, mode="eval").body):
             raise UsageError(f"parameter {key} of template {name} must be {annotation}, not {value!r}")
         wants_float = annotation == "float" and isinstance(value, int)
@@ -205,10 +210,21 @@ def _literal(text: str) -> object:
     for read in (ast.literal_eval, json.loads):
         try:
             value: object = read(text)
-        except (ValueError, SyntaxError):
+        except (ValueError, SyntaxError, RecursionError, MemoryError):
             continue
         return value
     return text
+
+
+def _is_plain(value: object) -> bool:
+    """Tell whether JSON has the value, to be written into the manifest and read back as it was."""
+    if isinstance(value, float):
+        return math.isfinite(value)
+    if isinstance(value, (list, tuple)):
+        return all(map(_is_plain, value))
+    if isinstance(value, dict):
+        return all(isinstance(key, str) and _is_plain(item) for key, item in value.items())
+    return value is None or isinstance(value, (str, int))
 
 
 def assignments(values: Mapping[str, object]) -> str:
@@ -255,6 +271,8 @@ class Request:
         Whether a PDF is made.
     timeout : float
         Longest time for one cell [s].
+    named : bool
+        Whether the PDF is named by campaign and template, in place of report.pdf.
     """
 
     folder: Path
@@ -264,6 +282,7 @@ class Request:
     defaults: Mapping[str, object]
     pdf: bool
     timeout: float
+    named: bool = False
 
     def as_question(self) -> dict[str, Any]:
         """Return the question to a worker whether the input is fit to be reported on.
@@ -276,6 +295,7 @@ class Request:
         return {
             "do": "check",
             "folder": str(self.folder.resolve()),
+            "shown": str(self.folder),
             "parameters": {**self.defaults, **self._passed()},
         }
 
@@ -303,6 +323,7 @@ class Request:
             "given": self._passed(),
             "pdf": self.pdf,
             "timeout": self.timeout,
+            "named": self.named,
             "scratch": str(scratch.resolve()),
         }
 
@@ -342,11 +363,11 @@ class Outcome:
     debug: str = ""
 
     @property
-    def to_check(self) -> str:
+    def to_check(self) -> list[str]:
         """What to give to `pinscar check` to see the problems: the folder, or those of several campaigns."""
         inside = {str(one["file"]).partition("/")[0] for one in self.problems if "/" in str(one["file"])}
         named = sorted(name for name in inside if (Path(self.folder) / name / "campaign.toml").is_file())
-        return ", ".join(str(Path(self.folder) / name) for name in named) or self.folder
+        return [str(Path(self.folder) / name) for name in named] or [self.folder]
 
     def as_dict(self) -> dict[str, Any]:
         """Return the record for ``--json``.
@@ -367,6 +388,7 @@ def make_requests(
     out: Path | None,
     pdf: bool,
     timeout: float,
+    named: bool = False,
 ) -> list[Request]:
     """Turn the words of a command into requests, checked before anything is started.
 
@@ -386,6 +408,8 @@ def make_requests(
         Whether a PDF is made.
     timeout : float
         Longest time for one cell [s].
+    named : bool
+        Whether the PDF is named by campaign and template.
 
     Returns
     -------
@@ -408,13 +432,13 @@ def make_requests(
         base, names = relative_names(folders)
         place = out or place_of_several(base, template.name)
         together = {**checked, "folders": names}
-        return [Request(base, place, template.path, together, template.defaults, pdf, timeout)]
+        return [Request(base, place, template.path, together, template.defaults, pdf, timeout, named)]
     usual = "plan" if template.name == "plan" else "report"
     places = [_place(folder, out, usual, several=len(folders) > 1) for folder in folders]
     if len({place.resolve() for place in places}) < len(places):
         raise UsageError("two of these reports would lie in one place; make them one by one with --out")
     return [
-        Request(folder, place, template.path, checked, template.defaults, pdf, timeout)
+        Request(folder, place, template.path, checked, template.defaults, pdf, timeout, named)
         for folder, place in zip(folders, places, strict=True)
     ]
 

@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 import posixpath
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
+from contextlib import suppress
 from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Literal
@@ -21,8 +22,14 @@ SOURCES = {
     "runs.csv": "The runs as entered",
     "runs.xlsx": "The runs as entered",
     "campaign.toml": "What was tested, on which rig, to which limits",
+    "lubricants.csv": "What the oils are made of",
+    "lubricants.xlsx": "What the oils are made of",
 }
 """The input files that travel inside the PDF, and what each is."""
+
+
+PLANNED = ("campaign.toml", "lubricants.csv", "lubricants.xlsx")
+"""What a plan is made from: the runs to come are filled in later."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -100,10 +107,37 @@ def input_hashes(folder: Path, parameters: Mapping[str, object]) -> dict[str, st
         return _several(folder, _names(parameters["folders"]))
     own = hash_inputs(folder)
     pilot = parameters["pilot"]
-    # The runs to come are no input of their plan: they are filled in later.
-    return {name: own[name] for name in ("campaign.toml",) if name in own} | _several(
+    return {name: own[name] for name in PLANNED if name in own} | _several(
         folder, [pilot] if isinstance(pilot, str) else []
     )
+
+
+def input_stamps(folder: Path, names: Iterable[str]) -> dict[str, tuple[int, ...]]:
+    """Note of each input which file it is, how large, and when the system last saw it changed.
+
+    Parameters
+    ----------
+    folder : pathlib.Path
+        The folder that the template runs in.
+    names : iterable of str
+        Paths relative to it.
+
+    Returns
+    -------
+    dict
+        By path: device, number, size [bytes] and time of the last change of the file [ns]; a file that was
+        written and put back as it was meanwhile has another time, which nobody sets at will.
+
+    References
+    ----------
+    POSIX, ``stat``, ``st_ctim``.
+    """
+    found = {}
+    for name in names:
+        with suppress(OSError):  # gone: the digests say so
+            one = (folder / name).stat()
+            found[name] = (one.st_dev, one.st_ino, one.st_size, one.st_ctime_ns)
+    return found
 
 
 def read_inputs(folder: Path, parameters: Mapping[str, object]) -> Read:
@@ -129,17 +163,22 @@ def read_inputs(folder: Path, parameters: Mapping[str, object]) -> Read:
     from pinscar.press.handover import Read
 
     reads, inputs = reads_of(parameters), input_hashes(folder, parameters)
+    stamps = input_stamps(folder, inputs)
     if reads == "campaign":
         from pinscar.decision.check import check_all
 
         campaign, problems = check_all(folder, inputs)
         if campaign is None:
             raise InputError(problems)
-        return Read(inputs, {".": campaign})
+        return Read(inputs, stamps, {".": campaign})
     pilot = parameters.get("pilot")
     names = _names(parameters["folders"]) if reads == "campaigns" else [pilot] if pilot else []
     campaigns = read_several(folder, [str(name) for name in names], inputs)
-    return Read(inputs, {Path(str(name)).as_posix(): one for name, one in zip(names, campaigns, strict=True)})
+    return Read(
+        inputs,
+        stamps,
+        {Path(str(name)).as_posix(): one for name, one in zip(names, campaigns, strict=True)},
+    )
 
 
 def read_subject(folder: Path, parameters: Mapping[str, object], title: str) -> Subject:

@@ -3,13 +3,13 @@
 from __future__ import annotations
 
 import ast
-import json
 from collections.abc import Mapping
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
 from pinscar.errors import UsageError
+from pinscar.press.json_file import read_json
 
 
 @dataclass(frozen=True, slots=True)
@@ -114,13 +114,24 @@ def read_notebook(path: Path) -> dict[str, Any]:
     pinscar.errors.UsageError: template.py is not a notebook
     """
     try:
-        notebook = json.loads(path.read_text(encoding="utf-8"))
+        notebook = read_json(path)
         if notebook["nbformat"] != 4:
-            raise UsageError(f"{path.name} is a notebook of format {notebook['nbformat']}, not 4")
-        cells = [{**cell, "source": "".join(cell["source"])} for cell in notebook["cells"]]
-    except (ValueError, KeyError, TypeError) as error:
+            raise UsageError(f"{path.name} is a notebook of format {str(notebook['nbformat'])[:20]}, not 4")
+        cells = [_cell(cell) for cell in notebook["cells"]]
+        if not isinstance(notebook.setdefault("metadata", {}), dict):
+            raise TypeError("metadata is a table")
+    except (OSError, ValueError, KeyError, TypeError) as error:
         raise UsageError(f"{path.name} is not a notebook") from error
     return {**notebook, "nbformat_minor": 5, "cells": _with_ids(cells)}
+
+
+def _cell(cell: Mapping[str, Any]) -> dict[str, Any]:
+    source, metadata, kind, own = cell["source"], cell["metadata"], cell["cell_type"], cell.get("id", "")
+    if not (isinstance(metadata, dict) and isinstance(metadata.get("tags", []), list)):
+        raise TypeError("the metadata of a cell is a table, and its tags a list")
+    if not (isinstance(kind, str) and isinstance(own, str) and isinstance(source, (str, list))):
+        raise TypeError("kind, id and source of a cell are text")
+    return {**cell, "source": "".join(source)}
 
 
 def _with_ids(cells: list[dict[str, Any]]) -> list[dict[str, Any]]:

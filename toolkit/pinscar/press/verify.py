@@ -5,8 +5,6 @@ Make a report again, elsewhere, and see whether the same bytes come out.
 
 from __future__ import annotations
 
-import json
-import tempfile
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from pathlib import Path
@@ -15,8 +13,13 @@ from typing import Any
 from pinscar.errors import RunError, UsageError
 from pinscar.press.build import build_reports
 from pinscar.press.files import SCHEMA
+from pinscar.press.json_file import read_json
 from pinscar.press.manifest import NAME, manifest_digest, sha256, surroundings
+from pinscar.press.private_folder import PrivateFolder, sweep_private
 from pinscar.press.request import Outcome, make_requests
+from pinscar.press.sign_detached import CMS_SUFFIX, SSH_SUFFIX
+from pinscar.press.sign_pdf import SUFFIX
+from pinscar.press.signed_files import original_of
 from pinscar.press.subject import input_hashes, reads_of
 from pinscar.press.template import read_template
 from pinscar.shipped import find_template, shipped_folder, template_names
@@ -35,6 +38,12 @@ SAYINGS = {
     "rerun": "the file {name}, made again,",
 }
 """How each kind of difference is named in a sentence."""
+
+TABLES = ("inputs", "outputs", "template", "page", "fonts", "versions", "libraries", "platform")
+"""Entries of a manifest that hold a digest or a version by name."""
+
+LONGEST = 16 * 1024 * 1024
+"""Largest manifest that is read [bytes]: some 100,000 files."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -101,15 +110,31 @@ def read_manifest(report: Path) -> dict[str, Any]:
     if not report.is_dir():
         raise UsageError(f"{report} is {'a file' if report.exists() else 'not there'}; give a report folder")
     try:
-        manifest: dict[str, Any] = json.loads((report / NAME).read_bytes())
-        known = manifest["schema"] == SCHEMA
+        manifest = read_json(report / NAME, LONGEST)
+        schema = manifest["schema"]
     except FileNotFoundError as error:
         raise UsageError(f"{report} is not a report: it has no {NAME}") from error
-    except (OSError, ValueError, KeyError, TypeError, RecursionError) as error:
+    except (OSError, ValueError, KeyError) as error:
         raise UsageError(f"{report / NAME} cannot be read as the manifest of a report") from error
-    if not known:
-        raise UsageError(f"{report / NAME} has the schema {manifest['schema']!r}; {SCHEMA!r} is known here")
+    if schema != SCHEMA:
+        said = repr(schema) if len(repr(schema)) < 60 else "that of another program"
+        raise UsageError(f"{report / NAME} has the schema {said}; {SCHEMA!r} is known here")
+    if not _is_sound(manifest):
+        raise UsageError(f"{report / NAME} cannot be read as the manifest of a report")
     return manifest
+
+
+def _is_sound(manifest: Mapping[str, Any]) -> bool:
+    """Tell whether what a manifest has is of the kind that it is in every manifest."""
+    return (
+        all(_is_table(manifest.get(name, {})) for name in TABLES)
+        and all(isinstance(manifest.get(name, ""), str) for name in ("digest", "code"))
+        and all(isinstance(manifest.get(name, {}), dict) for name in ("given", "parameters"))
+    )
+
+
+def _is_table(value: object) -> bool:
+    return isinstance(value, dict) and all(isinstance(item, str) for item in value.values())
 
 
 def verify_report(report: Path, campaign: Path) -> list[Difference]:
@@ -148,7 +173,7 @@ def verify_report(report: Path, campaign: Path) -> list[Difference]:
 
 
 def _differences(manifest: Mapping[str, Any], report: Path, campaign: Path) -> Iterator[Difference]:
-    yield from compare("output", manifest["outputs"], output_digests(report))
+    yield from compare("output", manifest["outputs"], _unsigned(report, manifest["outputs"]))
     if manifest_digest(manifest) != manifest["digest"]:
         yield Difference("manifest", NAME, manifest["digest"], manifest_digest(manifest))
     yield from compare("input", manifest["inputs"], input_hashes(campaign, manifest["parameters"]))
@@ -163,6 +188,16 @@ def _differences(manifest: Mapping[str, Any], report: Path, campaign: Path) -> I
             yield from compare(kind, manifest[kind], here)
         else:
             yield from compare(kind, {kind: manifest[kind]}, {kind: here})
+
+
+def _unsigned(report: Path, expected: Mapping[str, str]) -> dict[str, str]:
+    """Give the digests of the outputs; a PDF signed in its own place counts as the one that was signed."""
+    found = output_digests(report)
+    for name, digest in expected.items():
+        changed = name.endswith(".pdf") and found.get(name, digest) != digest
+        if changed and original_of((report / name).read_bytes(), {digest}) is not None:
+            found[name] = digest
+    return found
 
 
 def output_digests(report: Path) -> dict[str, str]:
@@ -180,7 +215,34 @@ def output_digests(report: Path) -> dict[str, str]:
     """
     files = sorted(path for path in report.rglob("*") if path.is_file())
     names = {path.relative_to(report).as_posix(): path for path in files}
-    return {name: sha256(path.read_bytes()) for name, path in names.items() if name != NAME}
+    return {
+        name: sha256(path.read_bytes())
+        for name, path in names.items()
+        if name != NAME and not is_signature(name)
+    }
+
+
+def is_signature(name: str) -> bool:
+    """Tell whether a file of a report's folder is a signature, or a signed copy, by its name.
+
+    `pinscar.press.signed_files` checks what is in it.
+
+    Parameters
+    ----------
+    name : str
+        Name of the file.
+
+    Returns
+    -------
+    bool
+        Whether it is one.
+
+    Examples
+    --------
+    >>> is_signature("report.signed.pdf"), is_signature("report.pdf")
+    (True, False)
+    """
+    return name.endswith(SUFFIX) or name in (NAME + CMS_SUFFIX, NAME + SSH_SUFFIX)
 
 
 def compare(kind: str, expected: Mapping[str, str], found: Mapping[str, str]) -> Iterator[Difference]:
@@ -204,7 +266,7 @@ def compare(kind: str, expected: Mapping[str, str], found: Mapping[str, str]) ->
 
 
 def template_to_rerun(report: Path, typed: str | None = None) -> Path:
-    """Choose the template to make a report again with; a report that came by mail never chooses what is run.
+    """Choose the template to make a report again with; a mailed report never chooses what is run.
 
     Parameters
     ----------
@@ -281,8 +343,9 @@ def rerun_differences(
     chosen = read_template(template or template_to_rerun(report))
     given, folders = _given(manifest, report)
     outcomes: list[Outcome] = []
-    with tempfile.TemporaryDirectory(prefix="pinscar-again-") as place:
-        again = Path(place) / "report"
+    sweep_private()
+    with PrivateFolder() as place:
+        again = place / "report"
         requests = make_requests(
             [campaign / name for name in folders],
             chosen,
@@ -290,10 +353,19 @@ def rerun_differences(
             out=again,
             pdf=manifest.get("pdf") is True,
             timeout=timeout,
+            named=_named(manifest),
         )
         if build_reports(requests, chosen.modules, 1, outcomes.append):
             raise RunError(f"the report cannot be reproduced: {'; '.join(outcomes[0].errors)}")
         return list(compare("rerun", output_digests(report), output_digests(again)))
+
+
+def _named(manifest: Mapping[str, Any]) -> bool:
+    """Tell whether the PDF was named by campaign and template."""
+    outputs = manifest.get("outputs")
+    return isinstance(outputs, dict) and any(
+        name.endswith(".pdf") and name != "report.pdf" for name in outputs
+    )
 
 
 def _given(manifest: Mapping[str, Any], report: Path) -> tuple[dict[str, object], list[str]]:

@@ -13,6 +13,7 @@ import os
 import queue
 import shutil
 import signal
+import sys
 import tempfile
 import threading
 import traceback
@@ -22,8 +23,9 @@ from typing import IO, Any
 
 from pinscar.child import Child, answer, take_streams
 from pinscar.errors import InputError, PinscarError, RunError
+from pinscar.page.cautions import EXAMPLE
 from pinscar.press.handover import Read, hand_over
-from pinscar.press.subject import Subject, input_hashes, read_inputs, subject_of
+from pinscar.press.subject import Subject, input_hashes, input_stamps, read_inputs, subject_of
 
 
 class Steps:
@@ -135,8 +137,7 @@ def produce(
         timeout=request["timeout"],
         at_cell=steps.cell,
     )
-    if input_hashes(folder, request["parameters"]) != subject.inputs:
-        raise RunError("a file of the campaign was changed while the report was being made; run it again")
+    _refuse_changed(folder, request["parameters"], subject, read.stamps)
     manifest = make_manifest(
         campaign=subject.id,
         template=template,
@@ -157,6 +158,21 @@ def produce(
     }
 
 
+CHANGED = "a file of the campaign was changed while the report was being made; run it again"
+
+
+def _refuse_changed(
+    folder: Path,
+    parameters: Mapping[str, object],
+    subject: Subject,
+    stamps: Mapping[str, tuple[int, ...]],
+) -> None:
+    """Make sure that the numbers came from the very bytes whose digests go into the manifest."""
+    same = input_stamps(folder, subject.inputs) == stamps
+    if not same or input_hashes(folder, parameters) != subject.inputs:
+        raise RunError(CHANGED)
+
+
 def limits_line(results: Mapping[str, Any]) -> str | None:
     """Say how the release limits came out, and how many of them decide it.
 
@@ -175,11 +191,14 @@ def limits_line(results: Mapping[str, Any]) -> str | None:
     >>> criteria = [{"verdict": "met"}, {"verdict": "not met"}, {"verdict": "undecided"}]
     >>> limits_line({"overall": "not met", "criteria": criteria})
     'not met (1 of 3)'
+    >>> limits_line({"overall": "not met", "criteria": criteria, "data_mark": "Example data"})
+    'not met (1 of 3), on example data'
     """
     overall, criteria = results.get("overall"), results.get("criteria", [])
     if not overall or not criteria:
         return None
-    return f"{overall} ({sum(one['verdict'] == overall for one in criteria)} of {len(criteria)})"
+    mark = ", on example data" if results.get("data_mark") == EXAMPLE else ""
+    return f"{overall} ({sum(one['verdict'] == overall for one in criteria)} of {len(criteria)}){mark}"
 
 
 def _render(
@@ -187,8 +206,11 @@ def _render(
 ) -> tuple[dict[str, bytes], dict[str, Any]]:
     """Return the report's files from its executed notebook, and its results."""
     from pinscar.page.page import notebook_to_html
+    from pinscar.press.archive import file_stem
     from pinscar.press.execute import TemplateError
     from pinscar.press.results import clean_notebook, notebook_bytes, results_bytes, results_of
+    from pinscar.press.results_tables import NAME as TABLES
+    from pinscar.press.results_tables import tables_bytes
 
     name = Path(request["template"]).stem
     steps.page()
@@ -203,9 +225,13 @@ def _render(
         "report.ipynb": notebook_bytes(notebook),
         "results.json": results_bytes(results),
     }
+    tables = tables_bytes(results)
+    if tables is not None:
+        files[TABLES] = tables
     if request["pdf"]:
         steps.pdf()
-        files["report.pdf"] = _pdf(html, subject, Path(request["folder"]), files["results.json"], digest)
+        pdf = f"{file_stem(subject.id, name)}.pdf" if request.get("named") else "report.pdf"
+        files[pdf] = _pdf(html, subject, Path(request["folder"]), files["results.json"], digest)
     return files, results
 
 
@@ -214,7 +240,7 @@ def _pdf(html: str, subject: Subject, folder: Path, results: bytes, digest: str)
 
     # The relation of each file to the page is that of ISO 19005-3.
     attachments = [
-        Attachment(name, (folder / path).read_bytes(), description, "Source")
+        Attachment(name, _as_hashed(folder, path, subject), description, "Source")
         for name, (path, description) in subject.sources.items()
     ]
     attachments.append(Attachment("results.json", results, RESULTS, "Data"))
@@ -222,6 +248,19 @@ def _pdf(html: str, subject: Subject, folder: Path, results: bytes, digest: str)
     return html_to_pdf(
         html, title=subject.title, campaign_id=subject.id, attachments=attachments, digest=foot
     )
+
+
+def _as_hashed(folder: Path, path: str, subject: Subject) -> bytes:
+    """Read an input that travels in the PDF, the bytes that the manifest names and no later ones."""
+    from pinscar.press.manifest import sha256
+
+    try:
+        data = (folder / path).read_bytes()
+    except OSError as error:
+        raise RunError(CHANGED) from error
+    if sha256(data) != subject.inputs[path]:
+        raise RunError(CHANGED)
+    return data
 
 
 def write_files(folder: Path, files: Mapping[str, bytes]) -> None:
@@ -260,6 +299,7 @@ def main(arguments: list[str]) -> None:
     arguments : list of str
         The private folder, then the modules that the template imports.
     """
+    skip_unused_imports()
     private = Path(arguments[0])
     incoming, outgoing = take_streams()
     requests: Messages = queue.SimpleQueue()
@@ -272,6 +312,16 @@ def main(arguments: list[str]) -> None:
         if not kernel_parent.alive:
             kernel_parent = _start_kernel_parent(private, arguments[1:])
         answer(outgoing, _serve(request, checked, kernel_parent, private, outgoing))
+
+
+def skip_unused_imports() -> None:
+    """Keep out of this process what jsonschema imports where it can and what no notebook needs.
+
+    ``rfc3987_syntax`` checks international web addresses: it builds its grammar when it is imported, which
+    takes half of the time of importing papermill. The notebook format has no such field, and jsonschema goes
+    without where the import fails.
+    """
+    sys.modules.setdefault("rfc3987_syntax", None)  # type: ignore[arg-type]  # None makes the import fail
 
 
 def _start_kernel_parent(private: Path, modules: list[str]) -> Child:
@@ -321,13 +371,18 @@ def _serve(
 
 
 def _failure(error: PinscarError, request: Mapping[str, Any]) -> dict[str, Any]:
+    from pinscar.campaign.how_read import column_letters
     from pinscar.campaign.to_fill import gathered
     from pinscar.problems import Severity
+    from pinscar.same_errors import grouped, shortened
+    from pinscar.shell_words import command
 
     reply: dict[str, Any] = {"status": error.exit_status, "errors": [str(error)]}
     if isinstance(error, InputError):
         grave = [problem for problem in error.problems if problem.severity is Severity.ERROR]
-        reply["errors"] = [str(problem) for problem in gathered(grave)]
+        lines = grouped(gathered(grave), lambda file: column_letters(Path(request["folder"]), file))
+        check = command("pinscar", "check", request.get("shown", request["folder"]), "--all")
+        reply["errors"] = shortened([str(problem) for problem in lines], check)
         reply["problems"] = [problem.as_dict() for problem in error.problems]
     if hasattr(error, "notebook"):
         reply["errors"] = error.errors  # type: ignore[attr-defined]  # TemplateError: its module is slow to import

@@ -169,11 +169,10 @@ OUTLINE = 3
 """Thickness of outlines on the flat card, which the sheet shows at a third of its size [points]."""
 HEAD = Markup("<h3>Fling on the cards</h3>")
 METHOD = (
-    "The card is laid flat through its four corners. The brightness of bare paper is fitted place by place, "
-    "so that uneven light and soft shadows have no effect. A drop is what is darker than that by 6 % or "
-    "more; the edge is where darkening falls to half of that just inside, so that a pale halo does not "
-    "count. Thin strokes and fibres are left out; specks as large as drops count as drops. The area is what "
-    "the paper shows and not a mass of oil: oils soak in differently, and some fly past the card."
+    "The card is laid flat by its corners, and the brightness of bare paper is fitted place by place. A "
+    "drop is darker than that by 6 % or more; the edge is where darkening falls to half of that just inside. "
+    "Thin strokes and fibres are left out; specks as large as drops count as drops. The area is no mass of "
+    "oil: oils soak in differently, and some fly past the card."
 )
 
 
@@ -263,8 +262,8 @@ def _readings_table(seen: Sequence[CardSeen]) -> Markup:
             ("Area, card", "mm²"),
             ("typed", "mm²"),
             ("Share", "%"),
-            ("Half the area up to", "mm"),
-            ("10 to 90 %", "mm"),
+            ("Median drop", "mm"),
+            ("Drops, 10 to 90 %", "mm"),
             "Remark",
         ],
         [_row(one) for one in seen],
@@ -273,8 +272,8 @@ def _readings_table(seen: Sequence[CardSeen]) -> Markup:
         number_columns=range(1, 7),
         row_classes=["flagged" if one.why_not else "" for one in seen],
         note="The evaluation uses the typed areas; pinscar gather fills blank ones from the cards. Standard "
-        "uncertainty: where drops end and where the card's edges lie. Diameters by their share of the "
-        "covered area. A card that is not accepted is to be measured by hand.",
+        "uncertainty: where drops end and where the card's edges lie. Drops: "
+        "diameters, weighted by area.",
         long=len(seen) > SHOWN // 2,
     )
 

@@ -15,10 +15,10 @@ import numpy as np
 from numpy.typing import NDArray
 from PIL import Image, ImageDraw, ImageFont
 
+from pinscar.decision.picture_file import read_picture, wrong_picture
 from pinscar.errors import RunError, UsageError
 from pinscar.evidence.graticule import GraticuleReading, read_graticule
 from pinscar.evidence.grey import grey
-from pinscar.evidence.picture_file import read_picture, wrong_picture
 from pinscar.evidence.scale_bar import ScaleBarReading, read_scale_bar
 from pinscar.evidence.scar_image import ScarReading, measure_scar
 from pinscar.page.style import bar_length
@@ -48,12 +48,12 @@ def refuse_overlay(image: Path, drawn: Path | None) -> None:
     >>> refuse_overlay(Path("scar.png"), Path("outline.png"))
     >>> refuse_overlay(Path("scar.png"), Path("outline.txt"))
     Traceback (most recent call last):
-    pinscar.errors.UsageError: --overlay outline.txt: no picture is saved under this ending; end it in .png
+    pinscar.errors.UsageError: --overlay outline.txt: a picture cannot be saved with this ending; write .png
     """
     if drawn is None:
         return
     if drawn.suffix.lower() not in OVERLAYS:
-        raise UsageError(f"--overlay {drawn}: no picture is saved under this ending; end it in .png")
+        raise UsageError(f"--overlay {drawn}: a picture cannot be saved with this ending; write .png")
     if not drawn.parent.is_dir():
         raise UsageError(f"--overlay {drawn}: there is no folder {drawn.parent}; make it first")
     if drawn.exists() and image.exists() and drawn.samefile(image):

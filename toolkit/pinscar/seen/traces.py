@@ -245,10 +245,9 @@ def _zeros(runs: Sequence[RunTrace]) -> list[str]:
     notes = [f"Zero of the force, taken off: {'; '.join(parts)}."] if parts else []
     if unknown:
         shift = max(one.energy.distance for one in unknown if one.energy)
-        some = f"not checked in {_some([one.run_id for one in unknown])}"
-        which = some if checked else "checked in no run"
+        which = _some([one.run_id for one in unknown]) if checked else "any run"
         notes.append(
-            f"The zero of the force was {which}: no readings of the unloaded pin stand "
+            f"The zero of the force was not checked in {which}: no readings of the unloaded pin stand "
             f"before or after. An offset of 1 N would change an energy by {_kilojoules(shift)}."
         )
     return notes

@@ -17,6 +17,7 @@ from scipy.optimize import brentq
 from pinscar.stats.checks import check_confidence, finite_vector
 from pinscar.stats.family import Found, spread_word
 from pinscar.stats.pairwise import Contrast
+from pinscar.stats.rounding import least_variance, rounding_shift
 from pinscar.stats.simultaneous import joint_contrast, joint_critical_value
 
 FloatArray = NDArray[np.float64]
@@ -424,7 +425,7 @@ def fit_groups(groups: Mapping[str, ArrayLike], blocks: Mapping[str, Sequence[ob
 
 
 def contrasts_with_reference(
-    fit: BlockFit, names: Sequence[str], reference: str, confidence: float = 0.95
+    fit: BlockFit, names: Sequence[str], reference: str, confidence: float = 0.95, step: float = 0.0
 ) -> dict[str, Contrast]:
     """Compare the groups of a block fit with the reference, at one joint confidence.
 
@@ -438,6 +439,9 @@ def contrasts_with_reference(
         The group that the others are compared with.
     confidence : float
         Joint confidence of all intervals [-].
+    step : float
+        Step of the readings in the unit of the values, 0 where unknown: the spread within blocks counts as no
+        smaller than rounding can hide.
 
     Returns
     -------
@@ -451,7 +455,8 @@ def contrasts_with_reference(
 
     References
     ----------
-    Hothorn, Bretz and Westfall, Biometrical Journal 50 (2008) 346-363.
+    Hothorn, Bretz and Westfall, Biometrical Journal 50 (2008) 346-363; rounding:
+    :mod:`pinscar.stats.rounding`.
 
     Examples
     --------
@@ -469,17 +474,24 @@ def contrasts_with_reference(
     correlation = covariance / np.outer(spread, spread)
     check_confidence(confidence)
     return {
-        subject: _contrast(fit, row, correlation, confidence)
+        subject: _contrast(fit, row, correlation, confidence, step)
         for subject, row in zip(subjects, weights, strict=True)
     }
 
 
 def _contrast(
-    fit: BlockFit, weights: NDArray[np.float64], correlation: NDArray[np.float64], confidence: float
+    fit: BlockFit,
+    weights: NDArray[np.float64],
+    correlation: NDArray[np.float64],
+    confidence: float,
+    step: float,
 ) -> Contrast:
     estimate, error, df = kenward_roger(fit, weights)
     critical = joint_critical_value(correlation, df, confidence)
-    return joint_contrast(estimate, error, df, correlation, critical, "two-sided")
+    within = fit.residual_variance
+    error *= float(np.sqrt(least_variance(within, step) / within))
+    shift = 2.0 * rounding_shift(float(np.sqrt(within)), step)
+    return joint_contrast(estimate, error, df, correlation, critical, "two-sided", shift)
 
 
 def _stacked(
@@ -507,6 +519,7 @@ def blocked(
     confidence: float,
     scale: str,
     blocks: Mapping[str, Sequence[object]],
+    step: float = 0.0,
 ) -> tuple[dict[str, Found], str | None]:
     """Compare groups with the reference in random blocks, or say why that cannot be done.
 
@@ -522,6 +535,8 @@ def blocked(
         What the scale is, for the words of the method.
     blocks : mapping of str to sequence
         Block of each value.
+    step : float
+        Step of the readings on the scale of the analysis; 0 where unknown.
 
     Returns
     -------
@@ -558,7 +573,7 @@ def blocked(
         return {}, "blocks left out: the spread between blocks is estimated at zero"
     linked = _linked(labels, reference)
     found = {}
-    for name, c in contrasts_with_reference(fit, list(family), reference, confidence).items():
+    for name, c in contrasts_with_reference(fit, list(family), reference, confidence, step).items():
         note = None if name in linked else UNLINKED.format(name=name)
         method = _method(scale, fit, c.df, len(family) - 1)
         found[name] = Found(c.estimate, c.low, c.high, c.p, method, note)

@@ -7,6 +7,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
+from functools import cache
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
@@ -28,6 +29,7 @@ from pinscar.stats.checks import Estimate, censored_mask, check_confidence, from
 FloatArray = NDArray[np.float64]
 BoolArray = NDArray[np.bool_]
 NODES = 21  # tests compare with brute-force integration
+_AT, _WEIGHTS = np.polynomial.hermite_e.hermegauss(NODES)  # once: each fit evaluates them thousands of times
 MODE_STEPS = 50
 FARTHEST = 12.0  # of the logarithm of sigma, in units of the fit without blocks
 
@@ -145,6 +147,42 @@ def blocked_log_likelihood(
     return _value_and_gradient(runs, coefficients, np.log(sigma), block_sigma)[0]
 
 
+def likelihood_of_means(
+    runs: BlockedRuns, means: FloatArray, log_sigma: float, block_sigma: float
+) -> tuple[float, FloatArray]:
+    r"""Log-likelihood of runs with any mean each, and its gradient.
+
+    Parameters
+    ----------
+    runs : BlockedRuns
+        The data; their design is not looked at.
+    means : ndarray, shape (n,)
+        Mean logarithm of each run without its block's effect [-].
+    log_sigma : float
+        Natural logarithm of the standard deviation within blocks [-].
+    block_sigma : float
+        Standard deviation between blocks [-].
+
+    Returns
+    -------
+    tuple of float and ndarray
+        As :func:`blocked_log_likelihood`, and the derivatives in the n means, `log_sigma` and `block_sigma`.
+
+    References
+    ----------
+    As :func:`blocked_log_likelihood`.
+
+    Examples
+    --------
+    >>> runs = BlockedRuns(np.array([0.3, 1.1]), np.zeros(2, bool), np.ones((2, 1)), np.zeros(2, int))
+    >>> value, gradient = likelihood_of_means(runs, np.array([0.2, 0.2]), 0.0, 0.5)
+    >>> bool(abs(value - blocked_log_likelihood(runs, np.array([0.2]), 1.0, 0.5)) < 1e-12), gradient.shape
+    (True, (4,))
+    """
+    free = BlockedRuns(runs.logs, runs.left_censored, np.eye(runs.logs.size), runs.blocks)
+    return _value_and_gradient(free, means, log_sigma, block_sigma)
+
+
 def fit_in_blocks(runs: BlockedRuns) -> BlockedFit:
     """Maximise the likelihood of left-censored log values in random blocks.
 
@@ -220,12 +258,11 @@ def _value_and_gradient(
     base = (runs.logs - runs.design @ coefficients) / sigma
     slope, n_blocks = block_sigma / sigma, int(runs.blocks.max()) + 1
     mode, curvature = _modes(base, slope, runs, n_blocks)
-    nodes, weights = np.polynomial.hermite_e.hermegauss(NODES)
-    z = mode[:, None] + nodes / np.sqrt(curvature)[:, None]
+    z = mode[:, None] + _AT / np.sqrt(curvature)[:, None]
     residuals = base[:, None] - slope * z[runs.blocks]
-    terms, score, _ = _terms(residuals, runs.left_censored[:, None])
+    terms, score, _ = _terms(residuals, runs.left_censored)
     members = (runs.blocks == np.arange(n_blocks)[:, None]).astype(np.float64)
-    height = members @ terms - 0.5 * z**2 + np.log(weights) + 0.5 * nodes**2
+    height = members @ terms - 0.5 * z**2 + np.log(_WEIGHTS) + 0.5 * _AT**2
     top = height.max(axis=1, keepdims=True)
     mass = np.exp(height - top)
     total = mass.sum(axis=1)
@@ -260,12 +297,13 @@ def _modes(base: FloatArray, slope: float, runs: BlockedRuns, n_blocks: int) -> 
 
 def _terms(residuals: FloatArray, left_censored: BoolArray) -> tuple[FloatArray, FloatArray, FloatArray]:
     """Log density or distribution of standard normal residuals, its derivative, and minus its second one."""
-    log_phi = log_ndtr(residuals)
-    mills = np.exp(-0.5 * residuals**2 - HALF_LOG_2PI - log_phi)
-    terms = np.where(left_censored, log_phi, -0.5 * residuals**2)
-    score = np.where(left_censored, mills, -residuals)
+    terms, score, bend = -0.5 * residuals**2, -residuals, np.ones_like(residuals)
+    hidden = residuals[left_censored]
+    log_phi = log_ndtr(hidden)
+    mills = np.exp(-0.5 * hidden**2 - HALF_LOG_2PI - log_phi)
+    terms[left_censored], score[left_censored] = log_phi, mills
     # The second derivative lies between 0 and 1; far out it is the difference of two large numbers.
-    bend = np.where(left_censored, np.clip(mills * (mills + residuals), 0.0, 1.0), 1.0)
+    bend[left_censored] = np.clip(mills * (mills + hidden), 0.0, 1.0)
     return terms, score, bend
 
 
@@ -341,8 +379,12 @@ def median_in_blocks(
     fit = fit_in_blocks(BlockedRuns(logs, mask, np.ones((n, 1)), numbers))
     centre = float(fit.coefficients[0])
 
+    @cache  # both intervals try some of the same locations
+    def fit_at(location: float) -> BlockedFit:
+        return fit_in_blocks(BlockedRuns(logs - location, mask, np.zeros((n, 0)), numbers))
+
     def excess(location: float, shift: float | None) -> float:
-        held = fit_in_blocks(BlockedRuns(logs - location, mask, np.zeros((n, 0)), numbers))
+        held = fit_at(location)
         deviance = 2 * (fit.log_likelihood - held.log_likelihood)
         if shift is None:
             return deviance - deviance_cut(confidence, n, 1)
@@ -527,12 +569,10 @@ def ratios_in_blocks(
     for s, name in enumerate(groups.names):
         if s == r:
             continue
-        merged = groups.design.copy()
-        merged[:, r] += merged[:, s]
-        merged = np.delete(merged, s, axis=1)
-        column = groups.design[:, s]
 
-        def deviance(log_ratio: float, column: FloatArray = column, merged: FloatArray = merged) -> float:
+        @cache  # both intervals try some of the same ratios
+        def deviance(log_ratio: float, s: int = s) -> float:
+            column, merged = groups.design[:, s], _merged(groups.design, s, r)
             held = BlockedRuns(groups.logs - log_ratio * column, groups.left_censored, merged, numbers)
             return 2 * (fit.log_likelihood - fit_in_blocks(held).log_likelihood)
 
@@ -546,6 +586,13 @@ def ratios_in_blocks(
         p = deviance_p(deviance(0.0), n, locations, shifts[0] if centre > 0 else shifts[1])
         found[name] = CensoredRatio(float(np.exp(centre)), low, high, p, *plain_ends)
     return found
+
+
+def _merged(design: FloatArray, subject: int, reference: int) -> FloatArray:
+    """Give the design in which the subject has the median of the reference."""
+    merged = design.copy()
+    merged[:, reference] += merged[:, subject]
+    return np.delete(merged, subject, axis=1)
 
 
 def _names(groups: CensoredGroups) -> list[str]:

@@ -12,11 +12,12 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
-from scipy.special import log_ndtr, ndtr, ndtri
+from scipy.special import log_ndtr, ndtr, ndtri, stdtrit
 
 from pinscar.stats.censored import censoring_shift, deviance_cut
 from pinscar.stats.censored_groups import sign_test_error
 from pinscar.stats.power import repeats_for_ratio
+from pinscar.stats.simultaneous import control_correlation, joint_critical_value
 
 STEPS = 60
 HALVINGS = 12
@@ -262,12 +263,15 @@ FloatArray = NDArray[np.float64]
 BoolArray = NDArray[np.bool_]
 
 
-def separated(values: FloatArray, left_censored: BoolArray, confidence: float) -> tuple[BoolArray, BoolArray]:
+def separated(
+    values: FloatArray, left_censored: BoolArray, confidence: float, pooled: bool = False
+) -> tuple[BoolArray, BoolArray]:
     """Tell in which campaigns the limits of the ratio of group 1 to group 0 leave equality out.
 
     Each campaign is judged as :func:`pinscar.stats.choose.compare_with_reference` judges it: groups with a
     value seen are fitted together, with calibrated limits; a group that is all censored gives a bound, if it
-    has runs enough; the error is shared by Bonferroni over the comparisons that yield something.
+    has runs enough; the error is shared by Bonferroni over the comparisons that yield something. Where no
+    value of the groups fitted together is censored, each keeps its own spread (Welch, Sidak).
 
     Parameters
     ----------
@@ -277,6 +281,8 @@ def separated(values: FloatArray, left_censored: BoolArray, confidence: float) -
         Which values are bounds, the same shape.
     confidence : float
         Joint confidence [-].
+    pooled : bool
+        True where the design says that all groups share one spread.
 
     Returns
     -------
@@ -300,7 +306,11 @@ def separated(values: FloatArray, left_censored: BoolArray, confidence: float) -
     for each in np.unique(family[family > 0]):
         alpha = (1.0 - confidence) / float(each)
         here = family == each
-        regressed = np.flatnonzero(here & fit[:, 0])
+        whole = ~np.any((seen[:, 1:] < runs) & fit, axis=1) & (seen[:, 0] == runs)
+        plain = np.flatnonzero(here & fit[:, 0] & whole)
+        shown[plain] = _uncensored(values[plain], fit[plain], alpha, pooled)
+        judged[plain] = True
+        regressed = np.flatnonzero(here & fit[:, 0] & ~whole)
         shown[regressed] = _regressed(values[regressed], left_censored[regressed], 1.0 - alpha)
         judged[regressed] = True
         left = alpha - sign_test_error(runs)
@@ -323,6 +333,29 @@ def _plan(seen: NDArray[np.int_], runs: int, alpha: float) -> tuple[BoolArray, N
     family = fit.sum(axis=1) + bound.sum(axis=1)
     hopeless = sign_test_error(runs) >= alpha / np.maximum(family, 1)
     return fit, np.where(hopeless, fit.sum(axis=1), family)
+
+
+def _uncensored(values: FloatArray, fit: BoolArray, alpha: float, pooled: bool) -> BoolArray:
+    """Judge campaigns whose fitted groups have every value seen; alpha is the share of one comparison."""
+    found = np.zeros(len(values), dtype=bool)
+    runs, count = values.shape[2], fit.sum(axis=1)
+    for k in np.unique(count):
+        here = np.flatnonzero(count == k)
+        variances = values[here].var(axis=2, ddof=1)
+        first, second = variances[:, 1], variances[:, 0]
+        share = 1.0 - alpha * float(k)
+        if pooled:
+            together = np.concatenate([second[:, None], np.where(fit[here], variances[:, 1:], 0.0)], axis=1)
+            error = np.sqrt(together.sum(axis=1) / (k + 1.0) * 2.0 / runs)
+            rho = control_correlation(np.ones(int(k)), 1.0)
+            critical = np.full(len(here), joint_critical_value(rho, (k + 1.0) * (runs - 1.0), share))
+        else:
+            error = np.sqrt((first + second) / runs)
+            df = (runs - 1.0) * (first + second) ** 2 / (first**2 + second**2)
+            critical = stdtrit(df, 0.5 + 0.5 * share ** (1.0 / float(k)))
+        difference = values[here, 1].mean(axis=1) - values[here, 0].mean(axis=1)
+        found[here] = np.abs(difference) > critical * error
+    return found
 
 
 def _regressed(values: FloatArray, left_censored: BoolArray, confidence: float) -> BoolArray:
@@ -392,7 +425,8 @@ class CensoredPower:
 METHOD = (
     "simulation of log-normal film pressures with one spread; a run is censored when its film pressure lies "
     "under the pressure its scar had reached at the end; each campaign is judged by the limits that the "
-    "report will use (calibrated likelihood limits, or a bound where all runs of an oil are censored)"
+    "report will use (calibrated likelihood limits, the t test where no run is censored, or a bound where "
+    "all runs of an oil are)"
 )
 
 
@@ -407,6 +441,7 @@ def censored_power(
     bound_spread: float = 0.5,
     n_simulations: int = 4000,
     seed: int = 0,
+    pooled: bool = False,
 ) -> CensoredPower:
     """Simulate the power to show a ratio of film pressures when some runs are left-censored.
 
@@ -435,6 +470,8 @@ def censored_power(
         Simulated campaigns [-], at least 1000.
     seed : int
         Seed of the simulation.
+    pooled : bool
+        True where the design says that all groups share one spread, also where no run is censored.
 
     Returns
     -------
@@ -468,7 +505,7 @@ def censored_power(
     values, censored = _simulate(
         rng, (n_simulations, comparisons + 1, repeats), shift, censored_fraction, bound_spread
     )
-    shown, judged = separated(values, censored, 1.0 - alpha)
+    shown, judged = separated(values, censored, 1.0 - alpha, pooled)
     power = float(np.mean(shown))
     return CensoredPower(
         repeats=repeats,
@@ -495,6 +532,7 @@ def repeats_for_censored_ratio(
     most: int = 60,
     n_simulations: int = 4000,
     seed: int = 0,
+    pooled: bool = False,
 ) -> CensoredPower:
     """Find the repeats that show a ratio of film pressures with a wanted power when some runs are censored.
 
@@ -523,6 +561,8 @@ def repeats_for_censored_ratio(
         Simulated campaigns for each number of repeats [-], at least 1000.
     seed : int
         Seed of the simulation.
+    pooled : bool
+        True where the design says that all groups share one spread, also where no run is censored.
 
     Returns
     -------
@@ -556,6 +596,7 @@ def repeats_for_censored_ratio(
             bound_spread=bound_spread,
             n_simulations=n_simulations,
             seed=seed,
+            pooled=pooled,
         )
 
     start = repeats_for_ratio(ratio, log_sd, power, alpha, comparisons=comparisons, most=most).repeats or most

@@ -18,7 +18,8 @@ from pinscar.stats.blocks import blocked, fit_random_block, indicator_columns, k
 from pinscar.stats.checks import Scale, censored_mask, check_confidence, finite_vector, on_scale
 from pinscar.stats.choose_censored import bounded, family_size, fitted, plan_censored, untested
 from pinscar.stats.family import Comparison, Found, no_interval_reason, spread_word
-from pinscar.stats.pairwise import Contrast, cochran_t, pooled_t, welch_t
+from pinscar.stats.pairwise import Contrast, contrast, own_spreads, pooled_variance
+from pinscar.stats.rounding import least_variance, rounding_shift
 from pinscar.stats.simultaneous import Pairs, dunnett, range_contrast
 
 FloatArray = NDArray[np.float64]
@@ -27,7 +28,12 @@ POOLED = "spread pooled over the groups, as the campaign says"
 
 
 def plain(
-    family: Mapping[str, FloatArray], reference: str, confidence: float, scale: str, pooled: bool = False
+    family: Mapping[str, FloatArray],
+    reference: str,
+    confidence: float,
+    scale: str,
+    pooled: bool = False,
+    step: float = 0.0,
 ) -> dict[str, Found]:
     r"""Compare groups with the reference, without blocks and without censoring.
 
@@ -49,6 +55,8 @@ def plain(
         What the scale is, for the words of the method.
     pooled : bool
         True where the design of the campaign says that all groups share one spread.
+    step : float
+        Step of the readings on the scale of the analysis; 0 where unknown.
 
     Returns
     -------
@@ -70,14 +78,15 @@ def plain(
     subjects = [name for name in family if name != reference]
     what = "ratio of geometric means" if scale == "log" else "difference of means"
     note = None
+    others = [family[subject] for subject in subjects]
     if pooled and len(subjects) == 1:
-        contrasts = [pooled_t(family[subjects[0]], family[reference], confidence)]
+        contrasts = [one_spread_t(others[0], family[reference], confidence, step)]
         name, note = "pooled t", POOLED
     elif pooled:
-        contrasts = dunnett([family[subject] for subject in subjects], family[reference], confidence)
+        contrasts = dunnett(others, family[reference], confidence, step=step)
         name, note = "Dunnett simultaneous intervals", POOLED
     else:
-        contrasts = sidak_welch([family[subject] for subject in subjects], family[reference], confidence)
+        contrasts = sidak_welch(others, family[reference], confidence, step=step)
         name = "Welch t"
     joint = f"; Šidák over {len(subjects)} comparisons" if len(subjects) > 1 and not pooled else ""
     uneven = {s: not pooled and family[s].size != family[reference].size for s in subjects}
@@ -89,15 +98,22 @@ def plain(
     }
 
 
-def own_spreads_t(subject: FloatArray, reference: FloatArray, confidence: float) -> Contrast:
+def own_spreads_t(
+    subject: FloatArray, reference: FloatArray, confidence: float, step: float = 0.0
+) -> Contrast:
     """Two groups, each with its own spread: Welch's t for equal numbers of runs, Cochran's for unequal.
+
+    The spread of rounded readings counts as no smaller than rounding can hide, and the shift that rounding
+    can give to the means is added to the reach.
 
     Parameters
     ----------
     subject, reference : ndarray
-        Two or more values each, on the scale of the analysis.
+        Two or more values each, on the scale of the analysis [any one unit].
     confidence : float
         Confidence of the interval [-].
+    step : float
+        Step of the readings on that scale; 0 where unknown.
 
     Returns
     -------
@@ -106,33 +122,84 @@ def own_spreads_t(subject: FloatArray, reference: FloatArray, confidence: float)
 
     References
     ----------
-    Welch, Biometrika 34 (1947) 28-35; Cochran, Biometrics 20 (1964) 191-195.
+    Welch, Biometrika 34 (1947) 28-35; Cochran, Biometrics 20 (1964) 191-195; rounding:
+    :mod:`pinscar.stats.rounding`.
 
     Examples
     --------
+    >>> from pinscar.stats.pairwise import welch_t
     >>> logs = np.array([1.4, 1.5, 1.9]), np.array([1.0, 1.1, 1.3])
     >>> own_spreads_t(*logs, 0.95) == welch_t(*logs)
     True
     """
-    test = welch_t if subject.size == reference.size else cochran_t
-    return test(subject, reference, confidence)
+    raw = [float(group.var(ddof=1)) for group in (subject, reference)]
+    return own_spreads(
+        float(subject.mean() - reference.mean()),
+        (least_variance(raw[0], step) / subject.size, least_variance(raw[1], step) / reference.size),
+        (subject.size - 1.0, reference.size - 1.0),
+        confidence,
+        cochran=subject.size != reference.size,
+        shift=sum(rounding_shift(float(np.sqrt(variance)), step) for variance in raw),
+    )
+
+
+def one_spread_t(
+    subject: FloatArray, reference: FloatArray, confidence: float, step: float = 0.0
+) -> Contrast:
+    """Two groups with one spread: the pooled t, its spread and reach no smaller than rounding allows.
+
+    Parameters
+    ----------
+    subject, reference : ndarray
+        Values of both, on the scale of the analysis; together more than two.
+    confidence : float
+        Confidence of the interval [-].
+    step : float
+        Step of the readings on that scale; 0 where unknown.
+
+    Returns
+    -------
+    Contrast
+        Mean of the subject minus mean of the reference.
+
+    References
+    ----------
+    Student, Biometrika 6 (1908) 1-25; rounding: :mod:`pinscar.stats.rounding`.
+
+    Examples
+    --------
+    >>> from pinscar.stats.pairwise import pooled_t
+    >>> logs = np.array([1.4, 1.5, 1.9]), np.array([1.0, 1.1, 1.3])
+    >>> one_spread_t(*logs, 0.95) == pooled_t(*logs)
+    True
+    """
+    raw, df = pooled_variance([subject, reference])
+    error = np.sqrt(least_variance(raw, step) * (1 / subject.size + 1 / reference.size))
+    shift = 2.0 * rounding_shift(float(np.sqrt(raw)), step)
+    return contrast(float(subject.mean() - reference.mean()), float(error), df, confidence, shift)
 
 
 def sidak_welch(
-    subjects: list[FloatArray], reference: FloatArray, confidence: float, comparisons: int | None = None
+    subjects: list[FloatArray],
+    reference: FloatArray,
+    confidence: float,
+    comparisons: int | None = None,
+    step: float = 0.0,
 ) -> list[Contrast]:
     r"""Each subject against one reference, each group with its own spread, joint by Sidak's inequality.
 
     Parameters
     ----------
     subjects : list of ndarray
-        The groups, each of two or more values that differ.
+        The groups, each of two or more values that differ [any one unit].
     reference : ndarray
-        The group they are compared with.
+        The group they are compared with [any one unit].
     confidence : float
         Joint confidence [-].
     comparisons : int, optional
         How many comparisons hold together; as many as there are subjects where not given.
+    step : float
+        Step of the readings on that scale; 0 where unknown.
 
     Returns
     -------
@@ -145,13 +212,14 @@ def sidak_welch(
 
     Examples
     --------
+    >>> from pinscar.stats.pairwise import welch_t
     >>> (one,) = sidak_welch([np.array([1.4, 1.5, 1.9])], np.array([1.0, 1.1, 1.3]), 0.95)
     >>> one == welch_t([1.4, 1.5, 1.9], [1.0, 1.1, 1.3])
     True
     """
     k = len(subjects) if comparisons is None else comparisons
     each = confidence ** (1.0 / k)
-    found = [own_spreads_t(subject, reference, each) for subject in subjects]
+    found = [own_spreads_t(subject, reference, each, step) for subject in subjects]
     if k == 1:
         return found
     return [replace(c, p=float(-np.expm1(k * np.log1p(-min(c.p, 1.0))) if c.p < 1 else 1.0)) for c in found]
@@ -171,6 +239,7 @@ def compare_with_reference(
     blocks: Mapping[str, Sequence[object]] | None = None,
     left_censored: Mapping[str, ArrayLike] | None = None,
     pooled: bool = False,
+    step: float = 0.0,
 ) -> list[Comparison]:
     """Compare every group with the reference, by the rules of :func:`pinscar.stats.family.rules_text`.
 
@@ -190,6 +259,9 @@ def compare_with_reference(
         True where the true value is at most the one recorded. Log scale only.
     pooled : bool
         True where the design of the campaign says that all groups share one spread.
+    step : float
+        Step of the readings: relative on the log scale, in the unit of the values else; 0 where unknown. The
+        spread then counts as no smaller than rounding can hide.
 
     Returns
     -------
@@ -227,11 +299,11 @@ def compare_with_reference(
         for name, y in scaled.items()
     }
     if not any(mask.any() for mask in masks.values()):
-        found = _without_censoring(scaled, reference, confidence, scale, blocks, pooled)
+        found = _without_censoring(scaled, reference, confidence, scale, blocks, pooled, step)
     elif scale != "log":
         raise ValueError("left_censored values need the log scale, found the linear one")
     else:
-        found = _with_censoring(values, scaled, masks, reference, confidence, blocks, pooled)
+        found = _with_censoring(values, scaled, masks, reference, confidence, blocks, pooled, step)
     subjects = [name for name in values if name != reference]
     return [_comparison(masks, name, reference, confidence, scale, found[name]) for name in subjects]
 
@@ -244,6 +316,7 @@ def _with_censoring(
     confidence: float,
     blocks: Mapping[str, Sequence[object]] | None,
     pooled: bool,
+    step: float,
 ) -> dict[str, Found]:
     plans = plan_censored(logs, masks, reference, confidence)
     family = family_size(plans)
@@ -261,7 +334,7 @@ def _with_censoring(
     if not any(masks[name].any() for name in fit):  # the censored groups are bounds: the others are complete
         share = 1 - (1 - confidence) * (len(fit) - 1) / max(family, 1)
         uncensored = {name: logs[name] for name in fit}
-        complete = _without_censoring(uncensored, reference, share, "log", blocks, pooled)
+        complete = _without_censoring(uncensored, reference, share, "log", blocks, pooled, step)
         return found | {name: _shared(f, family / (len(fit) - 1)) for name, f in complete.items()}
     chosen = {name: values[name] for name in fit}
     return found | fitted(chosen, masks, reference, family, confidence, blocks)
@@ -281,14 +354,15 @@ def _without_censoring(
     scale: Scale,
     blocks: Mapping[str, Sequence[object]] | None,
     pooled: bool,
+    step: float,
 ) -> dict[str, Found]:
-    reasons = {name: no_interval_reason(y, name) for name, y in scaled.items()}
+    reasons = {name: no_interval_reason(y, name, step) for name, y in scaled.items()}
     subjects = [name for name in scaled if name != reference]
     base = reasons[reference]
     family = {} if base else {name: y for name, y in scaled.items() if reasons[name] is None}
     tested: dict[str, Found] = {}
     if len(family) > 1:
-        tested = _tested(family, reference, confidence, scale, blocks, pooled)
+        tested = _tested(family, reference, confidence, scale, blocks, pooled, step)
     return {
         name: tested[name]
         if name in tested
@@ -304,13 +378,14 @@ def _tested(
     scale: Scale,
     blocks: Mapping[str, Sequence[object]] | None,
     pooled: bool,
+    step: float,
 ) -> dict[str, Found]:
     if blocks is None:
-        return plain(family, reference, confidence, scale, pooled)
-    found, why_not = blocked(family, reference, confidence, scale, blocks)
+        return plain(family, reference, confidence, scale, pooled, step)
+    found, why_not = blocked(family, reference, confidence, scale, blocks, step)
     if why_not is None:
         return found
-    unblocked = plain(family, reference, confidence, scale, pooled)
+    unblocked = plain(family, reference, confidence, scale, pooled, step)
     return {name: replace(f, note=_joined(why_not, f.note)) for name, f in unblocked.items()}
 
 

@@ -45,15 +45,17 @@ class Found:
     profile_high: float | None = None
 
 
-def no_interval_reason(scaled: NDArray[np.float64], name: str) -> str | None:
+def no_interval_reason(scaled: NDArray[np.float64], name: str, step: float = 0.0) -> str | None:
     """Say why a group cannot take part in a family of comparisons, if it cannot.
 
     Parameters
     ----------
     scaled : ndarray, shape (n,)
-        Values on the scale of the analysis.
+        Values on the scale of the analysis [any one unit].
     name : str
         What the group is called.
+    step : float
+        Step of the readings on that scale; 0 where unknown. A known step bounds the spread from below.
 
     Returns
     -------
@@ -71,7 +73,7 @@ def no_interval_reason(scaled: NDArray[np.float64], name: str) -> str | None:
     """
     if scaled.size == 1:
         return f"{name}: {SINGLE_RUN}"
-    if np.ptp(scaled) == 0:
+    if np.ptp(scaled) == 0 and step <= 0.0:
         return f"{name}: all {scaled.size} runs gave the same value, so its spread is unknown: no interval"
     return None
 

@@ -4,23 +4,21 @@ Intervals for proportions (runs that smoked) and for counts (drips in a run).
 
 Where the next run, or most runs, will lie: prediction and tolerance intervals.
 
-A second route to the interval of one group: the bias-corrected and accelerated bootstrap.
-
-The ratio of two means where logarithms do not exist: Fieller's limits with unequal spreads.
+The ratio of two means where logarithms do not exist: Fieller's limits, also over blocks such as days.
 """
 
 from __future__ import annotations
 
-import math
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 from scipy.optimize import brentq
-from scipy.special import betaincinv, chdtrc, chndtrix, gammaincinv, ndtri, stdtr, stdtrit
+from scipy.special import betaincinv, chdtrc, chndtrix, gammaincinv, stdtr, stdtrit
 
 from pinscar.stats.checks import Estimate, Scale, check_confidence, finite_vector, from_log, on_scale
+from pinscar.stats.rounding import least_variance, rounding_shift
 
 SINGLE_RUN = "single run, no interval"
 NO_LIMIT = "the runs differ so widely that the interval has no limit on one side"
@@ -146,7 +144,7 @@ def block_mean(
     scale : {"log", "linear"}
         On the log scale the estimate is a geometric mean of the blocks' geometric means.
     resolution : float
-        Step of the readings, relative on the log scale; see :func:`mean`.
+        Step of the readings, relative on the log scale [-]; see :func:`mean`.
 
     Returns
     -------
@@ -218,12 +216,11 @@ def _t_estimate(
     if sd == 0.0 and resolution <= 0.0:
         same = float(np.asarray(values, dtype=np.float64)[0])
         return Estimate(n, 0, same, None, None, confidence, scale, 0.0, float(n - 1), name, ZERO_SPREAD)
-    rounding = resolution / np.sqrt(12.0)
-    reach = float(stdtrit(n - 1, 0.5 + confidence / 2)) * max(sd, rounding) / np.sqrt(n)
-    if resolution > 0.0:
-        reach += 0.5 * resolution * float(np.exp(-2.0 * (np.pi * sd / resolution) ** 2))
+    variance = least_variance(sd * sd, resolution)
+    reach = float(stdtrit(n - 1, 0.5 + confidence / 2)) * float(np.sqrt(variance / n))
+    reach += rounding_shift(sd, resolution)
     low, high = back(centre - reach), back(centre + reach)
-    note = NO_LIMIT if None in (low, high) else ROUNDED if sd < rounding else None
+    note = NO_LIMIT if None in (low, high) else ROUNDED if sd * sd < variance else None
     return Estimate(n, 0, back(centre), low, high, confidence, scale, sd, float(n - 1), name, note)
 
 
@@ -248,54 +245,6 @@ class RateInterval:
     high: float
     confidence: float
     method: str
-
-
-def wilson(successes: int, n: int, confidence: float = 0.95) -> RateInterval:
-    r"""Estimate a proportion with the Wilson score interval.
-
-    .. math:: \frac{2 x + z^2 \pm z \sqrt{z^2 + 4 x (1 - x/n)}}{2 (n + z^2)}
-
-    Its coverage is near the nominal one on average, also for few runs; `clopper_pearson` never falls under
-    it.
-
-    Parameters
-    ----------
-    successes : int
-        Runs in which it happened, x [-].
-    n : int
-        All runs [-], at least 1.
-    confidence : float
-        Two-sided confidence [-].
-
-    Returns
-    -------
-    RateInterval
-        Proportion and limits [-].
-
-    Raises
-    ------
-    ValueError
-        Where the counts or the confidence are impossible.
-
-    References
-    ----------
-    E. B. Wilson, Probable inference, the law of succession, and statistical inference, 1927; R. G. Newcombe,
-    Two-sided confidence intervals for the single proportion, 1998, method 3.
-
-    Examples
-    --------
-    >>> result = wilson(15, 148)
-    >>> round(result.low, 4), round(result.high, 4)
-    (0.0624, 0.1605)
-    """
-    _check(successes, n, confidence)
-    z = float(ndtri(0.5 + confidence / 2.0))
-    root = z * math.sqrt(z * z + 4.0 * successes * (1.0 - successes / n))
-    middle, width = 2.0 * successes + z * z, 2.0 * (n + z * z)
-    # At the ends the limit is 0 or 1 in exact arithmetic; rounding must not leave it beside that.
-    low = 0.0 if successes == 0 else (middle - root) / width
-    high = 1.0 if successes == n else (middle + root) / width
-    return RateInterval(successes / n, low, high, confidence, "Wilson score interval")
 
 
 def clopper_pearson(successes: int, n: int, confidence: float = 0.95) -> RateInterval:
@@ -469,46 +418,6 @@ def tolerance_interval(
     )
 
 
-def one_sided_factor(n: int, content: float, confidence: float) -> float:
-    r"""Factor of a one-sided tolerance limit, from the noncentral t distribution.
-
-    .. math:: k_1 = t'_{n-1, \gamma}\!\left(z_P \sqrt n\right) / \sqrt n
-
-    Parameters
-    ----------
-    n : int
-        Number of runs, at least two [-].
-    content : float
-        Share of all runs on the right side of the limit [-].
-    confidence : float
-        Confidence of the limit [-].
-
-    Returns
-    -------
-    float
-        The factor of the standard deviation [-].
-
-    Raises
-    ------
-    ValueError
-        If n is below two, or a share does not lie between 0 and 1.
-
-    References
-    ----------
-    ISO 16269-6 (prints 2.911 for n 10, 95 %, 95 %, from memory); NIST/SEMATECH e-Handbook 7.2.6.3.
-
-    Examples
-    --------
-    >>> round(one_sided_factor(10, 0.95, 0.95), 3)
-    2.911
-    """
-    from scipy.stats import nct  # slow to import, and needed here only
-
-    _check_sample(n, content, confidence)
-    root = float(np.sqrt(n))
-    return float(nct.ppf(confidence, n - 1, float(ndtri(content)) * root)) / root
-
-
 def two_sided_factor(n: int, content: float, confidence: float) -> float:
     r"""Factor of a two-sided tolerance interval, from the exact integral.
 
@@ -580,76 +489,13 @@ def _around(values: ArrayLike, factor: float, confidence: float, scale: Scale, w
     return Estimate(n, 0, back(centre), low, high, confidence, scale, sd, float(n - 1), method, note)
 
 
-SMALL = 20
-TOO_NARROW = (
-    "with {n} runs a bootstrap interval is narrower than its confidence needs: read it beside the t interval"
+NOT_ABOVE_ZERO = "the mean of the reference is not clearly above zero"
+SAME_VALUE = "all runs of one side gave the same value and the resolution of the reading is unknown"
+ONE_BLOCK_ONLY = (
+    "all runs of one side lie in one block and both share no two, so the spread between blocks is unknown"
 )
-
-
-def bootstrap_interval(
-    values: ArrayLike,
-    seed: int,
-    confidence: float = 0.95,
-    scale: Scale = "log",
-    resamples: int = 9999,
-) -> Estimate:
-    """Mean on the scale of the analysis with a BCa bootstrap interval.
-
-    It assumes independent runs from one distribution, of any form. In small samples it is too narrow; it
-    serves as a check on the form of the distribution, not in place of the t interval.
-
-    Parameters
-    ----------
-    values : array_like, shape (n,)
-        Values, one per run, in any unit; positive on the log scale.
-    seed : int
-        Seed of the random resampling.
-    confidence : float
-        Confidence of the interval [-].
-    scale : {"log", "linear"}
-        On the log scale the geometric mean is estimated, on the linear scale the mean.
-    resamples : int
-        Number of resamples [-].
-
-    Returns
-    -------
-    Estimate
-        In the unit of the values. One run gives no interval; fewer than 20 carry a note.
-
-    References
-    ----------
-    Efron, "Better bootstrap confidence intervals", JASA 82 (1987) 171-185; the resampling is that of
-    scipy.stats.bootstrap.
-
-    Examples
-    --------
-    >>> result = bootstrap_interval([100.0, 108.0, 96.0, 103.0, 111.0], seed=1)
-    >>> result.low < result.estimate < result.high
-    True
-    """
-    from scipy.stats import bootstrap  # slow to import, and needed here only
-
-    scaled = on_scale(values, scale)
-    check_confidence(confidence)
-    back = from_log if scale == "log" else float
-    n, centre = scaled.size, back(float(scaled.mean()))
-    method = f"BCa bootstrap, {resamples} resamples, seed {seed}"
-    if n == 1:
-        return Estimate(1, 0, centre, None, None, confidence, scale, None, None, SINGLE_RUN)
-    if np.ptp(scaled) == 0:
-        return Estimate(n, 0, centre, centre, centre, confidence, scale, 0.0, None, method, ZERO_SPREAD)
-    found = bootstrap(
-        (scaled,),
-        np.mean,
-        n_resamples=resamples,
-        confidence_level=confidence,
-        method="BCa",
-        rng=np.random.default_rng(seed),
-    ).confidence_interval
-    sd = float(scaled.std(ddof=1))
-    note = TOO_NARROW.format(n=n) if n < SMALL else None
-    low, high = back(float(found.low)), back(float(found.high))
-    return Estimate(n, 0, centre, low, high, confidence, scale, sd, None, method, note)
+ENOUGH_PAIRS = 3
+"""Shared blocks from which on they are enough, whatever other blocks there are."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -668,6 +514,8 @@ class MeanRatio:
         Degrees of freedom.
     reason : str or None
         Why there are no limits.
+    method : str
+        What was compared, in words that a report can print.
     """
 
     ratio: float | None
@@ -676,9 +524,37 @@ class MeanRatio:
     p: float | None
     df: float | None
     reason: str | None
+    method: str = "ratio of means, Fieller's limits"
 
 
-def mean_ratio(subject: ArrayLike, reference: ArrayLike, confidence: float = 0.95) -> MeanRatio:
+@dataclass(frozen=True, slots=True)
+class MeanPair:
+    """Two means with their variances.
+
+    Parameters
+    ----------
+    means : tuple of float
+        Mean of the subject and of the reference, in one unit.
+    variances : tuple of float
+        Variance of either mean, in that unit squared.
+    covariance : float
+        Their covariance, in that unit squared; zero for separate runs.
+    df : float
+        Degrees of freedom.
+    shifts : tuple of float
+        Most that rounding can have shifted either mean, in that unit.
+    """
+
+    means: tuple[float, float]
+    variances: tuple[float, float]
+    covariance: float
+    df: float
+    shifts: tuple[float, float]
+
+
+def mean_ratio(
+    subject: ArrayLike, reference: ArrayLike, confidence: float = 0.95, step: float = 0.0
+) -> MeanRatio:
     r"""Ratio of two means by Fieller's theorem, each group with its own spread.
 
     The limits are the values of theta that a t test does not reject,
@@ -688,7 +564,8 @@ def mean_ratio(subject: ArrayLike, reference: ArrayLike, confidence: float = 0.9
     with :math:`\nu = \min(m, n) - 1`, which keeps the error at or below what is asked also where the spreads
     differ. The set is an interval only where the mean of the reference is clearly above zero,
     :math:`\bar y / (s_y/\sqrt n) > t_\nu`; elsewhere there are no limits. It assumes independent runs with
-    roughly normal means.
+    roughly normal means. Readings rounded to a step count with the spread and the shift that rounding can
+    hide.
 
     Parameters
     ----------
@@ -696,6 +573,8 @@ def mean_ratio(subject: ArrayLike, reference: ArrayLike, confidence: float = 0.9
         Values of both groups in one unit; zeros and negative values are allowed.
     confidence : float
         Confidence of the limits [-].
+    step : float
+        Step of the readings in the unit of the values; 0 where unknown.
 
     Returns
     -------
@@ -710,7 +589,8 @@ def mean_ratio(subject: ArrayLike, reference: ArrayLike, confidence: float = 0.9
     References
     ----------
     Fieller, "Some problems in interval estimation", J. R. Stat. Soc. B 16 (1954) 175-185, for the theorem;
-    the smaller degrees of freedom as in Scheffe, JASA 65 (1970) 1501-1508.
+    the smaller degrees of freedom as in Scheffe, JASA 65 (1970) 1501-1508. Rounding:
+    :mod:`pinscar.stats.rounding`.
 
     Examples
     --------
@@ -723,17 +603,160 @@ def mean_ratio(subject: ArrayLike, reference: ArrayLike, confidence: float = 0.9
     check_confidence(confidence)
     first, second = finite_vector(subject, "subject"), finite_vector(reference, "reference")
     if min(first.size, second.size) < 2:
-        return MeanRatio(None, None, None, None, None, "a single run has no spread")
-    if np.ptp(first) == 0 or np.ptp(second) == 0:
-        return MeanRatio(None, None, None, None, None, "all runs of one side gave the same value")
-    x, y = float(first.mean()), float(second.mean())
-    vx, vy = float(first.var(ddof=1)) / first.size, float(second.var(ddof=1)) / second.size
+        return _none("a single run has no spread")
+    if step <= 0.0 and (np.ptp(first) == 0 or np.ptp(second) == 0):
+        return _none(SAME_VALUE)
+    x, y = _one(first, step), _one(second, step)
     df = float(min(first.size, second.size) - 1)
-    t2 = float(stdtrit(df, 0.5 + confidence / 2)) ** 2
-    a = y * y - t2 * vy
-    if y <= 0 or a <= 0:
-        reason = "the mean of the reference is not clearly above zero"
-        return MeanRatio(None, None, None, None, df, reason)
-    root = float(np.sqrt((x * y) ** 2 - a * (x * x - t2 * vx)))
-    p = 2.0 * float(stdtr(df, -abs(x - y) / np.sqrt(vx + vy)))
-    return MeanRatio(x / y, (x * y - root) / a, (x * y + root) / a, p, df, None)
+    pair = MeanPair((x[0], y[0]), (x[1], y[1]), 0.0, df, (x[2], y[2]))
+    return fieller(pair, confidence, f"ratio of means, Fieller's limits ({df:.0f} degrees of freedom)")
+
+
+def mean_ratio_in_blocks(
+    subject: ArrayLike,
+    reference: ArrayLike,
+    subject_blocks: Sequence[object],
+    reference_blocks: Sequence[object],
+    confidence: float = 0.95,
+    step: float = 0.0,
+) -> MeanRatio:
+    r"""Ratio of two means over random blocks (days, rings), from the means within blocks.
+
+    In each of b blocks that hold both, :math:`\bar x_j - \theta \bar y_j` is one value, which no longer holds
+    what the block does to both in proportion; anything else that it does is in their spread. The limits are
+    the values of theta at which the t test of these b values does not reject zero,
+
+    .. math:: \frac{(\bar x - \theta \bar y)^2}{(s_{xx} - 2\theta s_{xy} + \theta^2 s_{yy})/b} \le t_{b-1}^2
+
+    with the variances and the covariance of the block means. Where fewer than three blocks are shared and
+    either side has more than those, the block means of both sides are taken as separate, with one less than
+    the fewer blocks for degrees of freedom. The layout decides, never the values. With one block, or one run
+    a block and none shared, it is :func:`mean_ratio`.
+
+    Parameters
+    ----------
+    subject, reference : array_like, shapes (m,) and (n,)
+        Values of both groups in one unit; zeros and negative values are allowed.
+    subject_blocks, reference_blocks : sequence
+        Block of each value.
+    confidence : float
+        Confidence of the limits [-].
+    step : float
+        Step of the readings in the unit of the values; 0 where unknown.
+
+    Returns
+    -------
+    MeanRatio
+        Ratio and limits, or the reason why there are none.
+
+    Raises
+    ------
+    ValueError
+        If a value is not finite, a value has no label, or the confidence lies outside 0 to 1.
+
+    References
+    ----------
+    Fieller, J. R. Stat. Soc. B 16 (1954) 175-185, with correlated means; for equal numbers a block the block
+    means carry the whole error: Searle, Casella and McCulloch, Variance Components, 1992, section 3.6.
+
+    Examples
+    --------
+    >>> days = ["mon", "mon", "tue", "tue", "wed", "wed"]
+    >>> found = mean_ratio_in_blocks([8, 9, 17, 16, 12, 11], [4, 4.5, 8, 8, 6.2, 6], days, days)
+    >>> round(found.ratio, 2), found.df, 1.3 < found.low < found.high < 2.3
+    (1.99, 2.0, True)
+    """
+    check_confidence(confidence)
+    x = _block_means(subject, subject_blocks, "subject")
+    y = _block_means(reference, reference_blocks, "reference")
+    shared = [label for label in x if label in y]
+    single = len(x) == np.size(np.asarray(subject)) and len(y) == np.size(np.asarray(reference))
+    if len(x.keys() | y.keys()) == 1 or (single and not shared):
+        return mean_ratio(subject, reference, confidence, step)
+    fewer = min(len(x), len(y))
+    if len(shared) > 1 and (len(shared) >= ENOUGH_PAIRS or len(shared) == fewer):
+        return _paired(np.array([[x[one], y[one]] for one in shared]).T, confidence, step)
+    if fewer < 2:
+        return _none(ONE_BLOCK_ONLY)
+    found = mean_ratio(list(x.values()), list(y.values()), confidence, step)
+    what = f"ratio of the means of {len(x)} and {len(y)} blocks, Fieller's limits ({fewer - 1} degrees of "
+    return MeanRatio(found.ratio, found.low, found.high, found.p, found.df, found.reason, f"{what}freedom)")
+
+
+def fieller(pair: MeanPair, confidence: float, method: str) -> MeanRatio:
+    r"""Limits of a ratio of two means from their variances, by Fieller's theorem.
+
+    Parameters
+    ----------
+    pair : MeanPair
+        Both means with their variances.
+    confidence : float
+        Confidence of the limits [-].
+    method : str
+        What the means are, in words that a report can print.
+
+    Returns
+    -------
+    MeanRatio
+        Ratio and limits, or the reason why there are none.
+
+    References
+    ----------
+    Fieller, J. R. Stat. Soc. B 16 (1954) 175-185. Rounding may have shifted either mean: the limits are the
+    union of those of all shifts, which the corners give.
+
+    Examples
+    --------
+    >>> pair = MeanPair((2.0, 1.0), (0.01, 0.01), 0.0, 10.0, (0.0, 0.0))
+    >>> found = fieller(pair, 0.95, "ratio of means")
+    >>> round(found.low, 3), round(found.high, 3)
+    (1.583, 2.626)
+    """
+    (x, y), (vx, vy), (dx, dy) = pair.means, pair.variances, pair.shifts
+    t2 = float(stdtrit(pair.df, 0.5 + confidence / 2)) ** 2
+
+    def ends(x: float, y: float) -> tuple[float, float]:
+        a, b, c = y * y - t2 * vy, x * y - t2 * pair.covariance, x * x - t2 * vx
+        root = float(np.sqrt(max(b * b - a * c, 0.0)))
+        return (b - root) / a, (b + root) / a
+
+    if y - dy <= 0 or (y - dy) ** 2 <= t2 * vy:
+        return _none(NOT_ABOVE_ZERO, pair.df, method)
+    low, high = ends(x - dx, y + dy)[0], ends(x + dx, y - dy)[1]
+    if low < 0.0:
+        low = ends(x - dx, y - dy)[0]
+    if high < 0.0:
+        high = ends(x + dx, y + dy)[1]
+    away = max(abs(x - y) - dx - dy, 0.0)
+    spread = float(np.sqrt(max(vx + vy - 2.0 * pair.covariance, 0.0)))
+    p = 2.0 * float(stdtr(pair.df, -away / spread)) if spread > 0 else float(away == 0.0)
+    return MeanRatio(x / y, low, high, p, pair.df, None, method)
+
+
+def _paired(means: NDArray[np.float64], confidence: float, step: float) -> MeanRatio:
+    b = means.shape[1]
+    if step <= 0.0 and np.any(np.ptp(means, axis=1) == 0):
+        return _none(SAME_VALUE)
+    cov = np.cov(means)
+    (x, vx, dx), (y, vy, dy) = (_one(row, step) for row in means)
+    pair = MeanPair((x, y), (vx, vy), float(cov[0, 1]) / b, float(b - 1), (dx, dy))
+    what = f"ratio of means within {b} blocks that hold both, Fieller's limits"
+    return fieller(pair, confidence, f"{what} ({b - 1} degree{'s' if b > 2 else ''} of freedom)")
+
+
+def _one(values: NDArray[np.float64], step: float) -> tuple[float, float, float]:
+    """Mean, its variance, and the most that rounding can have shifted it."""
+    variance = float(values.var(ddof=1))
+    shift = rounding_shift(float(np.sqrt(variance)), step)
+    return float(values.mean()), least_variance(variance, step) / values.size, shift
+
+
+def _block_means(values: ArrayLike, blocks: Sequence[object], name: str) -> dict[object, float]:
+    vector = finite_vector(values, name)
+    if len(blocks) != vector.size:
+        raise ValueError(f"blocks must have one label a value of {name} ({vector.size}), found {len(blocks)}")
+    return {label: float(vector[[one == label for one in blocks]].mean()) for label in dict.fromkeys(blocks)}
+
+
+def _none(reason: str, df: float | None = None, method: str = "ratio of means, no limits") -> MeanRatio:
+    return MeanRatio(None, None, None, None, df, reason, method)

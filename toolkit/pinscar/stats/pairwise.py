@@ -1,4 +1,4 @@
-"""Two groups: pooled t, Welch, Cochran, paired t; and the Brown-Forsythe test of equal spreads.
+"""Two groups: pooled t, Welch, Cochran, paired t.
 
 Not worse than the reference, or equivalent to it, by confidence limits of a ratio.
 
@@ -8,13 +8,13 @@ Adjusting for the number of comparisons where no joint distribution is at hand.
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from typing import Literal
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 from scipy.optimize import brentq
-from scipy.special import fdtrc, stdtr, stdtrit
+from scipy.special import stdtr, stdtrit
 
 from pinscar.stats.checks import check_confidence, finite_vector
 
@@ -56,7 +56,9 @@ class Contrast:
     high: float
 
 
-def contrast(estimate: float, standard_error: float, df: float, confidence: float) -> Contrast:
+def contrast(
+    estimate: float, standard_error: float, df: float, confidence: float, shift: float = 0.0
+) -> Contrast:
     """Student's t test and interval for an estimate with a standard error.
 
     Parameters
@@ -66,9 +68,11 @@ def contrast(estimate: float, standard_error: float, df: float, confidence: floa
     standard_error : float
         Its standard error, in the same unit; positive.
     df : float
-        Degrees of freedom of the standard error.
+        Degrees of freedom of the standard error [-].
     confidence : float
         Confidence of the interval [-].
+    shift : float
+        Most that rounding can have shifted the estimate: taken off it in the test, added to the reach.
 
     Returns
     -------
@@ -93,8 +97,8 @@ def contrast(estimate: float, standard_error: float, df: float, confidence: floa
         raise ValueError(f"standard_error must be positive, found {standard_error}: the runs show no spread")
     critical = float(stdtrit(df, 0.5 + check_confidence(confidence) / 2))
     statistic = estimate / standard_error
-    p = 2 * float(stdtr(df, -abs(statistic)))
-    reach = critical * standard_error
+    p = 2 * float(stdtr(df, -max(abs(estimate) - shift, 0.0) / standard_error))
+    reach = critical * standard_error + shift
     return Contrast(
         float(estimate),
         float(standard_error),
@@ -178,52 +182,95 @@ def pooled_t(subject: ArrayLike, reference: ArrayLike, confidence: float = 0.95)
     return contrast(float(first.mean() - second.mean()), float(error), df, confidence)
 
 
-def welch_error(subject: ArrayLike, reference: ArrayLike) -> tuple[float, float]:
-    r"""Give the standard error of a difference of means without a common spread, and its degrees of freedom.
+def own_spreads(
+    difference: float,
+    variances: tuple[float, float],
+    dfs: tuple[float, float],
+    confidence: float,
+    *,
+    cochran: bool = False,
+    shift: float = 0.0,
+) -> Contrast:
+    r"""Difference of two means that each bring the variance of their own.
 
-    .. math:: \nu = \frac{(s_1^2/n_1 + s_2^2/n_2)^2}
-        {(s_1^2/n_1)^2/(n_1-1) + (s_2^2/n_2)^2/(n_2-1)}
+    Welch's degrees of freedom, or Cochran's weighted critical value:
+
+    .. math:: \nu = \frac{(v_1 + v_2)^2}{v_1^2/\nu_1 + v_2^2/\nu_2}, \quad
+        t^* = \frac{v_1 t_{\nu_1} + v_2 t_{\nu_2}}{v_1 + v_2}
+
+    A shift that rounding may have given to both means is taken off the difference before it is tested, and
+    added to the reach of the limits. p is the error at which the limits just reach zero.
 
     Parameters
     ----------
-    subject, reference : array_like
-        Values of the two groups, at least two of each, in one unit.
+    difference : float
+        Difference of the means, in any unit.
+    variances : tuple of float
+        Variance of either mean, in that unit squared; one at least is positive.
+    dfs : tuple of float
+        Degrees of freedom of either variance.
+    confidence : float
+        Confidence of the interval [-].
+    cochran : bool
+        Whether to use Cochran's critical value.
+    shift : float
+        Most that rounding can have shifted the difference, in the unit of the means.
 
     Returns
     -------
-    standard_error : float
-        In the unit of the values.
-    df : float
-        Degrees of freedom.
+    Contrast
+        With Welch's degrees of freedom also where the critical value is Cochran's.
 
     Raises
     ------
     ValueError
-        If a group has fewer than two values, or neither shows any spread.
+        If both variances are zero.
 
     References
     ----------
     Welch, "The generalization of Student's problem when several different population variances are involved",
-    Biometrika 34 (1947) 28-35; Satterthwaite, Biometrics Bulletin 2 (1946) 110-114.
+    Biometrika 34 (1947) 28-35; Satterthwaite, Biometrics Bulletin 2 (1946) 110-114; Cochran, "Approximate
+    significance levels of the Behrens-Fisher test", Biometrics 20 (1964) 191-195.
 
     Examples
     --------
-    >>> error, df = welch_error([1.0, 3.0], [5.0, 7.0])
-    >>> round(error, 6), round(df, 6)
-    (1.414214, 2.0)
+    >>> round(own_spreads(1.0, (1.0, 1.0), (1, 1), 0.95).df, 6)
+    2.0
     """
-    parts, freedoms = [], []
-    for name, group in (("subject", subject), ("reference", reference)):
-        vector = finite_vector(group, name)
-        if vector.size < 2:
-            raise ValueError(f"{name} must hold at least two values, found {vector.size}")
-        parts.append(float(vector.var(ddof=1)) / vector.size)
-        freedoms.append(vector.size - 1)
-    total = sum(parts)
+    check_confidence(confidence)
+    total = variances[0] + variances[1]
     if not total > 0:
         raise ValueError("subject and reference must show some spread, found none in either")
-    df = total**2 / sum(part**2 / freedom for part, freedom in zip(parts, freedoms, strict=True))
-    return float(np.sqrt(total)), df
+    df = total**2 / (variances[0] ** 2 / dfs[0] + variances[1] ** 2 / dfs[1])
+    error = float(np.sqrt(total))
+
+    def critical(outside: float) -> float:
+        if not cochran:
+            return -float(stdtrit(df, outside / 2))
+        t = [min(-float(stdtrit(freedom, outside / 2)), 1e200) for freedom in dfs]
+        return (variances[0] * t[0] + variances[1] * t[1]) / total
+
+    size = max(abs(difference) - shift, 0.0) / error
+    if not cochran:
+        p = 2 * float(stdtr(df, -size))
+    elif size == 0.0:
+        p = 1.0
+    else:
+        log_p = LEAST_LOG_P
+        if critical(float(np.exp(LEAST_LOG_P))) > size:
+            log_p = brentq(lambda e: critical(float(np.exp(e))) - size, LEAST_LOG_P, 0.0, xtol=1e-13)
+        p = float(np.exp(log_p))
+    reach = critical(1 - confidence) * error + shift
+    return Contrast(
+        estimate=float(difference),
+        standard_error=error,
+        statistic=float(difference) / error,
+        df=float(df),
+        p=p,
+        critical=critical(1 - confidence),
+        low=float(difference) - reach,
+        high=float(difference) + reach,
+    )
 
 
 def welch_t(subject: ArrayLike, reference: ArrayLike, confidence: float = 0.95) -> Contrast:
@@ -241,6 +288,11 @@ def welch_t(subject: ArrayLike, reference: ArrayLike, confidence: float = 0.95) 
     Contrast
         Mean of the subject minus mean of the reference.
 
+    Raises
+    ------
+    ValueError
+        If a group has fewer than two values, or both show no spread.
+
     References
     ----------
     Welch, Biometrika 34 (1947) 28-35. The example is R's sleep data (data from memory).
@@ -252,9 +304,7 @@ def welch_t(subject: ArrayLike, reference: ArrayLike, confidence: float = 0.95) 
     >>> round(result.statistic, 6), round(result.df, 6)
     (-1.860813, 17.776474)
     """
-    error, df = welch_error(subject, reference)
-    difference = float(finite_vector(subject).mean() - finite_vector(reference).mean())
-    return contrast(difference, error, df, confidence)
+    return own_spreads(*_two(subject, reference), confidence)
 
 
 def cochran_t(subject: ArrayLike, reference: ArrayLike, confidence: float = 0.95) -> Contrast:
@@ -293,30 +343,17 @@ def cochran_t(subject: ArrayLike, reference: ArrayLike, confidence: float = 0.95
     >>> found.low < welch_t([3.0, 4.0, 8.0], [1.0, 1.1, 1.2, 0.9, 0.8, 1.0]).low
     True
     """
-    first, second = finite_vector(subject), finite_vector(reference)
-    welch = welch_t(first, second, confidence)
-    v = float(first.var(ddof=1)) / first.size, float(second.var(ddof=1)) / second.size
-    dfs = first.size - 1, second.size - 1
+    return own_spreads(*_two(subject, reference), confidence, cochran=True)
 
-    def critical(error: float) -> float:
-        t = [min(-float(stdtrit(df, error / 2)), 1e200) for df in dfs]
-        return (v[0] * t[0] + v[1] * t[1]) / (v[0] + v[1])
 
-    size = abs(welch.statistic)
-    p = 1.0
-    if size > 0:
-        log_p = LEAST_LOG_P
-        if critical(float(np.exp(LEAST_LOG_P))) > size:
-            log_p = brentq(lambda e: critical(float(np.exp(e))) - size, LEAST_LOG_P, 0.0, xtol=1e-13)
-        p = float(np.exp(log_p))
-    reach = critical(1 - confidence) * welch.standard_error
-    return replace(
-        welch,
-        p=p,
-        critical=critical(1 - confidence),
-        low=welch.estimate - reach,
-        high=welch.estimate + reach,
-    )
+def _two(subject: ArrayLike, reference: ArrayLike) -> tuple[float, tuple[float, float], tuple[float, float]]:
+    vectors = finite_vector(subject, "subject"), finite_vector(reference, "reference")
+    for name, vector in zip(("subject", "reference"), vectors, strict=True):
+        if vector.size < 2:
+            raise ValueError(f"{name} must hold at least two values, found {vector.size}")
+    first, second = vectors
+    variances = float(first.var(ddof=1)) / first.size, float(second.var(ddof=1)) / second.size
+    return float(first.mean() - second.mean()), variances, (first.size - 1.0, second.size - 1.0)
 
 
 def paired_t(subject: ArrayLike, reference: ArrayLike, confidence: float = 0.95) -> Contrast:
@@ -360,53 +397,6 @@ def paired_t(subject: ArrayLike, reference: ArrayLike, confidence: float = 0.95)
     differences = first - second
     error = float(differences.std(ddof=1) / np.sqrt(differences.size))
     return contrast(float(differences.mean()), error, differences.size - 1, confidence)
-
-
-def brown_forsythe(groups: Sequence[ArrayLike]) -> tuple[float, float]:
-    """Test whether groups differ in spread: analysis of variance of the distances from the group medians.
-
-    Parameters
-    ----------
-    groups : sequence of array_like
-        Values of each group, in one unit; at least two groups, together more than there are groups.
-
-    Returns
-    -------
-    statistic : float
-        F [-].
-    p : float
-        Its p-value [-].
-
-    Raises
-    ------
-    ValueError
-        If there are fewer than two groups, or the distances do not vary within any group.
-
-    References
-    ----------
-    Brown and Forsythe, "Robust tests for the equality of variances", JASA 69 (1974) 364-367. The example is
-    Dunnett's blood counts (JASA 50, 1955).
-
-    Examples
-    --------
-    >>> statistic, p = brown_forsythe([[7.40, 8.50, 7.20, 8.24, 9.84, 8.32], [9.76, 8.80, 7.68, 9.36],
-    ...                                [12.80, 9.68, 12.16, 9.20, 10.55]])
-    >>> round(statistic, 6), round(p, 6)
-    (1.14712, 0.350043)
-    """
-    if len(groups) < 2:
-        raise ValueError(f"groups must be at least two, found {len(groups)}")
-    distances = [np.abs(vector - np.median(vector)) for vector in map(finite_vector, groups)]
-    n, k = sum(d.size for d in distances), len(distances)
-    if n <= k:
-        raise ValueError("groups must hold more than one value each, found single values only")
-    grand = np.concatenate(distances).mean()
-    between = sum(d.size * (d.mean() - grand) ** 2 for d in distances)
-    within = sum(float(np.sum((d - d.mean()) ** 2)) for d in distances)
-    if not within > 0:
-        raise ValueError("groups must vary in their distance from the median, found no such variation")
-    statistic = float((between / (k - 1)) / (within / (n - k)))
-    return statistic, float(fdtrc(k - 1, n - k, statistic))
 
 
 Better = Literal["higher", "lower"]

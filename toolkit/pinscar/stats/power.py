@@ -11,6 +11,7 @@ The penalty for looking before adding repeats.
 
 from __future__ import annotations
 
+import bisect
 import functools
 import itertools
 import math
@@ -22,6 +23,9 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 from scipy.optimize import brentq
 from scipy.special import chdtri, gammainc, gammaln, ndtr, stdtr, stdtrit
+
+from pinscar.stats.simultaneous import control_correlation, joint_critical_value
+from pinscar.stats.welch_power import welch_power
 
 # Beyond nine standard deviations a normal variable has 1e-19 left.
 REACH = 9.0
@@ -289,6 +293,9 @@ def sample_size(
     return math.exp(float(brentq(lacking, low, high, xtol=1e-12)))
 
 
+Spread = Literal["one", "own"]
+
+
 @dataclass(frozen=True, slots=True)
 class RepeatsPlan:
     """Repeats a lubricant for a wanted ratio.
@@ -362,12 +369,15 @@ def ratio_power(
     design: Design = "two-sample",
     sided: Sided = "two-sided",
     comparisons: int = 1,
+    spread: Spread = "one",
 ) -> NDArray[np.float64]:
     r"""Compute the power to show a ratio of geometric means.
 
     The effect is :math:`|\ln \text{ratio}|` over the standard deviation of the logarithms. With several
-    candidates compared with one reference, all groups of equal size share the spread, (m + 1)(n - 1) degrees
-    of freedom, and the level is that of `family_alpha`.
+    candidates compared with one reference, all groups are of equal size. Where each group keeps its own
+    spread in the comparison, it is the power of Welch's t at the level of `family_alpha`, exactly as a
+    campaign is judged; where one spread is taken for all, with (m + 1)(n - 1) degrees of freedom, that of
+    Dunnett's limits (one-sided: the level of `family_alpha`).
 
     Parameters
     ----------
@@ -385,6 +395,8 @@ def ratio_power(
         Kind of test.
     comparisons : int
         Candidates compared with the reference [-].
+    spread : {"one", "own"}
+        Whether the comparison takes one spread for all groups, or each group's own.
 
     Returns
     -------
@@ -399,7 +411,7 @@ def ratio_power(
     References
     ----------
     J. Cohen, Statistical Power Analysis for the Behavioral Sciences, 1988, ch. 2; for several candidates
-    Z. Sidak, 1967.
+    Z. Sidak, 1967, and C. W. Dunnett, 1955; for own spreads `pinscar.stats.welch_power`.
 
     Examples
     --------
@@ -416,7 +428,22 @@ def ratio_power(
     groups = comparisons + 1.0 if design == "two-sample" else 1.0
     effect = abs(math.log(ratio)) / log_sd
     noncentrality = effect * np.sqrt(n / 2.0 if design == "two-sample" else n)
+    if design == "two-sample" and sided == "two-sided":
+        if spread == "own":
+            return welch_power(n, noncentrality, level)
+        if comparisons > 1:
+            return _dunnett_power(n, noncentrality, alpha, comparisons)
     return noncentral_t_power(groups * (n - 1.0), noncentrality, level, sided)
+
+
+def _dunnett_power(
+    n: NDArray[np.float64], noncentrality: NDArray[np.float64], alpha: float, comparisons: int
+) -> NDArray[np.float64]:
+    df = (comparisons + 1.0) * (n - 1.0)
+    rho = control_correlation(np.ones(comparisons), 1.0)
+    critical = np.array([joint_critical_value(rho, one, 1.0 - alpha) for one in df.ravel()]).reshape(df.shape)
+    upper = noncentral_t_tail(critical, df, noncentrality)
+    return np.asarray(upper + noncentral_t_tail(critical, df, -noncentrality), dtype=np.float64)
 
 
 def repeats_for_ratio(
@@ -428,6 +455,7 @@ def repeats_for_ratio(
     sided: Sided = "two-sided",
     comparisons: int = 1,
     most: int = 200,
+    spread: Spread = "one",
 ) -> RepeatsPlan:
     """Plan the repeats per lubricant that show a ratio with a wanted power.
 
@@ -449,6 +477,8 @@ def repeats_for_ratio(
         Candidates compared with the reference [-].
     most : int
         Largest number of repeats looked at [-].
+    spread : {"one", "own"}
+        Whether the comparison takes one spread for all groups, or each group's own.
 
     Returns
     -------
@@ -472,17 +502,20 @@ def repeats_for_ratio(
     """
     if ratio == 1.0 or not 0.0 < power < 1.0:
         raise ValueError(f"ratio is {ratio} and power {power}: needs a difference, and a power from 0 to 1")
-    n = np.arange(2, most + 1)
-    powers = ratio_power(n, ratio, log_sd, alpha, design, sided, comparisons)
-    enough = np.flatnonzero(powers >= power)
+
+    def reached(n: int) -> float:
+        return float(ratio_power(n, ratio, log_sd, alpha, design, sided, comparisons, spread))
+
     level = family_alpha(alpha, comparisons)
-    method = f"{design} t test on logarithms, {sided}, level {level:.3g}, exact power (noncentral t)"
+    test = "Welch's t test" if spread == "own" else "t test"
+    method = f"{design} {test} on logarithms, {sided}, level {level:.3g}, exact power (noncentral t)"
     if comparisons > 1:
-        method += f"; level adjusted for {comparisons} comparisons"
-    if enough.size == 0:
+        by = "Šidák" if spread == "own" or sided == "one-sided" or design != "two-sample" else "Dunnett"
+        method += f"; level adjusted for {comparisons} comparisons ({by})"
+    if reached(most) < power:
         return RepeatsPlan(None, None, ratio, log_sd, level, method)
-    first = int(enough[0])
-    return RepeatsPlan(int(n[first]), float(powers[first]), ratio, log_sd, level, method)
+    n = bisect.bisect_left(range(2, most), True, key=lambda runs: reached(runs) >= power) + 2
+    return RepeatsPlan(n, reached(n), ratio, log_sd, level, method)
 
 
 def detectable_ratio(
@@ -493,6 +526,7 @@ def detectable_ratio(
     design: Design = "two-sample",
     sided: Sided = "two-sided",
     comparisons: int = 1,
+    spread: Spread = "one",
 ) -> float:
     """Compute the smallest ratio over 1 that a number of repeats shows with a wanted power.
 
@@ -514,6 +548,8 @@ def detectable_ratio(
         Kind of test.
     comparisons : int
         Candidates compared with the reference [-].
+    spread : {"one", "own"}
+        Whether the comparison takes one spread for all groups, or each group's own.
 
     Returns
     -------
@@ -541,7 +577,7 @@ def detectable_ratio(
 
     def lacking(effect: float) -> float:
         ratio = math.exp(effect * log_sd)
-        return float(ratio_power(repeats, ratio, log_sd, alpha, design, sided, comparisons)) - power
+        return float(ratio_power(repeats, ratio, log_sd, alpha, design, sided, comparisons, spread)) - power
 
     high = 1.0
     while lacking(high) < 0.0:

@@ -1,6 +1,6 @@
 """Several groups against one control: Dunnett's simultaneous intervals and adjusted p-values.
 
-Every pair of several groups: Tukey with one spread, Games-Howell with each group's own.
+Every pair of several groups, referred to the studentized range.
 
 Joint tail of several Student t statistics that share their spread; nothing random is drawn.
 
@@ -9,9 +9,8 @@ Letter groups: groups that share a letter are not separated.
 
 from __future__ import annotations
 
-from collections.abc import Collection, Mapping, Sequence
+from collections.abc import Collection, Sequence
 from functools import lru_cache
-from itertools import combinations
 from string import ascii_lowercase
 
 import numpy as np
@@ -20,7 +19,8 @@ from scipy.optimize import brentq
 from scipy.special import chdtri, gammaln, ndtr, ndtri, stdtr, stdtrit
 
 from pinscar.stats.checks import check_confidence, finite_vector
-from pinscar.stats.pairwise import Contrast, pooled_variance, welch_error
+from pinscar.stats.pairwise import Contrast, pooled_variance
+from pinscar.stats.rounding import least_variance, rounding_shift
 
 FloatArray = NDArray[np.float64]
 NORMAL_REACH = 9.0  # the normal density beyond it holds 2e-19
@@ -89,7 +89,7 @@ def joint_p(statistic: float, correlation: ArrayLike, df: float, two_sided: bool
     correlation : array_like, shape (m, m)
         Correlation matrix of the statistics [-], with m at most 20.
     df : float
-        Degrees of freedom of the common spread; infinity is allowed.
+        Degrees of freedom of the common spread [-]; infinity is allowed.
     two_sided : bool
         Whether sizes are compared (True) or signed values (False).
 
@@ -147,7 +147,7 @@ def joint_critical_value(
     correlation : array_like, shape (m, m)
         Correlation matrix of the statistics [-].
     df : float
-        Degrees of freedom of the common spread.
+        Degrees of freedom of the common spread [-].
     confidence : float
         Joint confidence [-].
     two_sided : bool
@@ -295,6 +295,7 @@ def dunnett(
     confidence: float = 0.95,
     alternative: str = "two-sided",
     others: Sequence[ArrayLike] = (),
+    step: float = 0.0,
 ) -> list[Contrast]:
     """Compare several groups with one control, all at one joint confidence.
 
@@ -307,13 +308,15 @@ def dunnett(
     subjects : sequence of array_like
         Values of each group compared, in one unit (for ratios: logarithms).
     control : array_like
-        Values of the control.
+        Values of the control [any one unit].
     confidence : float
         Joint confidence of all intervals [-].
     alternative : {"two-sided", "greater", "less"}
         "greater" asks whether groups lie above the control and gives lower limits only, "less" the reverse.
     others : sequence of array_like
-        Groups that are not compared but whose spread is pooled too.
+        Groups that are not compared but whose spread is pooled too [any one unit].
+    step : float
+        Step of the readings in the unit of the values, 0 where unknown: see :mod:`pinscar.stats.rounding`.
 
     Returns
     -------
@@ -343,7 +346,8 @@ def dunnett(
     if len(subjects) == 0:
         raise ValueError("subjects must hold at least one group, found none")
     groups, base = [finite_vector(s, "subjects") for s in subjects], finite_vector(control, "control")
-    variance, df = pooled_variance([base, *groups, *others])
+    raw, df = pooled_variance([base, *groups, *others])
+    variance, shift = least_variance(raw, step), 2.0 * rounding_shift(float(np.sqrt(raw)), step)
     if not variance > 0:
         raise ValueError("the groups must show some spread, found none")
     rho = control_correlation([group.size for group in groups], base.size)
@@ -351,7 +355,8 @@ def dunnett(
     errors = [float(np.sqrt(variance * (1 / group.size + 1 / base.size))) for group in groups]
     estimates = [float(group.mean() - base.mean()) for group in groups]
     return [
-        joint_contrast(e, s, df, rho, critical, alternative) for e, s in zip(estimates, errors, strict=True)
+        joint_contrast(e, s, df, rho, critical, alternative, shift)
+        for e, s in zip(estimates, errors, strict=True)
     ]
 
 
@@ -362,6 +367,7 @@ def joint_contrast(
     correlation: FloatArray,
     critical: float,
     alternative: str,
+    shift: float = 0.0,
 ) -> Contrast:
     """One difference of a family, with its p and limits from the family's joint distribution.
 
@@ -372,13 +378,15 @@ def joint_contrast(
     standard_error : float
         Its standard error, in the same unit; positive.
     df : float
-        Degrees of freedom of the spread.
+        Degrees of freedom of the spread [-].
     correlation : ndarray, shape (m, m)
         Correlation matrix of the family [-].
     critical : float
         Joint critical value, from :func:`pinscar.stats.simultaneous.joint_critical_value` [-].
     alternative : {"two-sided", "greater", "less"}
         Side of the test and of the limits.
+    shift : float
+        Most that rounding can have shifted the estimate: taken off it in the test, added to the reach.
 
     Returns
     -------
@@ -395,108 +403,15 @@ def joint_contrast(
     -0.114069
     """
     statistic = estimate / standard_error
-    signed = -statistic if alternative == "less" else statistic
-    p = joint_p(signed, correlation, df, alternative == "two-sided")
-    reach = critical * standard_error
+    away = float(np.sign(statistic)) * max(abs(estimate) - shift, 0.0) / standard_error
+    p = joint_p(-away if alternative == "less" else away, correlation, df, alternative == "two-sided")
+    reach = critical * standard_error + shift
     low = -np.inf if alternative == "less" else estimate - reach
     high = np.inf if alternative == "greater" else estimate + reach
     return Contrast(estimate, standard_error, statistic, float(df), p, critical, float(low), float(high))
 
 
 Pairs = dict[tuple[str, str], Contrast]
-
-
-def tukey(groups: Mapping[str, ArrayLike], confidence: float = 0.95) -> Pairs:
-    r"""Compare every pair of groups at one joint confidence, with one spread for all.
-
-    .. math:: \bar x_i - \bar x_j \pm q_{k,\nu} \, s \sqrt{\tfrac12 (1/n_i + 1/n_j)}
-
-    It assumes independent runs, normally distributed on the scale given, with one spread. For unequal group
-    sizes (Tukey-Kramer) the joint confidence is at least the one asked for.
-
-    Parameters
-    ----------
-    groups : mapping of str to array_like
-        Values of each group, in one unit (for ratios: logarithms).
-    confidence : float
-        Joint confidence of all intervals [-].
-
-    Returns
-    -------
-    dict of (str, str) to Contrast
-        For each pair in the order of the mapping: mean of the first minus mean of the second, adjusted p.
-
-    Raises
-    ------
-    ValueError
-        If there are fewer than two groups, or no spread.
-
-    References
-    ----------
-    Tukey, The Problem of Multiple Comparisons, 1953; Kramer, Biometrics 12 (1956) 307-310; Hayter, Annals of
-    Statistics 12 (1984) 61-75, for the confidence with unequal sizes.
-
-    Examples
-    --------
-    >>> pairs = tukey({"a": [1.0, 2.0, 3.0], "b": [2.0, 3.0, 4.0], "c": [7.0, 8.0, 9.0]})
-    >>> pairs["a", "c"].p < 0.01 < pairs["a", "b"].p
-    True
-    """
-    vectors = _named(groups)
-    variance, df = pooled_variance(list(vectors.values()))
-    if not variance > 0:
-        raise ValueError("the groups must show some spread, found none")
-    pairs = {}
-    for first, second in combinations(vectors, 2):
-        a, b = vectors[first], vectors[second]
-        error = float(np.sqrt(variance * (1 / a.size + 1 / b.size)))
-        pairs[first, second] = range_contrast(float(a.mean() - b.mean()), error, df, len(vectors), confidence)
-    return pairs
-
-
-def games_howell(groups: Mapping[str, ArrayLike], confidence: float = 0.95) -> Pairs:
-    """Compare every pair of groups at one joint confidence, each group with its own spread.
-
-    Welch's standard error and degrees of freedom for each pair, referred to the studentized range. The joint
-    confidence is approximate, and falls short in groups of fewer than about six.
-
-    Parameters
-    ----------
-    groups : mapping of str to array_like
-        Values of each group, at least two, in one unit (for ratios: logarithms).
-    confidence : float
-        Joint confidence of all intervals [-].
-
-    Returns
-    -------
-    dict of (str, str) to Contrast
-        For each pair in the order of the mapping: mean of the first minus mean of the second, adjusted p.
-
-    Raises
-    ------
-    ValueError
-        If there are fewer than two groups, a group has one value, or a pair shows no spread.
-
-    References
-    ----------
-    Games and Howell, "Pairwise multiple comparison procedures with unequal n's and/or variances", J. Educ.
-    Stat. 1 (1976) 113-125. The example is Dunnett's blood counts (JASA 50, 1955).
-
-    Examples
-    --------
-    >>> pairs = games_howell({"control": [7.40, 8.50, 7.20, 8.24, 9.84, 8.32], "A": [9.76, 8.80, 7.68, 9.36],
-    ...                       "B": [12.80, 9.68, 12.16, 9.20, 10.55]})
-    >>> pair = pairs["control", "B"]
-    >>> round(pair.statistic, 6), round(pair.df, 6), round(pair.p, 5)
-    (-3.305314, 6.333034, 0.03496)
-    """
-    vectors = _named(groups)
-    pairs = {}
-    for first, second in combinations(vectors, 2):
-        error, df = welch_error(vectors[first], vectors[second])
-        difference = float(vectors[first].mean() - vectors[second].mean())
-        pairs[first, second] = range_contrast(difference, error, df, len(vectors), confidence)
-    return pairs
 
 
 def range_contrast(
@@ -511,7 +426,7 @@ def range_contrast(
     standard_error : float
         Its standard error, in the same unit; positive.
     df : float
-        Degrees of freedom of the standard error.
+        Degrees of freedom of the standard error [-].
     groups : int
         Number of groups in the family.
     confidence : float
@@ -551,12 +466,6 @@ def _range_quantile(confidence: float, groups: int, df: float) -> float:
     from scipy.stats import studentized_range
 
     return float(studentized_range.ppf(confidence, groups, df))  # a tenth of a second each
-
-
-def _named(groups: Mapping[str, ArrayLike]) -> dict[str, np.ndarray[tuple[int, ...], np.dtype[np.float64]]]:
-    if len(groups) < 2:
-        raise ValueError(f"groups must be at least two, found {len(groups)}")
-    return {name: finite_vector(values, name) for name, values in groups.items()}
 
 
 def letter_groups(names: Sequence[str], different: Collection[tuple[str, str]]) -> dict[str, str]:

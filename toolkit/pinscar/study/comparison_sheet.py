@@ -36,6 +36,40 @@ if TYPE_CHECKING:
     from matplotlib.figure import Figure
 
 
+TOPICS: Mapping[str, str] = MappingProxyType(
+    {
+        "blind-not-recorded": "no record of blind reading",
+        "few-repeats": "too few repeats",
+        "label-in-doubt": "runs that may be of another oil",
+        "load-history": "load raised while running",
+        "load-in-doubt": "runs that may have had another load",
+        "load-not-shared": "loads that not all oils ran at",
+        "note-on-label": "a note on the label",
+        "note-on-load": "a note on the load",
+        "note-on-timer": "a note on the timer",
+        "odd-duration": "unequal durations",
+        "odd-ring-speed": "unequal speeds",
+        "dose": "unequal doses",
+        "order-confounded": "order of the runs mixed up with the oil",
+        "order-unknown": "unknown order of the runs",
+        "outlier": "outliers",
+        "quiet-contradicts": "quiet times that contradict the notes on wear",
+        "read-knowing": "scars read by someone who knew the oil",
+        "reference-drift": "drift of the reference oil",
+        "rig-control-unknown": "no check of the rig",
+        "rig-out-of-control": "a rig out of control",
+        "scar-apart": "scars that lie apart",
+        "shaken": "shaking of the samples",
+        "timer-gap": "gaps in the times of the runs",
+        "wear-not-judged": "runs not judged for wear at their end",
+        "wear-running": "runs that ended while wear continued",
+        "width-implied": "widths that were not measured",
+        "width-off-geometry": "a scar width that does not fit its length",
+    }
+)
+"""What a finding of the audit is about, where its identifier alone is no plain English."""
+
+
 def runs_of(analysis: Analysis, ranking: Ranking) -> pd.DataFrame:
     """Give the runs that the sheet shows.
 
@@ -210,7 +244,7 @@ def _numbers(ranking: Ranking, summary: Summary) -> str:
 
 
 def _names(findings: list[Finding]) -> list[str]:
-    return list(dict.fromkeys(f.id.replace("-", " ") for f in findings))
+    return list(dict.fromkeys(TOPICS.get(f.id, f.id.replace("-", " ")) for f in findings))
 
 
 LETTERS_AT = {True: 78.0, False: 38.0}

@@ -204,7 +204,7 @@ def signatures(
     approver: str = "",
     approver_date: str = "",
 ) -> HTML:
-    """Show the lines to sign on: names, dates and decision as given, else blank; the signature always blank.
+    """Show the lines to sign on: names, dates, decision as given, else blank; the signature always blank.
 
     Parameters
     ----------

@@ -42,9 +42,7 @@ BOX = Markup(
     '<span style="display:inline-block;width:{}mm;height:{}mm;border:0.2mm solid #8a929a">&#160;</span>'
 )
 """A box to write in; its width and height in millimetres are filled in."""
-ONE_PAGE = 22
-"""Runs that one turned page holds."""
-ROOMY = 18
+ROOMY = 14
 ROOMY_MM, TIGHT_MM = 5.2, 4.2
 """Up to so many runs on a page the boxes are so high [mm], beyond that lower."""
 
@@ -146,7 +144,7 @@ def days_table(plan: Plan) -> Markup:
 
 
 def run_sheet(plan: Plan) -> list[Markup]:
-    """Tabulate the runs in order, with boxes to write in, on turned pages of their own.
+    """Tabulate the runs in order, with boxes to write in, each day on a turned page of its own.
 
     Parameters
     ----------
@@ -156,11 +154,9 @@ def run_sheet(plan: Plan) -> list[Markup]:
     Returns
     -------
     list of Markup
-        One table where it fits a page, else one per day.
+        One table a day.
     """
     name = plan.file.campaign.id
-    if len(plan.order) <= ONE_PAGE:
-        return [_sheet(plan, plan.order, f"Run sheet of {name}", "sheet")]
     days = sorted({run.day for run in plan.order})
     return [
         _sheet(
@@ -180,18 +176,22 @@ def _sheet(plan: Plan, runs: Sequence[Run], caption: str, key: str) -> Markup:
     for run in runs:
         mass = weights_for(plan.file.rig, run.load)
         plates = ["not possible" if mass is None else f"{mass:.2f}"] if lever else []
-        boxes = [Markup(BOX).format(width, height) for width in (17, 11, 13, 13, 14, 15, 15, 34)]
-        place = f"day {run.day}, {run.place} of {run.of_day}"
+        boxes = [Markup(BOX).format(width, height) for width in (13, 11, 9, 10, 9, 9, 9, 9, 9, 12, 12, 22)]
+        place = f"{run.place} of {run.of_day}"
         rows.append([run.run_id, place, run.lubricant, load_text(run.load), *plates, *boxes])
     return table(
         [
             "Run",
-            "When",
+            "Place",
             "Oil",
             "Load",
             *([("Weights", "kg")] if lever else []),
-            "Date, time",
+            "Time",
+            "Operator",
             "Ring",
+            "Pin lot",
+            ("Dose", "mL"),
+            ("Room", "°C"),
             "Stopped, y/n",
             ("Quiet at", "s"),
             ("Hottest", "°C"),
@@ -273,7 +273,8 @@ def _curve(
     label: str,
 ) -> None:
     wanted, look = plan.wanted, style.ROLES[role]
-    powers = ratio_power(numbers, wanted.ratio, sd, 1.0 - wanted.confidence, comparisons=plan.comparisons)
+    alpha, m = 1.0 - wanted.confidence, plan.comparisons
+    powers = ratio_power(numbers, wanted.ratio, sd, alpha, comparisons=m, spread=plan.spread)
     axes.plot(numbers, powers, marker=look.marker, markersize=3.6, color=look.colour, linewidth=1.2)
     # Where the curve has risen halfway there is room beside it: left of the higher curve, right of the lower.
     place = int(np.argmax(powers >= 0.45)) if bool(np.any(powers >= 0.45)) else powers.size - 1
@@ -513,20 +514,29 @@ def order(report: PlanReport) -> HTML:
     return page.as_html([finding(words.order_sentence(plan)), days_table(plan)])
 
 
-def sheet(report: PlanReport) -> HTML:
+def sheet(report: PlanReport, blind: bool = False) -> HTML:
     """Show the run sheet.
 
     Parameters
     ----------
     report : PlanReport
         The plan.
+    blind : bool
+        Whether the sheet is a file of its own, with codes in place of the oils.
 
     Returns
     -------
     HTML
         The section.
     """
-    caution = Markup('<p class="caution"><strong>Safety first.</strong> {}</p>').format(BENCH)
+    caution = Markup('<p class="caution"><strong>At the bench.</strong> {}</p>').format(BENCH)
+    if blind:
+        said = Markup(
+            "<p>The run sheet is a file of its own, <code>run_sheet.pdf</code> beside the table of runs: "
+            "codes on the bottles stand in place of the oils, and <code>blind_key.csv</code> is the key. "
+            "Keep it away from the bench until all scars are read.</p>"
+        )
+        return page.as_html([caution, said])
     return page.as_html([part for sheet in run_sheet(report.plan) for part in (caution, sheet)])
 
 

@@ -25,6 +25,7 @@ from pinscar.stats.censored_power import CensoredPower, censored_power, repeats_
 from pinscar.stats.power import (
     LookPenalty,
     RepeatsPlan,
+    Spread,
     detectable_ratio,
     look_penalty,
     ratio_power,
@@ -242,7 +243,7 @@ def _loads(file: CampaignFile, loads: Sequence[str] | None) -> tuple[float, ...]
     else:
         found = [one.load for one in file.criteria if one.load is not None]
     if not found:
-        raise UsageError('name the loads: --loads "450 N,600 N"')
+        raise UsageError('neither a limit nor the runs name a load; name some: --loads "450 N, 600 N"')
     if min(found) <= 0.0:
         raise UsageError("a load must be over 0 N")
     return tuple(sorted(dict.fromkeys(found)))
@@ -339,6 +340,27 @@ class Plan:
         """Oils compared with the reference at one load."""
         return len(self.wanted.lubricants) - 1
 
+    @property
+    def spread(self) -> Spread:
+        """Whether the comparisons will take one spread for all oils, or each oil's own."""
+        return judged_spread(self.file)
+
+
+def judged_spread(file: CampaignFile) -> Spread:
+    """Tell which spread the comparisons of a campaign will take.
+
+    Parameters
+    ----------
+    file : CampaignFile
+        campaign.toml.
+
+    Returns
+    -------
+    {"one", "own"}
+        One for all oils where the file says so, else each oil's own.
+    """
+    return "one" if file.campaign.spread == "pooled" else "own"
+
 
 def make_plan(
     file: CampaignFile,
@@ -351,6 +373,9 @@ def make_plan(
     duration: float | None = None,
 ) -> Plan:
     """Plan a campaign.
+
+    The chances are those of the very test by which the campaign will be judged: Welch's t with each oil's own
+    spread, or one pooled spread where campaign.toml says so.
 
     Parameters
     ----------
@@ -389,7 +414,10 @@ def make_plan(
     spread = upper_sd(pilot.log_sd, pilot.df, SAFE) if pilot else found
     response = _response(wanted.response)
     m, alpha = len(wanted.lubricants) - 1, 1.0 - wanted.confidence
-    needed = repeats_for_ratio(wanted.ratio, spread, wanted.power, alpha, comparisons=m, most=MOST)
+    own = judged_spread(file)
+    needed = repeats_for_ratio(
+        wanted.ratio, spread, wanted.power, alpha, comparisons=m, most=MOST, spread=own
+    )
     n = repeats or needed.repeats
     if n is None:
         raise UsageError(
@@ -399,7 +427,7 @@ def make_plan(
     if not 2 <= n <= 200:
         raise UsageError(f"repeats must lie between 2 and 200, not {n}")
     share = censored if censored is not None else (pilot.censored if pilot else None)
-    films = _films(wanted, response, spread, n, m, share)
+    films = _films(wanted, response, spread, n, share, own)
     order = _order(wanted, n)
     return Plan(
         file=file,
@@ -411,7 +439,7 @@ def make_plan(
         needed=needed,
         repeats=n,
         chosen=repeats is not None,
-        steps=_steps(wanted, n, spread, found, m),
+        steps=_steps(wanted, n, spread, found, own),
         censored_share=share,
         censored=films[0],
         censored_needed=films[1],
@@ -428,7 +456,7 @@ def _response(name: str) -> Response:
 
 
 def _films(
-    wanted: Wanted, response: Response, spread: float, n: int, m: int, share: float | None
+    wanted: Wanted, response: Response, spread: float, n: int, share: float | None, own: Spread
 ) -> tuple[CensoredPower | None, CensoredPower | None]:
     if share is not None and not 0.0 <= share <= 1.0:
         raise UsageError(f"the share still wearing must lie between 0 and 1, not {share:g}")
@@ -436,9 +464,17 @@ def _films(
     if share is None or share in (0.0, 1.0) or response.name not in ("scar_area", "scar_pressure"):
         return None, None
     ratio = wanted.ratio if response.better == "higher" else 1.0 / wanted.ratio
-    alpha = 1.0 - wanted.confidence
+    alpha, m, pooled = 1.0 - wanted.confidence, len(wanted.lubricants) - 1, own == "one"
     now = censored_power(
-        n, ratio, spread, share, alpha, comparisons=m, n_simulations=SIMULATIONS, seed=wanted.seed
+        n,
+        ratio,
+        spread,
+        share,
+        alpha,
+        comparisons=m,
+        n_simulations=SIMULATIONS,
+        seed=wanted.seed,
+        pooled=pooled,
     )
     needed = repeats_for_censored_ratio(
         ratio,
@@ -450,22 +486,24 @@ def _films(
         most=MOST,
         n_simulations=SIMULATIONS,
         seed=wanted.seed,
+        pooled=pooled,
     )
     return now, needed
 
 
-def _steps(wanted: Wanted, n: int, spread: float, found: float, m: int) -> tuple[Step, ...]:
+def _steps(wanted: Wanted, n: int, spread: float, found: float, own: Spread) -> tuple[Step, ...]:
     numbers = sorted({2, 3, 4, 5, 6, 8, 10, 12, 15, 20, n} & set(range(2, max(2 * n, 10) + 1)))
-    alpha = 1.0 - wanted.confidence
+    alpha, m = 1.0 - wanted.confidence, len(wanted.lubricants) - 1
     powers, as_found = (
-        ratio_power(np.array(numbers), wanted.ratio, sd, alpha, comparisons=m) for sd in (spread, found)
+        ratio_power(np.array(numbers), wanted.ratio, sd, alpha, comparisons=m, spread=own)
+        for sd in (spread, found)
     )
     return tuple(
         Step(
             number,
             float(power),
             float(other),
-            detectable_ratio(number, spread, wanted.power, alpha, comparisons=m),
+            detectable_ratio(number, spread, wanted.power, alpha, comparisons=m, spread=own),
         )
         for number, power, other in zip(numbers, powers, as_found, strict=True)
     )

@@ -197,7 +197,8 @@ def further_sentence(level: RangeLevel) -> str:
         reach = f"it may be nothing, or as much as {percent(high)}; " if high < FAR else ""
         return (
             f"{said}. That is too few to pin this down: {reach}the thin lines are wide for that reason, and "
-            "the ranking holds for these campaigns. Run one or two oils of the range again in the next ones."
+            "the ranking holds for these campaigns. Run one or two oils of the range again in the next "
+            "campaigns."
         )
     return f"{said}; the thin lines include it."
 

@@ -28,7 +28,7 @@ SHORT = {
     "repeats": "repeats",
     "reader": "readers",
     "interaction": "reader by scar",
-    "reading": "reading, all",
+    "reading": "total reading",
 }
 
 

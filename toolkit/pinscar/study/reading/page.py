@@ -251,10 +251,8 @@ def front(study: ScarReadings) -> HTML:
         alt=words.readers_sentence(study),
         caption=(
             f"{study.axis.label}: every reading (rings) and the mean of its repeats (line), less the mean "
-            "of the scar "
-            "over all readers. Dashed: the reader's mean. A line that rises, falls or jumps means that the "
-            "reader "
-            "treats scars unlike the others do."
+            "of the scar over all readers. Dashed: the reader's mean. A line that rises, falls or jumps "
+            "means that the reader reads some scars differently from the others."
         ),
         key="deviations",
     )

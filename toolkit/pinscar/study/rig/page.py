@@ -79,7 +79,7 @@ def periods_table(study: RigControlStudy) -> Markup:
         note=(
             "Good: a run at which no rule was triggered. The time of change between two checks is unknown. "
             "The moving average remembers earlier points and returns late: its last points are not counted "
-            "among the days out of control, but not as good either."
+            "among the days out of control, nor as good."
         ),
     )
 

@@ -100,7 +100,7 @@ def _one_load(
     if order.size == 1:
         return np.where(times < head, worn_depth(times, load, rate, 1.0, film, slope), first)
 
-    def bottom(root: float, depth: FloatArray) -> float:  # noqa: ARG001 - the solver's call
+    def bottom(root: float, depth: FloatArray) -> float:
         return float(depth[0]) - deepest
 
     deepest = min(pair.pin_radius, pair.ring_radius)

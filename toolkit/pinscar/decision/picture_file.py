@@ -2,23 +2,41 @@
 
 from __future__ import annotations
 
+import contextlib
+import logging
+import struct
+import warnings
+import zlib
+from collections.abc import Iterator
 from pathlib import Path
 
 import numpy as np
 from numpy.typing import NDArray
 from PIL import Image, ImageOps, UnidentifiedImageError
 
+from pinscar.campaign.bounds import too_large
 from pinscar.errors import InputError
 from pinscar.problems import Problem, Severity
 
+FORMATS = ("PNG", "JPEG", "TIFF")
+"""What is read, whatever a file's ending says: some other kinds of picture are programs."""
 
-def read_picture(path: Path) -> NDArray[np.generic]:
+POINTS = 24_000_000
+"""Most points of a picture that is measured, such as 6000 x 4000."""
+
+CARD_POINTS = 50_000_000
+"""Most points of a photograph of a fling card, which takes less memory to read."""
+
+
+def read_picture(path: Path, most: int = POINTS) -> NDArray[np.generic]:
     """Read a picture, turned upright as its camera says.
 
     Parameters
     ----------
     path : pathlib.Path
         PNG, JPEG or TIFF.
+    most : int
+        Most points that it may have.
 
     Returns
     -------
@@ -31,7 +49,12 @@ def read_picture(path: Path) -> NDArray[np.generic]:
         If there is no such file, or it can't be read as a picture.
     """
     try:
-        with Image.open(path) as picture:
+        large = too_large(path, str(path))
+        if large:
+            raise InputError(large)
+        with _without_remarks(), Image.open(path, formats=FORMATS) as picture:
+            if picture.width * picture.height > most:
+                raise _too_many_points(path, picture, most)
             upright = ImageOps.exif_transpose(picture)
             if upright.mode in ("P", "CMYK", "YCbCr", "1", "LAB", "HSV"):
                 upright = upright.convert("RGB")
@@ -45,7 +68,7 @@ def read_picture(path: Path) -> NDArray[np.generic]:
             "this is a folder",
             "name one picture; pinscar gather reads whole folders",
         ) from None
-    except (UnidentifiedImageError, Image.DecompressionBombError, OSError, ValueError, SyntaxError):
+    except UNREADABLE:
         mend = "save it again as PNG, JPEG or TIFF"
         raise wrong_picture(path, "picture-unreadable", "this can't be read as a picture", mend) from None
     if pixels.dtype == np.int32:
@@ -57,6 +80,41 @@ def read_picture(path: Path) -> NDArray[np.generic]:
             path, "picture-unreadable", f"its pixel format is not supported, {pixels.dtype}", mend
         )
     return pixels
+
+
+UNREADABLE = (
+    UnidentifiedImageError,
+    Image.DecompressionBombError,
+    Image.DecompressionBombWarning,
+    OSError,
+    ValueError,
+    SyntaxError,
+    struct.error,
+    zlib.error,
+    MemoryError,
+    OverflowError,
+)
+"""What the library raises on damaged pictures."""
+
+
+def _too_many_points(path: Path, picture: Image.Image, most: int) -> InputError:
+    message = f"the picture has {picture.width} x {picture.height} points, and at most {most:,} are read"
+    return wrong_picture(path, "picture-too-large", message, "cut it to what is measured, or save it smaller")
+
+
+@contextlib.contextmanager
+def _without_remarks() -> Iterator[None]:
+    """Keep the library from printing what it thinks of a damaged picture beside our one line."""
+    log = logging.getLogger("PIL")
+    level = log.level
+    log.setLevel(logging.CRITICAL + 1)
+    try:
+        with warnings.catch_warnings():
+            warnings.simplefilter("ignore")
+            warnings.simplefilter("error", Image.DecompressionBombWarning)
+            yield
+    finally:
+        log.setLevel(level)
 
 
 def wrong_picture(path: Path, code: str, message: str, mend: str) -> InputError:

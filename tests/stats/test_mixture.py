@@ -1,0 +1,214 @@
+"""Mixture models: other routes to the same numbers, pseudo-components, aliases, campaigns, censored films."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+import statsmodels.api as sm
+
+from pinscar.stats.censored_blocks import BlockedRuns, blocked_log_likelihood
+from pinscar.stats.mixed_linear import fit_mixed
+from pinscar.stats.mixture import (
+    BlendRuns,
+    component_effects,
+    fit_mixture,
+    lack_of_fit,
+    leave_one_blend_out,
+    predict_blend,
+)
+from pinscar.stats.mixture_terms import estimable, is_inside, lowest_of
+
+ADDITIVES = np.array(
+    [[0, 0], [1, 0], [2, 0], [3, 0], [0, 1], [0, 2], [1, 1], [2, 1], [1.5, 2]]
+) / 100.0  # fmt: skip
+SHARES = np.column_stack([1.0 - ADDITIVES.sum(axis=1), ADDITIVES])
+NAMES = ("base", "AW-1", "FM-2")
+
+
+def blends(seed: int, *, repeats: int = 4, tau: float = 0.03, censored: float = 0.0, campaigns: int = 1):
+    rng = np.random.default_rng(seed)
+    batch = np.repeat(np.arange(9), repeats)
+    campaign = np.tile(np.arange(repeats), 9) % campaigns
+    truth = 4.2 + 12.0 * SHARES[:, 1] + 5.0 * SHARES[:, 2]
+    logs = truth[batch] + tau * rng.standard_normal(9)[batch] + 0.07 * rng.standard_normal(batch.size)
+    logs += 0.05 * rng.standard_normal(campaigns)[campaign] * (campaigns > 1)
+    return BlendRuns(logs, rng.random(batch.size) < censored, batch, campaign, SHARES, NAMES)
+
+
+def test_a_balanced_study_is_a_regression_of_batch_means():
+    runs = blends(1, tau=0.1)
+    fit = fit_mixture(runs, 1)
+    means = np.bincount(runs.batches, runs.logs) / 4
+    model = sm.OLS(means, fit.row(SHARES)).fit()
+    assert fit.coefficients == pytest.approx(model.params, rel=1e-8)
+    assert np.sqrt(np.diag(fit.covariance)) == pytest.approx(model.bse, rel=1e-4)
+    assert fit.df == model.df_resid
+    found = predict_blend(fit, SHARES[3])
+    assert (found.low, found.high) == pytest.approx(
+        tuple(model.get_prediction(fit.row([SHARES[3]])).conf_int()[0]), rel=1e-5
+    )
+
+
+def test_pseudo_components_change_coefficients_and_no_prediction():
+    runs = blends(2)
+    fit = fit_mixture(runs, 2)
+    assert fit.is_pseudo
+    assert lowest_of(SHARES).tolist() == [0.965, 0.0, 0.0]
+    design = np.column_stack([SHARES, SHARES[:, 0] * SHARES[:, 1], SHARES[:, 0] * SHARES[:, 2],
+                              SHARES[:, 1] * SHARES[:, 2]])  # fmt: skip
+    plain = fit_mixed(runs.logs, design[runs.batches], runs.batches, runs.campaigns)
+    x = np.array([0.975, 0.015, 0.01])
+    row = np.array([*x, x[0] * x[1], x[0] * x[2], x[1] * x[2]])
+    assert predict_blend(fit, x).log == pytest.approx(float(row @ plain.coefficients), abs=1e-8)
+
+
+def test_order_of_runs_and_of_components_does_not_matter():
+    runs = blends(3)
+    turn = np.random.default_rng(0).permutation(runs.logs.size)
+    mixed = BlendRuns(
+        runs.logs[turn], runs.left_censored[turn], runs.batches[turn], runs.campaigns[turn],
+        SHARES[:, ::-1], NAMES[::-1],
+    )  # fmt: skip
+    one, other = (
+        predict_blend(fit_mixture(runs, 2), SHARES[4]),
+        predict_blend(fit_mixture(mixed, 2), SHARES[4][::-1]),
+    )
+    assert (one.log, one.low) == pytest.approx((other.log, other.low), abs=1e-6)
+
+
+def test_random_campaigns_are_at_the_maximum_of_the_restricted_likelihood():
+    runs = blends(4, campaigns=4, repeats=8, tau=0.15)
+    design = SHARES[runs.batches] * 100.0
+    ours = fit_mixed(runs.logs, design, runs.batches, runs.campaigns)
+    # the restricted likelihood written out with a dense covariance, and no better value nearby
+    best = _restricted(runs, design, ours.sigma, ours.batch_sigma, ours.campaign_sigma)
+    assert ours.log_likelihood == pytest.approx(best, abs=1e-6)
+    for way in ([1.05, 1, 1], [1, 1.1, 1], [1, 1, 1.2], [0.95, 1, 1], [1, 0.9, 1], [1, 1, 0.8]):
+        sds = np.array([ours.sigma, ours.batch_sigma, ours.campaign_sigma]) * way
+        assert _restricted(runs, design, *sds) <= best + 1e-9
+
+
+def _restricted(runs: BlendRuns, x: np.ndarray, sigma: float, tau: float, kappa: float) -> float:
+    z = (runs.batches[:, None] == np.arange(9)).astype(float)
+    w = (runs.campaigns[:, None] == np.arange(4)).astype(float)
+    v = sigma**2 * np.eye(runs.logs.size) + tau**2 * z @ z.T + kappa**2 * w @ w.T
+    inverse = np.linalg.inv(v)
+    beta = np.linalg.solve(x.T @ inverse @ x, x.T @ inverse @ runs.logs)
+    rest = runs.logs - x @ beta
+    n, p = x.shape
+    return -0.5 * (
+        (n - p) * np.log(2 * np.pi) + np.linalg.slogdet(v)[1] + np.linalg.slogdet(x.T @ inverse @ x)[1]
+        + rest @ inverse @ rest
+    )  # fmt: skip
+
+
+def test_censored_runs_are_at_the_maximum_of_their_likelihood():
+    runs = blends(5, censored=0.2, tau=0.08)
+    fit = fit_mixture(runs, 1)
+    assert fit.n_censored > 3
+    data = BlockedRuns(runs.logs, runs.left_censored, fit.row(SHARES)[runs.batches], runs.batches)
+    rng = np.random.default_rng(1)
+    for _ in range(20):
+        other = fit.coefficients + 0.01 * rng.standard_normal(3)
+        assert blocked_log_likelihood(data, other, fit.sigma * 0.98, fit.batch_sigma) < fit.log_likelihood
+
+
+def test_a_bound_far_off_is_as_good_as_no_run():
+    none = blends(6, tau=0.08)
+    high = none.logs.copy()
+    high[0] = 9.0  # known only to lie below something far off: as good as not there
+    one = BlendRuns(high, np.arange(36) == 0, none.batches, none.campaigns, SHARES, NAMES)
+    left = BlendRuns(none.logs[1:], np.zeros(35, bool), none.batches[1:], none.campaigns[1:], SHARES, NAMES)
+    near, far = fit_mixture(one, 1), fit_mixture(left, 1)
+    # maximum likelihood weighs the batches a little differently than restricted likelihood
+    assert near.coefficients == pytest.approx(far.coefficients, abs=0.01)
+    assert np.diag(near.covariance) == pytest.approx(np.diag(far.covariance), rel=0.1)
+
+
+def test_aliases_are_named():
+    tied = np.column_stack([1 - 3 * ADDITIVES[:4, 0], ADDITIVES[:4, 0], 2 * ADDITIVES[:4, 0]])
+    runs = BlendRuns(np.array([1.0, 1.1, 1.2, 1.25]), np.zeros(4, bool), np.arange(4), np.zeros(4, int),
+                     tied, NAMES)  # fmt: skip
+    fit = fit_mixture(runs, 1)
+    assert len(fit.terms) == 2
+    assert fit.inestimable == ("FM-2 moves with AW-1: the blends cannot tell the two apart",)
+    assert estimable(np.array([[1.0, 0, 1], [0, 1, 1]]), ["A", "B", "A × B"])[1] == [
+        "A × B is a mix of A, B in these blends"
+    ]
+
+
+def test_fewer_blends_than_terms_keep_what_can_be_told():
+    runs = blends(7)
+    few = runs
+    for blend in (0, 3, 5, 6, 7):
+        few = few.without(int(few.blends.min())) if blend == 0 else few.without(int(few.blends.max()))
+    fit = fit_mixture(few, 2)
+    assert few.shares.shape[0] == 4
+    assert len(fit.terms) == 4
+    assert fit.df == 0
+    assert len(fit.inestimable) == 2
+
+
+def test_effects_hold_together_and_have_the_sign_of_the_truth():
+    effects = {one.component: one for one in component_effects(fit_mixture(blends(8), 1), SHARES)}
+    assert effects["AW-1"].ratio == pytest.approx(np.exp(12 * 0.03), rel=0.15)
+    assert effects["AW-1"].low > 1.0
+    assert effects["AW-1"].low < effects["AW-1"].ratio < effects["AW-1"].high
+
+
+def test_a_batch_that_came_out_apart_is_not_hidden():
+    runs = blends(9, tau=0.0)
+    assert lack_of_fit(runs, fit_mixture(runs, 1)).p > 0.01
+    logs = runs.logs + 0.3 * (runs.batches == 4)
+    apart = BlendRuns(logs, runs.left_censored, runs.batches, runs.campaigns, SHARES, NAMES)
+    test = lack_of_fit(apart, fit_mixture(apart, 1))
+    assert (test.against, test.p < 0.001) == ("runs", True)
+
+
+def test_two_batches_of_each_blend_give_a_pure_error_of_batches():
+    rng = np.random.default_rng(3)
+    shares = np.repeat(SHARES, 2, axis=0)
+    batch = np.repeat(np.arange(18), 3)
+    means = 4.0 + 10 * shares[:, 1] + 0.1 * rng.standard_normal(18)
+    logs = means[batch] + 0.02 * rng.standard_normal(54)
+    runs = BlendRuns(logs, np.zeros(54, bool), batch, np.zeros(54, int), shares, NAMES)
+    test = lack_of_fit(runs, fit_mixture(runs, 1))
+    batch_means = np.bincount(batch, logs) / 3
+    linear = sm.OLS(batch_means, shares).fit()
+    cells = sm.OLS(batch_means, (runs.blends[:, None] == np.arange(9)).astype(float)).fit()
+    f, p, df = cells.compare_f_test(linear)
+    assert (test.against, test.df_model, test.df_scatter) == ("batches", df, 9)
+    assert (test.f, test.p) == pytest.approx((f, p), rel=1e-6)
+
+
+def test_leave_one_blend_out_is_the_deleted_residual_of_a_regression():
+    runs = blends(10, tau=0.15)
+    found = leave_one_blend_out(runs, 1)
+    means = np.bincount(runs.batches, runs.logs) / 4
+    influence = sm.OLS(means, SHARES).fit().get_influence()
+    order = [int(np.flatnonzero(runs.blends == one.blend)[0]) for one in found]
+    ours = [one.observed - one.predicted for one in found]
+    assert ours == pytest.approx(influence.resid_press[order], abs=1e-4)
+
+
+def test_a_blend_whose_terms_hang_on_it_is_not_predicted_without_it():
+    shares = np.array([[1, 0, 0], [0, 1, 0], [0, 0, 1], [0.5, 0.5, 0.0], [0.3, 0.7, 0.0]])
+    runs = BlendRuns(np.array([1.0, 2, 3, 1.6, 1.7]), np.zeros(5, bool), np.arange(5), np.zeros(5, int),
+                     shares, NAMES)  # fmt: skip
+    found = {one.blend: one for one in leave_one_blend_out(runs, 1)}
+    lone = int(runs.blends[2])
+    assert found[lone].predicted is None
+    assert sum(one.predicted is None for one in found.values()) == 1
+
+
+def test_only_what_can_be_mixed_from_the_tested_blends_is_inside():
+    assert is_inside(SHARES[8], SHARES)
+    assert is_inside(SHARES.mean(axis=0), SHARES)
+    assert not is_inside([0.95, 0.05, 0.0], SHARES)
+
+
+def test_all_censored_gives_no_model():
+    runs = blends(11)
+    gone = BlendRuns(runs.logs, np.ones(36, bool), runs.batches, runs.campaigns, SHARES, NAMES)
+    with pytest.raises(ValueError, match="all runs are censored"):
+        fit_mixture(gone, 1)

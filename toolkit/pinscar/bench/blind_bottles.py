@@ -1,0 +1,103 @@
+"""Codes on the bottles in place of the oils' names, and the key to them in a file of its own."""
+
+from __future__ import annotations
+
+import csv
+import io
+from collections.abc import Sequence
+from pathlib import Path
+
+import numpy as np
+
+from pinscar.errors import UsageError
+from pinscar.press.files import cannot_write, put_file
+
+KEY = "blind_key.csv"
+HEADER = ("bottle", "lubricant")
+LETTERS = "ACEFHJKLMNPRTUVWXY"
+"""Letters that are not taken for a digit or for each other when written by hand."""
+DIGITS = "234679"
+
+
+def bottle_codes(oils: Sequence[str], seed: int, known: dict[str, str] | None = None) -> dict[str, str]:
+    """Draw a code for each oil.
+
+    Parameters
+    ----------
+    oils : sequence of str
+        The oils.
+    seed : int
+        Seed of the draw.
+    known : dict of str to str, optional
+        Codes that are there already, by oil; they stay.
+
+    Returns
+    -------
+    dict of str to str
+        Code by oil; the codes do not follow the order of the oils.
+
+    Examples
+    --------
+    >>> codes = bottle_codes(["R-10", "C-21"], 7)
+    >>> sorted(codes), len(set(codes.values()))
+    (['C-21', 'R-10'], 2)
+    """
+    found = dict(known or {})
+    draw = np.random.default_rng(seed)
+    for oil in dict.fromkeys(oils):
+        while oil not in found:
+            code = "".join(draw.choice(list(signs)) for signs in (LETTERS, DIGITS, DIGITS))
+            if code not in found.values():
+                found[oil] = code
+    return found
+
+
+def codes_of(folder: Path, oils: Sequence[str], seed: int) -> dict[str, str]:
+    """Give the codes of a campaign's oils: those of its key, and new ones for oils that it lacks.
+
+    Parameters
+    ----------
+    folder : pathlib.Path
+        The campaign folder; the key is written into it.
+    oils : sequence of str
+        The oils.
+    seed : int
+        Seed of new codes.
+
+    Returns
+    -------
+    dict of str to str
+        Code by oil.
+
+    Raises
+    ------
+    UsageError
+        If the key that is there cannot be read.
+    RunError
+        If it cannot be written.
+    """
+    known = _read(folder / KEY)
+    codes = bottle_codes(oils, seed, known)
+    if codes != known:
+        text = io.StringIO()
+        writer = csv.writer(text, lineterminator="\n")
+        writer.writerows([HEADER, *sorted((code, oil) for oil, code in codes.items())])
+        try:
+            put_file(folder / KEY, text.getvalue().encode())
+        except OSError as error:
+            raise cannot_write(folder, error) from error
+    return codes
+
+
+def _read(path: Path) -> dict[str, str]:
+    from pinscar.campaign.tables import read_csv
+
+    if not path.exists():
+        return {}
+    table, problems = read_csv(path, path.name)
+    if table is None or problems or table.header != HEADER:
+        raise UsageError(f"{path} cannot be read as the key of the bottles; move it away, or mend it")
+    found = {oil: code for _, (code, oil) in table.rows if code and oil}
+    if len(set(found.values())) != len(table.rows):
+        raise UsageError(f"{path} has a bottle or an oil twice; mend it")
+    return found

@@ -1,0 +1,95 @@
+"""What `pinscar check` prints."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+from pinscar import terminal
+from pinscar.bench.check import Check
+from pinscar.campaign.how_read import how_read
+from pinscar.campaign.to_fill import label
+from pinscar.campaign.typed_dates import told_dates
+from pinscar.problems import Severity
+from pinscar.same_errors import shortened
+from pinscar.shell_words import command
+from pinscar.wording import listing
+
+MOST_NAMED = 6
+"""How many of the starter's values are named in the one line about them."""
+
+
+def tell(found: Check, folder: Path, *, every: bool) -> None:
+    """Print what a check found.
+
+    Parameters
+    ----------
+    found : Check
+        What it found.
+    folder : pathlib.Path
+        The folder, as the person wrote it.
+    every : bool
+        Whether all lines are wanted.
+    """
+    lines = [(label(problem), str(problem)) for problem in found.told]
+    whole = [f"{said}: {text}" for said, text in lines]
+    shown = whole if every else shortened(whole, command("pinscar", "check", folder, "--all"))
+    for line in shown:
+        grave = line.startswith((f"{Severity.ERROR}:",))
+        terminal.complain(line, terminal.RED if grave else terminal.YELLOW)
+    for name, unit in found.unknown_columns.items():
+        kept = "text" if unit is None else f"unit {unit}, usable as a response"
+        terminal.say(f"kept column {name} ({kept})")
+    if found.starter:
+        terminal.say(starter_line(found.starter, every=every))
+    terminal.say(found.summary, "" if found.status else terminal.GREEN)
+
+
+def starter_line(values: tuple[str, ...], *, every: bool) -> str:
+    """Say which values still are the starter's.
+
+    Parameters
+    ----------
+    values : tuple of str
+        The values, at least one.
+    every : bool
+        Whether all are named.
+
+    Returns
+    -------
+    str
+        One line.
+    """
+    named = values if every else values[:MOST_NAMED]
+    more = [f"{len(values) - len(named)} more"] if len(values) > len(named) else []
+    return (
+        f"still the starter's in campaign.toml: {listing([*named, *more])}; put your own there, or take the "
+        "mark # example away where the value is right"
+    )
+
+
+def as_read(folder: Path) -> list[str]:
+    """Say how each column of a campaign's tables was read.
+
+    Parameters
+    ----------
+    folder : pathlib.Path
+        The campaign folder.
+
+    Returns
+    -------
+    list of str
+        A line a column, under a line a table.
+    """
+    lines = []
+    for table in how_read(folder, _dates(folder)):
+        lines.append(f"{table.file}: {table.said}")
+        wide = max((len(one.header) for one in table.columns), default=0)
+        lines += [f"  {one.letter:>2}  {one.header.ljust(wide)}  {one.said}" for one in table.columns]
+    return lines
+
+
+def _dates(folder: Path) -> str | None:
+    try:
+        return told_dates((folder / "campaign.toml").read_text(encoding="utf-8-sig"))
+    except (OSError, ValueError):
+        return None

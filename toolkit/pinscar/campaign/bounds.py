@@ -1,0 +1,111 @@
+"""How much of each kind of file is read: more is no record of a bench test, and would fill the memory."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from pathlib import Path
+from types import MappingProxyType
+
+from pinscar.campaign.codes import error
+from pinscar.problems import Problem
+
+MIB = 1024 * 1024
+
+LARGEST: Mapping[str, int] = MappingProxyType(
+    {
+        ".toml": 1 * MIB,
+        ".csv": 64 * MIB,
+        ".xlsx": 32 * MIB,
+        ".parquet": 64 * MIB,
+        ".wav": 256 * MIB,
+        ".png": 256 * MIB,
+        ".jpg": 256 * MIB,
+        ".jpeg": 256 * MIB,
+        ".tif": 256 * MIB,
+        ".tiff": 256 * MIB,
+    }
+)
+"""Largest file by its ending [bytes]."""
+
+CELLS = 1_000_000
+"""Most cells of a table as text: 250,000 readings of a trace in four columns."""
+
+SHEET_CELLS = 300_000
+"""Most cells of a sheet of a workbook: 10,000 runs of 30 columns."""
+
+COLUMNS = 2_000
+"""Most columns of a table."""
+
+TAGS = 1_300_000
+"""Most marks of a workbook's parts: a cell with a number has four."""
+
+UNPACKED = 48 * MIB
+"""Most that a workbook may hold when unpacked [bytes]."""
+
+
+def too_large(path: Path, name: str) -> list[Problem]:
+    """Tell whether a file is larger than pinscar reads of its kind.
+
+    Parameters
+    ----------
+    path : Path
+        The file.
+    name : str
+        Its name, for the problem.
+
+    Returns
+    -------
+    list of Problem
+        The one error, or none; none too where the file cannot be looked at, which opening it says.
+
+    References
+    ----------
+    Own definition.
+
+    Examples
+    --------
+    >>> too_large(Path("nowhere.csv"), "nowhere.csv")
+    []
+    """
+    most = LARGEST.get(path.suffix.lower())
+    try:
+        size = path.stat().st_size
+    except OSError:
+        return []
+    if most is None or size <= most:
+        return []
+    message = f"the file has {size / MIB:.0f} MiB, and of its kind at most {most // MIB} MiB are read"
+    return [error("file-too-large", name, message, "put the right file in its place, or take rows out")]
+
+
+def too_many(what: str, most: int, name: str, mend: str) -> Problem:
+    """Say that a file holds more than is read.
+
+    Parameters
+    ----------
+    what : str
+        What there is too much of, in the plural.
+    most : int
+        How many are read.
+    name : str
+        The file's name.
+    mend : str
+        What to do about it.
+
+    Returns
+    -------
+    Problem
+        The error.
+
+    References
+    ----------
+    Own definition.
+
+    Examples
+    --------
+    >>> print(too_many("cells", 1000, "runs.csv", "take some out"))
+    runs.csv: the file holds more than 1,000 cells, the most that is read; take some out
+    """
+    return error(
+        "file-too-large", name, f"the file holds more than {most:,} {what}, the most that is read", mend
+    )

@@ -1,0 +1,356 @@
+"""``lubricants.csv`` or ``.xlsx``: what campaign.toml may say of each oil, for many oils, a row an oil."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, replace
+from pathlib import Path
+from types import MappingProxyType
+from typing import Any
+
+from pydantic import ValidationError
+
+from pinscar.campaign.codes import error, nearest
+from pinscar.campaign.composition import is_balance
+from pinscar.campaign.frames import CellError, read_number
+from pinscar.campaign.headers import split_header
+from pinscar.campaign.model import CampaignFile, Lubricant
+from pinscar.campaign.quantities import FieldError
+from pinscar.campaign.tables import Table, read_csv, read_xlsx
+from pinscar.problems import Problem
+from pinscar.units import UnitError, check_dimension
+
+STEM = "lubricants"
+NAMES = ("lubricants.csv", "lubricants.xlsx")
+ID = "lubricant"
+WORDS = ("role", "name", "batch")
+"""Columns without a unit, beside the oil itself."""
+NUMBERS = MappingProxyType(
+    {
+        "kinematic_viscosity_40": "mm^2/s",
+        "kinematic_viscosity_100": "mm^2/s",
+        "density_15": "kg/m^3",
+        "pressure_viscosity": "1/GPa",
+        "drive_loss": "W",
+        "price": "EUR/kg",
+    }
+)
+"""Columns with a unit that are no component, each with a unit to write."""
+
+_CODES = MappingProxyType(
+    {
+        "toml-unit-missing": "unit-missing",
+        "toml-unit-unknown": "unit-unknown",
+        "toml-unit-wrong": "unit-wrong",
+        "toml-out-of-range": "value-out-of-range",
+        "toml-not-a-choice": "value-not-a-choice",
+        "toml-quantity-unreadable": "value-not-a-number",
+        "toml-not-a-quantity": "value-not-a-number",
+    }
+)
+
+
+@dataclass(frozen=True, slots=True)
+class OilColumn:
+    """A column of the table.
+
+    Parameters
+    ----------
+    position : int
+        Place in the row, from 0 on.
+    written : str
+        Its header.
+    key : str
+        Key of ``[[lubricants]]``, or the component.
+    unit : str
+        Its unit; blank where it takes none.
+    is_component : bool
+        Whether its cells are shares.
+    """
+
+    position: int
+    written: str
+    key: str
+    unit: str
+    is_component: bool
+
+
+def lubricants_file(folder: Path) -> str | None:
+    """Find the table of oils.
+
+    Parameters
+    ----------
+    folder : Path
+        The campaign folder.
+
+    Returns
+    -------
+    str or None
+        Its name; None where there is none.
+
+    References
+    ----------
+    Own definition.
+
+    Examples
+    --------
+    >>> lubricants_file(Path("nowhere")) is None
+    True
+    """
+    return next((name for name in NAMES if (folder / name).exists()), None)
+
+
+def add_table(folder: Path, file: CampaignFile) -> tuple[CampaignFile, list[Problem]]:
+    """Add what a table of oils says to campaign.toml.
+
+    Parameters
+    ----------
+    folder : Path
+        The campaign folder.
+    file : CampaignFile
+        campaign.toml.
+
+    Returns
+    -------
+    tuple of CampaignFile and list of Problem
+        With the oils of both, and what is wrong; as it was where there is no table.
+
+    References
+    ----------
+    Own definition.
+
+    Examples
+    --------
+    >>> rig = {"geometry": "crossed-cylinders", "pin_diameter": "12 mm", "ring_diameter": "40 mm"}
+    >>> file = CampaignFile.model_validate({"campaign": {"id": "c", "reference": "R-10"}, "rig": rig})
+    >>> add_table(Path("nowhere"), file) == (file, [])
+    True
+    """
+    name = lubricants_file(folder)
+    if name is None:
+        return file, []
+    if all((folder / one).exists() for one in NAMES):
+        message = "both lubricants.csv and lubricants.xlsx are there, and they may differ"
+        return file, [error("file-twice", NAMES[0], message, "keep one of the two")]
+    table, problems = (read_xlsx if name.endswith(".xlsx") else read_csv)(folder / name, name)
+    if table is None:
+        return file, problems
+    oils, found = oils_of(table)
+    merged, twice = _merged(file, oils, name)
+    return merged, [*problems, *found, *twice]
+
+
+def oils_of(table: Table) -> tuple[list[tuple[int, Lubricant]], list[Problem]]:
+    """Read the oils of a table.
+
+    Parameters
+    ----------
+    table : Table
+        The table. Columns: ``lubricant``, any key of ``[[lubricants]]`` with its unit (``price [EUR/kg]``),
+        and a column a component with a unit that a share can have, such as ``AW-1 [%]``; one cell of a row
+        may be ``balance``, and a blank one means that the oil has none of it.
+
+    Returns
+    -------
+    tuple of list of (int, Lubricant) and list of Problem
+        Row and oil, and what is wrong.
+
+    References
+    ----------
+    Own definition.
+
+    Examples
+    --------
+    >>> header = ("lubricant", "base [%]", "AW-1 [%]")
+    >>> table = Table("lubricants.csv", header, ((2, ("C-1", "balance", "2")),))
+    >>> oils_of(table)[0][0][1].composition
+    {'base': 0.98, 'AW-1': 0.02}
+    """
+    columns, problems = _columns(table)
+    if problems:
+        return [], problems
+    oils: list[tuple[int, Lubricant]] = []
+    for row, cells in table.rows:
+        raw, wrong = _raw(table, columns, row, cells)
+        if not wrong:
+            try:
+                oils.append((row, Lubricant.model_validate(raw)))
+            except ValidationError as failure:
+                wrong = [
+                    _problem(table.file, columns, row, cells, dict(one))
+                    for one in failure.errors(include_url=False)
+                ]
+        problems += wrong
+    return oils, problems
+
+
+def _columns(table: Table) -> tuple[list[OilColumn], list[Problem]]:
+    found: list[OilColumn] = []
+    problems: list[Problem] = []
+    for position, written in enumerate(table.header):
+        name, unit = split_header(written)
+        if not name:
+            continue
+        known = name in (ID, *WORDS, *NUMBERS)
+        near = None if known else nearest(name, (ID, "id", *WORDS, *NUMBERS), 0.85)
+        if near:
+            mend = f"write {ID if near == 'id' else near}"
+            message = "pinscar does not know this column"
+            problems.append(error("column-near-miss", table.file, message, mend, row=1, column=written))
+        elif name in NUMBERS and not unit:
+            mend = f"write it as {name} [{NUMBERS[name]}]"
+            problems.append(
+                error("unit-missing", table.file, "the column needs a unit", mend, row=1, column=written)
+            )
+        elif not known and not _is_share(unit):
+            mend = f"write it as {name} [%] if it is a component, or take the column out"
+            message = "the column is no component, since shares need a unit such as %"
+            problems.append(error("unit-missing", table.file, message, mend, row=1, column=written))
+        elif name in {one.key for one in found}:
+            mend = "keep one of the two columns"
+            problems.append(
+                error("column-twice", table.file, "the column is there twice", mend, row=1, column=written)
+            )
+        else:
+            found.append(OilColumn(position, written, name, unit, not known))
+    if not problems and ID not in {one.key for one in found}:
+        message = f"the column {ID} is missing"
+        problems.append(error("column-missing", table.file, message, f"add a column {ID}", row=1))
+    return found, problems
+
+
+def _is_share(unit: str) -> bool:
+    try:
+        check_dimension(unit, "pure number")
+    except UnitError:
+        return False
+    return bool(unit)
+
+
+def _raw(
+    table: Table, columns: Sequence[OilColumn], row: int, cells: Sequence[str]
+) -> tuple[dict[str, Any], list[Problem]]:
+    """Write a row as campaign.toml would say it."""
+    raw: dict[str, Any] = {}
+    shares: dict[str, str] = {}
+    problems: list[Problem] = []
+    for column in columns:
+        cell = cells[column.position]
+        if column.key == ID and not cell:
+            mend = "fill it in"
+            problems.append(
+                error("value-missing", table.file, "the cell is blank", mend, row=row, column=column.written)
+            )
+        if not cell:
+            continue
+        if not column.unit or (column.is_component and is_balance(cell)):
+            written = cell
+        else:
+            try:
+                number = read_number(cell, decimal_comma=table.decimal_comma)
+            except CellError as wrong:
+                place = {"column": column.written, "value": cell}
+                mend = f'{wrong.mend}, or write "balance"' if column.is_component else wrong.mend
+                problems.append(error(wrong.code, table.file, wrong.message, mend, row=row, **place))
+                continue
+            written = f"{number:.12g} {column.unit}"
+        if column.is_component:
+            shares[column.key] = written
+        else:
+            raw["id" if column.key == ID else column.key] = written
+    return (raw | {"composition": shares} if shares else raw), problems
+
+
+def _problem(
+    file: str, columns: Sequence[OilColumn], row: int, cells: Sequence[str], detail: Mapping[str, Any]
+) -> Problem:
+    failure = detail.get("ctx", {}).get("error")
+    if not isinstance(failure, FieldError):
+        raise TypeError(f"no plain words for {detail['type']} at {detail['loc']}")
+    key = failure.key or str(detail["loc"][-1])
+    column = next((one for one in columns if one.key == (ID if key == "id" else key)), None)
+    code = _CODES.get(failure.code, failure.code)
+    return error(
+        code,
+        file,
+        failure.message,
+        failure.mend,
+        row=row,
+        column=column.written if column else None,
+        value=cells[column.position] if column else None,
+    )
+
+
+def _merged(
+    file: CampaignFile, oils: Sequence[tuple[int, Lubricant]], name: str
+) -> tuple[CampaignFile, list[Problem]]:
+    """Join the oils of both places; what one oil has in both is an error, so that neither wins unseen."""
+    joined = {one.id: one for one in file.lubricants}
+    if len(joined) != len(file.lubricants):
+        return file, []  # an id that stands twice is told by itself
+    problems: list[Problem] = []
+    seen: set[str] = set()
+    for row, oil in oils:
+        if oil.id in seen:
+            mend = "give each its own id, or keep one row"
+            place = {"column": ID, "value": oil.id}
+            problems.append(error("id-twice", name, "this oil is there twice", mend, row=row, **place))
+            continue
+        seen.add(oil.id)
+        other = joined.get(oil.id)
+        both = (oil.model_fields_set & other.model_fields_set) - {"id"} if other else set()
+        differing = sorted(key for key in both if getattr(oil, key) != getattr(other, key))
+        if differing:
+            message = f"{', '.join(differing)} of {oil.id} differs from campaign.toml"
+            mend = "keep it in one of the two files"
+            problems.append(error("lubricant-stated-twice", name, message, mend, row=row, value=oil.id))
+            continue
+        if other is None:
+            joined[oil.id] = oil
+        else:
+            joined[oil.id] = other.model_copy(
+                update={key: getattr(oil, key) for key in oil.model_fields_set - both - {"id"}}
+            )
+    return file.model_copy(update={"lubricants": tuple(joined.values())}), problems
+
+
+def placed_in_table(problems: Sequence[Problem], file: CampaignFile, own: int, name: str) -> list[Problem]:
+    """Name the table where a problem is about an oil that only the table has.
+
+    Parameters
+    ----------
+    problems : sequence of Problem
+        Found against the joined oils.
+    file : CampaignFile
+        With the oils of both.
+    own : int
+        How many of the oils campaign.toml has itself.
+    name : str
+        Name of the table.
+
+    Returns
+    -------
+    list of Problem
+        The problems.
+
+    References
+    ----------
+    Own definition.
+
+    Examples
+    --------
+    >>> placed_in_table([], None, 0, "lubricants.csv")
+    []
+    """
+    added = (
+        {f"lubricants[{place + 1}]": one.id for place, one in enumerate(file.lubricants) if place >= own}
+        if problems
+        else {}
+    )
+    found = []
+    for one in problems:
+        head = (one.column or "").partition(".")[0]
+        if one.file == "campaign.toml" and head in added:
+            one = replace(one, file=name, column=None, value=added[head])
+        found.append(one)
+    return found

@@ -1,0 +1,111 @@
+"""Ratios of responses that hold zeros or negative values: of their means, within blocks where declared."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from pinscar.decision.responses import Response
+from pinscar.decision.summaries import Cell
+from pinscar.stats.blocks import BLANK
+from pinscar.stats.family import Comparison
+from pinscar.stats.intervals import MeanRatio, mean_ratio, mean_ratio_in_blocks
+from pinscar.units import is_offset_unit
+
+NO_RATIO = (
+    "{label} is a temperature in {unit}, whose zero is arbitrary, so it has no ratios; a difference of "
+    "temperatures, such as the temperature rise in K, has"
+)
+
+
+def no_ratio_reason(response: Response) -> str | None:
+    """Say why a response has no ratios at all, if it has none.
+
+    Parameters
+    ----------
+    response : Response
+        The response.
+
+    Returns
+    -------
+    str or None
+        The reason; None where ratios mean something.
+    """
+    if response.is_count:
+        return f"{response.label.lower()} are counted, and counts are not compared"
+    if is_offset_unit(response.unit):
+        return NO_RATIO.format(label=response.label.lower(), unit=response.shown_unit)
+    return None
+
+
+def ratio_of_cells(
+    response: Response,
+    cell: Cell,
+    base: Cell,
+    blocks: tuple[Sequence[str], Sequence[str]] | None,
+    confidence: float,
+    step: float,
+) -> MeanRatio:
+    """Give the ratio of the means of two cells on the linear scale.
+
+    Parameters
+    ----------
+    response : Response
+        The response, on the linear scale.
+    cell, base : Cell
+        The runs of the lubricant and of the reference at one load.
+    blocks : tuple of two sequences of str, or None
+        Block of each run of either cell, where the campaign declares one.
+    confidence : float
+        Confidence of the limits [1].
+    step : float
+        Step of the readings, SI units; 0 where unknown.
+
+    Returns
+    -------
+    MeanRatio
+        Ratio with Fieller's limits, or the reason why there are none.
+    """
+    reason = no_ratio_reason(response)
+    if reason is not None:
+        return MeanRatio(None, None, None, None, None, reason, "no ratio")
+    known = blocks is not None and not any(
+        label.strip().lower() in BLANK for labels in blocks for label in labels
+    )
+    if blocks is None or not known:
+        return mean_ratio(cell.values, base.values, confidence, step)
+    return mean_ratio_in_blocks(cell.values, base.values, *blocks, confidence, step)
+
+
+def as_comparison(means: MeanRatio, cell: Cell, base: Cell, confidence: float) -> Comparison:
+    """Write a ratio of means as a comparison, so that it is weighed like every other ratio.
+
+    Parameters
+    ----------
+    means : MeanRatio
+        The ratio.
+    cell, base : Cell
+        The runs of the lubricant and of the reference.
+    confidence : float
+        Confidence of the limits [1].
+
+    Returns
+    -------
+    Comparison
+        With the ratio, its limits and p.
+    """
+    return Comparison(
+        subject=cell.lubricant,
+        reference=base.lubricant,
+        n=cell.values.size,
+        n_censored=0,
+        n_reference=base.values.size,
+        n_censored_reference=0,
+        ratio=means.ratio,
+        difference=None,
+        low=means.low,
+        high=means.high,
+        p_adjusted=means.p,
+        confidence=confidence,
+        method=means.method,
+        note=means.reason,
+    )

@@ -1,0 +1,264 @@
+"""Which blends to add to those tested: an exchange algorithm for D- and I-optimal augmentation."""
+
+from __future__ import annotations
+
+from itertools import product
+from typing import Literal
+
+import numpy as np
+from numpy.typing import ArrayLike, NDArray
+from scipy.special import gammaln, stdtr
+
+FloatArray = NDArray[np.float64]
+Criterion = Literal["D", "I"]
+START = 1e-6
+"""What the first choice adds to the diagonal, as a share of its mean, so that it can begin from too few
+blends. The exchange after it does without."""
+MOST = 20000
+"""Most candidates that are looked at."""
+
+
+def candidate_blends(lowest: ArrayLike, highest: ArrayLike, steps: ArrayLike, balance: int) -> FloatArray:
+    """List the blends that bounds and steps allow.
+
+    Parameters
+    ----------
+    lowest, highest : array_like, shape (q,)
+        Bounds of each share [1].
+    steps : array_like, shape (q,)
+        Step of each share, from its lowest on [1]; that of the balance is not used.
+    balance : int
+        Place of the component that fills up to 1.
+
+    Returns
+    -------
+    ndarray, shape (n, q)
+        The blends [1].
+
+    Raises
+    ------
+    ValueError
+        If there are none, or too many to look at.
+
+    References
+    ----------
+    Own derivation: a grid.
+
+    Examples
+    --------
+    >>> candidate_blends([0.9, 0.0], [1.0, 0.02], [0.01, 0.01], 0).round(6).tolist()
+    [[1.0, 0.0], [0.99, 0.01], [0.98, 0.02]]
+    """
+    low, high, step = (np.asarray(one, dtype=np.float64) for one in (lowest, highest, steps))
+    others = [i for i in range(low.size) if i != balance]
+    if any(not step[i] > 0.0 for i in others):
+        raise ValueError("each component but the balance needs a step above zero")
+    counts = [int(np.floor((high[i] - low[i]) / step[i] + 1e-9)) + 1 for i in others]
+    if any(count < 1 for count in counts):
+        raise ValueError("a highest share is below its lowest")
+    if np.prod([float(count) for count in counts]) > MOST:
+        raise ValueError(f"the steps give more than {MOST} blends; take larger steps")
+    rows = []
+    for places in product(*(range(count) for count in counts)):
+        x = np.zeros(low.size)
+        for i, place in zip(others, places, strict=True):
+            x[i] = low[i] + place * step[i]
+        x[balance] = 1.0 - x.sum()
+        if low[balance] - 1e-9 <= x[balance] <= high[balance] + 1e-9:
+            rows.append(x)
+    if not rows:
+        raise ValueError("no blend lies within the bounds")
+    return np.array(rows)
+
+
+def d_efficiency(design: ArrayLike, best: ArrayLike | None = None) -> float:
+    r"""Compare a design with the best one of its kind.
+
+    .. math:: \left( \frac{|X^T X| / n^p}{|X_0^T X_0| / n_0^p} \right)^{1/p}
+
+    Parameters
+    ----------
+    design : array_like, shape (n, p)
+        The design [1].
+    best : array_like, shape (n0, p), optional
+        The design that it is held against; an orthogonal one with entries of size 1 where not given, for
+        which the denominator is 1.
+
+    Returns
+    -------
+    float
+        The efficiency [1].
+
+    References
+    ----------
+    NIST/SEMATECH e-Handbook, 5.5.2.1 (D-efficiency).
+
+    Examples
+    --------
+    >>> factorial = np.array([[1, a, b] for a in (-1, 1) for b in (-1, 1)])
+    >>> round(d_efficiency(factorial), 12)
+    1.0
+    """
+    x = np.asarray(design, dtype=np.float64)
+    own = _log_det(x.T @ x) - x.shape[1] * np.log(x.shape[0])
+    other = 0.0
+    if best is not None:
+        b = np.asarray(best, dtype=np.float64)
+        other = _log_det(b.T @ b) - b.shape[1] * np.log(b.shape[0])
+    return float(np.exp((own - other) / x.shape[1]))
+
+
+def augment(
+    existing: ArrayLike,
+    candidates: ArrayLike,
+    count: int,
+    criterion: Criterion = "D",
+    *,
+    repeats: bool = False,
+) -> list[int]:
+    r"""Choose the candidates that make the design most informative together with what is there.
+
+    D: the largest :math:`|X^T X|`, the smallest joint uncertainty of the coefficients. I: the smallest mean
+    variance of prediction over the candidates, :math:`\mathrm{tr}[(X^T X)^{-1} M]` with their mean square M.
+    One after the other is chosen first; then each is exchanged for any other candidate as long as that helps.
+
+    Parameters
+    ----------
+    existing : array_like, shape (n, p)
+        Rows of what was tested [1]; n may be 0.
+    candidates : array_like, shape (m, p)
+        Rows of the candidates [1].
+    count : int
+        How many to choose.
+    criterion : {"D", "I"}
+        What is made small.
+    repeats : bool
+        Whether a candidate may be chosen twice.
+
+    Returns
+    -------
+    list of int
+        Places of the candidates chosen, the most telling first.
+
+    Raises
+    ------
+    ValueError
+        If there are fewer candidates than wanted.
+
+    References
+    ----------
+    Fedorov, Theory of Optimal Experiments, 1972, chapter 3 (exchange); NIST/SEMATECH e-Handbook, 5.5.2.1. Own
+    code of a few dozen lines, since no kept library augments what is there within bounds and steps.
+
+    Examples
+    --------
+    >>> levels = np.array([[1.0, x] for x in (-1.0, -0.5, 0.0, 0.5, 1.0)])
+    >>> augment(np.zeros((0, 2)), levels, 2)
+    [0, 4]
+    """
+    old, rows = np.asarray(existing, dtype=np.float64), np.asarray(candidates, dtype=np.float64)
+    if count > rows.shape[0] and not repeats:
+        raise ValueError(f"{count} blends are wanted and the bounds allow {rows.shape[0]}")
+    moments = rows.T @ rows / rows.shape[0]
+    base = old.T @ old if old.size else np.zeros((rows.shape[1], rows.shape[1]))
+    lift = START * float(np.trace(base) + np.trace(moments)) / rows.shape[1] * np.eye(rows.shape[1])
+    chosen: list[int] = []
+    for _ in range(count):
+        free = [i for i in range(rows.shape[0]) if repeats or i not in chosen]
+        whole = base + rows[chosen].T @ rows[chosen] + lift
+        chosen.append(free[int(np.argmax(_gains(whole, rows[free], criterion, moments)))])
+    return _exchanged(base, rows, chosen, criterion, moments, repeats)
+
+
+def _exchanged(
+    base: FloatArray,
+    rows: FloatArray,
+    chosen: list[int],
+    criterion: Criterion,
+    moments: FloatArray,
+    repeats: bool,
+) -> list[int]:
+    for _ in range(100):
+        moved = False
+        for place in range(len(chosen)):
+            others = chosen[:place] + chosen[place + 1 :]
+            kept = base + rows[others].T @ rows[others]
+            free = [i for i in range(rows.shape[0]) if repeats or i not in others]
+            worths = np.array([_worth(kept + np.outer(rows[i], rows[i]), criterion, moments) for i in free])
+            best = free[int(np.argmax(worths))]
+            own = _worth(kept + np.outer(rows[chosen[place]], rows[chosen[place]]), criterion, moments)
+            if worths.max() > own + 1e-10 * max(abs(own), 1.0):
+                chosen[place], moved = best, True
+        if not moved:
+            break
+    return chosen
+
+
+def _gains(whole: FloatArray, rows: FloatArray, criterion: Criterion, moments: FloatArray) -> FloatArray:
+    """Compute what each row adds to the criterion, by the update of an inverse (Sherman and Morrison)."""
+    inverse = np.linalg.inv(whole)
+    lifted = rows @ inverse
+    variance = np.einsum("ij,ij->i", lifted, rows)
+    if criterion == "D":
+        return np.asarray(variance, dtype=np.float64)
+    return np.asarray(np.einsum("ij,jk,ik->i", lifted, moments, lifted) / (1.0 + variance), dtype=np.float64)
+
+
+def _worth(information: FloatArray, criterion: Criterion, moments: FloatArray) -> float:
+    value = _log_det(information)
+    if criterion == "D" or not np.isfinite(value):
+        return value
+    return -float(np.trace(np.linalg.solve(information, moments)))
+
+
+def _log_det(matrix: FloatArray) -> float:
+    sign, value = np.linalg.slogdet(matrix)
+    return float(value) if sign > 0 else -float("inf")
+
+
+def expected_improvement(mean: ArrayLike, standard_error: ArrayLike, best: float, df: float) -> FloatArray:
+    r"""Give how much a blend is expected to beat the best so far, counting losses as nothing.
+
+    .. math:: E = s\left[ z\, T_\nu(z) + \frac{\nu + z^2}{\nu - 1} t_\nu(z) \right], \quad z = (\mu - f)/s
+
+    with T and t the distribution and density of Student's t: the error's spread is itself estimated. It goes
+    over into the normal form for many degrees of freedom.
+
+    Parameters
+    ----------
+    mean, standard_error : array_like
+        Prediction and its standard error, of a response of which more is better [any unit].
+    best : float
+        The best so far [the same unit].
+    df : float
+        Degrees of freedom of the standard error, more than 1.
+
+    Returns
+    -------
+    ndarray
+        Expected improvement [the same unit].
+
+    Raises
+    ------
+    ValueError
+        If there is at most one degree of freedom: then the mean does not exist.
+
+    References
+    ----------
+    Jones, Schonlau and Welch, "Efficient global optimization of expensive black-box functions", J. Global
+    Optimization 13 (1998) 455-492, equation (15), for the normal; the t form by the same integral.
+
+    Examples
+    --------
+    >>> float(expected_improvement(0.0, 1.0, 0.0, 1e9).round(4))
+    0.3989
+    """
+    if not df > 1.0:
+        raise ValueError("expected improvement needs more than one degree of freedom")
+    mu, s = np.asarray(mean, dtype=np.float64), np.asarray(standard_error, dtype=np.float64)
+    safe = np.where(s > 0.0, s, 1.0)
+    z = (mu - best) / safe
+    shape = gammaln((df + 1.0) / 2.0) - gammaln(df / 2.0) - 0.5 * np.log(df * np.pi)
+    density = np.exp(shape - 0.5 * (df + 1.0) * np.log1p(z**2 / df))
+    grown = (df + z**2) / (df - 1.0) * density
+    return np.where(s > 0.0, s * (z * stdtr(df, z) + grown), np.maximum(mu - best, 0.0))

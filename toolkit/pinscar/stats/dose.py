@@ -1,0 +1,474 @@
+"""Dose-response curves of one additive: forms side by side, and the least dose that meets a limit."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass, replace
+from typing import Literal
+
+import numpy as np
+from numpy.typing import ArrayLike, NDArray
+from scipy.optimize import brentq, minimize_scalar
+from scipy.special import stdtrit
+
+from pinscar.stats.batch_means import fit_means
+from pinscar.stats.censored import censoring_shift, deviance_cut, profile_limit
+from pinscar.stats.checks import censored_mask, check_confidence
+from pinscar.stats.dose_forms import FORMS, TERMS, Form, bend_grid, form_shape
+from pinscar.stats.dose_likelihood import DoseRuns, Maximum, design_of, maximise, parameters_of
+
+FloatArray = NDArray[np.float64]
+Side = Literal["at least", "at most"]
+SCAN = 49
+"""Doses at which a least dose is tried before its ends are searched for."""
+
+
+@dataclass(frozen=True, slots=True)
+class DoseFit:
+    """A form of the curve fitted to the runs.
+
+    Parameters
+    ----------
+    form : {"straight", "saturating", "threshold"}
+        The form.
+    start, rise, bend : float
+        a, b and K or d0 of :func:`pinscar.stats.dose_forms.form_shape`; the bend of a straight line is 0.
+    sigma : float
+        Scatter between runs of one batch, standard deviation of the logarithms [-].
+    batch_sigma : float or None
+        Scatter of the batches about the curve; None where no batch was run twice.
+    log_likelihood, aicc : float
+        At the maximum [-]. Infinite where there are too few runs for the correction.
+    weight : float
+        Akaike weight among the forms fitted [1].
+    """
+
+    form: Form
+    start: float
+    rise: float
+    bend: float
+    sigma: float
+    batch_sigma: float | None
+    log_likelihood: float
+    aicc: float
+    weight: float
+
+    def at(self, dose: ArrayLike) -> FloatArray:
+        """Give the curve.
+
+        Parameters
+        ----------
+        dose : array_like
+            Doses [their unit].
+
+        Returns
+        -------
+        ndarray
+            Natural logarithm of the median there [-].
+
+        References
+        ----------
+        As :func:`pinscar.stats.dose_forms.form_shape`.
+
+        Examples
+        --------
+        >>> DoseFit("straight", 4.0, 0.1, 0.0, 0.1, None, 0.0, 0.0, 1.0).at([0.0, 2.0]).tolist()
+        [4.0, 4.2]
+        """
+        return self.start + self.rise * form_shape(self.form, dose, self.bend)
+
+
+@dataclass(frozen=True, slots=True)
+class LeastDose:
+    """The least dose at which a curve meets a limit.
+
+    Parameters
+    ----------
+    form : {"straight", "saturating", "threshold"}
+        The form it was read off.
+    limit : float
+        The limit [the response's unit].
+    estimate : float or None
+        The dose; None where the curve does not meet the limit up to twice the highest dose tested.
+    low, high : float or None
+        Ends of the interval; None where it is open on that side within the doses tested.
+    extrapolated : bool
+        Whether the estimate lies outside the doses tested.
+    reason : str
+        Why something is not determined; blank where all is.
+    confidence : float
+        Confidence of the interval [1].
+    df : int
+        Degrees of freedom of the batches about the curve.
+    """
+
+    form: Form
+    limit: float
+    estimate: float | None
+    low: float | None
+    high: float | None
+    extrapolated: bool
+    reason: str
+    confidence: float
+    df: int
+
+
+def dose_runs(
+    values: ArrayLike, left_censored: ArrayLike, doses: ArrayLike, batches: Sequence[object]
+) -> DoseRuns:
+    """Put dose-response data together.
+
+    Parameters
+    ----------
+    values : array_like, shape (n,)
+        Positive values, one a run, in any unit; the limit where censored.
+    left_censored : array_like of bool, shape (n,)
+        True where the true value is at most the one recorded.
+    doses : array_like, shape (n,)
+        Dose of each run [any one unit]; one dose for all runs of a batch.
+    batches : sequence, length n
+        Batch of each run.
+
+    Returns
+    -------
+    DoseRuns
+        The data.
+
+    Raises
+    ------
+    ValueError
+        If a value is not positive, a batch has two doses, or fewer than three doses or two uncensored runs
+        that differ are there.
+
+    References
+    ----------
+    Own derivation: definition.
+
+    Examples
+    --------
+    >>> dose_runs([70, 74, 80, 95], [False] * 4, [0, 0, 1, 2], ["a", "a", "b", "c"]).levels.tolist()
+    [0.0, 1.0, 2.0]
+    """
+    y, d = np.asarray(values, dtype=np.float64), np.asarray(doses, dtype=np.float64)
+    mask = censored_mask(left_censored, y.size)
+    if not bool(np.all((y > 0.0) & np.isfinite(y))):
+        raise ValueError("values must be positive and finite")
+    names, numbers = np.unique([str(one) for one in batches], return_inverse=True)
+    of_batch = np.array([d[numbers == i][0] for i in range(names.size)])
+    if not np.array_equal(of_batch[numbers], d):
+        raise ValueError("a batch has two doses")
+    if np.unique(d).size < 3:
+        raise ValueError(f"three doses are needed, found {np.unique(d).size}")
+    if mask.all():
+        raise ValueError("all runs are censored")
+    if np.unique(y[~mask]).size < 2:
+        raise ValueError("two uncensored runs that differ are needed")
+    return DoseRuns(np.log(y), mask, of_batch, numbers.astype(np.int64))
+
+
+def fit_dose_forms(runs: DoseRuns) -> tuple[tuple[DoseFit, ...], tuple[str, ...]]:
+    r"""Fit all forms that the number of doses allows, the likeliest first.
+
+    .. math:: \mathrm{AICc} = -2\ell + 2k + \frac{2k(k+1)}{n-k-1}
+
+    with the k parameters of mean and scatter and the n runs. A form with p parameters of the mean takes p + 1
+    doses, so that it is not exact by construction.
+
+    Parameters
+    ----------
+    runs : DoseRuns
+        The data.
+
+    Returns
+    -------
+    tuple of tuple of DoseFit and tuple of str
+        The fits by rising AICc, and a clause for each form that was not fitted.
+
+    References
+    ----------
+    Hurvich and Tsai, "Regression and time series model selection in small samples", Biometrika 76 (1989)
+    297-307; Burnham and Anderson, Model Selection and Multimodel Inference, 2002, section 2.9 (weights).
+
+    Examples
+    --------
+    >>> doses = np.repeat([0.0, 0.5, 1.0, 2.0, 4.0], 4)
+    >>> logs = 4.2 + 0.6 * doses / (0.5 + doses) + 0.02 * np.tile([-1, 1, -1, 1], 5)
+    >>> fits, left_out = fit_dose_forms(dose_runs(np.exp(logs), np.zeros(20, bool), doses, doses))
+    >>> fits[0].form, round(fits[0].bend, 3), left_out
+    ('saturating', 0.5, ())
+    """
+    levels, found, left_out = runs.levels.size, [], []
+    for form in FORMS:
+        if levels <= TERMS[form]:
+            left_out.append(f"the {form} form needs {TERMS[form] + 1} doses, and there are {levels}")
+        else:
+            found.append((form, maximise(runs, form), parameters_of(form, runs)))
+    n = runs.logs.size
+    scores = [
+        -2.0 * one.log_likelihood + 2.0 * k + (2.0 * k * (k + 1) / (n - k - 1) if n > k + 1 else np.inf)
+        for _, one, k in found
+    ]
+    gaps = np.array([score - min(scores) if np.isfinite(score) else np.inf for score in scores])
+    share = np.exp(-0.5 * gaps)
+    weights = share / share.sum() if share.sum() > 0 else np.full(len(found), 1.0 / len(found))
+    with_batches = n > runs.doses.size
+    fits = [
+        DoseFit(
+            form,
+            float(one.coefficients[0]),
+            float(one.coefficients[1]),
+            one.bend,
+            one.sigma,
+            one.batch_sigma if with_batches else None,
+            one.log_likelihood,
+            float(score),
+            float(weight),
+        )
+        for (form, one, _), score, weight in zip(found, scores, weights, strict=True)
+    ]
+    return tuple(sorted(fits, key=lambda fit: (fit.aicc, TERMS[fit.form]))), tuple(left_out)
+
+
+def deviance_of_point(
+    runs: DoseRuns, form: Form, confidence: float
+) -> tuple[Callable[[float, float], float], int]:
+    r"""Make the test of a point of the curve: more than 0 where the data speak against it.
+
+    Without censored runs the batch means are weighted by their variance under the best curve, and
+
+    .. math:: F = \frac{S(D, v) - S_{min}}{S_{min} / (g - p)} \quad \text{against} \quad t_{g-p}^2
+
+    with S the least sum of squares of the g batch means about curves of the form through (D, v). For a
+    straight line over batches of one size this is Fieller's interval, exact whatever the scatter between
+    batches. With censored runs twice the drop of the log-likelihood is compared with the cut that it has in
+    the limit where all scatter is between batches, shifted by the share of censored runs.
+
+    Parameters
+    ----------
+    runs : DoseRuns
+        The data.
+    form : {"straight", "saturating", "threshold"}
+        The form.
+    confidence : float
+        Confidence of the interval [1].
+
+    Returns
+    -------
+    tuple of callable and int
+        Function of a dose and a logarithm, and the degrees of freedom g - p.
+
+    Raises
+    ------
+    ValueError
+        If there are no more batches than the form has terms.
+
+    References
+    ----------
+    Fieller, "Some problems in interval estimation", J. R. Stat. Soc. B 16 (1954) 175-185; Bates and Watts,
+    Nonlinear Regression Analysis and Its Applications, 1988, section 6.1 (profile t). The cut with censored
+    runs as :func:`pinscar.stats.censored.deviance_cut`.
+
+    Examples
+    --------
+    >>> runs = dose_runs([1.0, 2.7, 7.5, 20.0], np.zeros(4, bool), range(4), range(4))
+    >>> excess, df = deviance_of_point(runs, "straight", 0.95)
+    >>> excess(0.0, 0.0) < 0 < excess(0.0, 1.0), df
+    (True, 2)
+    """
+    g, p = runs.doses.size, TERMS[form] + runs.columns
+    df = g - p
+    if df < 1:
+        raise ValueError(f"{g} batches for {p} terms of the {form} form leave no scatter to judge by")
+    check_confidence(confidence)
+    free = maximise(runs, form)
+    if runs.is_complete:
+        return _f_test(runs, form, free, df, confidence), df
+    shift = censoring_shift(runs.logs.size, int(runs.left_censored.sum()))
+    cut = deviance_cut(confidence, g, p, "student", shift)
+
+    def excess(dose: float, log: float) -> float:
+        return 2.0 * (free.log_likelihood - maximise(runs, form, (dose, log)).log_likelihood) - cut
+
+    return excess, df
+
+
+def _f_test(
+    runs: DoseRuns, form: Form, free: Maximum, df: int, confidence: float
+) -> Callable[[float, float], float]:
+    means = runs.means
+    design, _ = design_of(runs, form, free.bend, None)
+    # weights from the restricted likelihood, which allows for the terms of the curve
+    weights = fit_means(means, design, restricted=True).weights
+    root = np.sqrt(weights / weights.mean())
+    g = means.means.size
+    scaled = replace(runs, logs=means.means, left_censored=np.zeros(g, bool), batches=np.arange(g))
+    least = _least_squares(scaled, form, None, root)
+    t = float(stdtrit(df, 0.5 + confidence / 2))
+    floor = max(least, 1e-24)
+
+    def excess(dose: float, log: float) -> float:
+        return (_least_squares(scaled, form, (dose, log), root) - least) / (floor / df) - t**2
+
+    return excess
+
+
+def _least_squares(runs: DoseRuns, form: Form, held: tuple[float, float] | None, root: FloatArray) -> float:
+    """Least weighted sum of squares of batch means about curves of a form."""
+
+    def squares(bend: float) -> float:
+        design, offset = design_of(runs, form, bend, held)
+        x, y = design * root[:, None], (runs.logs - offset) * root
+        return float(np.sum((y - x @ np.linalg.lstsq(x, y, rcond=None)[0]) ** 2))
+
+    grid = bend_grid(form, runs.levels)
+    values = [squares(float(bend)) for bend in grid]
+    best = int(np.argmin(values))
+    if grid.size == 1:
+        return values[0]
+    ends = (float(grid[max(best - 1, 0)]), float(grid[min(best + 1, grid.size - 1)]))
+    tuned = minimize_scalar(squares, bounds=ends, method="bounded", options={"xatol": 1e-6 * ends[1]})
+    return min(values[best], float(tuned.fun))
+
+
+def least_dose(
+    runs: DoseRuns, fit: DoseFit, limit: float, side: Side = "at least", confidence: float = 0.95
+) -> LeastDose:
+    """Find the least dose at which the curve meets a limit, with the interval of all doses that fit the data.
+
+    Parameters
+    ----------
+    runs : DoseRuns
+        The data.
+    fit : DoseFit
+        The form, fitted.
+    limit : float
+        The limit [the response's unit].
+    side : {"at least", "at most"}
+        On which side of the limit a value meets it.
+    confidence : float
+        Confidence of the interval [1].
+
+    Returns
+    -------
+    LeastDose
+        With None for each end that the doses tested don't determine.
+
+    References
+    ----------
+    As :func:`deviance_of_point`.
+
+    Examples
+    --------
+    >>> doses = np.repeat([0.0, 1.0, 2.0, 3.0, 4.0], 2)
+    >>> logs = 4.0 + 0.2 * doses + 0.01 * np.array([1, -1, -2, 1, 2, -1, 0, 1, -1, 0])
+    >>> runs = dose_runs(np.exp(logs), np.zeros(10, bool), doses, doses)
+    >>> fit = next(one for one in fit_dose_forms(runs)[0] if one.form == "straight")
+    >>> found = least_dose(runs, fit, float(np.exp(4.5)))
+    >>> round(found.estimate, 1), found.low < 2.5 < found.high, found.df
+    (2.5, True, 3)
+    """
+    if not limit > 0.0:
+        raise ValueError(f"the limit must be positive, found {limit:g}")
+    wanted, sign = float(np.log(limit)), 1.0 if side == "at least" else -1.0
+    lowest, highest = float(runs.levels[0]), float(runs.levels[-1])
+    estimate = _crossing(fit, wanted, sign, lowest, highest)
+    outside = estimate is not None and estimate > highest
+    made = LeastDose(fit.form, limit, estimate, None, None, outside, "", confidence, 0)
+    try:
+        excess, df = deviance_of_point(runs, fit.form, confidence)
+    except ValueError as failure:
+        return replace(made, reason=str(failure))
+    points = SCAN if runs.is_complete else SCAN // 4
+    low, high, reason = _ends(lambda dose: excess(dose, wanted), lowest, highest, estimate, points)
+    if sign * fit.rise <= 0.0 and estimate is None:
+        reason = "the response does not move towards the limit with the dose"
+    return replace(made, low=low, high=high, reason=reason, df=df)
+
+
+def _crossing(fit: DoseFit, wanted: float, sign: float, lowest: float, highest: float) -> float | None:
+    def gap(dose: float) -> float:
+        return sign * (float(fit.at(np.array([dose]))[0]) - wanted)
+
+    if gap(lowest) >= 0.0:
+        return lowest
+    top = 2.0 * highest - lowest
+    return float(brentq(gap, lowest, top, xtol=1e-12)) if gap(top) >= 0.0 else None
+
+
+def _ends(
+    excess: Callable[[float], float], lowest: float, highest: float, estimate: float | None, points: int
+) -> tuple[float | None, float | None, str]:
+    """Find the doses tested that the data do not speak against, as one stretch."""
+    grid = np.linspace(lowest, highest, points)
+    inside = np.array([excess(float(dose)) <= 0.0 for dose in grid])
+    if not inside.any():
+        if estimate is None or estimate >= highest:
+            return None, None, f"every dose tested, up to {highest:g}, falls short of the limit"
+        if estimate <= lowest:
+            return None, None, f"every dose tested, from {lowest:g} on, meets the limit"
+        place = int(np.searchsorted(grid, estimate))
+        grid = np.insert(grid, place, estimate)
+        inside = np.insert(inside, place, True)
+    first, last = int(np.argmax(inside)), int(inside.size - 1 - np.argmax(inside[::-1]))
+    tolerance = (1e-6 if points == SCAN else 1e-4) * (highest - lowest)
+    low = high = None
+    if first > 0:
+        low = float(brentq(excess, grid[first - 1], grid[first], xtol=tolerance))
+    if last < grid.size - 1:
+        high = float(brentq(excess, grid[last], grid[last + 1], xtol=tolerance))
+    told = []
+    if low is None:
+        told.append(f"open below, down to the lowest dose tested ({lowest:g})")
+    if high is None:
+        told.append(f"open above, beyond the highest dose tested ({highest:g})")
+    return low, high, "; ".join(told)
+
+
+def curve_band(
+    runs: DoseRuns, fit: DoseFit, doses: ArrayLike, confidence: float = 0.95
+) -> list[tuple[float, float] | None]:
+    """Give the interval of the median at some doses, each for itself.
+
+    Parameters
+    ----------
+    runs : DoseRuns
+        The data.
+    fit : DoseFit
+        The form, fitted.
+    doses : array_like
+        Doses within those tested [their unit].
+    confidence : float
+        Confidence of each interval [1].
+
+    Returns
+    -------
+    list of tuple of float or None
+        Logarithms of low and high end [-]; None where an end is open or no scatter is left.
+
+    References
+    ----------
+    As :func:`deviance_of_point`.
+
+    Examples
+    --------
+    >>> runs = dose_runs([1.0, 2.7, 7.5, 20.0], np.zeros(4, bool), range(4), range(4))
+    >>> fit = fit_dose_forms(runs)[0][0]
+    >>> low, high = curve_band(runs, fit, [1.5])[0]
+    >>> low < float(fit.at([1.5])[0]) < high
+    True
+    """
+    try:
+        excess, _ = deviance_of_point(runs, fit.form, confidence)
+    except ValueError:
+        return [None for _ in np.atleast_1d(np.asarray(doses))]
+    step = max(fit.sigma, 1e-6)
+    found: list[tuple[float, float] | None] = []
+    for dose in np.atleast_1d(np.asarray(doses, dtype=np.float64)):
+        centre = float(fit.at(np.array([dose]))[0])
+
+        def over(log: float, at: float = float(dose)) -> float:
+            return excess(at, log)
+
+        ends = [profile_limit(over, centre, way * step, 0.0, 1e-4) for way in (-1.0, 1.0)]
+        found.append(None if ends[0] is None or ends[1] is None else (ends[0], ends[1]))
+    return found

@@ -1,0 +1,76 @@
+"""Exact power of Welch's t test for two groups of equal size and spread."""
+
+from __future__ import annotations
+
+import numpy as np
+from numpy.typing import ArrayLike, NDArray
+from scipy.special import roots_jacobi, stdtrit
+
+from pinscar.stats.power import noncentral_t_tail
+
+NODES = 24
+
+
+def welch_power(repeats: ArrayLike, noncentrality: ArrayLike, alpha: float = 0.05) -> NDArray[np.float64]:
+    r"""Compute the power of Welch's two-sided t test for two groups of n runs whose true spreads are equal.
+
+    With :math:`R = s_1^2/(s_1^2 + s_2^2)` Welch's degrees of freedom are
+    :math:`\nu(R) = (n - 1)/(R^2 + (1 - R)^2)`. R has the Beta distribution with both parameters
+    :math:`(n - 1)/2` and is independent of the statistic, which is noncentral t with 2(n - 1) degrees of
+    freedom, so
+
+    .. math:: \mathrm{E}_R\left[ P\left(|T_{2(n-1)}(\delta)| > t_{1-\alpha/2}(\nu(R))\right) \right]
+
+    by Gauss-Jacobi quadrature with 24 nodes. Nothing random is drawn.
+
+    Parameters
+    ----------
+    repeats : array_like
+        Runs n of each group [-], over 1, broadcast.
+    noncentrality : array_like
+        True difference over its standard error, :math:`\delta`, broadcast [-].
+    alpha : float
+        Level of the test, two-sided [-].
+
+    Returns
+    -------
+    ndarray
+        Power [-].
+
+    Raises
+    ------
+    ValueError
+        If a group has no two runs, or alpha does not lie between 0 and 1.
+
+    References
+    ----------
+    Own derivation: the ratio of two independent chi-squares is independent of their sum (Johnson, Kotz and
+    Balakrishnan, Continuous Univariate Distributions, vol. 2, chapter 25). Test: Welch, Biometrika 34 (1947)
+    28-35.
+
+    Examples
+    --------
+    Without a difference it is the true level, below the nominal one for few runs.
+
+    >>> [round(float(welch_power(n, 0.0)), 4) for n in (3, 5, 20)]
+    [0.0351, 0.0442, 0.0496]
+    """
+    if not 0.0 < alpha < 1.0:
+        raise ValueError(f"alpha must lie between 0 and 1, found {alpha}")
+    n, delta = np.broadcast_arrays(np.asarray(repeats, dtype=np.float64), np.asarray(noncentrality, float))
+    if not bool(np.all(n > 1.0)):
+        raise ValueError("repeats must be over 1")
+    power = np.array([_one(float(a), float(d), alpha) for a, d in zip(n.flat, delta.flat, strict=True)])
+    return power.reshape(n.shape)
+
+
+def _one(n: float, delta: float, alpha: float) -> float:
+    shape = (n - 1.0) / 2.0 - 1.0
+    nodes, weights = roots_jacobi(NODES, shape, shape)
+    share = (nodes + 1.0) / 2.0
+    df = (n - 1.0) / (share**2 + (1.0 - share) ** 2)
+    critical = stdtrit(df, 1.0 - alpha / 2.0)
+    tails = noncentral_t_tail(critical, 2.0 * (n - 1.0), delta) + noncentral_t_tail(
+        critical, 2.0 * (n - 1.0), -delta
+    )
+    return float(min(np.sum(weights * tails) / np.sum(weights), 1.0))

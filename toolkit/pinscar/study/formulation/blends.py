@@ -1,0 +1,213 @@
+"""The oils of several campaigns as batches of blends, with their components in one order."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from pinscar.campaign.codes import nearest
+from pinscar.campaign.composition import Price
+from pinscar.campaign.model import Component, Lubricant
+from pinscar.campaign.record import Campaign
+from pinscar.errors import InputError
+from pinscar.problems import Problem, Severity
+
+FloatArray = NDArray[np.float64]
+SAME = 1e-6
+
+
+@dataclass(frozen=True, slots=True)
+class Batch:
+    """One batch of one blend.
+
+    Parameters
+    ----------
+    name : str
+        How it is called: the oil, with its batch where the oil had several.
+    lubricant, batch : str
+        The oil's id and the batch stated for it; the latter blank where none was.
+    campaigns : tuple of str
+        Campaigns that it was in.
+    shares : ndarray, shape (q,)
+        Share of each component [1].
+    price : float or None
+        Price [currency/kg]; from the components' where the oil has none.
+    viscosities : tuple of float or None
+        Kinematic viscosity at 40 and 100 degC [m^2/s].
+    drive_loss : float or None
+        What the drive takes with it [W].
+    """
+
+    name: str
+    lubricant: str
+    batch: str
+    campaigns: tuple[str, ...]
+    shares: FloatArray
+    price: float | None
+    viscosities: tuple[float, float] | None
+    drive_loss: float | None
+
+
+@dataclass(frozen=True, slots=True)
+class Blends:
+    """The batches of a study.
+
+    Parameters
+    ----------
+    components : tuple of str
+        Their names: the one with the largest mean share first, which is taken as the balance, then the others
+        in the order met.
+    batches : tuple of Batch
+        The batches.
+    settings : tuple of Component
+        What is stated of each component, by its place.
+    currency : str
+        Of the prices; blank where none is known.
+    remarks : tuple of str
+        A plain sentence for each thing that does not fit.
+    """
+
+    components: tuple[str, ...]
+    batches: tuple[Batch, ...]
+    settings: tuple[Component, ...]
+    currency: str
+    remarks: tuple[str, ...]
+
+    @property
+    def shares(self) -> FloatArray:
+        """Share of each component in each batch [1]."""
+        return np.array([one.shares for one in self.batches])
+
+    @property
+    def distinct(self) -> FloatArray:
+        """The blends, each once [1]."""
+        places = np.unique(np.round(self.shares, 6), axis=0, return_index=True)[1]
+        return self.shares[np.sort(places)]
+
+
+def blends_of(campaigns: Sequence[Campaign]) -> Blends:
+    """Collect the blends of several campaigns.
+
+    Parameters
+    ----------
+    campaigns : sequence of Campaign
+        Checked campaigns.
+
+    Returns
+    -------
+    Blends
+        All oils that have a composition.
+
+    Raises
+    ------
+    InputError
+        Where no oil has one, or an oil has two.
+    """
+    found: dict[tuple[str, str], tuple[Lubricant, list[str]]] = {}
+    wrong: list[Problem] = []
+    for one in campaigns:
+        for oil in one.file.lubricants:
+            if oil.composition is None:
+                continue
+            key = (oil.id, oil.batch or "")
+            known = found.setdefault(key, (oil, []))
+            known[1].append(one.file.campaign.id)
+            if not _is_same(known[0].composition or {}, oil.composition):
+                wrong.append(_differs(oil.id, known[1][0], one.file.campaign.id))
+    if not found and not wrong:
+        wrong.append(_without())
+    currencies = {price.currency for one in campaigns for price in _prices(one)}
+    if len(currencies) > 1:
+        message = f"the prices of these campaigns are in {' and '.join(sorted(currencies))}"
+        mend = "write all prices in one currency"
+        wrong.append(Problem("price-currencies", Severity.ERROR, "campaign.toml", message, mend))
+    if wrong:
+        raise InputError(wrong)
+    names, remarks = _components([oil for oil, _ in found.values()])
+    settings = _settings(campaigns, names)
+    several = {key[0] for key in found if sum(other[0] == key[0] for other in found) > 1}
+    batches = tuple(
+        _batch(oil, where, names, settings, numbered=oil.id in several) for oil, where in found.values()
+    )
+    return Blends(names, batches, settings, next(iter(currencies), ""), tuple(remarks))
+
+
+def _prices(campaign: Campaign) -> list[Price]:
+    priced = [one.price for one in campaign.file.lubricants] + [one.price for one in campaign.file.components]
+    return [one for one in priced if one is not None]
+
+
+def _is_same(one: dict[str, float], other: dict[str, float]) -> bool:
+    return all(abs(one.get(name, 0.0) - other.get(name, 0.0)) < SAME for name in {*one, *other})
+
+
+def _differs(oil: str, first: str, second: str) -> Problem:
+    message = f"{oil} has another composition in {second} than in {first}"
+    mend = "correct it, or give the new formula an id of its own"
+    return Problem("composition-differs", Severity.ERROR, "campaign.toml", message, mend, value=oil)
+
+
+def _without() -> Problem:
+    message = "no oil of these campaigns has a composition"
+    mend = "write [lubricants.composition] below each oil, or a table lubricants.csv"
+    return Problem("composition-missing", Severity.ERROR, "campaign.toml", message, mend)
+
+
+def _components(oils: Sequence[Lubricant]) -> tuple[tuple[str, ...], list[str]]:
+    met = list(dict.fromkeys(name for oil in oils for name in oil.composition or {}))
+    total = {name: sum((oil.composition or {}).get(name, 0.0) for oil in oils) for name in met}
+    balance = max(met, key=lambda name: total[name])
+    names = (balance, *(name for name in met if name != balance))
+    remarks = []
+    for place, name in enumerate(names):
+        inside = [oil.id for oil in oils if (oil.composition or {}).get(name, 0.0) > SAME]
+        if len(inside) == 1 and len(oils) > 1:
+            remarks.append(
+                f"{name} is in {inside[0]} only: what it does cannot be told from what else is new in it."
+            )
+        near = nearest(name, names[:place], 0.85)
+        if near and _digits(near) == _digits(name):
+            remarks.append(f"{near} and {name} count as two components; write them alike if they are one.")
+    return names, remarks
+
+
+def _digits(name: str) -> list[str]:
+    return [letter for letter in name if letter.isdigit()]
+
+
+def _settings(campaigns: Sequence[Campaign], names: Sequence[str]) -> tuple[Component, ...]:
+    """Take what the last campaign that says anything says of each component."""
+    stated = {one.id: one for campaign in campaigns for one in campaign.file.components}
+    return tuple(stated.get(name) or Component.model_validate({"id": name}) for name in names)
+
+
+def _batch(
+    oil: Lubricant,
+    where: Sequence[str],
+    names: Sequence[str],
+    settings: Sequence[Component],
+    *,
+    numbered: bool,
+) -> Batch:
+    shares = np.array([(oil.composition or {}).get(name, 0.0) for name in names])
+    prices = [one.price for one in settings]
+    price = None if oil.price is None else oil.price.per_kg
+    if price is None:
+        known = [one.per_kg if one is not None else None for one in prices]
+        parts = [(share, one) for share, one in zip(shares, known, strict=True) if share > 0.0]
+        if all(one is not None for _, one in parts):
+            price = float(sum(share * (one or 0.0) for share, one in parts))
+    thick = (oil.kinematic_viscosity_40, oil.kinematic_viscosity_100)
+    return Batch(
+        f"{oil.id} ({oil.batch})" if numbered and oil.batch else oil.id,
+        oil.id,
+        oil.batch or "",
+        tuple(dict.fromkeys(where)),
+        shares,
+        price,
+        None if thick[0] is None or thick[1] is None else (thick[0], thick[1]),
+        oil.drive_loss,
+    )

@@ -1,0 +1,455 @@
+"""The blends to make next: ranked, each with its prediction, its interval and the reason for it."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from typing import Literal
+
+import numpy as np
+from numpy.typing import NDArray
+from scipy.special import stdtr, stdtrit
+
+from pinscar.errors import UsageError
+from pinscar.stats.augment import augment, candidate_blends, expected_improvement
+from pinscar.stats.mixture import MixtureFit, Predicted
+from pinscar.study.formulation.blends import Blends
+from pinscar.study.formulation.limits import Limit
+from pinscar.study.formulation.model import BlendModel
+
+FloatArray = NDArray[np.float64]
+Aim = Literal["improvement", "D", "I"]
+AIMS = ("improvement", "D", "I")
+RUNS = 4
+"""Runs that a new batch is taken to be given."""
+
+
+@dataclass(frozen=True, slots=True)
+class Foreseen:
+    """What a model says of a blend in one respect.
+
+    Parameters
+    ----------
+    name, label, unit : str
+        Name, what a reader calls it, and its unit as printed.
+    value : float
+        Predicted median [the unit].
+    low, high : float or None
+        Interval of the mean of one new batch; None where there is none.
+    chance : float or None
+        Chance that it keeps its limit [1]; None without a limit, or where nothing tells.
+    """
+
+    name: str
+    label: str
+    unit: str
+    value: float
+    low: float | None
+    high: float | None
+    chance: float | None
+
+
+@dataclass(frozen=True, slots=True)
+class Proposal:
+    """A blend to make.
+
+    Parameters
+    ----------
+    rank : int
+        Its place, from 1.
+    shares : ndarray, shape (q,)
+        Its shares [1].
+    foreseen : tuple of Foreseen
+        The response aimed at first, then the others.
+    price : float or None
+        Cost of its components [currency/kg]; None where one has no price.
+    chance : float
+        Chance that it keeps all limits, responses taken as independent [1].
+    gain : float
+        Expected improvement as a share of the best so far, or by how much it lessens the mean variance [1].
+    inside : bool
+        Whether it lies among the blends tested; else the prediction is an extrapolation.
+    reason : str
+        Why it is on the list.
+    """
+
+    rank: int
+    shares: FloatArray
+    foreseen: tuple[Foreseen, ...]
+    price: float | None
+    chance: float
+    gain: float
+    inside: bool
+    reason: str
+
+
+@dataclass(frozen=True, slots=True)
+class Proposals:
+    """The blends to make next.
+
+    Parameters
+    ----------
+    aim : {"improvement", "D", "I"}
+        What they were chosen for.
+    blends : tuple of Proposal
+        Best first.
+    candidates : int
+        Blends within bounds and steps, less those tested.
+    bounds : tuple of (str, float, float, float or None)
+        Component, lowest and highest share, step [1]; no step for the balance.
+    limits : tuple of Limit
+        Limits that were kept in view.
+    remarks : tuple of str
+        What needs saying.
+    """
+
+    aim: Aim
+    blends: tuple[Proposal, ...]
+    candidates: int
+    bounds: tuple[tuple[str, float, float, float | None], ...]
+    limits: tuple[Limit, ...]
+    remarks: tuple[str, ...]
+
+
+def propose(
+    main: BlendModel,
+    others: Sequence[BlendModel],
+    blends: Blends,
+    limits: Sequence[Limit],
+    aim: Aim,
+    count: int,
+) -> tuple[Proposals | None, str]:
+    """Choose the blends to make next.
+
+    For the aim "improvement" each blend in turn has the largest expected improvement of the main response
+    over the best blend tested, times the chance that it keeps the limits; the ones before it are then taken
+    as if their prediction had come true. For D and I they make the model's coefficients, or its predictions,
+    as certain as that many blends can.
+
+    Parameters
+    ----------
+    main : BlendModel
+        The response aimed at.
+    others : sequence of BlendModel
+        Further responses.
+    blends : Blends
+        The blends, with bounds and steps of their components.
+    limits : sequence of Limit
+        What a blend must keep.
+    aim : {"improvement", "D", "I"}
+        What they are chosen for.
+    count : int
+        How many.
+
+    Returns
+    -------
+    tuple of Proposals or None and str
+        The list, and a sentence where there is none.
+
+    Raises
+    ------
+    UsageError
+        Where the aim is unknown, or the bounds leave no blend.
+    """
+    if aim not in AIMS:
+        raise UsageError(f"the aim must be improvement, D or I, not {aim!r}")
+    if not main.fits:
+        return None, f"There is no model of {main.runs.response.label.lower()}: {main.reason}."
+    bounds = bounds_of(blends)
+    candidates = _new(_candidates(bounds), main.tested, bounds)
+    if not candidates.size:
+        return (
+            None,
+            "Every blend within the bounds and steps was tested; widen the bounds or lessen the steps.",
+        )
+    count = min(count, candidates.shape[0])
+    remarks = []
+    if aim == "improvement" and main.fit.df < 2:
+        aim = "D"
+        remarks.append(
+            "The blends are too few for an expected improvement, which needs two degrees of freedom: the "
+            "list makes the model more certain instead (D)."
+        )
+    usable = [one for one in others if one.fits]
+    chosen = (
+        _by_improvement(main, usable, candidates, limits, count)
+        if aim == "improvement"
+        else _by_design(main, candidates, aim, count)
+    )
+    made = tuple(
+        _proposal(rank, candidates[place], gain, aim, main, usable, blends, limits)
+        for rank, (place, gain) in enumerate(chosen, 1)
+    )
+    found = Proposals(aim, made, candidates.shape[0], bounds, tuple(limits), tuple(remarks))
+    return found, ""
+
+
+def bounds_of(blends: Blends) -> tuple[tuple[str, float, float, float | None], ...]:
+    """Give the bounds and steps that blends are looked for in: as stated, else as tested.
+
+    Parameters
+    ----------
+    blends : Blends
+        The blends.
+
+    Returns
+    -------
+    tuple of (str, float, float, float or None)
+        Component, lowest and highest share, and step [1]: a tenth of the range where none is stated.
+    """
+    found: list[tuple[str, float, float, float | None]] = []
+    for place, (name, setting) in enumerate(zip(blends.components, blends.settings, strict=True)):
+        own = blends.shares[:, place]
+        if place == 0:
+            low = 0.0 if setting.lowest is None else setting.lowest
+            found.append((name, low, 1.0 if setting.highest is None else setting.highest, None))
+            continue
+        low = float(own.min()) if setting.lowest is None else setting.lowest
+        high = float(own.max()) if setting.highest is None else setting.highest
+        step = setting.step or (high - low) / 10.0 or 1.0
+        found.append((name, low, high, step))
+    return tuple(found)
+
+
+def _candidates(bounds: Sequence[tuple[str, float, float, float | None]]) -> FloatArray:
+    low, high = [one[1] for one in bounds], [one[2] for one in bounds]
+    try:
+        return candidate_blends(low, high, [one[3] or 1.0 for one in bounds], 0)
+    except ValueError as failure:
+        raise UsageError(
+            f"next blends: {failure}; correct lowest, highest or step in [[components]]"
+        ) from failure
+
+
+def _new(
+    candidates: FloatArray, tested: FloatArray, bounds: Sequence[tuple[str, float, float, float | None]]
+) -> FloatArray:
+    """Leave out what was tested, to within half a step."""
+    half = np.array([0.5 * (one[3] or 1.0) for one in bounds[1:]]) - 1e-9
+    near = np.all(np.abs(candidates[:, None, 1:] - tested[None, :, 1:]) < half, axis=2).any(axis=1)
+    return np.asarray(candidates[~near], dtype=np.float64)
+
+
+def _by_design(model: BlendModel, candidates: FloatArray, aim: Aim, count: int) -> list[tuple[int, float]]:
+    fit = model.fit
+    old, rows = fit.row(model.data.shares), fit.row(candidates)
+    chosen = augment(old, rows, count, "I" if aim == "I" else "D")
+    information = old.T @ old
+    moments = rows.T @ rows / rows.shape[0]
+    found = []
+    for place in chosen:
+        before = float(np.trace(np.linalg.solve(information, moments)))
+        information = information + np.outer(rows[place], rows[place])
+        found.append((place, 1.0 - float(np.trace(np.linalg.solve(information, moments))) / before))
+    return found
+
+
+def _by_improvement(
+    model: BlendModel,
+    others: Sequence[BlendModel],
+    candidates: FloatArray,
+    limits: Sequence[Limit],
+    count: int,
+) -> list[tuple[int, float]]:
+    kept = np.array([_chance(one, others, limits) for one in candidates])
+    higher = model.runs.response.better != "lower"
+    return rank_by_improvement(model.fit, model.tested, candidates, kept, count, higher_is_better=higher)
+
+
+def rank_by_improvement(
+    fit: MixtureFit,
+    tested: FloatArray,
+    candidates: FloatArray,
+    kept: FloatArray,
+    count: int,
+    *,
+    higher_is_better: bool = True,
+) -> list[tuple[int, float]]:
+    """Rank candidates by expected improvement over the best blend tested, each after those before it.
+
+    Parameters
+    ----------
+    fit : MixtureFit
+        The model, with two degrees of freedom or more.
+    tested : ndarray, shape (n, q)
+        Blends tested [1].
+    candidates : ndarray, shape (m, q)
+        Blends to choose from [1].
+    kept : ndarray, shape (m,)
+        Chance that each keeps the limits [1].
+    count : int
+        How many to choose.
+    higher_is_better : bool
+        Which way is better.
+
+    Returns
+    -------
+    list of (int, float)
+        Place of each candidate chosen, and its expected gain as a share of the best so far [1].
+    """
+    sign = 1.0 if higher_is_better else -1.0
+    rows = fit.row(candidates)
+    mean = sign * rows @ fit.coefficients
+    best = float(np.max(sign * fit.row(tested) @ fit.coefficients))
+    covariance = fit.covariance
+    noise = fit.batch_sigma**2 + fit.sigma**2 / RUNS
+    found: list[tuple[int, float]] = []
+    for _ in range(count):
+        variance = np.einsum("ij,jk,ik->i", rows, covariance, rows)
+        # what is aimed at is the blend's own median, not the luck of its first batch
+        gain = expected_improvement(mean, np.sqrt(np.maximum(variance, 0.0)), best, fit.df) * kept
+        gain[[place for place, _ in found]] = -1.0
+        place = int(np.argmax(gain))
+        found.append((place, float(np.expm1(gain[place]))))
+        along = covariance @ rows[place]
+        covariance = covariance - np.outer(along, along) / (float(rows[place] @ along) + noise)
+        best = max(best, float(mean[place]))
+    return found
+
+
+def _chance(
+    shares: FloatArray,
+    others: Sequence[BlendModel],
+    limits: Sequence[Limit],
+) -> float:
+    """Chance of keeping all limits that are not on the main response itself."""
+    chance = 1.0
+    for model in others:
+        limit = _limit_on(model.runs.response.name, limits)
+        if limit is not None:
+            chance *= _keeps(model, model.predict(shares, RUNS), limit)
+    return chance
+
+
+def _affordable(shares: FloatArray, blends: Blends, limits: Sequence[Limit]) -> bool:
+    """Whether a blend keeps the limit on the price, which is known and not a matter of chance."""
+    limit, cost = _limit_on("price", limits), price_of(shares, blends)
+    if limit is None or cost is None:
+        return True
+    return cost <= limit.value if limit.side == "at most" else cost >= limit.value
+
+
+def _limit_on(name: str, limits: Sequence[Limit]) -> Limit | None:
+    return next((one for one in limits if one.name == name), None)
+
+
+def _keeps(model: BlendModel, ahead: Predicted, limit: Limit) -> float:
+    fit = model.fit
+    spread = float(np.hypot(ahead.standard_error, fit.batch_sigma))
+    gap = (ahead.log - float(np.log(limit.value))) * (1.0 if limit.side == "at least" else -1.0)
+    if fit.df < 1 or spread == 0.0:
+        return float(gap >= 0.0)
+    return float(stdtr(fit.df, gap / spread))
+
+
+def price_of(shares: FloatArray, blends: Blends) -> float | None:
+    """Cost a blend from the prices of its components.
+
+    Parameters
+    ----------
+    shares : ndarray, shape (q,)
+        Its shares [1].
+    blends : Blends
+        The blends, with prices.
+
+    Returns
+    -------
+    float or None
+        Cost [currency/kg]; None where a component in it has no price.
+    """
+    parts = [(share, one.price) for share, one in zip(shares, blends.settings, strict=True) if share > 0.0]
+    if any(one is None for _, one in parts):
+        return None
+    return float(sum(share * one.per_kg for share, one in parts if one is not None))
+
+
+def _proposal(
+    rank: int,
+    shares: FloatArray,
+    gain: float,
+    aim: Aim,
+    main: BlendModel,
+    others: Sequence[BlendModel],
+    blends: Blends,
+    limits: Sequence[Limit],
+) -> Proposal:
+    foreseen = tuple(foresee(model, shares, limits) for model in (main, *others))
+    inside = main.is_inside(shares)
+    cost = price_of(shares, blends)
+    chance = _chance(shares, others, limits)
+    own = foreseen[0].chance
+    return Proposal(
+        rank,
+        shares,
+        foreseen,
+        cost,
+        chance * (1.0 if own is None else own),
+        gain,
+        inside,
+        _reason(aim, gain, main, inside=inside),
+    )
+
+
+def foresee(model: BlendModel, shares: FloatArray, limits: Mapping[str, Limit] | Sequence[Limit]) -> Foreseen:
+    """Predict one response of a blend.
+
+    Parameters
+    ----------
+    model : BlendModel
+        The response's model.
+    shares : ndarray, shape (q,)
+        The blend [1].
+    limits : sequence of Limit
+        Limits, of which one may be on this response.
+
+    Returns
+    -------
+    Foreseen
+        Prediction and chance.
+    """
+    ahead = model.predict(shares, RUNS)
+    response = model.runs.response
+    limit = _limit_on(
+        response.name, list(limits) if not isinstance(limits, Mapping) else list(limits.values())
+    )
+    factor = response.shown_factor
+    ends = [
+        None if one is None else float(np.exp(one)) * factor for one in (ahead.batch_low, ahead.batch_high)
+    ]
+    return Foreseen(
+        response.name,
+        response.label,
+        response.shown_unit,
+        float(np.exp(ahead.log)) * factor,
+        ends[0],
+        ends[1],
+        None if limit is None else _keeps(model, ahead, limit),
+    )
+
+
+def _reason(aim: Aim, gain: float, main: BlendModel, *, inside: bool) -> str:
+    label = main.runs.response.label.lower()
+    said = {
+        "improvement": f"expected to better the best {label} so far by {100.0 * gain:.2g} %",
+        "D": f"makes the model more certain: mean variance of prediction {100.0 * gain:.2g} % less",
+        "I": f"makes predictions more certain: their mean variance {100.0 * gain:.2g} % less",
+    }[aim]
+    return said if inside else f"{said}; outside the blends tested, so an extrapolation"
+
+
+def interval_factor(model: BlendModel) -> float | None:
+    """Give Student's factor of a model's intervals.
+
+    Parameters
+    ----------
+    model : BlendModel
+        The model.
+
+    Returns
+    -------
+    float or None
+        The factor; None where no scatter is left.
+    """
+    if not model.fits or model.fit.df < 1:
+        return None
+    return float(stdtrit(model.fit.df, 0.5 + model.confidence / 2))

@@ -1,0 +1,275 @@
+"""Dose series: blends in which one additive changes and the others stay."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import Literal
+
+import numpy as np
+from numpy.typing import NDArray
+
+from pinscar.stats.batch_model import campaign_shifts
+from pinscar.stats.censored import left_censored_median
+from pinscar.stats.checks import Estimate
+from pinscar.stats.dose import DoseFit, LeastDose, curve_band, dose_runs, fit_dose_forms, least_dose
+from pinscar.stats.dose_likelihood import DoseRuns
+from pinscar.study.formulation.blends import Blends
+from pinscar.study.formulation.runs import StudyRuns
+
+FloatArray = NDArray[np.float64]
+LEVELS = 3
+BAND = 9
+CENSORED_BAND = 5
+
+
+@dataclass(frozen=True, slots=True)
+class Dot:
+    """One batch of a series.
+
+    Parameters
+    ----------
+    name : str
+        The batch.
+    campaign : str
+        Its campaign.
+    dose : float
+        Its share of the additive [%].
+    values : tuple of float
+        Value of each run, shifted to the mean of the campaigns [the response's unit].
+    left_censored : tuple of bool
+        Whether each is a bound.
+    median : Estimate
+        Its median with interval, from its own runs alone.
+    """
+
+    name: str
+    campaign: str
+    dose: float
+    values: tuple[float, ...]
+    left_censored: tuple[bool, ...]
+    median: Estimate
+
+
+@dataclass(frozen=True, slots=True)
+class Series:
+    """A dose series of one additive.
+
+    Parameters
+    ----------
+    additive : str
+        The additive.
+    beside : tuple of (str, float)
+        Share of each other component that stays, but for the balance [%].
+    dots : tuple of Dot
+        Its batches, by dose.
+    fits : tuple of DoseFit
+        Forms fitted, the likeliest first; empty where none could be.
+    not_fitted : tuple of str
+        A clause for each form that was not.
+    least : tuple of LeastDose
+        The least dose by each form, in the order of the fits; empty without a limit.
+    band : tuple
+        Doses with low and high end of the median by the first form [the response's unit]; those that are open
+        are left out.
+    reason : str
+        Why there are no fits; blank where there are.
+    batches, runs, censored : int
+        Counts.
+    """
+
+    additive: str
+    beside: tuple[tuple[str, float], ...]
+    dots: tuple[Dot, ...]
+    fits: tuple[DoseFit, ...]
+    not_fitted: tuple[str, ...]
+    least: tuple[LeastDose, ...]
+    band: tuple[tuple[float, float, float], ...]
+    reason: str
+    batches: int
+    runs: int
+    censored: int
+
+    @property
+    def doses(self) -> tuple[float, ...]:
+        """The doses, each once [%]."""
+        return tuple(sorted({dot.dose for dot in self.dots}))
+
+
+def find_series(blends: Blends, present: Sequence[int]) -> list[tuple[int, list[int]]]:
+    """Find the series: an additive at three or more levels while all others but the balance stay.
+
+    Parameters
+    ----------
+    blends : Blends
+        The blends.
+    present : sequence of int
+        Places of the batches that have runs.
+
+    Returns
+    -------
+    list of (int, list of int)
+        Place of the additive, and places of the batches; one series an additive, the one with most levels.
+    """
+    found = []
+    shares = np.round(blends.shares, 6)
+    for additive in range(1, len(blends.components)):
+        others = [i for i in range(1, len(blends.components)) if i != additive]
+        groups: dict[tuple[float, ...], list[int]] = {}
+        for place in present:
+            groups.setdefault(tuple(shares[place, others]), []).append(int(place))
+
+        def levels(group: list[int], column: int = additive) -> tuple[int, int]:
+            return len(set(shares[group, column])), len(group)
+
+        best = max(groups.values(), key=levels, default=[])
+        if best and levels(best)[0] >= LEVELS:
+            found.append((additive, best))
+    return found
+
+
+def study_series(
+    runs: StudyRuns,
+    blends: Blends,
+    additive: int,
+    members: Sequence[int],
+    limit: float | None,
+    side: Literal["at least", "at most"],
+    confidence: float,
+) -> Series:
+    """Fit the forms to a series and find the least dose that meets a limit.
+
+    A batch that ran in two campaigns counts once in each. With several campaigns their shifts are columns of
+    the mean, and the runs of all other batches that were in two campaigns help to tell them.
+
+    Parameters
+    ----------
+    runs : StudyRuns
+        All runs.
+    blends : Blends
+        The blends.
+    additive : int
+        Place of the additive.
+    members : sequence of int
+        Places of the batches of the series.
+    limit : float or None
+        The limit [the response's unit].
+    side : {"at least", "at most"}
+        On which side a value meets it.
+    confidence : float
+        Confidence of each interval [1].
+
+    Returns
+    -------
+    Series
+        The series.
+    """
+    units = _units(runs, blends, members)
+    data, shifts, reason = _data(runs, blends, additive, members, units)
+    dots = _dots(runs, blends, additive, members, shifts, confidence)
+    beside = tuple(
+        (name, 100.0 * float(blends.shares[members[0], i]))
+        for i, name in enumerate(blends.components)
+        if i not in (0, additive)
+    )
+    counts = (len(dots), sum(len(dot.values) for dot in dots), sum(sum(dot.left_censored) for dot in dots))
+    name = blends.components[additive]
+    if data is None:
+        return Series(name, beside, dots, (), (), (), (), reason, *counts)
+    fits, not_fitted = fit_dose_forms(data)
+    least = tuple(least_dose(data, fit, limit, side, confidence) for fit in fits) if limit else ()
+    places = np.linspace(data.levels[0], data.levels[-1], BAND if data.is_complete else CENSORED_BAND)
+    ends = curve_band(data, fits[0], places, confidence)
+    band = tuple(
+        (float(place), float(np.exp(one[0])), float(np.exp(one[1])))
+        for place, one in zip(places, ends, strict=True)
+        if one is not None
+    )
+    return Series(name, beside, dots, fits, not_fitted, least, band, "", *counts)
+
+
+def _units(runs: StudyRuns, blends: Blends, members: Sequence[int]) -> list[tuple[int, int]]:
+    """Give the batches in each campaign: those of the series, and others that join two of its campaigns."""
+    del blends
+    inside = {int(c) for b, c in zip(runs.batches, runs.campaigns, strict=True) if b in members}
+    if len(inside) < 2:
+        inside_units = {(int(b), int(c)) for b, c in zip(runs.batches, runs.campaigns, strict=True)}
+        return sorted(unit for unit in inside_units if unit[0] in members)
+    units = {(int(b), int(c)) for b, c in zip(runs.batches, runs.campaigns, strict=True) if int(c) in inside}
+    joining = {b for b, _ in units if sum(one == b for one, _ in units) > 1}
+    return sorted(unit for unit in units if unit[0] in members or unit[0] in joining)
+
+
+def _data(
+    runs: StudyRuns, blends: Blends, additive: int, members: Sequence[int], units: Sequence[tuple[int, int]]
+) -> tuple[DoseRuns | None, FloatArray, str]:
+    numbers = {unit: i for i, unit in enumerate(units)}
+    keys = list(zip(runs.batches.tolist(), runs.campaigns.tolist(), strict=True))
+    rows = np.array([key in numbers for key in keys])
+    number = np.array([numbers[key] for key in keys if key in numbers])
+    none = np.zeros(len(runs.names))
+    member = np.array([unit[0] in members for unit in units])
+    doses = np.array([100.0 * blends.shares[unit[0], additive] if unit[0] >= 0 else 0.0 for unit in units])
+    inside = member[number]
+    try:  # what the series alone does not allow
+        dose_runs(
+            runs.values[rows][inside], runs.left_censored[rows][inside], doses[number][inside],
+            [str(one) for one in number[inside]],
+        )  # fmt: skip
+    except ValueError as failure:
+        return None, none, str(failure)
+    campaigns = sorted({unit[1] for unit in units})
+    code = campaign_shifts(np.array([campaigns.index(unit[1]) for unit in units]))
+    others = sorted({unit[0] for unit, own in zip(units, member, strict=True) if not own})
+    own_means = np.array([[unit[0] == other for other in others] for unit in units], dtype=np.float64)
+    beside = np.column_stack([code, own_means.reshape(len(units), len(others))])
+    data = DoseRuns(
+        np.log(runs.values[rows]),
+        runs.left_censored[rows],
+        doses,
+        number,
+        beside if beside.size else None,
+        member,
+    )
+    shifts = none
+    if code.shape[1]:
+        shifts = none.copy()
+        found = _campaign_means(data, code.shape[1])
+        shifts[campaigns] = np.append(found, -found.sum())
+    return data, shifts, ""
+
+
+def _campaign_means(data: DoseRuns, count: int) -> FloatArray:
+    """Estimate the campaigns' shifts by the straight form, to draw the runs at one height."""
+    from pinscar.stats.dose_likelihood import maximise
+
+    return maximise(data, "straight").coefficients[2 : 2 + count]
+
+
+def _dots(
+    runs: StudyRuns,
+    blends: Blends,
+    additive: int,
+    members: Sequence[int],
+    shifts: FloatArray,
+    confidence: float,
+) -> tuple[Dot, ...]:
+    dots = []
+    for place in members:
+        for campaign, name in enumerate(runs.names):
+            rows = (runs.batches == place) & (runs.campaigns == campaign)
+            if not rows.any():
+                continue
+            values = runs.values[rows] * float(np.exp(-shifts[campaign]))
+            censored = runs.left_censored[rows]
+            dots.append(
+                Dot(
+                    blends.batches[place].name,
+                    name,
+                    100.0 * float(blends.shares[place, additive]),
+                    tuple(values.tolist()),
+                    tuple(censored.tolist()),
+                    left_censored_median(values, censored, confidence),
+                )
+            )
+    return tuple(sorted(dots, key=lambda dot: (dot.dose, dot.name)))
