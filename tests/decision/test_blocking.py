@@ -10,8 +10,9 @@ import pytest
 
 from pinscar.campaign.campaign import read_campaign
 from pinscar.decision import words
-from pinscar.decision.analysis import Analysis, analyse
+from pinscar.decision.analysis import analyse
 from pinscar.decision.criteria import Verdict
+from pinscar.decision.record import Analysis
 from pinscar.decision.words import conclusion
 
 DEMO = Path(__file__).resolve().parents[2] / "data_demo" / "conveyor_07"

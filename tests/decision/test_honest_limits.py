@@ -9,7 +9,8 @@ import pytest
 
 from pinscar.campaign.campaign import read_campaign
 from pinscar.decision import words
-from pinscar.decision.analysis import Analysis, analyse
+from pinscar.decision.analysis import analyse
+from pinscar.decision.record import Analysis
 from pinscar.stats.intervals import block_mean, geometric_mean, mean
 
 TOML = """

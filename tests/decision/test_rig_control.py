@@ -8,7 +8,8 @@ from typing import Any
 import numpy as np
 import pytest
 
-from pinscar.campaign.campaign import Campaign, read_campaign
+from pinscar.campaign.campaign import read_campaign
+from pinscar.campaign.record import Campaign
 from pinscar.decision.rig_control import ControlOptions, false_alarms, study_rig_control
 from pinscar.errors import InputError, UsageError
 

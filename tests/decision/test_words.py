@@ -9,9 +9,10 @@ import pytest
 
 from pinscar.campaign.campaign import read_campaign
 from pinscar.decision import words
-from pinscar.decision.analysis import Analysis, analyse
+from pinscar.decision.analysis import analyse
 from pinscar.decision.claims import ClaimReason, Support
 from pinscar.decision.criteria import CriterionReason, Verdict
+from pinscar.decision.record import Analysis
 from pinscar.decision.results import results
 
 DEMO = Path(__file__).resolve().parents[2] / "data_demo" / "conveyor_07"

@@ -19,6 +19,7 @@ from PIL import Image
 
 import pinscar
 from pinscar.campaign.campaign import check_campaign
+from pinscar.decision.picture_file import read_picture
 from pinscar.desk import scar_round
 from pinscar.desk.scar_canvas import (
     LINE,
@@ -35,7 +36,6 @@ from pinscar.errors import InputError, UsageError
 from pinscar.evidence.ellipse import Ellipse
 from pinscar.evidence.scar_image import measure_scar
 from pinscar.page.style import LENGTHS_MM, bar_length
-from pinscar.seen.pictures import read_picture
 
 SIZE = (480, 360)
 inside = st.floats(60.0, 300.0)

@@ -227,8 +227,7 @@ def is_unfilled(path: Path) -> bool:
 
 def _write_runs(folder: Path, results: Mapping[str, Any], *, xlsx: bool) -> None:
     from pinscar.bench.prepare import runs_bytes
-    from pinscar.study.plan.study import SheetRun
-    from pinscar.study.plan.table import prepared_table
+    from pinscar.study.plan.table import SheetRun, prepared_table
 
     sizes: dict[int, int] = {}
     for row in results["order"]:

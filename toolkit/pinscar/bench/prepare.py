@@ -23,8 +23,15 @@ from pinscar.errors import UsageError
 from pinscar.press.files import cannot_write
 from pinscar.shipped import nearest, shipped_folder
 from pinscar.stats.run_order import randomised_run_order
-from pinscar.study.plan.study import SheetRun, named_runs
-from pinscar.study.plan.table import Lever, PreparedTable, Written, csv_text, prepared_table
+from pinscar.study.plan.table import (
+    Lever,
+    PreparedTable,
+    SheetRun,
+    Written,
+    csv_text,
+    named_runs,
+    prepared_table,
+)
 from pinscar.units import parse_quantity, split_quantity
 from pinscar.wording import listing, load_text
 

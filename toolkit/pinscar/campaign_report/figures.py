@@ -14,8 +14,8 @@ import pandas as pd
 from pinscar.campaign_report import openers
 from pinscar.campaign_report.growth_and_duty import duty_chart, growth_chart
 from pinscar.campaign_report.interval_chart import FRAME_MM, PANEL_MM, ROW_MM, Limit, interval_chart
-from pinscar.decision.analysis import Analysis
 from pinscar.decision.comparisons import LoadComparison
+from pinscar.decision.record import Analysis
 from pinscar.decision.responses import Response
 from pinscar.decision.surroundings import BenchDuty, Growth, JointDuty
 from pinscar.page import style

@@ -6,8 +6,6 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
-import numpy as np
-
 from pinscar.decision.responses import Response, in_unit
 from pinscar.decision.summaries import Summary
 from pinscar.page import style
@@ -259,22 +257,3 @@ def _draw_runs(axes: Axes, response: Response, row: int, summary: Summary, colou
             },
         )
         axes.plot([x], [y], marker="|", markersize=5.0, color=colour, markeredgewidth=1.0, zorder=5)
-
-
-def spread_of(summary: Summary) -> float | None:
-    """Give the between-run spread of a summary as a percentage.
-
-    Parameters
-    ----------
-    summary : Summary
-        The summary.
-
-    Returns
-    -------
-    float or None
-        Relative standard deviation implied by the standard deviation of the logarithms [%]; None without one.
-    """
-    sd = summary.estimate.sd
-    if sd is None or summary.response.scale != "log":
-        return None
-    return float(100.0 * np.sqrt(np.expm1(sd**2)))

@@ -9,15 +9,15 @@ from collections.abc import Sequence
 
 import numpy as np
 
-from pinscar.campaign_report.interval_chart import shown, spread_of
+from pinscar.campaign_report.interval_chart import shown
 from pinscar.campaign_report.setting import run_days
-from pinscar.decision.analysis import Analysis
 from pinscar.decision.claims import Support
 from pinscar.decision.comparisons import LoadComparison
 from pinscar.decision.criteria import Verdict
 from pinscar.decision.finding import Weight
+from pinscar.decision.record import Analysis
 from pinscar.decision.responses import Response
-from pinscar.decision.summaries import Summary
+from pinscar.decision.summaries import Summary, spread_of
 from pinscar.decision.surroundings import Growth
 from pinscar.decision.words import conclusion
 from pinscar.shown import to_shown

@@ -11,7 +11,7 @@ from collections.abc import Mapping
 from importlib.metadata import version
 
 from pinscar import __version__
-from pinscar.decision.analysis import Analysis
+from pinscar.decision.record import Analysis
 from pinscar.page.markup import Markup, finding, key_value, table
 from pinscar.wording import counted
 

@@ -6,16 +6,15 @@ from collections.abc import Iterable, Mapping, Sequence
 from typing import Any
 
 import numpy as np
-import pandas as pd
 
-from pinscar.campaign_report.interval_chart import shown, spread_of
-from pinscar.decision.analysis import Analysis
+from pinscar.campaign_report.interval_chart import shown
 from pinscar.decision.comparisons import LoadComparison
+from pinscar.decision.context import Spread
 from pinscar.decision.evaluate import FLAGS
 from pinscar.decision.next_runs import CONTENT, NextRuns
+from pinscar.decision.record import Analysis
 from pinscar.decision.responses import Response
-from pinscar.decision.runs import by_cell
-from pinscar.decision.summaries import Summary
+from pinscar.decision.summaries import Summary, spread_of
 from pinscar.decision.surroundings import Growth
 from pinscar.decision.words import conclusion
 from pinscar.page.markup import Markup, table
@@ -176,16 +175,15 @@ def contact_table(analysis: Analysis) -> Markup:
         The table.
     """
     rows = []
-    for level, lubricant, group in by_cell(analysis.included):
-        pressures, depths = to_shown(group["scar_pressure"], "MPa"), to_shown(group["scar_depth"], "µm")
-        hertz = to_shown(group["hertz_peak_pressure"].median(), "MPa")
+    for state in analysis.context.contact:
+        hertz = state.hertz_peak_pressure
         rows.append(
             [
-                f"{lubricant} at {load_text(level)}",
-                significant(float(hertz)) if np.isfinite(hertz) else "not computed",
-                _range_text(pressures),
-                "–" if not np.isfinite(hertz) else significant(float(hertz / pressures.median()), 2),
-                _range_text(depths),
+                f"{state.lubricant} at {load_text(state.load_level)}",
+                significant(hertz * 1e-6) if np.isfinite(hertz) else "not computed",
+                _range_text(state.scar_pressure, 1e-6),
+                "–" if not np.isfinite(hertz) else significant(state.drop, 2),
+                _range_text(state.scar_depth, 1e6),
             ]
         )
     return table(
@@ -390,16 +388,11 @@ def _methods(found: Iterable[LoadComparison]) -> str:
     return " ".join(f"{listing(cells)}: {method}" for method, cells in by_method.items())
 
 
-def _range_text(values: pd.Series) -> str:
-    values = values.dropna()
-    if values.empty:
+def _range_text(values: Spread, factor: float) -> str:
+    if not values.n:
         return NOT_MEASURED
-    middle, low, high = float(values.median()), float(values.min()), float(values.max())
-    return (
-        f"{significant(middle)} ({significant(low)} to {significant(high)})"
-        if len(values) > 1
-        else significant(middle)
-    )
+    middle, low, high = (significant(value * factor) for value in (values.median, values.low, values.high))
+    return f"{middle} ({low} to {high})" if values.n > 1 else middle
 
 
 RUN_ROWS = 300

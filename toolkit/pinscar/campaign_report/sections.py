@@ -6,8 +6,6 @@ from collections.abc import Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from pinscar.campaign.campaign import read_campaign
-from pinscar.campaign.model import Rig
 from pinscar.campaign_report import (
     figures,
     openers,
@@ -22,21 +20,17 @@ from pinscar.campaign_report.provenance import provenance_html
 from pinscar.campaign_report.setting import when_run
 from pinscar.campaign_report.tribology import method_note
 from pinscar.contact.chain import LIFTING
-from pinscar.decision import surroundings
-from pinscar.decision import traces as friction
-from pinscar.decision.analysis import Analysis, analyse
+from pinscar.decision.analysis import analyse
 from pinscar.decision.bodies import with_table_values
-from pinscar.decision.evaluate import rig_geometry
 from pinscar.decision.next_runs import next_runs
+from pinscar.decision.record import Analysis
 from pinscar.decision.responses import Response
 from pinscar.decision.results import results
-from pinscar.decision.runs import by_cell
-from pinscar.decision.surroundings import relative_uncertainty, scar_growth_curves
-from pinscar.decision.traces import FrictionPhase, corrected_traces
+from pinscar.decision.traces import FrictionPhase
 from pinscar.page.cell import as_html
 from pinscar.page.markup import Markup, callout, finding, paragraph, table, verdict
 from pinscar.press.results import publish_results
-from pinscar.seen import recordings
+from pinscar.press.subject import read_one
 from pinscar.seen.sound import sound_parts
 from pinscar.seen.traces import traces_parts
 from pinscar.wording import load_text
@@ -122,7 +116,7 @@ def load(folder: str, confidence: float | None = None, responses: Sequence[str] 
     Analysis
         The evaluation.
     """
-    return analyse(read_campaign(Path(folder)), confidence, responses)
+    return analyse(read_one(Path(folder)), confidence, responses)
 
 
 def front(analysis: Analysis) -> HTML:
@@ -375,9 +369,9 @@ def micrographs(analysis: Analysis) -> HTML:
     HTML
         The section.
     """
-    from pinscar.seen.micrographs import micrographs_html
+    from pinscar.seen.micrographs import seen_html
 
-    return as_html([micrographs_html(analysis.campaign, analysis.runs)])
+    return as_html([seen_html(analysis.evidence.micrographs)])
 
 
 def fling_cards(analysis: Analysis) -> HTML:
@@ -393,9 +387,10 @@ def fling_cards(analysis: Analysis) -> HTML:
     HTML
         This part of the section; empty where there are no cards.
     """
-    from pinscar.seen.fling_cards import fling_cards_html
+    from pinscar.seen.fling_cards import HEAD, seen_html
 
-    return as_html([fling_cards_html(analysis.campaign, analysis.runs)])
+    cards = analysis.evidence.cards
+    return as_html([HEAD, seen_html(cards)] if cards else [])
 
 
 def contact(analysis: Analysis) -> HTML:
@@ -435,7 +430,7 @@ def growth(analysis: Analysis) -> HTML:
     HTML
         The section.
     """
-    curves = scar_growth_curves(analysis.included, rig_geometry(analysis.campaign.file.rig))
+    curves = analysis.context.growth
     if not curves:
         return as_html(
             [finding("Not computed: the wear-arrest model needs crossed cylinders and quiet times.")]
@@ -463,7 +458,7 @@ def sound(analysis: Analysis) -> HTML:
     HTML
         The section.
     """
-    return as_html(sound_parts(analysis, recordings.listen(analysis.campaign, analysis.confidence)))
+    return as_html(sound_parts(analysis))
 
 
 def film_and_heat(analysis: Analysis) -> HTML:
@@ -479,8 +474,7 @@ def film_and_heat(analysis: Analysis) -> HTML:
     HTML
         The section.
     """
-    rig = with_table_values(analysis.campaign.file.rig)
-    return as_html([*_film_parts(analysis, rig), *_heat_parts(analysis, rig)])
+    return as_html([*_film_parts(analysis), *_heat_parts(analysis)])
 
 
 def service(analysis: Analysis) -> HTML:
@@ -496,13 +490,11 @@ def service(analysis: Analysis) -> HTML:
     HTML
         The section.
     """
-    stated = analysis.campaign.file.service
-    if stated is None:
+    stated, joint, bench = analysis.campaign.file.service, analysis.context.joint, analysis.context.bench
+    if stated is None or joint is None:
         return as_html(
             [finding("Not computed: campaign.toml has no [service] section that describes the chain's duty.")]
         )
-    joint = surroundings.joint_duty(stated)
-    bench = surroundings.bench_duties(analysis.included, joint)
     sentence = tribology.duty_sentence(stated, joint, bench)
     return as_html(
         [
@@ -576,50 +568,39 @@ def method(analysis: Analysis, section: str) -> HTML:
     return as_html([method_note(section, with_table_values(analysis.campaign.file.rig))])
 
 
-def publish(analysis: Analysis) -> None:
+def publish(analysis: Analysis, *, files: bool = True) -> None:
     """Hand the machine-readable results to the report, without showing them.
 
     Parameters
     ----------
     analysis : Analysis
         The evaluation.
+    files : bool
+        Whether the report shows what recordings, micrographs and fling cards tell.
     """
-    publish_results(results(analysis))
+    publish_results(results(analysis, files=files))
 
 
-def _film_parts(analysis: Analysis, rig: Rig) -> list[str]:
-    reason = surroundings.why_no_film(rig)
-    states = (
-        () if reason else surroundings.film_states(analysis.included, rig, analysis.campaign.file.lubricants)
-    )
-    if not states:
-        missing = reason or "no oil has both viscosities, a density and runs with a temperature"
-        return [finding(f"Film thickness is not computed: {missing}.")]
-    return [finding(tribology.film_sentence(states)), tribology.film_table(states)]
+def _film_parts(analysis: Analysis) -> list[str]:
+    context = analysis.context
+    if not context.film:
+        return [finding(f"Film thickness is not computed: {context.no_film}.")]
+    return [finding(tribology.film_sentence(context.film)), tribology.film_table(context.film)]
 
 
-def _heat_parts(analysis: Analysis, rig: Rig) -> list[str]:
-    campaign = analysis.campaign
-    traces = corrected_traces(analysis.included, campaign.traces)
-    phases = friction.friction_phases(analysis.included, campaign.load_steps, traces)
+def _heat_parts(analysis: Analysis) -> list[str]:
+    context = analysis.context
+    phases = tuple(phase for told in analysis.evidence.traces for phase in told.phases)
     told = [*traces_parts(analysis), *([friction_table(phases)] if phases else [])]
-    reason = surroundings.why_no_heat(rig)
-    if reason:
-        return [finding(f"Flash temperature is not computed: {reason}."), *told]
-    states = surroundings.heat_states(analysis.included, rig, friction.final_friction(phases))
-    return [finding(tribology.heat_sentence(states)), tribology.heat_table(states), *told]
+    if context.no_heat:
+        return [finding(f"Flash temperature is not computed: {context.no_heat}."), *told]
+    return [finding(tribology.heat_sentence(context.heat)), tribology.heat_table(context.heat), *told]
 
 
 def _measured(analysis: Analysis, response: Response) -> dict[str, float]:
-    rig = analysis.campaign.file.rig
-    included = analysis.included
-    relative = relative_uncertainty(included, rig, rig_geometry(rig), response.name)
-    if relative is None:
-        return {}
-    frame = included.assign(relative=100.0 * relative)
     return {
-        f"{name} at {load_text(level)}": float(group["relative"].median())
-        for level, name, group in by_cell(frame)
+        f"{name} at {load_text(level)}": 100.0 * value
+        for (name, level), value in analysis.context.cell_uncertainty.get(response.name, {}).items()
     }
 
 

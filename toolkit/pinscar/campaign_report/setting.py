@@ -7,8 +7,8 @@ import pandas as pd
 
 from pinscar.campaign.model import Lubricant
 from pinscar.decision import words
-from pinscar.decision.analysis import Analysis
 from pinscar.decision.claims import Support
+from pinscar.decision.record import Analysis
 from pinscar.page.markup import Markup, key_value, table, tag
 from pinscar.shown import to_shown
 from pinscar.wording import counted, date_range, listing, load_text, percentage, sentence, significant

@@ -7,8 +7,8 @@ from collections.abc import Sequence
 
 import pandas as pd
 
-from pinscar.campaign.campaign import Campaign
 from pinscar.campaign.model import Rig
+from pinscar.campaign.record import Campaign
 from pinscar.decision.evaluate import evaluate_runs
 from pinscar.decision.responses import STANDARD, Response, own_responses
 from pinscar.decision.runs import load_levels

@@ -9,8 +9,8 @@ import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
 
-from pinscar.decision.analysis import Analysis
 from pinscar.decision.comparisons import LoadComparison, audit_objection
+from pinscar.decision.record import Analysis
 from pinscar.decision.responses import Response
 from pinscar.decision.runs import same_level, unlike_reason
 from pinscar.decision.summaries import Cell, Summary

@@ -1,116 +1,26 @@
-"""The machine-readable results: one dictionary of plain JSON types, with what the traces tell of each run."""
+"""The machine-readable results: one dictionary of plain JSON types."""
 
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator, Mapping
-from types import MappingProxyType
+from collections.abc import Iterator
 from typing import Any
 
 import numpy as np
 
 from pinscar.decision import words
-from pinscar.decision.analysis import Analysis
 from pinscar.decision.claims import ClaimResult
 from pinscar.decision.comparisons import LoadComparison
 from pinscar.decision.criteria import CriterionResult
 from pinscar.decision.finding import Finding
 from pinscar.decision.next_runs import CONTENT, NextRuns, next_runs
-from pinscar.decision.observations import observation_entries, observe
-from pinscar.decision.responses import in_unit
+from pinscar.decision.observations import observation_entries
+from pinscar.decision.record import Analysis
+from pinscar.decision.responses import in_unit, number
+from pinscar.decision.results_context import context_entries
+from pinscar.decision.results_evidence import evidence_entries, trace_fields
 from pinscar.decision.summaries import Summary
-from pinscar.decision.traces import RunTrace, run_traces, stop_told
 from pinscar.shown import to_shown
-
-BLANK: Mapping[str, None] = MappingProxyType(
-    dict.fromkeys(
-        (
-            "friction_coefficient",
-            "friction_energy_J",
-            "friction_energy_uncertainty_J",
-            "friction_energy_covered_s",
-            "friction_energy_per_distance_J_per_m",
-            "specific_friction_energy_J_per_mm3",
-            "friction_settled_s",
-            "friction_settled_low_s",
-            "friction_settled_high_s",
-            "trace_peak_temperature_degC",
-            "trace_temperature_rise_K",
-            "trace_temperature_rise_uncertainty_K",
-            "heating_rate_K_per_s",
-            "heating_rate_uncertainty_K_per_s",
-        )
-    )
-)
-"""The fields, of a run without a trace."""
-
-
-def trace_fields(analysis: Analysis) -> dict[str, dict[str, Any]]:
-    """Collect the fields that traces tell.
-
-    Parameters
-    ----------
-    analysis : Analysis
-        The evaluation.
-
-    Returns
-    -------
-    dict of str to dict
-        The keys of `BLANK`, by run_id, of every run; empty where the campaign has no traces.
-    """
-    campaign = analysis.campaign
-    if not campaign.traces:
-        return {}
-    runs = {run["run_id"]: run for run in analysis.runs.to_dict("records")}
-    fields: dict[str, dict[str, Any]] = {run_id: dict(BLANK) for run_id in runs}
-    for told in run_traces(analysis.runs, campaign.runs, campaign.traces):
-        run = runs[told.run_id]
-        stop = stop_told(told.trace, campaign.load_steps, run, analysis.confidence)
-        fields[told.run_id] |= _energy(told) | _warmth(told)
-        fields[told.run_id]["friction_coefficient"] = _trace_number(run["friction_coefficient"])
-        if stop is not None:
-            settled = dict(zip(("", "low_", "high_"), (stop.time, stop.low, stop.high), strict=True))
-            fields[told.run_id] |= {
-                f"friction_settled_{end}s": None if time is None else _trace_number(time)
-                for end, time in settled.items()
-            }
-    return fields
-
-
-def _energy(told: RunTrace) -> dict[str, float | None]:
-    if told.energy is None:
-        return {}
-    specific = None if told.energy.missing else _trace_number(to_shown(told.specific_energy, "J/mm³"))
-    return {
-        "friction_energy_J": told.energy.energy,
-        "friction_energy_uncertainty_J": _doubt(told.energy.uncertainty, told.energy.energy),
-        "friction_energy_covered_s": told.energy.covered,
-        "friction_energy_per_distance_J_per_m": told.energy.per_distance,
-        "specific_friction_energy_J_per_mm3": specific,
-    }
-
-
-def _warmth(told: RunTrace) -> dict[str, float | None]:
-    if told.warming is None:
-        return {}
-    rate = told.warming.rate
-    return {
-        "trace_peak_temperature_degC": to_shown(told.warming.peak, "°C"),
-        "trace_temperature_rise_K": told.rise,
-        "trace_temperature_rise_uncertainty_K": _doubt(told.rise_uncertainty, told.rise),
-        "heating_rate_K_per_s": None if rate is None else rate.value,
-        "heating_rate_uncertainty_K_per_s": None if rate is None else _doubt(rate.uncertainty, rate.value),
-    }
-
-
-def _trace_number(value: float) -> float | None:
-    return float(value) if math.isfinite(value) else None
-
-
-def _doubt(uncertainty: float, value: float) -> float | None:
-    """Give an uncertainty; none where the readings show no scatter, which makes it no zero."""
-    return _trace_number(uncertainty) if uncertainty > 1e-9 * abs(value) else None
-
 
 SCHEMA = "pinscar.results/1"
 
@@ -125,16 +35,22 @@ _RUN_NUMBERS = {
     "sliding_distance_m": ("sliding_distance", "m"),
     "wear_coefficient_mm3_per_Nm": ("wear_coefficient", "mm³/(N m)"),
     "hertz_peak_pressure_MPa": ("hertz_peak_pressure", "MPa"),
+    "duration_s": ("duration", "s"),
+    "sliding_speed_m_per_s": ("sliding_speed", "m/s"),
+    "quiet_time_s": ("quiet_time", "s"),
 }
 
 
-def results(analysis: Analysis) -> dict[str, Any]:
+def results(analysis: Analysis, *, files: bool = True) -> dict[str, Any]:
     """Collect an analysis into the dictionary that results.json holds.
 
     Parameters
     ----------
     analysis : Analysis
         The evaluation.
+    files : bool
+        Whether what recordings, micrographs and fling cards tell is among it; they are read for it. A report
+        that shows none of it leaves them alone.
 
     Returns
     -------
@@ -152,19 +68,115 @@ def results(analysis: Analysis) -> dict[str, Any]:
             "confidence": analysis.confidence,
             "block": settings.block,
         },
-        "runs": list(_runs(analysis)),
-        "summaries": [_summary(summary) for summary in analysis.summaries],
+        "runs": run_entries(analysis),
+        "summaries": summary_entries(analysis),
         "next_runs": [_next_runs(one) for one in next_runs(analysis.summaries, analysis.confidence)],
-        "comparisons": [_comparison(comparison) for comparison in analysis.comparisons],
-        "criteria": [_criterion(result) for result in analysis.criteria],
+        "comparisons": comparison_entries(analysis),
+        "criteria": criterion_entries(analysis),
         "overall": None if analysis.verdict is None else str(analysis.verdict),
-        "observations": observation_entries(
-            observe(analysis.included, analysis.reference, analysis.confidence)
-        ),
-        "claims": [_claim(result) for result in analysis.claims],
-        "audit": [_finding(finding) for finding in analysis.findings],
+        "observations": observation_entries(analysis.observations),
+        "claims": claim_entries(analysis),
+        "audit": finding_entries(analysis),
         "problems": [problem.as_dict() for problem in analysis.campaign.problems],
+        **context_entries(analysis),
+        **evidence_entries(analysis, files=files),
     }
+
+
+def run_entries(analysis: Analysis) -> list[dict[str, Any]]:
+    """Give the runs as results.json holds them.
+
+    Parameters
+    ----------
+    analysis : Analysis
+        The evaluation.
+
+    Returns
+    -------
+    list of dict
+        Plain JSON types.
+    """
+    return list(_runs(analysis))
+
+
+def summary_entries(analysis: Analysis) -> list[dict[str, Any]]:
+    """Give the estimates as results.json holds them.
+
+    Parameters
+    ----------
+    analysis : Analysis
+        The evaluation.
+
+    Returns
+    -------
+    list of dict
+        Plain JSON types.
+    """
+    return [_summary(summary) for summary in analysis.summaries]
+
+
+def comparison_entries(analysis: Analysis) -> list[dict[str, Any]]:
+    """Give the comparisons with the reference as results.json holds them.
+
+    Parameters
+    ----------
+    analysis : Analysis
+        The evaluation.
+
+    Returns
+    -------
+    list of dict
+        Plain JSON types.
+    """
+    return [_comparison(comparison) for comparison in analysis.comparisons]
+
+
+def criterion_entries(analysis: Analysis) -> list[dict[str, Any]]:
+    """Give the release limits as results.json holds them.
+
+    Parameters
+    ----------
+    analysis : Analysis
+        The evaluation.
+
+    Returns
+    -------
+    list of dict
+        Plain JSON types.
+    """
+    return [_criterion(result) for result in analysis.criteria]
+
+
+def claim_entries(analysis: Analysis) -> list[dict[str, Any]]:
+    """Give the claims as results.json holds them.
+
+    Parameters
+    ----------
+    analysis : Analysis
+        The evaluation.
+
+    Returns
+    -------
+    list of dict
+        Plain JSON types.
+    """
+    return [_claim(result) for result in analysis.claims]
+
+
+def finding_entries(analysis: Analysis) -> list[dict[str, Any]]:
+    """Give the findings of the audit as results.json holds them.
+
+    Parameters
+    ----------
+    analysis : Analysis
+        The evaluation.
+
+    Returns
+    -------
+    list of dict
+        Plain JSON types.
+    """
+    return [_finding(finding) for finding in analysis.findings]
 
 
 def _runs(analysis: Analysis) -> Iterator[dict[str, Any]]:
@@ -174,7 +186,7 @@ def _runs(analysis: Analysis) -> Iterator[dict[str, Any]]:
             "run_id": run["run_id"],
             "lubricant": run["lubricant"],
             "excluded": run["excluded"] or None,
-            "load_level_N": _number(run["load_level"], "N"),
+            "load_level_N": number(run["load_level"]),
         }
         row |= {key: _number(run[column], unit) for key, (column, unit) in _RUN_NUMBERS.items()}
         row |= traced.get(run["run_id"], {})
@@ -184,6 +196,9 @@ def _runs(analysis: Analysis) -> Iterator[dict[str, Any]]:
             if run["run_at"] is None or run["run_at"] != run["run_at"]
             else run["run_at"].isoformat(),
             "flags": list(run["flags"]),
+            "run_day": run["run_day"] or None,
+            "peak_temperature_degC": number(run["peak_temperature"] - 273.15),
+            "ambient_temperature_degC": number(run["ambient_temperature"] - 273.15),
         }
         yield row
 

@@ -13,7 +13,7 @@ import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
 
-from pinscar.campaign.campaign import Campaign
+from pinscar.campaign.record import Campaign
 from pinscar.decision.joined_campaigns import combined_runs, unbounded_response, unlike_rig
 from pinscar.decision.responses import Response
 from pinscar.decision.runs import by_level

@@ -202,3 +202,22 @@ def _with_bounds(included: pd.DataFrame, response: Response) -> pd.DataFrame:
         frame["bound"] = running
         frame["value"] = frame["value"].where(~running, included["duration"])
     return frame.dropna(subset=["value", "load_level"])
+
+
+def spread_of(summary: Summary) -> float | None:
+    """Give the between-run spread of a summary as a percentage.
+
+    Parameters
+    ----------
+    summary : Summary
+        The summary.
+
+    Returns
+    -------
+    float or None
+        Relative standard deviation implied by the standard deviation of the logarithms [%]; None without one.
+    """
+    sd = summary.estimate.sd
+    if sd is None or summary.response.scale != "log":
+        return None
+    return float(100.0 * np.sqrt(np.expm1(sd**2)))

@@ -13,12 +13,10 @@ from pinscar.campaign_report.growth_and_duty import growth_chart
 from pinscar.campaign_report.interval_chart import FRAME_MM, PANEL_MM, ROW_MM, interval_chart
 from pinscar.contact.crossed_cylinders import CrossedCylinders
 from pinscar.contact.overlap import sagitta
-from pinscar.decision.analysis import Analysis
 from pinscar.decision.criteria import Side, judge
-from pinscar.decision.evaluate import rig_geometry
+from pinscar.decision.record import Analysis
 from pinscar.decision.responses import Response
 from pinscar.decision.runs import same_level
-from pinscar.decision.surroundings import scar_growth_curves
 from pinscar.errors import UsageError
 from pinscar.page import style
 from pinscar.shipped import nearest
@@ -184,8 +182,7 @@ class Plots:
         UsageError
             If the campaign has no quiet times, or another geometry than crossed cylinders.
         """
-        analysis = self.analysis
-        curves = scar_growth_curves(analysis.included, rig_geometry(analysis.campaign.file.rig))
+        curves = self.analysis.context.growth
         if not curves:
             raise UsageError("the wear-arrest model needs crossed cylinders and quiet times")
         levels = _levels((curve.load_level for curve in curves), load)

@@ -11,8 +11,8 @@ import pandas as pd
 from pinscar.arguments import si_values
 from pinscar.contact.arrest_fit import ArrestFit, ScarPrediction, fit_interrupted_runs, predict_scar
 from pinscar.contact.crossed_cylinders import CrossedCylinders
-from pinscar.decision.analysis import Analysis
 from pinscar.decision.evaluate import rig_geometry
+from pinscar.decision.record import Analysis
 from pinscar.decision.runs import by_lubricant
 from pinscar.desk.table import Table, as_table
 from pinscar.errors import UsageError

@@ -15,8 +15,10 @@ from PIL import Image
 
 from pinscar.campaign.codes import nearest
 from pinscar.campaign_report.results import interval_cell
-from pinscar.decision.analysis import Analysis
 from pinscar.decision.evaluate import FLAGS
+from pinscar.decision.pictures import CardSeen, RunSeen
+from pinscar.decision.record import Analysis
+from pinscar.decision.recordings import RunHeard
 from pinscar.decision.responses import Response, in_unit
 from pinscar.decision.summaries import Summary
 from pinscar.desk.table import styled
@@ -27,13 +29,10 @@ from pinscar.evidence.scar_image import ScarReading
 from pinscar.evidence.sound import QuietHeard
 from pinscar.page import style
 from pinscar.page.markup import Markup, paragraph, table
-from pinscar.seen import fling_cards, micrographs, recordings, sound, trace_chart, traces
+from pinscar.seen import fling_cards, micrographs, sound, trace_chart, traces
 from pinscar.seen.cards import card_lines
-from pinscar.seen.fling_cards import CardSeen
-from pinscar.seen.micrographs import RunSeen
-from pinscar.seen.recordings import RunHeard
 from pinscar.seen.trace_chart import TraceDrawn
-from pinscar.seen.traces import traces_drawn
+from pinscar.seen.traces import trace_drawn
 from pinscar.shown import to_shown
 from pinscar.units import to_unit
 from pinscar.wording import listing, load_text, percentage, sentence, significant
@@ -228,9 +227,9 @@ def _remarks(analysis: Analysis, run: Mapping[Any, Any]) -> Iterator[Markup]:
 def _pictures(seen: RunSeen | None, card: CardSeen | None) -> Iterator[Markup]:
     shown = []
     if seen is not None:
-        shown.append(_figure(seen.picture, _scar_words(seen), f"Micrograph of {seen.run_id}"))
+        shown.append(_figure(micrographs.drawn(seen), _scar_words(seen), f"Micrograph of {seen.run_id}"))
     if card is not None:
-        shown.append(_figure(card.picture, _card_words(card), f"Fling card of {card.run_id}"))
+        shown.append(_figure(fling_cards.drawn(card), _card_words(card), f"Fling card of {card.run_id}"))
     if shown:
         yield Markup('<div class="beside">{}</div>').format(Markup("").join(shown))
 
@@ -421,9 +420,10 @@ class Run:
         seen = self._seen()
         if seen is None:
             raise UsageError(f"{self.run_id} has no micrograph; they lie in micrographs/RUN_ID.jpg")
-        if seen.picture is None:
+        picture = micrographs.drawn(seen)
+        if picture is None:
             raise UsageError(f"{self.run_id}: {seen.why_not}")
-        return _picture(ax, seen.picture, f"{self.run_id}, {self._oil}")
+        return _picture(ax, picture, f"{self.run_id}, {self._oil}")
 
     def plot_fling(self, ax: Axes | None = None) -> Axes:
         """Show the fling card, laid flat, with its drops outlined.
@@ -446,9 +446,10 @@ class Run:
         card = self._card()
         if card is None:
             raise UsageError(f"{self.run_id} has no fling card; they lie in fling/RUN_ID.jpg")
-        if card.picture is None:
+        picture = fling_cards.drawn(card)
+        if picture is None:
             raise UsageError(f"{self.run_id}: {card.why_not}")
-        return _picture(ax, card.picture, f"{self.run_id}, {self._oil}")
+        return _picture(ax, picture, f"{self.run_id}, {self._oil}")
 
     def _repr_html_(self) -> str:
         run = self._row.to_dict("records")[0]
@@ -471,20 +472,18 @@ class Run:
     def _role(self) -> str:
         return self.analysis.campaign.file.role_of(self._oil)
 
-    def _seen(self) -> micrographs.RunSeen | None:
-        return next(iter(micrographs.runs_seen(self.analysis.campaign.folder, self._row)), None)
+    def _seen(self) -> RunSeen | None:
+        return self.analysis.evidence.micrograph(self.run_id)
 
-    def _card(self) -> fling_cards.CardSeen | None:
-        campaign = self.analysis.campaign
-        seen = fling_cards.cards_seen(campaign.folder, self._row, campaign.file.rig.fling_card)
-        return next(iter(seen), None)
+    def _card(self) -> CardSeen | None:
+        return self.analysis.evidence.card(self.run_id)
 
-    def _drawn(self) -> trace_chart.TraceDrawn | None:
-        return next(iter(traces_drawn(self.analysis, [self.run_id])), None)
+    def _drawn(self) -> TraceDrawn | None:
+        told = self.analysis.evidence.trace(self.run_id)
+        return None if told is None else trace_drawn(self.analysis, told)
 
-    def _heard(self) -> recordings.RunHeard | None:
-        heard = recordings.listen(self.analysis.campaign, self.analysis.confidence, [self.run_id])
-        return next(iter(heard), None)
+    def _heard(self) -> RunHeard | None:
+        return self.analysis.evidence.recording(self.run_id)
 
 
 def run_named(analysis: Analysis, run_id: str) -> Run:

@@ -11,6 +11,7 @@ from numpy.typing import NDArray
 
 from pinscar.bench.readings_file import save_reading, saved_readings
 from pinscar.campaign.scar_readings import Reading
+from pinscar.decision.picture_file import read_picture
 from pinscar.desk.scar_canvas import FIELDS, Field, ScarCanvas, numbers_of, with_number
 from pinscar.desk.scar_round import (
     Picture,
@@ -27,7 +28,6 @@ from pinscar.errors import InputError, PinscarError, UsageError
 from pinscar.evidence.ellipse import Ellipse
 from pinscar.import_path import leave_folder
 from pinscar.page.markup import Markup
-from pinscar.seen.pictures import read_picture
 from pinscar.shown import to_shown
 
 LABELS = {"x": "Middle x", "y": "Middle y", "length": "Length", "width": "Width", "angle": "Angle"}

@@ -7,7 +7,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 
-from pinscar.campaign.campaign import Campaign
+from pinscar.campaign.record import Campaign
 from pinscar.campaign.to_fill import CODE
 from pinscar.problems import Problem
 

@@ -138,6 +138,16 @@ LISTS = MappingProxyType(
         "audit": ("audit", ("id",)),
         "problems": ("data", ("code", "file", "row", "column")),
         "observations": ("numbers", ("observation", "lubricant", "load_N")),
+        "lubricants": ("data", ("lubricant",)),
+        "contact": ("numbers", ("lubricant", "load_N")),
+        "growth": ("numbers", ("lubricant", "load_N")),
+        "film": ("numbers", ("lubricant", "load_N", "occasion")),
+        "heat": ("numbers", ("lubricant", "load_N")),
+        "friction": ("numbers", ("run_id", "start_s")),
+        "traces": ("numbers", ("run_id",)),
+        "recordings": ("numbers", ("run_id",)),
+        "micrographs": ("numbers", ("run_id",)),
+        "fling_cards": ("numbers", ("run_id",)),
     }
 )
 """Lists of results.json: their section, and the fields by which an entry is known again."""

@@ -13,16 +13,14 @@ from skimage.segmentation import find_boundaries
 
 from pinscar.campaign.model import card_size
 from pinscar.campaign.quantities import FieldError
+from pinscar.decision.pictures import read_card
 from pinscar.errors import UsageError
-from pinscar.evidence.fling_card import FlingReading, read_fling_card, size_classes
+from pinscar.evidence.fling_card import FlingReading, size_classes
 from pinscar.page.style import bar_length
 from pinscar.seen.pictures import (
-    CARD_POINTS,
-    read_picture,
     refuse_overlay,
     rounded,
     save_overlay,
-    wrong_picture,
 )
 from pinscar.shown import from_shown, to_shown
 
@@ -141,12 +139,7 @@ def card_on_picture(path: Path, sides: tuple[float, float], drawn: Path | None =
         If the overlay can't be written.
     """
     refuse_overlay(path, drawn)
-    pixels = read_picture(path, CARD_POINTS)
-    try:
-        reading = read_fling_card(pixels, *sides)
-    except ValueError as error:
-        mend = "photograph the whole card from straight above, on a dark sheet, in even light"
-        raise wrong_picture(path, "picture-unfit", str(error), mend) from None
+    reading = read_card(path, sides)
     if drawn is not None:
         save_overlay(drawn, fling_overlay(reading))
     return reading

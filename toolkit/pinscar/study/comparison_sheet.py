@@ -11,10 +11,10 @@ import pandas as pd
 
 from pinscar.campaign_report.interval_chart import interval_chart, shown
 from pinscar.campaign_report.setting import condition_facts, when_run
-from pinscar.decision.analysis import Analysis
 from pinscar.decision.comparisons import LoadComparison
 from pinscar.decision.finding import Finding, Weight
 from pinscar.decision.ranking import Ranking
+from pinscar.decision.record import Analysis
 from pinscar.decision.results import results
 from pinscar.decision.summaries import Summary
 from pinscar.decision.words import conclusion
@@ -415,7 +415,7 @@ def publish(analysis: Analysis, ranking: Ranking) -> None:
         "left_out": dict(ranking.left_out),
         "method": ranking.method,
     }
-    publish_results({**results(analysis), "ranking": entry})
+    publish_results({**results(analysis, files=False), "ranking": entry})
 
 
 def _table(analysis: Analysis, ranking: Ranking) -> Markup:

@@ -8,9 +8,9 @@ from pinscar.campaign_report import openers
 from pinscar.campaign_report.provenance import inputs_by_folder
 from pinscar.campaign_report.setting import claims_table, when_run
 from pinscar.decision import words
-from pinscar.decision.analysis import Analysis
 from pinscar.decision.finding import Finding, Weight
-from pinscar.decision.observations import untested
+from pinscar.decision.record import Analysis
+from pinscar.decision.untested import untested
 from pinscar.errors import UsageError
 from pinscar.page.cell import as_html
 from pinscar.page.markup import Markup, bullet_list, finding, paragraph, table, tag, verdict

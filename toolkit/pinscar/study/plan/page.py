@@ -15,21 +15,14 @@ from pinscar.page import style
 from pinscar.page.cautions import BENCH
 from pinscar.page.cell import as_html, figure_for_both
 from pinscar.page.markup import Markup, finding, paragraph, table
+from pinscar.press.handover import handed_over
 from pinscar.press.results import publish_results
 from pinscar.press.subject import input_hashes, read_several
 from pinscar.stats.power import ratio_power
 from pinscar.study.plan import words
 from pinscar.study.plan.results import plan_results
-from pinscar.study.plan.study import (
-    Plan,
-    PlanOptions,
-    SheetRun,
-    make_plan,
-    read_pilot,
-    treatment_name,
-    wanted_of,
-)
-from pinscar.study.plan.table import weights_for
+from pinscar.study.plan.study import Plan, PlanOptions, make_plan, read_pilot, treatment_name, wanted_of
+from pinscar.study.plan.table import SheetRun, weights_for
 from pinscar.study.plan.words import chance, spread
 from pinscar.wording import load_text, percentage, significant
 
@@ -343,7 +336,11 @@ def load(folder: str, asked: PlanOptions) -> PlanReport:
     file, pilot = read_settings(folder), asked.pilot
     earlier = read_pilot(read_several(Path(folder), [pilot])[0], asked.response) if pilot else None
     plan = make_plan(file, wanted_of(file, asked), asked, pilot=earlier)
-    return PlanReport(plan, input_hashes(Path(folder), {"folder": folder, "pilot": pilot}))
+    handed = handed_over()
+    known = (
+        input_hashes(Path(folder), {"folder": folder, "pilot": pilot}) if handed is None else handed.inputs
+    )
+    return PlanReport(plan, known)
 
 
 def front(report: PlanReport) -> HTML:

@@ -12,8 +12,8 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from pinscar.campaign.campaign import Campaign
 from pinscar.campaign.model import CampaignFile
+from pinscar.campaign.record import Campaign
 from pinscar.decision.evaluate import evaluate_runs
 from pinscar.decision.joined_campaigns import unbounded_response
 from pinscar.decision.responses import STANDARD, Response
@@ -32,6 +32,7 @@ from pinscar.stats.power import (
     upper_sd,
 )
 from pinscar.stats.run_order import OrderCheck, PlannedRun, check_run_order, randomised_run_order
+from pinscar.study.plan.table import SheetRun, named_runs
 from pinscar.units import UnitError, parse_quantity
 from pinscar.wording import load_text
 
@@ -311,28 +312,6 @@ class Step:
     detectable: float
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class SheetRun:
-    """One planned run.
-
-    Parameters
-    ----------
-    run_id, lubricant : str
-        Its name and oil.
-    load : float
-        Load [N].
-    day, place, of_day : int
-        Day, place within it, and runs of that day.
-    """
-
-    run_id: str
-    lubricant: str
-    load: float
-    day: int
-    place: int
-    of_day: int
-
-
 @dataclass(frozen=True, slots=True)
 class Plan:
     """A planned campaign.
@@ -566,39 +545,6 @@ def _order(wanted: Wanted, n: int) -> tuple[PlannedRun, ...]:
     treatments = [f"{oil} at {load!r}" for oil in wanted.lubricants for load in wanted.loads]
     total = n * len(treatments)
     return randomised_run_order(treatments, n, math.ceil(total / wanted.days), wanted.seed)
-
-
-def named_runs(order: Sequence[PlannedRun]) -> tuple[SheetRun, ...]:
-    """Name the runs of an order whose treatments are oils at loads.
-
-    Parameters
-    ----------
-    order : sequence of PlannedRun
-        The runs in order; each treatment is written ``"C-21 at 450.0"``, load [N].
-
-    Returns
-    -------
-    tuple of SheetRun
-        The same runs, called run-01, run-02 and so on.
-    """
-    digits = max(2, len(str(len(order))))
-    sizes = {run.block: 0 for run in order}
-    for run in order:
-        sizes[run.block] += 1
-    runs = []
-    for run in order:
-        oil, _, load = run.treatment.rpartition(" at ")
-        runs.append(
-            SheetRun(
-                run_id=f"run-{run.position:0{digits}d}",
-                lubricant=oil,
-                load=float(load),
-                day=run.block,
-                place=run.place,
-                of_day=sizes[run.block],
-            )
-        )
-    return tuple(runs)
 
 
 def treatment_name(lubricant: str, load: float) -> str:

@@ -6,13 +6,13 @@ from collections.abc import Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from pinscar.campaign.campaign import read_campaign
 from pinscar.campaign_report.provenance import provenance_html
 from pinscar.campaign_report.setting import conditions
 from pinscar.decision.responses import Response
 from pinscar.page.cell import as_html, figure_for_both
 from pinscar.page.markup import Markup, bullet_list, callout, finding, paragraph, table, tag
 from pinscar.press.results import publish_results
+from pinscar.press.subject import read_one
 from pinscar.stats.outliers import GrubbsResult
 from pinscar.stats.precision import CochranResult, LaboratoryCell, critical_difference
 from pinscar.study import page
@@ -329,7 +329,7 @@ def load(
     PrecisionStudy
         The study.
     """
-    return study_precision(read_campaign(Path(folder)), group, responses, confidence)
+    return study_precision(read_one(Path(folder)), group, responses, confidence)
 
 
 def front(study: PrecisionStudy) -> HTML:

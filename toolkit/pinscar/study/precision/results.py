@@ -4,9 +4,10 @@ from __future__ import annotations
 
 from typing import Any
 
+from pinscar.decision.responses import number
 from pinscar.stats.outliers import GrubbsResult
 from pinscar.stats.precision import CochranResult, LaboratoryCell
-from pinscar.study.page import finite, study_head
+from pinscar.study.head import study_head
 from pinscar.study.precision.study import Flag, PrecisionStudy, StudyMaterial, flags, percent
 
 
@@ -74,11 +75,11 @@ def _cell(cell: LaboratoryCell) -> dict[str, Any]:
         "group": cell.laboratory,
         "n": cell.n,
         "mean": cell.mean,
-        "sd": finite(cell.sd),
-        "h": finite(cell.h),
-        "h_critical": finite(cell.h_critical),
-        "k": finite(cell.k),
-        "k_critical": finite(cell.k_critical),
+        "sd": number(cell.sd),
+        "h": number(cell.h),
+        "h_critical": number(cell.h_critical),
+        "k": number(cell.k),
+        "k_critical": number(cell.k_critical),
         "flags": list(cell.flagged),
     }
 

@@ -13,8 +13,9 @@ import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
 
-from pinscar.campaign.campaign import Campaign
-from pinscar.decision.analysis import Analysis, analyse
+from pinscar.campaign.record import Campaign
+from pinscar.decision.analysis import analyse
+from pinscar.decision.record import Analysis
 from pinscar.decision.responses import STANDARD, Response
 from pinscar.decision.summaries import Cell, cells
 from pinscar.errors import InputError, UsageError

@@ -14,16 +14,16 @@ from typing import Any
 import numpy as np
 import pandas as pd
 
-from pinscar.campaign.campaign import Campaign
+from pinscar.campaign.record import Campaign
 from pinscar.decision.audit import audit
 from pinscar.decision.audit_factors import with_readers
 from pinscar.decision.evaluate import evaluate_runs
 from pinscar.decision.finding import Finding, Weight
 from pinscar.decision.joined_campaigns import combined_runs, refuse_same_ids, unbounded_response, unlike_rig
 from pinscar.decision.responses import Response
-from pinscar.decision.results import SCHEMA
 from pinscar.decision.runs import by_cell, by_level, unlike_reason
 from pinscar.errors import InputError, UsageError
+from pinscar.press.results import SCHEMA
 from pinscar.problems import Problem, Severity
 from pinscar.stats.across import CampaignRatio, RankedLubricant, campaign_ratios, joint_fit, rank_lubricants
 from pinscar.stats.uncertainty import t_factor

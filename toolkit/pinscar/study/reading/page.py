@@ -8,11 +8,11 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from pinscar.campaign.campaign import read_campaign
 from pinscar.campaign_report.provenance import provenance_html
 from pinscar.page.cell import as_html, figure_for_both
 from pinscar.page.markup import Markup, callout, finding, method_note, paragraph, table, tag
 from pinscar.press.results import publish_results
+from pinscar.press.subject import read_one
 from pinscar.shown import to_shown
 from pinscar.study import page
 from pinscar.study.page import sd_with_interval
@@ -224,7 +224,7 @@ def load(
     ScarReadings
         The study.
     """
-    return study_readings(read_campaign(Path(folder)), axis, confidence, pool_above)
+    return study_readings(read_one(Path(folder)), axis, confidence, pool_above)
 
 
 def front(study: ScarReadings) -> HTML:

@@ -19,12 +19,14 @@ import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
 
-from pinscar.campaign.campaign import Campaign
 from pinscar.campaign.columns import Column
 from pinscar.campaign.frames import read_frame
+from pinscar.campaign.record import Campaign
 from pinscar.campaign.tables import read_csv
-from pinscar.decision.analysis import Analysis, analyse
+from pinscar.decision.analysis import analyse
 from pinscar.decision.evaluate import rig_geometry
+from pinscar.decision.record import Analysis
+from pinscar.decision.responses import number
 from pinscar.decision.runs import by_cell
 from pinscar.errors import InputError, UsageError
 from pinscar.problems import Problem, Severity
@@ -39,7 +41,7 @@ from pinscar.stats.reading_study import (
     reading_study,
     variance_component,
 )
-from pinscar.study.page import finite, study_head
+from pinscar.study.head import study_head
 from pinscar.units import to_unit
 from pinscar.wording import counted, listing
 
@@ -476,7 +478,7 @@ def reading_results(study: ScarReadings) -> dict[str, Any]:
         },
         "anova": [asdict(row) for row in found.table],
         "components": [_component(component) for component in found.components],
-        "category_ratio": finite(found.category_ratio),
+        "category_ratio": number(found.category_ratio),
         "distinct_categories": found.distinct_categories,
         "readers": [
             {"reader": reader, "deviation": float(deviation)}
@@ -497,8 +499,8 @@ def _component(component: ReadingComponent) -> dict[str, Any]:
         "sd": math.sqrt(component.variance),
         "sd_low": math.sqrt(component.low),
         "sd_high": math.sqrt(component.high),
-        "share_of_variance": finite(component.share_of_variance),
-        "share_of_sd": finite(component.share_of_sd),
+        "share_of_variance": number(component.share_of_variance),
+        "share_of_sd": number(component.share_of_sd),
     }
 
 
@@ -518,7 +520,7 @@ def _bias(bias: Bias) -> dict[str, Any]:
             f"{key}_mm": None if value is None else to_shown(value, "mm")
             for key, value in millimetres.items()
         },
-        "df": finite(found.df),
+        "df": number(found.df),
         "shown": found.shown,
         "statement": found.statement,
     }

@@ -8,8 +8,8 @@ from typing import Any
 import numpy as np
 
 from pinscar.decision.responses import Response
-from pinscar.decision.results import SCHEMA
 from pinscar.decision.rig_control import ControlChart, FalseAlarms, Period, RigControlStudy
+from pinscar.press.results import SCHEMA
 from pinscar.stats.control import seen
 from pinscar.wording import counted, date_range, fixed, listing, load_text, p_value, significant
 
