@@ -7,8 +7,10 @@ campaign.toml alone, for a campaign that has no runs yet.
 
 from __future__ import annotations
 
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from pathlib import Path
+from types import MappingProxyType
 from typing import Any
 
 import pandas as pd
@@ -136,6 +138,12 @@ def _finish(frame: pd.DataFrame, rig: Rig | None) -> pd.DataFrame:
     )
 
 
+OTHERS: Mapping[str, str] = MappingProxyType(
+    {"control": "reference-oil checks", "history": "an earlier campaign"}
+)
+"""What the folders are that a key of campaign.toml names."""
+
+
 @dataclass(frozen=True)
 class Campaign:
     """A campaign that was read and has no errors.
@@ -167,6 +175,8 @@ class Campaign:
     traces : dict of str to DataFrame
         By run_id, of the runs that count and have one: ``time`` [s], ``friction_force`` [N],
         ``motor_power`` [W], ``temperature`` [K]; NaN where a reading is missing.
+    history : tuple of Campaign
+        The earlier campaigns that campaign.toml names, without their own.
     """
 
     folder: Path
@@ -180,6 +190,7 @@ class Campaign:
     headers: dict[str, str] = field(default_factory=dict)
     control: tuple[Campaign, ...] = ()
     traces: dict[str, pd.DataFrame] = field(default_factory=dict)
+    history: tuple[Campaign, ...] = ()
 
 
 def read_campaign(folder: Path | str) -> Campaign:
@@ -240,10 +251,10 @@ def check_campaign(folder: Path | str) -> tuple[Campaign | None, list[Problem]]:
     >>> [one.code for one in problems]
     ['folder-missing']
     """
-    return _check(Path(folder), with_control=True)
+    return _check(Path(folder), with_others=True)
 
 
-def _check(folder: Path, *, with_control: bool) -> tuple[Campaign | None, list[Problem]]:
+def _check(folder: Path, *, with_others: bool) -> tuple[Campaign | None, list[Problem]]:
     if not folder.is_dir():
         message = "this is a file and not a folder" if folder.exists() else "there is no such folder"
         return None, [error("folder-missing", str(folder), message, "check the path")]
@@ -266,7 +277,9 @@ def _check(folder: Path, *, with_control: bool) -> tuple[Campaign | None, list[P
     problems += check_fling_card(file.rig if file else None, evidence_files(folder))
     traces, found = read_traces(folder, frames[0] if frames else None)
     problems = drop_answered([*problems, *found], traces)
-    control = _read_control(folder, file, problems) if with_control and file else ()
+    others = file if with_others else None
+    control = _read_others(folder, "control", others.campaign.control, problems) if others else ()
+    history = _read_others(folder, "history", others.campaign.history, problems) if others else ()
     problems = [locate(one, text or "") for one in problems]
     problems = _in_order(name_cells(problems, name or "", runs.letters if runs else {}))
     wrong = any(one.severity is Severity.ERROR for one in problems)
@@ -274,42 +287,40 @@ def _check(folder: Path, *, with_control: bool) -> tuple[Campaign | None, list[P
         return None, problems
     units = {name: unit for name, unit in runs.units.items() if name != "weights"}
     units |= {"load": "N"} if "weights" in runs.units else {}
-    hashes = hash_inputs(folder) if with_control else own_hashes(folder)
-    campaign = Campaign(folder, file, *frames, units, tuple(problems), hashes, runs.headers, control, traces)
+    hashes = hash_inputs(folder) if with_others else own_hashes(folder)
+    campaign = Campaign(
+        folder, file, *frames, units, tuple(problems), hashes, runs.headers, control, traces, history
+    )
     return campaign, problems
 
 
-def _read_control(folder: Path, file: CampaignFile, problems: list[Problem]) -> tuple[Campaign, ...]:
-    """Read the reference-oil checks; theirs in turn are not followed, so that two may name each other."""
+def _read_others(
+    folder: Path, key: str, names: Sequence[str], problems: list[Problem]
+) -> tuple[Campaign, ...]:
+    """Read the folders that a key names; theirs in turn are not followed, so that two may name each other."""
     found = []
-    for number, name in enumerate(file.campaign.control, start=1):
+    for number, name in enumerate(names, start=1):
+        place = f"campaign.{key}[{number}]"
         if is_absolute(name) or is_outside(folder / name, root_of(folder)):
-            problems.append(_control_outside(number, name))
+            message = f"this folder of {OTHERS[key]} lies outside the campaign folder, and is not read"
+            mend = "move it in, or write a path from this folder on and name a folder around both: --root"
+            problems.append(error(f"{key}-outside", "campaign.toml", message, mend, column=place, value=name))
             continue
-        campaign, wrong = _check(folder / name, with_control=False)
+        if key == "history" and (folder / name).resolve() == folder.resolve():
+            message = "this names the campaign itself, whose runs would count twice"
+            mend = "name earlier campaigns only"
+            problems.append(error("history-itself", "campaign.toml", message, mend, column=place, value=name))
+            continue
+        campaign, wrong = _check(folder / name, with_others=False)
         if campaign is None:
-            message = f"this folder of reference-oil checks cannot be used: {wrong[0].message}"
+            message = f"this folder of {OTHERS[key]} cannot be used: {wrong[0].message}"
             mend = f"check the path, from this folder on, or mend it: pinscar check {folder / name}"
             problems.append(
-                error(
-                    "control-unreadable",
-                    "campaign.toml",
-                    message,
-                    mend,
-                    column=f"campaign.control[{number}]",
-                    value=name,
-                )
+                error(f"{key}-unreadable", "campaign.toml", message, mend, column=place, value=name)
             )
         else:
             found.append(campaign)
     return tuple(found)
-
-
-def _control_outside(number: int, name: str) -> Problem:
-    message = "this folder of reference-oil checks lies outside the campaign folder, and is not read"
-    mend = "move it in, or write a path from this folder on and name a folder around both: --root"
-    place = f"campaign.control[{number}]"
-    return error("control-outside", "campaign.toml", message, mend, column=place, value=name)
 
 
 def _in_order(problems: list[Problem]) -> list[Problem]:

@@ -133,6 +133,7 @@ class CampaignSection(Section):
 
     ``confidence`` is a share, 0.95 where it isn't given; ``block`` names the column whose values form blocks;
     ``control`` lists the campaign folders of reference-oil checks on this rig, relative to this one;
+    ``history`` those of earlier campaigns whose scatter between repeats is counted in;
     ``spread`` says whether all oils share one spread between runs ("pooled") or each has its own.
     """
 
@@ -144,6 +145,7 @@ class CampaignSection(Section):
     block: Text | None = None
     spread: Annotated[Literal["own", "pooled"], BeforeValidator(choice("own", "pooled"))] = "own"
     control: Annotated[tuple[str, ...], BeforeValidator(text_list)] = ()
+    history: Annotated[tuple[str, ...], BeforeValidator(text_list)] = ()
 
 
 class Body(Section):

@@ -179,7 +179,8 @@ def contact_table(analysis: Analysis) -> Markup:
     rows = []
     for level, lubricant, group in by_cell(analysis.included):
         pressures, depths = group["scar_pressure"] * 1e-6, group["scar_depth"] * 1e6
-        hertz = group["hertz_peak_pressure"].median() * 1e-6
+        known = group["hertz_peak_pressure"].dropna()  # none without the elastic constants
+        hertz = float(known.median()) * 1e-6 if len(known) else float("nan")
         rows.append(
             [
                 f"{lubricant} at {load_text(level)}",

@@ -43,6 +43,7 @@ from pinscar.decision.surroundings import relative_uncertainty, scar_growth_curv
 from pinscar.decision.traces import FrictionPhase, corrected_traces
 from pinscar.page.markup import Markup, callout, finding, table, tie_units, verdict
 from pinscar.press.results import publish_results
+from pinscar.report.experience_table import experience_parts
 from pinscar.seen import recordings
 from pinscar.seen.sound import sound_parts
 from pinscar.seen.traces import traces_parts
@@ -537,12 +538,14 @@ def spread(analysis: Analysis) -> HTML:
     """
     response = _first(analysis, ("scar_pressure", "scar_area"))
     if response is None:
-        return _html([finding("No response computed from a scar is among those of this report.")])
+        none = finding("No response computed from a scar is among those of this report.")
+        return _html([none, *experience_parts(analysis)])
     measured = _measured(analysis, response)
     return _html(
         [
             finding(openers.spread(analysis, response, measured)),
             result_tables.spread_table(analysis, response, measured),
+            *experience_parts(analysis),
         ]
     )
 

@@ -15,6 +15,7 @@ from pinscar.decision.claims import ClaimResult, judge_claims
 from pinscar.decision.comparisons import LoadComparison, compare_all, mark_blocked
 from pinscar.decision.criteria import CriterionResult, Verdict, further_repeats, judge_criteria, overall
 from pinscar.decision.evaluate import evaluate_runs
+from pinscar.decision.experience import Experience, experience, priors_of
 from pinscar.decision.finding import Finding
 from pinscar.decision.responses import Response, available, choose
 from pinscar.decision.summaries import Summary, summarise
@@ -47,6 +48,10 @@ class Analysis:
         The fairness audit.
     claims : tuple of ClaimResult
         The claims, judged.
+    experience : tuple of Experience
+        What earlier campaigns tell of each response's spread; none where campaign.toml names none.
+    alone : tuple of Summary and LoadComparison
+        Estimates and comparisons of the responses that rest on earlier campaigns, without them.
     """
 
     campaign: Campaign
@@ -59,6 +64,8 @@ class Analysis:
     verdict: Verdict | None
     findings: tuple[Finding, ...]
     claims: tuple[ClaimResult, ...]
+    experience: tuple[Experience, ...] = ()
+    alone: tuple[Summary | LoadComparison, ...] = ()
 
     @property
     def reference(self) -> str:
@@ -127,20 +134,17 @@ def analyse_all(campaign: Campaign, confidence: float | None = None) -> Analysis
         raise UsageError(f"confidence must lie between 0.5 and 1, not {level:g}")
     runs = evaluate_runs(campaign)
     found = available(runs, campaign.units)
-    summaries = summarise(runs, found, level, campaign.units, settings.block)
+    learned = experience(campaign, runs, found)
+    priors = priors_of(learned)
+    summaries = summarise(runs, found, level, campaign.units, settings.block, priors)
     findings = audit(with_readers(runs, campaign.readings), settings.reference, control_findings(campaign))
-    comparisons = mark_blocked(
-        compare_all(
-            runs,
-            found,
-            settings.reference,
-            level,
-            settings.block,
-            settings.spread == "pooled",
-            campaign.units,
-        ),
-        runs[runs["excluded"] == ""],
-        findings,
+    included, pooled = runs[runs["excluded"] == ""], settings.spread == "pooled"
+    chosen = (settings.reference, level, settings.block, pooled, campaign.units)
+    comparisons = mark_blocked(compare_all(runs, found, *chosen, priors), included, findings)
+    taught = [response for response in found if response.name in priors]
+    alone: tuple[Summary | LoadComparison, ...] = (
+        *summarise(runs, taught, level, campaign.units, settings.block),
+        *mark_blocked(compare_all(runs, taught, *chosen), included, findings),
     )
     criteria = judge_criteria(
         campaign.file.criteria,
@@ -148,6 +152,7 @@ def analyse_all(campaign: Campaign, confidence: float | None = None) -> Analysis
         comparisons,
         level,
         lambda evidence, limit: further_repeats(evidence, limit, level),
+        priors,
     )
     return Analysis(
         campaign=campaign,
@@ -166,9 +171,12 @@ def analyse_all(campaign: Campaign, confidence: float | None = None) -> Analysis
             findings,
             level,
             settings.block,
-            settings.spread == "pooled",
+            pooled,
             campaign.units,
+            priors,
         ),
+        experience=learned,
+        alone=alone,
     )
 
 
@@ -198,4 +206,5 @@ def narrowed(analysis: Analysis, responses: Sequence[str] | None = None) -> Anal
         responses=wanted,
         summaries=tuple(s for s in analysis.summaries if s.response in wanted),
         comparisons=tuple(c for c in analysis.comparisons if c.response in wanted),
+        alone=tuple(one for one in analysis.alone if one.response in wanted),
     )

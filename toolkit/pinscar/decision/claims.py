@@ -19,6 +19,7 @@ from pinscar.decision.responses import Response
 from pinscar.decision.runs import same_level, unlike_reason
 from pinscar.decision.summaries import Cell, cells
 from pinscar.stats.family import Comparison
+from pinscar.stats.variance_prior import VariancePrior
 from pinscar.wording import change_range, compared, listing, load_text, percentage, significant
 
 
@@ -64,6 +65,7 @@ def judge_claims(
     block: str | None,
     pooled: bool = False,
     units: Mapping[str, str] = MappingProxyType({}),
+    priors: Mapping[str, VariancePrior] = MappingProxyType({}),
 ) -> tuple[ClaimResult, ...]:
     """Judge every claim of a campaign, at a confidence that holds for all of them together.
 
@@ -88,6 +90,8 @@ def judge_claims(
         True where the campaign says that all oils share one spread.
     units : mapping of str to str
         Unit in which each column was typed: tells how finely it was read.
+    priors : mapping of str to VariancePrior
+        What earlier campaigns tell of the spread of each response, where that is used.
 
     Returns
     -------
@@ -99,7 +103,7 @@ def judge_claims(
     rivals = [_rivals(claim, included) for claim in claims]
     family = max(sum(len(names) for names in rivals), 1)
     each = 1.0 - (1.0 - confidence) / family
-    method = _Method(each, block, pooled, units)
+    method = _Method(each, block, pooled, units, priors)
     return tuple(
         _judge(claim, names, included, by_name, findings, confidence, method)
         for claim, names in zip(claims, rivals, strict=True)
@@ -114,6 +118,7 @@ class _Method:
     block: str | None
     pooled: bool
     units: Mapping[str, str]
+    priors: Mapping[str, VariancePrior]
 
 
 def _rivals(claim: Claim, included: pd.DataFrame) -> list[str]:
@@ -169,6 +174,7 @@ def _test(
             method.block,
             method.pooled,
             step,
+            method.priors.get(response.name),
         )
         return compared_cells[0]
     labels = cell_blocks(at_load, [own, other], method.block)

@@ -22,6 +22,7 @@ from pinscar.stats.choose import compare_with_reference
 from pinscar.stats.family import Comparison
 from pinscar.stats.intervals import MeanRatio
 from pinscar.stats.pairwise import bonferroni_confidence
+from pinscar.stats.variance_prior import VariancePrior
 
 
 @dataclass(frozen=True, slots=True)
@@ -71,6 +72,7 @@ def compare_all(
     block: str | None = None,
     pooled: bool = False,
     units: Mapping[str, str] = MappingProxyType({}),
+    priors: Mapping[str, VariancePrior] = MappingProxyType({}),
 ) -> tuple[LoadComparison, ...]:
     """Compare every lubricant with the reference, for each response and load level; counts are left out.
 
@@ -90,6 +92,8 @@ def compare_all(
         True where the campaign says that all oils share one spread.
     units : mapping of str to str
         Unit in which each column was typed: tells how finely it was read.
+    priors : mapping of str to VariancePrior
+        What earlier campaigns tell of the spread of each response, where that is used.
 
     Returns
     -------
@@ -106,7 +110,7 @@ def compare_all(
         for level, group in by_level.items():
             if any(cell.lubricant == reference for cell in group):
                 at_level = included[included["load_level"] == level]
-                chosen = (reference, confidence, block, pooled, step)
+                chosen = (reference, confidence, block, pooled, step, priors.get(response.name))
                 found.extend(_compare_level(at_level, response, level, group, *chosen))
     return tuple(found)
 
@@ -120,6 +124,7 @@ def compare_cells(
     block: str | None,
     pooled: bool = False,
     step: float = 0.0,
+    prior: VariancePrior | None = None,
 ) -> list[Comparison]:
     """Test cells of one load level against one of them, whatever else may stand against the comparison.
 
@@ -141,6 +146,8 @@ def compare_cells(
         True where the campaign says that all oils share one spread.
     step : float
         Step of the readings: relative on the log scale, SI units else; 0 where unknown.
+    prior : VariancePrior, optional
+        What earlier campaigns tell of the variance of the logarithms.
 
     Returns
     -------
@@ -160,6 +167,7 @@ def compare_cells(
         left_censored=bounds if any(bound.any() for bound in bounds.values()) else None,
         pooled=pooled,
         step=step,
+        prior=prior,
     )
     return [_turned_back(result) for result in results] if right else results
 
@@ -174,6 +182,7 @@ def _compare_level(
     block: str | None,
     pooled: bool,
     step: float,
+    prior: VariancePrior | None,
 ) -> Iterator[LoadComparison]:
     by_lubricant = dict(list(at_level.groupby("lubricant")))
     unlike = {
@@ -188,7 +197,9 @@ def _compare_level(
     if len(alike) > 1:
         tested = {
             c.subject: c
-            for c in compare_cells(at_level, response, alike, reference, confidence, block, pooled, step)
+            for c in compare_cells(
+                at_level, response, alike, reference, confidence, block, pooled, step, prior
+            )
         }
     base = next(cell for cell in group if cell.lubricant == reference)
     for cell in group:

@@ -18,6 +18,7 @@ from pinscar.stats.blocks import BLANK
 from pinscar.stats.censored_blocks import median_in_blocks
 from pinscar.stats.checks import Estimate, Scale
 from pinscar.stats.intervals import poisson_interval
+from pinscar.stats.variance_prior import VariancePrior
 
 
 @dataclass(frozen=True, slots=True)
@@ -104,6 +105,7 @@ def summarise(
     confidence: float,
     units: Mapping[str, str] = MappingProxyType({}),
     block: str | None = None,
+    priors: Mapping[str, VariancePrior] = MappingProxyType({}),
 ) -> tuple[Summary, ...]:
     """Estimate every cell of every response.
 
@@ -119,6 +121,8 @@ def summarise(
         Unit in which each column was typed: tells how finely it was read.
     block : str, optional
         Column that holds the block of each run.
+    priors : mapping of str to VariancePrior
+        What earlier campaigns tell of the spread of each response, where that is used.
 
     Returns
     -------
@@ -130,7 +134,9 @@ def summarise(
     for response in responses:
         step = resolution(response, included, units)
         found += [
-            Summary(response, cell, estimate_cell(cell, response, confidence, step))
+            Summary(
+                response, cell, estimate_cell(cell, response, confidence, step, priors.get(response.name))
+            )
             for cell in cells(runs, response, block)
         ]
     return tuple(found)
@@ -141,6 +147,7 @@ def estimate_cell(
     response: Response,
     confidence: float,
     step: float = 0.0,
+    prior: VariancePrior | None = None,
 ) -> Estimate:
     """Estimate one cell by the method that fits its response and its censoring.
 
@@ -154,6 +161,9 @@ def estimate_cell(
         Confidence of the interval [1].
     step : float
         Step of the readings: relative on the log scale, SI units else; 0 where unknown.
+    prior : VariancePrior, optional
+        What earlier campaigns tell of the variance of the logarithms; cells with censored runs or in blocks
+        do without.
 
     Returns
     -------
@@ -171,8 +181,9 @@ def estimate_cell(
     scale: Scale = "linear" if response.scale == "linear" else "log"
     if cell.blocks and not any(label.strip().lower() in BLANK for label in cell.blocks):
         return intervals.block_mean(cell.values, cell.blocks, confidence, scale, step)
-    centre = intervals.mean if scale == "linear" else intervals.geometric_mean
-    return centre(cell.values, confidence, step)
+    if scale == "linear":
+        return intervals.mean(cell.values, confidence, step)
+    return intervals.geometric_mean(cell.values, confidence, step, prior)
 
 
 def _in_blocks(cell: Cell) -> bool:
