@@ -12,9 +12,9 @@ import pytest
 from scipy import optimize, special, stats
 
 from pinscar.campaign.campaign import read_campaign
+from pinscar.campaign_report.experience import experience_parts
 from pinscar.decision.analysis import Analysis, analyse
 from pinscar.decision.results import results
-from pinscar.report.experience_table import experience_parts
 
 TOML = """
 [campaign]

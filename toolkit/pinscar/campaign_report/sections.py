@@ -26,6 +26,7 @@ from pinscar.campaign_report import (
 from pinscar.campaign_report import (
     results as runs_table,
 )
+from pinscar.campaign_report.experience import experience_parts
 from pinscar.campaign_report.observed import observations_html
 from pinscar.campaign_report.provenance import trace_html
 from pinscar.campaign_report.setting import when_run
@@ -43,7 +44,6 @@ from pinscar.decision.surroundings import relative_uncertainty, scar_growth_curv
 from pinscar.decision.traces import FrictionPhase, corrected_traces
 from pinscar.page.markup import Markup, callout, finding, table, tie_units, verdict
 from pinscar.press.results import publish_results
-from pinscar.report.experience_table import experience_parts
 from pinscar.seen import recordings
 from pinscar.seen.sound import sound_parts
 from pinscar.seen.traces import traces_parts

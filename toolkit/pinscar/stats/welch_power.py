@@ -6,7 +6,7 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 from scipy.special import roots_jacobi, stdtrit
 
-from pinscar.stats.power import noncentral_t_tail
+from pinscar.stats.noncentral_t import noncentral_t_tail
 
 NODES = 24
 
