@@ -13,6 +13,7 @@ from pinscar.report.experience_table import experience_parts
 from scipy import optimize, special, stats
 
 from pinscar.campaign.campaign import read_campaign
+from pinscar.campaign_report.experience import experience_parts
 from pinscar.decision.analysis import Analysis, analyse
 from pinscar.decision.results import results
 

@@ -7,9 +7,9 @@ from collections.abc import Mapping, Sequence
 
 from markupsafe import Markup
 
-from pinscar.decision.record import Analysis
 from pinscar.decision.comparisons import LoadComparison
 from pinscar.decision.experience import Experience
+from pinscar.decision.record import Analysis
 from pinscar.decision.responses import Response, in_unit
 from pinscar.decision.summaries import Summary
 from pinscar.page.markup import table
