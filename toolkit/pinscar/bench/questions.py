@@ -131,7 +131,7 @@ def read_oils(text: str, known: Mapping[str, Any]) -> tuple[str, ...]:
     --------
     >>> read_oils("C-21, C-22", {"reference": "R-10"})
     ('C-21', 'C-22')
-    >>> oils("H 1; H 2", {})
+    >>> read_oils("H 1; H 2", {})
     ('H 1', 'H 2')
     """
     named = [known["reference"]] if "reference" in known else []
