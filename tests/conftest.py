@@ -16,7 +16,8 @@ from nbformat import v4
 import pinscar
 from pinscar.bench.prepare import new_campaign
 from pinscar.campaign.campaign import read_campaign
-from pinscar.decision.analysis import Analysis, analyse
+from pinscar.decision.analysis import analyse
+from pinscar.decision.record import Analysis
 from pinscar.page import markup
 from pinscar.page.page import notebook_to_html
 from pinscar.page.pdf import Attachment, render_pdf

@@ -19,6 +19,8 @@ PACKAGE = ROOT / "toolkit" / "pinscar"
 TEMPLATES = sorted((ROOT / "templates").glob("*.ipynb"))
 LONGEST_MODULE = 400
 LONGEST_BODY = 60
+LONGEST_CHAIN = 21
+"""Modules of ours from the first to the last, each importing the next, inside functions too; 12 is wanted."""
 TOP_LEVEL = {"README.md", "DEVELOPERS.md", "CHANGELOG.md", "LICENSE", "pyproject.toml"} | {
     "toolkit", "notebooks", "templates", "tests", "data_demo",
 }  # fmt: skip
@@ -70,6 +72,51 @@ def test_imports_go_one_way():
     )
     assert done.returncode == 0, done.stdout + done.stderr
     assert re.search(r"[1-9]\d* kept, 0 broken", done.stdout)
+
+
+def imports() -> dict[str, set[str]]:
+    """Which modules of the package each of them imports, inside functions and for types too."""
+    parts = {path: path.relative_to(PACKAGE.parent).with_suffix("").parts for path in PACKAGE.rglob("*.py")}
+    names = {".".join(place).removesuffix(".__init__"): path for path, place in parts.items()}
+    found: dict[str, set[str]] = {name: set() for name in names}
+    for name, path in names.items():
+        for node in ast.walk(parsed(path)):
+            if isinstance(node, ast.ImportFrom) and node.module:
+                found[name] |= {
+                    whole if (whole := f"{node.module}.{one.name}") in names else node.module
+                    for one in node.names
+                }
+            elif isinstance(node, ast.Import):
+                found[name] |= {one.name for one in node.names}
+    return {name: (targets & set(names)) - {name} for name, targets in found.items()}
+
+
+def longest_chain(graph: dict[str, set[str]]) -> list[str]:
+    """The longest way through imports; a circle is an error."""
+    known: dict[str, list[str]] = {}
+
+    def chain(name: str, above: tuple[str, ...]) -> list[str]:
+        assert name not in above, f"a circle of imports: {' -> '.join([*above, name])}"
+        if name not in known:
+            known[name] = [
+                name,
+                *max((chain(one, (*above, name)) for one in graph[name]), key=len, default=[]),
+            ]
+        return known[name]
+
+    return max((chain(name, ()) for name in graph), key=len)
+
+
+def test_no_chain_of_imports_is_too_long():
+    found = longest_chain(imports())
+    assert len(found) <= LONGEST_CHAIN, " -> ".join(found)
+    assert found[-1] != found[0] and len(found) > 5  # the graph was read
+
+
+def test_the_longest_chain_and_a_circle_are_found():
+    assert longest_chain({"a": {"b", "c"}, "b": {"c"}, "c": set()}) == ["a", "b", "c"]
+    with pytest.raises(AssertionError, match="a circle of imports: a -> b -> a"):
+        longest_chain({"a": {"b"}, "b": {"a"}})
 
 
 def test_no_module_is_too_long():

@@ -15,10 +15,11 @@ import numpy as np
 import pytest
 
 from pinscar.campaign.campaign import read_campaign
-from pinscar.decision.analysis import Analysis, analyse
+from pinscar.decision.analysis import analyse
 from pinscar.decision.audit_factors import factors, room, run_order
 from pinscar.decision.evaluate import evaluate_runs
 from pinscar.decision.finding import Weight
+from pinscar.decision.record import Analysis
 
 Maker = Callable[[Path], Path]
 

@@ -17,7 +17,8 @@ import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
-from pinscar.campaign.campaign import Campaign, check_campaign, read_campaign
+from pinscar.campaign.campaign import check_campaign, read_campaign
+from pinscar.campaign.record import Campaign
 from pinscar.errors import InputError
 
 TOML = (Path(__file__).parent.parent / "fixtures" / "campaigns" / "_good" / "campaign.toml").read_text(

@@ -10,7 +10,8 @@ import pytest
 from pinscar.campaign.campaign import read_campaign
 from pinscar.campaign_report import openers, sections
 from pinscar.campaign_report.results import summary_table
-from pinscar.decision.analysis import Analysis, analyse
+from pinscar.decision.analysis import analyse
+from pinscar.decision.record import Analysis
 from pinscar.decision.responses import STANDARD
 from pinscar.decision.results import results
 

@@ -21,7 +21,7 @@ from pinscar.campaign.campaign import check_campaign, read_campaign
 from pinscar.campaign.to_fill import EXAMPLES, example_rows
 from pinscar.campaign_report import sections
 from pinscar.contact.chain import LIFTING
-from pinscar.decision.analysis import Analysis
+from pinscar.decision.record import Analysis
 from pinscar.mechanics import chain_joint
 from pinscar.page.cautions import BENCH, EXAMPLE, INVENTED
 from pinscar.press.subject import read_subject

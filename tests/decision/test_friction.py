@@ -11,8 +11,8 @@ import pytest
 from pinscar.campaign.campaign import read_campaign
 from pinscar.campaign_report import sections
 from pinscar.decision.analysis import analyse
-from pinscar.decision.evaluate import evaluate_runs
-from pinscar.decision.traces import add_trace_temperatures, final_friction, friction_phases
+from pinscar.decision.evaluate import evaluate_runs, evaluate_with_traces
+from pinscar.decision.traces import add_trace_temperatures, final_friction, friction_phases, warming_of
 
 DEMO = Path(__file__).resolve().parents[2] / "data_demo" / "conveyor_07"
 NO_STEPS = pd.DataFrame({"run_id": [], "start": [], "load": []})
@@ -27,8 +27,13 @@ def trace(times: list[float], force: list[float]) -> dict[str, pd.DataFrame]:
     return {"a": pd.DataFrame({"time": times, "friction_force": force})}
 
 
+def phases_of(runs: pd.DataFrame, steps: pd.DataFrame, traces: dict[str, pd.DataFrame]):
+    (one,) = runs.to_dict("records")
+    return tuple(friction_phases(one, steps[steps["run_id"] == one["run_id"]], traces[one["run_id"]]))
+
+
 def test_a_run_without_steps_or_quiet_time_is_one_phase():
-    (phase,) = friction_phases(run(), NO_STEPS, trace([0, 20, 60], [60, 60, 30]))
+    (phase,) = phases_of(run(), NO_STEPS, trace([0, 20, 60], [60, 60, 30]))
     # trapezoids: (20 s x 60 N + 40 s x 45 N) / 60 s = 50 N over 600 N
     assert phase.friction.mean == pytest.approx(50 / 600, rel=1e-12, abs=0)
     assert (phase.start, phase.end, phase.is_last, phase.after_noise) == (0.0, 60.0, True, False)
@@ -38,7 +43,7 @@ def test_each_load_step_has_its_own_load_and_the_quiet_time_splits_the_last_one(
     steps = pd.DataFrame({"run_id": ["a", "a", "b"], "start": [0.0, 20.0, 0.0], "load": [300.0, 600.0, 9.0]})
     times = [0.0, 10.0, 19.0, 20.0, 30.0, 39.0, 40.0, 50.0, 60.0, 70.0]
     force = [45.0, 45.0, 45.0, 84.0, 84.0, 84.0, 48.0, 48.0, 48.0, 600.0]
-    phases = friction_phases(run(quiet_time=40.0), steps, trace(times, force))
+    phases = phases_of(run(quiet_time=40.0), steps, trace(times, force))
     assert [(p.start, p.end, p.load) for p in phases] == [(0, 20, 300), (20, 40, 600), (40, 60, 600)]
     assert [round(p.friction.mean, 12) for p in phases] == [0.15, 0.14, 0.08]
     assert [p.after_noise for p in phases] == [False, False, True]
@@ -47,13 +52,13 @@ def test_each_load_step_has_its_own_load_and_the_quiet_time_splits_the_last_one(
 
 def test_gaps_are_bridged_and_a_phase_without_readings_tells_nothing():
     holes = trace([0.0, 10.0, 30.0, 60.0], [60.0, np.nan, 60.0, np.nan])
-    (phase,) = friction_phases(run(quiet_time=50.0), NO_STEPS, holes)
+    (phase,) = phases_of(run(quiet_time=50.0), NO_STEPS, holes)
     assert (phase.end, phase.is_last) == (50.0, False)
     assert final_friction((phase,)) == {}
 
 
 def test_a_force_of_the_wrong_sign_makes_no_heat():
-    phases = friction_phases(run(), NO_STEPS, trace([0, 30, 60], [-60, -50, -45]))
+    phases = phases_of(run(), NO_STEPS, trace([0, 30, 60], [-60, -50, -45]))
     assert phases[0].friction.mean < 0
     assert final_friction(phases) == {}
 
@@ -70,7 +75,7 @@ def test_a_trace_fills_in_what_was_not_typed_and_nothing_else():
     warm = pd.DataFrame(
         {"time": [0.0, 1.0, 30.0, 60.0, 90.0], "temperature": [295.0, 297.0, 320.0, 325.0, 400.0]}
     )
-    filled = add_trace_temperatures(runs, dict.fromkeys(["a", "b", "c"], warm))
+    filled = add_trace_temperatures(runs, dict.fromkeys(["a", "b", "c"], warming_of(warm, 60.0)))
     np.testing.assert_array_equal(filled["peak_temperature"], [325.0, 330.0, 340.0, np.nan])
     np.testing.assert_array_equal(filled["ambient_temperature"], [296.0, 296.0, 294.0, 294.0])
     assert filled["temperature_from_trace"].tolist() == [True, True, False, False]
@@ -100,8 +105,8 @@ def test_a_filled_temperature_is_flagged_and_makes_a_rise(tmp_path):
 
 def test_the_demo_tells_the_friction_that_its_oils_have():
     campaign = read_campaign(DEMO)
-    included = evaluate_runs(campaign)
-    phases = friction_phases(included, campaign.load_steps, campaign.traces)
+    _, traces = evaluate_with_traces(campaign)
+    phases = [phase for one in traces for phase in one.phases]
     assert {one.run_id for one in phases} == set(campaign.traces)
     quiet = {one.lubricant: one.friction.mean for one in phases if one.after_noise}
     # the invented truth is 0.085, 0.080 and 0.105, and a few per cent more while some metal still rubs

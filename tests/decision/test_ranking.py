@@ -6,8 +6,8 @@ from pathlib import Path
 
 import pytest
 
-from pinscar.decision.analysis import Analysis
 from pinscar.decision.ranking import rank
+from pinscar.decision.record import Analysis
 from pinscar.errors import UsageError
 
 DEMO = Path(__file__).resolve().parents[2] / "data_demo" / "conveyor_07"

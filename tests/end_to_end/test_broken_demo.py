@@ -12,12 +12,12 @@ import pandas as pd
 import pytest
 
 from pinscar.campaign.campaign import read_campaign
-from pinscar.decision.analysis import Analysis
 from pinscar.decision.audit import audit
 from pinscar.decision.audit_control import control_findings
 from pinscar.decision.audit_factors import with_readers
 from pinscar.decision.evaluate import evaluate_runs
 from pinscar.decision.finding import Finding
+from pinscar.decision.record import Analysis
 from pinscar.press.build import build_reports
 from pinscar.press.manifest import manifest_digest
 from pinscar.press.request import make_requests

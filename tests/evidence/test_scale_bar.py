@@ -9,10 +9,11 @@ import numpy as np
 import pytest
 from PIL import Image, ImageDraw, ImageFont
 
+from pinscar.decision.picture_file import read_picture
 from pinscar.evidence.scale_bar import read_scale_bar
 from pinscar.evidence.scar_image import measure_scar
 from pinscar.page.style import LENGTHS_MM
-from pinscar.seen.pictures import overlay, read_picture
+from pinscar.seen.pictures import overlay
 
 DEMO = Path(__file__).resolve().parents[2] / "data_demo"
 INKS = {"white": (255, 255, 255), "black": (0, 0, 0), "red": (255, 0, 0), "yellow": (255, 255, 0)}

@@ -127,7 +127,7 @@ class Target:
 def evaluate(folder: Path) -> None:
     """Read a folder, and take what has no errors through the whole evaluation to the bytes of its results."""
     from pinscar.decision.analysis import analyse_all
-    from pinscar.decision.bodies import check_all
+    from pinscar.decision.check import check_all
     from pinscar.decision.results import results
     from pinscar.press.results import results_bytes
 
@@ -195,7 +195,7 @@ def _report() -> dict[str, bytes]:
     import tempfile
 
     from pinscar.decision.analysis import analyse_all
-    from pinscar.decision.bodies import check_all
+    from pinscar.decision.check import check_all
     from pinscar.decision.results import results
     from pinscar.press.manifest import make_manifest, manifest_bytes
     from pinscar.press.results import results_bytes
@@ -242,7 +242,7 @@ def _units(folder: Path) -> None:
 
 def _saved(folder: Path) -> None:
     from pinscar.bench.readings_file import save_reading, saved_readings
-    from pinscar.campaign.readings import Reading
+    from pinscar.campaign.scar_readings import Reading
 
     saved_readings(folder, ["h1", "h2"])
     save_reading(folder, Reading("h1", "C. Reader", 0.0041, 0.0022), ["h1", "h2"])
@@ -264,13 +264,13 @@ def _gather(folder: Path) -> None:
 
 
 def _picture(folder: Path) -> None:
-    from pinscar.seen.pictures import read_picture
+    from pinscar.decision.picture_file import read_picture
 
     assert read_picture(folder / "micrographs" / "h1.png").ndim in (2, 3)
 
 
 def _sound(folder: Path) -> None:
-    from pinscar.seen.recordings import hear_file
+    from pinscar.decision.recordings import hear_file
 
     hear_file(folder / "sound" / "h1.wav", 60.0)
 

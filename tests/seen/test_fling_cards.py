@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 import shutil
+from dataclasses import replace
 from pathlib import Path
 
 import numpy as np
@@ -16,14 +17,19 @@ from pinscar.campaign.campaign import read_campaign
 from pinscar.campaign_report import sections
 from pinscar.cli.main import run
 from pinscar.decision.analysis import analyse
+from pinscar.decision.evidence import Evidence
+from pinscar.decision.picture_file import read_picture
 from pinscar.evidence.fling_card import read_fling_card
 from pinscar.seen import fling_cards
 from pinscar.seen.cards import FOUND, GUESS, fling_overlay
-from pinscar.seen.pictures import read_picture
 
 DEMO = Path(__file__).resolve().parents[2] / "data_demo" / "conveyor_07"
 CARDS = DEMO / "fling"
 SIZE = ["--card", "150mm x 100mm"]
+
+
+def cards_of(campaign, runs):
+    return Evidence(campaign, runs, (), 0.95).cards
 
 
 @pytest.fixture(scope="module")
@@ -40,8 +46,7 @@ def three(tmp_path_factory):
 
 @pytest.fixture(scope="module")
 def seen(three):
-    found = fling_cards.cards_seen(three.folder, three.runs, three.file.rig.fling_card)
-    return {one.run_id: one for one in found}
+    return {one.run_id: one for one in cards_of(three, three.runs)}
 
 
 def test_read_refused_and_unreadable_cards_are_told_apart(seen):
@@ -62,26 +67,28 @@ def test_the_sentence_counts_and_compares(seen):
 
 
 def test_the_section_says_it_in_words_picture_and_table(three):
-    html = fling_cards.fling_cards_html(three, three.runs)
+    html = fling_cards.seen_html(cards_of(three, three.runs))
     assert html.count("data:image/jpeg;base64,") == 1
     assert html.count('class="flagged"') == 2
     assert "not read" in html and "blank" in html
-    assert html == fling_cards.fling_cards_html(three, three.runs)
+    assert html == fling_cards.seen_html(cards_of(three, three.runs))
 
 
-def test_a_campaign_without_cards_shows_nothing(three):
-    assert fling_cards.fling_cards_html(three, three.runs.assign(run_id="other")) == ""
+def test_a_campaign_without_cards_shows_nothing(three, tmp_path):
+    no_cards = replace(three, folder=tmp_path)
+    assert sections.fling_cards(analyse(no_cards)).data == ""
 
 
 def test_cards_without_a_size_are_not_read(three):
-    found = fling_cards.cards_seen(three.folder, three.runs, None)
+    rig = three.file.rig.model_copy(update={"fling_card": None})
+    found = cards_of(replace(three, file=three.file.model_copy(update={"rig": rig})), three.runs)
     assert {one.why_not for one in found} == {"campaign.toml has no fling_card"}
     assert fling_cards.cards_sentence(found).startswith("0 of 3 fling cards could be read: see")
 
 
 def test_a_difference_from_what_was_typed_is_pointed_out(three):
     runs = three.runs.assign(fling_area=np.where(three.runs["run_id"] == "c07-01", 3e-4, np.nan))
-    html = fling_cards.fling_cards_html(three, runs)
+    html = fling_cards.seen_html(cards_of(three, runs))
     assert "Of 1 with an area typed in, 1 differ" in html
     assert "differs" in html
 

@@ -13,12 +13,17 @@ from PIL import Image, ImageDraw
 
 from pinscar.campaign.campaign import read_campaign
 from pinscar.cli.main import run
-from pinscar.seen import micrographs
-from pinscar.seen.micrographs import scale_of_run, scale_sentences
-from pinscar.seen.pictures import read_picture
+from pinscar.decision.evidence import Evidence
+from pinscar.decision.picture_file import read_picture
+from pinscar.decision.pictures import scale_of_run
+from pinscar.seen.micrographs import scale_sentences, seen_html
 
 DEMO = Path(__file__).resolve().parents[2] / "data_demo" / "conveyor_07"
 PICTURES = DEMO / "micrographs"
+
+
+def seen_of(campaign, runs):
+    return Evidence(campaign, runs, (), 0.95).micrographs
 
 
 @pytest.fixture(scope="module")
@@ -34,7 +39,7 @@ def three(tmp_path_factory):
 
 
 def test_the_sheet_tells_read_refused_and_unreadable_pictures_apart(three):
-    seen = {one.run_id: one for one in micrographs.runs_seen(three.folder, three.runs)}
+    seen = {one.run_id: one for one in seen_of(three, three.runs)}
     assert list(seen) == ["c07-01", "c07-02", "c07-11"]
     good = seen["c07-01"]
     assert good.reading.accepted and good.why_not == ""
@@ -45,16 +50,16 @@ def test_the_sheet_tells_read_refused_and_unreadable_pictures_apart(three):
 
 
 def test_the_section_says_it_in_words_picture_and_table(three):
-    html = micrographs.micrographs_html(three, three.runs)
+    html = seen_html(seen_of(three, three.runs))
     assert html.startswith('<p class="finding">1 of 3 micrographs were read automatically')
     assert html.count("data:image/jpeg;base64,") == 1
     assert "c07-11" in html and "not read" in html
-    assert html == micrographs.micrographs_html(three, three.runs)
+    assert html == seen_html(seen_of(three, three.runs))
 
 
 def test_a_campaign_without_pictures_says_so(three, tmp_path):
     runs = three.runs.assign(run_id="other")
-    assert micrographs.micrographs_html(three, runs).startswith('<p class="finding">No micrographs')
+    assert seen_html(seen_of(three, runs)).startswith('<p class="finding">No micrographs')
 
 
 def test_scar_prints_json_and_draws_the_overlay(tmp_path, capsys):
@@ -130,7 +135,7 @@ def test_bars_give_blank_scales_and_check_typed_ones(three, tmp_path):
     runs = three.runs.assign(scale_bar=three.runs["run_id"].map(bars))
     scales |= dict.fromkeys(("c07-03", "c07-05", "c07-11"), 18e-6)
     runs["micrograph_scale"] = runs["run_id"].map(scales)
-    seen = {one.run_id: one for one in micrographs.runs_seen(folder, runs)}
+    seen = {one.run_id: one for one in seen_of(replace(three, folder=folder), runs)}
     assert seen["c07-01"].scale.from_bar
     # Rendered to the typed scar; two readings of one scar differ by about 1 %.
     assert seen["c07-01"].reading.length == pytest.approx(seen["c07-01"].typed[0], rel=0.03)
@@ -142,9 +147,10 @@ def test_bars_give_blank_scales_and_check_typed_ones(three, tmp_path):
     assert "c07-05: its scale bar was not read: no scale bar is seen" in told
     assert "c07-11" not in told
     alone = runs[runs["run_id"] == "c07-05"]
-    html = micrographs.micrographs_html(replace(three, folder=folder), alone)
+    html = seen_html(seen_of(replace(three, folder=folder), alone))
     assert "<p>c07-05: its scale bar was not read" in html
-    unknown = micrographs.runs_seen(folder, alone.assign(scale_bar=np.nan, micrograph_scale=np.nan))[0]
+    blank = alone.assign(scale_bar=np.nan, micrograph_scale=np.nan)
+    (unknown,) = seen_of(replace(three, folder=folder), blank)
     assert "no micrograph_scale given, nor" in unknown.why_not
 
 

@@ -11,17 +11,18 @@ import numpy as np
 import pytest
 
 from pinscar.campaign_report import sections
+from pinscar.decision import recordings
 from pinscar.evidence.friction_stop import FrictionStop
 from pinscar.evidence.sound import QuietHeard
 from pinscar.page import style
-from pinscar.seen import recordings, sound
+from pinscar.seen import sound
 
 DEMO = Path(__file__).resolve().parents[2] / "data_demo" / "conveyor_07"
 
 
 @pytest.fixture(scope="module")
-def heard(demo_analysis) -> list[recordings.RunHeard]:
-    return recordings.listen(demo_analysis.campaign)
+def heard(demo_analysis) -> tuple[recordings.RunHeard, ...]:
+    return demo_analysis.evidence.recordings
 
 
 @pytest.fixture(scope="module")

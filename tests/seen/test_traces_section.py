@@ -16,6 +16,7 @@ import pytest
 
 from pinscar.campaign_report import sections
 from pinscar.contact.wear import friction_energy
+from pinscar.decision.context import specific_energy_uncertainty
 from pinscar.decision.results import results
 from pinscar.decision.traces import RunTrace
 from pinscar.evidence.friction_stop import friction_stop
@@ -129,7 +130,7 @@ def bare(time: list[float], force: list[float]) -> trace_chart.TraceDrawn:
 
 
 def test_a_force_of_nothing_is_an_energy_of_nothing():
-    text = words(traces.energy_table([bare(list(range(61)), [0.0] * 61)], [0.05]))
+    text = words(traces.energy_table([bare(list(range(61)), [0.0] * 61)], {}))
     # 60 m slid at 1 m/s
     assert "An offset of 1 N would change an energy by 0.060 kJ" in text
     assert " R-10 at 450 N 0 0 0 not determined" in text
@@ -138,10 +139,12 @@ def test_a_force_of_nothing_is_an_energy_of_nothing():
 def test_an_uncertainty_above_ten_is_shown_and_one_that_nothing_tells_is_not():
     time = list(range(61))
     force = (1000.0 * (45.0 + np.random.default_rng(1).normal(0.0, 6.0, 61))).tolist()
-    text = words(traces.energy_table([bare(time, force)], [0.05]))
+    run = bare(time, force)
+    text = words(traces.energy_table([run], specific_energy_uncertainty([run.told], {"a": 0.05})))
     # 45 kN x 60 m = 2700 kJ, 6 kN x sqrt(60) m = 46 kJ; over 50 mm^3 that is 54 kJ/mm^3, 5 % of it 2.7
     assert re.search(r"2[67]\d0 ± [45]0 \S+ 5\d ± 3 ", text)
-    two = words(traces.energy_table([bare([0, 20], [45.0, 45.0])], [math.nan]))
+    pair = bare([0, 20], [45.0, 45.0])
+    two = words(traces.energy_table([pair], specific_energy_uncertainty([pair.told], {})))
     assert "±" not in two[: two.index("standard uncertainty") - 3]
 
 

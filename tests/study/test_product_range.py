@@ -8,7 +8,8 @@ from pathlib import Path
 
 import pytest
 
-from pinscar.campaign.campaign import Campaign, read_campaign
+from pinscar.campaign.campaign import read_campaign
+from pinscar.campaign.record import Campaign
 from pinscar.errors import InputError, UsageError
 from pinscar.study.range.study import study_range
 

@@ -7,13 +7,13 @@ from pathlib import Path
 from typing import Any
 
 from pinscar.bench.starter_values import starter_values
-from pinscar.campaign.campaign import Campaign
 from pinscar.campaign.columns import PLANNED, RESERVED, RUNS
 from pinscar.campaign.folder import runs_file
 from pinscar.campaign.how_read import column_letters
+from pinscar.campaign.record import Campaign
 from pinscar.campaign.tables import read_csv, read_xlsx
 from pinscar.campaign.to_fill import UNFILLED, gathered, only_unfilled
-from pinscar.decision.bodies import check_all
+from pinscar.decision.check import check_all
 from pinscar.decision.runs import load_levels
 from pinscar.page.cautions import has_examples
 from pinscar.problems import Problem, Severity

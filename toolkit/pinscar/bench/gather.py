@@ -1,15 +1,14 @@
 """Fill the blank cells of the runs table from recordings, traces and pictures, beside the table itself.
 
-Scar axes of the runs from their micrographs, where none were typed.
-
-Fling areas of the runs from their cards, where none were typed.
+Quiet times come from recordings, temperatures from traces, scar axes from micrographs and fling areas from
+cards, each only where nobody typed a value.
 """
 
 from __future__ import annotations
 
 import os
 from codecs import BOM_UTF8
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from dataclasses import asdict, dataclass
 from pathlib import Path
 from typing import Any
@@ -23,15 +22,70 @@ from pinscar.campaign.folder import evidence_by_run, runs_file
 from pinscar.campaign.frames import read_frame
 from pinscar.campaign.table_text import Filling, Found, LeftBlank, filled_text, read_runs_table
 from pinscar.campaign.traces import read_traces, trace_files
-from pinscar.decision.traces import add_trace_temperatures
+from pinscar.decision.picture_file import read_picture
+from pinscar.decision.pictures import read_card, scale_of_run
+from pinscar.decision.recordings import hear_file
+from pinscar.decision.traces import add_trace_temperatures, warming_of
 from pinscar.errors import InputError, UsageError
 from pinscar.evidence.scar_image import measure_scar
+from pinscar.evidence.warming import Warming
 from pinscar.press.files import cannot_write, put_file
 from pinscar.problems import Problem, Severity
-from pinscar.seen.cards import card_on_picture
-from pinscar.seen.micrographs import scale_fillings, with_scales
-from pinscar.seen.pictures import read_picture
-from pinscar.seen.recordings import hear_file
+
+
+def scale_fillings(folder: Path, runs: pd.DataFrame) -> Iterator[Found]:
+    """Read the scale from the bar on the micrograph of each run that names its length and no scale.
+
+    Parameters
+    ----------
+    folder : pathlib.Path
+        The campaign folder.
+    runs : pandas.DataFrame
+        The included runs, SI units.
+
+    Returns
+    -------
+    iterator of Filling or LeftBlank
+        The size of a point, or why there is none.
+    """
+    files = evidence_by_run(folder, "micrographs")
+    for run in runs.to_dict("records"):
+        file, bar = files.get(run["run_id"]), float(run["scale_bar"])
+        if file is None or np.isnan(bar):
+            continue
+        if not pd.isna(run["micrograph_scale"]):
+            yield LeftBlank(run["run_id"], "micrograph_scale", file, "typed")
+            continue
+        try:
+            found = scale_of_run(read_picture(folder / file), np.nan, bar)
+        except InputError as error:
+            yield LeftBlank(run["run_id"], "micrograph_scale", file, error.problems[0].message)
+            continue
+        if found.from_bar:
+            source = f"scale bar on {file}"
+            yield Filling(run["row"], run["run_id"], "micrograph_scale", found.size, source)
+        else:
+            yield LeftBlank(run["run_id"], "micrograph_scale", file, found.why_not)
+
+
+def with_scales(runs: pd.DataFrame, fillings: list[Filling]) -> pd.DataFrame:
+    """Put scales read from bars into the runs, so that their scars can be read in the same pass.
+
+    Parameters
+    ----------
+    runs : pandas.DataFrame
+        The runs.
+    fillings : list of Filling
+        Scales of runs in which it is blank.
+
+    Returns
+    -------
+    pandas.DataFrame
+        A copy with the scales.
+    """
+    found = runs["run_id"].map({one.run_id: one.value for one in fillings})
+    return runs.assign(micrograph_scale=runs["micrograph_scale"].fillna(found.astype(float)))
+
 
 AXES = ("scar_length", "scar_width")
 
@@ -117,7 +171,7 @@ def _read(path: Path, sides: tuple[float, float] | None) -> tuple[float | None, 
     if sides is None:
         return None, "the size of the card is not given: campaign.toml has no fling_card"
     try:
-        reading = card_on_picture(path, sides)
+        reading = read_card(path, sides)
     except InputError as error:
         return None, error.problems[0].message
     return reading.fling_area, reading.reason
@@ -280,7 +334,7 @@ def _temperatures(folder: Path, runs: pd.DataFrame) -> Iterator[Found]:
     traces, _ = read_traces(folder, runs)
     files = trace_files(folder)
     blank = runs.assign(peak_temperature=float("nan"), ambient_temperature=float("nan"))
-    read = add_trace_temperatures(blank, traces)
+    read = add_trace_temperatures(blank, _warmings(runs, traces))
     for run in read.to_dict("records"):
         if run["run_id"] not in traces:
             continue
@@ -291,6 +345,11 @@ def _temperatures(folder: Path, runs: pd.DataFrame) -> Iterator[Found]:
                 yield LeftBlank(run["run_id"], name, file, reason)
             else:
                 yield Filling(run["row"], run["run_id"], name, float(run[name]), file)
+
+
+def _warmings(runs: pd.DataFrame, traces: Mapping[str, pd.DataFrame]) -> dict[str, Warming | None]:
+    durations = dict(zip(runs["run_id"], runs["duration"], strict=True))
+    return {name: warming_of(trace, durations[name]) for name, trace in traces.items()}
 
 
 def _write(path: Path, text: str, encoding: str) -> None:

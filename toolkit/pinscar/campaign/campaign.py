@@ -1,13 +1,13 @@
 """A campaign folder to one checked record, or to every problem it has.
 
-The tables of a campaign brought together: loads, steps, scars, days, and the checks across them.
-
-campaign.toml alone, for a campaign that has no runs yet.
+The tables are brought together (loads, steps, scars, days) and checked across each other. A campaign without
+runs yet is read from campaign.toml alone.
 """
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field, replace
+from collections.abc import Mapping
+from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
@@ -23,6 +23,7 @@ from pinscar.campaign.folder import (
     check_evidence,
     evidence_files,
     hash_inputs,
+    hashes_below,
     is_absolute,
     is_outside,
     own_hashes,
@@ -36,8 +37,9 @@ from pinscar.campaign.loads import add_loads, merge_steps
 from pinscar.campaign.lookalikes import check_names
 from pinscar.campaign.lubricant_table import add_table, lubricants_file, placed_in_table
 from pinscar.campaign.model import CampaignFile, Rig
-from pinscar.campaign.readings import fill_scars, number_readings
+from pinscar.campaign.record import Campaign
 from pinscar.campaign.run_checks import check_fling_card, check_rig, check_runs, check_scars, leave_out_scars
+from pinscar.campaign.scar_readings import fill_scars, number_readings
 from pinscar.campaign.tables import name_cells, read_csv, read_text, read_xlsx
 from pinscar.campaign.to_fill import check_examples
 from pinscar.campaign.toml_file import hidden_marks, locate, read_toml
@@ -142,52 +144,6 @@ def _finish(frame: pd.DataFrame, rig: Rig | None) -> pd.DataFrame:
     )
 
 
-@dataclass(frozen=True)
-class Campaign:
-    """A campaign that was read and has no errors.
-
-    Parameters
-    ----------
-    folder : Path
-        Where it lies.
-    file : CampaignFile
-        campaign.toml, quantities in SI.
-    runs : DataFrame
-        One row per run, excluded ones too, in the order of the file; SI numbers. Beside the file's columns:
-        ``row`` (as a spreadsheet shows it), ``scar_from`` and ``width_from`` ("runs", "readings" or "") and
-        ``read_by_code`` (whether the length is from readings that all have a blind code).
-    load_steps : DataFrame
-        ``run_id``, ``start`` [s], ``load`` [N]; every stepped run from start 0 on.
-    readings : DataFrame
-        ``run_id``, ``reader``, ``reading``, ``scar_length`` [m], ``scar_width`` [m], ``blind_code``.
-    units : dict of str to str
-        Unit of each numeric column of the runs, as its header has it.
-    problems : tuple of Problem
-        Warnings.
-    inputs : dict of str to str
-        SHA-256 of each file, by path relative to the folder.
-    headers : dict of str to str
-        Header of each column of the runs that the file has, as written there.
-    control : tuple of Campaign
-        The campaigns of reference-oil checks that campaign.toml names, without their own.
-    traces : dict of str to DataFrame
-        By run_id, of the included runs that have one: ``time`` [s], ``friction_force`` [N],
-        ``motor_power`` [W], ``temperature`` [K]; NaN where a reading is missing.
-    """
-
-    folder: Path
-    file: CampaignFile
-    runs: pd.DataFrame
-    load_steps: pd.DataFrame
-    readings: pd.DataFrame
-    units: dict[str, str]
-    problems: tuple[Problem, ...]
-    inputs: dict[str, str]
-    headers: dict[str, str] = field(default_factory=dict)
-    control: tuple[Campaign, ...] = ()
-    traces: dict[str, pd.DataFrame] = field(default_factory=dict)
-
-
 def read_campaign(folder: Path | str) -> Campaign:
     """Read a campaign folder.
 
@@ -223,13 +179,17 @@ def read_campaign(folder: Path | str) -> Campaign:
     return campaign
 
 
-def check_campaign(folder: Path | str) -> tuple[Campaign | None, list[Problem]]:
+def check_campaign(
+    folder: Path | str, hashes: Mapping[str, str] | None = None
+) -> tuple[Campaign | None, list[Problem]]:
     """Read a campaign folder and list everything that is wrong with it.
 
     Parameters
     ----------
     folder : Path or str
         The folder.
+    hashes : mapping of str to str, optional
+        SHA-256 of its files as from `hash_inputs`, where they are known; they are computed where not given.
 
     Returns
     -------
@@ -246,10 +206,12 @@ def check_campaign(folder: Path | str) -> tuple[Campaign | None, list[Problem]]:
     >>> [one.code for one in problems]
     ['folder-missing']
     """
-    return _check(Path(folder), with_control=True)
+    return _check(Path(folder), hashes, with_control=True)
 
 
-def _check(folder: Path, *, with_control: bool) -> tuple[Campaign | None, list[Problem]]:
+def _check(
+    folder: Path, hashes: Mapping[str, str] | None, *, with_control: bool
+) -> tuple[Campaign | None, list[Problem]]:
     if not folder.is_dir():
         message = "this is a file and not a folder" if folder.exists() else "there is no such folder"
         return None, [error("folder-missing", str(folder), message, "check the path")]
@@ -274,7 +236,7 @@ def _check(folder: Path, *, with_control: bool) -> tuple[Campaign | None, list[P
     problems += check_fling_card(file.rig if file else None, evidence_files(folder))
     traces, found = read_traces(folder, frames[0] if frames else None)
     problems = drop_answered([*problems, *found], traces)
-    control = _read_control(folder, file, problems) if with_control and file else ()
+    control = _read_control(folder, hashes, file, problems) if with_control and file else ()
     problems = [locate(one, text or "") for one in problems]
     problems = _in_order(name_cells(problems, name or "", runs.letters if runs else {}))
     wrong = any(one.severity is Severity.ERROR for one in problems)
@@ -282,8 +244,21 @@ def _check(folder: Path, *, with_control: bool) -> tuple[Campaign | None, list[P
         return None, problems
     units = {name: unit for name, unit in runs.units.items() if name != "weights"}
     units |= {"load": "N"} if "weights" in runs.units else {}
-    hashes = hash_inputs(folder) if with_control else own_hashes(folder)
-    campaign = Campaign(folder, file, *frames, units, tuple(problems), hashes, runs.headers, control, traces)
+    inputs = dict(hashes) if hashes is not None else (hash_inputs if with_control else own_hashes)(folder)
+    of_runs, of_steps, of_readings = frames
+    campaign = Campaign(
+        folder=folder,
+        file=file,
+        runs=of_runs,
+        load_steps=of_steps,
+        readings=of_readings,
+        units=units,
+        problems=tuple(problems),
+        inputs=inputs,
+        headers=runs.headers,
+        control=control,
+        traces=traces,
+    )
     return campaign, problems
 
 
@@ -298,14 +273,17 @@ def _with_oils(folder: Path, file: CampaignFile | None, problems: list[Problem])
     return joined
 
 
-def _read_control(folder: Path, file: CampaignFile, problems: list[Problem]) -> tuple[Campaign, ...]:
+def _read_control(
+    folder: Path, hashes: Mapping[str, str] | None, file: CampaignFile, problems: list[Problem]
+) -> tuple[Campaign, ...]:
     """Read the reference-oil checks; theirs in turn are not followed, so that two may name each other."""
     found = []
     for number, name in enumerate(file.campaign.control, start=1):
         if is_absolute(name) or is_outside(folder / name, root_of(folder)):
             problems.append(_control_outside(number, name))
             continue
-        campaign, wrong = _check(folder / name, with_control=False)
+        known = None if hashes is None else hashes_below(hashes, name)
+        campaign, wrong = _check(folder / name, known, with_control=False)
         if campaign is None:
             message = f"this folder of reference-oil checks cannot be used: {wrong[0].message}"
             mend = f"check the path, from this folder on, or mend it: pinscar check {folder / name}"

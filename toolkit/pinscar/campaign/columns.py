@@ -158,6 +158,9 @@ COMPUTED: Mapping[str, str] = MappingProxyType({
 })  # fmt: skip
 """Responses pinscar computes, with the unit a message shows; no column may have their names."""
 
+UNLOADED = 0.3
+"""Readings outside the run count as those of an unloaded pin up to this share of the run's force [1]."""
+
 TRACED: Mapping[str, str] = MappingProxyType({
     "friction_coefficient": "friction_force",
     "friction_energy": "friction_force",

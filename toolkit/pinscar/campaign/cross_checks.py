@@ -1,7 +1,4 @@
-"""Campaign.toml against the runs: lubricants, speeds and blocks that must be in both.
-
-Criteria and claims of campaign.toml against the runs.
-"""
+"""campaign.toml against the runs: lubricants, speeds, blocks, criteria and claims must fit both."""
 
 from __future__ import annotations
 

@@ -1,6 +1,6 @@
 """What lies in a campaign folder: tables, evidence, hashes, and names that are almost right.
 
-How far a campaign folder reaches: nothing in it leads to a file outside, by a link or by a path.
+Nothing in the folder may lead to a file outside it, by a link or by a path.
 """
 
 from __future__ import annotations
@@ -460,3 +460,33 @@ def own_hashes(folder: Path) -> dict[str, str]:
         with (folder / name).open("rb") as stream:
             hashes[name] = hashlib.file_digest(stream, "sha256").hexdigest()
     return hashes
+
+
+def hashes_below(hashes: Mapping[str, str], name: str) -> dict[str, str]:
+    """Take the hashes of the files of one folder out of those of a folder around it.
+
+    Parameters
+    ----------
+    hashes : mapping of str to str
+        SHA-256 by path.
+    name : str
+        The folder, from where the paths start.
+
+    Returns
+    -------
+    dict of str to str
+        By path relative to that folder.
+
+    References
+    ----------
+    Own definition.
+
+    Examples
+    --------
+    >>> hashes_below({"range/one/runs.csv": "1a", "range/two/runs.csv": "2b"}, "range/one")
+    {'runs.csv': '1a'}
+    """
+    start = f"{posixpath.normpath(name)}/"
+    if start == "./":
+        return dict(hashes)
+    return {path.removeprefix(start): digest for path, digest in hashes.items() if path.startswith(start)}

@@ -1,7 +1,4 @@
-"""Reading campaign.toml: text to checked records, and every misfit to a problem in plain words.
-
-Where a key of campaign.toml stands.
-"""
+"""campaign.toml: text to checked records, and every misfit to a problem in plain words with its line."""
 
 from __future__ import annotations
 
@@ -139,7 +136,7 @@ FILE = "campaign.toml"
 LONGEST = 200
 """Most letters of a value that a message repeats."""
 
-_SECTIONS: Mapping[tuple[str, ...], type[model.Section]] = MappingProxyType(
+_SECTIONS: Mapping[tuple[str, ...], type[model.TomlSection]] = MappingProxyType(
     {
         (): model.CampaignFile,
         ("campaign",): model.CampaignSection,

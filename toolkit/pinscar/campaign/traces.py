@@ -11,7 +11,7 @@ import numpy as np
 import pandas as pd
 
 from pinscar.campaign.codes import condense, error, warning
-from pinscar.campaign.columns import TRACE, TRACED, find_column
+from pinscar.campaign.columns import TRACE, TRACED, UNLOADED, find_column
 from pinscar.campaign.folder import evidence_files
 from pinscar.campaign.frames import read_frame, rows_of
 from pinscar.campaign.tables import read_csv, read_parquet
@@ -25,9 +25,6 @@ OVERRUN = 0.05
 
 FRICTION = (0.005, 1.5)
 """Friction force over load outside which the unit or the sign may be wrong (common practice)."""
-
-UNLOADED = 0.3
-"""Readings outside the run count as those of an unloaded pin up to this share of the run's force [1]."""
 
 DIFFER = 5.0
 """Difference of the typed peak temperature and the trace's [K] without a warning."""

@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from pinscar.decision.analysis import Analysis
-from pinscar.decision.observations import GRADES, Observation, observe
+from pinscar.decision.observations import GRADES, Observation
+from pinscar.decision.record import Analysis
 from pinscar.page.markup import Markup, finding, table
 from pinscar.wording import counted, listing, load_text, p_value, percentage, sentence, with_interval
 
@@ -25,7 +25,7 @@ def observations_html(analysis: Analysis) -> Markup:
     Markup
         A sentence and a table an observation; one sentence where nothing was noted.
     """
-    found = observe(analysis.included, analysis.reference, analysis.confidence)
+    found = analysis.observations
     if not found:
         return Markup("<p>Drips and smoke were not recorded.</p>")
     parts: list[str] = []

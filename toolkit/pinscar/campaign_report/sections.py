@@ -1,7 +1,4 @@
-"""What the cells of the campaign report call: one function a section, each giving ready HTML.
-
-The table of friction coefficients that the traces tell.
-"""
+"""What the cells of the campaign report call: one function per section, each giving ready HTML."""
 
 from __future__ import annotations
 
@@ -9,8 +6,6 @@ from collections.abc import Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from pinscar.campaign.campaign import read_campaign
-from pinscar.campaign.model import Rig
 from pinscar.campaign_report import (
     figures,
     openers,
@@ -18,33 +13,24 @@ from pinscar.campaign_report import (
     tribology,
 )
 from pinscar.campaign_report import (
-    openers as answer,
-)
-from pinscar.campaign_report import (
     results as result_tables,
 )
-from pinscar.campaign_report import (
-    results as runs_table,
-)
 from pinscar.campaign_report.observed import observations_html
-from pinscar.campaign_report.provenance import trace_html
+from pinscar.campaign_report.provenance import provenance_html
 from pinscar.campaign_report.setting import when_run
 from pinscar.campaign_report.tribology import method_note
 from pinscar.contact.chain import LIFTING
-from pinscar.decision import surroundings
-from pinscar.decision import traces as friction
-from pinscar.decision.analysis import Analysis, analyse
+from pinscar.decision.analysis import analyse
 from pinscar.decision.bodies import with_table_values
-from pinscar.decision.evaluate import rig_geometry
 from pinscar.decision.next_runs import next_runs
+from pinscar.decision.record import Analysis
 from pinscar.decision.responses import Response
 from pinscar.decision.results import results
-from pinscar.decision.runs import by_cell
-from pinscar.decision.surroundings import relative_uncertainty, scar_growth_curves
-from pinscar.decision.traces import FrictionPhase, corrected_traces
-from pinscar.page.markup import Markup, callout, finding, table, tie_units, verdict
+from pinscar.decision.traces import FrictionPhase
+from pinscar.page.cell import as_html
+from pinscar.page.markup import Markup, callout, finding, paragraph, table, verdict
 from pinscar.press.results import publish_results
-from pinscar.seen import recordings
+from pinscar.press.subject import read_one
 from pinscar.seen.sound import sound_parts
 from pinscar.seen.traces import traces_parts
 from pinscar.wording import load_text
@@ -130,7 +116,7 @@ def load(folder: str, confidence: float | None = None, responses: Sequence[str] 
     Analysis
         The evaluation.
     """
-    return analyse(read_campaign(Path(folder)), confidence, responses)
+    return analyse(read_one(Path(folder)), confidence, responses)
 
 
 def front(analysis: Analysis) -> HTML:
@@ -153,12 +139,12 @@ def front(analysis: Analysis) -> HTML:
         Markup('<p class="lead">{} <span class="nowrap">({})</span></p>').format(asked, when),
     ]
     if analysis.verdict is not None:
-        parts.append(verdict(str(analysis.verdict), answer.verdict_sentence(analysis)))
-    parts.append(Markup('<p class="answer">{}</p>').format(" ".join(answer.answer_sentences(analysis))))
+        parts.append(verdict(str(analysis.verdict), openers.verdict_sentence(analysis)))
+    parts.append(paragraph(" ".join(openers.answer_sentences(analysis)), "answer"))
     main = _first(analysis, MAIN)
     if main is not None:
         parts.append(figures.response_figure(analysis, main, key="answer"))
-    return _html(parts)
+    return as_html(parts)
 
 
 def limits(analysis: Analysis) -> HTML:
@@ -175,15 +161,14 @@ def limits(analysis: Analysis) -> HTML:
         The section.
     """
     if not analysis.criteria:
-        return _html([finding("This campaign states no release limits, so there is no verdict.")])
+        return as_html([finding("This campaign states no release limits, so there is no verdict.")])
     review = callout(
         "note",
         "a release needs a qualified person's review",
         "The verdicts follow from the runs and the limits as written. Whether these limits, this rig and "
-        "these runs are enough "
-        "for a release is for a qualified person to judge and to sign.",
+        "these runs are enough for a release is for a qualified person to judge and to sign.",
     )
-    return _html([finding(answer.verdict_sentence(analysis)), setting.criteria_table(analysis), review])
+    return as_html([finding(openers.verdict_sentence(analysis)), setting.criteria_table(analysis), review])
 
 
 def tested(analysis: Analysis) -> HTML:
@@ -199,7 +184,7 @@ def tested(analysis: Analysis) -> HTML:
     HTML
         The section.
     """
-    return _html(
+    return as_html(
         [
             finding(openers.tested(analysis)),
             setting.lubricants_table(analysis),
@@ -227,7 +212,7 @@ def fairness(analysis: Analysis) -> HTML:
     warnings = setting.problems_table(analysis)
     if warnings is not None:
         parts.append(warnings)
-    return _html(parts)
+    return as_html(parts)
 
 
 def film_and_scar(analysis: Analysis) -> HTML:
@@ -245,12 +230,14 @@ def film_and_scar(analysis: Analysis) -> HTML:
     """
     chosen = _chosen(analysis, SCAR_NUMBERS)
     if not chosen:
-        return _html([finding("Neither film pressure nor scar area is among the responses of this report.")])
+        return as_html(
+            [finding("Neither film pressure nor scar area is among the responses of this report.")]
+        )
     parts: list[str] = [finding(openers.response_levels(analysis, chosen[0]))]
     area = _first(analysis, ("scar_area",))
     if area is not None and chosen[0] is not area:
-        parts.append(Markup("<p>{}</p>").format(openers.response_levels(analysis, area)))
-    parts.append(Markup("<p>{}</p>").format(openers.censoring(analysis)))
+        parts.append(paragraph(openers.response_levels(analysis, area)))
+    parts.append(paragraph(openers.censoring(analysis)))
     parts.append(
         result_tables.summary_table(
             analysis, chosen, caption="Film pressure and scar of each oil and load", key="film"
@@ -262,7 +249,7 @@ def film_and_scar(analysis: Analysis) -> HTML:
         for r in chosen
         if r.name == "scar_area"
     ]
-    return _html(parts)
+    return as_html(parts)
 
 
 def against_reference(analysis: Analysis) -> HTML:
@@ -280,7 +267,7 @@ def against_reference(analysis: Analysis) -> HTML:
     """
     compared = [r for r in analysis.responses if any(c.response is r for c in analysis.comparisons)]
     if not compared:
-        return _html([finding(openers.against_reference(analysis))])
+        return as_html([finding(openers.against_reference(analysis))])
     parts: list[str] = [finding(openers.against_reference(analysis))]
     area = _first(analysis, ("scar_area",)) or compared[0]
     if area.scale == "log" and any(c.response is area and c.result.ratio for c in analysis.comparisons):
@@ -293,7 +280,7 @@ def against_reference(analysis: Analysis) -> HTML:
     rest = [response for response in compared if response.name not in COMPARED]
     # Three intervals and the head column are what a printed line holds.
     parts += [result_tables.comparison_matrix(analysis, rest[i : i + 3]) for i in range(0, len(rest), 3)]
-    return _html(parts)
+    return as_html(parts)
 
 
 def claims(analysis: Analysis) -> HTML:
@@ -310,15 +297,14 @@ def claims(analysis: Analysis) -> HTML:
         The section.
     """
     if not analysis.claims:
-        return _html([finding("The campaign states no claims, so none was judged.")])
+        return as_html([finding("The campaign states no claims, so none was judged.")])
     reminder = callout(
         "note",
         "public claims need a qualified person's review",
-        "A supported wording is what the runs can carry, not permission to print it. Public claims "
-        "follow the local "
-        "rules on advertising, and a qualified person reviews them first.",
+        "A supported wording is what the runs can carry, not permission to print it. Public claims follow "
+        "the local rules on advertising, and a qualified person reviews them first.",
     )
-    return _html([finding(openers.claims(analysis)), setting.claims_table(analysis), reminder])
+    return as_html([finding(openers.claims(analysis)), setting.claims_table(analysis), reminder])
 
 
 def observations(analysis: Analysis) -> HTML:
@@ -338,9 +324,9 @@ def observations(analysis: Analysis) -> HTML:
     chosen = [response for response in analysis.responses if response.name not in known]
     if not chosen:
         unmeasured = finding("Quiet time, temperature and fling were not measured in this campaign.")
-        return _html([unmeasured, observations_html(analysis)])
+        return as_html([unmeasured, observations_html(analysis)])
     lead = " ".join(openers.response_levels(analysis, response) for response in chosen[:1])
-    return _html([finding(lead), *_observed_tables(analysis, chosen), observations_html(analysis)])
+    return as_html([finding(lead), *_observed_tables(analysis, chosen), observations_html(analysis)])
 
 
 def _observed_tables(analysis: Analysis, chosen: Sequence[Response]) -> list[Markup]:
@@ -367,7 +353,7 @@ def runs(analysis: Analysis) -> HTML:
     HTML
         The section.
     """
-    return _html([finding(openers.runs(analysis)), runs_table.runs_table(analysis)])
+    return as_html([finding(openers.runs(analysis)), result_tables.runs_table(analysis)])
 
 
 def micrographs(analysis: Analysis) -> HTML:
@@ -383,9 +369,9 @@ def micrographs(analysis: Analysis) -> HTML:
     HTML
         The section.
     """
-    from pinscar.seen.micrographs import micrographs_html
+    from pinscar.seen.micrographs import seen_html
 
-    return _html([micrographs_html(analysis.campaign, analysis.runs)])
+    return as_html([seen_html(analysis.evidence.micrographs)])
 
 
 def fling_cards(analysis: Analysis) -> HTML:
@@ -401,9 +387,10 @@ def fling_cards(analysis: Analysis) -> HTML:
     HTML
         This part of the section; empty where there are no cards.
     """
-    from pinscar.seen.fling_cards import fling_cards_html
+    from pinscar.seen.fling_cards import HEAD, seen_html
 
-    return _html([fling_cards_html(analysis.campaign, analysis.runs)])
+    cards = analysis.evidence.cards
+    return as_html([HEAD, seen_html(cards)] if cards else [])
 
 
 def contact(analysis: Analysis) -> HTML:
@@ -427,7 +414,7 @@ def contact(analysis: Analysis) -> HTML:
         parts.append(
             result_tables.summary_table(analysis, wear, caption="Wear of each oil and load", key="wear")
         )
-    return _html(parts)
+    return as_html(parts)
 
 
 def growth(analysis: Analysis) -> HTML:
@@ -443,13 +430,13 @@ def growth(analysis: Analysis) -> HTML:
     HTML
         The section.
     """
-    curves = scar_growth_curves(analysis.included, rig_geometry(analysis.campaign.file.rig))
+    curves = analysis.context.growth
     if not curves:
-        return _html(
+        return as_html(
             [finding("Not computed: the wear-arrest model needs crossed cylinders and quiet times.")]
         )
     sentence = openers.growth(curves)
-    return _html(
+    return as_html(
         [
             finding(sentence),
             figures.growth_figure(analysis, curves, sentence=sentence, key="growth"),
@@ -471,7 +458,7 @@ def sound(analysis: Analysis) -> HTML:
     HTML
         The section.
     """
-    return _html(sound_parts(analysis, recordings.listen(analysis.campaign, analysis.confidence)))
+    return as_html(sound_parts(analysis))
 
 
 def film_and_heat(analysis: Analysis) -> HTML:
@@ -487,8 +474,7 @@ def film_and_heat(analysis: Analysis) -> HTML:
     HTML
         The section.
     """
-    rig = with_table_values(analysis.campaign.file.rig)
-    return _html([*_film_parts(analysis, rig), *_heat_parts(analysis, rig)])
+    return as_html([*_film_parts(analysis), *_heat_parts(analysis)])
 
 
 def service(analysis: Analysis) -> HTML:
@@ -504,18 +490,16 @@ def service(analysis: Analysis) -> HTML:
     HTML
         The section.
     """
-    stated = analysis.campaign.file.service
-    if stated is None:
-        return _html(
+    stated, joint, bench = analysis.campaign.file.service, analysis.context.joint, analysis.context.bench
+    if stated is None or joint is None:
+        return as_html(
             [finding("Not computed: campaign.toml has no [service] section that describes the chain's duty.")]
         )
-    joint = surroundings.joint_duty(stated)
-    bench = surroundings.bench_duties(analysis.included, joint)
     sentence = tribology.duty_sentence(stated, joint, bench)
-    return _html(
+    return as_html(
         [
             finding(sentence),
-            Markup("<p>{}</p>").format(LIFTING),
+            paragraph(LIFTING),
             tribology.joint_facts(stated, joint),
             figures.duty_figure(joint, bench, sentence=sentence, key="duty"),
             tribology.duty_table(joint, bench),
@@ -538,10 +522,10 @@ def spread(analysis: Analysis) -> HTML:
     """
     response = _first(analysis, ("scar_pressure", "scar_area"))
     if response is None:
-        return _html([finding("No response computed from a scar is among those of this report.")])
+        return as_html([finding("No response computed from a scar is among those of this report.")])
     measured = _measured(analysis, response)
     single = list(next_runs(analysis.summaries, analysis.confidence))
-    return _html(
+    return as_html(
         [
             finding(openers.spread(analysis, response, measured)),
             result_tables.spread_table(analysis, response, measured),
@@ -550,7 +534,7 @@ def spread(analysis: Analysis) -> HTML:
     )
 
 
-def trace(analysis: Analysis) -> HTML:
+def provenance(analysis: Analysis) -> HTML:
     """Show from which files and with which versions the report was made.
 
     Parameters
@@ -563,7 +547,7 @@ def trace(analysis: Analysis) -> HTML:
     HTML
         The section.
     """
-    return _html([trace_html(analysis)])
+    return as_html([provenance_html(analysis)])
 
 
 def method(analysis: Analysis, section: str) -> HTML:
@@ -581,53 +565,42 @@ def method(analysis: Analysis, section: str) -> HTML:
     HTML
         The note; empty where the section computed nothing on this rig.
     """
-    return _html([method_note(section, with_table_values(analysis.campaign.file.rig))])
+    return as_html([method_note(section, with_table_values(analysis.campaign.file.rig))])
 
 
-def publish(analysis: Analysis) -> None:
+def publish(analysis: Analysis, *, files: bool = True) -> None:
     """Hand the machine-readable results to the report, without showing them.
 
     Parameters
     ----------
     analysis : Analysis
         The evaluation.
+    files : bool
+        Whether the report shows what recordings, micrographs and fling cards tell.
     """
-    publish_results(results(analysis))
+    publish_results(results(analysis, files=files))
 
 
-def _film_parts(analysis: Analysis, rig: Rig) -> list[str]:
-    reason = surroundings.why_no_film(rig)
-    states = (
-        () if reason else surroundings.film_states(analysis.included, rig, analysis.campaign.file.lubricants)
-    )
-    if not states:
-        missing = reason or "no oil has both viscosities, a density and runs with a temperature"
-        return [finding(f"Film thickness is not computed: {missing}.")]
-    return [finding(tribology.film_sentence(states)), tribology.film_table(states)]
+def _film_parts(analysis: Analysis) -> list[str]:
+    context = analysis.context
+    if not context.film:
+        return [finding(f"Film thickness is not computed: {context.no_film}.")]
+    return [finding(tribology.film_sentence(context.film)), tribology.film_table(context.film)]
 
 
-def _heat_parts(analysis: Analysis, rig: Rig) -> list[str]:
-    campaign = analysis.campaign
-    traces = corrected_traces(analysis.included, campaign.traces)
-    phases = friction.friction_phases(analysis.included, campaign.load_steps, traces)
+def _heat_parts(analysis: Analysis) -> list[str]:
+    context = analysis.context
+    phases = tuple(phase for told in analysis.evidence.traces for phase in told.phases)
     told = [*traces_parts(analysis), *([friction_table(phases)] if phases else [])]
-    reason = surroundings.why_no_heat(rig)
-    if reason:
-        return [finding(f"Flash temperature is not computed: {reason}."), *told]
-    states = surroundings.heat_states(analysis.included, rig, friction.final_friction(phases))
-    return [finding(tribology.heat_sentence(states)), tribology.heat_table(states), *told]
+    if context.no_heat:
+        return [finding(f"Flash temperature is not computed: {context.no_heat}."), *told]
+    return [finding(tribology.heat_sentence(context.heat)), tribology.heat_table(context.heat), *told]
 
 
 def _measured(analysis: Analysis, response: Response) -> dict[str, float]:
-    rig = analysis.campaign.file.rig
-    included = analysis.included
-    relative = relative_uncertainty(included, rig, rig_geometry(rig), response.name)
-    if relative is None:
-        return {}
-    frame = included.assign(relative=100.0 * relative)
     return {
-        f"{name} at {load_text(level)}": float(group["relative"].median())
-        for level, name, group in by_cell(frame)
+        f"{name} at {load_text(level)}": 100.0 * value
+        for (name, level), value in analysis.context.cell_uncertainty.get(response.name, {}).items()
     }
 
 
@@ -638,9 +611,3 @@ def _first(analysis: Analysis, names: Sequence[str]) -> Response | None:
 def _chosen(analysis: Analysis, names: Sequence[str]) -> list[Response]:
     by_name = {response.name: response for response in analysis.responses}
     return [by_name[name] for name in names if name in by_name]
-
-
-def _html(parts: Sequence[str]) -> HTML:
-    from IPython.display import HTML
-
-    return HTML(tie_units("\n".join(str(part) for part in parts)))

@@ -7,7 +7,7 @@ from typing import Annotated
 
 import typer
 
-from pinscar.cli.new import examples
+from pinscar.cli.examples import examples
 from pinscar.cli.options import AsJson, Folder, Root, name_root
 
 app = typer.Typer()

@@ -1,95 +1,18 @@
-"""The command that makes a campaign folder: from a person's answers, from options, or as a starter.
-
-The examples that ``--help`` shows under each command.
-"""
+"""The command that makes a campaign folder: from a person's answers, from options, or as a starter."""
 
 from __future__ import annotations
 
 from pathlib import Path
-from types import MappingProxyType
 from typing import TYPE_CHECKING, Annotated
 
 import typer
 
 from pinscar.cli import completion
+from pinscar.cli.examples import examples
 from pinscar.errors import UsageError
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
-
-
-EXAMPLES = MappingProxyType(
-    {
-        "new": (
-            "pinscar new my_campaign",
-            "pinscar new my_campaign --xlsx",
-            'pinscar new spring --candidates C-21,C-22 --load "450 N, 900 N" --yes',
-            "pinscar new --demo conveyor_07 practice",
-        ),
-        "check": (
-            "pinscar check my_campaign",
-            "pinscar check my_campaign --show",
-            "pinscar check my_campaign --all",
-        ),
-        "report": (
-            "pinscar report my_campaign",
-            "pinscar report my_campaign --no-pdf --watch",
-            "pinscar report spring/* --jobs 2 --out reports",
-            "pinscar report my_campaign -p confidence=0.9",
-            "pinscar report rig/2025-* -t rig_control",
-        ),
-        "plan": (
-            "pinscar plan next_campaign --pilot last_campaign",
-            "pinscar plan next_campaign --log-sd 0.08 --ratio 0.85 --days 3",
-            "pinscar plan next_campaign --log-sd 0.08 --xlsx",
-            'pinscar plan next_blends --blends last_campaign --batch-size "500 g" --balance "0.01 g"',
-        ),
-        "sheet": ("pinscar sheet my_campaign", "pinscar sheet my_campaign --blind"),
-        "gather": ("pinscar gather my_campaign", "pinscar gather my_campaign --force"),
-        "scar": (
-            "pinscar scar micrographs/c07-01.jpg --scale 18um/px",
-            "pinscar scar scar.png --scale 2.5um/px --overlay outline.png",
-            "pinscar scar scar.png --bar 0.5mm",
-        ),
-        "graticule": (
-            "pinscar graticule lines.png --pitch 0.1mm",
-            "pinscar graticule scar.png --bar 0.5mm",
-        ),
-        "fling": (
-            'pinscar fling fling/c07-01.jpg --card "150mm x 100mm"',
-            'pinscar fling card.jpg --card "6in x 4in" --overlay drops.png',
-        ),
-        "sign": (
-            "pinscar sign my_record/report.pdf --key me.p12 --as author",
-            "pinscar sign my_record --key ~/.ssh/id_ed25519 --detached",
-        ),
-        "verify": ("pinscar verify my_campaign/report", "pinscar verify my_campaign/report --rerun"),
-        "diff": ("pinscar diff spring/report autumn/report",),
-        "doctor": ("pinscar doctor", "pinscar doctor --json"),
-    }
-)
-"""Command lines by command."""
-
-
-def examples(command: str) -> str:
-    r"""Return the end of a command's help.
-
-    Parameters
-    ----------
-    command : str
-        A key of `EXAMPLES`.
-
-    Returns
-    -------
-    str
-        One example a line; the first character keeps the lines from being filled.
-
-    Examples
-    --------
-    >>> examples("graticule").splitlines()[1:]
-    ['Examples:', '  pinscar graticule lines.png --pitch 0.1mm', '  pinscar graticule scar.png --bar 0.5mm']
-    """
-    return "\n".join(["\b", "Examples:", *(f"  {line}" for line in EXAMPLES[command])])
 
 
 app = typer.Typer()

@@ -8,7 +8,7 @@ from typing import Annotated
 
 import typer
 
-from pinscar.cli.new import examples
+from pinscar.cli.examples import examples
 
 app = typer.Typer()
 AsJson = Annotated[bool, typer.Option("--json", help="Print machine-readable output.")]

@@ -1,4 +1,4 @@
-"""Wear that stops when the pressure has dropped to what the film carries: closed form for shallow scars.
+"""Wear that stops once the pressure has dropped to what the film carries: closed form for shallow scars.
 
 Archard's wear above a film pressure, ``dh/dt = k v (p - pf)``, with a scar area in proportion to its depth,
 ``p = F/(c h)``. When the load is raised in steps, the depth is carried over and the law restarts.

@@ -1,6 +1,6 @@
-"""Wear arrest with the exact scar of crossed cylinders, not only the shallow one: separated variables.
+"""Wear arrest with the exact scar of crossed cylinders, by separated variables.
 
-``dV = k v (F - pf A) dt`` and ``dV = A dh``, A the exact projected area: so the time is an integral over
+``dV = k v (F - pf A) dt`` and ``dV = A dh`` with the exact projected area A, so the time is an integral over
 area.
 """
 

@@ -1,74 +1,26 @@
-"""The whole evaluation of one campaign: one call, one record that the report is made from."""
+"""The whole evaluation of one campaign: one call gives the record that a report is made from."""
 
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 
-import pandas as pd
-
-from pinscar.campaign.campaign import Campaign
+from pinscar.campaign.record import Campaign
 from pinscar.decision.audit import audit
 from pinscar.decision.audit_control import control_findings
 from pinscar.decision.audit_factors import with_readers
-from pinscar.decision.claims import ClaimResult, judge_claims
-from pinscar.decision.comparisons import LoadComparison, compare_all, mark_blocked
-from pinscar.decision.criteria import CriterionResult, Verdict, further_repeats, judge_criteria, overall
-from pinscar.decision.evaluate import evaluate_runs
-from pinscar.decision.finding import Finding
-from pinscar.decision.responses import Response, available, choose
-from pinscar.decision.summaries import Summary, summarise
+from pinscar.decision.claims import judge_claims
+from pinscar.decision.comparisons import compare_all, mark_blocked
+from pinscar.decision.context import context_of
+from pinscar.decision.criteria import further_repeats, judge_criteria, overall
+from pinscar.decision.evaluate import evaluate_with_traces, rig_geometry
+from pinscar.decision.evidence import Evidence
+from pinscar.decision.method import Method
+from pinscar.decision.observations import observe
+from pinscar.decision.record import Analysis
+from pinscar.decision.responses import available, choose
+from pinscar.decision.summaries import summarise
 from pinscar.errors import UsageError
-
-
-@dataclass(frozen=True, slots=True)
-class Analysis:
-    """Everything that a campaign's runs tell.
-
-    Parameters
-    ----------
-    campaign : Campaign
-        The checked campaign.
-    confidence : float
-        Confidence of every interval [1].
-    responses : tuple of Response
-        The responses evaluated.
-    runs : DataFrame
-        Evaluated runs, excluded ones too, SI units.
-    summaries : tuple of Summary
-        Estimates of the cells.
-    comparisons : tuple of LoadComparison
-        Comparisons with the reference.
-    criteria : tuple of CriterionResult
-        The limits, judged.
-    verdict : Verdict or None
-        Overall verdict; None where the campaign has no criterion.
-    findings : tuple of Finding
-        The fairness audit.
-    claims : tuple of ClaimResult
-        The claims, judged.
-    """
-
-    campaign: Campaign
-    confidence: float
-    responses: tuple[Response, ...]
-    runs: pd.DataFrame
-    summaries: tuple[Summary, ...]
-    comparisons: tuple[LoadComparison, ...]
-    criteria: tuple[CriterionResult, ...]
-    verdict: Verdict | None
-    findings: tuple[Finding, ...]
-    claims: tuple[ClaimResult, ...]
-
-    @property
-    def reference(self) -> str:
-        """The lubricant that the others are compared with."""
-        return self.campaign.file.campaign.reference
-
-    @property
-    def included(self) -> pd.DataFrame:
-        """The included runs."""
-        return self.runs[self.runs["excluded"] == ""]
 
 
 def analyse(
@@ -125,21 +77,20 @@ def analyse_all(campaign: Campaign, confidence: float | None = None) -> Analysis
     level = settings.confidence if confidence is None else confidence
     if not 0.5 < level < 1.0:
         raise UsageError(f"confidence must lie between 0.5 and 1, not {level:g}")
-    runs = evaluate_runs(campaign)
+    method = Method(
+        confidence=level,
+        block=settings.block,
+        pooled=settings.spread == "pooled",
+        units=campaign.units,
+    )
+    runs, traces = evaluate_with_traces(campaign)
+    included = runs[runs["excluded"] == ""]
     found = available(runs, campaign.units)
-    summaries = summarise(runs, found, level, campaign.units, settings.block)
+    summaries = summarise(runs, found, method)
     findings = audit(with_readers(runs, campaign.readings), settings.reference, control_findings(campaign))
     comparisons = mark_blocked(
-        compare_all(
-            runs,
-            found,
-            settings.reference,
-            level,
-            settings.block,
-            settings.spread == "pooled",
-            campaign.units,
-        ),
-        runs[runs["excluded"] == ""],
+        compare_all(runs, found, settings.reference, method),
+        included,
         findings,
     )
     criteria = judge_criteria(
@@ -159,16 +110,10 @@ def analyse_all(campaign: Campaign, confidence: float | None = None) -> Analysis
         criteria=criteria,
         verdict=overall(result.verdict for result in criteria),
         findings=findings,
-        claims=judge_claims(
-            campaign.file.claims,
-            runs,
-            found,
-            findings,
-            level,
-            settings.block,
-            settings.spread == "pooled",
-            campaign.units,
-        ),
+        claims=judge_claims(campaign.file.claims, runs, found, findings, method),
+        observations=observe(included, settings.reference, level),
+        context=context_of(included, campaign.file, rig_geometry(campaign.file.rig), traces),
+        evidence=Evidence(campaign, runs, traces, level),
     )
 
 

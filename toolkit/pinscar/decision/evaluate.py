@@ -9,14 +9,13 @@ import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
 
-from pinscar.campaign.campaign import Campaign
 from pinscar.campaign.model import Rig
+from pinscar.campaign.record import Campaign
 from pinscar.contact import film_state, loads, wear
-from pinscar.contact import wear as scar
 from pinscar.contact.geometry import Geometry, make_geometry
 from pinscar.decision.bodies import reduced_modulus
 from pinscar.decision.runs import load_levels
-from pinscar.decision.traces import add_trace_responses, add_trace_temperatures
+from pinscar.decision.traces import RunTrace, add_trace_responses, add_trace_temperatures, run_traces
 
 WIDTH_TOLERANCE = 0.15
 """Relative difference from the implied width beyond which a measured width is flagged."""
@@ -76,6 +75,22 @@ def evaluate_runs(campaign: Campaign) -> pd.DataFrame:
         ``hertz_peak_pressure``, ``temperature_rise``, ``friction_coefficient``, ``friction_energy``,
         ``heating_rate``, ``left_censored`` and ``flags`` (a tuple of keys of `FLAGS`).
     """
+    return evaluate_with_traces(campaign)[0]
+
+
+def evaluate_with_traces(campaign: Campaign) -> tuple[pd.DataFrame, tuple[RunTrace, ...]]:
+    """Compute everything that one run tells, and give what its trace tells beside it.
+
+    Parameters
+    ----------
+    campaign : Campaign
+        A checked campaign.
+
+    Returns
+    -------
+    tuple of DataFrame and tuple of RunTrace
+        The runs as from `evaluate_runs`; the traces, in the order of the runs.
+    """
     rig = campaign.file.rig
     geometry = rig_geometry(rig)
     runs = campaign.runs.copy()
@@ -85,17 +100,18 @@ def evaluate_runs(campaign: Campaign) -> pd.DataFrame:
     runs["width_ratio"] = runs["scar_width"] / implied
     runs["scar_depth"] = geometry.scar_depth(_values(runs, "scar_length"))
     runs["scar_area"] = geometry.scar_area(_values(runs, "scar_length"), _values(runs, "scar_width_used"))
-    runs["scar_pressure"] = scar.mean_pressure(_values(runs, "load"), _values(runs, "scar_area"))
+    runs["scar_pressure"] = wear.mean_pressure(_values(runs, "load"), _values(runs, "scar_area"))
     runs["wear_volume"] = geometry.wear_volume(_values(runs, "scar_length"))
     runs["load_level"] = load_levels(runs["load"], runs["excluded"] == "")
     runs = _add_sliding(runs, campaign)
     runs["hertz_peak_pressure"] = _hertz_peak_pressure(runs, rig, geometry)
-    runs = add_trace_temperatures(runs, campaign.traces)
+    traces = run_traces(runs, campaign.load_steps, campaign.traces)
+    runs = add_trace_temperatures(runs, {one.run_id: one.warming for one in traces})
     runs["temperature_rise"] = runs["peak_temperature"] - runs["ambient_temperature"]
-    runs = add_trace_responses(runs, campaign.load_steps, campaign.traces)
+    runs = add_trace_responses(runs, traces)
     runs = _add_film_state(runs, campaign.load_steps)
     runs["flags"] = list(_flags(runs, campaign.load_steps))
-    return runs
+    return runs, traces
 
 
 def _values(runs: pd.DataFrame, column: str) -> NDArray[np.float64]:

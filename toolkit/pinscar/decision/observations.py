@@ -1,7 +1,4 @@
-"""Observations that are no measurements: drips counted, smoke graded, noise in words.
-
-What a campaign does not tell: oils and loads without runs, things not measured, and what a bench can't.
-"""
+"""Observations that are no measurements: drips counted, smoke graded, noise in words."""
 
 from __future__ import annotations
 
@@ -15,12 +12,10 @@ import pandas as pd
 from scipy.special import gammaincc
 
 from pinscar.campaign.columns import COMPUTED, PLANNED, RESERVED, RUNS
-from pinscar.decision.analysis import Analysis
-from pinscar.decision.runs import by_cell, by_level, by_lubricant, unlike_reason
+from pinscar.decision.runs import by_level, by_lubricant, unlike_reason
 from pinscar.stats.intervals import RateInterval, clopper_pearson, poisson_interval
 from pinscar.stats.pairwise import holm
 from pinscar.stats.ranks import RankComparison, mann_whitney, ordered_codes
-from pinscar.wording import counted, listing, load_text
 
 Kind = Literal["count", "order", "words"]
 GRADES = MappingProxyType({"smoke": ("none", "light", "heavy")})
@@ -33,7 +28,7 @@ MOST_WORDS = 8
 DISPERSION_LEVEL = 0.05
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Observation:
     """What was observed in the runs of one oil at one load.
 
@@ -187,14 +182,33 @@ def _cell(
         counts = group[name].to_numpy(dtype=float)
         rate = poisson_interval(int(counts.sum()), float(counts.size), confidence)
         classes = {f"{value:.0f}": int((counts == value).sum()) for value in sorted(set(counts))}
-        return Observation(name, kind, oil, level, counts.size, classes, rate, None, _dispersion(counts))
+        return Observation(
+            name=name,
+            kind=kind,
+            lubricant=oil,
+            load_level=level,
+            n=counts.size,
+            classes=classes,
+            rate=rate,
+            test=None,
+            note=_dispersion(counts),
+        )
     entries = group[name].astype(str).str.strip()
     order = GRADES.get(name) or tuple(sorted(set(entries)))
     classes = {entry: int((entries == entry).sum()) for entry in order}
     share = None
     if kind == "order":
         share = clopper_pearson(len(entries) - classes[order[0]], len(entries), confidence)
-    return Observation(name, kind, oil, level, len(entries), classes, share, None)
+    return Observation(
+        name=name,
+        kind=kind,
+        lubricant=oil,
+        load_level=level,
+        n=len(entries),
+        classes=classes,
+        rate=share,
+        test=None,
+    )
 
 
 def _dispersion(counts: np.ndarray[Any, np.dtype[np.float64]]) -> str | None:
@@ -224,91 +238,17 @@ def _entry(o: Observation) -> dict[str, Any]:
         "load_N": o.load_level,
         "n": o.n,
         "classes": dict(o.classes),
+        "total": sum(int(value) * k for value, k in o.classes.items()) if o.kind == "count" else None,
         "estimate": None if rate is None else rate.estimate,
         "ci_low": None if rate is None else rate.low,
         "ci_high": None if rate is None else rate.high,
         "confidence": None if rate is None else rate.confidence,
         "method": "counted only" if rate is None else rate.method,
         "superiority": None if test is None else test.superiority,
+        "share_of_pairs_percent": None
+        if test is None
+        else 100.0 * max(test.superiority, 1.0 - test.superiority),
         "p_adjusted": None if test is None else test.p,
         "test": None if test is None else f"{test.method}, p adjusted by Holm",
         "note": o.note,
     }
-
-
-MEASURED = {
-    "wear_stopped": "whether wear had stopped",
-    "quiet_time": "when the rubbing noise stopped",
-    "temperature_rise": "temperature",
-    "fling_mass": "fling",
-    "drips": "drips",
-    "smoke": "smoke",
-}
-"""What a run can record beside its scar, in words."""
-
-BEYOND = "A bench test says nothing about service life, ageing, corrosion, seals, paint or food contact."
-
-
-def untested(analysis: Analysis) -> tuple[str, ...]:
-    """List what the runs did not test.
-
-    Parameters
-    ----------
-    analysis : Analysis
-        The evaluation.
-
-    Returns
-    -------
-    tuple of str
-        One sentence each; the last always says what no bench test tells.
-    """
-    return (*_cells(analysis), *_conditions(analysis), *_named_columns(analysis), BEYOND)
-
-
-def _cells(analysis: Analysis) -> Iterator[str]:
-    runs = analysis.included
-    levels = sorted(float(level) for level in runs["load_level"].dropna().unique())
-    have = {(name, level) for level, name, _ in by_cell(runs)}
-    declared = [one.id for one in analysis.campaign.file.lubricants]
-    names = list(dict.fromkeys([*declared, *runs["lubricant"]]))
-    absent = [name for name in names if not any((name, level) in have for level in levels)]
-    if absent:
-        yield f"There is no included run of {listing(absent)}."
-    for level in levels:
-        missing = [name for name in names if name not in absent and (name, level) not in have]
-        if missing:
-            yield f"{listing(missing)} did not run at {load_text(level)}."
-
-
-def _conditions(analysis: Analysis) -> Iterator[str]:
-    runs = analysis.included
-    loads = listing([load_text(level) for level in sorted(runs["load_level"].dropna().unique())])
-    low, high = float(runs["duration"].min()), float(runs["duration"].max())
-    times = f"{low:.4g} s" if high - low <= 0.02 * high else f"{low:.4g} to {high:.4g} s"
-    yield f"Tested at {loads} only, for {times} per run, on this one rig."
-    if analysis.campaign.file.service is None:
-        yield "The duty in service is not stated, so bench and service were not set side by side."
-
-
-def _named_columns(analysis: Analysis) -> Iterator[str]:
-    runs = analysis.included
-    nowhere, partly = [], []
-    for column, words in MEASURED.items():
-        known = _known(runs, column)
-        if known is None or not known.any():
-            nowhere.append(words)
-        elif not known.all():
-            partly.append(f"{words} ({counted(int((~known).sum()), 'run')})")
-    if nowhere:
-        yield f"Not recorded in any run: {listing(nowhere)}."
-    if partly:
-        yield f"Not recorded in some runs: {listing(partly)}."
-
-
-def _known(runs: pd.DataFrame, column: str) -> pd.Series | None:
-    """Tell in which runs a thing was recorded; fling may be weighed or read from a card."""
-    columns = [one for one in (column, "fling_area" if column == "fling_mass" else "") if one in runs]
-    if not columns:
-        return None
-    known = [runs[one].notna() & (runs[one].astype(str) != "") for one in columns]
-    return known[0] | known[-1]

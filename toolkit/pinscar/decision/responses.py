@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
-from typing import Literal
+from typing import Any, Literal
 
+import numpy as np
 import pandas as pd
 
 from pinscar.campaign.columns import SETTINGS
@@ -233,3 +235,28 @@ def _pretty(unit: str) -> str:
         .replace("um", "µm")
         .replace("degC", "°C")
     )
+
+
+def number(value: Any, factor: float = 1.0) -> float | None:
+    """Give a number as JSON can hold it.
+
+    Parameters
+    ----------
+    value : float or None
+        The number.
+    factor : float
+        What one is in the unit wanted.
+
+    Returns
+    -------
+    float or None
+        None where there is none, or it is not finite.
+
+    Examples
+    --------
+    >>> number(0.0021, 1e3), number(float("nan")), number(None)
+    (2.1, None, None)
+    """
+    if value is None or not math.isfinite(float(value)):
+        return None
+    return float(np.float64(value) * factor)

@@ -1,142 +1,56 @@
-"""The machine-readable results: one dictionary of plain JSON types.
-
-What the traces tell, as fields of the runs in results.json.
-"""
+"""The machine-readable results: one dictionary of plain JSON types."""
 
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator, Mapping
-from types import MappingProxyType
+from collections.abc import Iterator
 from typing import Any
 
 import numpy as np
 
-from pinscar.decision.analysis import Analysis
+from pinscar.decision import words
 from pinscar.decision.claims import ClaimResult
 from pinscar.decision.comparisons import LoadComparison
 from pinscar.decision.criteria import CriterionResult
 from pinscar.decision.finding import Finding
 from pinscar.decision.next_runs import CONTENT, NextRuns, next_runs
-from pinscar.decision.observations import observation_entries, observe
-from pinscar.decision.responses import in_unit
+from pinscar.decision.observations import observation_entries
+from pinscar.decision.record import Analysis
+from pinscar.decision.responses import in_unit, number
+from pinscar.decision.results_context import context_entries
+from pinscar.decision.results_evidence import evidence_entries, trace_fields
 from pinscar.decision.summaries import Summary
-from pinscar.decision.traces import RunTrace, run_traces, stop_told
-from pinscar.wording import change_range, compared, significant
-
-BLANK: Mapping[str, None] = MappingProxyType(
-    dict.fromkeys(
-        (
-            "friction_coefficient",
-            "friction_energy_J",
-            "friction_energy_uncertainty_J",
-            "friction_energy_covered_s",
-            "friction_energy_per_distance_J_per_m",
-            "specific_friction_energy_J_per_mm3",
-            "friction_settled_s",
-            "friction_settled_low_s",
-            "friction_settled_high_s",
-            "trace_peak_temperature_degC",
-            "trace_temperature_rise_K",
-            "trace_temperature_rise_uncertainty_K",
-            "heating_rate_K_per_s",
-            "heating_rate_uncertainty_K_per_s",
-        )
-    )
-)
-"""The fields, of a run without a trace."""
-
-
-def trace_fields(analysis: Analysis) -> dict[str, dict[str, Any]]:
-    """Collect the fields that traces tell.
-
-    Parameters
-    ----------
-    analysis : Analysis
-        The evaluation.
-
-    Returns
-    -------
-    dict of str to dict
-        The keys of `BLANK`, by run_id, of every run; empty where the campaign has no traces.
-    """
-    campaign = analysis.campaign
-    if not campaign.traces:
-        return {}
-    runs = {run["run_id"]: run for run in analysis.runs.to_dict("records")}
-    fields: dict[str, dict[str, Any]] = {run_id: dict(BLANK) for run_id in runs}
-    for told in run_traces(analysis.runs, campaign.runs, campaign.traces):
-        run = runs[told.run_id]
-        stop = stop_told(told.trace, campaign.load_steps, run, analysis.confidence)
-        fields[told.run_id] |= _energy(told) | _warmth(told)
-        fields[told.run_id]["friction_coefficient"] = _trace_number(run["friction_coefficient"])
-        if stop is not None:
-            settled = dict(zip(("", "low_", "high_"), (stop.time, stop.low, stop.high), strict=True))
-            fields[told.run_id] |= {
-                f"friction_settled_{end}s": None if time is None else _trace_number(time)
-                for end, time in settled.items()
-            }
-    return fields
-
-
-def _energy(told: RunTrace) -> dict[str, float | None]:
-    if told.energy is None:
-        return {}
-    specific = None if told.energy.missing else _trace_number(told.specific_energy * 1e-9)
-    return {
-        "friction_energy_J": told.energy.energy,
-        "friction_energy_uncertainty_J": _doubt(told.energy.uncertainty, told.energy.energy),
-        "friction_energy_covered_s": told.energy.covered,
-        "friction_energy_per_distance_J_per_m": told.energy.per_distance,
-        "specific_friction_energy_J_per_mm3": specific,
-    }
-
-
-def _warmth(told: RunTrace) -> dict[str, float | None]:
-    if told.warming is None:
-        return {}
-    rate = told.warming.rate
-    return {
-        "trace_peak_temperature_degC": told.warming.peak - 273.15,
-        "trace_temperature_rise_K": told.rise,
-        "trace_temperature_rise_uncertainty_K": _doubt(told.rise_uncertainty, told.rise),
-        "heating_rate_K_per_s": None if rate is None else rate.value,
-        "heating_rate_uncertainty_K_per_s": None if rate is None else _doubt(rate.uncertainty, rate.value),
-    }
-
-
-def _trace_number(value: float) -> float | None:
-    return float(value) if math.isfinite(value) else None
-
-
-def _doubt(uncertainty: float, value: float) -> float | None:
-    """Give an uncertainty; none where the readings show no scatter, which makes it no zero."""
-    return _trace_number(uncertainty) if uncertainty > 1e-9 * abs(value) else None
-
+from pinscar.shown import to_shown
 
 SCHEMA = "pinscar.results/1"
 
 _RUN_NUMBERS = {
-    "load_N": ("load", 1.0),
-    "scar_length_mm": ("scar_length", 1e3),
-    "scar_width_mm": ("scar_width_used", 1e3),
-    "scar_area_mm2": ("scar_area", 1e6),
-    "scar_pressure_MPa": ("scar_pressure", 1e-6),
-    "scar_depth_um": ("scar_depth", 1e6),
-    "wear_volume_mm3": ("wear_volume", 1e9),
-    "sliding_distance_m": ("sliding_distance", 1.0),
-    "wear_coefficient_mm3_per_Nm": ("wear_coefficient", 1e9),
-    "hertz_peak_pressure_MPa": ("hertz_peak_pressure", 1e-6),
+    "load_N": ("load", "N"),
+    "scar_length_mm": ("scar_length", "mm"),
+    "scar_width_mm": ("scar_width_used", "mm"),
+    "scar_area_mm2": ("scar_area", "mm²"),
+    "scar_pressure_MPa": ("scar_pressure", "MPa"),
+    "scar_depth_um": ("scar_depth", "µm"),
+    "wear_volume_mm3": ("wear_volume", "mm³"),
+    "sliding_distance_m": ("sliding_distance", "m"),
+    "wear_coefficient_mm3_per_Nm": ("wear_coefficient", "mm³/(N m)"),
+    "hertz_peak_pressure_MPa": ("hertz_peak_pressure", "MPa"),
+    "duration_s": ("duration", "s"),
+    "sliding_speed_m_per_s": ("sliding_speed", "m/s"),
+    "quiet_time_s": ("quiet_time", "s"),
 }
 
 
-def results(analysis: Analysis) -> dict[str, Any]:
+def results(analysis: Analysis, *, files: bool = True) -> dict[str, Any]:
     """Collect an analysis into the dictionary that results.json holds.
 
     Parameters
     ----------
     analysis : Analysis
         The evaluation.
+    files : bool
+        Whether what recordings, micrographs and fling cards tell is among it; they are read for it. A report
+        that shows none of it leaves them alone.
 
     Returns
     -------
@@ -144,74 +58,125 @@ def results(analysis: Analysis) -> dict[str, Any]:
         Plain JSON types; None where there is no number, never NaN.
     """
     settings = analysis.campaign.file.campaign
-    collected: dict[str, Any] = _plain(
-        {
-            "schema": SCHEMA,
-            "campaign": {
-                "id": settings.id,
-                "title": settings.title,
-                "question": settings.question,
-                "reference": settings.reference,
-                "confidence": analysis.confidence,
-                "block": settings.block,
-            },
-            "runs": list(_runs(analysis)),
-            "summaries": [_summary(summary) for summary in analysis.summaries],
-            "next_runs": [_next_runs(one) for one in next_runs(analysis.summaries, analysis.confidence)],
-            "comparisons": [_comparison(comparison) for comparison in analysis.comparisons],
-            "criteria": [_criterion(result) for result in analysis.criteria],
-            "overall": None if analysis.verdict is None else str(analysis.verdict),
-            "observations": observation_entries(
-                observe(analysis.included, analysis.reference, analysis.confidence)
-            ),
-            "claims": [_claim(result) for result in analysis.claims],
-            "audit": [_finding(finding) for finding in analysis.findings],
-            "problems": [problem.as_dict() for problem in analysis.campaign.problems],
-        }
-    )
-    return collected
+    return {
+        "schema": SCHEMA,
+        "campaign": {
+            "id": settings.id,
+            "title": settings.title,
+            "question": settings.question,
+            "reference": settings.reference,
+            "confidence": analysis.confidence,
+            "block": settings.block,
+        },
+        "runs": run_entries(analysis),
+        "summaries": summary_entries(analysis),
+        "next_runs": [_next_runs(one) for one in next_runs(analysis.summaries, analysis.confidence)],
+        "comparisons": comparison_entries(analysis),
+        "criteria": criterion_entries(analysis),
+        "overall": None if analysis.verdict is None else str(analysis.verdict),
+        "observations": observation_entries(analysis.observations),
+        "claims": claim_entries(analysis),
+        "audit": finding_entries(analysis),
+        "problems": [problem.as_dict() for problem in analysis.campaign.problems],
+        **context_entries(analysis),
+        **evidence_entries(analysis, files=files),
+    }
 
 
-def conclusion(comparison: LoadComparison) -> str:
-    """Say in words what a comparison shows.
+def run_entries(analysis: Analysis) -> list[dict[str, Any]]:
+    """Give the runs as results.json holds them.
 
     Parameters
     ----------
-    comparison : LoadComparison
-        A lubricant against the reference.
+    analysis : Analysis
+        The evaluation.
 
     Returns
     -------
-    str
-        One plain clause.
+    list of dict
+        Plain JSON types.
     """
-    if comparison.unlike is not None:
-        return f"not compared: {comparison.unlike}"
-    if comparison.blocked is not None:
-        return f"not like for like ({comparison.blocked}): {_shown(comparison)}"
-    return _shown(comparison)
+    return list(_runs(analysis))
 
 
-def _shown(comparison: LoadComparison) -> str:
-    result, response = comparison.result, comparison.response
-    if result.low is None and result.high is None:
-        return f"no interval: {result.note or result.method}"
-    if response.scale == "linear":
-        way = response.smaller if (result.difference or 0.0) < 0 else response.larger
-        apart = result.low is not None and result.high is not None and not result.low <= 0.0 <= result.high
-        return f"{way} than {result.reference}" if apart else f"not separated from {result.reference}"
-    if result.low is None or result.high is None or result.ratio is None:
-        end = (
-            f"at most {significant(result.high)}"
-            if result.low is None
-            else f"at least {significant(result.low)}"
-        )
-        return f"ratio to {result.reference} {end}"
-    change_interval = change_range(result.ratio, result.low, result.high)
-    if not result.low <= 1.0 <= result.high:
-        words = compared(result.ratio, response.smaller, response.larger, result.reference)
-        return f"{words} ({change_interval})"
-    return f"not separated from {result.reference} ({change_interval})"
+def summary_entries(analysis: Analysis) -> list[dict[str, Any]]:
+    """Give the estimates as results.json holds them.
+
+    Parameters
+    ----------
+    analysis : Analysis
+        The evaluation.
+
+    Returns
+    -------
+    list of dict
+        Plain JSON types.
+    """
+    return [_summary(summary) for summary in analysis.summaries]
+
+
+def comparison_entries(analysis: Analysis) -> list[dict[str, Any]]:
+    """Give the comparisons with the reference as results.json holds them.
+
+    Parameters
+    ----------
+    analysis : Analysis
+        The evaluation.
+
+    Returns
+    -------
+    list of dict
+        Plain JSON types.
+    """
+    return [_comparison(comparison) for comparison in analysis.comparisons]
+
+
+def criterion_entries(analysis: Analysis) -> list[dict[str, Any]]:
+    """Give the release limits as results.json holds them.
+
+    Parameters
+    ----------
+    analysis : Analysis
+        The evaluation.
+
+    Returns
+    -------
+    list of dict
+        Plain JSON types.
+    """
+    return [_criterion(result) for result in analysis.criteria]
+
+
+def claim_entries(analysis: Analysis) -> list[dict[str, Any]]:
+    """Give the claims as results.json holds them.
+
+    Parameters
+    ----------
+    analysis : Analysis
+        The evaluation.
+
+    Returns
+    -------
+    list of dict
+        Plain JSON types.
+    """
+    return [_claim(result) for result in analysis.claims]
+
+
+def finding_entries(analysis: Analysis) -> list[dict[str, Any]]:
+    """Give the findings of the audit as results.json holds them.
+
+    Parameters
+    ----------
+    analysis : Analysis
+        The evaluation.
+
+    Returns
+    -------
+    list of dict
+        Plain JSON types.
+    """
+    return [_finding(finding) for finding in analysis.findings]
 
 
 def _runs(analysis: Analysis) -> Iterator[dict[str, Any]]:
@@ -221,9 +186,9 @@ def _runs(analysis: Analysis) -> Iterator[dict[str, Any]]:
             "run_id": run["run_id"],
             "lubricant": run["lubricant"],
             "excluded": run["excluded"] or None,
-            "load_level_N": _number(run["load_level"]),
+            "load_level_N": number(run["load_level"]),
         }
-        row |= {key: _number(run[column], factor) for key, (column, factor) in _RUN_NUMBERS.items()}
+        row |= {key: _number(run[column], unit) for key, (column, unit) in _RUN_NUMBERS.items()}
         row |= traced.get(run["run_id"], {})
         row |= {
             "wear_stopped": run["wear_stopped"],
@@ -231,6 +196,9 @@ def _runs(analysis: Analysis) -> Iterator[dict[str, Any]]:
             if run["run_at"] is None or run["run_at"] != run["run_at"]
             else run["run_at"].isoformat(),
             "flags": list(run["flags"]),
+            "run_day": run["run_day"] or None,
+            "peak_temperature_degC": number(run["peak_temperature"] - 273.15),
+            "ambient_temperature_degC": number(run["ambient_temperature"] - 273.15),
         }
         yield row
 
@@ -292,7 +260,7 @@ def _comparison(comparison: LoadComparison) -> dict[str, Any]:
         "profile_high": result.profile_high,
         "p_adjusted": result.p_adjusted,
         "method": result.method,
-        "conclusion": conclusion(comparison),
+        "conclusion": words.conclusion(comparison),
         "unlike": comparison.unlike,
         "blocked": comparison.blocked,
         "note": result.note,
@@ -318,7 +286,7 @@ def _difference(comparison: LoadComparison, value: float | None) -> float | None
 def _criterion(result: CriterionResult) -> dict[str, Any]:
     return {
         "id": result.criterion.id,
-        "requirement": result.requirement,
+        "requirement": words.requirement(result),
         "verdict": str(result.verdict),
         "estimate": result.estimate,
         "ci_low": result.low,
@@ -326,16 +294,18 @@ def _criterion(result: CriterionResult) -> dict[str, Any]:
         "limit": result.limit,
         "unit": result.unit,
         "further_repeats": result.further_repeats,
-        "because": result.because,
+        "because": words.because(result),
+        "reason": str(result.reason),
     }
 
 
 def _claim(result: ClaimResult) -> dict[str, Any]:
     return {
-        "claimed": result.claimed,
+        "claimed": words.claimed(result),
         "support": str(result.support),
-        "wording": result.wording,
-        "because": result.because,
+        "wording": words.wording(result),
+        "because": words.claim_because(result),
+        "reason": str(result.reason),
     }
 
 
@@ -345,20 +315,12 @@ def _finding(finding: Finding) -> dict[str, Any]:
         "severity": str(finding.severity),
         "message": finding.message,
         "effect": finding.effect,
+        "values": dict(finding.values),
         "runs": list(finding.runs),
     }
 
 
-def _plain(value: Any) -> Any:
-    # No-break spaces are for the page; a search of the file expects ordinary ones.
-    if isinstance(value, str):
-        return value.replace("\N{NO-BREAK SPACE}", " ")
-    if isinstance(value, dict):
-        return {key: _plain(item) for key, item in value.items()}
-    return [_plain(item) for item in value] if isinstance(value, list) else value
-
-
-def _number(value: Any, factor: float = 1.0) -> float | None:
+def _number(value: Any, unit: str) -> float | None:
     if value is None or not math.isfinite(float(value)):
         return None
-    return float(np.float64(value) * factor)
+    return float(to_shown(np.float64(value), unit))

@@ -1,21 +1,13 @@
-"""The friction force of each trace with its zero taken off, and the energy that friction took.
+"""What the traces of a campaign tell: energy, temperatures, friction of each phase of a run.
 
-What the traces of a campaign tell, a run at a time; and the columns of the runs that come from them.
-
-Temperatures of runs from their traces, where none were typed.
-
-The readings of a trace in a span of its run.
-
-Friction coefficients from the traces of the runs, a phase of the run at a time.
-
-A run falls into phases: its load steps, and the last of them before and after the rubbing noise stopped,
-where that was noted. Each phase has its own friction, since metal that scrapes drags more than a film.
-Motor power is not turned into friction: what the drive takes for itself is not known.
+The zero is taken off the friction force first. A run falls into phases: its load steps, and the last of them
+before and after the rubbing noise stopped, where that was noted. Motor power is not turned into friction:
+what the drive takes for itself is not known.
 """
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
 
@@ -23,11 +15,11 @@ import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
 
-from pinscar.campaign.traces import UNLOADED
+from pinscar.campaign.columns import UNLOADED
 from pinscar.contact.heat import TraceFriction, friction_from_trace
 from pinscar.contact.wear import FrictionEnergy, friction_energy
 from pinscar.evidence.friction_stop import FrictionStop, friction_stop
-from pinscar.evidence.readings import Gap, find_gaps, longest_step
+from pinscar.evidence.recorder import Gap, find_gaps, longest_step
 from pinscar.evidence.warming import ForceZero, Warming, find_zero, read_warming, zero_at
 
 FloatArray = NDArray[np.float64]
@@ -77,28 +69,6 @@ def with_zero_taken_off(trace: pd.DataFrame, duration: float) -> tuple[pd.DataFr
     return trace.assign(friction_force=trace["friction_force"] - zero_at(zero, trace["time"])), zero
 
 
-def corrected_traces(runs: pd.DataFrame, traces: Mapping[str, pd.DataFrame]) -> dict[str, pd.DataFrame]:
-    """Take the zero off the friction force of every trace.
-
-    Parameters
-    ----------
-    runs : DataFrame
-        ``run_id`` and ``duration`` [s].
-    traces : mapping of str to DataFrame
-        The traces by run_id.
-
-    Returns
-    -------
-    dict of str to DataFrame
-        The traces of these runs.
-    """
-    return {
-        run["run_id"]: with_zero_taken_off(traces[run["run_id"]], run["duration"])[0]
-        for run in runs.to_dict("records")
-        if run["run_id"] in traces
-    }
-
-
 def energy_of(trace: pd.DataFrame, zero: ForceZero, run: Mapping[Any, Any]) -> FrictionEnergy | None:
     """Integrate the friction energy of a run.
 
@@ -124,8 +94,8 @@ def energy_of(trace: pd.DataFrame, zero: ForceZero, run: Mapping[Any, Any]) -> F
     return friction_energy(times, force, run["sliding_speed"], 0.0, run["duration"], longest, known)
 
 
-def add_trace_temperatures(runs: pd.DataFrame, traces: Mapping[str, pd.DataFrame]) -> pd.DataFrame:
-    """Fill in blank peak and ambient temperatures from the traces of the temperature.
+def add_trace_temperatures(runs: pd.DataFrame, warmings: Mapping[str, Warming | None]) -> pd.DataFrame:
+    """Fill in blank peak and ambient temperatures from what the traces tell of the temperature.
 
     The peak is the highest reading within the run; where the ambient temperature is blank, the temperature
     that the trace starts from takes its place, since the rise counts from there (`read_warming`). What was
@@ -135,8 +105,8 @@ def add_trace_temperatures(runs: pd.DataFrame, traces: Mapping[str, pd.DataFrame
     ----------
     runs : DataFrame
         Runs with ``peak_temperature`` and ``ambient_temperature`` [K], NaN where blank.
-    traces : mapping of str to DataFrame
-        ``time`` [s] and ``temperature`` [K] by run_id.
+    warmings : mapping of str to Warming or None
+        How warm each run with a trace became, by run_id (`warming_of`).
 
     Returns
     -------
@@ -147,7 +117,7 @@ def add_trace_temperatures(runs: pd.DataFrame, traces: Mapping[str, pd.DataFrame
     for run in runs.to_dict("records"):
         peak, start = run["peak_temperature"], run["ambient_temperature"]
         blank = pd.isna(peak) or pd.isna(start)
-        read = warming_of(traces.get(run["run_id"]), run["duration"]) if blank else None
+        read = warmings.get(run["run_id"]) if blank else None
         filled.append(read is not None)
         if read is not None:
             peak, start = read.peak if pd.isna(peak) else peak, read.start if pd.isna(start) else start
@@ -217,40 +187,12 @@ class FrictionPhase:
     friction: TraceFriction
 
 
-def friction_phases(
-    runs: pd.DataFrame, load_steps: pd.DataFrame, traces: Mapping[str, pd.DataFrame]
-) -> tuple[FrictionPhase, ...]:
-    """Read the friction coefficient off every trace of the friction force.
-
-    Parameters
-    ----------
-    runs : DataFrame
-        Evaluated, included runs.
-    load_steps : DataFrame
-        ``run_id``, ``start`` [s] and ``load`` [N] of the runs whose load was raised.
-    traces : mapping of str to DataFrame
-        ``time`` [s] and ``friction_force`` [N] by run_id, the zero taken off.
-
-    Returns
-    -------
-    tuple of FrictionPhase
-        In the order of the runs; gaps are left out, and so are phases without two readings that are no gap
-        apart.
-    """
-    return tuple(
-        phase
-        for run in runs.to_dict("records")
-        if run["run_id"] in traces
-        for phase in _phases(run, load_steps[load_steps["run_id"] == run["run_id"]], traces[run["run_id"]])
-    )
-
-
-def final_friction(phases: tuple[FrictionPhase, ...]) -> dict[str, tuple[float, float]]:
+def final_friction(phases: Iterable[FrictionPhase]) -> dict[str, tuple[float, float]]:
     """Give the friction that each run ended with.
 
     Parameters
     ----------
-    phases : tuple of FrictionPhase
+    phases : iterable of FrictionPhase
         Phases of the runs that have a trace.
 
     Returns
@@ -266,7 +208,25 @@ def final_friction(phases: tuple[FrictionPhase, ...]) -> dict[str, tuple[float, 
     }
 
 
-def _phases(run: Mapping[Any, Any], load_steps: pd.DataFrame, trace: pd.DataFrame) -> Iterator[FrictionPhase]:
+def friction_phases(
+    run: Mapping[Any, Any], load_steps: pd.DataFrame, trace: pd.DataFrame
+) -> Iterator[FrictionPhase]:
+    """Read the friction coefficient off the trace of one run, a phase of it at a time.
+
+    Parameters
+    ----------
+    run : mapping
+        The run: ``run_id``, ``lubricant``, ``load`` [N], ``duration`` and ``quiet_time`` [s].
+    load_steps : DataFrame
+        ``start`` [s] and ``load`` [N] of its load steps; empty where the load stayed.
+    trace : DataFrame
+        ``time`` [s] and ``friction_force`` [N], the zero taken off.
+
+    Yields
+    ------
+    FrictionPhase
+        In order; gaps are left out, and so are phases without two readings that are no gap apart.
+    """
     spans = _spans(run, load_steps)
     longest = longest_step(
         readings_between(trace, "friction_force", 0.0, run["duration"])[0], 0.0, run["duration"]
@@ -319,6 +279,8 @@ class RunTrace:
         Gaps of the force within the run [s].
     warming : Warming or None
         How warm the run became; None without readings of the temperature.
+    phases : tuple of FrictionPhase
+        Friction coefficient, a phase of the run at a time.
     """
 
     run_id: str
@@ -332,6 +294,7 @@ class RunTrace:
     energy: FrictionEnergy | None
     force_gaps: tuple[Gap, ...]
     warming: Warming | None
+    phases: tuple[FrictionPhase, ...] = ()
 
     @property
     def rise(self) -> float:
@@ -354,16 +317,17 @@ class RunTrace:
 
 
 def run_traces(
-    runs: pd.DataFrame, typed: pd.DataFrame, traces: Mapping[str, pd.DataFrame]
+    runs: pd.DataFrame, load_steps: pd.DataFrame, traces: Mapping[str, pd.DataFrame]
 ) -> tuple[RunTrace, ...]:
-    """Read every trace of the runs.
+    """Read every trace of the runs, each once.
 
     Parameters
     ----------
     runs : DataFrame
-        Runs with ``duration``, ``sliding_speed`` and ``wear_volume``, SI units.
-    typed : DataFrame
-        Runs as typed: ``run_id`` and ``ambient_temperature`` [K].
+        Runs with ``duration``, ``sliding_speed`` and ``wear_volume``, SI units; ``ambient_temperature`` as
+        typed [K].
+    load_steps : DataFrame
+        ``run_id``, ``start`` [s] and ``load`` [N] of the runs whose load was raised.
     traces : mapping of str to DataFrame
         The traces by run_id.
 
@@ -372,15 +336,14 @@ def run_traces(
     tuple of RunTrace
         In the order of the runs.
     """
-    ambient = dict(zip(typed["run_id"], typed["ambient_temperature"].astype(float), strict=True))
     return tuple(
-        _run_trace(run, float(ambient[run["run_id"]]), traces[run["run_id"]])
+        _run_trace(run, load_steps[load_steps["run_id"] == run["run_id"]], traces[run["run_id"]])
         for run in runs.to_dict("records")
         if run["run_id"] in traces
     )
 
 
-def _run_trace(run: Mapping[Any, Any], ambient: float, trace: pd.DataFrame) -> RunTrace:
+def _run_trace(run: Mapping[Any, Any], load_steps: pd.DataFrame, trace: pd.DataFrame) -> RunTrace:
     duration = float(run["duration"])
     corrected, zero = with_zero_taken_off(trace, duration)
     times, _ = readings_between(corrected, "friction_force", 0.0, duration)
@@ -389,13 +352,14 @@ def _run_trace(run: Mapping[Any, Any], ambient: float, trace: pd.DataFrame) -> R
         run["lubricant"],
         float(run["load"]),
         duration,
-        ambient,
+        float(run["ambient_temperature"]),
         float(run["wear_volume"]),
         corrected,
         zero,
         energy_of(corrected, zero, run),
         find_gaps(times, 0.0, duration) if times.size else (),
         warming_of(trace, duration),
+        tuple(friction_phases(run, load_steps, corrected)),
     )
 
 
@@ -428,9 +392,7 @@ def stop_told(
     return friction_stop(times, force, confidence)
 
 
-def add_trace_responses(
-    runs: pd.DataFrame, load_steps: pd.DataFrame, traces: Mapping[str, pd.DataFrame]
-) -> pd.DataFrame:
+def add_trace_responses(runs: pd.DataFrame, traces: Sequence[RunTrace]) -> pd.DataFrame:
     """Add what the traces tell as columns: friction of the last phase, friction energy, heating rate.
 
     An energy with gaps in it is no energy of the run, and is left out.
@@ -439,10 +401,8 @@ def add_trace_responses(
     ----------
     runs : DataFrame
         Evaluated runs.
-    load_steps : DataFrame
-        Load steps of the campaign.
-    traces : mapping of str to DataFrame
-        The traces by run_id.
+    traces : sequence of RunTrace
+        What their traces tell.
 
     Returns
     -------
@@ -450,11 +410,9 @@ def add_trace_responses(
         The runs with ``friction_coefficient`` [1], ``friction_energy`` [J] and ``heating_rate`` [K/s]; NaN
         where no trace tells them.
     """
-    told = {one.run_id: one for one in run_traces(runs, runs, traces)}
-    phases = friction_phases(runs, load_steps, {name: one.trace for name, one in told.items()})
-    last = {one.run_id: one.friction.mean for one in phases if one.is_last}
-    energy = {name: one.energy.energy for name, one in told.items() if one.energy and not one.energy.missing}
-    rate = {name: one.warming.rate.value for name, one in told.items() if one.warming and one.warming.rate}
+    last = {one.run_id: one.friction.mean for told in traces for one in told.phases if one.is_last}
+    energy = {one.run_id: one.energy.energy for one in traces if one.energy and not one.energy.missing}
+    rate = {one.run_id: one.warming.rate.value for one in traces if one.warming and one.warming.rate}
     return runs.assign(
         friction_coefficient=runs["run_id"].map(last).astype(float),
         friction_energy=runs["run_id"].map(energy).astype(float),

@@ -1,7 +1,4 @@
-"""A campaign at the desk: ``pinscar.open("folder")`` gives an object with runs, tables, charts, report.
-
-Tables of a campaign's responses and evidence at the desk: traces, recordings, pictures, fling cards.
-"""
+"""A campaign at the desk: ``pinscar.open("folder")`` gives an object with runs, tables, charts, report."""
 
 from __future__ import annotations
 
@@ -19,10 +16,19 @@ from pinscar.bench.check import check_folder
 from pinscar.campaign.folder import ROOT
 from pinscar.campaign_report import openers, setting
 from pinscar.campaign_report import results as result_tables
-from pinscar.decision.analysis import Analysis, analyse_all, narrowed
-from pinscar.decision.bodies import check_all
+from pinscar.decision.analysis import analyse_all, narrowed
+from pinscar.decision.check import check_all
+from pinscar.decision.record import Analysis
 from pinscar.decision.responses import Response
-from pinscar.decision.results import BLANK, results
+from pinscar.decision.results import (
+    claim_entries,
+    comparison_entries,
+    criterion_entries,
+    finding_entries,
+    run_entries,
+    summary_entries,
+)
+from pinscar.decision.results_evidence import BLANK
 from pinscar.desk import units as desk_units
 from pinscar.desk.plots import Plots, response_named
 from pinscar.desk.predict import predictions_table
@@ -32,12 +38,13 @@ from pinscar.desk.table import Table, as_table, problems_table, styled
 from pinscar.errors import InputError
 from pinscar.import_path import leave_folder
 from pinscar.page.cautions import data_mark
-from pinscar.page.markup import Markup, table, verdict
-from pinscar.seen import fling_cards, micrographs, recordings
+from pinscar.page.markup import Markup, paragraph, table, verdict
+from pinscar.seen import fling_cards, micrographs
 from pinscar.seen.cards import card_as_dict
 from pinscar.seen.pictures import scar_as_dict
 from pinscar.seen.sound import sound_parts
 from pinscar.seen.traces import traces_parts
+from pinscar.shown import to_shown
 from pinscar.wording import counted
 
 
@@ -114,7 +121,7 @@ def traces_table(analysis: Analysis) -> Table:
     traced = set(analysis.campaign.traces) & set(analysis.included["run_id"])
     records = [
         {name: run[name] for name in ("run_id", "lubricant", "load_N", *BLANK)}
-        for run in results(analysis)["runs"]
+        for run in run_entries(analysis)
         if run["run_id"] in traced
     ]
     parts = [Markup(part) for part in traces_parts(analysis)]
@@ -134,7 +141,7 @@ def recordings_table(analysis: Analysis) -> Table:
     Table
         One row per included run with a recording.
     """
-    heard = recordings.listen(analysis.campaign, analysis.confidence)
+    heard = analysis.evidence.recordings
     records: list[dict[str, object]] = [
         {
             "run_id": run.run_id,
@@ -149,7 +156,7 @@ def recordings_table(analysis: Analysis) -> Table:
         }
         for run in heard
     ]
-    parts = [Markup(part) for part in sound_parts(analysis, heard)]
+    parts = [Markup(part) for part in sound_parts(analysis)]
     return as_table(records, parts, "No included run has a recording in the folder sound.")
 
 
@@ -166,9 +173,13 @@ def micrographs_table(analysis: Analysis) -> Table:
     Table
         One row per run that has a picture.
     """
-    seen = micrographs.runs_seen(analysis.campaign.folder, analysis.runs)
+    seen = analysis.evidence.micrographs
     records = [
-        {"run_id": one.run_id, "typed_length_mm": one.typed[0] * 1e3, "typed_width_mm": one.typed[1] * 1e3}
+        {
+            "run_id": one.run_id,
+            "typed_length_mm": to_shown(one.typed[0], "mm"),
+            "typed_width_mm": to_shown(one.typed[1], "mm"),
+        }
         | ({} if one.reading is None else scar_as_dict(one.reading))
         | {"reason": one.why_not or None}
         for one in seen
@@ -190,10 +201,9 @@ def cards_table(analysis: Analysis) -> Table:
     Table
         One row per run that has a card.
     """
-    campaign = analysis.campaign
-    seen = fling_cards.cards_seen(campaign.folder, analysis.runs, campaign.file.rig.fling_card)
+    seen = analysis.evidence.cards
     records = [
-        {"run_id": one.run_id, "typed_area_mm2": one.typed * 1e6}
+        {"run_id": one.run_id, "typed_area_mm2": to_shown(one.typed, "mm²")}
         | ({} if one.reading is None else card_as_dict(one.reading))
         | {"reason": one.why_not or None}
         for one in seen
@@ -494,7 +504,9 @@ class Desk:
             result_tables.summary_table(self.every, part, caption=caption, key=f"summary-{number}")
             for number, part in enumerate(_abreast(chosen))
         ]
-        return as_table(self._records("summaries", chosen), parts, "No run has a value of a response.")
+        return as_table(
+            _of_responses(summary_entries(self.every), chosen), parts, "No run has a value of a response."
+        )
 
     def compare(self, *names: str) -> Table:
         """Compare every oil with the reference, at each load.
@@ -518,7 +530,7 @@ class Desk:
             else [result_tables.comparison_matrix(self.every, part) for part in _abreast(chosen)]
         )
         nothing = f"No oil was run beside {self.analysis.reference} at the same load."
-        return as_table(self._records("comparisons", chosen), parts, nothing)
+        return as_table(_of_responses(comparison_entries(self.every), chosen), parts, nothing)
 
     def predict_scar(self, duration: Any, load: Any, *lubricants: str) -> Table:
         """Predict the scar of each oil at another duration or load, for planning a run.
@@ -554,7 +566,7 @@ class Desk:
             One row per limit.
         """
         parts = [setting.criteria_table(self.analysis)] if self.analysis.criteria else []
-        return as_table(results(self.analysis)["criteria"], parts, "The campaign states no release limits.")
+        return as_table(criterion_entries(self.analysis), parts, "The campaign states no release limits.")
 
     def claims(self) -> Table:
         """Judge the claims.
@@ -565,7 +577,7 @@ class Desk:
             One row per claim, with the strongest wording that the data support.
         """
         parts = [setting.claims_table(self.analysis)] if self.analysis.claims else []
-        return as_table(results(self.analysis)["claims"], parts, "The campaign states no claims.")
+        return as_table(claim_entries(self.analysis), parts, "The campaign states no claims.")
 
     def audit(self) -> Table:
         """Show what stands against a fair comparison.
@@ -576,7 +588,7 @@ class Desk:
             One row per finding.
         """
         parts = [setting.findings_table(self.analysis)] if self.analysis.findings else []
-        return as_table(results(self.analysis)["audit"], parts, "The audit found nothing against it.")
+        return as_table(finding_entries(self.analysis), parts, "The audit found nothing against it.")
 
     def problems(self) -> Table:
         """List the warnings of the check.
@@ -610,11 +622,11 @@ class Desk:
         section = self.analysis.campaign.file.campaign
         parts: list[str] = [Markup("<h3>{}</h3>").format(section.title or section.id)]
         if section.question:
-            parts.append(Markup("<p>{}</p>").format(section.question))
+            parts.append(paragraph(section.question))
         if self.analysis.verdict is not None:
             parts.append(verdict(str(self.analysis.verdict), openers.verdict_sentence(self.analysis)))
-        parts.append(Markup("<p>{}</p>").format(" ".join(openers.answer_sentences(self.analysis))))
-        parts.append(Markup('<p class="note">{}</p>').format(self._counts()))
+        parts.append(paragraph(" ".join(openers.answer_sentences(self.analysis))))
+        parts.append(paragraph(self._counts(), "note"))
         return styled("\n".join(parts))
 
     def __repr__(self) -> str:
@@ -632,9 +644,10 @@ class Desk:
     def _chosen(self, names: Sequence[str]) -> list[Response]:
         return [response_named(self.every, name) for name in names] or list(self.analysis.responses)
 
-    def _records(self, kind: str, chosen: Sequence[Response]) -> list[dict[str, Any]]:
-        wanted = {response.name for response in chosen}
-        return [record for record in results(self.every)[kind] if record["response"] in wanted]
+
+def _of_responses(records: list[dict[str, Any]], chosen: Sequence[Response]) -> list[dict[str, Any]]:
+    wanted = {response.name for response in chosen}
+    return [record for record in records if record["response"] in wanted]
 
 
 def _abreast(chosen: Sequence[Response]) -> list[Sequence[Response]]:

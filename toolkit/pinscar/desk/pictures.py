@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
+from pinscar.decision.picture_file import read_picture
 from pinscar.seen.cards import card_lines
-from pinscar.seen.pictures import read_picture, scar_line
+from pinscar.seen.pictures import scar_line
 
 __all__ = ["card_lines", "read_picture", "scar_line"]

@@ -1,7 +1,4 @@
-"""One run at the desk: what was typed, what it tells, and its picture, trace, recording and fling card.
-
-What a notebook shows of one run: two tables, its flags and findings in words, and its evidence.
-"""
+"""One run at the desk: what was typed, what it tells, and its picture, trace, recording and fling card."""
 
 from __future__ import annotations
 
@@ -18,8 +15,10 @@ from PIL import Image
 
 from pinscar.campaign.codes import nearest
 from pinscar.campaign_report.results import interval_cell
-from pinscar.decision.analysis import Analysis
 from pinscar.decision.evaluate import FLAGS
+from pinscar.decision.pictures import CardSeen, RunSeen
+from pinscar.decision.record import Analysis
+from pinscar.decision.recordings import RunHeard
 from pinscar.decision.responses import Response, in_unit
 from pinscar.decision.summaries import Summary
 from pinscar.desk.table import styled
@@ -29,14 +28,12 @@ from pinscar.evidence.fling_card import FlingReading
 from pinscar.evidence.scar_image import ScarReading
 from pinscar.evidence.sound import QuietHeard
 from pinscar.page import style
-from pinscar.page.markup import Markup, table
-from pinscar.seen import fling_cards, micrographs, recordings, sound, trace_chart, traces
+from pinscar.page.markup import Markup, paragraph, table
+from pinscar.seen import fling_cards, micrographs, sound, trace_chart, traces
 from pinscar.seen.cards import card_lines
-from pinscar.seen.fling_cards import CardSeen
-from pinscar.seen.micrographs import RunSeen
-from pinscar.seen.recordings import RunHeard
 from pinscar.seen.trace_chart import TraceDrawn
-from pinscar.seen.traces import traces_drawn
+from pinscar.seen.traces import trace_drawn
+from pinscar.shown import to_shown
 from pinscar.units import to_unit
 from pinscar.wording import listing, load_text, percentage, sentence, significant
 
@@ -45,14 +42,14 @@ if TYPE_CHECKING:
 
 
 BESIDE = (
-    ("load", "Load", "N", 1.0),
-    ("sliding_speed", "Sliding speed", "m/s", 1.0),
-    ("sliding_distance", "Sliding distance", "m", 1.0),
-    ("hertz_peak_pressure", "Hertz peak pressure", "MPa", 1e-6),
-    ("scar_depth", "Scar depth", "µm", 1e6),
-    ("width_ratio", "Width over implied width", "1", 1.0),
+    ("load", "Load", "N"),
+    ("sliding_speed", "Sliding speed", "m/s"),
+    ("sliding_distance", "Sliding distance", "m"),
+    ("hertz_peak_pressure", "Hertz peak pressure", "MPa"),
+    ("scar_depth", "Scar depth", "µm"),
+    ("width_ratio", "Width over implied width", "1"),
 )
-"""What is computed of a run and is no response: column, label, unit, factor from SI."""
+"""What is computed of a run and is no response: column, label, unit."""
 PIECES = ("micrograph", "trace", "recording", "fling card")
 
 
@@ -122,8 +119,8 @@ def told_table(analysis: Analysis, run: Mapping[Any, Any]) -> Markup:
         if (s.cell.lubricant, s.cell.load_level) == (run["lubricant"], run["load_level"])
     }
     rows = [
-        [f"{label} [{unit}]" if unit != "1" else label, significant(run[name] * factor), "–", "–"]
-        for name, label, unit, factor in BESIDE
+        [f"{label} [{unit}]" if unit != "1" else label, significant(to_shown(run[name], unit)), "–", "–"]
+        for name, label, unit in BESIDE
         if np.isfinite(run[name])
     ]
     lacking = []
@@ -230,9 +227,9 @@ def _remarks(analysis: Analysis, run: Mapping[Any, Any]) -> Iterator[Markup]:
 def _pictures(seen: RunSeen | None, card: CardSeen | None) -> Iterator[Markup]:
     shown = []
     if seen is not None:
-        shown.append(_figure(seen.picture, _scar_words(seen), f"Micrograph of {seen.run_id}"))
+        shown.append(_figure(micrographs.drawn(seen), _scar_words(seen), f"Micrograph of {seen.run_id}"))
     if card is not None:
-        shown.append(_figure(card.picture, _card_words(card), f"Fling card of {card.run_id}"))
+        shown.append(_figure(fling_cards.drawn(card), _card_words(card), f"Fling card of {card.run_id}"))
     if shown:
         yield Markup('<div class="beside">{}</div>').format(Markup("").join(shown))
 
@@ -249,8 +246,8 @@ def _scar_words(seen: RunSeen) -> str:
         strict=True,
     )
     told = [
-        f"{name} {value * 1e3:.2f} ± {(u or 0.0) * 1e3:.2f} mm "
-        f"({'not typed' if np.isnan(typed) else f'typed {typed * 1e3:.2f}'})"
+        f"{name} {to_shown(value, 'mm'):.2f} ± {to_shown(u or 0.0, 'mm'):.2f} mm "
+        + ("(not typed)" if np.isnan(typed) else f"(typed {to_shown(typed, 'mm'):.2f})")
         for name, value, u, typed in pairs
     ]
     return f"Micrograph: {told[0]}, {told[1]}; score {reading.score:.2f}."
@@ -259,13 +256,13 @@ def _scar_words(seen: RunSeen) -> str:
 def _card_words(card: CardSeen) -> str:
     if card.reading is None or card.reading.fling_area is None:
         return f"Fling card: {card.why_not}."
-    typed = "not typed" if np.isnan(card.typed) else f"typed {card.typed * 1e6:.0f} mm²"
+    typed = "not typed" if np.isnan(card.typed) else f"typed {to_shown(card.typed, 'mm²'):.0f} mm²"
     return f"Fling card: {card_lines(card.reading)[0]} ({typed})."
 
 
 def _figure(pixels: NDArray[np.uint8] | None, words: str, alt: str) -> Markup:
     if pixels is None:
-        return Markup("<p>{}</p>").format(words)
+        return paragraph(words)
     stream = io.BytesIO()
     Image.fromarray(pixels).save(stream, "JPEG", quality=88, optimize=True)
     source = base64.b64encode(stream.getvalue()).decode("ascii")
@@ -278,13 +275,13 @@ def _figure(pixels: NDArray[np.uint8] | None, words: str, alt: str) -> Markup:
 def _trace(drawn: TraceDrawn, roles: Mapping[str, str]) -> list[Markup]:
     said = traces.run_sentence(drawn)
     figure = trace_chart.trace_figure([drawn], roles, total=1, sentence=said)
-    return [Markup("<p>{}</p>").format(said), Markup(figure)]
+    return [paragraph(said), Markup(figure)]
 
 
 def _sound(heard: RunHeard, roles: Mapping[str, str]) -> list[Markup]:
     said = sound.run_sentence(heard)
     figure = sound.sound_figure([heard], roles, sentence=said)
-    return [Markup("<p>{}</p>").format(said), Markup(figure)]
+    return [paragraph(said), Markup(figure)]
 
 
 def _missing(run: Mapping[Any, Any], pieces: Mapping[str, object]) -> Iterator[Markup]:
@@ -423,9 +420,10 @@ class Run:
         seen = self._seen()
         if seen is None:
             raise UsageError(f"{self.run_id} has no micrograph; they lie in micrographs/RUN_ID.jpg")
-        if seen.picture is None:
+        picture = micrographs.drawn(seen)
+        if picture is None:
             raise UsageError(f"{self.run_id}: {seen.why_not}")
-        return _picture(ax, seen.picture, f"{self.run_id}, {self._oil}")
+        return _picture(ax, picture, f"{self.run_id}, {self._oil}")
 
     def plot_fling(self, ax: Axes | None = None) -> Axes:
         """Show the fling card, laid flat, with its drops outlined.
@@ -448,9 +446,10 @@ class Run:
         card = self._card()
         if card is None:
             raise UsageError(f"{self.run_id} has no fling card; they lie in fling/RUN_ID.jpg")
-        if card.picture is None:
+        picture = fling_cards.drawn(card)
+        if picture is None:
             raise UsageError(f"{self.run_id}: {card.why_not}")
-        return _picture(ax, card.picture, f"{self.run_id}, {self._oil}")
+        return _picture(ax, picture, f"{self.run_id}, {self._oil}")
 
     def _repr_html_(self) -> str:
         run = self._row.to_dict("records")[0]
@@ -473,20 +472,18 @@ class Run:
     def _role(self) -> str:
         return self.analysis.campaign.file.role_of(self._oil)
 
-    def _seen(self) -> micrographs.RunSeen | None:
-        return next(iter(micrographs.runs_seen(self.analysis.campaign.folder, self._row)), None)
+    def _seen(self) -> RunSeen | None:
+        return self.analysis.evidence.micrograph(self.run_id)
 
-    def _card(self) -> fling_cards.CardSeen | None:
-        campaign = self.analysis.campaign
-        seen = fling_cards.cards_seen(campaign.folder, self._row, campaign.file.rig.fling_card)
-        return next(iter(seen), None)
+    def _card(self) -> CardSeen | None:
+        return self.analysis.evidence.card(self.run_id)
 
-    def _drawn(self) -> trace_chart.TraceDrawn | None:
-        return next(iter(traces_drawn(self.analysis, [self.run_id])), None)
+    def _drawn(self) -> TraceDrawn | None:
+        told = self.analysis.evidence.trace(self.run_id)
+        return None if told is None else trace_drawn(self.analysis, told)
 
-    def _heard(self) -> recordings.RunHeard | None:
-        heard = recordings.listen(self.analysis.campaign, self.analysis.confidence, [self.run_id])
-        return next(iter(heard), None)
+    def _heard(self) -> RunHeard | None:
+        return self.analysis.evidence.recording(self.run_id)
 
 
 def run_named(analysis: Analysis, run_id: str) -> Run:

@@ -1,6 +1,6 @@
-"""Stains on a card laid flat: which are drops, where each one ends, which are strokes and fibres instead.
+"""Stains on a card laid flat: which are drops, where each one ends, which are strokes and fibres.
 
-How bright the bare paper of a card is at each place, under and between its stains.
+The brightness of the bare paper is found under and between the stains.
 """
 
 from __future__ import annotations
@@ -24,7 +24,7 @@ from skimage.segmentation import watershed
 from skimage.transform import downscale_local_mean
 
 from pinscar.evidence.card_outline import DARK, FlatCard
-from pinscar.evidence.readings import robust_sd
+from pinscar.evidence.recorder import robust_sd
 
 FloatArray = NDArray[np.float64]
 LabelArray = NDArray[np.int64]

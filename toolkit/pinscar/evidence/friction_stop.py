@@ -1,6 +1,6 @@
 """When wear stopped, from the friction of a run: the moment at which it has come down to its plateau.
 
-When a quantity that falls has come down to its plateau: two levels joined by a curve, by likelihood.
+Two levels joined by a falling curve are fitted by likelihood.
 """
 
 from __future__ import annotations

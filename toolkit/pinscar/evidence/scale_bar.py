@@ -1,6 +1,6 @@
 """The scale of a micrograph from the bar burnt into it: its ends to a fraction of a point.
 
-Where on a picture a scale bar may lie: long, thin, even rectangles with sharp sides.
+Candidates are long, thin, even rectangles with sharp sides.
 """
 
 from __future__ import annotations

@@ -1,8 +1,7 @@
 """Read a scar on a micrograph: axes, area, angle, each with its uncertainty, or a plain refusal.
 
-How far an automatic reading can be trusted: a score from 0 to 1, and in words what is wrong.
-
-What tells a scar from ground pin: brightness, and the direction and strength of its scratches.
+A scar is told from ground pin by brightness and by the direction and strength of its scratches. Every reading
+has a score from 0 to 1.
 """
 
 from __future__ import annotations
@@ -17,7 +16,7 @@ from skimage.transform import downscale_local_mean
 from pinscar.evidence.ellipse import Ellipse
 from pinscar.evidence.grey import grey, wide_blurs
 from pinscar.evidence.oval_search import find_ovals
-from pinscar.evidence.readings import robust_sd
+from pinscar.evidence.recorder import robust_sd
 from pinscar.evidence.scar_outline import ScarFit, axis_spread, fit_scar, outline_area
 
 FloatArray = NDArray[np.float64]

@@ -1,6 +1,6 @@
 """From a rough guess of an oval to its outline and ellipse, in strips that grow narrower and sharper.
 
-The outline of a scar to a fraction of a point: the best path through the unrolled strip along it.
+The outline is the best path through the unrolled strip, to a fraction of a point.
 """
 
 from __future__ import annotations

@@ -1,7 +1,4 @@
-"""The level of a recording in a band of frequencies, against time.
-
-A-weighting: the ear's sensitivity over frequency, as a curve and as a filter.
-"""
+"""The level of a recording in a band of frequencies, against time, A-weighted as the ear hears."""
 
 from __future__ import annotations
 

@@ -1,7 +1,4 @@
-"""How warm a run became: start, peak, rise and greatest heating rate, from a trace of the temperature.
-
-The zero of a friction force: what the recorder showed while nothing pressed on the pin.
-"""
+"""From a trace: how warm a run became (start, peak, rise, heating rate), and the zero of a friction force."""
 
 from __future__ import annotations
 
@@ -11,7 +8,7 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 from scipy.special import ndtri
 
-from pinscar.evidence.readings import TO_SD, Gap, find_gaps, lone_spikes, longest_step, rounding_sd, scatter
+from pinscar.evidence.recorder import TO_SD, Gap, find_gaps, lone_spikes, longest_step, rounding_sd, scatter
 
 FloatArray = NDArray[np.float64]
 

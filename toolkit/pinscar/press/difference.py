@@ -1,6 +1,6 @@
 """What two reports differ in: data, numbers, verdicts, claims, audit, and what they were made with.
 
-The words of a difference: two values, in as few digits as tell them apart.
+Two values are told in as few digits as tell them apart.
 """
 
 from __future__ import annotations
@@ -138,12 +138,22 @@ LISTS = MappingProxyType(
         "audit": ("audit", ("id",)),
         "problems": ("data", ("code", "file", "row", "column")),
         "observations": ("numbers", ("observation", "lubricant", "load_N")),
+        "lubricants": ("data", ("lubricant",)),
+        "contact": ("numbers", ("lubricant", "load_N")),
+        "growth": ("numbers", ("lubricant", "load_N")),
+        "film": ("numbers", ("lubricant", "load_N", "occasion")),
+        "heat": ("numbers", ("lubricant", "load_N")),
+        "friction": ("numbers", ("run_id", "start_s")),
+        "traces": ("numbers", ("run_id",)),
+        "recordings": ("numbers", ("run_id",)),
+        "micrographs": ("numbers", ("run_id",)),
+        "fling_cards": ("numbers", ("run_id",)),
     }
 )
 """Lists of results.json: their section, and the fields by which an entry is known again."""
 
-SENTENCES = ("conclusion", "because", "method", "note", "effect")
-"""Fields of results.json that put an entry's numbers into words."""
+SENTENCES = ("conclusion", "because", "reason", "method", "note", "effect", "values")
+"""Fields of results.json that say in words, or by a code, what an entry's numbers say."""
 
 MADE_WITH = ("versions", "libraries", "platform", "page", "fonts", "parameters")
 """Tables of the manifest that tell what a report was made with."""

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import os
+from pathlib import Path
 from types import TracebackType
 from typing import Any
 
@@ -10,6 +11,7 @@ from ipykernel.kernelapp import IPKernelApp
 from traitlets.config import Config
 
 from pinscar.errors import InputError, PinscarError
+from pinscar.press.handover import announce
 
 ERROR_MIME = "application/vnd.pinscar.error+json"
 """Output by which an error of ours leaves the kernel whole, with its problems and its exit status."""
@@ -44,6 +46,7 @@ def run_kernel(connection_file: str) -> None:
     --------
     ``main([connection_file])`` is what a kernel process runs.
     """
+    announce(Path(connection_file).parent)
     kernel: Any = TemplateKernel.instance(
         connection_file=connection_file,
         config=Config({"HistoryManager": {"enabled": False}}),

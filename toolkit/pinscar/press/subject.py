@@ -13,7 +13,8 @@ from pinscar.errors import InputError
 from pinscar.problems import Problem
 
 if TYPE_CHECKING:
-    from pinscar.campaign.campaign import Campaign
+    from pinscar.campaign.record import Campaign
+    from pinscar.press.handover import Read
 
 Reads = Literal["campaign", "campaigns", "plan"]
 
@@ -139,6 +140,47 @@ def input_stamps(folder: Path, names: Iterable[str]) -> dict[str, tuple[int, ...
     return found
 
 
+def read_inputs(folder: Path, parameters: Mapping[str, object]) -> Read:
+    """Hash and read what a report is about, each file once.
+
+    Parameters
+    ----------
+    folder : pathlib.Path
+        The folder that the template runs in.
+    parameters : mapping
+        The values it runs with.
+
+    Returns
+    -------
+    Read
+        The hashes and the checked campaigns.
+
+    Raises
+    ------
+    InputError
+        With every problem, where any is an error.
+    """
+    from pinscar.press.handover import Read
+
+    reads, inputs = reads_of(parameters), input_hashes(folder, parameters)
+    stamps = input_stamps(folder, inputs)
+    if reads == "campaign":
+        from pinscar.decision.check import check_all
+
+        campaign, problems = check_all(folder, inputs)
+        if campaign is None:
+            raise InputError(problems)
+        return Read(inputs, stamps, {".": campaign})
+    pilot = parameters.get("pilot")
+    names = _names(parameters["folders"]) if reads == "campaigns" else [pilot] if pilot else []
+    campaigns = read_several(folder, [str(name) for name in names], inputs)
+    return Read(
+        inputs,
+        stamps,
+        {Path(str(name)).as_posix(): one for name, one in zip(names, campaigns, strict=True)},
+    )
+
+
 def read_subject(folder: Path, parameters: Mapping[str, object], title: str) -> Subject:
     """Read and check what a report is about.
 
@@ -161,38 +203,75 @@ def read_subject(folder: Path, parameters: Mapping[str, object], title: str) -> 
     InputError
         With every problem, where any is an error.
     """
+    return subject_of(read_inputs(folder, parameters), folder, parameters, title)
+
+
+def subject_of(read: Read, folder: Path, parameters: Mapping[str, object], title: str) -> Subject:
+    """Say what a report is about.
+
+    Parameters
+    ----------
+    read : Read
+        What was read of it.
+    folder : pathlib.Path
+        The folder that the template runs in.
+    parameters : mapping
+        The values it runs with.
+    title : str
+        The template's title, for a report on several campaigns or on a plan.
+
+    Returns
+    -------
+    Subject
+        Names, inputs, warnings and files to carry.
+    """
     from pinscar.page.cautions import data_mark
 
-    reads = reads_of(parameters)
-    inputs = input_hashes(folder, parameters)
+    reads, found, inputs = reads_of(parameters), list(read.campaigns.values()), read.inputs
     if reads == "campaigns":
-        names = _names(parameters["folders"])
-        found = read_several(folder, names)
         ids = [one.file.campaign.id for one in found]
-        problems = tuple(
-            p for name, one in zip(names, found, strict=True) for p in _placed(name, one.problems)
-        )
+        problems = tuple(p for name, one in read.campaigns.items() for p in _placed(name, one.problems))
         return Subject(_joined(ids), title, inputs, problems, data_mark(found), _sources(inputs))
     if reads == "plan":
         from pinscar.campaign.campaign import read_settings
 
         section = read_settings(folder).campaign
-        pilot = parameters["pilot"]
-        earlier = read_several(folder, [pilot] if isinstance(pilot, str) else [])
-        name, mark = f"{section.title or section.id}: {title}", data_mark(earlier, [section.title])
+        name, mark = f"{section.title or section.id}: {title}", data_mark(found, [section.title])
         return Subject(section.id, name, inputs, (), mark, _sources(inputs))
-    from pinscar.decision.bodies import check_all
-
-    campaign, found_problems = check_all(folder)
-    if campaign is None:
-        raise InputError(found_problems)
+    (campaign,) = found
     section = campaign.file.campaign
     name, mark = section.title or section.id, data_mark([campaign])
     return Subject(section.id, name, inputs, campaign.problems, mark, _sources(inputs))
 
 
-def read_several(folder: Path, names: Sequence[str]) -> list[Campaign]:
-    """Read several campaigns and collect the problems of all.
+def read_one(folder: Path) -> Campaign:
+    """Read the campaign that a template is about; in a report's kernel, take the one that was read for it.
+
+    Parameters
+    ----------
+    folder : pathlib.Path
+        Its folder.
+
+    Returns
+    -------
+    Campaign
+        The campaign.
+
+    Raises
+    ------
+    InputError
+        With every problem, where any is an error.
+    """
+    from pinscar.campaign.campaign import read_campaign
+    from pinscar.press.handover import campaign_handed_over
+
+    return campaign_handed_over(folder) or read_campaign(folder)
+
+
+def read_several(
+    folder: Path, names: Sequence[str], hashes: Mapping[str, str] | None = None
+) -> list[Campaign]:
+    """Read several campaigns and collect the problems of all; in a report's kernel, take those read for it.
 
     Parameters
     ----------
@@ -200,6 +279,8 @@ def read_several(folder: Path, names: Sequence[str]) -> list[Campaign]:
         The folder that the names start from.
     names : sequence of str
         The campaign folders, relative to it.
+    hashes : mapping, optional
+        SHA-256 of their files by path from `folder`, where they are known.
 
     Returns
     -------
@@ -211,11 +292,15 @@ def read_several(folder: Path, names: Sequence[str]) -> list[Campaign]:
     InputError
         With the problems of every campaign that has errors; a file is named with its campaign's folder.
     """
-    from pinscar.decision.bodies import check_all
+    from pinscar.campaign.folder import hashes_below
+    from pinscar.decision.check import check_all
+    from pinscar.press.handover import campaign_handed_over
 
     found, wrong = [], []
     for name in names:
-        campaign, problems = check_all(folder / name)
+        handed = campaign_handed_over(folder / name)
+        known = None if hashes is None else hashes_below(hashes, name)
+        campaign, problems = (handed, []) if handed is not None else check_all(folder / name, known)
         if campaign is None:
             wrong += _placed(name, problems)
         else:

@@ -1,8 +1,7 @@
-"""The process that makes reports, one after another: the command survives whatever happens in here.
+"""The process that makes reports one after another, so that the command survives whatever happens here.
 
-Make all files of one report: check, run the template, lay the pages out, record what it was made from.
-
-The steps of making a report: cells, page, PDF; told as they begin, counted for a progress bar.
+Each report takes the same steps: check, run the template, lay the pages out, record what it was made from.
+Steps are told as they begin and counted for a progress bar.
 """
 
 from __future__ import annotations
@@ -24,7 +23,8 @@ from typing import IO, Any
 from pinscar.child import Child, answer, take_streams
 from pinscar.errors import InputError, PinscarError, RunError
 from pinscar.page.cautions import EXAMPLE
-from pinscar.press.subject import Subject, input_hashes, input_stamps, read_subject
+from pinscar.press.handover import Read, hand_over
+from pinscar.press.subject import Subject, input_hashes, input_stamps, read_inputs, subject_of
 
 
 class Steps:
@@ -82,6 +82,7 @@ RESULTS = "Every number of the report, machine-readable"
 
 def produce(
     request: Mapping[str, Any],
+    read: Read,
     *,
     kernel_parent: Child,
     private: Path,
@@ -93,6 +94,8 @@ def produce(
     ----------
     request : mapping
         As from `pinscar.press.request.Request.as_message`.
+    read : Read
+        What was hashed and read of its campaigns; hashed once more when the template has run.
     kernel_parent : Child
         The process that starts kernels.
     private : pathlib.Path
@@ -120,8 +123,8 @@ def produce(
     folder, template = Path(request["folder"]), Path(request["template"])
     notebook = read_notebook(template)
     title = notebook["metadata"].get("title", template.stem)
-    subject = read_subject(folder, request["parameters"], title)
-    stamps = input_stamps(folder, subject.inputs)
+    subject = subject_of(read, folder, request["parameters"], title)
+    hand_over(read, private)
     steps = Steps(len(notebook["cells"]), pdf=request["pdf"], tell=tell)
     executed = run_template(
         notebook,
@@ -133,7 +136,7 @@ def produce(
         timeout=request["timeout"],
         at_cell=steps.cell,
     )
-    _refuse_changed(folder, request["parameters"], subject, stamps)
+    _refuse_changed(folder, request["parameters"], subject, read.stamps)
     manifest = make_manifest(
         campaign=subject.id,
         template=template,
@@ -299,6 +302,7 @@ def main(arguments: list[str]) -> None:
     private = Path(arguments[0])
     incoming, outgoing = take_streams()
     requests: Messages = queue.SimpleQueue()
+    checked: dict[str, Read] = {}
     threading.Thread(target=_listen, args=(incoming, requests, private), daemon=True).start()
     # Started first: it imports what the template needs while this process imports what the report needs.
     kernel_parent = _start_kernel_parent(private, arguments[1:])
@@ -306,7 +310,7 @@ def main(arguments: list[str]) -> None:
         request = requests.get()
         if not kernel_parent.alive:
             kernel_parent = _start_kernel_parent(private, arguments[1:])
-        answer(outgoing, _serve(request, kernel_parent, private, outgoing))
+        answer(outgoing, _serve(request, checked, kernel_parent, private, outgoing))
 
 
 def skip_unused_imports() -> None:
@@ -334,15 +338,25 @@ def _listen(incoming: IO[str], requests: Messages, private: Path) -> None:
 
 
 def _serve(
-    request: Mapping[str, Any], kernel_parent: Child, private: Path, outgoing: IO[str]
+    request: Mapping[str, Any],
+    checked: dict[str, Read],
+    kernel_parent: Child,
+    private: Path,
+    outgoing: IO[str],
 ) -> dict[str, Any]:
+    # What a check has read is kept for the report that is asked for next, and for no other.
+    question = json.dumps([request["folder"], request.get("parameters", {})])
+    read = checked.pop(question, None)
+    checked.clear()
     try:
+        read = read or read_inputs(Path(request["folder"]), request.get("parameters", {}))
         if request["do"] == "check":
-            return _check(request)
-
+            checked[question] = read
+            return {"status": 0}
         sockets = Path(tempfile.mkdtemp(dir=private))
         made = produce(
             request,
+            read,
             kernel_parent=kernel_parent,
             private=sockets,
             tell=lambda step: answer(outgoing, {"progress": step}),
@@ -353,13 +367,6 @@ def _serve(
     except Exception as error:
         said = f"internal error: {type(error).__name__}: {' '.join(str(error).split())}; please report it"
         return {"status": 4, "errors": [said], "debug": traceback.format_exc()}
-
-
-def _check(request: Mapping[str, Any]) -> dict[str, Any]:
-    from pinscar.press.subject import read_subject
-
-    read_subject(Path(request["folder"]), request.get("parameters", {}), "")
-    return {"status": 0}
 
 
 def _failure(error: PinscarError, request: Mapping[str, Any]) -> dict[str, Any]:

@@ -1,28 +1,21 @@
-"""The contact sheet of fling cards: the drops on each, beside the area that was typed in.
-
-A contact sheet: small pictures side by side in one figure, each with its name.
-"""
+"""The fling cards of a campaign as one sheet of small pictures: the drops beside the areas typed in."""
 
 from __future__ import annotations
 
 import base64
 import io
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass
-from pathlib import Path
-from typing import Any, Protocol
+from typing import Protocol, TypeVar
 
 import numpy as np
-import pandas as pd
 from numpy.typing import NDArray
 from PIL import Image, ImageDraw, ImageFont
 
-from pinscar.campaign.campaign import Campaign
-from pinscar.campaign.folder import evidence_by_run
-from pinscar.errors import InputError
-from pinscar.evidence.fling_card import FlingReading
+from pinscar.decision.pictures import CardSeen
 from pinscar.page.markup import Markup, caption_html, finding, method_note, table
-from pinscar.seen.cards import card_on_picture, fling_overlay
+from pinscar.seen.cards import fling_overlay
+from pinscar.shown import to_shown
 from pinscar.wording import with_uncertainty
 
 COLUMNS = 3
@@ -52,7 +45,7 @@ class Named:
 
 
 class Pictured(Protocol):
-    """A run with its picture: what a sheet shows of it."""
+    """A run with its picture: what a sheet needs to name it."""
 
     @property
     def run_id(self) -> str:
@@ -62,12 +55,11 @@ class Pictured(Protocol):
     def why_not(self) -> str:
         """Why its reading was refused; empty where it was not."""
 
-    @property
-    def picture(self) -> NDArray[np.uint8] | None:
-        """The picture with what was read, if it is to be shown."""
+
+Shown = TypeVar("Shown", bound=Pictured)
 
 
-def contact_sheet(
+def picture_sheet(
     pictures: Sequence[Named], *, alt: str, label: str, caption: str, key: str, names_above: bool = False
 ) -> str:
     """Put pictures on a sheet.
@@ -106,23 +98,26 @@ def contact_sheet(
     )
 
 
-def named_pictures(seen: Iterable[Pictured]) -> list[Named]:
-    """Take the pictures to show, each under its run's name, and whether its reading was refused.
+def named_pictures(seen: Iterable[Shown], draw: Callable[[Shown], NDArray[np.uint8] | None]) -> list[Named]:
+    """Draw the pictures to show, each under its run's name, and whether its reading was refused.
 
     Parameters
     ----------
     seen : iterable of Pictured
         The runs with pictures.
+    draw : callable
+        Draws what was read; None where there is no picture to show.
 
     Returns
     -------
     list of Named
         Those that have a picture to show.
     """
+    pictures = ((one, draw(one)) for one in seen)
     return [
-        Named(one.run_id if not one.why_not else f"{one.run_id}: not accepted", one.picture)
-        for one in seen
-        if one.picture is not None
+        Named(one.run_id if not one.why_not else f"{one.run_id}: not accepted", picture)
+        for one, picture in pictures
+        if picture is not None
     ]
 
 
@@ -179,56 +174,12 @@ METHOD = (
 )
 
 
-@dataclass(frozen=True, slots=True)
-class CardSeen:
-    """A run with its fling card.
-
-    Parameters
-    ----------
-    run_id : str
-        The run.
-    typed : float
-        Fling area as typed, NaN where blank [m²].
-    reading : FlingReading or None
-        What was read; None where that was impossible.
-    why_not : str
-        Why there is no accepted reading; empty where there is one.
-    picture : array or None
-        The card with its drops outlined.
-    """
-
-    run_id: str
-    typed: float
-    reading: FlingReading | None
-    why_not: str
-    picture: NDArray[np.uint8] | None
-
-
-def fling_cards_html(campaign: Campaign, runs: pd.DataFrame) -> str:
-    """Read every fling card and show the readings beside the typed areas.
-
-    Parameters
-    ----------
-    campaign : Campaign
-        The campaign.
-    runs : pandas.DataFrame
-        Its runs.
-
-    Returns
-    -------
-    str
-        HTML: a sentence, the contact sheet and a table; empty where there are no cards.
-    """
-    seen = cards_seen(campaign.folder, runs, campaign.file.rig.fling_card)
-    return f"{HEAD}\n{seen_html(seen)}" if seen else ""
-
-
-def seen_html(seen: list[CardSeen]) -> str:
+def seen_html(seen: Sequence[CardSeen]) -> str:
     """Show readings of fling cards beside the typed areas.
 
     Parameters
     ----------
-    seen : list of CardSeen
+    seen : sequence of CardSeen
         The runs with cards; at least one.
 
     Returns
@@ -240,49 +191,28 @@ def seen_html(seen: list[CardSeen]) -> str:
     return "\n".join(str(part) for part in parts)
 
 
-def cards_seen(folder: Path, runs: pd.DataFrame, sides: tuple[float, float] | None) -> list[CardSeen]:
-    """Read the fling cards of a campaign.
+def drawn(card: CardSeen) -> NDArray[np.uint8] | None:
+    """Draw what was read on a fling card.
 
     Parameters
     ----------
-    folder : pathlib.Path
-        The campaign folder.
-    runs : pandas.DataFrame
-        The runs.
-    sides : tuple of float and float, optional
-        Longer and shorter side of the cards [m]; None where campaign.toml doesn't tell.
+    card : CardSeen
+        The run with its card.
 
     Returns
     -------
-    list of CardSeen
-        One for each run with a card, in the order of the runs.
+    array, shape (rows, columns, 3), or None
+        The card laid flat, its drops outlined; None where nothing was read.
     """
-    files = evidence_by_run(folder, "fling")
-    carded = [run for run in runs.to_dict("records") if run["run_id"] in files]
-    return [
-        _seen(folder / files[run["run_id"]], run, sides, drawn=number < SHOWN)
-        for number, run in enumerate(carded)
-    ]
+    return None if card.reading is None else fling_overlay(card.reading, OUTLINE)
 
 
-def _seen(path: Path, run: Mapping[Any, Any], sides: tuple[float, float] | None, *, drawn: bool) -> CardSeen:
-    run_id, typed = str(run["run_id"]), float(run.get("fling_area", np.nan))
-    if sides is None:
-        return CardSeen(run_id, typed, None, "campaign.toml has no fling_card", None)
-    try:
-        reading = card_on_picture(path, sides)
-    except InputError as error:
-        return CardSeen(run_id, typed, None, error.problems[0].message, None)
-    picture = fling_overlay(reading, OUTLINE) if drawn else None
-    return CardSeen(run_id, typed, reading, reading.reason, picture)
-
-
-def cards_sentence(seen: list[CardSeen]) -> str:
+def cards_sentence(seen: Sequence[CardSeen]) -> str:
     """Tell how many cards were read, what they show, and how far that is from what was typed.
 
     Parameters
     ----------
-    seen : list of CardSeen
+    seen : sequence of CardSeen
         The runs with cards.
 
     Returns
@@ -295,10 +225,10 @@ def cards_sentence(seen: list[CardSeen]) -> str:
     start = f"{len(areas)} of {len(seen)} {noun} could be read"
     if not areas:
         return f"{start}: see the reasons in the table."
-    low, high = min(areas) * 1e6, max(areas) * 1e6
+    low, high = to_shown(min(areas), "mm²"), to_shown(max(areas), "mm²")
     ends = f"{low:.0f} mm²" if round(low) == round(high) else f"from {low:.0f} to {high:.0f} mm²"
     start += f"; drops cover {ends} of {'it' if len(areas) == 1 else 'each'}"
-    apart = {one.run_id: abs(away) for one in seen if np.isfinite(away := _difference(one))}
+    apart = {one.run_id: abs(away) for one in seen if np.isfinite(away := one.apart)}
     if not apart:
         return f"{start}. No area was typed in to compare with."
     told = f"{start}. Of {len(apart)} with an area typed in, "
@@ -308,17 +238,8 @@ def cards_sentence(seen: list[CardSeen]) -> str:
     return f"{told}all agree within {100 * max(apart.values()):.1f} %."
 
 
-def _difference(one: CardSeen) -> float:
-    """Relative difference from what was typed; NaN where one of the two is missing."""
-    if one.reading is None or one.reading.fling_area is None or not np.isfinite(one.typed):
-        return float("nan")
-    if one.typed == 0:
-        return 0.0 if one.reading.fling_area == 0 else float("inf")
-    return one.reading.fling_area / one.typed - 1
-
-
-def _sheet(seen: list[CardSeen]) -> list[str]:
-    shown = named_pictures(seen)
+def _sheet(seen: Sequence[CardSeen]) -> list[str]:
+    shown = named_pictures(seen[:SHOWN], drawn)
     if not shown:
         return []
     caption = (
@@ -328,10 +249,10 @@ def _sheet(seen: list[CardSeen]) -> list[str]:
     told = caption_with_rest(caption, len(seen) - len(shown))
     alt = f"Contact sheet of {len(shown)} fling cards with their drops outlined. {cards_sentence(seen)}"
     label = "Contact sheet of fling cards"
-    return [contact_sheet(shown, alt=alt, label=label, caption=told, key="fling-cards", names_above=True)]
+    return [picture_sheet(shown, alt=alt, label=label, caption=told, key="fling-cards", names_above=True)]
 
 
-def _readings_table(seen: list[CardSeen]) -> Markup:
+def _readings_table(seen: Sequence[CardSeen]) -> Markup:
     return table(
         [
             "Run",
@@ -356,21 +277,23 @@ def _readings_table(seen: list[CardSeen]) -> Markup:
 
 
 def _row(one: CardSeen) -> list[str]:
-    typed = f"{one.typed * 1e6:.0f}" if np.isfinite(one.typed) else "blank"
+    typed = f"{to_shown(one.typed, 'mm²'):.0f}" if np.isfinite(one.typed) else "blank"
     reading = one.reading
     if reading is None or reading.fling_area is None or reading.share is None:
         return [one.run_id, "not read", "not read", typed, "not read", "not read", "not read", one.why_not]
     tenth, half, nine = (reading.diameter_by_area(share) for share in (0.1, 0.5, 0.9))
     sizes = ["none", "none"]
     if tenth is not None and half is not None and nine is not None:
-        sizes = [f"{half * 1e3:.1f}", f"{tenth * 1e3:.1f} to {nine * 1e3:.1f}"]
-    remarks = ["differs"] if abs(_difference(one)) > APART else []
+        sizes = [f"{to_shown(half, 'mm'):.1f}", f"{to_shown(tenth, 'mm'):.1f} to {to_shown(nine, 'mm'):.1f}"]
+    remarks = ["differs"] if abs(one.apart) > APART else []
     if reading.marks:
         remarks.append(f"{reading.marks} stroke{'s' if reading.marks > 1 else ''} left out")
     return [
         one.run_id,
         str(reading.count),
-        with_uncertainty(reading.fling_area * 1e6, (reading.fling_area_uncertainty or 0.0) * 1e6),
+        with_uncertainty(
+            to_shown(reading.fling_area, "mm²"), to_shown(reading.fling_area_uncertainty or 0.0, "mm²")
+        ),
         typed,
         f"{100 * reading.share:.1f}",
         *sizes,

@@ -1,9 +1,4 @@
-"""The part of the report on recordings: finding, figure, table and method.
-
-What the report says of the recordings: a sentence, a table of typed against heard, and the method.
-
-The chart of sound level against time: a small panel a recording, with the end of the noise marked.
-"""
+"""The part of the report on recordings: finding, table of typed against heard, chart of level, and method."""
 
 from __future__ import annotations
 
@@ -13,12 +8,10 @@ from typing import TYPE_CHECKING
 import numpy as np
 import pandas as pd
 
-from pinscar.decision.analysis import Analysis
-from pinscar.evidence.sound import relative_loudness
+from pinscar.decision.record import Analysis
+from pinscar.decision.recordings import GAIN, RunHeard, gains, loudness_of
 from pinscar.page import style
-from pinscar.page.markup import Markup, finding, method_note, table
-from pinscar.seen import recordings
-from pinscar.seen.recordings import GAIN, RunHeard
+from pinscar.page.markup import NO_BREAK, Markup, finding, method_note, table
 from pinscar.wording import counted, listing
 
 if TYPE_CHECKING:
@@ -159,10 +152,10 @@ def _row(run: RunHeard) -> list[str]:
     typed = (
         "not noted"
         if pd.isna(run.typed)
-        else f"{run.typed:.3g}" + ("\u00a0(disagrees)" if run.typed_off else "")
+        else f"{run.typed:.3g}" + (f"{NO_BREAK}(disagrees)" if run.typed_off else "")
     )
     settled = "no trace" if friction is None else _interval(friction.time, friction.low, friction.high)
-    settled += "\u00a0(disagrees)" if run.friction_gap else ""
+    settled += f"{NO_BREAK}(disagrees)" if run.friction_gap else ""
     contrast = UNKNOWN if heard.contrast is None else f"{heard.contrast:.0f}"
     share = UNKNOWN if heard.scrape_share is None else f"{100 * heard.scrape_share:.0f}"
     told = _interval(heard.quiet_time, heard.low, heard.high)
@@ -177,27 +170,17 @@ def _interval(value: float | None, low: float | None, high: float | None) -> str
 
 
 def _loudness(runs: Sequence[RunHeard], gains: Sequence[str]) -> tuple[dict[str, str], str]:
-    """Compare loudness among the runs of one gain; say which runs stay out, and why."""
-    levels = {run.run_id: run.heard.noise_level for run in runs if run.heard.noise_level is not None}
-    by_gain: dict[str, dict[str, float]] = {}
-    for run, gain in zip(runs, gains, strict=True):
-        if run.run_id in levels:
-            by_gain.setdefault(gain.casefold(), {})[run.run_id] = levels[run.run_id]
-    unknown = list(by_gain.pop("", {}))
-    told = {gain: group for gain, group in by_gain.items() if len(group) > 1}
-    alone = [run_id for gain, group in by_gain.items() if gain not in told for run_id in group]
+    """Say how loud the runs of one gain were; say which runs stay out, and why."""
+    found = loudness_of(runs, gains)
     written = {run.run_id: gain for run, gain in zip(runs, gains, strict=True)}
-    if not told:
-        return {}, f"Loudness is not compared: {_why_not_louder(unknown, alone)}."
-    shown = dict.fromkeys(unknown, "gain not noted") | dict.fromkeys(alone, "other gain")
-    parts = []
-    for group in told.values():
-        first = next(iter(group))
-        parts.append(f"that of {first} at gain {written[first]}")
-        against = relative_loudness(group, first, equal_gain=True)
-        shown |= {run_id: _decibels(level) for run_id, level in against.items()}
+    if not found.groups:
+        return {}, f"Loudness is not compared: {_why_not_louder(found.unknown, found.alone)}."
+    shown = dict.fromkeys(found.unknown, "gain not noted") | dict.fromkeys(found.alone, "other gain")
+    for group in found.groups.values():
+        shown |= {run_id: _decibels(level) for run_id, level in group.items()}
+    parts = [f"that of {first} at gain {written[first]}" for first in found.groups]
     note = f"Loudness of the rubbing noise against {listing(parts)}."
-    if len(told) > 1 or alone or unknown:
+    if len(found.groups) > 1 or found.alone or found.unknown:
         note += " Runs at different or unknown gains are not compared: the recorder's setting would show."
     return shown, note
 
@@ -362,21 +345,20 @@ def _panel(axes: Axes, run: RunHeard, role: str) -> None:
         )
 
 
-def sound_parts(analysis: Analysis, heard: Sequence[recordings.RunHeard]) -> list[str]:
+def sound_parts(analysis: Analysis) -> list[str]:
     """Show what the recordings tell: typed against heard quiet times, and each level against time.
 
     Parameters
     ----------
     analysis : Analysis
         The evaluation.
-    heard : sequence of RunHeard
-        The runs with a recording.
 
     Returns
     -------
     list of str
         HTML; a sentence alone where there are none.
     """
+    heard = analysis.evidence.recordings
     if not heard:
         return [finding("No recordings: the folder sound holds none of an included run.")]
     roles = {run.lubricant: analysis.campaign.file.role_of(run.lubricant) for run in heard}
@@ -384,6 +366,6 @@ def sound_parts(analysis: Analysis, heard: Sequence[recordings.RunHeard]) -> lis
     return [
         finding(sentence),
         sound_figure(heard, roles, sentence=sentence),
-        sound_table(heard, recordings.gains(analysis.campaign, heard)),
+        sound_table(heard, gains(analysis.campaign, heard)),
         sound_method(analysis.confidence),
     ]

@@ -1,25 +1,18 @@
-"""The part of the report on traces: finding, figure, table and method, where a campaign has any.
-
-What the report says of the traces: a sentence, a table of the runs, what was left out, and the method.
-"""
+"""The part of the report on traces: finding, figure, tables and method, where a campaign has any."""
 
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Collection, Iterable, Mapping, Sequence
-from typing import Any
+from collections.abc import Callable, Iterable, Mapping, Sequence
 
-from pinscar.decision.analysis import Analysis
-from pinscar.decision.evaluate import rig_geometry
-from pinscar.decision.surroundings import relative_uncertainty
-from pinscar.decision.traces import RunTrace, run_traces, stop_told
+from pinscar.decision.record import Analysis
+from pinscar.decision.traces import RunTrace
 from pinscar.evidence.friction_stop import CLOCKS
-from pinscar.evidence.readings import GAP_SHARE, SPIKE, Gap
-from pinscar.evidence.sound import QuietHeard
+from pinscar.evidence.recorder import GAP_SHARE, SPIKE, Gap
 from pinscar.evidence.warming import LEAST_SPIKE, WINDOW
 from pinscar.page.markup import Markup, finding, method_note, table
-from pinscar.seen import recordings
 from pinscar.seen.trace_chart import MOST_RUNS, TraceDrawn, trace_figure
+from pinscar.shown import to_shown
 from pinscar.wording import counted, fixed, listing, load_text, significant, with_uncertainty
 
 _SCATTER = (
@@ -47,9 +40,9 @@ def trace_sentence(runs: Sequence[TraceDrawn]) -> str:
         A sentence with numbers.
     """
     whole = [one.told.energy for one in runs if one.told.energy and not one.told.energy.missing]
-    energies = [energy.energy * 1e-3 for energy in whole]
+    energies = [to_shown(energy.energy, "kJ") for energy in whole]
     torn = sum(bool(one.told.energy and one.told.energy.missing) for one in runs)
-    peaks = [one.told.warming.peak - 273.15 for one in runs if one.told.warming]
+    peaks = [to_shown(one.told.warming.peak, "°C") for one in runs if one.told.warming]
     stops = [one.stop.time for one in runs if one.stop is not None and one.stop.time is not None]
     measured = [one for one in runs if one.stop is not None]
     but = f", not counting {counted(torn, 'run')} with gaps" if torn else ""
@@ -80,7 +73,7 @@ def run_sentence(run: TraceDrawn) -> str:
     told, stop, said = run.told, run.stop, []
     if told.energy is not None:
         least = "at least " if told.energy.missing else ""
-        energy = with_uncertainty(told.energy.energy * 1e-3, told.energy.uncertainty * 1e-3)
+        energy = with_uncertainty(to_shown(told.energy.energy, "kJ"), to_shown(told.energy.uncertainty, "kJ"))
         said.append(f"friction energy {least}{energy} kJ")
     if stop is not None:
         settled = f"friction had settled after {_settled(run).rstrip('*')} s"
@@ -90,7 +83,7 @@ def run_sentence(run: TraceDrawn) -> str:
         )
     if told.warming is not None:
         said.append(
-            f"temperature peaked at {told.warming.peak - 273.15:.1f} °C "
+            f"temperature peaked at {to_shown(told.warming.peak, '°C'):.1f} °C "
             f"after {told.warming.time_of_peak:.0f} s"
         )
         rate = told.warming.rate
@@ -123,7 +116,7 @@ def warming_table(runs: Sequence[TraceDrawn]) -> Markup | None:
         told, warming = run.told, run.told.warming
         if warming is None:
             continue
-        peak = [f"{warming.peak - 273.15:.1f}", f"{warming.time_of_peak:.0f}"]
+        peak = [f"{to_shown(warming.peak, '°C'):.1f}", f"{warming.time_of_peak:.0f}"]
         rate = ["too sparse", "too sparse"]
         if warming.rate is not None:
             rate = [
@@ -157,15 +150,15 @@ def warming_table(runs: Sequence[TraceDrawn]) -> Markup | None:
     )
 
 
-def energy_table(runs: Sequence[TraceDrawn], volume_uncertainty: Sequence[float]) -> Markup | None:
+def energy_table(runs: Sequence[TraceDrawn], specific_uncertainty: Mapping[str, float]) -> Markup | None:
     """Tabulate friction energy, and when friction settled.
 
     Parameters
     ----------
     runs : sequence of TraceDrawn
         The runs with a trace.
-    volume_uncertainty : sequence of float
-        Relative standard uncertainty of the wear volume of each run [1]; NaN where it is not known.
+    specific_uncertainty : mapping of str to float
+        Standard uncertainty of the friction energy over the wear volume, by run_id [J/m^3].
 
     Returns
     -------
@@ -173,11 +166,13 @@ def energy_table(runs: Sequence[TraceDrawn], volume_uncertainty: Sequence[float]
         The table, with what was left out in its note; None where no trace has a friction force.
     """
     rows, notes = [], []
-    for run, relative in zip(runs, volume_uncertainty, strict=True):
+    for run in runs:
         told = run.told
         if told.energy is None:
             continue
-        rows.append([*_head(told), *_energy(told, relative), _settled(run)])
+        rows.append(
+            [*_head(told), *_energy(told, specific_uncertainty.get(told.run_id, math.nan)), _settled(run)]
+        )
         notes += [_gaps(told.run_id, told.force_gaps)] if told.force_gaps else []
     if not rows:
         return None
@@ -203,18 +198,14 @@ def _head(told: RunTrace) -> list[str]:
     return [told.run_id, f"{told.lubricant} at {load_text(told.load)}"]
 
 
-def _energy(told: RunTrace, relative: float) -> list[str]:
+def _energy(told: RunTrace, specific_uncertainty: float) -> list[str]:
     energy = told.energy
     assert energy is not None  # the caller chose the runs
     least = "at least " if energy.missing else ""
     specific = told.specific_energy * 1e-12
-    u = (
-        abs(specific) * math.hypot(energy.uncertainty / energy.energy, relative)
-        if energy.energy
-        else math.nan
-    )
+    u = specific_uncertainty * 1e-12
     return [
-        least + with_uncertainty(energy.energy * 1e-3, energy.uncertainty * 1e-3),
+        least + with_uncertainty(to_shown(energy.energy, "kJ"), to_shown(energy.uncertainty, "kJ")),
         significant(energy.per_distance),
         "scar not measured" if math.isnan(specific) else least + with_uncertainty(specific, u),
     ]
@@ -261,7 +252,7 @@ def _zeros(runs: Sequence[RunTrace]) -> list[str]:
 
 
 def _kilojoules(energy: float) -> str:
-    return f"{significant(energy * 1e-3, 2)} kJ"
+    return f"{significant(to_shown(energy, 'kJ'), 2)} kJ"
 
 
 def _zero(one: RunTrace) -> str:
@@ -348,7 +339,7 @@ def traces_parts(analysis: Analysis) -> list[str]:
     shown = runs[:MOST_RUNS]
     tables = (
         warming_table(runs),
-        energy_table(runs, _volume_uncertainty(analysis, runs)),
+        energy_table(runs, analysis.context.specific_energy_uncertainty),
     )
     return [
         finding(sentence),
@@ -358,42 +349,46 @@ def traces_parts(analysis: Analysis) -> list[str]:
     ]
 
 
-def traces_drawn(analysis: Analysis, only: Collection[str] | None = None) -> list[TraceDrawn]:
-    """Read the traces of the included runs, and what their recordings say of the first of them.
+def traces_drawn(analysis: Analysis) -> list[TraceDrawn]:
+    """Lay out what the traces tell, and beside the first of them what their recordings say.
 
     Parameters
     ----------
     analysis : Analysis
         The evaluation.
-    only : collection of str, optional
-        The runs; all where not given.
 
     Returns
     -------
     list of TraceDrawn
         Of the runs that have a trace, in the order of the runs table.
     """
-    campaign, runs = analysis.campaign, analysis.included
-    runs = runs if only is None else runs[runs["run_id"].isin(only)]
-    told = run_traces(runs, campaign.runs, campaign.traces)
-    shown = [one.run_id for one in told[:MOST_RUNS]]
-    heard = {one.run_id: one.heard for one in recordings.listen(campaign, analysis.confidence, shown)}
-    records = {run["run_id"]: run for run in analysis.included.to_dict("records")}
-    return [_one(analysis, one, records[one.run_id], heard.get(one.run_id)) for one in told]
+    return [
+        trace_drawn(analysis, told, with_sound=place < MOST_RUNS)
+        for place, told in enumerate(analysis.evidence.traces)
+    ]
 
 
-def _one(analysis: Analysis, told: RunTrace, run: Mapping[Any, Any], heard: QuietHeard | None) -> TraceDrawn:
-    steps = analysis.campaign.load_steps
+def trace_drawn(analysis: Analysis, told: RunTrace, *, with_sound: bool = True) -> TraceDrawn:
+    """Put beside a trace what else its chart shows.
+
+    Parameters
+    ----------
+    analysis : Analysis
+        The evaluation.
+    told : RunTrace
+        What the trace tells.
+    with_sound : bool
+        Whether what the recording says goes into the chart.
+
+    Returns
+    -------
+    TraceDrawn
+        The run to be drawn.
+    """
+    steps, runs = analysis.campaign.load_steps, analysis.runs
     own = steps[steps["run_id"] == told.run_id]
     loads = tuple(zip(own["start"].tolist(), own["load"].tolist(), strict=True)) or ((0.0, told.load),)
-    stop = stop_told(told.trace, steps, run, analysis.confidence)
-    return TraceDrawn(told, loads, float(run["quiet_time"]), heard, stop)
-
-
-def _volume_uncertainty(analysis: Analysis, runs: list[TraceDrawn]) -> list[float]:
-    rig = analysis.campaign.file.rig
-    relative = relative_uncertainty(analysis.included, rig, rig_geometry(rig), "wear_volume")
-    if relative is None:
-        return [math.nan] * len(runs)
-    by_run = dict(zip(analysis.included["run_id"], relative.tolist(), strict=True))
-    return [by_run[one.told.run_id] for one in runs]
+    typed = float(runs.loc[runs["run_id"] == told.run_id, "quiet_time"].iloc[0])
+    recording = analysis.evidence.recording(told.run_id) if with_sound else None
+    heard = None if recording is None else recording.heard
+    return TraceDrawn(told, loads, typed, heard, analysis.evidence.stop(told.run_id))

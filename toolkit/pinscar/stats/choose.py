@@ -1,8 +1,6 @@
-"""Compare lubricants with the reference by the method that the data call for.
+"""Compare lubricants with the reference, or every pair, by the method that the data call for.
 
-Comparisons without blocks and without censoring: Welch's t, or a pooled spread by design.
-
-Every pair of groups: in blocks by the studentized range, else by Welch's t with joint limits.
+Without blocks and censoring: Welch's t, or a pooled spread by design. In blocks: the mixed model.
 """
 
 from __future__ import annotations

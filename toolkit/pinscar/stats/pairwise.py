@@ -1,8 +1,6 @@
 """Two groups: pooled t, Welch, Cochran, paired t.
 
-Not worse than the reference, or equivalent to it, by confidence limits of a ratio.
-
-Adjusting for the number of comparisons where no joint distribution is at hand.
+P values are adjusted for the number of comparisons where no joint distribution is at hand.
 """
 
 from __future__ import annotations

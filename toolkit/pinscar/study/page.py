@@ -1,45 +1,17 @@
-"""Pieces that the reports of both studies share: the front, lists, figures for print and phone.
-
-What the results of every study begin with: schema, campaign, warnings.
-"""
+"""Pieces that the study reports share: the front, lists of what was left out, the head of their results."""
 
 from __future__ import annotations
 
-import math
-from collections.abc import Callable, Sequence
-from typing import TYPE_CHECKING, Any
+from collections.abc import Sequence
+from typing import TYPE_CHECKING
 
 from pinscar.campaign_report.setting import problems_table, when_run
-from pinscar.decision.analysis import Analysis
-from pinscar.decision.results import SCHEMA
-from pinscar.page import style
-from pinscar.page.markup import Markup, finding, tie_units
+from pinscar.decision.record import Analysis
+from pinscar.page.markup import Markup, bullet_list, finding, paragraph
 from pinscar.wording import counted, significant
 
 if TYPE_CHECKING:
-    from IPython.display import HTML
-    from matplotlib.figure import Figure
-
-
-NARROW_MM = 92.0
-
-
-def as_html(parts: Sequence[str]) -> HTML:
-    """Join pieces to the output of a cell.
-
-    Parameters
-    ----------
-    parts : sequence of str
-        Ready HTML.
-
-    Returns
-    -------
-    HTML
-        The cell's output.
-    """
-    from IPython.display import HTML
-
-    return HTML(tie_units("\n".join(str(part) for part in parts)))
+    pass
 
 
 def front_parts(analysis: Analysis, found: str, sentences: Sequence[str]) -> list[str]:
@@ -62,26 +34,8 @@ def front_parts(analysis: Analysis, found: str, sentences: Sequence[str]) -> lis
     question = analysis.campaign.file.campaign.question
     when = when_run(analysis.included)
     lead = Markup('<p class="lead">{} <span class="nowrap">({})</span></p>').format(question, when)
-    answer = Markup('<p class="answer">{}</p>').format(" ".join(sentences))
+    answer = paragraph(" ".join(sentences), "answer")
     return [*([lead] if question else []), finding(found), answer]
-
-
-def bullet_list(sentences: Sequence[str]) -> Markup:
-    """Give sentences as a list.
-
-    Parameters
-    ----------
-    sentences : sequence of str
-        One an item.
-
-    Returns
-    -------
-    Markup
-        A ``<ul>`` element.
-    """
-    return Markup("<ul>{}</ul>").format(
-        Markup("").join(Markup("<li>{}</li>").format(sentence) for sentence in sentences)
-    )
 
 
 def left_out_parts(sentences: Sequence[str]) -> list[str]:
@@ -120,29 +74,6 @@ def warning_parts(analysis: Analysis) -> list[str]:
     return [] if found is None else [found]
 
 
-def figure_for_both(draw: Callable[[float], Figure], *, alt: str, caption: str | Markup, key: str) -> str:
-    """Draw a figure for print and for a phone.
-
-    Parameters
-    ----------
-    draw : callable
-        Draws it, given the width [mm].
-    alt : str
-        What it shows, as a sentence.
-    caption : str or Markup
-        Caption.
-    key : str
-        Name for references.
-
-    Returns
-    -------
-    str
-        A ``<figure>`` element.
-    """
-    wide, narrow = draw(style.PRINT_WIDTH_MM), draw(NARROW_MM)
-    return style.figure_html(wide, alt=alt, caption=caption, key=key, narrow=narrow)
-
-
 def sd_with_interval(value: float, low: float, high: float) -> str:
     """Write a standard deviation with its interval, which is too lopsided for a common last digit.
 
@@ -162,53 +93,3 @@ def sd_with_interval(value: float, low: float, high: float) -> str:
     '0.0369 (0.029 to 0.16)'
     """
     return f"{significant(value)} ({significant(low, 2)} to {significant(high, 2)})"
-
-
-def study_head(analysis: Analysis) -> dict[str, Any]:
-    """Collect what results.json says of the campaign, whichever study was made of it.
-
-    Parameters
-    ----------
-    analysis : Analysis
-        The evaluated campaign.
-
-    Returns
-    -------
-    dict
-        ``schema``, ``campaign``, ``overall`` (None: a study has no verdict) and ``problems``.
-    """
-    settings = analysis.campaign.file.campaign
-    return {
-        "schema": SCHEMA,
-        "campaign": {
-            "id": settings.id,
-            "title": settings.title,
-            "question": settings.question,
-            "reference": settings.reference,
-            "confidence": analysis.confidence,
-            "block": settings.block,
-        },
-        "overall": None,
-        "problems": [problem.as_dict() for problem in analysis.campaign.problems],
-    }
-
-
-def finite(value: float | None) -> float | None:
-    """Give a number as JSON holds it.
-
-    Parameters
-    ----------
-    value : float or None
-        The number.
-
-    Returns
-    -------
-    float or None
-        The same; None where it isn't finite.
-
-    Examples
-    --------
-    >>> finite(1.5), finite(float("nan")), finite(None)
-    (1.5, None, None)
-    """
-    return float(value) if value is not None and math.isfinite(value) else None

@@ -8,10 +8,10 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from pinscar.campaign.campaign import Campaign
 from pinscar.campaign.codes import nearest
 from pinscar.campaign.composition import Price
 from pinscar.campaign.model import Component, Lubricant
+from pinscar.campaign.record import Campaign
 from pinscar.errors import InputError
 from pinscar.problems import Problem, Severity
 

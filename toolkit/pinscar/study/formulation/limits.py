@@ -7,9 +7,9 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Literal
 
-from pinscar.campaign.campaign import Campaign
 from pinscar.campaign.composition import price
 from pinscar.campaign.quantities import FieldError
+from pinscar.campaign.record import Campaign
 from pinscar.decision.responses import Response
 from pinscar.errors import UsageError
 from pinscar.study.formulation.runs import response_named

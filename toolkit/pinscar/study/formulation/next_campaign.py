@@ -9,8 +9,8 @@ from collections.abc import Sequence
 from pathlib import Path
 
 from pinscar.bench.prepare import toml_string
-from pinscar.campaign.campaign import Campaign
-from pinscar.decision.bodies import check_all
+from pinscar.campaign.record import Campaign
+from pinscar.decision.check import check_all
 from pinscar.errors import InputError, UsageError
 from pinscar.press.files import cannot_write, put_file
 from pinscar.study.formulation.proposals import AIMS, Proposal

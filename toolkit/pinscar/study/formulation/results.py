@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 from typing import Any
 
+from pinscar.decision.responses import number
 from pinscar.decision.results import SCHEMA
 from pinscar.study.formulation.model import BlendModel
 from pinscar.study.formulation.proposals import Proposal
@@ -12,7 +13,6 @@ from pinscar.study.formulation.series import Series
 from pinscar.study.formulation.study import FormulationStudy
 from pinscar.study.formulation.thickness import Thickness
 from pinscar.study.formulation.tradeoff import Tradeoff
-from pinscar.study.page import finite
 
 
 def formulation_results(study: FormulationStudy) -> dict[str, Any]:
@@ -87,7 +87,7 @@ def _series(series: Series) -> dict[str, Any]:
                 "bend_percent": fit.bend,
                 "sigma": fit.sigma,
                 "batch_sigma": fit.batch_sigma,
-                "aicc": finite(fit.aicc),
+                "aicc": number(fit.aicc),
                 "weight": fit.weight,
                 "least_dose_percent": None if one is None else one.estimate,
                 "least_dose_low": None if one is None else one.low,
@@ -117,7 +117,7 @@ def _model(model: BlendModel, study: FormulationStudy) -> dict[str, Any]:
             {
                 "order": fit.order,
                 "used": place == model.chosen,
-                "aicc": finite(fit.aicc),
+                "aicc": number(fit.aicc),
                 "terms": [[fit.names[i] for i in term] for term in fit.terms],
                 "coefficients": fit.coefficients.tolist(),
                 "standard_errors": [math.sqrt(max(v, 0.0)) for v in fit.covariance.diagonal().tolist()],

@@ -9,7 +9,7 @@ import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
 
-from pinscar.campaign.campaign import Campaign
+from pinscar.campaign.record import Campaign
 from pinscar.decision.responses import STANDARD, Response, own_responses
 from pinscar.errors import InputError, UsageError
 from pinscar.problems import Problem, Severity

@@ -8,7 +8,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from pinscar.campaign.campaign import Campaign
+from pinscar.campaign.record import Campaign
 from pinscar.decision.responses import Response, available
 from pinscar.errors import InputError, UsageError
 from pinscar.problems import Problem, Severity

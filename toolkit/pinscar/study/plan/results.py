@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import Any
 
-from pinscar.decision.results import SCHEMA
+from pinscar.press.results import SCHEMA
 from pinscar.stats.censored_power import CensoredPower
 from pinscar.study.plan.study import Plan
 

@@ -10,12 +10,34 @@ from dataclasses import dataclass
 from pinscar.campaign.columns import RUNS
 from pinscar.campaign.model import Rig
 from pinscar.contact.loads import STANDARD_GRAVITY
-from pinscar.study.plan.study import Run
+from pinscar.stats.run_order import PlannedRun
 from pinscar.units import to_unit
 
 FIRST = ("run_id", "planned_day", "planned_place", "lubricant", "load", "duration")
 LEFT_OUT = ("weights", "run_day")
 """Columns that say the same as another one in the table: load, and run_at."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class SheetRun:
+    """One planned run.
+
+    Parameters
+    ----------
+    run_id, lubricant : str
+        Its name and oil.
+    load : float
+        Load [N].
+    day, place, of_day : int
+        Day, place within it, and runs of that day.
+    """
+
+    run_id: str
+    lubricant: str
+    load: float
+    day: int
+    place: int
+    of_day: int
 
 
 @dataclass(frozen=True, slots=True)
@@ -81,13 +103,13 @@ class PreparedTable:
 
 
 def prepared_table(
-    order: Sequence[Run], duration: float | None, written: Written | None = None
+    order: Sequence[SheetRun], duration: float | None, written: Written | None = None
 ) -> PreparedTable:
     """Make the table of a plan's runs, every column of a campaign in it, the measured ones blank.
 
     Parameters
     ----------
-    order : sequence of Run
+    order : sequence of SheetRun
         The runs in order.
     duration : float or None
         Duration of a run [s]; blank where it is None.
@@ -179,3 +201,36 @@ def weights_for(rig: Rig | Lever, load: float) -> float | None:
     mass = load / (STANDARD_GRAVITY * rig.lever_ratio) - rig.hanger_mass
     # A bare hanger's load must come back as no weights, whatever the last digit of the division.
     return max(mass, 0.0) if mass > -1e-9 else None
+
+
+def named_runs(order: Sequence[PlannedRun]) -> tuple[SheetRun, ...]:
+    """Name the runs of an order whose treatments are oils at loads.
+
+    Parameters
+    ----------
+    order : sequence of PlannedRun
+        The runs in order; each treatment is written ``"C-21 at 450.0"``, load [N].
+
+    Returns
+    -------
+    tuple of Run
+        The same runs, called run-01, run-02 and so on.
+    """
+    digits = max(2, len(str(len(order))))
+    sizes = {run.block: 0 for run in order}
+    for run in order:
+        sizes[run.block] += 1
+    runs = []
+    for run in order:
+        oil, _, load = run.treatment.rpartition(" at ")
+        runs.append(
+            SheetRun(
+                run_id=f"run-{run.position:0{digits}d}",
+                lubricant=oil,
+                load=float(load),
+                day=run.block,
+                place=run.place,
+                of_day=sizes[run.block],
+            )
+        )
+    return tuple(runs)

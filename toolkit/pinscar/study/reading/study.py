@@ -1,14 +1,9 @@
 """Repeated readings of scars as a crossed reading study: readers x scars x repeats.
 
-How far repeats of one oil scatter, beside which the error of reading is judged.
-
-graticule.csv: what each reader read on a certified length, for the bias of the reading.
-
-The file is optional and lies in the campaign folder. Its columns: ``reader``; ``certified`` with a unit, the
+The optional file graticule.csv gives the bias of the reading: ``reader``; ``certified`` with a unit, the
 certified length; ``read`` with a unit, what the reader read; and optionally ``reading`` (a number) and
-``uncertainty`` with a unit, the standard uncertainty of the certified length.
-
-The machine-readable results of a reading study.
+``uncertainty`` with a unit, the standard uncertainty of the certified length. Reading error is judged beside
+the spread between runs.
 """
 
 from __future__ import annotations
@@ -24,15 +19,18 @@ import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
 
-from pinscar.campaign.campaign import Campaign
 from pinscar.campaign.columns import Column
 from pinscar.campaign.frames import read_frame
+from pinscar.campaign.record import Campaign
 from pinscar.campaign.tables import read_csv
-from pinscar.decision.analysis import Analysis, analyse
+from pinscar.decision.analysis import analyse
 from pinscar.decision.evaluate import rig_geometry
+from pinscar.decision.record import Analysis
+from pinscar.decision.responses import number
 from pinscar.decision.runs import by_cell
 from pinscar.errors import InputError, UsageError
 from pinscar.problems import Problem, Severity
+from pinscar.shown import to_shown
 from pinscar.stats.reading_study import (
     ReadingBias,
     ReadingComponent,
@@ -43,7 +41,7 @@ from pinscar.stats.reading_study import (
     reading_study,
     variance_component,
 )
-from pinscar.study.page import finite, study_head
+from pinscar.study.head import study_head
 from pinscar.units import to_unit
 from pinscar.wording import counted, listing
 
@@ -242,7 +240,7 @@ AXES = (
 )
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, kw_only=True)
 class ScarReadings:
     """A campaign's repeated readings, evaluated.
 
@@ -370,14 +368,14 @@ def study_readings(
     readings, left_out = _readings(analysis, chosen)
     layout = _layout(readings, chosen)
     return ScarReadings(
-        analysis,
-        chosen,
-        layout,
-        reading_study(layout.values, analysis.confidence, pool_above),
-        pool_above,
-        tuple(biases(graticule, analysis.confidence)) if graticule else (),
-        between_runs(analysis.included, chosen.run_column, analysis.confidence),
-        (*left_out, *layout.left_out),
+        analysis=analysis,
+        axis=chosen,
+        layout=layout,
+        study=reading_study(layout.values, analysis.confidence, pool_above),
+        pool_above=pool_above,
+        biases=tuple(biases(graticule, analysis.confidence)) if graticule else (),
+        between_runs=between_runs(analysis.included, chosen.run_column, analysis.confidence),
+        left_out=(*left_out, *layout.left_out),
     )
 
 
@@ -480,7 +478,7 @@ def reading_results(study: ScarReadings) -> dict[str, Any]:
         },
         "anova": [asdict(row) for row in found.table],
         "components": [_component(component) for component in found.components],
-        "category_ratio": finite(found.category_ratio),
+        "category_ratio": number(found.category_ratio),
         "distinct_categories": found.distinct_categories,
         "readers": [
             {"reader": reader, "deviation": float(deviation)}
@@ -501,8 +499,8 @@ def _component(component: ReadingComponent) -> dict[str, Any]:
         "sd": math.sqrt(component.variance),
         "sd_low": math.sqrt(component.low),
         "sd_high": math.sqrt(component.high),
-        "share_of_variance": finite(component.share_of_variance),
-        "share_of_sd": finite(component.share_of_sd),
+        "share_of_variance": number(component.share_of_variance),
+        "share_of_sd": number(component.share_of_sd),
     }
 
 
@@ -518,8 +516,11 @@ def _bias(bias: Bias) -> dict[str, Any]:
     return {
         "reader": bias.reader,
         "n": found.n,
-        **{f"{key}_mm": None if value is None else 1e3 * value for key, value in millimetres.items()},
-        "df": finite(found.df),
+        **{
+            f"{key}_mm": None if value is None else to_shown(value, "mm")
+            for key, value in millimetres.items()
+        },
+        "df": number(found.df),
         "shown": found.shown,
         "statement": found.statement,
     }

@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 import pandas as pd
 
-from pinscar.decision.bodies import check_all
+from pinscar.decision.check import check_all
 from pinscar.desk.table import Table, as_table, styled
 from pinscar.errors import InputError, UsageError
 from pinscar.import_path import leave_folder

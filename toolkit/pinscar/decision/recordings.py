@@ -2,18 +2,16 @@
 
 from __future__ import annotations
 
-from collections.abc import Collection, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
 import pandas as pd
 
-from pinscar.campaign.campaign import Campaign
-from pinscar.campaign.folder import evidence_by_run
-from pinscar.decision.traces import stop_told, with_zero_taken_off
+from pinscar.campaign.record import Campaign
 from pinscar.evidence.friction_stop import CLOCKS, FrictionStop, gap_between
-from pinscar.evidence.sound import QuietHeard, hear_quiet, read_recording
+from pinscar.evidence.sound import QuietHeard, hear_quiet, read_recording, relative_loudness
 
 TYPED_BY_EAR = 2.0
 """An ear and a stopwatch tell the end of a noise to that (common practice) [s]."""
@@ -72,51 +70,6 @@ class RunHeard:
         return gap_between((heard.low, heard.high), (friction.low, friction.high), CLOCKS)
 
 
-def sound_files(campaign: Campaign) -> dict[str, str]:
-    """List the recordings by run.
-
-    Parameters
-    ----------
-    campaign : Campaign
-        The campaign.
-
-    Returns
-    -------
-    dict of str to str
-        Path relative to the folder, by run_id, of the included runs.
-    """
-    counted = set(campaign.runs.loc[campaign.runs["excluded"] == "", "run_id"])
-    files = evidence_by_run(campaign.folder, "sound")
-    return {run_id: name for run_id, name in files.items() if run_id in counted}
-
-
-def listen(
-    campaign: Campaign, confidence: float = 0.95, only: Collection[str] | None = None
-) -> list[RunHeard]:
-    """Listen to every recording of the included runs.
-
-    Parameters
-    ----------
-    campaign : Campaign
-        The campaign.
-    confidence : float
-        Confidence of the intervals.
-    only : collection of str, optional
-        The runs to listen to; all where not given.
-
-    Returns
-    -------
-    list of RunHeard
-        In the order of the runs table.
-    """
-    files = sound_files(campaign)
-    return [
-        _run_heard(campaign, run, files[run["run_id"]], confidence)
-        for run in campaign.runs.to_dict("records")
-        if run["run_id"] in files and (only is None or run["run_id"] in only)
-    ]
-
-
 def gains(campaign: Campaign, runs: Sequence[RunHeard]) -> list[str]:
     """Look up at what gain each run was recorded, as far as the column ``sound_gain`` says so.
 
@@ -136,18 +89,81 @@ def gains(campaign: Campaign, runs: Sequence[RunHeard]) -> list[str]:
     return [" ".join(str(said[run.run_id]).split()) for run in runs]
 
 
-def _run_heard(campaign: Campaign, run: Mapping[Any, Any], file: str, confidence: float) -> RunHeard:
+@dataclass(frozen=True, slots=True)
+class Loudness:
+    """How loud runs were, as far as runs of one gain can be compared.
+
+    Parameters
+    ----------
+    groups : mapping of str to mapping
+        By the run that the others of its gain are set against: level above it of each of them [dB].
+    unknown : tuple of str
+        Runs whose gain nobody noted.
+    alone : tuple of str
+        Runs that no other was recorded like.
+    """
+
+    groups: Mapping[str, Mapping[str, float]]
+    unknown: tuple[str, ...]
+    alone: tuple[str, ...]
+
+
+def loudness_of(runs: Sequence[RunHeard], gains: Sequence[str]) -> Loudness:
+    """Compare loudness among the runs of one gain.
+
+    Parameters
+    ----------
+    runs : sequence of RunHeard
+        Runs with a recording.
+    gains : sequence of str
+        The gain of each; blank where it is not known.
+
+    Returns
+    -------
+    Loudness
+        The groups of one gain, and the runs that stay out.
+    """
+    levels = {run.run_id: run.heard.noise_level for run in runs if run.heard.noise_level is not None}
+    by_gain: dict[str, dict[str, float]] = {}
+    for run, gain in zip(runs, gains, strict=True):
+        if run.run_id in levels:
+            by_gain.setdefault(gain.casefold(), {})[run.run_id] = levels[run.run_id]
+    unknown = tuple(by_gain.pop("", {}))
+    told = [group for group in by_gain.values() if len(group) > 1]
+    alone = tuple(run_id for group in by_gain.values() if len(group) == 1 for run_id in group)
+    groups = {
+        next(iter(group)): relative_loudness(group, next(iter(group)), equal_gain=True) for group in told
+    }
+    return Loudness(groups, unknown, alone)
+
+
+def hear_run(
+    campaign: Campaign, run: Mapping[Any, Any], file: str, friction: FrictionStop | None, confidence: float
+) -> RunHeard:
+    """Listen to the recording of a run.
+
+    Parameters
+    ----------
+    campaign : Campaign
+        The campaign.
+    run : mapping
+        The run: ``run_id``, ``lubricant``, ``load`` [N], ``duration`` and ``quiet_time`` [s].
+    file : str
+        The recording, relative to the campaign folder.
+    friction : FrictionStop or None
+        What the friction trace tells; None where there is none.
+    confidence : float
+        Confidence of the interval [1].
+
+    Returns
+    -------
+    RunHeard
+        What it tells.
+    """
     heard = hear_file(campaign.folder / file, float(run["duration"]), confidence)
-    friction = _friction(campaign, run, confidence)
+    typed = float(run["quiet_time"])
     return RunHeard(
-        run["run_id"],
-        run["lubricant"],
-        run["load"],
-        run["duration"],
-        run["quiet_time"],
-        file,
-        heard,
-        friction,
+        run["run_id"], run["lubricant"], run["load"], run["duration"], typed, file, heard, friction
     )
 
 
@@ -173,11 +189,3 @@ def hear_file(path: Path, duration: float, confidence: float = 0.95) -> QuietHea
     except ValueError as failure:
         return QuietHeard(False, str(failure), None, None, None, confidence, None, None, None, None, None)
     return hear_quiet(signal, rate, duration, confidence=confidence)
-
-
-def _friction(campaign: Campaign, run: Mapping[Any, Any], confidence: float) -> FrictionStop | None:
-    trace = campaign.traces.get(run["run_id"])
-    if trace is None:
-        return None
-    corrected, _ = with_zero_taken_off(trace, float(run["duration"]))
-    return stop_told(corrected, campaign.load_steps, run, confidence)

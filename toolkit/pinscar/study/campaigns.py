@@ -6,7 +6,7 @@ import posixpath
 from collections.abc import Mapping, Sequence
 from pathlib import Path
 
-from pinscar.campaign.campaign import Campaign
+from pinscar.campaign.record import Campaign
 from pinscar.campaign_report.setting import run_days
 from pinscar.page.markup import Markup, table
 from pinscar.press.subject import read_several

@@ -1,0 +1,145 @@
+"""One record: a report reads each evidence file once, and results.json holds every number of its tables."""
+
+from __future__ import annotations
+
+import ast
+import copy
+import json
+import shutil
+from collections import Counter
+from collections.abc import Callable
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+
+import pytest
+from table_walk import missing, tables
+
+from pinscar.press.results import RESULTS_MIME, rounded
+
+ROOT = Path(__file__).resolve().parents[2]
+DEMO = ROOT / "data_demo" / "conveyor_07"
+KEPT = {
+    "micrographs": ("c07-01.jpg", "c07-11.jpg"),
+    "fling": ("c07-01.jpg", "c07-22.jpg"),
+    "sound": ("c07-06.wav", "c07-31.wav"),
+    "traces": ("c07-06.csv", "c07-17.csv", "c07-32.csv"),
+}
+"""Enough evidence of each kind: one that is read, one that is refused; a run with both sound and a trace."""
+
+
+@dataclass(frozen=True)
+class Made:
+    """What a template showed and handed over, and how often each reader was called for each file."""
+
+    html: str
+    results: dict[str, Any]
+    read: Counter[tuple[str, str]]
+
+
+def run_template(name: str, folder: Path, monkeypatch: pytest.MonkeyPatch) -> tuple[str, dict[str, Any]]:
+    """Run the cells of a template here, as its kernel would in the campaign folder."""
+    handed: list[dict[str, Any]] = []
+    monkeypatch.setattr("IPython.display.publish_display_data", handed.append)
+    monkeypatch.chdir(folder)
+    shown, names = [], {}
+    for cell in json.loads((ROOT / "templates" / f"{name}.ipynb").read_text(encoding="utf-8"))["cells"]:
+        if cell["cell_type"] != "code":
+            continue
+        body = ast.parse("".join(cell["source"])).body
+        last = body.pop() if isinstance(body[-1], ast.Expr) else None
+        exec(compile(ast.Module(body, []), name, "exec"), names)
+        value = None if last is None else eval(compile(ast.Expression(last.value), name, "eval"), names)
+        shown += [value.data] if hasattr(value, "data") else []
+    (results,) = (one[RESULTS_MIME] for one in handed if RESULTS_MIME in one)
+    return "\n".join(shown), rounded(results)
+
+
+def spied(monkeypatch: pytest.MonkeyPatch, read: Counter[tuple[str, str]]) -> None:
+    """Count every call of a reader by the name of its file, and every evaluation of a trace."""
+
+    def spy(place: str, name: str, told: Callable[..., str]) -> None:
+        module = __import__(place, fromlist=[name])
+        before = getattr(module, name)
+
+        def counted(*given: Any, **options: Any) -> Any:
+            read[name, told(*given, **options)] += 1
+            return before(*given, **options)
+
+        monkeypatch.setattr(module, name, counted)
+
+    spy("PIL.Image", "open", lambda path, *_: str(path))
+    spy("pinscar.decision.recordings", "read_recording", str)
+    spy("pinscar.campaign.traces", "read_trace", lambda path, _: str(path))
+    spy("pinscar.decision.traces", "_run_trace", lambda run, *_: run["run_id"])
+    spy("pinscar.decision.traces", "friction_energy", lambda *given: f"{given[1].sum():.6f}")
+    spy("pinscar.decision.traces", "friction_stop", lambda *given: f"{given[1].sum():.6f}")
+
+
+@pytest.fixture(scope="module")
+def folder(tmp_path_factory) -> Path:
+    folder = tmp_path_factory.mktemp("record") / "campaign"
+    shutil.copytree(DEMO, folder, ignore=shutil.ignore_patterns("report*", *KEPT))
+    for kind, names in KEPT.items():
+        (folder / kind).mkdir()
+        for name in names:
+            shutil.copy(DEMO / kind / name, folder / kind / name)
+    return folder
+
+
+@pytest.fixture(scope="module")
+def made(folder) -> Made:
+    read: Counter[tuple[str, str]] = Counter()
+    with pytest.MonkeyPatch.context() as monkeypatch:
+        spied(monkeypatch, read)
+        html, results = run_template("campaign_report", folder, monkeypatch)
+    return Made(html, results, read)
+
+
+def test_a_report_decodes_each_evidence_file_once(made):
+    readers = {"micrographs": "open", "fling": "open", "sound": "read_recording", "traces": "read_trace"}
+    wanted = {(readers[kind], f"{kind}/{name}") for kind, names in KEPT.items() for name in names}
+    files = {key: times for key, times in made.read.items() if "/" in key[1]}
+    assert files == dict.fromkeys(wanted, 1)
+
+
+def test_a_report_evaluates_each_trace_once(made):
+    per_trace = Counter(name for name, _ in made.read if name in ("_run_trace", "friction_energy"))
+    assert per_trace == {"_run_trace": 3, "friction_energy": 3}
+    times = {key: n for key, n in made.read.items() if key[0] in (*per_trace, "friction_stop")}
+    assert set(times.values()) == {1}
+    assert sum(name == "friction_stop" for name, _ in times) == 3
+
+
+def test_every_number_of_the_tables_stands_in_results_json(made):
+    count, lost = missing(made.html, made.results)
+    assert lost == []
+    # so that a walk that finds no tables, or no numbers in them, does not pass
+    assert count > 1000
+    walked = {table.key for table in tables(made.html)}
+    assert walked >= {
+        "runs", "film", "contact", "growth", "lubrication", "heat", "friction", "friction-energy",
+        "trace-temperature", "sound", "micrographs", "fling-cards", "duty", "spread", "facts", "criteria",
+    }  # fmt: skip
+
+
+@pytest.mark.parametrize(
+    ("section", "key"),
+    [
+        ("film", "minimum_film_um"),
+        ("heat", "flash_rise_high_K"),
+        ("growth", "film_pressure_MPa"),
+        ("friction", "mean"),
+        ("recordings", "heard_s"),
+        ("traces", "specific_friction_energy_kJ_per_mm3"),
+        ("micrographs", "scar_length_mm"),
+        ("fling_cards", "fling_area_mm2"),
+        ("contact", "pressure_drop"),
+    ],
+)
+def test_the_walk_misses_a_number_that_is_not_there(made, section, key):
+    changed = copy.deepcopy(made.results)
+    for entry in changed[section]:
+        entry[key] = None
+    _, lost = missing(made.html, changed)
+    assert lost

@@ -1,0 +1,33 @@
+"""The whole check of a campaign folder: what its files say, and whether it can be evaluated."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from pathlib import Path
+
+from pinscar.campaign.campaign import check_campaign
+from pinscar.campaign.record import Campaign
+from pinscar.decision.bodies import material_problems
+from pinscar.problems import Problem
+
+
+def check_all(folder: Path, hashes: Mapping[str, str] | None = None) -> tuple[Campaign | None, list[Problem]]:
+    """Read a campaign folder and list every problem, also those that only the evaluation knows of.
+
+    Parameters
+    ----------
+    folder : Path
+        The folder.
+    hashes : mapping of str to str, optional
+        SHA-256 of its files, where they are known.
+
+    Returns
+    -------
+    tuple of Campaign or None and list of Problem
+        The campaign, or None when any problem is an error; and all problems, errors first.
+    """
+    campaign, problems = check_campaign(folder, hashes)
+    if campaign is None:
+        return None, problems
+    unknown = material_problems(campaign.file.rig)
+    return (None if unknown else campaign), [*unknown, *problems]

@@ -1,0 +1,240 @@
+"""What pictures of runs tell, beside what was typed: scars on micrographs and drops on fling cards.
+
+The scale of each run's micrograph: as typed, or from the bar on the picture; both are compared.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from pinscar.decision.picture_file import CARD_POINTS, read_picture, wrong_picture
+from pinscar.errors import InputError
+from pinscar.evidence.fling_card import FlingReading, read_fling_card
+from pinscar.evidence.scale_bar import read_scale_bar
+from pinscar.evidence.scar_image import ScarReading, measure_scar
+
+NONE_GIVEN = "no micrograph_scale given, nor the length of a scale_bar on the picture"
+
+
+@dataclass(frozen=True, slots=True)
+class RunScale:
+    """The scale of a run's micrograph.
+
+    Parameters
+    ----------
+    size : float
+        Size of one point, NaN where there is none [m].
+    relative_uncertainty : float
+        Its standard uncertainty; 0 of a typed one, whose uncertainty is unknown [1].
+    typed : float
+        The typed size, NaN where blank [m].
+    by_bar : float
+        The size by the bar, NaN where there is no bar or it was not read [m].
+    why_not : str
+        Why the bar was not read, or why there is no scale; empty otherwise.
+    """
+
+    size: float
+    relative_uncertainty: float
+    typed: float
+    by_bar: float
+    why_not: str
+
+    @property
+    def from_bar(self) -> bool:
+        """Whether the bar's scale is used."""
+        return bool(np.isnan(self.typed) and self.by_bar > 0)
+
+    @property
+    def apart(self) -> float:
+        """How far the typed size is from the bar's, as a share of it; NaN where one of them is missing."""
+        return self.typed / self.by_bar - 1
+
+
+def scale_of_run(pixels: NDArray[np.generic], typed: float, bar: float) -> RunScale:
+    """Choose the scale of a micrograph; a typed one goes before the bar's.
+
+    Parameters
+    ----------
+    pixels : array
+        The picture.
+    typed : float
+        Size of one point as typed, NaN where blank [m].
+    bar : float
+        Length of the bar on the picture, NaN where blank [m].
+
+    Returns
+    -------
+    RunScale
+        The scale, or why there is none.
+    """
+    if not bar > 0:
+        return RunScale(typed, 0.0, typed, np.nan, "" if typed > 0 else NONE_GIVEN)
+    try:
+        found = read_scale_bar(pixels, bar)
+    except ValueError as error:
+        return RunScale(typed, 0.0, typed, np.nan, f"its scale bar was not read: {error}")
+    if typed > 0:
+        return RunScale(typed, 0.0, typed, found.scale, "")
+    return RunScale(found.scale, found.relative_uncertainty, typed, found.scale, "")
+
+
+@dataclass(frozen=True, slots=True)
+class RunSeen:
+    """A run with its micrograph.
+
+    Parameters
+    ----------
+    run_id : str
+        The run.
+    typed : tuple of float
+        Scar length and width as typed, NaN where blank [m].
+    reading : ScarReading or None
+        What was read; None where that was impossible.
+    why_not : str
+        Why there is no accepted reading; empty where there is one.
+    pixels : array or None
+        The picture, kept to be drawn on; None where it was not kept or nothing was read.
+    scale : RunScale or None
+        The scale used; None where the picture could not be read.
+    """
+
+    run_id: str
+    typed: tuple[float, float]
+    reading: ScarReading | None
+    why_not: str
+    pixels: NDArray[np.generic] | None
+    scale: RunScale | None = None
+
+    @property
+    def apart(self) -> tuple[float, float]:
+        """How far length and width are from what was typed, as a share of it; NaN where one is missing."""
+        reading = self.reading
+        if reading is None or reading.length is None or reading.width is None:
+            return (np.nan, np.nan)
+        return (reading.length / self.typed[0] - 1, reading.width / self.typed[1] - 1)
+
+
+def see_scar(path: Path, run: Mapping[Any, Any], *, keep: bool) -> RunSeen:
+    """Read the scar on the micrograph of a run.
+
+    Parameters
+    ----------
+    path : pathlib.Path
+        The micrograph.
+    run : mapping
+        ``run_id``, ``scar_length`` and ``scar_width`` [m]; ``micrograph_scale`` and ``scale_bar`` [m] where
+        known.
+    keep : bool
+        Whether the picture is kept to be drawn on.
+
+    Returns
+    -------
+    RunSeen
+        What was read, or why nothing was.
+    """
+    run_id, typed = str(run["run_id"]), (float(run["scar_length"]), float(run["scar_width"]))
+    size, bar = (float(run.get(name, np.nan)) for name in ("micrograph_scale", "scale_bar"))
+    scale = None
+    try:
+        pixels = read_picture(path)
+        scale = scale_of_run(pixels, size, bar)
+        if not scale.size > 0:
+            return RunSeen(run_id, typed, None, scale.why_not, None, scale)
+        reading = measure_scar(pixels, scale.size, scale.relative_uncertainty)
+    except InputError as error:
+        return RunSeen(run_id, typed, None, error.problems[0].message, None)
+    except ValueError as error:
+        return RunSeen(run_id, typed, None, str(error), None, scale)
+    return RunSeen(run_id, typed, reading, reading.reason, pixels if keep else None, scale)
+
+
+@dataclass(frozen=True, slots=True)
+class CardSeen:
+    """A run with its fling card.
+
+    Parameters
+    ----------
+    run_id : str
+        The run.
+    typed : float
+        Fling area as typed, NaN where blank [m²].
+    reading : FlingReading or None
+        What was read; None where that was impossible.
+    why_not : str
+        Why there is no accepted reading; empty where there is one.
+    """
+
+    run_id: str
+    typed: float
+    reading: FlingReading | None
+    why_not: str
+
+    @property
+    def apart(self) -> float:
+        """How far the area is from what was typed, as a share of it; NaN where one of the two is missing."""
+        if self.reading is None or self.reading.fling_area is None or not np.isfinite(self.typed):
+            return float("nan")
+        if self.typed == 0:
+            return 0.0 if self.reading.fling_area == 0 else float("inf")
+        return self.reading.fling_area / self.typed - 1
+
+
+def see_card(path: Path, run: Mapping[Any, Any], sides: tuple[float, float] | None) -> CardSeen:
+    """Read the fling card of a run.
+
+    Parameters
+    ----------
+    path : pathlib.Path
+        The photograph.
+    run : mapping
+        ``run_id`` and, where known, ``fling_area`` [m²].
+    sides : tuple of float and float, optional
+        Longer and shorter side of the card [m]; None where campaign.toml doesn't tell.
+
+    Returns
+    -------
+    CardSeen
+        What was read, or why nothing was.
+    """
+    run_id, typed = str(run["run_id"]), float(run.get("fling_area", np.nan))
+    if sides is None:
+        return CardSeen(run_id, typed, None, "campaign.toml has no fling_card")
+    try:
+        reading = read_card(path, sides)
+    except InputError as error:
+        return CardSeen(run_id, typed, None, error.problems[0].message)
+    return CardSeen(run_id, typed, reading, reading.reason)
+
+
+def read_card(path: Path, sides: tuple[float, float]) -> FlingReading:
+    """Read the card on a photograph.
+
+    Parameters
+    ----------
+    path : pathlib.Path
+        The photograph.
+    sides : tuple of float and float
+        Longer and shorter side of the card [m].
+
+    Returns
+    -------
+    FlingReading
+        The reading.
+
+    Raises
+    ------
+    InputError
+        If the photograph can't be read, or shows no such card.
+    """
+    try:
+        return read_fling_card(read_picture(path, CARD_POINTS), *sides)
+    except ValueError as error:
+        mend = "photograph the whole card from straight above, on a dark sheet, in even light"
+        raise wrong_picture(path, "picture-unfit", str(error), mend) from None

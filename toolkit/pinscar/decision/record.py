@@ -1,0 +1,77 @@
+"""The one record that a report is made from: everything that a campaign's runs and evidence tell."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import pandas as pd
+
+from pinscar.campaign.record import Campaign
+from pinscar.decision.claims import ClaimResult
+from pinscar.decision.comparisons import LoadComparison
+from pinscar.decision.context import Context
+from pinscar.decision.criteria import CriterionResult, Verdict
+from pinscar.decision.evidence import Evidence
+from pinscar.decision.finding import Finding
+from pinscar.decision.observations import Observation
+from pinscar.decision.responses import Response
+from pinscar.decision.summaries import Summary
+
+
+@dataclass(frozen=True, slots=True)
+class Analysis:
+    """Everything that a campaign's runs tell.
+
+    Parameters
+    ----------
+    campaign : Campaign
+        The checked campaign.
+    confidence : float
+        Confidence of every interval [1].
+    responses : tuple of Response
+        The responses evaluated.
+    runs : DataFrame
+        Evaluated runs, excluded ones too, SI units.
+    summaries : tuple of Summary
+        Estimates of the cells.
+    comparisons : tuple of LoadComparison
+        Comparisons with the reference.
+    criteria : tuple of CriterionResult
+        The limits, judged.
+    verdict : Verdict or None
+        Overall verdict; None where the campaign has no criterion.
+    findings : tuple of Finding
+        The fairness audit.
+    claims : tuple of ClaimResult
+        The claims, judged.
+    observations : tuple of Observation
+        What was counted, graded or put into words.
+    context : Context
+        Contact, growth, film, heat, service, and the uncertainty of one measurement.
+    evidence : Evidence
+        What traces, recordings, pictures and cards tell; each file is read once.
+    """
+
+    campaign: Campaign
+    confidence: float
+    responses: tuple[Response, ...]
+    runs: pd.DataFrame
+    summaries: tuple[Summary, ...]
+    comparisons: tuple[LoadComparison, ...]
+    criteria: tuple[CriterionResult, ...]
+    verdict: Verdict | None
+    findings: tuple[Finding, ...]
+    claims: tuple[ClaimResult, ...]
+    observations: tuple[Observation, ...]
+    context: Context
+    evidence: Evidence
+
+    @property
+    def reference(self) -> str:
+        """The lubricant that the others are compared with."""
+        return self.campaign.file.campaign.reference
+
+    @property
+    def included(self) -> pd.DataFrame:
+        """The included runs."""
+        return self.runs[self.runs["excluded"] == ""]

@@ -1,0 +1,98 @@
+"""What was read of a report's campaigns, handed from the worker to the kernel: the folder is read once.
+
+The file lies in the worker's private folder, which this person alone may write.
+"""
+
+from __future__ import annotations
+
+import os
+import pickle
+from collections.abc import Mapping
+from dataclasses import dataclass, replace
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+if TYPE_CHECKING:
+    from pinscar.campaign.record import Campaign
+
+PLACE = "PINSCAR_HANDED_OVER"
+"""Environment variable by which a kernel knows the file; unset everywhere else."""
+NAME = "read.pickle"
+"""Name of the file, beside the kernel's connection file."""
+
+
+@dataclass(frozen=True, slots=True)
+class Read:
+    """What was read before a template runs.
+
+    Parameters
+    ----------
+    inputs : mapping of str to str
+        SHA-256 of each file read, by path relative to the folder that the template runs in.
+    stamps : mapping of str to tuple of int
+        Which file each of them is, and when it was last changed (`pinscar.press.subject.input_stamps`).
+    campaigns : mapping of str to Campaign
+        The campaigns by their folder, as the template is given it; "." for a report on one.
+    """
+
+    inputs: Mapping[str, str]
+    stamps: Mapping[str, tuple[int, ...]]
+    campaigns: Mapping[str, Campaign]
+
+
+def hand_over(read: Read, folder: Path) -> None:
+    """Write down what was read, for the kernel to take.
+
+    Parameters
+    ----------
+    read : Read
+        What was read.
+    folder : pathlib.Path
+        The private folder of the run.
+    """
+    (folder / NAME).write_bytes(pickle.dumps(read))
+
+
+def announce(folder: Path) -> None:
+    """Let this process, a kernel, know what was handed over to it.
+
+    Parameters
+    ----------
+    folder : pathlib.Path
+        The private folder of the run.
+    """
+    if (folder / NAME).is_file():
+        os.environ[PLACE] = str(folder / NAME)
+    else:
+        os.environ.pop(PLACE, None)
+
+
+def handed_over() -> Read | None:
+    """Take what was handed over.
+
+    Returns
+    -------
+    Read or None
+        None outside a report's kernel.
+    """
+    place = os.environ.get(PLACE)
+    read: Read | None = None if place is None else pickle.loads(Path(place).read_bytes())
+    return read
+
+
+def campaign_handed_over(folder: Path) -> Campaign | None:
+    """Take a campaign that was handed over.
+
+    Parameters
+    ----------
+    folder : pathlib.Path
+        Its folder, as the template is given it.
+
+    Returns
+    -------
+    Campaign or None
+        The campaign, in that folder; None where it was not handed over.
+    """
+    read = handed_over()
+    found = None if read is None else read.campaigns.get(folder.as_posix())
+    return None if found is None else replace(found, folder=folder)

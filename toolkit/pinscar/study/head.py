@@ -1,0 +1,37 @@
+"""What results.json says of a campaign, whichever study was made of it."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from pinscar.decision.record import Analysis
+from pinscar.press.results import SCHEMA
+
+
+def study_head(analysis: Analysis) -> dict[str, Any]:
+    """Collect what results.json says of the campaign, whichever study was made of it.
+
+    Parameters
+    ----------
+    analysis : Analysis
+        The evaluated campaign.
+
+    Returns
+    -------
+    dict
+        ``schema``, ``campaign``, ``overall`` (None: a study has no verdict) and ``problems``.
+    """
+    settings = analysis.campaign.file.campaign
+    return {
+        "schema": SCHEMA,
+        "campaign": {
+            "id": settings.id,
+            "title": settings.title,
+            "question": settings.question,
+            "reference": settings.reference,
+            "confidence": analysis.confidence,
+            "block": settings.block,
+        },
+        "overall": None,
+        "problems": [problem.as_dict() for problem in analysis.campaign.problems],
+    }
