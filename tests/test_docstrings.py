@@ -35,7 +35,7 @@ FULL_ROOMS = {"contact", "stats", "evidence"}
 FULL_MODULES = {"pinscar.units", "pinscar.mechanics", "pinscar.mechanics_sheets"}
 NOTEBOOK_API = {
     "pinscar.desk.campaign": {"open_campaign", "check", "demo", "Desk"},
-    "pinscar.desk.reading": {"read_scars"},
+    "pinscar.desk.scar_reading": {"read_scars"},
 }
 QUANTITIES = {"pinscar.mechanics", "pinscar.mechanics_sheets", "pinscar.desk.campaign"}
 """Modules whose arguments carry their own unit."""

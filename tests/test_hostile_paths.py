@@ -13,7 +13,7 @@ from pinscar.bench.prepare import new_campaign
 from pinscar.bench.readings_file import save_reading
 from pinscar.campaign.campaign import check_campaign, read_campaign
 from pinscar.campaign.folder import hash_inputs
-from pinscar.campaign.readings import Reading
+from pinscar.campaign.scar_readings import Reading
 from pinscar.errors import PinscarError, RunError
 from pinscar.press.files import locked, put_file
 from pinscar.problems import Severity

@@ -12,7 +12,7 @@ import pytest
 from pinscar.bench import readings_file
 from pinscar.bench.readings_file import save_reading, saved_readings
 from pinscar.campaign.campaign import check_campaign
-from pinscar.campaign.readings import Reading
+from pinscar.campaign.scar_readings import Reading
 from pinscar.errors import InputError, RunError, UsageError
 from pinscar.press.files import locked
 from pinscar.problems import Severity

@@ -11,9 +11,9 @@ import openpyxl
 import pytest
 
 from pinscar.campaign.columns import LOAD_STEPS, READINGS, RESERVED, RUNS, find_column
-from pinscar.campaign.frames import CellError, read_choice, read_frame, read_moment, read_number
+from pinscar.campaign.frames import CellTextError, read_choice, read_frame, read_moment, read_number
 from pinscar.campaign.headers import read_headers
-from pinscar.campaign.tables import Table, column_letter, parse_csv, read_csv, read_xlsx
+from pinscar.campaign.tables import TextTable, column_letter, parse_csv, read_csv, read_xlsx
 from pinscar.units import check_dimension
 
 
@@ -58,13 +58,13 @@ def test_numbers_as_people_write_them(cell: str, comma: bool, number: float) -> 
     ],
 )  # fmt: skip
 def test_what_is_no_plain_number_is_refused(cell: str, comma: bool, code: str) -> None:
-    with pytest.raises(CellError) as caught:
+    with pytest.raises(CellTextError) as caught:
         read_number(cell, decimal_comma=comma)
     assert caught.value.code == code
 
 
 def test_a_point_before_three_digits_is_refused_where_commas_mark_decimals() -> None:
-    with pytest.raises(CellError, match="decimals or thousands"):
+    with pytest.raises(CellTextError, match="decimals or thousands"):
         read_number("1.200", decimal_comma=True, commas_used=True)
     assert read_number("0.200", decimal_comma=True, commas_used=True) == 0.2
     assert read_number("1.200", decimal_comma=True) == 1.2
@@ -80,13 +80,13 @@ def test_a_date_keeps_its_clock() -> None:
     "cell", ["4.3.2026", "03/04/2026", "2026-02-30", "20260304", "yesterday", "2026-03-04T25:00"]
 )
 def test_a_date_in_another_form_is_refused(cell: str) -> None:
-    with pytest.raises(CellError, match="ISO 8601"):
+    with pytest.raises(CellTextError, match="ISO 8601"):
         read_moment(cell)
 
 
 def test_a_choice_takes_capitals_and_no_other_words() -> None:
     assert read_choice("NO", ("yes", "no")) == "no"
-    with pytest.raises(CellError):
+    with pytest.raises(CellTextError):
         read_choice("n", ("yes", "no"))
 
 
@@ -141,7 +141,7 @@ def test_columns_have_letters() -> None:
 
 
 def heads(*header: str, columns: Any = RUNS) -> tuple[list[str], list[tuple[str, str | None]]]:
-    found, problems = read_headers(Table("runs.csv", header, ()), columns)
+    found, problems = read_headers(TextTable("runs.csv", header, ()), columns)
     return [one.name for one in found], [
         (one.code, one.column) for one in problems if one.code != "column-missing"
     ]
@@ -155,7 +155,7 @@ def heads(*header: str, columns: Any = RUNS) -> tuple[list[str], list[tuple[str,
     ],
 )
 def test_a_header_almost_right_is_an_error_that_names_the_right_one(written: str) -> None:
-    table = Table("runs.csv", ("run_id", written), ())
+    table = TextTable("runs.csv", ("run_id", written), ())
     problem = next(one for one in read_headers(table, RUNS)[1] if one.column == written)
     assert (problem.code, problem.severity.value) == ("column-near-miss", "error")
     assert problem.mend == "write it as scar_length [mm]"
@@ -187,14 +187,14 @@ def test_known_columns_fit_their_own_headers() -> None:
 
 
 def test_drips_need_no_unit_and_must_be_whole() -> None:
-    table = Table("runs.csv", ("drips",), ((2, ("3",)), (3, ("2.5",))))
+    table = TextTable("runs.csv", ("drips",), ((2, ("3",)), (3, ("2.5",))))
     read = read_frame(table, (find_column(RUNS, "drips"),))  # type: ignore[arg-type]
     assert read.frame["drips"].tolist()[0] == 3.0
     assert [(one.code, one.row) for one in read.problems] == [("value-out-of-range", 3)]
 
 
 def test_a_temperature_may_be_below_zero_but_not_below_the_absolute_one() -> None:
-    table = Table("runs.csv", ("ambient_temperature [degC]",), ((2, ("-10",)), (3, ("-300",))))
+    table = TextTable("runs.csv", ("ambient_temperature [degC]",), ((2, ("-10",)), (3, ("-300",))))
     read = read_frame(table, (find_column(RUNS, "ambient_temperature"),))  # type: ignore[arg-type]
     assert read.frame["ambient_temperature"].tolist()[0] == pytest.approx(263.15, rel=1e-15, abs=0)
     assert [(one.code, one.row) for one in read.problems] == [("value-out-of-range", 3)]
@@ -236,7 +236,7 @@ def test_a_failed_formula_and_a_time_of_day_are_told(tmp_path: Path) -> None:
 
 @pytest.mark.parametrize("cell", ["2026-02-01T00:00:00", "1. Feb", "Feb-01", "01-Feb"])
 def test_a_number_that_a_spreadsheet_took_for_a_date_is_told_so(cell: str) -> None:
-    with pytest.raises(CellError) as caught:
+    with pytest.raises(CellTextError) as caught:
         read_number(cell)
     assert "took the number for a date" in caught.value.mend
 

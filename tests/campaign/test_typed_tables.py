@@ -12,7 +12,7 @@ from pinscar.campaign.campaign import check_campaign
 from pinscar.campaign.columns import RUNS
 from pinscar.campaign.how_read import how_read
 from pinscar.campaign.old_encoding import from_windows_1252
-from pinscar.campaign.tables import Table
+from pinscar.campaign.tables import TextTable
 from pinscar.campaign.typed_dates import read_dates
 from pinscar.campaign.typed_quantity import quantities_in, usual_quantity
 from pinscar.campaign.typed_table import settle_table
@@ -22,7 +22,7 @@ from pinscar.units import UnitError
 def column(header: str, *cells: str, typed: bool = True, dates: str | None = None) -> list[str]:
     rows = tuple((row, (cell,)) for row, cell in enumerate(cells, 2))
     places = frozenset((row, 0) for row, _ in rows) if typed else frozenset()
-    settled = settle_table(Table("runs.xlsx", (header,), rows, typed=places), RUNS, dates)
+    settled = settle_table(TextTable("runs.xlsx", (header,), rows, typed=places), RUNS, dates)
     return [settled.table.header[0], *(cells[0] for _, cells in settled.table.rows)]
 
 
@@ -84,7 +84,7 @@ def test_a_comma_before_three_digits_needs_another_cell_to_settle_it() -> None:
 
 
 def test_a_number_of_a_workbook_is_never_taken_for_one_with_thousands() -> None:
-    table = Table(
+    table = TextTable(
         "runs.xlsx",
         ("scar_length [mm]",),
         ((2, ("4,10",)), (3, ("1.234",))),

@@ -9,10 +9,11 @@ import pandas as pd
 import pytest
 
 from pinscar.campaign.campaign import read_campaign
+from pinscar.decision import words
 from pinscar.decision.analysis import analyse
-from pinscar.decision.conclusion import conclusion
 from pinscar.decision.criteria import Verdict
 from pinscar.decision.record import Analysis
+from pinscar.decision.words import conclusion
 
 DEMO = Path(__file__).resolve().parents[2] / "data_demo" / "conveyor_07"
 
@@ -52,4 +53,4 @@ def test_a_blocked_comparison_meets_no_limit_and_carries_no_claim(reground: Anal
     assert verdicts["scar-450"] is Verdict.UNDECIDED
     assert verdicts["heat-600"] is Verdict.MET
     assert str(reground.claims[0].support) == "refused"
-    assert "re-ground pins" in reground.claims[0].because
+    assert "re-ground pins" in words.claim_because(reground.claims[0])

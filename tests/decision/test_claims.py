@@ -10,8 +10,10 @@ import pytest
 from scipy import stats
 
 from pinscar.campaign.model import Claim
+from pinscar.decision import words
 from pinscar.decision.claims import ClaimResult, Support, judge_claims
 from pinscar.decision.finding import Finding, Weight
+from pinscar.decision.method import Method
 from pinscar.decision.responses import STANDARD
 
 RESPONSES = tuple(r for r in STANDARD if r.name in ("scar_area", "film_pressure"))
@@ -47,7 +49,9 @@ def claim(**changed: object) -> Claim:
 def judged(
     *claims: Claim, frame: pd.DataFrame | None = None, findings: tuple[Finding, ...] = ()
 ) -> tuple[ClaimResult, ...]:
-    return judge_claims(claims, runs() if frame is None else frame, RESPONSES, findings, 0.95, None)
+    return judge_claims(
+        claims, runs() if frame is None else frame, RESPONSES, findings, Method(confidence=0.95)
+    )
 
 
 def sure_percent(subject: str, confidence: float) -> float:
@@ -59,8 +63,8 @@ def sure_percent(subject: str, confidence: float) -> float:
 
 
 def stated_percent(result: ClaimResult) -> int:
-    assert result.wording is not None
-    found = re.search(r"at least (\d+) %", result.wording.replace("\N{NO-BREAK SPACE}", " "))
+    assert words.wording(result) is not None
+    found = re.search(r"at least (\d+) %", words.wording(result))
     assert found is not None
     return int(found[1])
 
@@ -69,7 +73,7 @@ def test_a_supported_claim_states_the_largest_whole_percentage_that_is_sure() ->
     (result,) = judged(claim())
     assert result.support is Support.SUPPORTED
     assert stated_percent(result) == int(sure_percent("C", 0.95))
-    said = (result.wording or "").replace("\N{NO-BREAK SPACE}", " ")
+    said = words.wording(result) or ""
     assert said.endswith("smaller scar area than R at 450 N, 95 % confidence, n = 6 and 6")
 
 
@@ -79,21 +83,21 @@ def test_a_percentage_is_supported_up_to_what_is_sure_and_no_further() -> None:
     assert within.support is Support.SUPPORTED
     assert beyond.support is Support.NOT_SUPPORTED
     assert stated_percent(beyond) == sure
-    assert f"{sure + 1}" in beyond.because
+    assert f"{sure + 1}" in words.claim_because(beyond)
 
 
 def test_a_difference_within_the_scatter_is_not_supported_and_has_no_wording() -> None:
     (result,) = judged(claim(subject="D"))
-    assert (result.support, result.wording) == (Support.NOT_SUPPORTED, None)
-    assert "equality" in result.because
+    assert (result.support, words.wording(result)) == (Support.NOT_SUPPORTED, None)
+    assert "equality" in words.claim_because(result)
 
 
 def test_the_wrong_direction_is_not_supported() -> None:
     (result,) = judged(claim(subject="E"))
-    assert (result.support, result.wording) == (Support.NOT_SUPPORTED, None)
+    assert (result.support, words.wording(result)) == (Support.NOT_SUPPORTED, None)
     (higher,) = judged(claim(subject="E", direction="higher"))
     assert higher.support is Support.SUPPORTED
-    assert "larger scar area" in (higher.wording or "")
+    assert "larger scar area" in (words.wording(higher) or "")
 
 
 def test_more_claims_make_each_less_sure() -> None:
@@ -112,16 +116,16 @@ def test_best_of_all_is_weighed_against_the_nearest_rival_and_counts_each() -> N
     deviations = SPREAD * (SHAPE - SHAPE.mean())
     reach = stats.t.ppf(1 - 0.05 / 6, 10) * np.sqrt(deviations.var(ddof=1) * 2 / 6)
     assert stated_percent(result) == int(100 * (1 - AREAS["C"] / AREAS["D"] * np.exp(reach)))
-    assert "smallest" in result.claimed or "lowest" in result.claimed
-    assert all(name in (result.wording or "") for name in ("R", "D", "E"))
-    assert "n = 6, 6, 6 and 6" in (result.wording or "").replace("\N{NO-BREAK SPACE}", " ")
+    assert "smallest" in words.claimed(result) or "lowest" in words.claimed(result)
+    assert all(name in (words.wording(result) or "") for name in ("R", "D", "E"))
+    assert "n = 6, 6, 6 and 6" in (words.wording(result) or "")
 
 
 def test_best_of_all_fails_where_one_rival_is_not_beaten() -> None:
     frame = runs()
     frame.loc[frame["lubricant"] == "D", "scar_area"] *= 4.05 / 5.9
     (result,) = judged(claim(best_of_all=True), frame=frame)
-    assert (result.support, result.wording) == (Support.NOT_SUPPORTED, None)
+    assert (result.support, words.wording(result)) == (Support.NOT_SUPPORTED, None)
 
 
 @pytest.mark.parametrize(
@@ -136,8 +140,8 @@ def test_a_claim_across_unlike_conditions_is_refused(column: str, value: float, 
     frame = runs()
     frame.loc[frame["lubricant"] == "C", column] = value
     (result,) = judged(claim(), frame=frame)
-    assert (result.support, result.wording) == (Support.REFUSED, None)
-    assert reason in result.because
+    assert (result.support, words.wording(result)) == (Support.REFUSED, None)
+    assert reason in words.claim_because(result)
 
 
 def test_a_rival_at_another_load_refuses_the_claim() -> None:
@@ -145,11 +149,11 @@ def test_a_rival_at_another_load_refuses_the_claim() -> None:
     frame.loc[frame["lubricant"] == "R", "load_level"] = 600.0
     (result,) = judged(claim(), frame=frame)
     assert result.support is Support.REFUSED
-    assert "R was not run at 450 N" in result.because
+    assert "R was not run at 450 N" in words.claim_because(result)
 
 
 def blocking(*run_ids: str, name: str = "dose") -> Finding:
-    return Finding(name, Weight.BLOCKS, "C had a dose of its own.", "It may explain it.", run_ids)
+    return Finding(name, Weight.BLOCKS, {"n": 1, "notes": ["C1: by hand"]}, run_ids, text="note-on-timer")
 
 
 def test_a_blocking_finding_refuses_the_claims_on_its_runs_only() -> None:
@@ -157,12 +161,12 @@ def test_a_blocking_finding_refuses_the_claims_on_its_runs_only() -> None:
         claim(), claim(subject="E", direction="higher"), findings=(blocking("C1", "C2"),)
     )
     assert refused.support is Support.REFUSED
-    assert "C had a dose of its own" in refused.because
+    assert "speaks of the timing (C1: by hand)" in words.claim_because(refused)
     assert untouched.support is Support.SUPPORTED
 
 
 def test_a_caution_refuses_nothing() -> None:
-    caution = Finding("outlier", Weight.CAUTION, "C1 stands out.", "Look.", ("C1",))
+    caution = Finding("wear-not-judged", Weight.CAUTION, {"n": 1}, ("C1",))
     assert judged(claim(), findings=(caution,))[0].support is Support.SUPPORTED
 
 
@@ -176,7 +180,7 @@ def test_the_missing_reference_does_not_refuse_a_claim_between_others_at_one_loa
 
 def test_bounds_on_both_sides_support_nothing() -> None:
     (result,) = judged(claim(response="film_pressure", direction="higher"))
-    assert (result.support, result.wording) == (Support.NOT_SUPPORTED, None)
+    assert (result.support, words.wording(result)) == (Support.NOT_SUPPORTED, None)
 
 
 def pressures(censored: str) -> pd.DataFrame:
@@ -193,19 +197,19 @@ def test_a_one_sided_bound_supports_the_claim_that_needs_only_that_side() -> Non
         for way in ("higher", "lower")
     )
     assert higher.support is Support.SUPPORTED
-    assert "at least" in higher.because
+    assert "at least" in words.claim_because(higher)
     assert lower.support is Support.NOT_SUPPORTED
 
 
 def test_a_bound_on_the_subject_never_shows_that_it_carries_more() -> None:
     (result,) = judged(claim(response="film_pressure", direction="higher"), frame=pressures("C"))
-    assert (result.support, result.wording) == (Support.NOT_SUPPORTED, None)
+    assert (result.support, words.wording(result)) == (Support.NOT_SUPPORTED, None)
 
 
 def test_an_unmeasured_response_is_refused() -> None:
     (result,) = judged(claim(response="fling_mass"))
     assert result.support is Support.REFUSED
-    assert "not measured" in result.because
+    assert "not measured" in words.claim_because(result)
 
 
 def test_excluded_runs_carry_no_claim() -> None:
@@ -213,4 +217,4 @@ def test_excluded_runs_carry_no_claim() -> None:
     frame.loc[frame["lubricant"] == "C", "excluded"] = "pin slipped"
     (result,) = judged(claim(), frame=frame)
     assert result.support is Support.REFUSED
-    assert "C was not run at 450 N" in result.because
+    assert "C was not run at 450 N" in words.claim_because(result)

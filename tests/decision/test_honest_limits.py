@@ -8,6 +8,7 @@ import numpy as np
 import pytest
 
 from pinscar.campaign.campaign import read_campaign
+from pinscar.decision import words
 from pinscar.decision.analysis import analyse
 from pinscar.decision.record import Analysis
 from pinscar.stats.intervals import block_mean, geometric_mean, mean
@@ -74,7 +75,7 @@ def test_a_ratio_limit_is_never_held_against_a_difference(
     limit = 'response = "fling_mass"\nrule = "ratio at most"\nlimit = 0.8'
     (judged,) = evaluated(tmp_path, limit, rows(flings, SCARS), HEAD).criteria
     assert judged.verdict.value == verdict
-    assert "ratio" in judged.because
+    assert "ratio" in words.because(judged)
     if verdict == "not met":
         assert judged.estimate == pytest.approx(np.mean(flings["C-1"]) / np.mean(reference), rel=1e-9)
         assert judged.low > 0.8
@@ -87,7 +88,7 @@ def test_a_ratio_to_nearly_nothing_is_undecided_and_says_why(tmp_path: Path) -> 
     limit = 'response = "fling_mass"\nrule = "ratio at most"\nlimit = 0.8'
     (judged,) = evaluated(tmp_path, limit, rows(flings, SCARS), HEAD).criteria
     assert judged.verdict.value == "undecided"
-    assert "not clearly above zero" in judged.because
+    assert "not clearly above zero" in words.because(judged)
 
 
 def test_two_equal_readings_decide_nothing_by_their_equality(tmp_path: Path) -> None:

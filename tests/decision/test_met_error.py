@@ -18,10 +18,12 @@ from pinscar.campaign.model import Claim, Criterion
 from pinscar.decision.claims import Support, judge_claims
 from pinscar.decision.comparisons import compare_all
 from pinscar.decision.criteria import Verdict, judge_criteria
+from pinscar.decision.method import Method
 from pinscar.decision.responses import STANDARD, Response
 from pinscar.decision.summaries import Cell, Summary, estimate_cell, summarise
 
 CAMPAIGNS, RUNS, SPREAD, CONFIDENCE = 4000, 5, 0.10, 0.95
+METHOD = Method(confidence=CONFIDENCE)
 ERROR = (1.0 - CONFIDENCE) / 2.0
 ALLOWED = ERROR + 3.0 * math.sqrt(ERROR * (1.0 - ERROR) / CAMPAIGNS)
 LEAST = ERROR - 3.0 * math.sqrt(ERROR * (1.0 - ERROR) / CAMPAIGNS)
@@ -79,7 +81,7 @@ def ratio_verdict(judged: Criterion, ratios: dict[str, float]) -> Callable:
 
     def verdict(rng: np.random.Generator) -> Verdict:
         runs = frame.assign(scar_area=truth * np.exp(SPREAD * rng.standard_normal(truth.size)))
-        found = compare_all(runs, [response("scar_area")], "R", CONFIDENCE)
+        found = compare_all(runs, [response("scar_area")], "R", METHOD)
         return judge_criteria([judged], [], found, CONFIDENCE, never)[0].verdict
 
     return verdict
@@ -165,7 +167,7 @@ def test_a_film_pressure_with_censored_runs_at_its_limit(n: int, share: float, s
 
     def verdict(rng: np.random.Generator) -> Verdict:
         runs = film_campaign(rng, {"C": 120e6}, n, level_for(share, scatter), scatter)
-        return judge_criteria([judged], summarise(runs, [film], CONFIDENCE), [], CONFIDENCE, never)[0].verdict
+        return judge_criteria([judged], summarise(runs, [film], METHOD), [], CONFIDENCE, never)[0].verdict
 
     assert share_met(verdict, seed=14, campaigns=FEW) <= CENSORED_ALLOWED
 
@@ -184,7 +186,7 @@ def test_a_ratio_of_censored_film_pressures_at_its_limit(
     def verdict(rng: np.random.Generator) -> Verdict:
         medians = {"R": 120e6, "C": truth * 120e6}
         runs = film_campaign(rng, medians, n, level_for(share, scatter), scatter)
-        found = compare_all(runs, [film], "R", CONFIDENCE)
+        found = compare_all(runs, [film], "R", METHOD)
         return judge_criteria([judged], [], found, CONFIDENCE, never)[0].verdict
 
     allowed = ERROR + 3.0 * math.sqrt(ERROR * (1.0 - ERROR) / campaigns)
@@ -212,7 +214,7 @@ def test_a_claim_on_censored_film_pressures_that_is_not_true(n: int, share: floa
     for _ in range(campaigns):
         medians = {"R": 120e6} | dict.fromkeys(oils, 120e6)
         runs = film_campaign(rng, medians, n, level_for(share, 1.0), 1.0)
-        results = judge_claims(stated, runs, [film], [], CONFIDENCE, None)
+        results = judge_claims(stated, runs, [film], [], METHOD)
         wrong += any(result.support is Support.SUPPORTED for result in results)
     allowed = ERROR + 3.0 * math.sqrt(ERROR * (1.0 - ERROR) / campaigns)
     assert wrong / campaigns <= allowed
@@ -223,8 +225,8 @@ def test_a_bound_alone_meets_a_limit_only_where_its_error_is_that_of_one_end(n: 
     runs = film_campaign(np.random.default_rng(1), {"C": 60e6}, n, 0.0, 0.0)
     assert runs["left_censored"].all()
     film, judged = response("film_pressure"), criterion("film_pressure", "at most", limit="130 MPa")
-    (result,) = judge_criteria([judged], summarise(runs, [film], CONFIDENCE), [], CONFIDENCE, never)
+    (result,) = judge_criteria([judged], summarise(runs, [film], METHOD), [], CONFIDENCE, never)
     assert (result.verdict is Verdict.MET) == usable
     below = criterion("film_pressure", "at least", limit="130 MPa")
-    (result,) = judge_criteria([below], summarise(runs, [film], CONFIDENCE), [], CONFIDENCE, never)
+    (result,) = judge_criteria([below], summarise(runs, [film], METHOD), [], CONFIDENCE, never)
     assert (result.verdict is Verdict.NOT_MET) == (n >= 5)

@@ -11,6 +11,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from pinscar.campaign.model import Criterion
+from pinscar.decision import words
 from pinscar.decision.criteria import judge_criteria
 from pinscar.decision.responses import STANDARD
 from pinscar.decision.summaries import Cell, Summary, estimate_cell
@@ -75,7 +76,7 @@ def judged(name: str, rule: str, limit: str, values: list[float], bounds: bool) 
     cell = Cell("C", 450.0, tuple(f"r{i}" for i in range(n)), np.array(values), np.full(n, bounds))
     summary = Summary(response, cell, estimate_cell(cell, response, 0.95))
     (found,) = judge_criteria([criterion], [summary], [], 0.95, lambda evidence, limit: None)
-    return found.because
+    return words.because(found)
 
 
 def test_runs_that_all_still_rub_say_at_least_and_never_a_dash() -> None:
@@ -91,6 +92,6 @@ def test_drips_need_no_article_and_no_unit() -> None:
         {"id": "d", "response": "drips", "lubricant": "C", "load": "450 N", "rule": "at most", "limit": "2"}
     )
     (found,) = judge_criteria([criterion], [], [], 0.95, lambda evidence, limit: None)
-    assert found.because == "no run of C at 450 N gives drips to judge"
+    assert words.because(found) == "no run of C at 450 N gives drips to judge"
     said = judged("drips", "at most", "2", [0.0, 0.0, 0.0, 0.0], False)
     assert said.startswith("0 (0 to 0.92) from 4 runs")

@@ -10,7 +10,7 @@ import pytest
 
 from pinscar.campaign.campaign import read_campaign
 from pinscar.campaign.record import Campaign
-from pinscar.decision.rig_control import false_alarms, study_rig_control
+from pinscar.decision.rig_control import ControlOptions, false_alarms, study_rig_control
 from pinscar.errors import InputError, UsageError
 
 DEMO = Path(__file__).resolve().parents[2] / "data_demo" / "rig_control"
@@ -73,8 +73,8 @@ def test_the_demo_names_december_only() -> None:
 
 
 def test_days_as_points_chart_the_mean_of_the_logs(steady: list[Campaign]) -> None:
-    by_run = study_rig_control(steady, baseline=None).charts[0].points
-    by_day = study_rig_control(steady, baseline=None, points="days").charts[0].points
+    by_run = study_rig_control(steady, ControlOptions(baseline=None)).charts[0].points
+    by_day = study_rig_control(steady, ControlOptions(baseline=None, points="days")).charts[0].points
     expected = by_run.groupby("day")["value"].apply(lambda values: float(np.exp(np.log(values).mean())))
     assert list(by_day["value"]) == pytest.approx(list(expected))
 
@@ -112,7 +112,7 @@ def test_two_campaigns_of_one_id_are_refused(tmp_path: Path) -> None:
 
 def test_a_response_that_can_be_a_bound_is_refused(steady: list[Campaign]) -> None:
     with pytest.raises(UsageError, match="film_pressure can be a bound"):
-        study_rig_control(steady, "film_pressure")
+        study_rig_control(steady, ControlOptions(response="film_pressure"))
 
 
 @pytest.mark.parametrize(
@@ -127,7 +127,7 @@ def test_a_parameter_out_of_range_is_refused(
     steady: list[Campaign], wrong: dict[str, Any], said: str
 ) -> None:
     with pytest.raises(UsageError, match=said):
-        study_rig_control(steady, **wrong)
+        study_rig_control(steady, ControlOptions(**wrong))
 
 
 def test_more_points_and_more_rules_give_more_chance_signals() -> None:

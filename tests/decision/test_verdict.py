@@ -8,8 +8,10 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from pinscar.campaign.model import Criterion
+from pinscar.decision import words
 from pinscar.decision.comparisons import compare_all
 from pinscar.decision.criteria import Verdict, judge, judge_criteria, overall
+from pinscar.decision.method import Method
 from pinscar.decision.responses import STANDARD
 
 NUMBERS = st.floats(0.1, 1000.0)
@@ -55,9 +57,9 @@ def test_one_failed_limit_fails_the_campaign_and_none_gives_no_verdict() -> None
 
 
 @pytest.mark.parametrize(
-    ("oils", "words"), [(["C"], "confidence 97.5 %"), (["C", "D"], "confidence at least 97.5 %")]
+    ("oils", "sure"), [(["C"], "confidence 97.5 %"), (["C", "D"], "confidence at least 97.5 %")]
 )
-def test_not_worse_than_says_how_sure_its_one_end_is(oils: list[str], words: str) -> None:
+def test_not_worse_than_says_how_sure_its_one_end_is(oils: list[str], sure: str) -> None:
     """Both ends of a 95 % interval leave 2.5 % beyond each; simultaneous ones leave less."""
     frame = pd.DataFrame(
         {
@@ -70,13 +72,14 @@ def test_not_worse_than_says_how_sure_its_one_end_is(oils: list[str], words: str
             "scar_area": [6.0e-6, 6.1e-6, 6.2e-6, 6.3e-6] * (1 + len(oils)),
         }
     )
-    found = compare_all(frame, [next(one for one in STANDARD if one.name == "scar_area")], "R", 0.95)
+    found = compare_all(
+        frame, [next(one for one in STANDARD if one.name == "scar_area")], "R", Method(confidence=0.95)
+    )
     limits = [{"rule": "not worse than", "margin": "10 %"}, {"rule": "ratio at most", "limit": "1.1"}]
     told = {"id": "limit", "response": "scar_area", "lubricant": "C", "load": "450 N"}
     judged = [Criterion.model_validate(told | one) for one in limits]
     one, other = judge_criteria(judged, [], found, 0.95, lambda evidence, limit: None)
     assert one.verdict is Verdict.MET
-    assert f"it does; only this end of the 95 % interval matters; one-sided {words}" in one.because.replace(
-        "\xa0", " "
-    )
-    assert other.because.endswith("and it does")
+    told = words.because(one)
+    assert f"it does; only this end of the 95 % interval matters; one-sided {sure}" in told
+    assert words.because(other).endswith("and it does")

@@ -20,9 +20,8 @@ from PIL import Image
 import pinscar
 from pinscar.campaign.campaign import check_campaign
 from pinscar.decision.picture_file import read_picture
-from pinscar.desk import reading_round
-from pinscar.desk.reading import ReadingDesk
-from pinscar.desk.reading_canvas import (
+from pinscar.desk import scar_round
+from pinscar.desk.scar_canvas import (
     LINE,
     ScarCanvas,
     dragged,
@@ -31,7 +30,8 @@ from pinscar.desk.reading_canvas import (
     numbers_of,
     with_number,
 )
-from pinscar.desk.reading_round import blind_codes, shuffled
+from pinscar.desk.scar_reading import ReadingDesk
+from pinscar.desk.scar_round import blind_codes, shuffled
 from pinscar.errors import InputError, UsageError
 from pinscar.evidence.ellipse import Ellipse
 from pinscar.evidence.scar_image import measure_scar
@@ -163,7 +163,7 @@ def measure_once(monkeypatch, measured):
             measured[key] = measure_scar(pixels, scale)
         return measured[key]
 
-    monkeypatch.setattr(reading_round, "measure_scar", measure)
+    monkeypatch.setattr(scar_round, "measure_scar", measure)
     return measure
 
 

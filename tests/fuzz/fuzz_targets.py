@@ -242,7 +242,7 @@ def _units(folder: Path) -> None:
 
 def _saved(folder: Path) -> None:
     from pinscar.bench.readings_file import save_reading, saved_readings
-    from pinscar.campaign.readings import Reading
+    from pinscar.campaign.scar_readings import Reading
 
     saved_readings(folder, ["h1", "h2"])
     save_reading(folder, Reading("h1", "C. Reader", 0.0041, 0.0022), ["h1", "h2"])

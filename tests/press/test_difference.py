@@ -12,7 +12,7 @@ import pytest
 from pinscar.cli.main import run
 from pinscar.errors import UsageError
 from pinscar.press.difference import report_changes
-from pinscar.press.manifest import SCHEMA
+from pinscar.press.files import SCHEMA
 
 SUMMARY = {
     "lubricant": "C-21", "load_N": 450.1, "response": "scar_area", "n": 6,

@@ -12,10 +12,10 @@ from scipy import stats
 
 from pinscar.stats.blocks import compare_in_blocks, separable
 from pinscar.stats.censored import (
+    coverage_from_table,
     deviance_cut,
     left_censored_median,
     right_censored_median,
-    simulated_coverage,
 )
 from pinscar.stats.choose import compare_with_reference
 from pinscar.stats.intervals import geometric_mean
@@ -112,7 +112,7 @@ def test_printed_medians_of_censored_runs_cover(n: int, share: float, scatter: f
         low, high = result.low or 0.0, result.high or np.inf
         held += low <= 1.0 <= high
         wrong += (low > 1.0) if side == "left" else (high < 1.0)
-    expected = simulated_coverage("median", n, share, 0.95)
+    expected = coverage_from_table("median", n, share, 0.95)
     slack = error(0.95, printed) + error(0.95, 10_000)
     assert expected[0] - slack <= held / printed <= expected[1] + slack
     assert wrong / CAMPAIGNS <= 0.025 + error(0.025)
@@ -135,7 +135,7 @@ def test_printed_ratios_of_censored_runs_cover(n: int) -> None:
         if result.ratio is not None and result.low is not None:
             printed += 1
             held += result.low <= 1.0 <= (result.high or np.inf)
-    low, high = simulated_coverage("ratio", n, 0.4, 0.95)
+    low, high = coverage_from_table("ratio", n, 0.4, 0.95)
     slack = error(0.95, printed) + error(0.95, 5000)
     assert low - slack <= held / printed <= high + slack
 
@@ -156,10 +156,10 @@ def test_with_complete_data_the_student_cut_covers_exactly(n: int) -> None:
 @pytest.mark.parametrize("share", [0.0, 0.1, 0.2, 0.3, 0.4, 0.5, 0.6])
 def test_the_table_lies_within_two_points_below_and_three_above(kind: str, n: int, share: float) -> None:
     """Fixed limits at the median itself can hide an error on the low side: up to 3.6 points above there."""
-    low, high = simulated_coverage(kind, n, share, 0.95)
+    low, high = coverage_from_table(kind, n, share, 0.95)
     assert low >= 0.93
     assert high <= (0.981 if kind == "median" else 0.986)
-    assert simulated_coverage(kind, n, share, 0.95, "coverage_censored")[0] >= 0.93
+    assert coverage_from_table(kind, n, share, 0.95, "coverage_censored")[0] >= 0.93
 
 
 @pytest.mark.parametrize("kind", ["median", "ratio"])
@@ -168,11 +168,11 @@ def test_the_table_lies_within_two_points_below_and_three_above(kind: str, n: in
 def test_in_the_table_an_end_is_on_the_wrong_side_in_no_more_than_its_share(kind, n, share) -> None:
     slack = 3.2 * np.sqrt(0.025 * 0.975 / (20_000 if kind == "median" else 10_000))
     for column in ("low_above", "high_below"):
-        assert simulated_coverage(kind, n, share, 0.95, column)[1] <= 0.025 + slack
+        assert coverage_from_table(kind, n, share, 0.95, column)[1] <= 0.025 + slack
 
 
 def test_no_coverage_is_made_up_where_none_was_simulated() -> None:
-    assert simulated_coverage("median", 9, 0.3, 0.95) is None
-    assert simulated_coverage("median", 5, 0.9, 0.95) is None
-    assert simulated_coverage("median", 5, 0.4, 0.93) is None
-    assert simulated_coverage("median", 5, -0.1, 0.95) is None
+    assert coverage_from_table("median", 9, 0.3, 0.95) is None
+    assert coverage_from_table("median", 5, 0.9, 0.95) is None
+    assert coverage_from_table("median", 5, 0.4, 0.93) is None
+    assert coverage_from_table("median", 5, -0.1, 0.95) is None

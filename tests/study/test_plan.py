@@ -17,7 +17,7 @@ from pinscar.campaign.columns import RUNS
 from pinscar.campaign.model import CampaignFile
 from pinscar.errors import InputError, UsageError
 from pinscar.stats.choose import compare_with_reference
-from pinscar.study.plan.study import Plan, Wanted, make_plan, read_pilot, wanted_of
+from pinscar.study.plan.study import Plan, PlanOptions, Wanted, make_plan, read_pilot, wanted_of
 from pinscar.study.plan.table import csv_text, prepared_table, weights_for
 
 DEMO = Path(__file__).resolve().parents[2] / "data_demo" / "conveyor_07"
@@ -41,21 +41,17 @@ FILE = CampaignFile.model_validate(
 
 
 def wanted(**changes: object) -> Wanted:
-    asked: dict[str, object] = {
-        "ratio": 0.8, "power": 0.8, "response": "scar_area", "lubricants": None, "loads": None,
-        "days": 2, "seed": 1,
-    }  # fmt: skip
-    return wanted_of(FILE, **{**asked, **changes})  # type: ignore[arg-type]
+    return wanted_of(FILE, PlanOptions(**changes))  # type: ignore[arg-type]
 
 
 def plan(log_sd: float = 0.12, **changes: object) -> Plan:
-    own = {key: changes.pop(key) for key in ("repeats", "censored", "duration") if key in changes}
-    return make_plan(FILE, wanted(**changes), log_sd=log_sd, **own)  # type: ignore[arg-type]
+    asked = PlanOptions(log_sd=log_sd, **changes)  # type: ignore[arg-type]
+    return make_plan(FILE, wanted_of(FILE, asked), asked)
 
 
 def test_one_candidate_with_a_pooled_spread_takes_the_repeats_that_another_library_finds() -> None:
     campaign = FILE.campaign.model_copy(update={"spread": "pooled"})
-    made = make_plan(FILE.model_copy(update={"campaign": campaign}), wanted(), log_sd=0.12)
+    made = make_plan(FILE.model_copy(update={"campaign": campaign}), wanted(), PlanOptions(log_sd=0.12))
     effect = math.log(1 / 0.8) / 0.12
     needed = TTestIndPower().solve_power(effect, power=0.8, alpha=0.05)
     assert made.repeats == math.ceil(needed)
@@ -121,7 +117,7 @@ def test_a_pilot_gives_its_pooled_spread_and_share_still_wearing() -> None:
     own = runs[runs["lubricant"] == "R-10"]
     # Quiet times may say that wear had stopped where nobody noted it: at most the share of the notes.
     assert 0.0 < pilot.censored <= np.mean([state is not True for state in own["wear_stopped"]])
-    made = make_plan(FILE, wanted(), pilot=pilot)
+    made = make_plan(FILE, wanted(), PlanOptions(), pilot=pilot)
     assert made.log_sd > made.log_sd_found == pilot.log_sd
 
 
@@ -149,7 +145,7 @@ def test_looking_twice_is_dearer_than_it_says() -> None:
 
 
 def test_the_table_has_every_column_and_every_run() -> None:
-    made = plan(repeats=3, duration=60.0)
+    made = plan(repeats=3, duration="60 s")
     text = csv_text(prepared_table(made.order, made.duration))
     rows = list(csv.DictReader(io.StringIO(text)))
     expected = {column.header for column in RUNS} - {"weights [kg]", "run_day"}
@@ -191,9 +187,9 @@ def test_what_cannot_be_planned_is_said(changes: dict[str, object], said: str) -
 
 def test_a_spread_is_needed_from_one_place_only() -> None:
     with pytest.raises(UsageError, match="either a pilot or the spread"):
-        make_plan(FILE, wanted())
+        make_plan(FILE, wanted(), PlanOptions())
     with pytest.raises(UsageError, match="log_sd must be over 0"):
-        make_plan(FILE, wanted(), log_sd=0.0)
+        make_plan(FILE, wanted(), PlanOptions(log_sd=0.0))
 
 
 def test_a_pilot_without_repeats_is_a_plain_problem(tmp_path: Path) -> None:

@@ -59,7 +59,7 @@ def __getattr__(name: str) -> object:  # what is slow to load is loaded when it 
         "demo": ("pinscar.desk.campaign", "demo"),
         "read_pilot": ("pinscar.study.plan.study", "read_pilot"),
         "formulation": ("pinscar.desk.formulation", "formulation"),
-        "read_scars": ("pinscar.desk.reading", "read_scars"),
+        "read_scars": ("pinscar.desk.scar_reading", "read_scars"),
     }
     if name in modules:
         return _import(modules[name])

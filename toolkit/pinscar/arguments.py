@@ -19,7 +19,7 @@ from pinscar.units import DIMENSIONS, EXAMPLES, Q_, UnitError, split_quantity, t
 P = ParamSpec("P")
 R = TypeVar("R")
 
-# What a function declares of an argument; it is handed over as pint quantity, text or a list of either.
+# Kinds of arguments. The caller gives a pint quantity, text or a list of either.
 Angle: TypeAlias = Annotated[Any, "angle"]
 Area: TypeAlias = Annotated[Any, "area"]
 MassDensity: TypeAlias = Annotated[Any, "density"]

@@ -44,9 +44,6 @@ from pinscar.arguments import (
 from pinscar.contact import arrest, arrest_exact, heat, hertz, loads, viscosity, wear
 from pinscar.contact import chain as chains
 from pinscar.contact import film as films
-from pinscar.contact import heat as flash
-from pinscar.contact import viscosity as indices
-from pinscar.contact import wear as scars
 from pinscar.contact.arrays import not_negative, positive, within
 from pinscar.contact.crossed_cylinders import CrossedCylinders
 from pinscar.contact.film import lubrication_regime
@@ -274,7 +271,7 @@ def scar(
         positive("length", length)
         if width is not None:
             positive("width", width)
-    pressure = None if load is None else quantity(scars.mean_pressure(load, area), "MPa")
+    pressure = None if load is None else quantity(wear.mean_pressure(load, area), "MPa")
     return Scar(
         quantity(shape.scar_depth(length), "um"),
         quantity(implied, "mm"),
@@ -596,7 +593,7 @@ def viscosity_index(
     >>> print(f"{viscosity_index('73.30 mm^2/s', '8.86 mm^2/s').magnitude:.2f}")
     92.43
     """
-    return quantity(indices.viscosity_index(kinematic_viscosity_40, kinematic_viscosity_100), "1")
+    return quantity(viscosity.viscosity_index(kinematic_viscosity_40, kinematic_viscosity_100), "1")
 
 
 @with_units
@@ -674,7 +671,7 @@ def flash_temperature(
     )
     ring = other[0], heat.thermal_diffusivity(*other)
     power = heat.friction_power(friction_coefficient, load, speed)
-    rise = flash.contact_flash(power, flash.equal_area_radius(scar_area), 0.0, *pin, speed, *ring)
+    rise = heat.contact_flash(power, heat.equal_area_radius(scar_area), 0.0, *pin, speed, *ring)
     return FlashTemperature(quantity(power, "W"), quantity(rise.maximum, "K"), quantity(rise.share_1, "1"))
 
 

@@ -213,7 +213,7 @@ def parse_unit(text: str) -> pint.Unit:
 
 
 def _try_unit(text: str) -> pint.Unit | None:
-    # towers of powers, which pint would never finish, must not reach it
+    # pint would never finish a tower of powers: refuse it here
     rest = _EXPONENT.sub("$", text)
     if not _ALLOWED.fullmatch(text) or re.search(r"\^|\*\*|\$\s*\$", rest):
         return None

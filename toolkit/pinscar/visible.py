@@ -1,4 +1,4 @@
-"""Text from elsewhere made visible: marks that show nothing, or change how the rest is shown, become codes."""
+"""Text from elsewhere made visible: marks that show nothing, or change the rest, become codes."""
 
 from __future__ import annotations
 

@@ -15,19 +15,9 @@ LEAST_PLAIN, MOST_PLAIN = -5, 6
 """Powers of ten between which numbers are written out."""
 _RAISED = str.maketrans("-0123456789", "⁻⁰¹²³⁴⁵⁶⁷⁸⁹")
 _PLAIN = MappingProxyType({"larger": "large", "higher": "high", "longer": "long"})
-_MONTHS = (
-    "January",
-    "February",
-    "March",
-    "April",
-    "May",
-    "June",
-    "July",
-    "August",
-    "September",
-    "October",
-    "November",
-    "December",
+MONTHS = (
+    *("January", "February", "March", "April", "May", "June", "July"),
+    *("August", "September", "October", "November", "December"),
 )
 
 
@@ -368,25 +358,25 @@ def date_range(days: Sequence[str]) -> str:
     Returns
     -------
     str
-        One date, or "first to last" without what both share; kept on one line by no-break spaces.
+        One date, or "first to last" without what both share.
 
     Examples
     --------
-    >>> date_range(["2026-04-16", "2026-04-14"]).replace(chr(160), " ")
+    >>> date_range(["2026-04-16", "2026-04-14"])
     '14 to 16 April 2026'
-    >>> date_range(["2026-04-28", "2026-05-02"]).replace(chr(160), " ")
+    >>> date_range(["2026-04-28", "2026-05-02"])
     '28 April to 2 May 2026'
     """
     first, last = (date.fromisoformat(day) for day in (min(days), max(days)))
-    end = f"{last.day} {_MONTHS[last.month - 1]} {last.year}"
+    end = f"{last.day} {MONTHS[last.month - 1]} {last.year}"
     if first == last:
         text = end
     elif (first.year, first.month) == (last.year, last.month):
         text = f"{first.day} to {end}"
     else:
         year = "" if first.year == last.year else f" {first.year}"
-        text = f"{first.day} {_MONTHS[first.month - 1]}{year} to {end}"
-    return text.replace(" ", "\N{NO-BREAK SPACE}")
+        text = f"{first.day} {MONTHS[first.month - 1]}{year} to {end}"
+    return text
 
 
 def percentage(share: float) -> str:
@@ -404,10 +394,10 @@ def percentage(share: float) -> str:
 
     Examples
     --------
-    >>> percentage(0.95).replace(chr(160), " "), percentage(0.96875).replace(chr(160), " ")
+    >>> percentage(0.95), percentage(0.96875)
     ('95 %', '96.9 %')
     """
-    return f"{100.0 * share:.3g}\N{NO-BREAK SPACE}%"
+    return f"{100.0 * share:.3g} %"
 
 
 def listing(words: Sequence[str]) -> str:
@@ -500,6 +490,27 @@ def sentence(text: str | None) -> str:
         return "–"
     text = text[0].upper() + text[1:]
     return text if text.endswith((".", "!", "?")) else f"{text}."
+
+
+def lower_first(label: str) -> str:
+    """Write a label as it stands inside a sentence.
+
+    Parameters
+    ----------
+    label : str
+        Such as "Scar area".
+
+    Returns
+    -------
+    str
+        The same with a small first letter.
+
+    Examples
+    --------
+    >>> lower_first("Scar area")
+    'scar area'
+    """
+    return label[:1].lower() + label[1:]
 
 
 def _exponent(value: float) -> int:

@@ -1,6 +1,6 @@
-"""What `pinscar doctor` looks at: whether this machine has all that a report needs, and how to mend it.
+"""What `pinscar doctor` looks at: whether this machine has all that a report needs, with the mend where not.
 
-The packages that pinscar asks for, compared with those that are installed.
+The packages that pinscar asks for are compared with those that are installed.
 """
 
 from __future__ import annotations
@@ -18,6 +18,7 @@ from packaging.requirements import Requirement
 
 from pinscar.errors import PinscarError
 from pinscar.shipped import PACKAGE
+from pinscar.shown import to_shown
 
 
 @dataclass(frozen=True, slots=True)
@@ -292,7 +293,7 @@ def room(folder: Path) -> Checked:
         return Checked(
             name, False, f"cannot be written ({said})", "choose another folder, or change its permissions"
         )
-    return Checked(name, True, f"{shutil.disk_usage(folder).free / 1e9:.1f} GB free")
+    return Checked(name, True, f"{to_shown(float(shutil.disk_usage(folder).free), 'GB'):.1f} GB free")
 
 
 def kernel(run: Callable[[Path], None] | None = None) -> Checked:

@@ -1,8 +1,7 @@
 """Fill the blank cells of the runs table from recordings, traces and pictures, beside the table itself.
 
-Scar axes of the runs from their micrographs, where none were typed.
-
-Fling areas of the runs from their cards, where none were typed.
+Quiet times come from recordings, temperatures from traces, scar axes from micrographs and fling areas from
+cards, each only where nobody typed a value.
 """
 
 from __future__ import annotations

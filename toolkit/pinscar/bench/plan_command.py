@@ -227,13 +227,20 @@ def is_unfilled(path: Path) -> bool:
 
 def _write_runs(folder: Path, results: Mapping[str, Any], *, xlsx: bool) -> None:
     from pinscar.bench.prepare import runs_bytes
-    from pinscar.study.plan.table import Run, prepared_table
+    from pinscar.study.plan.table import SheetRun, prepared_table
 
     sizes: dict[int, int] = {}
     for row in results["order"]:
         sizes[row["day"]] = sizes.get(row["day"], 0) + 1
     order = [
-        Run(row["run_id"], row["lubricant"], row["load_N"], row["day"], row["place"], sizes[row["day"]])
+        SheetRun(
+            run_id=row["run_id"],
+            lubricant=row["lubricant"],
+            load=row["load_N"],
+            day=row["day"],
+            place=row["place"],
+            of_day=sizes[row["day"]],
+        )
         for row in results["order"]
     ]
     table = prepared_table(order, results["study"]["duration_s"])

@@ -1,8 +1,7 @@
-"""A campaign folder prepared from a person's answers: campaign.toml, and a table of runs to fill in.
+"""A campaign folder to begin with, made from a person's answers.
 
-A campaign folder to begin with.
-
-The campaign.toml of a prepared campaign: a person's answers, and examples marked as such.
+It holds campaign.toml, with examples marked as such where nothing was answered, and a table of runs to fill
+in.
 """
 
 from __future__ import annotations
@@ -24,7 +23,15 @@ from pinscar.errors import UsageError
 from pinscar.press.files import cannot_write
 from pinscar.shipped import nearest, shipped_folder
 from pinscar.stats.run_order import randomised_run_order
-from pinscar.study.plan.table import Lever, PreparedTable, Run, Written, csv_text, named_runs, prepared_table
+from pinscar.study.plan.table import (
+    Lever,
+    PreparedTable,
+    SheetRun,
+    Written,
+    csv_text,
+    named_runs,
+    prepared_table,
+)
 from pinscar.units import parse_quantity, split_quantity
 from pinscar.wording import listing, load_text
 
@@ -452,7 +459,7 @@ def _loads(answers: Answers) -> tuple[list[float], Written]:
     return loads, Written(units.pop() if len(units) == 1 else "kg", time, lever)
 
 
-def _order(answers: Answers, loads: list[float], seed: int) -> tuple[Run, ...]:
+def _order(answers: Answers, loads: list[float], seed: int) -> tuple[SheetRun, ...]:
     values = answers.values
     treatments = [f"{oil} at {load!r}" for oil in answers.oils for load in loads]
     runs = len(treatments) * values["repeats"]

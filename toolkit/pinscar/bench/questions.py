@@ -1,6 +1,6 @@
-"""The questions of `pinscar new`, in the order they are asked, and the answers checked one by one.
+"""The questions of `pinscar new`, in the order they are asked.
 
-What a person may answer to the questions of `pinscar new`: text in, checked values or the mend out.
+Each answer is checked by itself: text in, a checked value or the mend out.
 """
 
 from __future__ import annotations

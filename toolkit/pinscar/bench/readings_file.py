@@ -10,8 +10,15 @@ import pandas as pd
 from pinscar.campaign.columns import READINGS, RUNS
 from pinscar.campaign.folder import is_outside, root_of, runs_file
 from pinscar.campaign.frames import empty_frame, read_frame
-from pinscar.campaign.readings import FILE, Reading, next_number, number_readings, unknown_runs, with_reading
-from pinscar.campaign.tables import Table, parse_csv, read_csv, read_text
+from pinscar.campaign.scar_readings import (
+    FILE,
+    Reading,
+    next_number,
+    number_readings,
+    unknown_runs,
+    with_reading,
+)
+from pinscar.campaign.tables import TextTable, parse_csv, read_csv, read_text
 from pinscar.errors import InputError, RunError, UsageError
 from pinscar.press.files import locked, put_file
 from pinscar.problems import Problem, Severity
@@ -99,7 +106,7 @@ def _place(folder: Path) -> Path:
     return (folder / FILE).resolve()
 
 
-def _checked(table: Table | None, problems: list[Problem], run_ids: Collection[str]) -> pd.DataFrame:
+def _checked(table: TextTable | None, problems: list[Problem], run_ids: Collection[str]) -> pd.DataFrame:
     if table is None:
         raise InputError(problems)
     read = read_frame(table, READINGS)

@@ -1,6 +1,7 @@
 """The table of runs as a workbook: lists to choose from, hints at each cell, ready to print.
 
-The second sheet of a run sheet: every column with its unit, its meaning and what it accepts.
+A second sheet tells each column's unit, meaning and what it accepts. The file holds no clock, so the same
+content gives the same bytes.
 """
 
 from __future__ import annotations

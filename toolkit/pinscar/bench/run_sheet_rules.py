@@ -1,6 +1,7 @@
-"""What each column of a run sheet accepts, and the words it shows: made from the columns' definitions.
+"""What each column of a run sheet accepts and says, made from the columns' definitions.
 
-The rules of a run sheet's columns, as a spreadsheet's data validation with its hints.
+The rules become a spreadsheet's data validation with its hints; here too are the cells' look and the guard
+that keeps a spreadsheet from changing text.
 """
 
 from __future__ import annotations

@@ -1,8 +1,7 @@
 """A campaign folder to one checked record, or to every problem it has.
 
-The tables of a campaign brought together: loads, steps, scars, days, and the checks across them.
-
-campaign.toml alone, for a campaign that has no runs yet.
+The tables are brought together (loads, steps, scars, days) and checked across each other. A campaign without
+runs yet is read from campaign.toml alone.
 """
 
 from __future__ import annotations
@@ -38,9 +37,9 @@ from pinscar.campaign.loads import add_loads, merge_steps
 from pinscar.campaign.lookalikes import check_names
 from pinscar.campaign.lubricant_table import add_table, lubricants_file, placed_in_table
 from pinscar.campaign.model import CampaignFile, Rig
-from pinscar.campaign.readings import fill_scars, number_readings
 from pinscar.campaign.record import Campaign
 from pinscar.campaign.run_checks import check_fling_card, check_rig, check_runs, check_scars, leave_out_scars
+from pinscar.campaign.scar_readings import fill_scars, number_readings
 from pinscar.campaign.tables import name_cells, read_csv, read_text, read_xlsx
 from pinscar.campaign.to_fill import check_examples
 from pinscar.campaign.toml_file import hidden_marks, locate, read_toml
@@ -124,7 +123,7 @@ def _with_loads(
         found += wrong
     column = next((runs.headers[one] for one in ("load", "weights") if one in runs.headers), "")
     frame, merged, wrong = merge_steps(frame, steps_frame, column, name)
-    # without a rig, weights can't be compared with loads
+    # without [rig] in campaign.toml, weights cannot be compared with loads
     mixed = rig is None and ("weights" in runs.headers or "weights" in steps.headers)
     found += [one for one in wrong if not mixed or one.code not in {"steps-load-differs", "steps-ambiguous"}]
     return frame, merged
@@ -218,13 +217,13 @@ def _check(
         return None, [error("folder-missing", str(folder), message, "check the path")]
     strange = list(reach_problems(folder, FILES, tuple(EVIDENCE)))
     if strange:
-        return None, strange  # nothing is opened beside them
+        return None, strange  # a file that must not be reached: open nothing else
     text, problems = _read_settings(folder)
     file, found = (None, []) if text is None else read_toml(text)
     problems += found + hidden_marks(text or "")
     file = _with_oils(folder, file, problems)
     name, found = runs_file(folder)
-    # a file that was named as the missing table needs no second line
+    # runs_file() already reported this near-miss
     problems += found + [one for one in stray_names(folder) if not any(one.file in two.mend for two in found)]
     dates = told_dates(text or "")
     runs = _read_table(folder, name, RUNS, problems, dates) if name else None
@@ -246,7 +245,20 @@ def _check(
     units = {name: unit for name, unit in runs.units.items() if name != "weights"}
     units |= {"load": "N"} if "weights" in runs.units else {}
     inputs = dict(hashes) if hashes is not None else (hash_inputs if with_control else own_hashes)(folder)
-    campaign = Campaign(folder, file, *frames, units, tuple(problems), inputs, runs.headers, control, traces)
+    of_runs, of_steps, of_readings = frames
+    campaign = Campaign(
+        folder=folder,
+        file=file,
+        runs=of_runs,
+        load_steps=of_steps,
+        readings=of_readings,
+        units=units,
+        problems=tuple(problems),
+        inputs=inputs,
+        headers=runs.headers,
+        control=control,
+        traces=traces,
+    )
     return campaign, problems
 
 

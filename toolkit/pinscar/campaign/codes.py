@@ -1,6 +1,6 @@
-"""Every code a campaign folder's problems may carry, and the two makers of such problems.
+"""Every code that a campaign folder's problems may carry, and the two makers of such problems.
 
-Names that people write almost right.
+Names that are almost right are matched to the nearest known one.
 """
 
 from __future__ import annotations
@@ -10,6 +10,7 @@ import re
 from collections.abc import Collection, Iterable, Mapping, Sequence
 from dataclasses import replace
 from types import MappingProxyType
+from typing import TypedDict, Unpack
 
 from pinscar.problems import Problem, Severity
 
@@ -23,7 +24,7 @@ CODES: Mapping[str, str] = MappingProxyType(
         "link-outside": "a link leads out of the campaign folder",
         "file-too-large": "a file, or what is packed in it, is larger than pinscar reads of its kind",
         "file-name": "the name of a file has marks that cannot be seen, or is no UTF-8",
-        "hidden-marks": "text has marks that cannot be seen, such as those that turn the direction of writing",
+        "hidden-marks": "text has marks that cannot be seen, such as those that reverse the writing",
         "file-twice": "the same table is there as csv and as xlsx",
         "file-near-miss": "a file's name is almost that of a file pinscar reads",
         "file-encoding": "a file is neither UTF-8 nor Windows-1252 text",
@@ -138,16 +139,15 @@ CODES: Mapping[str, str] = MappingProxyType(
 """Meaning of each code. Codes are stable: scripts may rely on them."""
 
 
-def error(
-    code: str,
-    file: str,
-    message: str,
-    mend: str,
-    *,
-    row: int | None = None,
-    column: str | None = None,
-    value: str | None = None,
-) -> Problem:
+class Place(TypedDict, total=False):
+    """Where in a file a problem stands, and the value found there."""
+
+    row: int | None
+    column: str | None
+    value: str | None
+
+
+def error(code: str, file: str, message: str, mend: str, **place: Unpack[Place]) -> Problem:
     """Make a problem that stops the report.
 
     Parameters
@@ -156,10 +156,8 @@ def error(
         A key of `CODES`.
     file, message, mend : str
         As in `Problem`.
-    row : int, optional
-        As in `Problem`.
-    column, value : str, optional
-        As in `Problem`.
+    **place
+        Row, column and value, as in `Problem`, where the problem has them.
 
     Returns
     -------
@@ -175,19 +173,10 @@ def error(
     >>> print(error("value-missing", "runs.csv", "the cell is blank", "fill it in", row=4, column="load [N]"))
     runs.csv, row 4, column load [N]: the cell is blank; fill it in
     """
-    return Problem(_known(code), Severity.ERROR, file, message, mend, row, column, value)
+    return Problem(_known(code), Severity.ERROR, file, message, mend, **place)
 
 
-def warning(
-    code: str,
-    file: str,
-    message: str,
-    mend: str,
-    *,
-    row: int | None = None,
-    column: str | None = None,
-    value: str | None = None,
-) -> Problem:
+def warning(code: str, file: str, message: str, mend: str, **place: Unpack[Place]) -> Problem:
     """Make a problem that the report prints but that does not stop it.
 
     Parameters
@@ -196,10 +185,8 @@ def warning(
         A key of `CODES`.
     file, message, mend : str
         As in `Problem`.
-    row : int, optional
-        As in `Problem`.
-    column, value : str, optional
-        As in `Problem`.
+    **place
+        Row, column and value, as in `Problem`, where the problem has them.
 
     Returns
     -------
@@ -215,7 +202,7 @@ def warning(
     >>> warning("scar-swapped", "runs.csv", "m", "n").severity.value
     'warning'
     """
-    return Problem(_known(code), Severity.WARNING, file, message, mend, row, column, value)
+    return Problem(_known(code), Severity.WARNING, file, message, mend, **place)
 
 
 def _known(code: str) -> str:
@@ -325,7 +312,7 @@ def nearest(name: str, names: Collection[str], cutoff: float = 0.6) -> str | Non
     """
 
     def likeness(one: str) -> tuple[float, float]:
-        # the bare names decide, and between two that are bare alike the names as written
+        # the plain names decide; if they are equally like, the names as written
         return _ratio(plain(name), plain(one)), _ratio(name, one)
 
     best = max(sorted(names), key=likeness, default=None)

@@ -69,7 +69,7 @@ class Column:
 
 
 _SCAR = (5e-5, 0.03)
-_SEEN = 1e-6  # a light microscope shows nothing finer (wavelength of light)
+_SEEN = 1e-6  # a light microscope resolves no finer (wavelength of light)
 _TEMPERATURE = (223.15, 873.15)
 
 RUNS = (

@@ -1,7 +1,4 @@
-"""Campaign.toml against the runs: lubricants, speeds and blocks that must be in both.
-
-Criteria and claims of campaign.toml against the runs.
-"""
+"""campaign.toml against the runs: lubricants, speeds, blocks, criteria and claims must fit both."""
 
 from __future__ import annotations
 
@@ -148,7 +145,7 @@ def _response(key: str, name: str, counted: pd.DataFrame, units: dict[str, str])
         mend = f"write {near}" if near else f"write one of {listed(known)}"
         yield error("response-unknown", FILE, "there is no such response", mend, column=key, value=name)
         return
-    if name in TRACED:  # taken back where a trace has it
+    if name in TRACED:  # removed again if a trace has it
         column = find_column(TRACE, TRACED[name])
         assert column is not None
         mend = f"put traces with {column.header} into traces/, or expect no answer"

@@ -1,6 +1,6 @@
 """What lies in a campaign folder: tables, evidence, hashes, and names that are almost right.
 
-How far a campaign folder reaches: nothing in it leads to a file outside, by a link or by a path.
+Nothing in the folder may lead to a file outside it, by a link or by a path.
 """
 
 from __future__ import annotations
@@ -130,7 +130,7 @@ def _of_file(path: Path, name: str, root: Path) -> Iterator[Problem]:
     try:
         mode = path.stat().st_mode
     except OSError:
-        return  # a link to nothing, or no right to look: opening the file says so
+        return  # a broken link or no permission: opening the file reports it
     if not (stat.S_ISREG(mode) or stat.S_ISDIR(mode)):
         message = "this is a pipe or a device and no file, and is not read"
         yield error("file-not-plain", name, message, "put a plain file in its place")

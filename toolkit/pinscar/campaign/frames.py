@@ -1,7 +1,4 @@
-"""A table of text to a frame of SI numbers and words, cell by cell, with every misfit noted.
-
-One cell to one value.
-"""
+"""A table of text to a frame of SI numbers and words, cell by cell, with every misfit noted."""
 
 from __future__ import annotations
 
@@ -20,12 +17,12 @@ from pinscar.campaign.codes import either, error, warning
 from pinscar.campaign.columns import Column
 from pinscar.campaign.headers import Head, read_headers
 from pinscar.campaign.quantities import beyond
-from pinscar.campaign.tables import Table, column_letter
+from pinscar.campaign.tables import TextTable, column_letter
 from pinscar.problems import Problem
 from pinscar.units import to_si, to_unit
 
 
-class CellError(ValueError):
+class CellTextError(ValueError):
     """A cell that cannot be read.
 
     Parameters
@@ -72,7 +69,7 @@ def read_number(cell: str, *, decimal_comma: bool = False, commas_used: bool = F
 
     Raises
     ------
-    CellError
+    CellTextError
         When it is no number, or one that can be read in two ways.
 
     References
@@ -89,7 +86,7 @@ def read_number(cell: str, *, decimal_comma: bool = False, commas_used: bool = F
     text = cell.replace("−", "-")
     if commas_used and _TWO_MEANINGS.fullmatch(text):
         message = "the point can mean decimals or thousands in a file that also has decimal commas"
-        raise CellError(
+        raise CellTextError(
             "value-decimal-mark", message, "write decimals with a comma and thousands without a mark"
         )
     if _POINT.fullmatch(text):
@@ -97,23 +94,23 @@ def read_number(cell: str, *, decimal_comma: bool = False, commas_used: bool = F
     if _COMMA.fullmatch(text):
         if decimal_comma:
             return _finite(float(text.replace(",", ".")))
-        raise CellError(
+        raise CellTextError(
             "value-decimal-mark",
             "the number has a comma",
             "write decimals with a point and thousands without a mark",
         )
     if _GROUPED.fullmatch(text):
-        raise CellError(
+        raise CellTextError(
             "value-decimal-mark",
             "the number has marks between its thousands",
             "write it without them, such as 1200",
         )
-    raise CellError("value-not-a-number", "this is not a number", _mend_for(text))
+    raise CellTextError("value-not-a-number", "this is not a number", _mend_for(text))
 
 
 def _finite(number: float) -> float:
     if abs(number) == float("inf"):
-        raise CellError("value-not-a-number", "the number is too large", "correct it")
+        raise CellTextError("value-not-a-number", "the number is too large", "correct it")
     return number
 
 
@@ -144,7 +141,7 @@ def read_moment(cell: str) -> dt.datetime:
 
     Raises
     ------
-    CellError
+    CellTextError
         When it is not in ISO 8601 form.
 
     References
@@ -162,7 +159,7 @@ def read_moment(cell: str) -> dt.datetime:
         return dt.datetime.fromisoformat(cell).replace(tzinfo=None)
     except ValueError:
         message = "this is not a date and time in ISO 8601 form"
-        raise CellError("value-not-a-date", message, "write it like 2026-03-04T08:30") from None
+        raise CellTextError("value-not-a-date", message, "write it like 2026-03-04T08:30") from None
 
 
 def read_choice(cell: str, options: tuple[str, ...]) -> str:
@@ -182,7 +179,7 @@ def read_choice(cell: str, options: tuple[str, ...]) -> str:
 
     Raises
     ------
-    CellError
+    CellTextError
         When it is none of them.
 
     References
@@ -196,7 +193,7 @@ def read_choice(cell: str, options: tuple[str, ...]) -> str:
     """
     if cell.casefold() not in options:
         mend = f"write {either(options)}, or leave the cell blank"
-        raise CellError("value-not-a-choice", "this is not one of the words expected", mend)
+        raise CellTextError("value-not-a-choice", "this is not one of the words expected", mend)
     return cell.casefold()
 
 
@@ -230,7 +227,7 @@ class Read:
     letters: dict[str, str] = field(default_factory=dict)
 
 
-def read_frame(table: Table, columns: tuple[Column, ...]) -> Read:
+def read_frame(table: TextTable, columns: tuple[Column, ...]) -> Read:
     """Read every cell of a table.
 
     Numbers are converted to SI, blanks become NaN, NaT, None or empty text by the kind of their column.
@@ -238,7 +235,7 @@ def read_frame(table: Table, columns: tuple[Column, ...]) -> Read:
 
     Parameters
     ----------
-    table : Table
+    table : TextTable
         The table.
     columns : tuple of Column
         The columns known for it.
@@ -255,7 +252,7 @@ def read_frame(table: Table, columns: tuple[Column, ...]) -> Read:
     Examples
     --------
     >>> from pinscar.campaign.columns import LOAD_STEPS
-    >>> table = Table("load_steps.csv", ("run_id", "start [s]", "load [kN]"), ((2, ("1", "0", "0.45")),))
+    >>> table = TextTable("load_steps.csv", ("run_id", "start [s]", "load [kN]"), ((2, ("1", "0", "0.45")),))
     >>> read_frame(table, LOAD_STEPS).frame["load"].tolist()
     [450.0]
     """
@@ -344,7 +341,7 @@ def _blank(kind: str, rows: int) -> pd.Series[Any]:
 
 
 def _read_column(
-    table: Table, head: Head, cells: Sequence[tuple[int, str, bool]], commas_used: bool
+    table: TextTable, head: Head, cells: Sequence[tuple[int, str, bool]], commas_used: bool
 ) -> tuple[pd.Series[Any], list[Problem]]:
     read, blank = _reader(table, head, commas_used)
     values: list[Any] = []
@@ -374,13 +371,13 @@ def _read_cell(
         return None, [blank] if needed else []
     try:
         return read(cell), []
-    except CellError as wrong:
+    except CellTextError as wrong:
         return None, [
             error(wrong.code, file, wrong.message, wrong.mend, row=row, column=head.written, value=cell)
         ]
 
 
-def _reader(table: Table, head: Head, commas_used: bool) -> tuple[Callable[[str], Any], Any]:
+def _reader(table: TextTable, head: Head, commas_used: bool) -> tuple[Callable[[str], Any], Any]:
     if head.is_number:
         return lambda cell: read_number(
             cell, decimal_comma=table.decimal_comma, commas_used=commas_used
@@ -402,7 +399,7 @@ def _as_series(values: list[Any], head: Head) -> pd.Series[Any]:
 def _numbers(
     file: str, head: Head, cells: Sequence[tuple[int, str, bool]], values: list[float]
 ) -> tuple[pd.Series[Any], list[Problem]]:
-    with np.errstate(over="ignore", under="ignore"):  # what overflows is told below
+    with np.errstate(over="ignore", under="ignore"):  # overflow is reported below
         in_si = np.asarray(to_si(values, head.unit or "1"), dtype=float)
     column = head.column
     wrong = _beyond(column, in_si) if column is None else _beyond(column, in_si) | _forbidden(column, in_si)
@@ -412,7 +409,7 @@ def _numbers(
             itertools.compress(cells, wrong), itertools.compress(in_si, wrong), strict=True
         )
     ]
-    # what a range forbids is no value, so that later checks don't trip over it
+    # a value out of range becomes missing, so that later checks do not report it again
     in_si = np.where(wrong, np.nan, in_si)
     if column is None:
         return pd.Series(in_si, dtype=float), problems
@@ -429,7 +426,7 @@ def _numbers(
 def _beyond(column: Column | None, values: NDArray[np.float64]) -> NDArray[np.bool_]:
     if column is not None and np.isfinite(column.low):
         return beyond(values, column.dimension)
-    # a signal swings about zero and may come as near to it as it likes; so may what pinscar doesn't know
+    # a signal may be near zero, and so may a column that pinscar does not know
     return beyond(np.where(np.abs(values) < 1.0, 0.0, values), "" if column is None else column.dimension)
 
 
@@ -447,7 +444,7 @@ def _range_problem(file: str, head: Head, cell: tuple[int, str, bool], value: fl
     column = head.written
     if counted:
         return error("value-out-of-range", file, message, mend, row=row, column=column, value=text)
-    # a run may be excluded for this very value: it is left out, and said so
+    # the run may be excluded because of this value: leave the value out and say so
     message += ", and in this excluded run it is left out"
     return warning("value-out-of-range", file, message, mend, row=row, column=column, value=text)
 
@@ -487,14 +484,14 @@ def _reasons(file: str, head: Head, cells: Sequence[tuple[int, str, bool]]) -> l
     ]
 
 
-def _looks_numeric(table: Table, head: Head, cells: Sequence[tuple[int, str, bool]]) -> list[Problem]:
+def _looks_numeric(table: TextTable, head: Head, cells: Sequence[tuple[int, str, bool]]) -> list[Problem]:
     filled = [cell for _, cell, _ in cells if cell]
     if head.column or not filled or "[" in head.written:
         return []
     try:
         for cell in filled:
             read_number(cell, decimal_comma=table.decimal_comma)
-    except CellError:
+    except CellTextError:
         return []
     message = "the column holds numbers and has no unit, so it is kept as text and cannot be a response"
     mend = f"write a unit in brackets, such as {head.name} [mm], or {head.name} [1] for a pure number"

@@ -8,7 +8,7 @@ from dataclasses import dataclass
 
 from pinscar.campaign.codes import error, warning
 from pinscar.campaign.columns import RESERVED, Column, find_column
-from pinscar.campaign.tables import Table
+from pinscar.campaign.tables import TextTable
 from pinscar.problems import Problem
 from pinscar.units import UnitError, check_dimension, parse_unit
 
@@ -43,12 +43,12 @@ class Head:
         return self.column.kind == "number" if self.column else bool(self.unit)
 
 
-def read_headers(table: Table, columns: tuple[Column, ...]) -> tuple[list[Head], list[Problem]]:
+def read_headers(table: TextTable, columns: tuple[Column, ...]) -> tuple[list[Head], list[Problem]]:
     """Understand a table's headers.
 
     Parameters
     ----------
-    table : Table
+    table : TextTable
         The table.
     columns : tuple of Column
         The columns known for it.
@@ -65,7 +65,7 @@ def read_headers(table: Table, columns: tuple[Column, ...]) -> tuple[list[Head],
     Examples
     --------
     >>> from pinscar.campaign.columns import LOAD_STEPS
-    >>> table = Table("load_steps.csv", ("run_id", "start [s]", "load [kgf]"), ())
+    >>> table = TextTable("load_steps.csv", ("run_id", "start [s]", "load [kgf]"), ())
     >>> [(head.name, head.unit) for head in read_headers(table, LOAD_STEPS)[0]]
     [('run_id', ''), ('start', 's'), ('load', 'kgf')]
     """
@@ -139,7 +139,7 @@ def _near(written: str, columns: tuple[Column, ...], spelled: set[str]) -> tuple
     if not close:
         return None
     column, typing_error = absent[close[0]], bool(difflib.get_close_matches(name, close, n=1, cutoff=0.9))
-    # a mistyped wear_stopped or quiet_time would change the results without a word; a mistyped note would not
+    # a mistyped wear_stopped or quiet_time would silently change the results; a mistyped note would not
     return column, column.required or (typing_error and column.kind in {"number", "choice"})
 
 

@@ -8,7 +8,7 @@ from pathlib import Path
 from pinscar.campaign.columns import LOAD_STEPS, READINGS, RUNS
 from pinscar.campaign.folder import runs_file
 from pinscar.campaign.old_encoding import NAME
-from pinscar.campaign.tables import Table, read_csv, read_xlsx
+from pinscar.campaign.tables import TextTable, read_csv, read_xlsx
 from pinscar.campaign.typed_table import ColumnRead, settle_table
 
 
@@ -69,7 +69,7 @@ def how_read(folder: Path, dates: str | None = None) -> list[TableRead]:
     return found
 
 
-def _said(path: Path, table: Table) -> str:
+def _said(path: Path, table: TextTable) -> str:
     rows = f"{len(table.rows)} row{'' if len(table.rows) == 1 else 's'}"
     if path.suffix == ".xlsx":
         return f"spreadsheet, {rows}"

@@ -52,7 +52,7 @@ def add_loads(read: Read, file: str, rig: Rig | None) -> tuple[pd.DataFrame, lis
     """
     frame = read.frame.drop(columns="weights")
     given = [name for name in ("load", "weights") if name in read.headers]
-    named = {one.column for one in read.problems}  # a broken load header has its own line already
+    named = {one.column for one in read.problems}  # a broken load header was already reported
     broken = any(name and name.lower().startswith(("load", "weights")) for name in named)
     if len(given) == 2:
         mend = "keep one of the two columns: load is the force, weights are turned to load by the rig's lever"
@@ -186,7 +186,7 @@ def _step_problems(
                 )
             )
     if any(np.isnan(one["start"]) or np.isnan(one["load"]) for one in steps):
-        return found  # the cells have their own lines
+        return found  # bad cells were already reported
     return found + _start_problems(run, steps, column, file, steps_file)
 
 

@@ -12,11 +12,11 @@ from pydantic import ValidationError
 
 from pinscar.campaign.codes import error, nearest
 from pinscar.campaign.composition import is_balance
-from pinscar.campaign.frames import CellError, read_number
+from pinscar.campaign.frames import CellTextError, read_number
 from pinscar.campaign.headers import split_header
 from pinscar.campaign.model import CampaignFile, Lubricant
 from pinscar.campaign.quantities import FieldError
-from pinscar.campaign.tables import Table, read_csv, read_xlsx
+from pinscar.campaign.tables import TextTable, read_csv, read_xlsx
 from pinscar.problems import Problem
 from pinscar.units import UnitError, check_dimension
 
@@ -140,12 +140,12 @@ def add_table(folder: Path, file: CampaignFile) -> tuple[CampaignFile, list[Prob
     return merged, [*problems, *found, *twice]
 
 
-def oils_of(table: Table) -> tuple[list[tuple[int, Lubricant]], list[Problem]]:
+def oils_of(table: TextTable) -> tuple[list[tuple[int, Lubricant]], list[Problem]]:
     """Read the oils of a table.
 
     Parameters
     ----------
-    table : Table
+    table : TextTable
         The table. Columns: ``lubricant``, any key of ``[[lubricants]]`` with its unit (``price [EUR/kg]``),
         and a column a component with a unit that a share can have, such as ``AW-1 [%]``; one cell of a row
         may be ``balance``, and a blank one means that the oil has none of it.
@@ -162,7 +162,7 @@ def oils_of(table: Table) -> tuple[list[tuple[int, Lubricant]], list[Problem]]:
     Examples
     --------
     >>> header = ("lubricant", "base [%]", "AW-1 [%]")
-    >>> table = Table("lubricants.csv", header, ((2, ("C-1", "balance", "2")),))
+    >>> table = TextTable("lubricants.csv", header, ((2, ("C-1", "balance", "2")),))
     >>> oils_of(table)[0][0][1].composition
     {'base': 0.98, 'AW-1': 0.02}
     """
@@ -184,7 +184,7 @@ def oils_of(table: Table) -> tuple[list[tuple[int, Lubricant]], list[Problem]]:
     return oils, problems
 
 
-def _columns(table: Table) -> tuple[list[OilColumn], list[Problem]]:
+def _columns(table: TextTable) -> tuple[list[OilColumn], list[Problem]]:
     found: list[OilColumn] = []
     problems: list[Problem] = []
     for position, written in enumerate(table.header):
@@ -228,7 +228,7 @@ def _is_share(unit: str) -> bool:
 
 
 def _raw(
-    table: Table, columns: Sequence[OilColumn], row: int, cells: Sequence[str]
+    table: TextTable, columns: Sequence[OilColumn], row: int, cells: Sequence[str]
 ) -> tuple[dict[str, Any], list[Problem]]:
     """Write a row as campaign.toml would say it."""
     raw: dict[str, Any] = {}
@@ -248,7 +248,7 @@ def _raw(
         else:
             try:
                 number = read_number(cell, decimal_comma=table.decimal_comma)
-            except CellError as wrong:
+            except CellTextError as wrong:
                 place = {"column": column.written, "value": cell}
                 mend = f'{wrong.mend}, or write "balance"' if column.is_component else wrong.mend
                 problems.append(error(wrong.code, table.file, wrong.message, mend, row=row, **place))

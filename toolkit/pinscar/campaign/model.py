@@ -1,7 +1,4 @@
-"""What campaign.toml may hold: one record a section, every quantity as an SI number.
-
-The size of a fling card as people write it: 150 mm x 100 mm.
-"""
+"""What campaign.toml may hold: one record per section, every quantity as an SI number."""
 
 from __future__ import annotations
 
@@ -137,13 +134,13 @@ Role = Literal["reference", "candidate", "benchmark"]
 Direction = Annotated[Literal["lower", "higher"], BeforeValidator(choice("lower", "higher"))]
 
 
-class Section(BaseModel):
+class TomlSection(BaseModel):
     """A section of campaign.toml: unchangeable, and without keys it doesn't know."""
 
     model_config = ConfigDict(frozen=True, extra="forbid", populate_by_name=False)
 
 
-class CampaignSection(Section):
+class CampaignSection(TomlSection):
     """``[campaign]``: what is asked.
 
     ``confidence`` is a share, 0.95 where it isn't given; ``block`` names the column whose values form blocks;
@@ -166,7 +163,7 @@ class CampaignSection(Section):
     control: Annotated[tuple[str, ...], BeforeValidator(text_list)] = ()
 
 
-class Body(Section):
+class Body(TomlSection):
     """``[rig.pin]`` or ``[rig.ring]``: what a body is made of; None where it isn't stated.
 
     Moduli and strengths [Pa], roughness [m], density [kg/m^3], conductivity [W/(m K)],
@@ -184,7 +181,7 @@ class Body(Section):
     specific_heat: Annotated[float, BeforeValidator(quantity("specific heat capacity"))] | None = None
 
 
-class Rig(Section):
+class Rig(TomlSection):
     """``[rig]``: the machine. Lengths [m], speed [rad/s], angle [rad], mass [kg]; load uncertainty a share.
 
     ``pin_diameter`` is the ball's for ball-on-disc, and ``ring_diameter`` the wear track's on the disc.
@@ -218,7 +215,7 @@ class Rig(Section):
         return self
 
 
-class Lubricant(Section):
+class Lubricant(TomlSection):
     """``[[lubricants]]``: one product. Viscosities [m^2/s], density [kg/m^3], pressure-viscosity [1/Pa].
 
     ``composition`` is the mass share of each component [1], with sum 1; ``drive_loss`` is what the drive
@@ -238,7 +235,7 @@ class Lubricant(Section):
     composition: MassShares | None = None
 
 
-class Component(Section):
+class Component(TomlSection):
     """``[[components]]``: what oils are blended from. Shares [1] bound what may be blended next, in steps."""
 
     id: Text
@@ -277,7 +274,7 @@ def _limit_text(value: Any) -> str:
     return usual.strip()
 
 
-class Criterion(Section):
+class Criterion(TomlSection):
     """``[[criteria]]``: one release limit. Load [N]; `limit` is in SI, `limit_text` as the file has it.
 
     ``better`` says which way is better, which "not worse than" must know of a response of the user's own.
@@ -355,7 +352,7 @@ class Criterion(Section):
         return 1.0 - self.margin if (self.better or better) == "higher" else 1.0 + self.margin
 
 
-class Service(Section):
+class Service(TomlSection):
     """``[service]``: the chain duty the bench stands for. Lengths [m], speed [rad/s], tension [N]."""
 
     chain_pitch: Length
@@ -366,7 +363,7 @@ class Service(Section):
     chain_tension: Force
 
 
-class Claim(Section):
+class Claim(TomlSection):
     """``[[claims]]``: a sentence someone wants to print. Load [N], percentage as a share."""
 
     subject: Name
@@ -378,7 +375,7 @@ class Claim(Section):
     best_of_all: Annotated[bool, BeforeValidator(yes_no)] = False
 
 
-class CampaignFile(Section):
+class CampaignFile(TomlSection):
     """The whole of campaign.toml."""
 
     campaign: CampaignSection

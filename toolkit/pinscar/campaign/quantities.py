@@ -1,6 +1,6 @@
 """The kinds of value in campaign.toml: each turns what stands in the file into an SI number or plain text.
 
-How small and how large a number of each kind can be: what lies beyond is a slip and would overflow.
+A number beyond the limits of its kind is a slip and would overflow, so it is refused.
 """
 
 from __future__ import annotations
@@ -273,7 +273,7 @@ def _as_float(value: float) -> float:
     try:
         return float(value)
     except OverflowError:
-        return float("inf")  # a whole number with hundreds of digits, which no range lets pass
+        return float("inf")  # a whole number of hundreds of digits is out of every range
 
 
 def text_list(value: Any) -> tuple[str, ...]:

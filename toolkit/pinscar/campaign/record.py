@@ -11,7 +11,7 @@ from pinscar.campaign.model import CampaignFile
 from pinscar.problems import Problem
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, kw_only=True)
 class Campaign:
     """A campaign that was read and has no errors.
 

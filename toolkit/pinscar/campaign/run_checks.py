@@ -1,7 +1,4 @@
-"""What a bench hand would notice in the rows of runs.csv.
-
-Values of the rig that are possible but hardly meant.
-"""
+"""What a bench hand would notice in runs.csv and in the rig: values that are possible but hardly meant."""
 
 from __future__ import annotations
 
@@ -17,6 +14,7 @@ from pinscar.campaign.codes import error, warning
 from pinscar.campaign.frames import rows_of
 from pinscar.campaign.model import Rig
 from pinscar.problems import Problem
+from pinscar.shown import to_shown
 from pinscar.units import to_unit
 from pinscar.visible import has_hidden
 
@@ -170,7 +168,7 @@ def check_scars(runs: pd.DataFrame, rig: Rig, headers: dict[str, str], file: str
         )
         column = headers.get(name, name)
         for run in rows_of(counted[counted[name] >= end]):
-            shown = f"{run[name] * 1e3:.6g} mm"
+            shown = f"{to_shown(run[name], 'mm'):.6g} mm"
             found.append(
                 error("scar-too-large", file, message, mend, row=run["row"], column=column, value=shown)
             )
@@ -210,7 +208,7 @@ def leave_out_scars(
             place = {
                 "row": run["row"],
                 "column": headers.get(name, name),
-                "value": f"{run[name] * 1e3:.6g} mm",
+                "value": f"{to_shown(run[name], 'mm'):.6g} mm",
             }
             found.append(warning("scar-too-large", file, message, mend, **place))
         runs.loc[wrong, name] = np.nan

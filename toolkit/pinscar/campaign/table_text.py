@@ -9,7 +9,8 @@ import re
 from dataclasses import dataclass
 from pathlib import Path
 
-from pinscar.campaign.tables import Table, read_csv, read_xlsx
+from pinscar.campaign.headers import split_header
+from pinscar.campaign.tables import TextTable, read_csv, read_xlsx
 from pinscar.errors import InputError
 from pinscar.units import to_unit
 
@@ -62,7 +63,7 @@ class LeftBlank:
 Found = Filling | LeftBlank
 
 
-def read_runs_table(folder: Path, name: str) -> Table:
+def read_runs_table(folder: Path, name: str) -> TextTable:
     """Read the runs table as text.
 
     Parameters
@@ -74,7 +75,7 @@ def read_runs_table(folder: Path, name: str) -> Table:
 
     Returns
     -------
-    Table
+    TextTable
         Its cells.
 
     Raises
@@ -88,12 +89,12 @@ def read_runs_table(folder: Path, name: str) -> Table:
     return table
 
 
-def column_names(table: Table) -> dict[str, int]:
+def column_names(table: TextTable) -> dict[str, int]:
     """Tell the place of each column by its name without unit.
 
     Parameters
     ----------
-    table : Table
+    table : TextTable
         The table.
 
     Returns
@@ -101,10 +102,10 @@ def column_names(table: Table) -> dict[str, int]:
     dict of str to int
         Place, from 0 on.
     """
-    return {_split(written)[0]: place for place, written in enumerate(table.header)}
+    return {split_header(written)[0]: place for place, written in enumerate(table.header)}
 
 
-def filled_text(table: Table, fillings: list[Filling], units: dict[str, str]) -> str:
+def filled_text(table: TextTable, fillings: list[Filling], units: dict[str, str]) -> str:
     """Write the table with its cells filled, and a source column after the last for each filled column.
 
     A source column says "typed" where a person's value stands, the file where evidence filled the cell, and
@@ -112,7 +113,7 @@ def filled_text(table: Table, fillings: list[Filling], units: dict[str, str]) ->
 
     Parameters
     ----------
-    table : Table
+    table : TextTable
         The table.
     fillings : list of Filling
         The cells to fill.
@@ -129,7 +130,7 @@ def filled_text(table: Table, fillings: list[Filling], units: dict[str, str]) ->
     added = [name for name in columns if name not in places]
     header = [*table.header, *(f"{name} [{units[name]}]" for name in added)]
     header += [f"{name}_from" for name in columns if f"{name}_from" not in places]
-    places = {_split(written)[0]: place for place, written in enumerate(header)}
+    places = {split_header(written)[0]: place for place, written in enumerate(header)}
     comma = table.decimal_comma and _writes_commas(table)
     by_cell = {(one.row, one.column): one for one in fillings}
     rows = [header]
@@ -138,7 +139,7 @@ def filled_text(table: Table, fillings: list[Filling], units: dict[str, str]) ->
         for name in columns:
             filling, place, source = by_cell.get((number, name)), places[name], places[f"{name}_from"]
             if filling is not None:
-                record[place] = _number(filling.value, _split(header[place])[1], comma=comma)
+                record[place] = _number(filling.value, split_header(header[place])[1], comma=comma)
                 record[source] = filling.source
             elif record[place] and not record[source]:
                 record[source] = "typed"
@@ -148,12 +149,7 @@ def filled_text(table: Table, fillings: list[Filling], units: dict[str, str]) ->
     return out.getvalue()
 
 
-def _split(written: str) -> tuple[str, str]:
-    match = re.fullmatch(r"(.*?)\s*\[(.*)\]", written)
-    return (match.group(1), match.group(2).strip()) if match else (written, "")
-
-
-def _writes_commas(table: Table) -> bool:
+def _writes_commas(table: TextTable) -> bool:
     cells = [cell for _, row in table.rows for cell in row]
     return any(re.fullmatch(r"[+-]?\d+,\d+", cell) for cell in cells)
 

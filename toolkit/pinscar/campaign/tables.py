@@ -1,8 +1,6 @@
-"""A table on disk as rows of text: comma or semicolon separated files.
+"""A table on disk as rows of text: separated by commas or semicolons, a workbook's sheet, or parquet.
 
-The sheet of the runs in an xlsx workbook as a table of text.
-
-A parquet file as a table of text, so that its cells are read and checked like those of a csv file.
+Every kind becomes text first, so that cells are read and checked in one way.
 """
 
 from __future__ import annotations
@@ -34,7 +32,7 @@ if TYPE_CHECKING:
 
 
 @dataclass(frozen=True, slots=True)
-class Table:
+class TextTable:
     """A table as it stands in its file: text only, blank rows left out.
 
     Parameters
@@ -117,7 +115,7 @@ def read_text(path: Path, name: str) -> tuple[str | None, list[Problem]]:
         return None, [error("file-encoding", name, message, mend, row=row)]
 
 
-def read_csv(path: Path, name: str) -> tuple[Table | None, list[Problem]]:
+def read_csv(path: Path, name: str) -> tuple[TextTable | None, list[Problem]]:
     """Read a table separated by commas or semicolons.
 
     The header decides which of the two separates: the one that stands in it more often outside quotes.
@@ -131,7 +129,7 @@ def read_csv(path: Path, name: str) -> tuple[Table | None, list[Problem]]:
 
     Returns
     -------
-    tuple of Table or None and list of Problem
+    tuple of TextTable or None and list of Problem
         The table, or None with the reasons.
 
     References
@@ -147,7 +145,7 @@ def read_csv(path: Path, name: str) -> tuple[Table | None, list[Problem]]:
     return (None, problems) if text is None else parse_csv(text, name)
 
 
-def parse_csv(text: str, name: str) -> tuple[Table | None, list[Problem]]:
+def parse_csv(text: str, name: str) -> tuple[TextTable | None, list[Problem]]:
     r"""Split the text of a table into its cells.
 
     Parameters
@@ -159,7 +157,7 @@ def parse_csv(text: str, name: str) -> tuple[Table | None, list[Problem]]:
 
     Returns
     -------
-    tuple of Table or None and list of Problem
+    tuple of TextTable or None and list of Problem
         The table, or None with the reasons.
 
     References
@@ -173,7 +171,7 @@ def parse_csv(text: str, name: str) -> tuple[Table | None, list[Problem]]:
     (((2, ('1', '450,5')),), True)
     """
     declared = re.match(r'"?sep=(.)"?\r?\n', text)
-    if declared:  # a line that some spreadsheets write, and don't show as a row
+    if declared:  # some spreadsheets write this line and do not show it as a row
         text = text[declared.end() :]
     first = re.sub(r'"[^"]*"', "", _header_line(text))
     separator = ";" if first.count(";") > first.count(",") else ","
@@ -216,7 +214,7 @@ def _clean(cell: str) -> str:
 
 def shape_table(
     name: str, records: list[list[str]], *, decimal_comma: bool
-) -> tuple[Table | None, list[Problem]]:
+) -> tuple[TextTable | None, list[Problem]]:
     """Make a table of records: find the header, drop blank rows, refuse rows that are too long.
 
     Parameters
@@ -230,7 +228,7 @@ def shape_table(
 
     Returns
     -------
-    tuple of Table or None and list of Problem
+    tuple of TextTable or None and list of Problem
         The table, or None with the reasons.
 
     References
@@ -263,10 +261,9 @@ def shape_table(
     rows = tuple(
         (row, tuple((record + [""] * width)[:width])) for row, record in filled[1:] if row not in shifted
     )
-    # the cells of a row that is too long may stand under the wrong headers: they are not read
-    return (
-        None if shifted and not rows else Table(name, header, rows, decimal_comma, header_row=filled[0][0])
-    ), problems
+    # in a row that is too long, cells may be under the wrong header: do not read them
+    table = TextTable(name, header, rows, decimal_comma, header_row=filled[0][0])
+    return (None if shifted and not rows else table), problems
 
 
 def _hidden(name: str, row: int, record: list[str]) -> Problem | None:
@@ -348,7 +345,7 @@ def column_letter(position: int) -> str:
     return letters
 
 
-def read_xlsx(path: Path, name: str) -> tuple[Table | None, list[Problem]]:
+def read_xlsx(path: Path, name: str) -> tuple[TextTable | None, list[Problem]]:
     """Read the table of a workbook, numbers and dates turned to text without loss.
 
     It stands on the sheet called runs, or else on the first one that isn't hidden.
@@ -362,7 +359,7 @@ def read_xlsx(path: Path, name: str) -> tuple[Table | None, list[Problem]]:
 
     Returns
     -------
-    tuple of Table or None and list of Problem
+    tuple of TextTable or None and list of Problem
         The table, or None with the reasons.
 
     References
@@ -545,7 +542,7 @@ def _as_text(value: Any) -> str:
 MEND = "write the table again as parquet, or as CSV UTF-8"
 
 
-def read_parquet(path: Path, name: str) -> tuple[Table | None, list[Problem]]:
+def read_parquet(path: Path, name: str) -> tuple[TextTable | None, list[Problem]]:
     """Read a parquet file, numbers turned to text without loss.
 
     Rows count as in a csv file of the same table: the names of the columns are row 1, the first reading is
@@ -560,7 +557,7 @@ def read_parquet(path: Path, name: str) -> tuple[Table | None, list[Problem]]:
 
     Returns
     -------
-    tuple of Table or None and list of Problem
+    tuple of TextTable or None and list of Problem
         The table, or None with the reasons. A column of moments, spans of time, yes and no, bytes or lists
         is no column of numbers: it is named as a problem, and its cells are blank.
 

@@ -1,6 +1,6 @@
-"""Blank cells of the runs, one line per column: a table just begun reads as a list of things to do.
+"""What is left to fill in: the blank cells of the runs, a line per column.
 
-The example rows of the starter, found again in a table of runs: invented numbers must not pass as data.
+Example rows of the starter are found again in a table of runs: invented numbers must not pass as data.
 """
 
 from __future__ import annotations
@@ -15,6 +15,7 @@ import pandas as pd
 
 from pinscar.campaign.codes import warning
 from pinscar.problems import Problem, Severity
+from pinscar.shown import from_shown
 from pinscar.wording import listing
 
 MOST = 3
@@ -159,14 +160,10 @@ EXAMPLES: Mapping[str, tuple[float | str, ...]] = MappingProxyType(
 """What a run fills in, as the starter's eight rows have it and in their units (degC, s, mg, mm^2, mm). A test
 compares it with the starter's own file."""
 
-_SI: Mapping[str, tuple[float, float]] = MappingProxyType(
+_UNITS = MappingProxyType(
     {
-        "peak_temperature": (1.0, 273.15),
-        "quiet_time": (1.0, 0.0),
-        "fling_mass": (1e-6, 0.0),
-        "fling_area": (1e-6, 0.0),
-        "scar_length": (1e-3, 0.0),
-        "scar_width": (1e-3, 0.0),
+        **{"peak_temperature": "°C", "quiet_time": "s", "fling_mass": "mg"},
+        **{"fling_area": "mm²", "scar_length": "mm", "scar_width": "mm"},
     }
 )
 
@@ -248,5 +245,4 @@ def _numbers(name: str, column: pd.Series) -> np.ndarray:
 def _starter(name: str, values: tuple[float | str, ...]) -> np.ndarray:
     if name == "run_at":
         return np.array([pd.Timestamp(one).timestamp() for one in values], dtype=float)
-    factor, zero = _SI[name]
-    return np.asarray(values, dtype=float) * factor + zero
+    return from_shown(np.asarray(values, dtype=float), _UNITS[name])

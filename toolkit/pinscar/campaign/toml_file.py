@@ -1,7 +1,4 @@
-"""Reading campaign.toml: text to checked records, and every misfit to a problem in plain words.
-
-Where a key of campaign.toml stands.
-"""
+"""campaign.toml: text to checked records, and every misfit to a problem in plain words with its line."""
 
 from __future__ import annotations
 
@@ -139,7 +136,7 @@ FILE = "campaign.toml"
 LONGEST = 200
 """Most letters of a value that a message repeats."""
 
-_SECTIONS: Mapping[tuple[str, ...], type[model.Section]] = MappingProxyType(
+_SECTIONS: Mapping[tuple[str, ...], type[model.TomlSection]] = MappingProxyType(
     {
         (): model.CampaignFile,
         ("campaign",): model.CampaignSection,
@@ -212,7 +209,7 @@ def read_toml(text: str) -> tuple[model.CampaignFile | None, list[Problem]]:
         raw = tomllib.loads(text)
     except tomllib.TOMLDecodeError as failure:
         return None, [_syntax_problem(str(failure), text)]
-    except ValueError:  # Python reads no whole number of over 4,300 digits
+    except ValueError:  # Python does not read whole numbers of more than 4,300 digits
         message, mend = "a number has thousands of digits", "write it as people do, such as 1e6"
         return None, [error("toml-syntax", FILE, message, mend)]
     except RecursionError:
@@ -300,7 +297,7 @@ def _shown(value: Any) -> str | None:
 def _written(value: Any) -> str:
     try:
         return str(value)
-    except ValueError:  # a whole number of more digits than Python writes out
+    except ValueError:  # a whole number with more digits than Python prints
         return "a whole number with thousands of digits"
 
 

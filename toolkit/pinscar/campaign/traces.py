@@ -89,7 +89,7 @@ def read_traces(folder: Path, runs: pd.DataFrame | None) -> tuple[dict[str, pd.D
     problems: list[Problem] = []
     for run_id, name in sorted(trace_files(folder).items(), key=lambda item: item[1]):
         if counted is not None and run_id not in counted:
-            continue  # a trace of no run has its warning already
+            continue  # a trace without a run was already reported
         frame, found = read_trace(folder / name, name)
         if frame is not None:
             traces[run_id] = frame
@@ -190,7 +190,7 @@ def check_trace(trace: pd.DataFrame, run: Mapping[str, Any], name: str) -> list[
     >>> [one.code for one in check_trace(trace, run, "traces/1.csv")]
     ['trace-temperature-differs']
     """
-    if not np.isfinite(run["duration"]):  # a problem of the runs table, told there
+    if not np.isfinite(run["duration"]):  # a problem of the runs table, reported there
         return []
     within = trace[(trace["time"] >= 0.0) & (trace["time"] <= run["duration"])]
     return [

@@ -9,8 +9,8 @@ from dataclasses import dataclass, replace
 
 from pinscar.campaign.codes import error
 from pinscar.campaign.columns import Column, find_column
-from pinscar.campaign.frames import CellError, read_number
-from pinscar.campaign.tables import Table, column_letter
+from pinscar.campaign.frames import CellTextError, read_number
+from pinscar.campaign.tables import TextTable, column_letter
 from pinscar.campaign.typed_dates import SHOWN, Dates, as_read, read_dates
 from pinscar.campaign.typed_marks import NOT_EXCLUDED, usual_mark
 from pinscar.campaign.typed_quantity import GROUP_OF_THREE, QUANTITY, usual_unit
@@ -45,7 +45,7 @@ class Settled:
 
     Parameters
     ----------
-    table : Table
+    table : TextTable
         The table; cells that were not understood stand as they were typed.
     problems : tuple of Problem
         Questions: cells with two readings.
@@ -53,7 +53,7 @@ class Settled:
         How each column was read.
     """
 
-    table: Table
+    table: TextTable
     problems: tuple[Problem, ...]
     columns: tuple[ColumnRead, ...]
 
@@ -68,12 +68,12 @@ class _Typed:
     problems: tuple[Problem, ...] = ()
 
 
-def settle_table(table: Table, columns: tuple[Column, ...], dates: str | None = None) -> Settled:
+def settle_table(table: TextTable, columns: tuple[Column, ...], dates: str | None = None) -> Settled:
     """Write what a person typed in the form that the checks read.
 
     Parameters
     ----------
-    table : Table
+    table : TextTable
         The table as it stands in its file.
     columns : tuple of Column
         The columns known for it.
@@ -92,7 +92,7 @@ def settle_table(table: Table, columns: tuple[Column, ...], dates: str | None = 
     Examples
     --------
     >>> from pinscar.campaign.columns import RUNS
-    >>> table = Table("runs.xlsx", ("ring_speed [1/min]", "wear_stopped"), ((2, ("700/min", "ja")),))
+    >>> table = TextTable("runs.xlsx", ("ring_speed [1/min]", "wear_stopped"), ((2, ("700/min", "ja")),))
     >>> settled = settle_table(table, RUNS)
     >>> settled.table.header, settled.table.rows
     (('ring_speed [rpm]', 'wear_stopped'), ((2, ('700', 'yes')),))
@@ -143,7 +143,7 @@ def _fits(units: set[str], column: Column) -> bool:
     return True
 
 
-def _commas_in_text(table: Table, heads: Sequence[str], columns: tuple[Column, ...]) -> bool:
+def _commas_in_text(table: TextTable, heads: Sequence[str], columns: tuple[Column, ...]) -> bool:
     """Tell whether cells typed as text have decimal commas beyond doubt."""
     numeric = [_is_number(head, find_column(columns, _parts(head)[0])) for head in heads]
     return any(
@@ -166,7 +166,7 @@ def _is_number(head: str, column: Column | None) -> bool:
 
 
 def _settle(
-    table: Table,
+    table: TextTable,
     place: int,
     head: str,
     cells: tuple[str, ...],
@@ -192,7 +192,7 @@ def _count(number: int, word: str) -> str:
 
 
 def _settle_numbers(
-    table: Table, place: int, head: str, cells: tuple[str, ...], column: Column | None, commas: bool
+    table: TextTable, place: int, head: str, cells: tuple[str, ...], column: Column | None, commas: bool
 ) -> _Typed:
     unit = _parts(head)[1]
     dimension = column.dimension if column else ""
@@ -202,7 +202,7 @@ def _settle_numbers(
         typed = (row, place) in table.typed
         try:
             new.append(_number(table, cell, unit, dimension, commas=commas, typed=typed))
-        except CellError as wrong:
+        except CellTextError as wrong:
             problems.append(
                 error(wrong.code, table.file, wrong.message, wrong.mend, row=row, column=head, value=cell)
             )
@@ -211,7 +211,7 @@ def _settle_numbers(
     return _Typed(head, tuple(new), _said_of_numbers(table, unit, cells, new, turned), tuple(problems))
 
 
-def _number(table: Table, cell: str, unit: str, dimension: str, *, commas: bool, typed: bool) -> str:
+def _number(table: TextTable, cell: str, unit: str, dimension: str, *, commas: bool, typed: bool) -> str:
     """Give a cell as a number in the header's unit; as it stands where it is one, or can't be read."""
     match = QUANTITY.fullmatch(cell)
     if match is None or not (match.group(2) or (typed and "," in cell) or (typed and commas)):
@@ -223,7 +223,7 @@ def _number(table: Table, cell: str, unit: str, dimension: str, *, commas: bool,
         number = read_number(
             text, decimal_comma=table.decimal_comma or typed, commas_used=typed and commas and not own
         )
-    except CellError as wrong:
+    except CellTextError as wrong:
         if wrong.code == "value-decimal-mark" and typed and commas:
             raise
         return cell
@@ -250,12 +250,14 @@ def _in_unit(number: float, own: str, unit: str, dimension: str) -> float | None
         return None
 
 
-def _said_of_numbers(table: Table, unit: str, cells: Sequence[str], new: Sequence[str], turned: int) -> str:
+def _said_of_numbers(
+    table: TextTable, unit: str, cells: Sequence[str], new: Sequence[str], turned: int
+) -> str:
     values = []
     for cell in new:
         try:
             values.append(read_number(cell, decimal_comma=table.decimal_comma) if cell else None)
-        except CellError:
+        except CellTextError:
             values.append(None)
     numbers = [value for value in values if value is not None]
     said = f"numbers in {unit}" if unit and unit != "1" else "numbers without a unit"
@@ -272,7 +274,7 @@ def _said_of_numbers(table: Table, unit: str, cells: Sequence[str], new: Sequenc
     return said
 
 
-def _settle_dates(table: Table, head: str, cells: tuple[str, ...], told: str | None) -> _Typed:
+def _settle_dates(table: TextTable, head: str, cells: tuple[str, ...], told: str | None) -> _Typed:
     read = read_dates(cells, told)
     filled = sum(map(bool, cells))
     said = f"dates, {filled} filled" if filled else "dates, all blank"
@@ -285,7 +287,7 @@ def _settle_dates(table: Table, head: str, cells: tuple[str, ...], told: str | N
     return _Typed(head, read.cells, f"{said}; two readings", (_question(table, head, cells, read),))
 
 
-def _question(table: Table, head: str, cells: tuple[str, ...], read: Dates) -> Problem:
+def _question(table: TextTable, head: str, cells: tuple[str, ...], read: Dates) -> Problem:
     rows = [table.rows[place][0] for place in read.open_cells]
     cell = cells[read.open_cells[0]]
     both = " or ".join(f"{as_read(cell, order)} ({order})" for order in read.open_readings)

@@ -1,8 +1,6 @@
-"""The report's figures: each drawn for print and for a phone, with caption and text alternative.
+"""The report's figures: drawn for print and for a phone, with caption and text alternative.
 
-The chart of ratios to the reference.
-
-The chart of the contact: initial peak pressure against the pressure of the final scar.
+The charts of ratios to the reference and of the contact pressure are drawn here too.
 """
 
 from __future__ import annotations
@@ -21,12 +19,13 @@ from pinscar.decision.record import Analysis
 from pinscar.decision.responses import Response
 from pinscar.decision.surroundings import BenchDuty, Growth, JointDuty
 from pinscar.page import style
+from pinscar.page.cell import figure_for_both
+from pinscar.page.charts import margin_note, name_rows
 from pinscar.page.style import padded, set_log_axis
+from pinscar.shown import to_shown
 from pinscar.wording import counted, limit_number, load_text, percentage, with_interval
 
 if TYPE_CHECKING:
-    from collections.abc import Callable
-
     from matplotlib.axes import Axes
     from matplotlib.figure import Figure
 
@@ -119,29 +118,15 @@ def _draw_ratios(
             with_interval(result.ratio, result.low, result.high) if c.unlike is None else "unlike, not tested"
         )
         runs = f"n = {result.n} and {result.n_reference}" if c.blocked is None else "not like for like"
-        axes.annotate(
-            f"{numbers}\n{runs}" if wide else f"n = {result.n}",
-            (1.0, row),
-            (6, 0),
-            xycoords=("axes fraction", "data"),
-            textcoords="offset points",
-            va="center",
-            fontsize=style.TEXT_SIZE - 0.5,
-            annotation_clip=False,
-            linespacing=1.15,
-        )
+        margin_note(axes, f"{numbers}\n{runs}" if wide else f"n = {result.n}", row, linespacing=1.15)
     names = [c.result.subject for c in panel]
-    axes.set_yticks(range(len(panel)), [f"{name}\n{roles[name]}" if wide else name for name in names])
-    axes.set_ylim(-0.6, len(panel) - 0.4)
-    axes.tick_params(axis="y", length=0)
-    axes.spines["left"].set_visible(False)
-    axes.grid(axis="x", which="major")
+    name_rows(axes, [f"{name}\n{roles[name]}" if wide else name for name in names])
 
 
 CONTACT_ROW_MM = 6.0
 
 
-def contact_chart(
+def pressure_fall_chart(
     runs: pd.DataFrame,
     roles: Mapping[str, str],
     *,
@@ -171,7 +156,7 @@ def contact_chart(
     heights = [
         known.loc[known["load_level"] == v, "lubricant"].nunique() * CONTACT_ROW_MM + PANEL_MM for v in levels
     ]
-    pressures = pd.concat([known["scar_pressure"], known["hertz_peak_pressure"].dropna()]) * 1e-6
+    pressures = to_shown(pd.concat([known["scar_pressure"], known["hertz_peak_pressure"].dropna()]), "MPa")
     with style.report_style():
         if axes is None:
             axes = style.stacked_axes(heights, FRAME_MM, width_mm=width_mm)
@@ -188,8 +173,8 @@ def _draw_contact(axes: Axes, runs: pd.DataFrame, roles: Mapping[str, str]) -> N
     for row, name in enumerate(order.index):
         own, look = runs[runs["lubricant"] == name], style.ROLES[roles[str(name)]]
         start, final = (
-            float(own["hertz_peak_pressure"].median()) * 1e-6,
-            own["scar_pressure"].to_numpy() * 1e-6,
+            to_shown(float(own["hertz_peak_pressure"].median()), "MPa"),
+            to_shown(own["scar_pressure"].to_numpy(), "MPa"),
         )
         if np.isfinite(start):
             axes.plot([float(np.median(final)), start], [row, row], color=look.tint, linewidth=2.5, zorder=1)
@@ -204,14 +189,7 @@ def _draw_contact(axes: Axes, runs: pd.DataFrame, roles: Mapping[str, str]) -> N
             markersize=3.6,
             color=look.colour,
         )
-    axes.set_yticks(range(len(order)), [str(name) for name in order.index])
-    axes.set_ylim(-0.6, len(order) - 0.4)
-    axes.tick_params(axis="y", length=0)
-    axes.spines["left"].set_visible(False)
-    axes.grid(axis="x", which="major")
-
-
-NARROW_MM = 92.0
+    name_rows(axes, [str(name) for name in order.index])
 
 
 def response_figure(analysis: Analysis, response: Response, *, key: str) -> str:
@@ -234,7 +212,7 @@ def response_figure(analysis: Analysis, response: Response, *, key: str) -> str:
     found = [s for s in analysis.summaries if s.response.name == response.name]
     roles = {s.cell.lubricant: analysis.campaign.file.role_of(s.cell.lubricant) for s in found}
     limits = limits_of(analysis, response)
-    return _both(
+    return figure_for_both(
         lambda width: interval_chart(response, found, roles, limits, width_mm=width),
         alt=openers.response_levels(analysis, response),
         caption=_interval_caption(analysis, response, limits),
@@ -263,7 +241,7 @@ def ratio_figure(analysis: Analysis, response: Response, *, key: str) -> str:
         c for c in analysis.comparisons if c.response.name == response.name and c.result.ratio is not None
     ]
     roles = {c.result.subject: analysis.campaign.file.role_of(c.result.subject) for c in found}
-    return _both(
+    return figure_for_both(
         lambda width: ratio_chart(found, roles, analysis.reference, width_mm=width),
         alt=openers.against_reference(analysis),
         caption=(
@@ -292,13 +270,12 @@ def contact_figure(analysis: Analysis, *, key: str) -> str:
     """
     file = analysis.campaign.file
     roles = {name: file.role_of(name) for name in dict.fromkeys(analysis.included["lubricant"])}
-    return _both(
-        lambda width: contact_chart(analysis.included, roles, width_mm=width),
+    return figure_for_both(
+        lambda width: pressure_fall_chart(analysis.included, roles, width_mm=width),
         alt=openers.contact(analysis),
         caption=(
             "Peak pressure of the elastic contact before wear (open ring) and mean pressure of the final "
-            "scar of every "
-            "run (dots), logarithmic scale."
+            "scar of every run (dots), logarithmic scale."
         ),
         key=key,
     )
@@ -324,7 +301,7 @@ def growth_figure(analysis: Analysis, curves: Sequence[Growth], *, sentence: str
         A ``<figure>`` element.
     """
     roles = {curve.lubricant: analysis.campaign.file.role_of(curve.lubricant) for curve in curves}
-    return _both(
+    return figure_for_both(
         lambda width: growth_chart(curves, roles, width_mm=width),
         alt=sentence,
         caption=(
@@ -355,21 +332,14 @@ def duty_figure(joint: JointDuty, bench: Sequence[BenchDuty], *, sentence: str, 
     str
         A ``<figure>`` element.
     """
-    return _both(
+    return figure_for_both(
         lambda width: duty_chart(joint, bench, width_mm=width),
         alt=sentence,
         caption=(
-            "Range of the final scar pressures and sliding speed of the bench, beside the mean "
-            "pressure and sliding "
-            "speed of the chain joint. Thin lines: equal pressure times speed."
+            "Range of the final scar pressures and sliding speed of the bench, beside the mean pressure and "
+            "sliding speed of the chain joint. Thin lines: equal pressure times speed."
         ),
         key=key,
-    )
-
-
-def _both(draw: Callable[[float], Figure], *, alt: str, caption: str, key: str) -> str:
-    return style.figure_html(
-        draw(style.PRINT_WIDTH_MM), alt=alt, caption=caption, key=key, narrow=draw(NARROW_MM)
     )
 
 

@@ -1,6 +1,7 @@
-"""The chart of scar length against time: model curve, arrest point and measured scars.
+"""The charts of scar growth and of chain duty.
 
-The chart of bench against service: pressure over sliding speed, with lines of equal product.
+Growth: scar length against time, with model curve, arrest point and measured scars. Duty: pressure over
+sliding speed, with lines of equal product.
 """
 
 from __future__ import annotations
@@ -16,6 +17,7 @@ from numpy.typing import NDArray
 from pinscar.decision.surroundings import BenchDuty, Growth, JointDuty
 from pinscar.page import style
 from pinscar.page.style import log_ticks, padded
+from pinscar.shown import to_shown
 from pinscar.wording import listing, load_text
 
 if TYPE_CHECKING:
@@ -53,7 +55,7 @@ def growth_chart(
     """
     levels = sorted({curve.load_level for curve in curves})
     longest = max(float(curve.time[-1]) for curve in curves)
-    highest = max(float(np.max(curve.end_length)) for curve in curves) * 1e3
+    highest = to_shown(max(float(np.max(curve.end_length)) for curve in curves), "mm")
     with style.report_style():
         grid = _new_grid(len(levels), width_mm) if axes is None else np.reshape(np.array(axes), (-1, 1))
         for one, level in zip(grid.ravel(), levels, strict=False):
@@ -78,13 +80,13 @@ def _new_grid(panels: int, width_mm: float) -> NDArray[np.object_]:
 
 
 def _panel(axes: Axes, curves: Sequence[Growth], roles: Mapping[str, str], highest: float) -> None:
-    heights = _apart([float(curve.length[-1]) * 1e3 for curve in curves], 0.065 * highest)
+    heights = _apart([to_shown(float(curve.length[-1]), "mm") for curve in curves], 0.065 * highest)
     for curve, height in zip(curves, heights, strict=True):
         look = style.ROLES[roles[curve.lubricant]]
-        axes.plot(curve.time, curve.length * 1e3, color=look.colour)
+        axes.plot(curve.time, to_shown(curve.length, "mm"), color=look.colour)
         axes.plot(
             curve.end_time,
-            curve.end_length * 1e3,
+            to_shown(curve.end_length, "mm"),
             linestyle="none",
             marker=look.marker,
             markersize=3.2,
@@ -92,7 +94,7 @@ def _panel(axes: Axes, curves: Sequence[Growth], roles: Mapping[str, str], highe
         )
         axes.plot(
             [curve.quiet_time],
-            [curve.quiet_length * 1e3],
+            [to_shown(curve.quiet_length, "mm")],
             marker="o",
             markersize=6.0,
             markerfacecolor=style.PAPER,
@@ -142,7 +144,10 @@ def duty_chart(
         The chart.
     """
     speeds = [joint.speed, *(b.speed for b in bench)]
-    pressures = [joint.pressure * 1e-6, *(end * 1e-6 for b in bench for end in b.pressures)]
+    pressures = [
+        to_shown(joint.pressure, "MPa"),
+        *(to_shown(end, "MPa") for b in bench for end in b.pressures),
+    ]
     with style.report_style():
         figure = style.new_figure(HEIGHT_MM, width_mm=width_mm)
         axes = figure.subplots()
@@ -162,8 +167,8 @@ def duty_chart(
 
 
 def _bench(axes: Axes, speed: float, duties: Sequence[BenchDuty], look: style.RoleLook) -> None:
-    low = min(duty.pressures[0] for duty in duties) * 1e-6
-    high = max(duty.pressures[1] for duty in duties) * 1e-6
+    low = to_shown(min(duty.pressures[0] for duty in duties), "MPa")
+    high = to_shown(max(duty.pressures[1] for duty in duties), "MPa")
     loads = listing([load_text(duty.load_level) for duty in duties])
     axes.plot([speed, speed], [low, high], color=look.colour, linewidth=4.0, solid_capstyle="butt")
     axes.annotate(

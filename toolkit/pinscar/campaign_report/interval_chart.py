@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING
 from pinscar.decision.responses import Response, in_unit
 from pinscar.decision.summaries import Summary
 from pinscar.page import style
+from pinscar.page.charts import margin_note, name_rows
 from pinscar.page.style import padded, set_log_axis
 from pinscar.units import to_unit
 from pinscar.wording import load_text, with_interval
@@ -161,18 +162,8 @@ def _draw_panel(
         interval = with_interval(
             *(shown(response, v) for v in (estimate.estimate, estimate.low, estimate.high))
         )
-        axes.annotate(
-            (f"{interval}\n{count}" if numbers else count) if wide else f"n = {estimate.n}",
-            (1.0, row),
-            (6, 0),
-            xycoords=("axes fraction", "data"),
-            textcoords="offset points",
-            va="center",
-            fontsize=style.TEXT_SIZE - 0.5,
-            color=style.INK,
-            annotation_clip=False,
-            linespacing=1.15,
-        )
+        told = f"{interval}\n{count}" if numbers else count
+        margin_note(axes, told if wide else f"n = {estimate.n}", row, color=style.INK, linespacing=1.15)
     for limit in limits:
         axes.axvline(limit.value, color=style.LIMIT, linewidth=1.0, linestyle=(0, (4, 2)))
         axes.annotate(
@@ -187,11 +178,7 @@ def _draw_panel(
             color=style.LIMIT,
         )
     names = [summary.cell.lubricant for summary in panel]
-    axes.set_yticks(range(len(panel)), [f"{name}\n{roles[name]}" if wide else name for name in names])
-    axes.set_ylim(-0.6, len(panel) - 0.4)
-    axes.tick_params(axis="y", length=0)
-    axes.spines["left"].set_visible(False)
-    axes.grid(axis="x", which="major")
+    name_rows(axes, [f"{name}\n{roles[name]}" if wide else name for name in names])
 
 
 def _draw_band(axes: Axes, response: Response, summary: Summary) -> None:

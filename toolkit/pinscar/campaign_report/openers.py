@@ -1,6 +1,6 @@
 """The sentence that opens each section: its finding, with numbers.
 
-The answer first: verdict in words, two sentences with numbers, and which oil and load they speak of.
+The report's answer is here too: verdict in words, two sentences, and which oil and load they speak of.
 """
 
 from __future__ import annotations
@@ -13,13 +13,14 @@ from pinscar.campaign_report.interval_chart import shown
 from pinscar.campaign_report.setting import run_days
 from pinscar.decision.claims import Support
 from pinscar.decision.comparisons import LoadComparison
-from pinscar.decision.conclusion import conclusion
 from pinscar.decision.criteria import Verdict
 from pinscar.decision.finding import Weight
 from pinscar.decision.record import Analysis
 from pinscar.decision.responses import Response
 from pinscar.decision.summaries import Summary, spread_of
 from pinscar.decision.surroundings import Growth
+from pinscar.decision.words import conclusion
+from pinscar.shown import to_shown
 from pinscar.wording import (
     change_range,
     counted,
@@ -200,16 +201,15 @@ def contact(analysis: Analysis) -> str:
         One sentence.
     """
     runs = analysis.included
-    final = runs["scar_pressure"].dropna() * 1e-6
-    hertz = runs["hertz_peak_pressure"].dropna() * 1e-9
-    volume = runs["wear_volume"].dropna() * 1e9
+    final = to_shown(runs["scar_pressure"].dropna(), "MPa")
+    hertz = to_shown(runs["hertz_peak_pressure"].dropna(), "GPa")
+    volume = to_shown(runs["wear_volume"].dropna(), "mm³")
     worn = {"ball-on-disc": "balls", "block-on-ring": "blocks"}.get(
         analysis.campaign.file.rig.geometry, "pins"
     )
     ending = (
         f"the {worn} had lost {significant(float(volume.min()))} to {significant(float(volume.max()))} mm³ "
-        "and the "
-        f"pressure was {significant(float(final.min()))} to {significant(float(final.max()))} MPa"
+        f"and the pressure was {significant(float(final.min()))} to {significant(float(final.max()))} MPa"
     )
     if hertz.empty:
         return (
@@ -255,10 +255,8 @@ def growth(curves: Sequence[Growth]) -> str:
     early = [float(np.interp(0.25 * c.time[-1], c.time, c.length)) / float(c.length[-1]) for c in curves]
     return (
         f"The rubbing noise stopped after {significant(min(quiet), 2)} to {significant(max(quiet), 2)} s "
-        "(medians); "
-        f"by the model a scar has {100 * min(early):.0f} to {100 * max(early):.0f} % of its final length "
-        "after a "
-        "quarter of the run."
+        f"(medians); by the model a scar has {100 * min(early):.0f} to {100 * max(early):.0f} % of its final "
+        "length after a quarter of the run."
     )
 
 
@@ -313,14 +311,12 @@ def spread(analysis: Analysis, response: Response, measured: dict[str, float]) -
     if not measured:
         return (
             f"Between repeats the {response.label.lower()} spreads by {between}; the uncertainty of one "
-            "measurement "
-            "is not computed, because the campaign states no load or reading uncertainty."
+            "measurement is not computed, because the campaign states no load or reading uncertainty."
         )
     values = list(measured.values())
     return (
         f"Between repeats the {response.label.lower()} spreads by {between}; reading the scar and setting "
-        "the load "
-        f"contribute {significant(min(values), 2)} to {significant(max(values), 2)} % (standard "
+        f"the load contribute {significant(min(values), 2)} to {significant(max(values), 2)} % (standard "
         "uncertainty of one run)."
     )
 

@@ -1,6 +1,6 @@
-"""The trace: which files, which versions, which methods.
+"""Where a report comes from: its files, versions and methods.
 
-The digests of a campaign's inputs in few lines: a file each, and one for each folder of recordings.
+Digests of the inputs are told in few lines: one per file, and one for each folder of evidence.
 """
 
 from __future__ import annotations
@@ -29,7 +29,7 @@ PACKAGES = (
 )
 
 
-def trace_html(analysis: Analysis) -> Markup:
+def provenance_html(analysis: Analysis) -> Markup:
     """Show the hashes of the inputs and the versions of what made the report.
 
     Parameters
@@ -42,10 +42,10 @@ def trace_html(analysis: Analysis) -> Markup:
     Markup
         A sentence, a table of files and a list of versions.
     """
-    return trace_of(analysis.campaign.inputs)
+    return inputs_html(analysis.campaign.inputs)
 
 
-def trace_of(inputs: Mapping[str, str]) -> Markup:
+def inputs_html(inputs: Mapping[str, str]) -> Markup:
     """Show the hashes of some inputs and the versions of what made the report.
 
     Parameters

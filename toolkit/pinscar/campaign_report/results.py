@@ -1,7 +1,4 @@
-"""Tables of results: estimates, comparisons with the reference, contact, spread.
-
-The table of every run, excluded and flagged ones visibly so.
-"""
+"""Tables of results: estimates, comparisons with the reference, contact, spread, and every run."""
 
 from __future__ import annotations
 
@@ -12,7 +9,6 @@ import numpy as np
 
 from pinscar.campaign_report.interval_chart import shown
 from pinscar.decision.comparisons import LoadComparison
-from pinscar.decision.conclusion import conclusion
 from pinscar.decision.context import Spread
 from pinscar.decision.evaluate import FLAGS
 from pinscar.decision.next_runs import CONTENT, NextRuns
@@ -20,7 +16,9 @@ from pinscar.decision.record import Analysis
 from pinscar.decision.responses import Response
 from pinscar.decision.summaries import Summary, spread_of
 from pinscar.decision.surroundings import Growth
+from pinscar.decision.words import conclusion
 from pinscar.page.markup import Markup, table
+from pinscar.shown import to_shown
 from pinscar.stats.checks import Estimate
 from pinscar.wording import (
     fixed,
@@ -157,9 +155,8 @@ def comparison_matrix(analysis: Analysis, responses: Sequence[Response]) -> Mark
         number_columns=range(1, 1 + len(responses)),
         note=(
             f"Ratio to {analysis.reference} with {percentage(analysis.confidence)} interval, or the "
-            "difference "
-            "where one is named in the head. * The interval excludes equality. "
-            "† Not like for like, by the audit. The method, adjusted p and n of each are in results.json."
+            "difference where one is named in the head. * The interval excludes equality. † Not like for "
+            "like, by the audit. The method, adjusted p and n of each are in results.json."
         ),
     )
 
@@ -222,8 +219,8 @@ def growth_table(curves: Sequence[Growth]) -> Markup:
             f"{c.lubricant} at {load_text(c.load_level)}",
             str(c.n),
             significant(c.quiet_time, 2),
-            significant(c.wear_coefficient * 1e15, 2),
-            significant(c.film_pressure * 1e-6),
+            significant(to_shown(c.wear_coefficient, "10⁻⁶ mm³/(N m)"), 2),
+            significant(to_shown(c.film_pressure, "MPa")),
         ]
         for c in curves
     ]
@@ -467,18 +464,18 @@ def _run_row(run: Mapping[Any, Any]) -> list[str]:
         str(run["run_id"]),
         str(run["run_day"] or "not noted"),
         str(run["lubricant"]),
-        _number(run["load"], 1.0, 0),
-        _number(run["duration"], 1.0, 0),
-        _number(run["scar_length"], 1e3, 2),
-        _number(run["scar_width_used"], 1e3, 2) + ("*" if run["width_is_implied"] else ""),
-        _number(run["scar_area"], 1e6, 2),
-        _number(run["scar_pressure"], 1e-6, 1),
-        significant(run["wear_volume"] * 1e9),
+        _number(run["load"], "N", 0),
+        _number(run["duration"], "s", 0),
+        _number(run["scar_length"], "mm", 2),
+        _number(run["scar_width_used"], "mm", 2) + ("*" if run["width_is_implied"] else ""),
+        _number(run["scar_area"], "mm²", 2),
+        _number(run["scar_pressure"], "MPa", 1),
+        significant(to_shown(run["wear_volume"], "mm³")),
         {True: "yes", False: "no", None: "not judged"}[run["wear_stopped"]],
         " ".join(filter(None, remarks)) or "none",
     ]
 
 
-def _number(value: object, factor: float, decimals: int) -> str:
+def _number(value: object, unit: str, decimals: int) -> str:
     number = float(str(value))
-    return NOT_MEASURED if not np.isfinite(number) else fixed(number * factor, decimals)
+    return NOT_MEASURED if not np.isfinite(number) else fixed(to_shown(number, unit), decimals)

@@ -1,7 +1,4 @@
-"""What the cells of the campaign report call: one function a section, each giving ready HTML.
-
-The table of friction coefficients that the traces tell.
-"""
+"""What the cells of the campaign report call: one function per section, each giving ready HTML."""
 
 from __future__ import annotations
 
@@ -16,16 +13,10 @@ from pinscar.campaign_report import (
     tribology,
 )
 from pinscar.campaign_report import (
-    openers as answer,
-)
-from pinscar.campaign_report import (
     results as result_tables,
 )
-from pinscar.campaign_report import (
-    results as runs_table,
-)
 from pinscar.campaign_report.observed import observations_html
-from pinscar.campaign_report.provenance import trace_html
+from pinscar.campaign_report.provenance import provenance_html
 from pinscar.campaign_report.setting import when_run
 from pinscar.campaign_report.tribology import method_note
 from pinscar.contact.chain import LIFTING
@@ -36,7 +27,8 @@ from pinscar.decision.record import Analysis
 from pinscar.decision.responses import Response
 from pinscar.decision.results import results
 from pinscar.decision.traces import FrictionPhase
-from pinscar.page.markup import Markup, callout, finding, table, tie_units, verdict
+from pinscar.page.cell import as_html
+from pinscar.page.markup import Markup, callout, finding, paragraph, table, verdict
 from pinscar.press.results import publish_results
 from pinscar.press.subject import read_one
 from pinscar.seen.sound import sound_parts
@@ -147,12 +139,12 @@ def front(analysis: Analysis) -> HTML:
         Markup('<p class="lead">{} <span class="nowrap">({})</span></p>').format(asked, when),
     ]
     if analysis.verdict is not None:
-        parts.append(verdict(str(analysis.verdict), answer.verdict_sentence(analysis)))
-    parts.append(Markup('<p class="answer">{}</p>').format(" ".join(answer.answer_sentences(analysis))))
+        parts.append(verdict(str(analysis.verdict), openers.verdict_sentence(analysis)))
+    parts.append(paragraph(" ".join(openers.answer_sentences(analysis)), "answer"))
     main = _first(analysis, MAIN)
     if main is not None:
         parts.append(figures.response_figure(analysis, main, key="answer"))
-    return _html(parts)
+    return as_html(parts)
 
 
 def limits(analysis: Analysis) -> HTML:
@@ -169,15 +161,14 @@ def limits(analysis: Analysis) -> HTML:
         The section.
     """
     if not analysis.criteria:
-        return _html([finding("This campaign states no release limits, so there is no verdict.")])
+        return as_html([finding("This campaign states no release limits, so there is no verdict.")])
     review = callout(
         "note",
         "a release needs a qualified person's review",
         "The verdicts follow from the runs and the limits as written. Whether these limits, this rig and "
-        "these runs are enough "
-        "for a release is for a qualified person to judge and to sign.",
+        "these runs are enough for a release is for a qualified person to judge and to sign.",
     )
-    return _html([finding(answer.verdict_sentence(analysis)), setting.criteria_table(analysis), review])
+    return as_html([finding(openers.verdict_sentence(analysis)), setting.criteria_table(analysis), review])
 
 
 def tested(analysis: Analysis) -> HTML:
@@ -193,7 +184,7 @@ def tested(analysis: Analysis) -> HTML:
     HTML
         The section.
     """
-    return _html(
+    return as_html(
         [
             finding(openers.tested(analysis)),
             setting.lubricants_table(analysis),
@@ -221,7 +212,7 @@ def fairness(analysis: Analysis) -> HTML:
     warnings = setting.problems_table(analysis)
     if warnings is not None:
         parts.append(warnings)
-    return _html(parts)
+    return as_html(parts)
 
 
 def film_and_scar(analysis: Analysis) -> HTML:
@@ -239,12 +230,14 @@ def film_and_scar(analysis: Analysis) -> HTML:
     """
     chosen = _chosen(analysis, SCAR_NUMBERS)
     if not chosen:
-        return _html([finding("Neither film pressure nor scar area is among the responses of this report.")])
+        return as_html(
+            [finding("Neither film pressure nor scar area is among the responses of this report.")]
+        )
     parts: list[str] = [finding(openers.response_levels(analysis, chosen[0]))]
     area = _first(analysis, ("scar_area",))
     if area is not None and chosen[0] is not area:
-        parts.append(Markup("<p>{}</p>").format(openers.response_levels(analysis, area)))
-    parts.append(Markup("<p>{}</p>").format(openers.censoring(analysis)))
+        parts.append(paragraph(openers.response_levels(analysis, area)))
+    parts.append(paragraph(openers.censoring(analysis)))
     parts.append(
         result_tables.summary_table(
             analysis, chosen, caption="Film pressure and scar of each oil and load", key="film"
@@ -256,7 +249,7 @@ def film_and_scar(analysis: Analysis) -> HTML:
         for r in chosen
         if r.name == "scar_area"
     ]
-    return _html(parts)
+    return as_html(parts)
 
 
 def against_reference(analysis: Analysis) -> HTML:
@@ -274,7 +267,7 @@ def against_reference(analysis: Analysis) -> HTML:
     """
     compared = [r for r in analysis.responses if any(c.response is r for c in analysis.comparisons)]
     if not compared:
-        return _html([finding(openers.against_reference(analysis))])
+        return as_html([finding(openers.against_reference(analysis))])
     parts: list[str] = [finding(openers.against_reference(analysis))]
     area = _first(analysis, ("scar_area",)) or compared[0]
     if area.scale == "log" and any(c.response is area and c.result.ratio for c in analysis.comparisons):
@@ -287,7 +280,7 @@ def against_reference(analysis: Analysis) -> HTML:
     rest = [response for response in compared if response.name not in COMPARED]
     # Three intervals and the head column are what a printed line holds.
     parts += [result_tables.comparison_matrix(analysis, rest[i : i + 3]) for i in range(0, len(rest), 3)]
-    return _html(parts)
+    return as_html(parts)
 
 
 def claims(analysis: Analysis) -> HTML:
@@ -304,15 +297,14 @@ def claims(analysis: Analysis) -> HTML:
         The section.
     """
     if not analysis.claims:
-        return _html([finding("The campaign states no claims, so none was judged.")])
+        return as_html([finding("The campaign states no claims, so none was judged.")])
     reminder = callout(
         "note",
         "public claims need a qualified person's review",
-        "A supported wording is what the runs can carry, not permission to print it. Public claims "
-        "follow the local "
-        "rules on advertising, and a qualified person reviews them first.",
+        "A supported wording is what the runs can carry, not permission to print it. Public claims follow "
+        "the local rules on advertising, and a qualified person reviews them first.",
     )
-    return _html([finding(openers.claims(analysis)), setting.claims_table(analysis), reminder])
+    return as_html([finding(openers.claims(analysis)), setting.claims_table(analysis), reminder])
 
 
 def observations(analysis: Analysis) -> HTML:
@@ -332,9 +324,9 @@ def observations(analysis: Analysis) -> HTML:
     chosen = [response for response in analysis.responses if response.name not in known]
     if not chosen:
         unmeasured = finding("Quiet time, temperature and fling were not measured in this campaign.")
-        return _html([unmeasured, observations_html(analysis)])
+        return as_html([unmeasured, observations_html(analysis)])
     lead = " ".join(openers.response_levels(analysis, response) for response in chosen[:1])
-    return _html([finding(lead), *_observed_tables(analysis, chosen), observations_html(analysis)])
+    return as_html([finding(lead), *_observed_tables(analysis, chosen), observations_html(analysis)])
 
 
 def _observed_tables(analysis: Analysis, chosen: Sequence[Response]) -> list[Markup]:
@@ -361,7 +353,7 @@ def runs(analysis: Analysis) -> HTML:
     HTML
         The section.
     """
-    return _html([finding(openers.runs(analysis)), runs_table.runs_table(analysis)])
+    return as_html([finding(openers.runs(analysis)), result_tables.runs_table(analysis)])
 
 
 def micrographs(analysis: Analysis) -> HTML:
@@ -379,7 +371,7 @@ def micrographs(analysis: Analysis) -> HTML:
     """
     from pinscar.seen.micrographs import seen_html
 
-    return _html([seen_html(analysis.evidence.micrographs)])
+    return as_html([seen_html(analysis.evidence.micrographs)])
 
 
 def fling_cards(analysis: Analysis) -> HTML:
@@ -398,7 +390,7 @@ def fling_cards(analysis: Analysis) -> HTML:
     from pinscar.seen.fling_cards import HEAD, seen_html
 
     cards = analysis.evidence.cards
-    return _html([HEAD, seen_html(cards)] if cards else [])
+    return as_html([HEAD, seen_html(cards)] if cards else [])
 
 
 def contact(analysis: Analysis) -> HTML:
@@ -422,7 +414,7 @@ def contact(analysis: Analysis) -> HTML:
         parts.append(
             result_tables.summary_table(analysis, wear, caption="Wear of each oil and load", key="wear")
         )
-    return _html(parts)
+    return as_html(parts)
 
 
 def growth(analysis: Analysis) -> HTML:
@@ -440,11 +432,11 @@ def growth(analysis: Analysis) -> HTML:
     """
     curves = analysis.context.growth
     if not curves:
-        return _html(
+        return as_html(
             [finding("Not computed: the wear-arrest model needs crossed cylinders and quiet times.")]
         )
     sentence = openers.growth(curves)
-    return _html(
+    return as_html(
         [
             finding(sentence),
             figures.growth_figure(analysis, curves, sentence=sentence, key="growth"),
@@ -466,7 +458,7 @@ def sound(analysis: Analysis) -> HTML:
     HTML
         The section.
     """
-    return _html(sound_parts(analysis))
+    return as_html(sound_parts(analysis))
 
 
 def film_and_heat(analysis: Analysis) -> HTML:
@@ -482,7 +474,7 @@ def film_and_heat(analysis: Analysis) -> HTML:
     HTML
         The section.
     """
-    return _html([*_film_parts(analysis), *_heat_parts(analysis)])
+    return as_html([*_film_parts(analysis), *_heat_parts(analysis)])
 
 
 def service(analysis: Analysis) -> HTML:
@@ -500,14 +492,14 @@ def service(analysis: Analysis) -> HTML:
     """
     stated, joint, bench = analysis.campaign.file.service, analysis.context.joint, analysis.context.bench
     if stated is None or joint is None:
-        return _html(
+        return as_html(
             [finding("Not computed: campaign.toml has no [service] section that describes the chain's duty.")]
         )
     sentence = tribology.duty_sentence(stated, joint, bench)
-    return _html(
+    return as_html(
         [
             finding(sentence),
-            Markup("<p>{}</p>").format(LIFTING),
+            paragraph(LIFTING),
             tribology.joint_facts(stated, joint),
             figures.duty_figure(joint, bench, sentence=sentence, key="duty"),
             tribology.duty_table(joint, bench),
@@ -530,10 +522,10 @@ def spread(analysis: Analysis) -> HTML:
     """
     response = _first(analysis, ("scar_pressure", "scar_area"))
     if response is None:
-        return _html([finding("No response computed from a scar is among those of this report.")])
+        return as_html([finding("No response computed from a scar is among those of this report.")])
     measured = _measured(analysis, response)
     single = list(next_runs(analysis.summaries, analysis.confidence))
-    return _html(
+    return as_html(
         [
             finding(openers.spread(analysis, response, measured)),
             result_tables.spread_table(analysis, response, measured),
@@ -542,7 +534,7 @@ def spread(analysis: Analysis) -> HTML:
     )
 
 
-def trace(analysis: Analysis) -> HTML:
+def provenance(analysis: Analysis) -> HTML:
     """Show from which files and with which versions the report was made.
 
     Parameters
@@ -555,7 +547,7 @@ def trace(analysis: Analysis) -> HTML:
     HTML
         The section.
     """
-    return _html([trace_html(analysis)])
+    return as_html([provenance_html(analysis)])
 
 
 def method(analysis: Analysis, section: str) -> HTML:
@@ -573,7 +565,7 @@ def method(analysis: Analysis, section: str) -> HTML:
     HTML
         The note; empty where the section computed nothing on this rig.
     """
-    return _html([method_note(section, with_table_values(analysis.campaign.file.rig))])
+    return as_html([method_note(section, with_table_values(analysis.campaign.file.rig))])
 
 
 def publish(analysis: Analysis, *, files: bool = True) -> None:
@@ -619,9 +611,3 @@ def _first(analysis: Analysis, names: Sequence[str]) -> Response | None:
 def _chosen(analysis: Analysis, names: Sequence[str]) -> list[Response]:
     by_name = {response.name: response for response in analysis.responses}
     return [by_name[name] for name in names if name in by_name]
-
-
-def _html(parts: Sequence[str]) -> HTML:
-    from IPython.display import HTML
-
-    return HTML(tie_units("\n".join(str(part) for part in parts)))

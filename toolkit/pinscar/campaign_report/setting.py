@@ -1,7 +1,4 @@
-"""Tables of the question and the setting: limits, lubricants, conditions, fairness, warnings.
-
-On which days runs were made, in words.
-"""
+"""Tables of the question and the setting: limits, lubricants, conditions, fairness, warnings, days."""
 
 from __future__ import annotations
 
@@ -9,9 +6,11 @@ import numpy as np
 import pandas as pd
 
 from pinscar.campaign.model import Lubricant
+from pinscar.decision import words
 from pinscar.decision.claims import Support
 from pinscar.decision.record import Analysis
 from pinscar.page.markup import Markup, key_value, table, tag
+from pinscar.shown import to_shown
 from pinscar.wording import counted, date_range, listing, load_text, percentage, sentence, significant
 
 
@@ -79,8 +78,8 @@ def criteria_table(analysis: Analysis) -> Markup:
         [
             result.criterion.id,
             tag(str(result.verdict)),
-            result.requirement,
-            sentence(result.because),
+            words.requirement(result),
+            sentence(words.because(result)),
             _further(result.further_repeats, undecided=str(result.verdict) == "undecided"),
         ]
         for result in analysis.criteria
@@ -91,13 +90,10 @@ def criteria_table(analysis: Analysis) -> Markup:
         caption="Release limits and verdicts",
         key="criteria",
         note=(
-            "Met: the whole interval lies on the right side of the limit. Not met: the whole interval "
-            "lies on the "
-            "wrong side. Undecided: the interval spans the limit, or there is none. Further runs: additional "
-            "repeats of "
-            "each lubricant concerned that would settle the limit with a chance of about 80 %, if estimate "
-            "and spread "
-            "stay as they are."
+            "Met: the whole interval lies on the right side of the limit. Not met: the whole interval lies "
+            "on the wrong side. Undecided: the interval spans the limit, or there is none. Further runs: "
+            "additional repeats of each lubricant concerned that would settle the limit with a chance of "
+            "about 80 %, if estimate and spread stay as they are."
         ),
     )
 
@@ -118,10 +114,10 @@ def claims_table(analysis: Analysis) -> Markup:
     kinds = {Support.SUPPORTED: "met", Support.NOT_SUPPORTED: "not met", Support.REFUSED: "blocks"}
     rows = [
         [
-            sentence(result.claimed),
+            sentence(words.claimed(result)),
             tag(kinds[result.support], str(result.support).capitalize()),
-            sentence(result.because),
-            "none" if result.wording is None else sentence(result.wording),
+            sentence(words.claim_because(result)),
+            "none" if (wording := words.wording(result)) is None else sentence(wording),
         ]
         for result in analysis.claims
     ]
@@ -219,8 +215,8 @@ def condition_facts(analysis: Analysis, runs: pd.DataFrame) -> dict[str, str]:
         "Rings": _names(runs["ring_id"]),
         "Pins": _names(runs["pin_state"]),
         "Operators": _names(runs["operator"]),
-        "Uncertainty of load": _uncertainty(rig.load_uncertainty, 100.0, "% (standard uncertainty)"),
-        "Uncertainty of a reading": _uncertainty(rig.reading_uncertainty, 1e3, "mm (standard uncertainty)"),
+        "Uncertainty of load": _uncertainty(rig.load_uncertainty, "%"),
+        "Uncertainty of a reading": _uncertainty(rig.reading_uncertainty, "mm"),
     }
 
 
@@ -295,11 +291,11 @@ def _properties(lubricant: Lubricant | None) -> list[str]:
     if lubricant is None:
         return ["not stated"] * 3
     values = (
-        (lubricant.kinematic_viscosity_40, 1e6),
-        (lubricant.kinematic_viscosity_100, 1e6),
-        (lubricant.density_15, 1.0),
+        (lubricant.kinematic_viscosity_40, "mm²/s"),
+        (lubricant.kinematic_viscosity_100, "mm²/s"),
+        (lubricant.density_15, "kg/m³"),
     )
-    return ["not stated" if value is None else f"{value * factor:.4g}" for value, factor in values]
+    return ["not stated" if value is None else f"{to_shown(value, unit):.4g}" for value, unit in values]
 
 
 def _contact_words(analysis: Analysis) -> str:
@@ -307,12 +303,12 @@ def _contact_words(analysis: Analysis) -> str:
     parts = [rig.geometry.replace("-", " ")]
     on_disc, on_block = rig.geometry == "ball-on-disc", rig.geometry == "block-on-ring"
     if rig.pin_diameter is not None and not on_block:
-        parts.append(f"{'ball' if on_disc else 'pin'} {rig.pin_diameter * 1e3:g} mm")
-    parts.append(f"{'track' if on_disc else 'ring'} {rig.ring_diameter * 1e3:g} mm")
+        parts.append(f"{'ball' if on_disc else 'pin'} {to_shown(rig.pin_diameter, 'mm'):g} mm")
+    parts.append(f"{'track' if on_disc else 'ring'} {to_shown(rig.ring_diameter, 'mm'):g} mm")
     if on_block and rig.ring_width is not None:
-        parts.append(f"{rig.ring_width * 1e3:g} mm wide")
+        parts.append(f"{to_shown(rig.ring_width, 'mm'):g} mm wide")
     if rig.ring_groove_depth and not on_disc:
-        parts.append(f"groove {rig.ring_groove_depth * 1e6:g} µm deep")
+        parts.append(f"groove {to_shown(rig.ring_groove_depth, 'µm'):g} µm deep")
     if rig.geometry == "crossed-cylinders":
         parts.append(f"crossed at {np.degrees(rig.crossing_angle):g}°")
     return ", ".join(parts)
@@ -335,8 +331,8 @@ def _names(column: pd.Series) -> str:
     return listing(sorted(names)) if names else "not recorded"
 
 
-def _uncertainty(value: float | None, factor: float, words: str) -> str:
-    return "not stated" if value is None else f"{value * factor:g} {words}"
+def _uncertainty(value: float | None, unit: str) -> str:
+    return "not stated" if value is None else f"{to_shown(value, unit):g} {unit} (standard uncertainty)"
 
 
 def _further(repeats: int | None, *, undecided: bool) -> str:

@@ -1,6 +1,6 @@
 """Tables and sentences of the contact's surroundings: film, heat, and the chain that the oil is for.
 
-The notes on method that depend on the rig's geometry: only the formulas that were used are told.
+Notes on method depend on the rig's geometry: only formulas that were used are told.
 """
 
 from __future__ import annotations
@@ -13,7 +13,8 @@ from pinscar.campaign.model import Rig, Service
 from pinscar.decision import surroundings
 from pinscar.decision.surroundings import BenchDuty, FilmState, HeatState, JointDuty
 from pinscar.page.formula import replace_formulas
-from pinscar.page.markup import Markup, key_value, table
+from pinscar.page.markup import Markup, grouped, key_value, table
+from pinscar.shown import to_shown
 from pinscar.wording import listing, load_text, significant
 
 
@@ -32,7 +33,7 @@ def film_sentence(states: tuple[FilmState, ...]) -> str:
     """
     thickest, thinnest = max(s.minimum for s in states), min(s.minimum for s in states)
     ratios = [s.lambda_ratio for s in states if s.lambda_ratio is not None]
-    span = f"{significant(thinnest * 1e6, 2)} to {significant(thickest * 1e6, 2)} µm"
+    span = f"{significant(to_shown(thinnest, 'µm'), 2)} to {significant(to_shown(thickest, 'µm'), 2)} µm"
     if not ratios:
         return (
             f"Between the unworn bodies the film would be {span} thick; lambda is not computed, because a "
@@ -62,10 +63,10 @@ def film_table(states: tuple[FilmState, ...]) -> Markup:
         [
             f"{s.lubricant} at {load_text(s.load_level)}",
             s.occasion,
-            f"{s.temperature - 273.15:.0f}",
-            significant(s.dynamic_viscosity * 1e3),
-            significant(s.pressure_viscosity * 1e9),
-            significant(s.minimum * 1e6),
+            f"{to_shown(s.temperature, '°C'):.0f}",
+            significant(to_shown(s.dynamic_viscosity, "mPa s")),
+            significant(to_shown(s.pressure_viscosity, "1/GPa")),
+            significant(to_shown(s.minimum, "µm")),
             "not computed" if s.lambda_ratio is None else significant(s.lambda_ratio, 2),
             s.regime,
         ]
@@ -75,9 +76,8 @@ def film_table(states: tuple[FilmState, ...]) -> Markup:
     note = f"Pressure-viscosity coefficient: {listing(sorted({s.correlation for s in states}))}."
     if outside:
         note += (
-            " The ring moves along the pin, so the ellipticity k is below 1, outside the range of 1 to 8 "
-            "on which the formula "
-            "was fitted: these films are extrapolated."
+            " The ring moves along the pin, so the ellipticity k is below 1, outside the range of 1 to 8 on "
+            "which the formula was fitted: these films are extrapolated."
         )
     return table(
         [
@@ -115,8 +115,7 @@ def heat_sentence(states: tuple[HeatState, ...]) -> str:
     rise = min(s.flash_rise[0] for s in states), max(s.flash_rise[1] for s in states)
     return (
         f"Friction generates {significant(power[0], 2)} to {significant(power[1], 2)} W, and the surface of "
-        "the final scar runs "
-        f"{significant(rise[0], 2)} to {significant(rise[1], 2)} K above the bulk."
+        f"the final scar runs {significant(rise[0], 2)} to {significant(rise[1], 2)} K above the bulk."
     )
 
 
@@ -190,7 +189,7 @@ def duty_sentence(service: Service, joint: JointDuty, bench: tuple[BenchDuty, ..
     pressures = [b.pressure / joint.pressure for b in bench]
     return (
         f"A chain tension of {service.chain_tension:.3g} N presses pin on bush with "
-        f"{significant(joint.pressure * 1e-6)} MPa; the bench's "
+        f"{significant(to_shown(joint.pressure, 'MPa'))} MPa; the bench's "
         f"final scars carry {_times(min(pressures), max(pressures))} that pressure and slide "
         f"{significant(bench[0].speed / joint.speed, 2)} times as fast."
     )
@@ -211,22 +210,18 @@ def duty_table(joint: JointDuty, bench: tuple[BenchDuty, ...]) -> Markup:
     Markup
         The table.
     """
-    factors = {
-        "pressure": (1e-6, "MPa"),
-        "sliding speed": (1.0, "m/s"),
-        "pressure times speed": (1e-6, "W/mm²"),
-    }
+    units = {"pressure": "MPa", "sliding speed": "m/s", "pressure times speed": "W/mm²"}
     rows = []
     for duty in bench:
         for row in duty.rows:
-            if row.quantity not in factors or row.bench is None or row.service is None or row.ratio is None:
+            if row.quantity not in units or row.bench is None or row.service is None or row.ratio is None:
                 continue
-            factor, unit = factors[row.quantity]
+            unit = units[row.quantity]
             rows.append(
                 [
                     f"{row.quantity.capitalize()} [{unit}] at {load_text(duty.load_level)}",
-                    significant(row.bench * factor),
-                    significant(row.service * factor),
+                    significant(to_shown(row.bench, unit)),
+                    significant(to_shown(row.service, unit)),
                     significant(row.ratio, 2),
                     row.verdict,
                 ]
@@ -264,18 +259,19 @@ def joint_facts(service: Service, joint: JointDuty) -> Markup:
     Markup
         Names and values.
     """
-    rpm = service.sprocket_speed * 60.0 / math.tau
+    rpm = to_shown(service.sprocket_speed, "rpm")
     return key_value(
         {
-            "Chain": f"pitch {service.chain_pitch * 1e3:g} mm, pin {service.pin_diameter * 1e3:g} mm, "
-            f"bush length {service.bush_length * 1e3:g} mm",
+            "Chain": f"pitch {to_shown(service.chain_pitch, 'mm'):g} mm, "
+            f"pin {to_shown(service.pin_diameter, 'mm'):g} mm, "
+            f"bush length {to_shown(service.bush_length, 'mm'):g} mm",
             "Sprocket": f"{service.sprocket_teeth} teeth at {rpm:.3g} rpm, "
-            f"pitch diameter {joint.pitch_diameter * 1e3:.2f} mm",
+            f"pitch diameter {to_shown(joint.pitch_diameter, 'mm'):.2f} mm",
             "Chain speed": f"{significant(joint.chain_speed)} m/s",
             "Tension": f"{service.chain_tension:g} N: {significant(joint.torque)} N m and "
             f"{significant(joint.power)} W at the sprocket",
-            "Swing of a link": f"{math.degrees(joint.swing):.1f}°, "
-            f"{significant(joint.sliding_per_swing * 1e3)} mm of sliding",
+            "Swing of a link": f"{to_shown(joint.swing, '°'):.1f}°, "
+            f"{significant(to_shown(joint.sliding_per_swing, 'mm'))} mm of sliding",
         }
     )
 
@@ -286,17 +282,16 @@ def _times(low: float, high: float) -> str:
 
 
 def _swings(swings: float) -> str:
-    return f"{float(significant(swings, 2)):,.0f}".replace(",", "\N{NARROW NO-BREAK SPACE}")
+    return grouped(f"{float(significant(swings, 2)):,.0f}")
 
 
 _RIGHT_ANGLE = 1e-3
 
 _BENCH: Mapping[str, str] = MappingProxyType(
     {
-        "crossed-cylinders": "A steel pin is pressed by dead weights across a rotating ring that is "
-        "wetted with "
-        "the lubricant. The pin wears until the oval scar is wide enough for the lubricant film to carry the "
-        "load; then the rubbing noise stops and wear stops. ",
+        "crossed-cylinders": "A steel pin is pressed by dead weights across a rotating ring that is wetted "
+        "with the lubricant. The pin wears until the oval scar is wide enough for the lubricant film to "
+        "carry the load; then the rubbing noise stops and wear stops. ",
         "worn-ring": "A steel pin is pressed by dead weights across a rotating ring that is wetted with the "
         "lubricant. Pin and ring wear until the oval scar is wide enough for the lubricant film to carry the "
         "load; then the rubbing noise stops and wear stops. ",
@@ -317,12 +312,10 @@ _AREA: Mapping[str, str] = MappingProxyType(
     {
         "crossed-cylinders": _OVAL,
         "worn-ring": _OVAL,
-        "ball-on-disc": r"Scar area from the two measured diameters, $A = \frac{\pi}{4} L W$; mean "
-        r"scar pressure "
-        "$p = F / A$.",
-        "block-on-ring": r"The scar of a block is a rectangle, its length $b$ along and its width "
-        r"$t$ across the "
-        r"sliding direction: $A = b\,t$; mean scar pressure $p = F / A$.",
+        "ball-on-disc": r"Scar area from the two measured diameters, $A = \frac{\pi}{4} L W$; mean scar "
+        r"pressure $p = F / A$.",
+        "block-on-ring": r"The scar of a block is a rectangle, its length $b$ along and its width $t$ across "
+        r"the sliding direction: $A = b\,t$; mean scar pressure $p = F / A$.",
     }
 )
 
@@ -335,11 +328,10 @@ _CHORD = (
     "two cylinders by quadrature; "
 )
 _OBLIQUE = (
-    r"Scar depth from the length, $h = R_p - \sqrt{R_p^2 - (L \sin \varphi)^2/4} + R_r - "
-    r"\sqrt{R_r^2 - (L \sin(\theta - \varphi))^2/4}$, with the crossing angle $\theta$ and the "
-    r"angle $\varphi$ "
-    "from the pin to the scar's long axis (own derivation); wear volume as the exact overlap of the two "
-    "cylinders by quadrature; "
+    r"Scar depth from the length, $h = R_p - \sqrt{R_p^2 - (L \sin \varphi)^2/4} + R_r - \sqrt{R_r^2 - (L "
+    r"\sin(\theta - \varphi))^2/4}$, with the crossing angle $\theta$ and the angle $\varphi$ from the pin "
+    r"to the scar's long axis (own derivation); wear volume as the exact overlap of the two cylinders by "
+    r"quadrature; "
 )
 _CONTACT: Mapping[str, str] = MappingProxyType(
     {
@@ -350,10 +342,9 @@ _CONTACT: Mapping[str, str] = MappingProxyType(
         "they overlap in the same proportion everywhere (own derivation); ",
         "ball-on-disc": _POINT + r"With the ball's radius $r$ and the scar's diameter $d$ (ASTM G99): depth "
         r"$h = r - \sqrt{r^2 - d^2/4}$, wear volume $V = \frac{\pi h}{6} (\frac{3 d^2}{4} + h^2)$; ",
-        "block-on-ring": "Initial contact: elastic line contact by Hertz theory (Johnson, Contact Mechanics, "
-        r"1985, ch. 4). With the ring's diameter $D$ (ASTM G77): wear volume $V = \frac{D^2 t}{8} "
-        r"(2 \theta - "
-        r"\sin 2\theta)$ with $\sin \theta = b/D$; ",
+        "block-on-ring": r"Initial contact: elastic line contact by Hertz theory (Johnson, Contact "
+        r"Mechanics, 1985, ch. 4). With the ring's diameter $D$ (ASTM G77): wear volume $V = \frac{D^2 t}{8} "
+        r"(2 \theta - \sin 2\theta)$ with $\sin \theta = b/D$; ",
     }
 )
 
@@ -365,20 +356,17 @@ _GROWTH = (
     "grows with $t^{1/4}$."
 )
 _FILM = (
-    "Film: Hamrock and Dowson (J. Lubr. Technol. 99, 1977), fully flooded and isothermal, with the "
-    "viscosity at "
-    r"the stated temperature (ASTM D341 between 40 and 100 °C); $\lambda = h_{min} / \sqrt{R_{q1}^2 + "
-    "R_{q2}^2}$; boundary below 1, mixed from 1 to 3, full film above (common practice). It describes the "
-    "unworn bodies. For the worn, conformal scar no film is computed: the formula doesn't hold "
-    "there, and the "
-    "measured film pressure takes its place. "
+    r"Film: Hamrock and Dowson (J. Lubr. Technol. 99, 1977), fully flooded and isothermal, with the "
+    r"viscosity at the stated temperature (ASTM D341 between 40 and 100 °C); $\lambda = h_{min} / "
+    r"\sqrt{R_{q1}^2 + R_{q2}^2}$; boundary below 1, mixed from 1 to 3, full film above (common practice). "
+    r"It describes the unworn bodies. For the worn, conformal scar no film is computed: the formula doesn't "
+    r"hold there, and the measured film pressure takes its place. "
 )
 _HEAT = (
     r"Heat: friction power $\mu F v$; flash temperature of a uniform source as large as the scar, at rest on "
-    "the body that wears and moving over the other (Jaeger, 1942), heat shared for equal maximum "
-    "temperatures (Blok, 1937). "
-    "Where no trace gives the friction coefficient, a range of common practice is carried through, never one "
-    "assumed number."
+    r"the body that wears and moving over the other (Jaeger, 1942), heat shared for equal maximum "
+    r"temperatures (Blok, 1937). Where no trace gives the friction coefficient, a range of common practice "
+    r"is carried through, never one assumed number."
 )
 
 
@@ -419,9 +407,8 @@ def _tested(rig: Rig) -> str:
     diameter = "the track's diameter" if rig.geometry == "ball-on-disc" else "the ring's diameter"
     return (
         r"Load from weights $m$, hanger $m_0$ and lever ratio $i$: $F = g\,(m + m_0)\,i$ with $g = 9.80665$ "
-        rf"m/s². Sliding speed $v = \pi D n$ with {diameter} $D$, sliding distance $s = v t$. Runs "
-        rf"whose loads "
-        "agree within 0.5 % form one load level."
+        rf"m/s². Sliding speed $v = \pi D n$ with {diameter} $D$, sliding distance $s = v t$. Runs whose "
+        r"loads agree within 0.5 % form one load level."
     )
 
 
@@ -459,13 +446,10 @@ def _surround(rig: Rig) -> str:
 def _spread(rig: Rig) -> str:
     pressure = r"p = F / (b\,t)" if rig.geometry == "block-on-ring" else r"p = 4 F / (\pi L W)"
     return (
-        r"Spread: relative standard deviation between runs, $\sqrt{e^{s^2} - 1}$ from the standard "
-        r"deviation $s$ "
-        f"of the logarithms. Uncertainty of one measurement: stated uncertainties of load and "
-        f"reading carried "
-        f"through ${pressure}$ (JCGM 100:2008, GUM, section 5). The spread contains the reading "
-        f"error of each "
-        "run, but no error that all runs share, such as a wrong lever ratio. The next run: "
+        r"Spread: relative standard deviation between runs, $\sqrt{e^{s^2} - 1}$ from the standard deviation "
+        r"$s$ of the logarithms. Uncertainty of one measurement: stated uncertainties of load and reading "
+        rf"carried through ${pressure}$ (JCGM 100:2008, GUM, section 5). The spread contains the reading "
+        "error of each run, but no error that all runs share, such as a wrong lever ratio. The next run: "
         r"$\exp(\bar y \pm t_{n-1}\,s\sqrt{1 + 1/n})$ with the mean $\bar y$ of the logarithms. Most runs: "
         r"$\exp(\bar y \pm k\,s)$ with the exact two-sided factor $k$ (ISO 16269-6; Hahn and Meeker, "
         "Statistical Intervals, 1991, sections 4.6 and 4.7). Assumed: normal logarithms and independent "

@@ -1,8 +1,6 @@
-"""How the command ends where it cannot go on: one line, and an exit status.
+"""How the command ends: what it prints of a report, or one line and an exit status where it cannot go on.
 
-Ctrl-C and SIGTERM as one exception, which ends a command with the status that the signal has.
-
-What the command prints of a report that was made, or was not.
+Ctrl-C and SIGTERM become one exception, which ends a command with the status that the signal has.
 """
 
 from __future__ import annotations

@@ -1,4 +1,4 @@
-"""Wear that stops when the pressure has dropped to what the film carries: closed form for shallow scars.
+"""Wear that stops once the pressure has dropped to what the film carries: closed form for shallow scars.
 
 Archard's wear above a film pressure, ``dh/dt = k v (p - pf)``, with a scar area in proportion to its depth,
 ``p = F/(c h)``. When the load is raised in steps, the depth is carried over and the law restarts.
@@ -19,10 +19,10 @@ from pinscar.contact.loads import check_steps
 # SciPy's stubs know the function for numbers and lists, not for arrays.
 _lambert = cast("Callable[[FloatArray], NDArray[np.complex128]]", lambertw)
 
-# y + y^2/2 + ... below this fraction the plain formulas lose digits and their series takes over.
+# Below this fraction the plain formula loses digits; its power series is used instead.
 _SMALL_FRACTION = 0.05
 _SMALL_TIME = 1e-4
-# Beyond this time ratio the depth fraction is 1 to the last digit, and its logarithm has run out of numbers.
+# Above this time ratio the depth fraction rounds to 1, and ln(1 - y) has no value.
 _LONG_TIME = 36.0
 # Lambert's function at its branch point, 1 + W0 = p - p^2/3 + 11 p^3/72 - ...
 _BRANCH = (1.0, -1 / 3, 11 / 72, -43 / 540, 769 / 17280, -221 / 8505, 680863 / 43545600, -1963 / 204120)
@@ -109,7 +109,7 @@ def depth_fraction(time_ratio: ArrayLike) -> FloatArray:
         early = early * p + coefficient
     middle = np.clip(t, _SMALL_TIME, _LONG_TIME)
     y = as_floats(1.0 + _lambert(-np.exp(-1.0 - middle)).real)
-    # y/(1 - y) is the slope of the time ratio.
+    # Newton step: the slope of the time ratio is y/(1 - y).
     y = y - (_time_of(y) - middle) * (1.0 - y) / y
     late = np.where(t > _LONG_TIME, 1.0, y)
     return np.where(t < _SMALL_TIME, early * p, late)
@@ -319,7 +319,7 @@ def time_to_pressure(
 
 
 def _time_of(fraction: FloatArray) -> FloatArray:
-    # Rounding may put a fraction a hair beyond its range.
+    # Rounding may put a fraction just outside 0 to 1.
     return time_ratio(np.clip(fraction, 0.0, 1.0 - 1e-16))
 
 

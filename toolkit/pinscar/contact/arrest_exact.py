@@ -1,6 +1,6 @@
-"""Wear arrest with the exact scar of crossed cylinders, not only the shallow one: separated variables.
+"""Wear arrest with the exact scar of crossed cylinders, by separated variables.
 
-``dV = k v (F - pf A) dt`` and ``dV = A dh``, A the exact projected area: so the time is an integral over
+``dV = k v (F - pf A) dt`` and ``dV = A dh`` with the exact projected area A, so the time is an integral over
 area.
 """
 
@@ -27,7 +27,7 @@ from pinscar.contact.loads import check_steps
 _DEGREE = 28
 _SAMPLES = 200
 _NODES, _WEIGHTS = np.polynomial.legendre.leggauss(24)
-# Where equal cylinders overlap by a radius the oval gets corners, which no short series follows.
+# Deeper than this the oval of equal cylinders gets corners, and a short series no longer fits.
 DEEPEST_SHARE = 0.8
 _MOST_STEPS = 40
 
@@ -443,5 +443,5 @@ def depth_at_area(area: FloatArray, growth: ScarGrowth) -> FloatArray:
 
 
 def _weight(area: FloatArray, growth: ScarGrowth) -> FloatArray:
-    # The series ends where the oval does; past it the last value stands in, so that the clock still runs on.
+    # Past the end of the oval the last value is used, so that the time stays defined.
     return np.asarray(growth.weight(np.minimum(area, growth.largest_area)))

@@ -230,12 +230,12 @@ def profile_limit(
         inner, step = outer, 2.0 * step
 
 
-# How far from the data the parameters are followed, as factors: beyond them the curve no longer changes.
+# Search range as factors of the starting values; outside it the curve no longer changes.
 _WEAR_RANGE = 1e5
 _FILM_LOWEST, _FILM_HIGHEST = 1e-3, 5.0
-# A parameter counts as not determined when leaving it out costs less than this share of the sum of squares.
+# A parameter is not determined if fixing it at its bound raises the sum of squares by less than this share.
 _NO_LOSS = 1e-6
-# A sum of squares like this is rounding: the scars were made from the model.
+# A smaller sum of squares is rounding only: the scars were computed from the model.
 _NO_SCATTER = 1e-18
 _EXACT = "no interval: the scars lie on the curve without scatter"
 _WORST_CONDITION = 1e12
@@ -427,7 +427,7 @@ def _range(
 def _best(
     residuals: Callable[[FloatArray], FloatArray], start: FloatArray, region: Region
 ) -> tuple[FloatArray, float]:
-    # The second start lies near arrest, the third far from it, so that neither end of the valley is missed.
+    # Three starts: in the middle, near arrest and far from arrest, to find the least sum of squares.
     starts = [start, start + np.log([3.0, 1.1]), start + np.log([1.0, 0.3])]
     found = [least_squares(residuals, s, bounds=region, xtol=1e-12, ftol=1e-14, gtol=1e-14) for s in starts]
     best = min(found, key=lambda result: float(result.cost))

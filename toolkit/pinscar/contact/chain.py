@@ -541,7 +541,7 @@ def chain_size(designation: str) -> ChainSize:
 
 
 def _size(row: dict[str, str]) -> ChainSize:
-    # Decimal shift by text keeps 4.45 mm at 0.00445 m exactly, which a product with 1e-3 does not.
+    # Shifting the decimal point in the text gives exactly 0.00445 m; 4.45 * 1e-3 does not.
     return ChainSize(
         designation=row["designation"],
         pitch=float(f"{row['pitch']}e-3"),

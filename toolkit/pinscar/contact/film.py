@@ -348,6 +348,6 @@ def lubrication_regime(lambda_ratio: ArrayLike) -> NDArray[np.str_]:
         raise ValueError(f"lambda_ratio must not be negative, found {np.nanmin(ratio):g}")
     words = np.asarray([word for _, word in REGIMES])
     starts = [start for start, _ in REGIMES]
-    # Missing values sort after every start, so they are named last and by themselves.
+    # NaN sorts after every limit; it gets its own word below.
     index = np.clip(np.searchsorted(starts, ratio, side="right") - 1, 0, len(starts) - 1)
     return np.asarray(np.where(np.isnan(ratio), NO_LAMBDA, words[index]), dtype=np.str_)

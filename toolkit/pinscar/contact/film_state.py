@@ -9,7 +9,7 @@ from pinscar.contact.arrays import FloatArray, ObjectArray, as_floats
 
 # Share of the final load step that must have been quiet before the end of the run.
 QUIET_SHARE = 0.10
-# Clock readings are written as decimals; this keeps 54.0 of 60.0 s on the quiet side of its limit.
+# Allows for rounding: 54.0 of 60.0 s must count as quiet for the last tenth.
 _SLACK = 1e-9
 
 DECLARED_RUNNING_BUT_QUIET = "declared still wearing, though the noise had stopped well before the end"

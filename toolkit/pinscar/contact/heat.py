@@ -401,7 +401,7 @@ def contact_flash(
         (radius, speed_1, conductivity_1, diffusivity_1),
         (radius, speed_2, conductivity_2, diffusivity_2),
     )
-    # The share does not depend on the power, and a power of zero must not divide by itself.
+    # The share does not depend on the power; with a unit flux a power of zero is no division by zero.
     share = blok_partition(disc_rise(1.0, *one, "maximum", method), disc_rise(1.0, *two, "maximum", method))
     return FlashRise(
         maximum=disc_rise(flux * share, *one, "maximum", method),

@@ -12,7 +12,7 @@ from scipy.special import exprel, ive
 from pinscar.contact.arrays import FloatArray, as_floats, not_negative
 
 _NODES, _WEIGHTS = np.polynomial.legendre.leggauss(160)
-# On 0 to 1.
+# Nodes and weights on 0 to 1.
 _NODES, _WEIGHTS = 0.5 * (_NODES + 1.0), 0.5 * _WEIGHTS
 _GOLDEN = 0.5 * (np.sqrt(5.0) - 1.0)
 
@@ -21,7 +21,7 @@ def _centreline(peclet: FloatArray, x: FloatArray) -> FloatArray:
     """Integrate over the directions psi that the heat comes from, 0 being straight from the leading edge."""
     pe, place = peclet[..., None], x[..., None]
     total = np.zeros(np.broadcast_shapes(peclet.shape, x.shape))
-    # The kernel is 1 / sqrt(Pe) wide about psi = 0: the nodes crowd there. The rim may have a corner at pi/2.
+    # The integrand is 1/sqrt(Pe) wide around psi = 0, so more nodes lie there. It may have a corner at pi/2.
     for start, width, power in ((0.0, 0.5 * np.pi, 3), (0.5 * np.pi, 0.5 * np.pi, 1)):
         psi = start + width * _NODES**power
         weight = _WEIGHTS * width * power * _NODES ** (power - 1)
@@ -119,7 +119,7 @@ def disc_mean(peclet: ArrayLike) -> FloatArray:
     ['0.84883', '0.29426']
     """
     pe = not_negative("peclet", peclet)[..., None]
-    # R = 2 s^2 takes the crowding of the kernel towards R = 0 at speed.
+    # R = 2 s^2 puts more nodes near R = 0, where the integrand is large at high speed.
     distance = 2.0 * _NODES**2
     overlap = 2.0 * np.arccos(0.5 * distance) - 0.5 * distance * np.sqrt(4.0 - distance**2)
     kernel = ive(0, pe * distance) * overlap * 4.0 * _NODES * _WEIGHTS

@@ -14,10 +14,10 @@ from pinscar.contact.arrays import FloatArray, as_floats, not_negative, positive
 # result rests on it.
 _START_SCALE = 8.0
 _START = (0.667073, -0.017192, 0.03737, -1.838244, 4.135523, -2.981291, -0.978042, 2.398247, -0.92153)
-# Newton's error after a step of this size is below 1e-16, since ln(a/b) against ln(B/A) is nearly straight.
+# After a step smaller than this the remaining error is below 1e-16: the function is nearly a line.
 _LAST_STEP = 1e-8
 _MOST_STEPS = 20
-# Arrays of this many numbers stay in the processor's cache through all the passes over them.
+# Work in parts of this size, which fit into the processor's cache.
 _BLOCK = 4096
 
 

@@ -339,7 +339,7 @@ def slice_nodes(
     """
     s = 0.25 * np.pi * (_NODES + 1.0)
     span = (end - start)[..., None]
-    # The angle and its distance from the end are both made without a difference of nearly equal numbers.
+    # Angle and distance to the end without subtracting nearly equal numbers.
     beta, rest = start[..., None] + span * np.sin(s) ** 2, span * np.cos(s) ** 2
     top, r = np.minimum(depth, 2.0 * radius)[..., None], radius[..., None]
     d = (depth[..., None] - top) + 2.0 * r * np.sin(0.5 * rest) * np.sin(0.5 * (end[..., None] + beta))
@@ -566,7 +566,7 @@ def _newton(
     pin_radius: float, ring_radius: float, across: tuple[float, float], depth: FloatArray, most: float
 ) -> FloatArray:
     p, r = across[0] ** 2, across[1] ** 2
-    # A hair inside the limit the slope is still finite.
+    # Just inside the limit the slope is still finite.
     q = np.minimum(2.0 * depth / (p / pin_radius + r / ring_radius), most * (1.0 - 1e-14))
     for _ in range(_MOST_STEPS):
         root_p, root_r = np.sqrt(pin_radius**2 - q * p), np.sqrt(ring_radius**2 - q * r)

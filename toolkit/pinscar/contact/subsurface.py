@@ -206,7 +206,7 @@ def _search(at: Callable[[FloatArray], FloatArray], shape: tuple[int, ...]) -> t
         rising = at(left) < at(right)
         low, high = np.where(rising, left, low), np.where(rising, high, right)
     depth = np.asarray(0.5 * (low + high))
-    # At the surface the section can only come near; the grid's own value may be the larger.
+    # Golden section never reaches the surface itself, so compare with the grid's value.
     surface = found[0] >= at(depth)
     return np.where(surface, found[0], at(depth)), np.where(surface, 0.0, depth)
 

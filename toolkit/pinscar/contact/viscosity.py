@@ -101,7 +101,7 @@ def viscosity_from_z(z: ArrayLike) -> FloatArray:
     """
     z = as_floats(z)
     x = z - 0.7
-    # The bound keeps the cubic from overflowing for thick oils, where the exponential is nil anyway.
+    # The bound prevents overflow for thick oils, where the exponential is zero anyway.
     y = np.clip(x, 0.0, 20.0)
     nu = x - np.exp(-0.7487 - 3.295 * y + 0.6119 * y**2 - 0.3193 * y**3)
     for _ in range(3):
@@ -339,7 +339,7 @@ def reference_viscosities(
     '119.94 69.48'
     """
     y = as_floats(kinematic_viscosity_100) / _MM2
-    # A millionth of a millionth of room: 2e-6 / 1e-6 is not exactly 2 in binary.
+    # Allows for rounding: 2e-6 / 1e-6 is not exactly 2 in binary.
     if np.any(y < _LEAST * (1 - 1e-12)):
         raise ValueError(
             "kinematic_viscosity_100 must be at least 2 mm^2/s for a viscosity index, "

@@ -318,6 +318,6 @@ class WornRing:
         approach = self._approach(length)
         pin = np.full(approach.shape, self.pin_radius)
         overlap, cosine, weight = slice_nodes(pin, approach, np.zeros(approach.shape), turn_at(pin, approach))
-        # A scar of no length on an unworn ring has no overlap to share out.
+        # Zero length on an unworn ring: no overlap, so avoid 0/0.
         share = overlap / np.where(approach > 0, approach, 1.0)[..., None]
         return share, self.ring_radius - self.groove_depth * share, cosine, weight

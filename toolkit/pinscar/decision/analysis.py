@@ -15,6 +15,7 @@ from pinscar.decision.context import context_of
 from pinscar.decision.criteria import further_repeats, judge_criteria, overall
 from pinscar.decision.evaluate import evaluate_with_traces, rig_geometry
 from pinscar.decision.evidence import Evidence
+from pinscar.decision.method import Method
 from pinscar.decision.observations import observe
 from pinscar.decision.record import Analysis
 from pinscar.decision.responses import available, choose
@@ -76,21 +77,19 @@ def analyse_all(campaign: Campaign, confidence: float | None = None) -> Analysis
     level = settings.confidence if confidence is None else confidence
     if not 0.5 < level < 1.0:
         raise UsageError(f"confidence must lie between 0.5 and 1, not {level:g}")
+    method = Method(
+        confidence=level,
+        block=settings.block,
+        pooled=settings.spread == "pooled",
+        units=campaign.units,
+    )
     runs, traces = evaluate_with_traces(campaign)
     included = runs[runs["excluded"] == ""]
     found = available(runs, campaign.units)
-    summaries = summarise(runs, found, level, campaign.units, settings.block)
+    summaries = summarise(runs, found, method)
     findings = audit(with_readers(runs, campaign.readings), settings.reference, control_findings(campaign))
     comparisons = mark_blocked(
-        compare_all(
-            runs,
-            found,
-            settings.reference,
-            level,
-            settings.block,
-            settings.spread == "pooled",
-            campaign.units,
-        ),
+        compare_all(runs, found, settings.reference, method),
         included,
         findings,
     )
@@ -111,16 +110,7 @@ def analyse_all(campaign: Campaign, confidence: float | None = None) -> Analysis
         criteria=criteria,
         verdict=overall(result.verdict for result in criteria),
         findings=findings,
-        claims=judge_claims(
-            campaign.file.claims,
-            runs,
-            found,
-            findings,
-            level,
-            settings.block,
-            settings.spread == "pooled",
-            campaign.units,
-        ),
+        claims=judge_claims(campaign.file.claims, runs, found, findings, method),
         observations=observe(included, settings.reference, level),
         context=context_of(included, campaign.file, rig_geometry(campaign.file.rig), traces),
         evidence=Evidence(campaign, runs, traces, level),

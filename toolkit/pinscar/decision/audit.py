@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import replace
 
 import pandas as pd
 
@@ -12,42 +11,29 @@ from pinscar.decision import (
     audit_design,
     audit_factors,
 )
-from pinscar.decision import (
-    audit_conditions as audit_handling,
-)
-from pinscar.decision import (
-    audit_design as audit_scars,
-)
-from pinscar.decision import (
-    audit_design as audit_strays,
-)
-from pinscar.decision import (
-    audit_factors as audit_order,
-)
 from pinscar.decision.finding import Finding, Weight
-from pinscar.wording import sentence
 
 CHECKS = (
     audit_conditions.unlike_conditions,
     audit_conditions.load_not_shared,
     audit_conditions.stepped_loads,
     audit_conditions.pin_preparation,
-    audit_handling.shaking,
-    audit_handling.timer_gaps,
+    audit_conditions.shaking,
+    audit_conditions.timer_gaps,
     audit_design.confounded_with,
     audit_factors.factors,
     audit_factors.room,
-    audit_order.run_order,
+    audit_factors.run_order,
     audit_design.reference_drift,
     audit_conditions.odd_settings,
     audit_conditions.doses,
-    audit_handling.notes,
-    audit_strays.strays,
-    audit_strays.outliers,
-    audit_scars.off_geometry,
-    audit_scars.wear_running,
+    audit_conditions.notes,
+    audit_design.strays,
+    audit_design.outliers,
+    audit_design.off_geometry,
+    audit_design.wear_running,
     audit_design.few_repeats,
-    audit_scars.blind_reading,
+    audit_design.blind_reading,
 )
 """The checks; each takes the included runs and the reference and yields findings."""
 
@@ -72,6 +58,5 @@ def audit(runs: pd.DataFrame, reference: str, elsewhere: Sequence[Finding] = ())
     included, excluded = runs[runs["excluded"] == ""], runs[runs["excluded"] != ""]
     found = [finding for check in CHECKS for finding in check(included, reference)]
     found.extend([*elsewhere, *audit_design.exclusions(included, excluded)])
-    found = [replace(finding, message=sentence(finding.message)) for finding in found]
     order = [Weight.BLOCKS, Weight.CAUTION, Weight.NOTE]
     return tuple(sorted(found, key=lambda finding: order.index(finding.severity)))

@@ -1,67 +1,33 @@
-"""Audit of the conditions: whether the lubricants were run alike.
+"""Audit of conditions and handling: whether the lubricants were run alike.
 
-Audit of the handling: sample shaken, timer started with the load, and what the notes let slip.
+Loads, speeds, doses and pins; sample shaken, timer started with the load, and what the notes let slip.
 """
 
 from __future__ import annotations
 
 import re
 from collections.abc import Iterator
-from dataclasses import dataclass
+from types import MappingProxyType
 
 import numpy as np
 import pandas as pd
 
 from pinscar.decision.finding import Finding, Weight
 from pinscar.decision.runs import SETTLED_WHERE_STOPPED, by_cell, by_level, by_lubricant, unlike_reason
-from pinscar.wording import counted, listing, load_text
 
 GAP_TOLERANCE = 0.02
 """Share of the duration that a timer may be off without being told."""
 YES, NO = ("yes", "true", "1"), ("no", "false", "0")
 
 
-@dataclass(frozen=True, slots=True)
-class NoteWords:
-    """Words in a note that ask for a second look.
-
-    Parameters
-    ----------
-    id : str
-        Name of the finding.
-    pattern : str
-        Regular expression, matched without regard to case.
-    subject : str
-        What the note speaks of.
-    effect : str
-        What that does to the conclusion.
-    """
-
-    id: str
-    pattern: str
-    subject: str
-    effect: str
-
-
-NOTES = (
-    NoteWords(
-        "note-on-load",
-        r"\b(load|plates?|weights?|hanger)\b|\b(raised|lowered|added) (at|after|in)\b",
-        "the load",
-        "No load step is recorded for them: if the load changed, pressure and scar belong to another load.",
-    ),
-    NoteWords(
-        "note-on-timer",
-        r"\b(timer|stop-?watch|clock)\b|\bstarted late\b|\bby hand\b|\brestarted\b",
-        "the timing",
-        "If the real duration is another, scar and wear are not those of a repeat.",
-    ),
-    NoteWords(
-        "note-on-label",
-        r"\b(labels?|swapped|mixed up|mix-up|wrong (oil|can|bottle|sample))\b|\bwhich oil\b",
-        "which oil it was",
-        "Results of runs with another oil than stated count for the wrong one.",
-    ),
+NOTES = MappingProxyType(
+    {
+        "note-on-load": r"\b(load|plates?|weights?|hanger)\b|\b(raised|lowered|added) (at|after|in)\b",
+        "note-on-timer": r"\b(timer|stop-?watch|clock)\b|\bstarted late\b|\bby hand\b|\brestarted\b",
+        "note-on-label": (
+            r"\b(labels?|swapped|mixed up|mix-up|wrong (oil|can|bottle|sample))\b|\bwhich oil\b"
+        ),
+    }
 )
 """What notes can let slip, in English words; a note in another language is not understood."""
 
@@ -91,24 +57,17 @@ def shaking(runs: pd.DataFrame, reference: str) -> Iterator[Finding]:
     apart = apart_from_reference(known, unshaken, reference)
     if apart:
         others_unshaken = bool(unshaken[known["lubricant"].isin(apart)].all())
-        first, second = (reference, listing(apart)) if others_unshaken else (listing(apart), reference)
+        first, second = ([reference], apart) if others_unshaken else (apart, [reference])
         yield Finding(
             "shaken",
             Weight.BLOCKS,
-            f"all {first} runs used shaken samples, all {second} runs unshaken ones.",
-            "Settled components may not have reached the contact, so shaking may explain the difference.",
+            {"shaken": first, "unshaken": second},
             tuple(known.loc[known["lubricant"].isin(apart), "run_id"]),
+            text="shaken-throughout",
         )
     rest = known[unshaken & ~known["lubricant"].isin(apart)]
     if not rest.empty:
-        yield Finding(
-            "shaken",
-            Weight.CAUTION,
-            f"{counted(len(rest), 'run')} used a sample that was not shaken, the others shaken ones.",
-            "Settled components may not have reached the contact; these runs may make the lubricant look "
-            "better or worse.",
-            tuple(rest["run_id"]),
-        )
+        yield Finding("shaken", Weight.CAUTION, {"n": len(rest)}, tuple(rest["run_id"]), text="shaken-some")
 
 
 def apart_from_reference(runs: pd.DataFrame, raised: pd.Series, reference: str) -> list[str]:
@@ -162,19 +121,20 @@ def timer_gaps(runs: pd.DataFrame, reference: str) -> Iterator[Finding]:
             yield Finding(
                 "timer-gap",
                 Weight.BLOCKS,
-                f"at {load_text(level)} the timer usually started {gaps[name]:.3g} s after the load with "
-                f"{name}, {gaps[reference]:.3g} s with {reference}.",
-                f"{name} and {reference} rubbed for different times: not like for like.",
+                {
+                    "load": level,
+                    "oil": name,
+                    "gap": gaps[name],
+                    "reference": reference,
+                    "gap_of_reference": gaps[reference],
+                },
                 own_runs,
+                text="timer-gap-throughout",
             )
     rest = late[~late["run_id"].isin(blocked)]
     if not rest.empty:
         yield Finding(
-            "timer-gap",
-            Weight.CAUTION,
-            f"in {counted(len(rest), 'run')} the timer started more than 2 % of the duration off the load.",
-            "These runs rubbed longer or shorter than stated.",
-            tuple(rest["run_id"]),
+            "timer-gap", Weight.CAUTION, {"n": len(rest)}, tuple(rest["run_id"]), text="timer-gap-some"
         )
 
 
@@ -198,19 +158,14 @@ def notes(runs: pd.DataFrame, reference: str) -> Iterator[Finding]:
         return
     said = runs["note"].fillna("").astype(str)
     stepped = pd.Series(["load-steps" in flags for flags in runs["flags"]], index=runs.index, dtype=bool)
-    for words in NOTES:
-        hits = said.map(lambda text, p=words.pattern: re.search(p, text, re.IGNORECASE) is not None)
-        if words.id == "note-on-load":
+    for name, pattern in NOTES.items():
+        hits = said.map(lambda text, p=pattern: re.search(p, text, re.IGNORECASE) is not None)
+        if name == "note-on-load":
             hits &= ~stepped
         if hits.any():
             quoted = [f"{run.run_id}: {run.note}" for run in runs[hits].itertuples()]
             yield Finding(
-                words.id,
-                Weight.CAUTION,
-                f"the note of {counted(int(hits.sum()), 'run')} speaks of {words.subject} "
-                f"({'; '.join(quoted[:3])}{'; ...' if len(quoted) > 3 else ''}).",
-                words.effect,
-                tuple(runs.loc[hits, "run_id"]),
+                name, Weight.CAUTION, {"n": len(quoted), "notes": quoted}, tuple(runs.loc[hits, "run_id"])
             )
 
 
@@ -244,14 +199,10 @@ def unlike_conditions(runs: pd.DataFrame, reference: str) -> Iterator[Finding]:
                 yield Finding(
                     "unlike-conditions",
                     Weight.BLOCKS,
-                    f"{lubricant} at {load_text(level)} was {reason}.",
-                    "Wear had stopped in all runs of both, so longer runs change no film pressure: these are "
-                    "compared all the same, everything else is shown side by side but not tested."
-                    if settled
-                    else f"{lubricant} and {reference} are shown side by side at this load but not tested "
-                    "against each other.",
+                    {"oil": lubricant, "reference": reference, "load": level, "reason": reason},
                     tuple(own["run_id"]),
                     (SETTLED_WHERE_STOPPED,) if settled else (),
+                    text="unlike-but-settled" if settled else "unlike-conditions",
                 )
 
 
@@ -273,12 +224,10 @@ def load_not_shared(runs: pd.DataFrame, reference: str) -> Iterator[Finding]:
     with_reference = set(runs.loc[runs["lubricant"] == reference, "load_level"])
     for level, group in by_level(runs):
         if level not in with_reference:
-            names = listing(sorted(set(group["lubricant"])))
             yield Finding(
                 "load-not-shared",
                 Weight.BLOCKS,
-                f"{names} ran at {load_text(level)}, {reference} did not.",
-                "Results at different loads are not compared.",
+                {"oils": sorted(set(group["lubricant"])), "load": level, "reference": reference},
                 tuple(group["run_id"]),
             )
 
@@ -299,18 +248,12 @@ def odd_settings(runs: pd.DataFrame, reference: str) -> Iterator[Finding]:
         At most one a setting.
     """
     del reference
-    for column, words in (("duration", "a duration"), ("ring_speed", "a ring speed")):
+    for column in ("duration", "ring_speed"):
         usual = runs.groupby(["lubricant", "load_level"])[column].transform("median")
         odd = runs[(runs[column] - usual).abs() > SETTING_TOLERANCE * usual]
         if not odd.empty:
             yield Finding(
-                f"odd-{column.replace('_', '-')}",
-                Weight.CAUTION,
-                f"{counted(len(odd), 'run')} had {words} more than 2 % off the others of the same "
-                "lubricant and load.",
-                "Scar and wear volume grow with sliding distance, so these runs are not quite repeats of "
-                "the others.",
-                tuple(odd["run_id"]),
+                f"odd-{column.replace('_', '-')}", Weight.CAUTION, {"n": len(odd)}, tuple(odd["run_id"])
             )
 
 
@@ -342,33 +285,30 @@ def stepped_loads(runs: pd.DataFrame, reference: str) -> Iterator[Finding]:
     in_cells = [cell in one_sided for cell in zip(runs["lubricant"], runs["load_level"], strict=True)]
     apart = np.array(in_cells, dtype=bool)
     if one_sided:
-        cells = listing([f"{name} at {load_text(level)}" for name, level in one_sided])
-        raised = [(name, level) for name, level in one_sided if share[(name, level)] == 1.0]
-        told = [
-            f"{which} of {listing([f'{name} at {load_text(level)}' for name, level in group])} had the load "
-            f"raised while running, {other} of {reference} there"
-            for which, other, group in (
-                ("all runs", "none", raised),
-                ("no run", "all", [cell for cell in one_sided if cell not in raised]),
+        raised = [cell for cell in one_sided if share[cell] == 1.0]
+        histories = [
+            [was_raised, reference, [list(cell) for cell in group]]
+            for was_raised, group in (
+                (True, raised),
+                (False, [cell for cell in one_sided if cell not in raised]),
             )
             if group
         ]
         yield Finding(
             "load-history",
             Weight.BLOCKS,
-            f"{'; '.join(told)}.",
-            f"The scar keeps the history of the lower load; {cells} can't be called like for like.",
+            {"histories": histories, "cells": [list(cell) for cell in one_sided]},
             tuple(runs.loc[apart, "run_id"]),
+            text="load-history-throughout",
         )
     rest = stepped & ~apart
     if rest.any():
         yield Finding(
             "load-history",
             Weight.CAUTION,
-            f"the load was raised while running in {counted(int(rest.sum()), 'run')}.",
-            "Their final pressure is that of the last load, but the scar keeps the history of the "
-            "earlier one.",
+            {"n": int(rest.sum())},
             tuple(runs.loc[rest, "run_id"]),
+            text="load-history-some",
         )
 
 
@@ -394,22 +334,22 @@ def pin_preparation(runs: pd.DataFrame, reference: str) -> Iterator[Finding]:
     apart = apart_from_reference(states, reground, reference)
     if apart:
         others_reground = bool(reground[states["lubricant"].isin(apart)].all())
-        first, second = (listing(apart), reference) if others_reground else (reference, listing(apart))
+        first, second = (apart, [reference]) if others_reground else ([reference], apart)
         yield Finding(
             "pin-preparation",
             Weight.BLOCKS,
-            f"all {first} runs used re-ground pins, all {second} runs new ones.",
-            "The pins may explain the difference between them.",
+            {"reground": first, "new": second},
             tuple(states.loc[states["lubricant"].isin(apart), "run_id"]),
+            text="pin-preparation-throughout",
         )
     rest = states[reground & ~states["lubricant"].isin(apart)]
     if not rest.empty:
         yield Finding(
             "pin-preparation",
             Weight.CAUTION,
-            f"{counted(len(rest), 'run')} used re-ground pins, the others new ones.",
-            "A re-ground surface can wear in differently; the spread includes that.",
+            {"n": len(rest)},
             tuple(rest["run_id"]),
+            text="pin-preparation-some",
         )
 
 
@@ -437,19 +377,17 @@ def doses(runs: pd.DataFrame, reference: str) -> Iterator[Finding]:
             yield Finding(
                 "dose",
                 Weight.BLOCKS,
-                f"{name} was dosed with {dose * 1e6:.3g} mL, {reference} with {base * 1e6:.3g} mL.",
-                "More lubricant cools and feeds the contact, so the dose may explain a difference.",
+                {"oil": name, "dose": dose, "reference": reference, "dose_of_reference": base},
                 tuple(runs.loc[runs["lubricant"] == name, "run_id"]),
+                text="dose-throughout",
             )
     own = runs["lubricant"].map(usual)
     odd = runs[(runs["dose"] - own).abs() > DOSE_TOLERANCE * own]
     if not odd.empty:
-        amounts = listing(sorted({f"{dose * 1e6:.3g}" for dose in own[odd.index]}))
         yield Finding(
             "dose",
             Weight.CAUTION,
-            f"{counted(len(odd), 'run')} had a dose more than 10 % off the usual {amounts} mL.",
-            "More lubricant cools and feeds the contact; these runs may make the lubricant look "
-            "better or worse.",
+            {"n": len(odd), "doses": [float(dose) for dose in own[odd.index]]},
             tuple(odd["run_id"]),
+            text="dose-some",
         )

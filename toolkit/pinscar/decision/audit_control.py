@@ -12,7 +12,6 @@ from pinscar.decision.finding import Finding, Weight
 from pinscar.decision.rig_control import ControlChart, Period, RigControlStudy, study_rig_control
 from pinscar.errors import PinscarError
 from pinscar.stats.control import periods_touching, seen
-from pinscar.wording import date_range, listing, load_text
 
 NEAR = np.timedelta64(45, "D")
 """A check further away than this tells nothing of the campaign's days: monthly checks lie nearer."""
@@ -38,12 +37,12 @@ def control_findings(campaign: Campaign) -> tuple[Finding, ...]:
 def _findings(campaign: Campaign) -> Iterator[Finding]:
     times = _times(campaign.runs)
     if not times.size:
-        yield _untold("the runs of this campaign have no dates.")
+        yield _untold("rig-without-dates")
         return
     try:
         study = study_rig_control(campaign.control)
     except PinscarError as error:
-        yield _untold(f"its reference-oil checks cannot be charted ({error}).")
+        yield _untold("rig-not-charted", error=str(error))
         return
     first, last = times.min(), times.max()
     for chart in study.charts:
@@ -53,7 +52,7 @@ def _findings(campaign: Campaign) -> Iterator[Finding]:
                 yield _out_of_control(study, chart, period)
     checks = np.concatenate([chart.control.times for chart in study.charts])
     if min(_nearest(checks, first), _nearest(checks, last)) > NEAR:
-        yield _untold(f"the nearest check of {study.lubricant} lies more than 45 days from its runs.")
+        yield _untold("rig-checked-far-off", oil=study.lubricant)
 
 
 def _times(runs: pd.DataFrame) -> np.ndarray[tuple[int, ...], np.dtype[np.datetime64]]:
@@ -69,38 +68,21 @@ def _nearest(
 
 
 def _out_of_control(study: RigControlStudy, chart: ControlChart, period: Period) -> Finding:
-    days = date_range([period.first_day, period.last_day])
-    found = listing(seen(period.found.rules))
     return Finding(
         "rig-out-of-control",
         Weight.CAUTION,
-        f"the rig was out of control on {days}{_between(period)}: {study.lubricant} at "
-        f"{load_text(chart.load_level)}, {found} of its control chart.",
-        "The campaign's days fall into that time. Ratios to the reference run on the same days still hold "
-        "where both oils met the same rig; absolute values and limits on them are in doubt.",
+        {
+            "days": [period.first_day, period.last_day],
+            "checks": [
+                None if time is None else str(time)[:10]
+                for time in (period.found.last_good_before, period.found.first_good_after)
+            ],
+            "oil": study.lubricant,
+            "load": chart.load_level,
+            "seen": list(seen(period.found.rules)),
+        },
     )
 
 
-def _between(period: Period) -> str:
-    before, after = (
-        None if time is None else date_range([str(time)[:10]])
-        for time in (period.found.last_good_before, period.found.first_good_after)
-    )
-    if before and after:
-        return f", after the good check of {before} and before that of {after}"
-    return (
-        f", after the good check of {before}"
-        if before
-        else f", before the good check of {after}"
-        if after
-        else ""
-    )
-
-
-def _untold(reason: str) -> Finding:
-    return Finding(
-        "rig-control-unknown",
-        Weight.NOTE,
-        f"it is unknown whether the rig was under control on the campaign's days: {reason}",
-        "A change of the rig would pass for a change of the oils' absolute values.",
-    )
+def _untold(text: str, **values: str) -> Finding:
+    return Finding("rig-control-unknown", Weight.NOTE, values, text=text)

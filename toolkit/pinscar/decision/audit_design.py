@@ -1,8 +1,7 @@
-"""Audit of the design: days, rings, order and repeats.
+"""Audit of the design, the scars and stray runs.
 
-Audit of the scars: geometry, wear still running, and how they were read.
-
-Audit of stray runs: scars that fit another oil or another load better than their own, and outliers.
+Days, rings and repeats; geometry of the scars, wear still running, how they were read; scars that fit another
+oil or load better than their own, and outliers.
 """
 
 from __future__ import annotations
@@ -17,7 +16,6 @@ from scipy import stats
 from pinscar.decision.finding import Finding, Weight
 from pinscar.decision.runs import by_cell, by_level, by_lubricant
 from pinscar.stats.outliers import generalised_esd, grubbs
-from pinscar.wording import counted, fixed, listing, load_text
 
 FEW_REPEATS = 4
 UNEQUAL_REPEATS = 2.0
@@ -41,22 +39,14 @@ def few_repeats(runs: pd.DataFrame, reference: str) -> Iterator[Finding]:
     """
     del reference
     sizes = [(level, name, len(group)) for level, name, group in by_cell(runs)]
-    small = [f"{name} at {load_text(level)} ({n})" for level, name, n in sizes if n < FEW_REPEATS]
+    small = [[name, level, n] for level, name, n in sizes if n < FEW_REPEATS]
     if small:
-        yield Finding(
-            "few-repeats",
-            Weight.CAUTION,
-            f"fewer than {FEW_REPEATS} repeats: {listing(small)}.",
-            "Intervals from so few runs are wide and rest on the log-normal assumption.",
-        )
+        yield Finding("few-repeats", Weight.CAUTION, {"least": FEW_REPEATS, "cells": small})
     for level in dict.fromkeys(level for level, _, _ in sizes):
         counts = [n for at, _, n in sizes if at == level]
         if max(counts) >= UNEQUAL_REPEATS * min(counts):
             yield Finding(
-                "unequal-repeats",
-                Weight.NOTE,
-                f"repeats at {load_text(level)} range from {min(counts)} to {max(counts)} per lubricant.",
-                "The least repeated lubricant limits what the comparison can show.",
+                "unequal-repeats", Weight.NOTE, {"load": level, "least": min(counts), "most": max(counts)}
             )
 
 
@@ -97,22 +87,19 @@ def _confounded_at(
     for lubricant, own in used.items():
         if lubricant == reference:
             continue
+        told = {
+            "load": level,
+            "oil": lubricant,
+            "reference": reference,
+            "factor": word,
+            "n_of_reference": len(base),
+        }
         if not own & base:
             yield Finding(
-                f"{word}-confounded",
-                Weight.BLOCKS,
-                f"at {load_text(level)}, {lubricant} and {reference} never ran on the same {word}.",
-                f"A difference between them may be one between {word}s.",
-                runs_of[lubricant],
+                f"{word}-confounded", Weight.BLOCKS, told, runs_of[lubricant], text="never-together"
             )
         elif len(own) == 1 and len(base) > 1:
-            yield Finding(
-                f"one-{word}",
-                Weight.CAUTION,
-                f"at {load_text(level)}, {lubricant} ran on one {word} only, {reference} on {len(base)}.",
-                f"The spread of {lubricant} leaves out differences between {word}s, so it looks surer "
-                "than it is.",
-            )
+            yield Finding(f"one-{word}", Weight.CAUTION, told, text="one-only")
 
 
 def reference_drift(runs: pd.DataFrame, reference: str) -> Iterator[Finding]:
@@ -138,13 +125,10 @@ def reference_drift(runs: pd.DataFrame, reference: str) -> Iterator[Finding]:
     relative = own["scar_area"] / own.groupby("load_level")["scar_area"].transform("median")
     test = stats.spearmanr(own["run_at"].rank(), relative)
     if float(test.pvalue) < ORDER_P:
-        way = "grew" if test.statistic > 0 else "shrank"
         yield Finding(
             "reference-drift",
             Weight.CAUTION,
-            f"the scars of {reference} {way} through the campaign (rank correlation "
-            f"{fixed(float(test.statistic), 2)}, p = {test.pvalue:.2g}).",
-            "The rig, the rings or the reference sample changed; compare within days.",
+            {"reference": reference, "correlation": float(test.statistic), "p": float(test.pvalue)},
             tuple(own["run_id"]),
         )
 
@@ -166,19 +150,16 @@ def exclusions(runs: pd.DataFrame, excluded: pd.DataFrame) -> Iterator[Finding]:
     """
     if excluded.empty:
         return
-    reasons = listing([f"{run.run_id} ({run.lubricant}: {run.excluded})" for run in excluded.itertuples()])
+    reasons = [[run.run_id, run.lubricant, run.excluded] for run in excluded.itertuples()]
     yield Finding(
         "excluded-runs",
         Weight.NOTE,
-        f"{counted(len(excluded), 'run')} of {len(runs) + len(excluded)} left out by the operator: "
-        f"{reasons}.",
-        "Excluded runs are listed and used nowhere; the reviewer should agree with each reason.",
+        {"n": len(excluded), "of": len(runs) + len(excluded), "reasons": reasons},
         tuple(excluded["run_id"]),
     )
 
 
 BLIND_COLUMNS = ("read_blind", "blind")
-LEAN = "A reader who knows the product can lean on the edge of a scar without meaning to."
 
 
 def off_geometry(runs: pd.DataFrame, reference: str) -> Iterator[Finding]:
@@ -197,30 +178,14 @@ def off_geometry(runs: pd.DataFrame, reference: str) -> Iterator[Finding]:
         At most two: widths off the geometry, and widths not measured.
     """
     del reference
-    for flag, severity, words, effect in (
-        (
-            "width-off-geometry",
-            Weight.CAUTION,
-            "had a scar more than 15 % off the width that its length implies",
-            "A tilted pin, a worn ring or a misread scar makes area and pressure of these runs doubtful.",
-        ),
-        (
-            "width-implied",
-            Weight.NOTE,
-            "had no measured width",
-            "Their area uses the width that the length implies and can't show tilt.",
-        ),
-        (
-            "quiet-contradicts",
-            Weight.CAUTION,
-            "had a quiet time that contradicts what was noted about wear",
-            "The noted state was used; check the sound or the trace.",
-        ),
+    for flag, severity in (
+        ("width-off-geometry", Weight.CAUTION),
+        ("width-implied", Weight.NOTE),
+        ("quiet-contradicts", Weight.CAUTION),
     ):
         chosen = _flagged(runs, flag)
         if chosen:
-            verb = f"{counted(len(chosen), 'run')} {words}."
-            yield Finding(flag, severity, verb, effect, chosen)
+            yield Finding(flag, severity, {"n": len(chosen)}, chosen)
 
 
 def wear_running(runs: pd.DataFrame, reference: str) -> Iterator[Finding]:
@@ -241,24 +206,11 @@ def wear_running(runs: pd.DataFrame, reference: str) -> Iterator[Finding]:
     del reference
     running = _flagged(runs, "wear-running")
     if running:
-        names = listing(sorted(set(runs.loc[runs["run_id"].isin(running), "lubricant"])))
-        yield Finding(
-            "wear-running",
-            Weight.CAUTION,
-            f"wear was still running at the end of {counted(len(running), 'run')} ({names}).",
-            "Their film pressure is an upper bound; longer runs would turn bounds into values.",
-            running,
-        )
+        oils = sorted(set(runs.loc[runs["run_id"].isin(running), "lubricant"]))
+        yield Finding("wear-running", Weight.CAUTION, {"n": len(running), "oils": oils}, running)
     unjudged = _flagged(runs, "wear-not-judged")
     if unjudged:
-        yield Finding(
-            "wear-not-judged",
-            Weight.CAUTION,
-            f"whether wear had stopped was not noted in {counted(len(unjudged), 'run')}.",
-            "They are treated as still wearing, so the film of their oil may be stronger than shown here, "
-            "and the ratio of another oil to it smaller.",
-            unjudged,
-        )
+        yield Finding("wear-not-judged", Weight.CAUTION, {"n": len(unjudged)}, unjudged)
 
 
 def blind_reading(runs: pd.DataFrame, reference: str) -> Iterator[Finding]:
@@ -285,27 +237,16 @@ def blind_reading(runs: pd.DataFrame, reference: str) -> Iterator[Finding]:
     untold = tuple(runs.loc[(answers == "") & ~by_code, "run_id"])
     if untold:
         every = len(untold) == len(runs)
-        scars = "scars were" if every else _scars_were(len(untold))
         yield Finding(
             "blind-not-recorded",
             Weight.NOTE,
-            f"no record says whether {scars} read blind.",
-            LEAN,
+            {"n": len(untold)},
             () if every else untold,
+            text="blind-nowhere-recorded" if every else "",
         )
     seen = tuple(runs.loc[answers.isin(["no", "false", "0"]), "run_id"])
     if seen:
-        yield Finding(
-            "read-knowing",
-            Weight.CAUTION,
-            f"{_scars_were(len(seen))} read by someone who knew the product.",
-            LEAN,
-            seen,
-        )
-
-
-def _scars_were(number: int) -> str:
-    return f"{counted(number, 'scar')} {'was' if number == 1 else 'were'}"
+        yield Finding("read-knowing", Weight.CAUTION, {"n": len(seen)}, seen)
 
 
 def _flagged(runs: pd.DataFrame, flag: str) -> tuple[str, ...]:
@@ -353,9 +294,9 @@ def strays(runs: pd.DataFrame, reference: str) -> Iterator[Finding]:
     del reference
     cells = _cells(runs)
     pooled = _pooled_sigma(cells)
-    label: dict[str, str] = {}
-    load: dict[str, str] = {}
-    apart: dict[str, str] = {}
+    label: dict[str, list[object]] = {}
+    load: dict[str, list[object]] = {}
+    apart: dict[str, list[object]] = {}
     for key, (ids, logs) in cells.items():
         for place, run_id in enumerate(ids):
             others = np.delete(logs, place)
@@ -367,43 +308,27 @@ def strays(runs: pd.DataFrame, reference: str) -> Iterator[Finding]:
             fits = _fits(key, float(logs[place]), sigma, cells)
             if not fits:
                 if abs(logs[place] - np.median(others)) > APART * sigma:
-                    apart[run_id] = f"{run_id} ({key[0]} at {load_text(key[1])})"
+                    apart[run_id] = [run_id, *key]
             elif fits[0][0] != key[0]:
-                oils = " or ".join(oil for oil, _ in fits if oil != key[0])
-                label[run_id] = f"{run_id} ({key[0]}) looks like {oils}"
+                label[run_id] = [run_id, key[0], [oil for oil, _ in fits if oil != key[0]]]
             else:
-                load[run_id] = (
-                    f"{run_id} ({key[0]} at {load_text(key[1])}) looks like {load_text(fits[0][1])}"
-                )
+                load[run_id] = [run_id, *key, fits[0][1]]
     yield from _stray_findings(label, load)
     if apart:
-        yield Finding(
-            "scar-apart",
-            Weight.CAUTION,
-            f"far from the other scars of its oil and load: {listing(list(apart.values()))}.",
-            "Flagged only: the run counts. Look for another load, another oil or a misread scar.",
-            tuple(apart),
-        )
+        yield Finding("scar-apart", Weight.CAUTION, {"strays": list(apart.values())}, tuple(apart))
 
 
-def _stray_findings(label: Mapping[str, str], load: Mapping[str, str]) -> Iterator[Finding]:
+def _stray_findings(label: Mapping[str, object], load: Mapping[str, object]) -> Iterator[Finding]:
     if label:
         yield Finding(
             "label-in-doubt",
             Weight.CAUTION,
-            f"{counted(len(label), 'run')} may be mislabelled: {listing(list(label.values()))}.",
-            "Their scar lies far from their own oil's at this load and among another oil's; check the label "
-            "before anything rests on it.",
+            {"n": len(label), "strays": list(label.values())},
             tuple(label),
         )
     if load:
         yield Finding(
-            "load-in-doubt",
-            Weight.CAUTION,
-            f"{counted(len(load), 'run')} may have run at another load: {listing(list(load.values()))}.",
-            "Their scar lies far from their own oil's at this load and among its scars at the other; check "
-            "the weights and whether a plate was added.",
-            tuple(load),
+            "load-in-doubt", Weight.CAUTION, {"n": len(load), "strays": list(load.values())}, tuple(load)
         )
 
 
@@ -428,22 +353,15 @@ def outliers(runs: pd.DataFrame, reference: str) -> Iterator[Finding]:
     del reference
     families = {name: _cells(runs, name) for name in TESTED if name in runs}
     count = sum(len(ids) >= FEWEST for cells in families.values() for ids, _ in cells.values())
-    found: dict[str, str] = {}
+    found: dict[str, list[object]] = {}
     for name, cells in families.items():
         for (oil, level), (ids, logs) in cells.items():
             if len(ids) < FEWEST:
                 continue
             for index in _standing_out(logs, OUTLIER_LEVEL / count):
-                words = f"{name.replace('_', ' ')} of {ids[index]} ({oil} at {load_text(level)})"
-                found.setdefault(ids[index], words)
+                found.setdefault(ids[index], [ids[index], name, oil, level])
     if found:
-        yield Finding(
-            "outlier",
-            Weight.CAUTION,
-            f"standing out from the other runs of the cell: {listing(list(found.values()))}.",
-            "Flagged only: the run counts. Look for a cause; without one it belongs to the spread.",
-            tuple(found),
-        )
+        yield Finding("outlier", Weight.CAUTION, {"outliers": list(found.values())}, tuple(found))
 
 
 def _standing_out(logs: FloatArray, level: float) -> tuple[int, ...]:

@@ -1,7 +1,4 @@
-"""Audit of everything recorded beside the oil: operators, readers, lots, the user's own columns, the room.
-
-Audit of the run order: whether a lubricant ran early or late, over all days together.
-"""
+"""Audit of what is recorded beside the oil: people, lots, own columns, the room, the run order."""
 
 from __future__ import annotations
 
@@ -18,7 +15,6 @@ from pinscar.decision.finding import Finding, Weight
 from pinscar.decision.runs import by_level, by_lubricant
 from pinscar.stats.association import Association, association
 from pinscar.stats.run_order import OrderTest, stratified_order_test
-from pinscar.wording import counted, load_text, significant
 
 BENCH = ("pin_lot", "operator", "reader", "microscope")
 """Factors of the bench that block a comparison where they go with the oil, as day and ring do."""
@@ -33,8 +29,7 @@ ROOM = {"ambient_temperature": (2.0, 5.0), "humidity": (0.10, 0.25)}
 ROOM_P = 0.05
 _ELSEWHERE = frozenset({"read_blind", "blind", "shaken", "timer_gap", "read_by_code", "flags", "temperature"})
 _SEEN = re.compile(
-    r"noise|sound|smell|odou?r|colou?r|appearance|shape|residue|deposit|smoke|remark|comment|note|observ|"
-    r"verdict|result|picture|photo|file|image|time|date",
+    r"noise|sound|smell|odou?r|colou?r|appearance|shape|residue|deposit|smoke|remark|comment|note|observ|verdict|result|picture|photo|file|image|time|date",
     re.IGNORECASE,
 )
 """Names of columns that tell what a run showed, or where it is kept, and not how it was made."""
@@ -193,23 +188,19 @@ def _is_apart(pair: _Pair, runs: pd.DataFrame) -> bool:
 def _throughout(levels: Sequence[float], pairs: Sequence[_Pair]) -> Finding:
     first = pairs[0]
     bench = first.factor in BENCH
-    where = " and ".join(load_text(level) for level in levels)
-    shown = "; ".join(
-        f"{name}: {', '.join(sorted(first.levels(name)))}" for name in (first.lubricant, first.reference)
-    )
-    effect = (
-        f"A difference between the two may be one between {_plural(first.word)}."
-        if bench
-        else f"A difference between the two may come from the {first.word}, unless it is part of the "
-        "lubricant itself."
-    )
     own = [tuple(pair.runs.loc[pair.runs["lubricant"] == first.lubricant, "run_id"]) for pair in pairs]
     return Finding(
         f"{first.factor.replace('_', '-')}-confounded",
         Weight.BLOCKS if bench else Weight.CAUTION,
-        f"at {where}, {first.lubricant} and {first.reference} have no {first.word} in common ({shown}).",
-        effect,
+        {
+            "at": list(levels),
+            "oil": first.lubricant,
+            "reference": first.reference,
+            "factor": first.word,
+            "levels": [[name, sorted(first.levels(name))] for name in (first.lubricant, first.reference)],
+        },
         tuple(run for runs in own for run in runs),
+        text="factor-of-the-bench" if bench else "factor-of-the-user",
     )
 
 
@@ -222,31 +213,22 @@ def _association(pair: _Pair) -> Association | None:
 
 
 def _partly(pair: _Pair, found: Association, family: int) -> Finding:
+    separable = bool(np.isfinite(found.variance_inflation))
     strong = found.adjusted_share >= STRONG_SHARE or found.p <= BY_CHANCE / family
     return Finding(
         f"{pair.factor.replace('_', '-')}-partly-confounded",
         Weight.CAUTION if strong else Weight.NOTE,
-        f"the {pair.word} goes partly with the lubricant, {pair.lubricant} against {pair.reference}: "
-        f"{_shares(found)} (by lot p = {significant(found.p, 2)}).",
-        f"A difference between {_plural(pair.word)} may pass for part of the difference between the two.",
+        {
+            "factor": pair.word,
+            "oil": pair.lubricant,
+            "reference": pair.reference,
+            "cramers_v": found.cramers_v,
+            "variance_inflation": found.variance_inflation if separable else None,
+            "p": found.p,
+        },
         tuple(pair.runs.loc[pair.runs["lubricant"] == pair.lubricant, "run_id"]),
+        text="factor-partly" if separable else "factor-partly-inseparable",
     )
-
-
-def _shares(found: Association) -> str:
-    words = f"Cram\N{LATIN SMALL LETTER E WITH ACUTE}r's V = {found.cramers_v:.2f}"
-    if not np.isfinite(found.variance_inflation):
-        return words
-    return (
-        f"{words}; to allow for it would make the variance of the comparison "
-        f"{significant(found.variance_inflation, 2)} times as large"
-    )
-
-
-def _plural(word: str) -> str:
-    if word.endswith(("ch", "sh", "s", "x")):
-        return f"{word}es"
-    return f"{word[:-1]}ies" if word.endswith("y") and word[-2:-1] not in "aeiou" else f"{word}s"
 
 
 def _room_state(runs: pd.DataFrame, name: str) -> pd.Series | None:
@@ -280,20 +262,10 @@ def _difference(pair: pd.DataFrame, lubricant: str) -> tuple[float, float]:
 
 
 def _room_finding(name: str, lubricant: str, reference: str, difference: float, own: pd.DataFrame) -> Finding:
-    size = abs(difference)
-    if name == "humidity":
-        amount, more, less, what = f"{100.0 * size:.2g} % of relative humidity", "damper", "drier", "humidity"
-    else:
-        amount, more, less, what = f"{size:.2g} K", "warmer", "colder", "temperature"
     return Finding(
-        f"room-{what}",
+        "room-humidity" if name == "humidity" else "room-temperature",
         Weight.CAUTION,
-        f"{lubricant} was run in a room {amount} {more if difference > 0.0 else less} than {reference} on "
-        "average.",
-        "The viscosity at the start is another in a warmer or colder room, so the room may explain part of a "
-        "difference."
-        if name == "ambient_temperature"
-        else "Damp air changes how steel wears and rusts, so the room may explain part of a difference.",
+        {"oil": lubricant, "reference": reference, "difference": difference},
         tuple(own["run_id"]),
     )
 
@@ -321,12 +293,7 @@ def run_order(runs: pd.DataFrame, reference: str) -> Iterator[Finding]:
     """
     timed = runs[runs["run_at"].notna()]
     if timed.empty:
-        yield Finding(
-            "order-unknown",
-            Weight.NOTE,
-            "the time of the runs was not recorded.",
-            "Whether the order of the runs favoured a lubricant cannot be told.",
-        )
+        yield Finding("order-unknown", Weight.NOTE)
         return
     timed = timed[timed["load_level"].notna()]
     strata = [f"{day} {load}" for day, load in zip(timed["run_day"], timed["load_level"], strict=True)]
@@ -334,15 +301,16 @@ def run_order(runs: pd.DataFrame, reference: str) -> Iterator[Finding]:
     if test is None or test.p >= ORDER_P:
         return
     name = _farthest(test, reference)
-    way, days = "late" if test.scores[name] > 0.0 else "early", timed["run_day"].nunique()
-    kind = "exact" if test.exact else "simulated"
     yield Finding(
         "order-confounded",
         Weight.CAUTION,
-        f"{name} ran {way} among the runs of the day at its load, over {counted(days, 'day')} together "
-        f"({kind} permutation test, p = {test.p:.2g}).",
-        "Warming of the rig or wear of the ring through the day may pass for a difference between "
-        "lubricants.",
+        {
+            "oil": name,
+            "score": float(test.scores[name]),
+            "days": int(timed["run_day"].nunique()),
+            "exact": test.exact,
+            "p": float(test.p),
+        },
         tuple(timed.loc[timed["lubricant"] == name, "run_id"]),
     )
 

@@ -4,22 +4,22 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from enum import StrEnum
-from types import MappingProxyType
+from functools import partial
 
 import pandas as pd
 
 from pinscar.campaign.model import Claim
-from pinscar.decision.comparisons import blocking_reason, cell_blocks, compare_cells
+from pinscar.decision.comparisons import audit_objection, cell_blocks, compare_cells
 from pinscar.decision.finding import Finding
 from pinscar.decision.mean_ratios import as_comparison, no_ratio_reason, ratio_of_cells
+from pinscar.decision.method import Method
 from pinscar.decision.resolution import resolution
 from pinscar.decision.responses import Response
 from pinscar.decision.runs import same_level, unlike_reason
 from pinscar.decision.summaries import Cell, cells
 from pinscar.stats.family import Comparison
-from pinscar.wording import change_range, compared, listing, load_text, percentage, significant
 
 
 class Support(StrEnum):
@@ -30,29 +30,60 @@ class Support(StrEnum):
     REFUSED = "refused"
 
 
-@dataclass(frozen=True, slots=True)
+class ClaimReason(StrEnum):
+    """Why a claim is supported, not supported or refused; the codes are stable."""
+
+    SURE = "interval-beyond-claim"
+    NOT_SO_MUCH = "interval-short-of-claim"
+    NOT_SEPARATED = "interval-includes-equality"
+    NO_INTERVAL = "no-interval"
+    NOT_MEASURED = "response-not-measured"
+    NO_RATIO = "response-without-ratio"
+    NOT_RUN = "oil-not-run-at-load"
+    RIVAL_NOT_RUN = "other-oil-not-run-at-load"
+    UNLIKE = "unlike-conditions"
+    BLOCKED = "audit-blocks"
+    NO_VALUES = "no-values"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class ClaimResult:
-    """A claim with what the data say about it.
+    """A claim with what the data say about it; `pinscar.decision.words` puts it into sentences.
 
     Parameters
     ----------
     claim : Claim
         As the campaign states it.
-    claimed : str
-        The claim in words.
     support : Support
         Supported, not supported or refused.
-    wording : str or None
-        The strongest wording that the data support; None where they support none.
-    because : str
-        The reason, one plain sentence.
+    reason : ClaimReason
+        Why.
+    confidence : float
+        Confidence over all claims together [1].
+    response : Response or None
+        What is claimed about; None where it was not measured, or has no ratios.
+    names : tuple of str
+        The oils that the reason speaks of.
+    detail : str
+        What was unlike, the finding that blocks, or why there are no ratios.
+    comparisons : tuple of Comparison
+        The comparisons that the claim needs.
+    weakest : Comparison or None
+        The one of them that says least for the claim.
+    share : float or None
+        By how much the data make sure of the claim, at the end of that interval [1].
     """
 
     claim: Claim
-    claimed: str
     support: Support
-    wording: str | None
-    because: str
+    reason: ClaimReason
+    confidence: float
+    response: Response | None = None
+    names: tuple[str, ...] = ()
+    detail: str = ""
+    comparisons: tuple[Comparison, ...] = ()
+    weakest: Comparison | None = None
+    share: float | None = None
 
 
 def judge_claims(
@@ -60,10 +91,7 @@ def judge_claims(
     runs: pd.DataFrame,
     responses: Sequence[Response],
     findings: Sequence[Finding],
-    confidence: float,
-    block: str | None,
-    pooled: bool = False,
-    units: Mapping[str, str] = MappingProxyType({}),
+    method: Method,
 ) -> tuple[ClaimResult, ...]:
     """Judge every claim of a campaign, at a confidence that holds for all of them together.
 
@@ -80,14 +108,8 @@ def judge_claims(
         All responses that the runs have.
     findings : sequence of Finding
         The fairness audit; a blocking finding refuses the claims on the runs that it concerns.
-    confidence : float
-        Confidence over all claims together [1].
-    block : str or None
-        Column that holds the block of each run.
-    pooled : bool
-        True where the campaign says that all oils share one spread.
-    units : mapping of str to str
-        Unit in which each column was typed: tells how finely it was read.
+    method : Method
+        Confidence, block, spread and units of the columns.
 
     Returns
     -------
@@ -98,22 +120,11 @@ def judge_claims(
     by_name = {response.name: response for response in responses}
     rivals = [_rivals(claim, included) for claim in claims]
     family = max(sum(len(names) for names in rivals), 1)
-    each = 1.0 - (1.0 - confidence) / family
-    method = _Method(each, block, pooled, units)
+    each = replace(method, confidence=1.0 - (1.0 - method.confidence) / family)
     return tuple(
-        _judge(claim, names, included, by_name, findings, confidence, method)
+        _judge(claim, names, included, by_name, findings, method.confidence, each)
         for claim, names in zip(claims, rivals, strict=True)
     )
-
-
-@dataclass(frozen=True, slots=True)
-class _Method:
-    """How each comparison of a claim is made."""
-
-    confidence: float
-    block: str | None
-    pooled: bool
-    units: Mapping[str, str]
 
 
 def _rivals(claim: Claim, included: pd.DataFrame) -> list[str]:
@@ -130,47 +141,34 @@ def _judge(
     responses: Mapping[str, Response],
     findings: Sequence[Finding],
     confidence: float,
-    method: _Method,
+    method: Method,
 ) -> ClaimResult:
     response = responses.get(claim.response)
     at_load = included[[same_level(claim.load, level) for level in included["load_level"]]]
-    reason = "the response was not measured" if response is None else no_ratio_reason(response)
-    if response is None or reason is not None:
-        return ClaimResult(claim, _claimed(claim, None), Support.REFUSED, None, reason or "")
-    claimed = _claimed(claim, response)
+    refused = partial(ClaimResult, claim=claim, support=Support.REFUSED, confidence=confidence)
+    if response is None:
+        return refused(reason=ClaimReason.NOT_MEASURED)
+    no_ratio = no_ratio_reason(response)
+    if no_ratio is not None:
+        return refused(reason=ClaimReason.NO_RATIO, detail=no_ratio)
     refusal = _refusal(claim, rivals, at_load, findings)
     if refusal is not None:
-        return ClaimResult(claim, claimed, Support.REFUSED, None, refusal)
+        reason, names, detail = refusal
+        return refused(reason=reason, response=response, names=names, detail=detail)
     found = {cell.lubricant: cell for cell in cells(at_load, response)}
-    missing = [name for name in (claim.subject, *rivals) if name not in found]
+    missing = tuple(name for name in (claim.subject, *rivals) if name not in found)
     if missing:
-        return ClaimResult(
-            claim,
-            claimed,
-            Support.REFUSED,
-            None,
-            f"{listing(missing)} gave no {response.label.lower()} at this load",
-        )
+        return refused(reason=ClaimReason.NO_VALUES, response=response, names=missing)
     step = resolution(response, included, method.units)
     tests = [_test(at_load, response, found[claim.subject], found[name], method, step) for name in rivals]
-    return _weigh(claim, claimed, response, tests, confidence)
+    return _weigh(claim, response, tests, confidence)
 
 
 def _test(
-    at_load: pd.DataFrame, response: Response, own: Cell, other: Cell, method: _Method, step: float
+    at_load: pd.DataFrame, response: Response, own: Cell, other: Cell, method: Method, step: float
 ) -> Comparison:
     if response.scale == "log":
-        compared_cells = compare_cells(
-            at_load,
-            response,
-            [own, other],
-            other.lubricant,
-            method.confidence,
-            method.block,
-            method.pooled,
-            step,
-        )
-        return compared_cells[0]
+        return compare_cells(at_load, response, [own, other], other.lubricant, method, step)[0]
     labels = cell_blocks(at_load, [own, other], method.block)
     blocks = None if labels is None else (labels[own.lubricant], labels[other.lubricant])
     means = ratio_of_cells(response, own, other, blocks, method.confidence, step)
@@ -179,57 +177,43 @@ def _test(
 
 def _refusal(
     claim: Claim, rivals: Sequence[str], at_load: pd.DataFrame, findings: Sequence[Finding]
-) -> str | None:
+) -> tuple[ClaimReason, tuple[str, ...], str] | None:
     own = at_load[at_load["lubricant"] == claim.subject]
     if own.empty:
-        return f"{claim.subject} was not run at {load_text(claim.load)}"
+        return ClaimReason.NOT_RUN, (claim.subject,), ""
     for name in rivals:
         other = at_load[at_load["lubricant"] == name]
         if other.empty:
-            return (
-                f"{name} was not run at {load_text(claim.load)}; results at different loads are not compared"
-            )
+            return ClaimReason.RIVAL_NOT_RUN, (name,), ""
         reason = unlike_reason(own, other, other_name=name, response=claim.response)
         if reason is not None:
-            return f"{claim.subject} was {reason}"
+            return ClaimReason.UNLIKE, (name,), reason
     concerned = set(at_load.loc[at_load["lubricant"].isin([claim.subject, *rivals]), "run_id"])
-    reason = blocking_reason(concerned, findings, claim.response)
-    return None if reason is None else f"the audit blocks it: {reason}"
+    reason = audit_objection(concerned, findings, claim.response)
+    return None if reason is None else (ClaimReason.BLOCKED, (), reason)
 
 
-def _weigh(
-    claim: Claim, claimed: str, response: Response, tests: Sequence[Comparison], confidence: float
-) -> ClaimResult:
+def _weigh(claim: Claim, response: Response, tests: Sequence[Comparison], confidence: float) -> ClaimResult:
     shares = [_sure_share(claim, test) for test in tests]
     weakest = min(range(len(tests)), key=lambda i: shares[i])
-    test, share = tests[weakest], shares[weakest]
-    needed = claim.percentage or 0.0
+    share: float | None = shares[weakest]
+    support, reason = Support.NOT_SUPPORTED, ClaimReason.NOT_SO_MUCH
     if share == -math.inf:
-        reason = f"no interval of the ratio to {test.reference}: {test.note or test.method}"
-        return ClaimResult(claim, claimed, Support.NOT_SUPPORTED, None, reason)
-    seen = _seen(response, test)
-    if share <= 0.0:
-        return ClaimResult(
-            claim,
-            claimed,
-            Support.NOT_SUPPORTED,
-            None,
-            f"{seen}: the interval does not exclude equality",
-        )
-    wording = _wording(claim, response, tests, share, confidence)
-    if math.floor(share * 100.0) / 100.0 + 1e-9 < needed:
-        reason = f"{seen}: not sure to be {percentage(needed)} or more"
-        return ClaimResult(claim, claimed, Support.NOT_SUPPORTED, wording, reason)
-    return ClaimResult(claim, claimed, Support.SUPPORTED, wording, seen)
-
-
-def _seen(response: Response, test: Comparison) -> str:
-    if test.ratio is not None and test.low is not None and test.high is not None:
-        change = compared(test.ratio, response.smaller, response.larger, test.reference)
-        return f"{change} ({change_range(test.ratio, test.low, test.high)})"
-    # Where one side has bounds only, so has the ratio; the end that the claim needs may still be known.
-    end = f"at most {significant(test.high)}" if test.low is None else f"at least {significant(test.low)}"
-    return f"ratio to {test.reference} {end}"
+        share, reason = None, ClaimReason.NO_INTERVAL
+    elif shares[weakest] <= 0.0:
+        reason = ClaimReason.NOT_SEPARATED
+    elif math.floor(shares[weakest] * 100.0) / 100.0 + 1e-9 >= (claim.percentage or 0.0):
+        support, reason = Support.SUPPORTED, ClaimReason.SURE
+    return ClaimResult(
+        claim=claim,
+        support=support,
+        reason=reason,
+        confidence=confidence,
+        response=response,
+        comparisons=tuple(tests),
+        weakest=tests[weakest],
+        share=share,
+    )
 
 
 def _sure_share(claim: Claim, test: Comparison) -> float:
@@ -238,39 +222,3 @@ def _sure_share(claim: Claim, test: Comparison) -> float:
     if end is None:
         return -math.inf
     return 1.0 - end if claim.direction == "lower" else end - 1.0
-
-
-def _wording(
-    claim: Claim, response: Response, tests: Sequence[Comparison], share: float, confidence: float
-) -> str:
-    word = response.smaller if claim.direction == "lower" else response.larger
-    others = listing([test.reference for test in tests])
-    sizes = listing([str(tests[0].n), *[str(test.n_reference) for test in tests]])
-    whole = math.floor(share * 100.0)
-    amount = f"at least {whole} % {word}" if whole >= 1 else word
-    scope = ""
-    if claim.best_of_all:
-        scope = f"{'lowest' if claim.direction == 'lower' else 'highest'} of all oils tested here, "
-    return (
-        f"{claim.subject}: {scope}{amount} {response.label.lower()} than {others} at "
-        f"{load_text(claim.load)}, "
-        f"{percentage(confidence)} confidence, n = {sizes}"
-    )
-
-
-def _claimed(claim: Claim, response: Response | None) -> str:
-    label = response.label.lower() if response else claim.response.replace("_", " ")
-    word = (
-        claim.direction
-        if response is None
-        else response.smaller
-        if claim.direction == "lower"
-        else response.larger
-    )
-    amount = f"{word}" if claim.percentage is None else f"at least {percentage(claim.percentage)} {word}"
-    if claim.best_of_all:
-        return (
-            f"{claim.subject} has the {'lowest' if claim.direction == 'lower' else 'highest'} {label} of "
-            f"all at {load_text(claim.load)}"
-        )
-    return f"{claim.subject}: {amount} {label} than {claim.against} at {load_text(claim.load)}"

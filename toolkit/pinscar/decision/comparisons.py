@@ -5,15 +5,15 @@ What a blocking finding does: the comparison is shown, but decides nothing.
 
 from __future__ import annotations
 
-from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
+from collections.abc import Collection, Iterable, Iterator, Sequence
 from dataclasses import dataclass, replace
-from types import MappingProxyType
 
 import numpy as np
 import pandas as pd
 
 from pinscar.decision.finding import Finding, Weight
 from pinscar.decision.mean_ratios import ratio_of_cells
+from pinscar.decision.method import Method
 from pinscar.decision.resolution import resolution
 from pinscar.decision.responses import Response
 from pinscar.decision.runs import unlike_reason
@@ -64,13 +64,7 @@ class LoadComparison:
 
 
 def compare_all(
-    runs: pd.DataFrame,
-    responses: Sequence[Response],
-    reference: str,
-    confidence: float,
-    block: str | None = None,
-    pooled: bool = False,
-    units: Mapping[str, str] = MappingProxyType({}),
+    runs: pd.DataFrame, responses: Sequence[Response], reference: str, method: Method
 ) -> tuple[LoadComparison, ...]:
     """Compare every lubricant with the reference, for each response and load level; counts are left out.
 
@@ -82,14 +76,8 @@ def compare_all(
         The responses.
     reference : str
         Lubricant that the others are compared with.
-    confidence : float
-        Simultaneous confidence of the intervals at one load [1].
-    block : str, optional
-        Column that holds the block of each run.
-    pooled : bool
-        True where the campaign says that all oils share one spread.
-    units : mapping of str to str
-        Unit in which each column was typed: tells how finely it was read.
+    method : Method
+        Confidence, block, spread and units of the columns.
 
     Returns
     -------
@@ -100,14 +88,13 @@ def compare_all(
     found: list[LoadComparison] = []
     for response in (response for response in responses if not response.is_count):
         by_level: dict[float, list[Cell]] = {}
-        step = resolution(response, included, units)
+        step = resolution(response, included, method.units)
         for cell in cells(runs, response):
             by_level.setdefault(cell.load_level, []).append(cell)
         for level, group in by_level.items():
             if any(cell.lubricant == reference for cell in group):
                 at_level = included[included["load_level"] == level]
-                chosen = (reference, confidence, block, pooled, step)
-                found.extend(_compare_level(at_level, response, level, group, *chosen))
+                found.extend(_compare_level(at_level, response, level, group, reference, method, step))
     return tuple(found)
 
 
@@ -116,9 +103,7 @@ def compare_cells(
     response: Response,
     group: Sequence[Cell],
     reference: str,
-    confidence: float,
-    block: str | None,
-    pooled: bool = False,
+    method: Method,
     step: float = 0.0,
 ) -> list[Comparison]:
     """Test cells of one load level against one of them, whatever else may stand against the comparison.
@@ -133,12 +118,8 @@ def compare_cells(
         The cells; the reference is among them.
     reference : str
         Lubricant that the others are compared with.
-    confidence : float
-        Confidence of the intervals together [1].
-    block : str or None
-        Column that holds the block of each run.
-    pooled : bool
-        True where the campaign says that all oils share one spread.
+    method : Method
+        Confidence, block, spread and units of the columns.
     step : float
         Step of the readings: relative on the log scale, SI units else; 0 where unknown.
 
@@ -154,11 +135,11 @@ def compare_cells(
     results = compare_with_reference(
         values,
         reference,
-        confidence,
+        method.confidence,
         scale=response.scale,
-        blocks=cell_blocks(at_level, group, block),
+        blocks=cell_blocks(at_level, group, method.block),
         left_censored=bounds if any(bound.any() for bound in bounds.values()) else None,
-        pooled=pooled,
+        pooled=method.pooled,
         step=step,
     )
     return [_turned_back(result) for result in results] if right else results
@@ -170,9 +151,7 @@ def _compare_level(
     level: float,
     group: Sequence[Cell],
     reference: str,
-    confidence: float,
-    block: str | None,
-    pooled: bool,
+    method: Method,
     step: float,
 ) -> Iterator[LoadComparison]:
     by_lubricant = dict(list(at_level.groupby("lubricant")))
@@ -186,23 +165,22 @@ def _compare_level(
     alike = [cell for cell in group if unlike.get(cell.lubricant) is None]
     tested = {}
     if len(alike) > 1:
-        tested = {
-            c.subject: c
-            for c in compare_cells(at_level, response, alike, reference, confidence, block, pooled, step)
-        }
+        tested = {c.subject: c for c in compare_cells(at_level, response, alike, reference, method, step)}
     base = next(cell for cell in group if cell.lubricant == reference)
     for cell in group:
         if cell.lubricant == reference:
             continue
         reason = unlike[cell.lubricant]
         result = (
-            tested[cell.lubricant] if reason is None else _untested(response, cell, base, confidence, reason)
+            tested[cell.lubricant]
+            if reason is None
+            else _untested(response, cell, base, method.confidence, reason)
         )
         family = max(len(tested), 1)
         means = None
         if response.scale == "linear" and reason is None:
-            each = bonferroni_confidence(confidence, family)
-            labels = cell_blocks(at_level, [cell, base], block)
+            each = bonferroni_confidence(method.confidence, family)
+            labels = cell_blocks(at_level, [cell, base], method.block)
             own = None if labels is None else (labels[cell.lubricant], labels[base.lubricant])
             means = ratio_of_cells(response, cell, base, own, each, step)
         yield LoadComparison(response, level, result, reason, family, of_means=means)
@@ -276,7 +254,7 @@ SAME_LOAD = "load-not-shared"
 """The one blocking finding that says nothing against oils that ran at the same load."""
 
 
-def blocking_reason(
+def audit_objection(
     run_ids: Collection[str], findings: Iterable[Finding], response: str | None = None
 ) -> str | None:
     """Say what in the audit stands against comparing some runs with others at their load.
@@ -297,9 +275,9 @@ def blocking_reason(
 
     Examples
     --------
-    >>> finding = Finding("dose", Weight.BLOCKS, "C-21 had a dose of its own.", "It may explain it.", ("r1",))
-    >>> blocking_reason({"r1", "r2"}, [finding]), blocking_reason({"r3"}, [finding])
-    ('C-21 had a dose of its own', None)
+    >>> finding = Finding("note-on-timer", Weight.BLOCKS, {"n": 1, "notes": ["r1: by hand"]}, ("r1",))
+    >>> audit_objection({"r1", "r2"}, [finding]), audit_objection({"r3"}, [finding])
+    ('The note of 1 run speaks of the timing (r1: by hand)', None)
     """
     for finding in findings:
         blocks = finding.severity is Weight.BLOCKS and finding.id != SAME_LOAD
@@ -337,5 +315,5 @@ def _marked(comparison: LoadComparison, runs: pd.DataFrame, findings: Sequence[F
         (runs["lubricant"] == comparison.result.subject) & (runs["load_level"] == comparison.load_level)
     ]
     return replace(
-        comparison, blocked=blocking_reason(set(own["run_id"]), findings, comparison.response.name)
+        comparison, blocked=audit_objection(set(own["run_id"]), findings, comparison.response.name)
     )

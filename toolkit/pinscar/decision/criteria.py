@@ -19,15 +19,6 @@ from pinscar.decision.responses import Response, in_unit
 from pinscar.decision.runs import same_level
 from pinscar.decision.summaries import Summary
 from pinscar.stats.power import further_repeats_to_settle, spread_from_interval
-from pinscar.wording import (
-    counted,
-    limit_number,
-    load_text,
-    percentage,
-    significant,
-    with_interval,
-    with_unit,
-)
 
 Side = Literal["at least", "at most"]
 
@@ -108,40 +99,92 @@ FurtherRepeats = Callable[[Summary | LoadComparison, float], int | None]
 """Gives the further repeats per lubricant likely to settle a limit, from its evidence and the limit in SI."""
 
 
-@dataclass(frozen=True, slots=True)
+class CriterionReason(StrEnum):
+    """Why a criterion has its verdict; the codes are stable."""
+
+    RIGHT_SIDE = "interval-on-right-side"
+    WRONG_SIDE = "interval-on-wrong-side"
+    SPANS = "interval-spans-limit"
+    BOUND_RIGHT = "bound-on-right-side"
+    BOUND_WRONG = "bound-on-wrong-side"
+    BOUND_OPEN = "bound-decides-nothing"
+    UNSURE_BOUND = "bound-not-sure-enough"
+    NO_INTERVAL = "no-interval"
+    NO_DATA = "no-data"
+    UNLIKE = "unlike-conditions"
+    BLOCKED = "audit-blocks"
+
+
+_OF_INTERVAL = {
+    Verdict.MET: CriterionReason.RIGHT_SIDE,
+    Verdict.NOT_MET: CriterionReason.WRONG_SIDE,
+    Verdict.UNDECIDED: CriterionReason.SPANS,
+}
+_OF_BOUND = {
+    Verdict.MET: CriterionReason.BOUND_RIGHT,
+    Verdict.NOT_MET: CriterionReason.BOUND_WRONG,
+    Verdict.UNDECIDED: CriterionReason.BOUND_OPEN,
+}
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class CriterionResult:
-    """A criterion with its verdict.
+    """A criterion with its verdict; `pinscar.decision.words` puts it into sentences.
 
     Parameters
     ----------
     criterion : Criterion
         As the campaign states it.
-    requirement : str
-        What is required, in words.
     verdict : Verdict
         Met, not met or undecided.
-    estimate, low, high : float or None
-        What was judged, in ``unit``.
+    reason : CriterionReason
+        Why.
+    side : {"at least", "at most"}
+        The side of the limit on which the true value must lie.
     limit : float
         The limit, in ``unit``.
+    confidence : float
+        Confidence of the interval [1].
+    estimate, low, high : float or None
+        What was judged, in ``unit``.
     unit : str
         Unit of the numbers; empty for a ratio.
     further_repeats : int or None
         Further runs per lubricant likely to settle an undecided limit.
-    because : str
-        The reason, one plain sentence.
+    evidence : Summary, LoadComparison or None
+        What was judged; None where no run tells anything.
     """
 
     criterion: Criterion
-    requirement: str
     verdict: Verdict
-    estimate: float | None
+    reason: CriterionReason
+    side: Side
+    limit: float
+    confidence: float
+    estimate: float | None = None
+    low: float | None = None
+    high: float | None = None
+    unit: str = ""
+    further_repeats: int | None = None
+    evidence: Summary | LoadComparison | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class RatioJudged:
+    """The ratio that a limit on a ratio is held against.
+
+    Parameters
+    ----------
+    ratio, low, high : float or None
+        The ratio and its limits.
+    why_not : str
+        Why there are none, where there are none.
+    """
+
+    ratio: float | None
     low: float | None
     high: float | None
-    limit: float
-    unit: str
-    further_repeats: int | None
-    because: str
+    why_not: str
 
 
 def judge_criteria(
@@ -191,7 +234,7 @@ def _judge_value(
     ]
     summary = _at_load(found, criterion.load, lambda s: s.cell.load_level)
     if summary is None:
-        return _without_data(criterion, limit_si, f"{criterion.rule} {criterion.limit_text}")
+        return _without_data(criterion, limit_si, side, confidence)
     response, estimate = summary.response, summary.estimate
     limit = in_unit(response, limit_si)
     assert limit is not None
@@ -201,70 +244,26 @@ def _judge_value(
     needed = 0.5 + 0.5 * confidence if verdict is Verdict.MET else confidence
     usable = estimate.estimate is not None or estimate.confidence >= needed - 1e-12
     verdict = verdict if usable else Verdict.UNDECIDED
-    requirement = (
-        f"{response.label.lower()} of {criterion.lubricant} at {load_text(summary.cell.load_level)} "
-        f"{side} {criterion.limit_text}"
-    )
-    because = _because_value(summary, low, high, limit, side, verdict, usable)
-    further = further_repeats(summary, limit_si) if verdict is Verdict.UNDECIDED else None
-    return CriterionResult(
-        criterion,
-        requirement,
-        verdict,
-        in_unit(response, estimate.estimate),
-        low,
-        high,
-        limit,
-        response.unit,
-        further,
-        because,
-    )
-
-
-def _because_value(
-    summary: Summary,
-    low: float | None,
-    high: float | None,
-    limit: float,
-    side: Side,
-    verdict: Verdict,
-    usable: bool,
-) -> str:
-    response, estimate = summary.response, summary.estimate
-    factor, unit = response.shown_factor, response.shown_unit
-    runs = counted(estimate.n, "run")
-    shown_limit = with_unit(limit_number(limit * factor), unit)
     if low is None and high is None:
-        give = "gives" if estimate.n == 1 else "give"
-        return f"{runs} {give} no interval, so the limit of {shown_limit} can't be judged"
-    if not usable:
-        return (
-            f"{_bound(response, runs, low, high)} "
-            f"with {percentage(estimate.confidence)} confidence only, less than the campaign asks"
-        )
-    if estimate.estimate is None:
-        return (
-            f"{_bound(response, runs, low, high)} "
-            f"({percentage(estimate.confidence)} confidence), {_relation(verdict, side)} {shown_limit}"
-        )
-    shown = with_interval(
-        _times(in_unit(response, estimate.estimate), factor), _times(low, factor), _times(high, factor)
+        reason = CriterionReason.NO_INTERVAL
+    elif not usable:
+        reason = CriterionReason.UNSURE_BOUND
+    else:
+        reason = (_OF_BOUND if estimate.estimate is None else _OF_INTERVAL)[verdict]
+    return CriterionResult(
+        criterion=criterion,
+        verdict=verdict,
+        reason=reason,
+        side=side,
+        estimate=in_unit(response, estimate.estimate),
+        low=low,
+        high=high,
+        limit=limit,
+        unit=response.unit,
+        further_repeats=further_repeats(summary, limit_si) if verdict is Verdict.UNDECIDED else None,
+        evidence=summary,
+        confidence=confidence,
     )
-    return (
-        f"{with_unit(shown, unit)} from {runs}: the whole interval would have to lie {_wanted(side)} "
-        f"{shown_limit}, and {_relation_interval(verdict)}"
-    )
-
-
-def _bound(response: Response, runs: str, low: float | None, high: float | None) -> str:
-    """Say what runs tell that were all stopped before what they were to show."""
-    if response.name == "film_pressure":
-        end = with_unit(significant(_times(high, response.shown_factor)), response.shown_unit)
-        return f"all {runs} were still wearing: the film carries at most {end}"
-    way, value = ("at least", low) if high is None else ("at most", high)
-    end = with_unit(significant(_times(value, response.shown_factor)), response.shown_unit)
-    state = "were still rubbing at their end" if high is None else "give bounds only"
-    return f"all {runs} {state}: {response.label.lower()} is {way} {end}"
 
 
 def _judge_ratio(
@@ -280,72 +279,56 @@ def _judge_ratio(
     ]
     comparison = _at_load(found, criterion.load, lambda c: c.load_level)
     if comparison is None:
-        return _without_data(criterion, criterion.ratio_limit("lower"), _ratio_words(criterion))
+        return _without_data(criterion, criterion.ratio_limit("lower"), "at most", confidence)
     side, limit = _ratio_side(criterion, comparison.response)
-    result = comparison.result
-    requirement = (
-        f"{comparison.response.label.lower()} of {criterion.lubricant} at "
-        f"{load_text(comparison.load_level)}, "
-        f"as a ratio to {result.reference}, {side} {limit_number(limit)}"
-    )
     fair = comparison.unlike is None and comparison.blocked is None
-    ratio, low, high, why_not = _of_ratio(comparison)
+    found_ratio = ratio_of(comparison)
+    low, high = found_ratio.low, found_ratio.high
     verdict = judge(low, high, limit, side) if fair else Verdict.UNDECIDED
     if comparison.blocked is not None:
-        because = f"the audit blocks the comparison: {comparison.blocked}"
+        reason = CriterionReason.BLOCKED
     elif comparison.unlike is not None:
-        because = (
-            f"the two were run under different conditions ({comparison.unlike}), so no comparison is judged"
-        )
-    elif low is None and high is None:
-        because = f"no interval of the ratio could be computed: {why_not}"
-        if comparison.of_means is not None and no_ratio_reason(comparison.response) is None:
-            because += "; zeros or negative values have no logarithms"
+        reason = CriterionReason.UNLIKE
     else:
-        shown = with_interval(ratio, low, high)
-        because = (
-            f"ratio {shown}: the whole interval would have to lie {_wanted(side)} {limit_number(limit)}, "
-            f"and {_relation_interval(verdict)}{_one_end(criterion, comparison, confidence)}"
-            f"{_how(comparison)}"
-        )
+        reason = CriterionReason.NO_INTERVAL if low is None and high is None else _OF_INTERVAL[verdict]
     undecided = verdict is Verdict.UNDECIDED and fair
     return CriterionResult(
-        criterion,
-        requirement,
-        verdict,
-        ratio,
-        low,
-        high,
-        limit,
-        "",
-        further_repeats(comparison, limit) if undecided else None,
-        because,
+        criterion=criterion,
+        verdict=verdict,
+        reason=reason,
+        side=side,
+        estimate=found_ratio.ratio,
+        low=low,
+        high=high,
+        limit=limit,
+        further_repeats=further_repeats(comparison, limit) if undecided else None,
+        evidence=comparison,
+        confidence=confidence,
     )
 
 
-def _of_ratio(comparison: LoadComparison) -> tuple[float | None, float | None, float | None, str]:
-    """Give a ratio with its limits: never a difference, which a limit on a ratio says nothing about."""
+def ratio_of(comparison: LoadComparison) -> RatioJudged:
+    """Give a ratio with its limits: never a difference, which a limit on a ratio says nothing about.
+
+    Parameters
+    ----------
+    comparison : LoadComparison
+        A lubricant against the reference.
+
+    Returns
+    -------
+    RatioJudged
+        The ratio of geometric means, or of means where logarithms do not exist.
+    """
     result, means = comparison.result, comparison.of_means
     if means is not None:
-        return means.ratio, means.low, means.high, means.reason or "none"
+        why = means.reason or "none"
+        if no_ratio_reason(comparison.response) is None:
+            why += "; zeros or negative values have no logarithms"
+        return RatioJudged(means.ratio, means.low, means.high, why)
     if comparison.response.scale == "linear":
-        return None, None, None, result.note or result.method
-    return result.ratio, result.low, result.high, result.note or result.method
-
-
-def _how(comparison: LoadComparison) -> str:
-    """Name the method of a ratio that is none of geometric means."""
-    return "" if comparison.of_means is None else f" ({comparison.of_means.method})"
-
-
-def _one_end(criterion: Criterion, comparison: LoadComparison, confidence: float) -> str:
-    """Say how sure the one end is that a test of "not worse than" rests on."""
-    if criterion.rule != "not worse than":
-        return ""
-    least = "at least " if comparison.family > 1 else ""
-    alone = percentage(0.5 + 0.5 * confidence)
-    only = f"; only this end of the {percentage(confidence)} interval matters"
-    return f"{only}; one-sided confidence {least}{alone}"
+        return RatioJudged(None, None, None, result.note or result.method)
+    return RatioJudged(result.ratio, result.low, result.high, result.note or result.method)
 
 
 def _ratio_side(criterion: Criterion, response: Response) -> tuple[Side, float]:
@@ -363,46 +346,15 @@ def _at_load(found: Sequence[T], load: float | None, level: Callable[[T], float]
     return matching[0] if len(matching) == 1 else None
 
 
-def _without_data(criterion: Criterion, limit: float, words: str) -> CriterionResult:
-    load = "any load" if criterion.load is None else load_text(criterion.load)
-    because = f"no run of {criterion.lubricant} at {load} gives {_with_article(criterion.response)} to judge"
-    requirement = f"{criterion.response.replace('_', ' ')} of {criterion.lubricant} at {load} {words}"
+def _without_data(criterion: Criterion, limit: float, side: Side, confidence: float) -> CriterionResult:
     return CriterionResult(
-        criterion, requirement, Verdict.UNDECIDED, None, None, None, limit, "", None, because
+        criterion=criterion,
+        verdict=Verdict.UNDECIDED,
+        reason=CriterionReason.NO_DATA,
+        side=side,
+        limit=limit,
+        confidence=confidence,
     )
-
-
-def _with_article(response: str) -> str:
-    name = response.replace("_", " ")
-    return name if name.endswith("s") else f"{'an' if name[0] in 'aeiou' else 'a'} {name}"
-
-
-def _ratio_words(criterion: Criterion) -> str:
-    return criterion.rule
-
-
-def _wanted(side: Side) -> str:
-    return "at or above" if side == "at least" else "at or below"
-
-
-def _relation_interval(verdict: Verdict) -> str:
-    return {
-        Verdict.MET: "it does",
-        Verdict.NOT_MET: "it lies wholly on the wrong side",
-        Verdict.UNDECIDED: "it spans that limit",
-    }[verdict]
-
-
-def _relation(verdict: Verdict, side: Side) -> str:
-    if verdict is Verdict.NOT_MET:
-        return "below the required"
-    if verdict is Verdict.MET:
-        return "within"
-    return f"which alone can't show {side}"
-
-
-def _times(value: float | None, factor: float) -> float | None:
-    return None if value is None else value * factor
 
 
 def further_repeats(evidence: Summary | LoadComparison, limit: float, confidence: float) -> int | None:

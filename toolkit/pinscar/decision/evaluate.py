@@ -12,7 +12,6 @@ from numpy.typing import NDArray
 from pinscar.campaign.model import Rig
 from pinscar.campaign.record import Campaign
 from pinscar.contact import film_state, loads, wear
-from pinscar.contact import wear as scar
 from pinscar.contact.geometry import Geometry, make_geometry
 from pinscar.decision.bodies import reduced_modulus
 from pinscar.decision.runs import load_levels
@@ -101,7 +100,7 @@ def evaluate_with_traces(campaign: Campaign) -> tuple[pd.DataFrame, tuple[RunTra
     runs["width_ratio"] = runs["scar_width"] / implied
     runs["scar_depth"] = geometry.scar_depth(_values(runs, "scar_length"))
     runs["scar_area"] = geometry.scar_area(_values(runs, "scar_length"), _values(runs, "scar_width_used"))
-    runs["scar_pressure"] = scar.mean_pressure(_values(runs, "load"), _values(runs, "scar_area"))
+    runs["scar_pressure"] = wear.mean_pressure(_values(runs, "load"), _values(runs, "scar_area"))
     runs["wear_volume"] = geometry.wear_volume(_values(runs, "scar_length"))
     runs["load_level"] = load_levels(runs["load"], runs["excluded"] == "")
     runs = _add_sliding(runs, campaign)

@@ -2,8 +2,12 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from collections.abc import Mapping
+from dataclasses import dataclass, field
 from enum import StrEnum
+from typing import Any
+
+from pinscar.decision.audit_words import finding_sentences
 
 
 class Weight(StrEnum):
@@ -16,7 +20,7 @@ class Weight(StrEnum):
 
 @dataclass(frozen=True, slots=True)
 class Finding:
-    """Something about how the runs were made that affects what they can show.
+    """Something about how the runs were made that bears on what they can show.
 
     Parameters
     ----------
@@ -24,19 +28,29 @@ class Finding:
         Stable name of the check.
     severity : Weight
         A blocking finding stops the comparison from being called like for like.
-    message : str
-        What was found, one plain sentence.
-    effect : str
-        What it does to the conclusion, one plain sentence.
+    values : mapping of str to object
+        Its numbers and names, SI units, plain JSON types.
     runs : tuple of str
         The runs concerned; empty where all are.
     spares : tuple of str
         Responses whose comparisons a blocking finding does not stop.
+    text : str
+        Key of its sentences in `pinscar.decision.audit_words`; the id where not given.
     """
 
     id: str
     severity: Weight
-    message: str
-    effect: str
+    values: Mapping[str, Any] = field(default_factory=dict, hash=False)
     runs: tuple[str, ...] = ()
     spares: tuple[str, ...] = ()
+    text: str = ""
+
+    @property
+    def message(self) -> str:
+        """What was found, one plain sentence."""
+        return finding_sentences(self.text or self.id, self.values)[0]
+
+    @property
+    def effect(self) -> str:
+        """What it does to the conclusion, one plain sentence."""
+        return finding_sentences(self.text or self.id, self.values)[1]

@@ -28,7 +28,7 @@ MOST_WORDS = 8
 DISPERSION_LEVEL = 0.05
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Observation:
     """What was observed in the runs of one oil at one load.
 
@@ -182,14 +182,33 @@ def _cell(
         counts = group[name].to_numpy(dtype=float)
         rate = poisson_interval(int(counts.sum()), float(counts.size), confidence)
         classes = {f"{value:.0f}": int((counts == value).sum()) for value in sorted(set(counts))}
-        return Observation(name, kind, oil, level, counts.size, classes, rate, None, _dispersion(counts))
+        return Observation(
+            name=name,
+            kind=kind,
+            lubricant=oil,
+            load_level=level,
+            n=counts.size,
+            classes=classes,
+            rate=rate,
+            test=None,
+            note=_dispersion(counts),
+        )
     entries = group[name].astype(str).str.strip()
     order = GRADES.get(name) or tuple(sorted(set(entries)))
     classes = {entry: int((entries == entry).sum()) for entry in order}
     share = None
     if kind == "order":
         share = clopper_pearson(len(entries) - classes[order[0]], len(entries), confidence)
-    return Observation(name, kind, oil, level, len(entries), classes, share, None)
+    return Observation(
+        name=name,
+        kind=kind,
+        lubricant=oil,
+        load_level=level,
+        n=len(entries),
+        classes=classes,
+        rate=share,
+        test=None,
+    )
 
 
 def _dispersion(counts: np.ndarray[Any, np.dtype[np.float64]]) -> str | None:

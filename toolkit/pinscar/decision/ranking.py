@@ -9,7 +9,7 @@ import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
 
-from pinscar.decision.comparisons import LoadComparison, blocking_reason
+from pinscar.decision.comparisons import LoadComparison, audit_objection
 from pinscar.decision.record import Analysis
 from pinscar.decision.responses import Response
 from pinscar.decision.runs import same_level, unlike_reason
@@ -24,7 +24,7 @@ from pinscar.wording import counted
 FloatArray = NDArray[np.float64]
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Ranking:
     """The oils at one load, best first.
 
@@ -94,7 +94,15 @@ def rank(analysis: Analysis, response_name: str, load: float | None = None) -> R
         for c in analysis.comparisons
         if c.response.name == response_name and c.load_level == level
     }
-    return Ranking(response, level, tuple(at_level), comparisons, letters, left_out, method)
+    return Ranking(
+        response=response,
+        load_level=level,
+        summaries=tuple(at_level),
+        comparisons=comparisons,
+        letters=letters,
+        left_out=left_out,
+        method=method,
+    )
 
 
 def _level(analysis: Analysis, found: Sequence[Summary], load: float | None) -> float:
@@ -131,7 +139,7 @@ def _left_out(analysis: Analysis, cells: Mapping[str, Cell], response: Response)
                 if name == base
                 else unlike_reason(_runs(analysis, cell), _runs(analysis, cells[base]), base, response.name)
             )
-            or (None if name == base else blocking_reason(cell.run_ids, analysis.findings, response.name))
+            or (None if name == base else audit_objection(cell.run_ids, analysis.findings, response.name))
             or _without_value(cell, response)
         )
         if reason is not None:

@@ -2,12 +2,15 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterator
 from typing import Any
 
+import numpy as np
+
+from pinscar.decision import words
 from pinscar.decision.claims import ClaimResult
 from pinscar.decision.comparisons import LoadComparison
-from pinscar.decision.conclusion import conclusion
 from pinscar.decision.criteria import CriterionResult
 from pinscar.decision.finding import Finding
 from pinscar.decision.next_runs import CONTENT, NextRuns, next_runs
@@ -17,23 +20,24 @@ from pinscar.decision.responses import in_unit, number
 from pinscar.decision.results_context import context_entries
 from pinscar.decision.results_evidence import evidence_entries, trace_fields
 from pinscar.decision.summaries import Summary
+from pinscar.shown import to_shown
 
 SCHEMA = "pinscar.results/1"
 
 _RUN_NUMBERS = {
-    "load_N": ("load", 1.0),
-    "scar_length_mm": ("scar_length", 1e3),
-    "scar_width_mm": ("scar_width_used", 1e3),
-    "scar_area_mm2": ("scar_area", 1e6),
-    "scar_pressure_MPa": ("scar_pressure", 1e-6),
-    "scar_depth_um": ("scar_depth", 1e6),
-    "wear_volume_mm3": ("wear_volume", 1e9),
-    "sliding_distance_m": ("sliding_distance", 1.0),
-    "wear_coefficient_mm3_per_Nm": ("wear_coefficient", 1e9),
-    "hertz_peak_pressure_MPa": ("hertz_peak_pressure", 1e-6),
-    "duration_s": ("duration", 1.0),
-    "sliding_speed_m_per_s": ("sliding_speed", 1.0),
-    "quiet_time_s": ("quiet_time", 1.0),
+    "load_N": ("load", "N"),
+    "scar_length_mm": ("scar_length", "mm"),
+    "scar_width_mm": ("scar_width_used", "mm"),
+    "scar_area_mm2": ("scar_area", "mm²"),
+    "scar_pressure_MPa": ("scar_pressure", "MPa"),
+    "scar_depth_um": ("scar_depth", "µm"),
+    "wear_volume_mm3": ("wear_volume", "mm³"),
+    "sliding_distance_m": ("sliding_distance", "m"),
+    "wear_coefficient_mm3_per_Nm": ("wear_coefficient", "mm³/(N m)"),
+    "hertz_peak_pressure_MPa": ("hertz_peak_pressure", "MPa"),
+    "duration_s": ("duration", "s"),
+    "sliding_speed_m_per_s": ("sliding_speed", "m/s"),
+    "quiet_time_s": ("quiet_time", "s"),
 }
 
 
@@ -54,32 +58,29 @@ def results(analysis: Analysis, *, files: bool = True) -> dict[str, Any]:
         Plain JSON types; None where there is no number, never NaN.
     """
     settings = analysis.campaign.file.campaign
-    collected: dict[str, Any] = _plain(
-        {
-            "schema": SCHEMA,
-            "campaign": {
-                "id": settings.id,
-                "title": settings.title,
-                "question": settings.question,
-                "reference": settings.reference,
-                "confidence": analysis.confidence,
-                "block": settings.block,
-            },
-            "runs": run_entries(analysis),
-            "summaries": summary_entries(analysis),
-            "next_runs": [_next_runs(one) for one in next_runs(analysis.summaries, analysis.confidence)],
-            "comparisons": comparison_entries(analysis),
-            "criteria": criterion_entries(analysis),
-            "overall": None if analysis.verdict is None else str(analysis.verdict),
-            "observations": observation_entries(analysis.observations),
-            "claims": claim_entries(analysis),
-            "audit": finding_entries(analysis),
-            "problems": [problem.as_dict() for problem in analysis.campaign.problems],
-            **context_entries(analysis),
-            **evidence_entries(analysis, files=files),
-        }
-    )
-    return collected
+    return {
+        "schema": SCHEMA,
+        "campaign": {
+            "id": settings.id,
+            "title": settings.title,
+            "question": settings.question,
+            "reference": settings.reference,
+            "confidence": analysis.confidence,
+            "block": settings.block,
+        },
+        "runs": run_entries(analysis),
+        "summaries": summary_entries(analysis),
+        "next_runs": [_next_runs(one) for one in next_runs(analysis.summaries, analysis.confidence)],
+        "comparisons": comparison_entries(analysis),
+        "criteria": criterion_entries(analysis),
+        "overall": None if analysis.verdict is None else str(analysis.verdict),
+        "observations": observation_entries(analysis.observations),
+        "claims": claim_entries(analysis),
+        "audit": finding_entries(analysis),
+        "problems": [problem.as_dict() for problem in analysis.campaign.problems],
+        **context_entries(analysis),
+        **evidence_entries(analysis, files=files),
+    }
 
 
 def run_entries(analysis: Analysis) -> list[dict[str, Any]]:
@@ -95,7 +96,7 @@ def run_entries(analysis: Analysis) -> list[dict[str, Any]]:
     list of dict
         Plain JSON types.
     """
-    return [_plain(run) for run in _runs(analysis)]
+    return list(_runs(analysis))
 
 
 def summary_entries(analysis: Analysis) -> list[dict[str, Any]]:
@@ -111,7 +112,7 @@ def summary_entries(analysis: Analysis) -> list[dict[str, Any]]:
     list of dict
         Plain JSON types.
     """
-    return [_plain(_summary(summary)) for summary in analysis.summaries]
+    return [_summary(summary) for summary in analysis.summaries]
 
 
 def comparison_entries(analysis: Analysis) -> list[dict[str, Any]]:
@@ -127,7 +128,7 @@ def comparison_entries(analysis: Analysis) -> list[dict[str, Any]]:
     list of dict
         Plain JSON types.
     """
-    return [_plain(_comparison(comparison)) for comparison in analysis.comparisons]
+    return [_comparison(comparison) for comparison in analysis.comparisons]
 
 
 def criterion_entries(analysis: Analysis) -> list[dict[str, Any]]:
@@ -143,7 +144,7 @@ def criterion_entries(analysis: Analysis) -> list[dict[str, Any]]:
     list of dict
         Plain JSON types.
     """
-    return [_plain(_criterion(result)) for result in analysis.criteria]
+    return [_criterion(result) for result in analysis.criteria]
 
 
 def claim_entries(analysis: Analysis) -> list[dict[str, Any]]:
@@ -159,7 +160,7 @@ def claim_entries(analysis: Analysis) -> list[dict[str, Any]]:
     list of dict
         Plain JSON types.
     """
-    return [_plain(_claim(result)) for result in analysis.claims]
+    return [_claim(result) for result in analysis.claims]
 
 
 def finding_entries(analysis: Analysis) -> list[dict[str, Any]]:
@@ -175,7 +176,7 @@ def finding_entries(analysis: Analysis) -> list[dict[str, Any]]:
     list of dict
         Plain JSON types.
     """
-    return [_plain(_finding(finding)) for finding in analysis.findings]
+    return [_finding(finding) for finding in analysis.findings]
 
 
 def _runs(analysis: Analysis) -> Iterator[dict[str, Any]]:
@@ -187,7 +188,7 @@ def _runs(analysis: Analysis) -> Iterator[dict[str, Any]]:
             "excluded": run["excluded"] or None,
             "load_level_N": number(run["load_level"]),
         }
-        row |= {key: number(run[column], factor) for key, (column, factor) in _RUN_NUMBERS.items()}
+        row |= {key: _number(run[column], unit) for key, (column, unit) in _RUN_NUMBERS.items()}
         row |= traced.get(run["run_id"], {})
         row |= {
             "wear_stopped": run["wear_stopped"],
@@ -259,7 +260,7 @@ def _comparison(comparison: LoadComparison) -> dict[str, Any]:
         "profile_high": result.profile_high,
         "p_adjusted": result.p_adjusted,
         "method": result.method,
-        "conclusion": conclusion(comparison),
+        "conclusion": words.conclusion(comparison),
         "unlike": comparison.unlike,
         "blocked": comparison.blocked,
         "note": result.note,
@@ -285,7 +286,7 @@ def _difference(comparison: LoadComparison, value: float | None) -> float | None
 def _criterion(result: CriterionResult) -> dict[str, Any]:
     return {
         "id": result.criterion.id,
-        "requirement": result.requirement,
+        "requirement": words.requirement(result),
         "verdict": str(result.verdict),
         "estimate": result.estimate,
         "ci_low": result.low,
@@ -293,16 +294,18 @@ def _criterion(result: CriterionResult) -> dict[str, Any]:
         "limit": result.limit,
         "unit": result.unit,
         "further_repeats": result.further_repeats,
-        "because": result.because,
+        "because": words.because(result),
+        "reason": str(result.reason),
     }
 
 
 def _claim(result: ClaimResult) -> dict[str, Any]:
     return {
-        "claimed": result.claimed,
+        "claimed": words.claimed(result),
         "support": str(result.support),
-        "wording": result.wording,
-        "because": result.because,
+        "wording": words.wording(result),
+        "because": words.claim_because(result),
+        "reason": str(result.reason),
     }
 
 
@@ -312,14 +315,12 @@ def _finding(finding: Finding) -> dict[str, Any]:
         "severity": str(finding.severity),
         "message": finding.message,
         "effect": finding.effect,
+        "values": dict(finding.values),
         "runs": list(finding.runs),
     }
 
 
-def _plain(value: Any) -> Any:
-    # No-break spaces are for the page; a search of the file expects ordinary ones.
-    if isinstance(value, str):
-        return value.replace("\N{NO-BREAK SPACE}", " ")
-    if isinstance(value, dict):
-        return {key: _plain(item) for key, item in value.items()}
-    return [_plain(item) for item in value] if isinstance(value, list) else value
+def _number(value: Any, unit: str) -> float | None:
+    if value is None or not math.isfinite(float(value)):
+        return None
+    return float(to_shown(np.float64(value), unit))

@@ -17,7 +17,7 @@ from pinscar.evidence.friction_stop import FrictionStop
 if TYPE_CHECKING:
     from pinscar.decision.pictures import CardSeen, RunSeen
     from pinscar.decision.recordings import RunHeard
-    from pinscar.evidence.readings import Gap
+    from pinscar.evidence.recorder import Gap
 
 BLANK: Mapping[str, None] = MappingProxyType(
     dict.fromkeys(

@@ -1,6 +1,6 @@
 """A rig under control, or not: the reference oil of several campaigns over time.
 
-How often a rig that is in order raises a signal all the same, by seeded simulation.
+How often a rig in order raises a signal all the same is found by seeded simulation.
 """
 
 from __future__ import annotations
@@ -14,9 +14,9 @@ import pandas as pd
 from numpy.typing import NDArray
 
 from pinscar.campaign.record import Campaign
+from pinscar.decision.joined_campaigns import combined_runs, unbounded_response, unlike_rig
 from pinscar.decision.responses import Response
 from pinscar.decision.runs import by_level
-from pinscar.decision.together import combined_runs, unbounded_response, unlike_rig
 from pinscar.errors import InputError, UsageError
 from pinscar.problems import Problem, Severity
 from pinscar.stats.control import (
@@ -39,7 +39,7 @@ LIKE = 0.02
 """Relative difference of duration and speed from the level's median that still counts as the same test."""
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Period:
     """A stretch of time out of control at one load level.
 
@@ -67,7 +67,7 @@ class Period:
     in_baseline: bool
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, kw_only=True)
 class ControlChart:
     """The chart of one load level.
 
@@ -96,7 +96,7 @@ class ControlChart:
     days: OneWayAnova | None
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, kw_only=True)
 class RigControlStudy:
     """Control of one rig on its reference oil.
 
@@ -136,21 +136,12 @@ class RigControlStudy:
         return tuple(sorted(found, key=lambda pair: pair[1].found.start))
 
 
-def study_rig_control(
-    campaigns: Sequence[Campaign],
-    response: str = "scar_area",
-    baseline: int | None = BASELINE,
-    lubricant: str | None = None,
-    points: str = "runs",
-    rules: Sequence[int] = USUAL_RULES,
-    weight: float = WEIGHT,
-) -> RigControlStudy:
-    """Chart the reference oil of several campaigns over time.
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ControlOptions:
+    """How a reference oil is charted.
 
     Parameters
     ----------
-    campaigns : sequence of Campaign
-        Checked campaigns on one rig.
     response : str
         What to chart: a response that is never a bound.
     baseline : int or None
@@ -160,10 +151,29 @@ def study_rig_control(
         The oil charted; the campaigns' own reference where not given.
     points : {"runs", "days"}
         Whether a point is a run or the mean of a day.
-    rules : sequence of int
-        Run rules, from 1 to 8.
+    rules : sequence of int, optional
+        Run rules, from 1 to 8; the usual ones where not given.
     weight : float
         Weight of the newest value in the moving average.
+    """
+
+    response: str = "scar_area"
+    baseline: int | None = BASELINE
+    lubricant: str | None = None
+    points: str = "runs"
+    rules: Sequence[int] | None = None
+    weight: float = WEIGHT
+
+
+def study_rig_control(campaigns: Sequence[Campaign], asked: ControlOptions | None = None) -> RigControlStudy:
+    """Chart the reference oil of several campaigns over time.
+
+    Parameters
+    ----------
+    campaigns : sequence of Campaign
+        Checked campaigns on one rig.
+    asked : ControlOptions, optional
+        How it is charted; as usual where not given.
 
     Returns
     -------
@@ -177,9 +187,12 @@ def study_rig_control(
     InputError
         The campaigns have no reference in common, or no load level has enough dated runs.
     """
+    asked = asked or ControlOptions()
+    baseline, points, weight = asked.baseline, asked.points, asked.weight
+    rules = asked.rules or USUAL_RULES
     _check_parameters(baseline, points, rules, weight)
-    oil = lubricant or _common_reference(campaigns)
-    chosen = unbounded_response(campaigns, response)
+    oil = asked.lubricant or _common_reference(campaigns)
+    chosen = unbounded_response(campaigns, asked.response)
     runs, left_out = _runs(campaigns, oil, chosen)
     if bool((runs[chosen.name] <= 0.0).any()):
         chosen = replace(chosen, scale="linear")
@@ -196,7 +209,14 @@ def study_rig_control(
         raise InputError(_nothing(left_out, oil))
     order = sorted(campaigns, key=_first_day)
     return RigControlStudy(
-        tuple(order), oil, chosen, points, tuple(rules), weight, tuple(charts), tuple(left_out)
+        campaigns=tuple(order),
+        lubricant=oil,
+        response=chosen,
+        points=points,
+        rules=tuple(rules),
+        weight=weight,
+        charts=tuple(charts),
+        left_out=tuple(left_out),
     )
 
 
@@ -292,7 +312,9 @@ def _chart(
         return f"Load {load_text(level)}: the values of the baseline do not vary, so no limits follow."
     periods = tuple(_period(found, shown, scaled, control, response, n) for found in control.periods)
     days = _days(table.iloc[:n], response) if points == "runs" else None
-    return ControlChart(level, shown, control, n, periods, days)
+    return ControlChart(
+        load_level=level, points=shown, control=control, n_baseline=n, periods=periods, days=days
+    )
 
 
 def on_scale(values: NDArray[np.float64], response: Response) -> NDArray[np.float64]:
@@ -339,13 +361,13 @@ def _period(
     first, last = min(s.first for s in plain), max(s.last for s in plain)
     away = float(np.mean(scaled[first : last + 1])) - control.individuals.centre
     return Period(
-        found,
-        str(points["day"].iloc[first]),
-        str(points["day"].iloc[last]),
-        float(np.exp(away)) if response.scale == "log" else away,
-        tuple(dict.fromkeys(own["campaign"])),
-        tuple(own["run_id"]),
-        found.first < n_baseline,
+        found=found,
+        first_day=str(points["day"].iloc[first]),
+        last_day=str(points["day"].iloc[last]),
+        ratio=float(np.exp(away)) if response.scale == "log" else away,
+        campaigns=tuple(dict.fromkeys(own["campaign"])),
+        run_ids=tuple(own["run_id"]),
+        in_baseline=found.first < n_baseline,
     )
 
 

@@ -1,19 +1,15 @@
-"""Load levels: runs whose loads agree are compared at one load.
-
-Runs taken apart by load level and lubricant, always in the same order.
-
-Like with like: whether two lubricants were run under the same conditions at a load.
-"""
+"""Runs sorted for comparison: by load level and lubricant, and whether two lubricants were run alike."""
 
 from __future__ import annotations
 
-import math
 from collections.abc import Iterator
 from typing import Any
 
 import numpy as np
 import pandas as pd
 from numpy.typing import ArrayLike, NDArray
+
+from pinscar.shown import to_shown
 
 TOLERANCE = 0.005
 """Relative spread of the loads that still count as one level (0.5 %)."""
@@ -179,7 +175,8 @@ def unlike_reason(
         return f"run for {own:.4g} s against {other:.4g} s for {other_name}"
     own, other = subject["ring_speed"].median(), reference["ring_speed"].median()
     if _differ(own, other, SPEED_TOLERANCE):
-        return f"ring at {_rpm(own):.4g} rpm against {_rpm(other):.4g} rpm for {other_name}"
+        here, there = (f"{to_shown(speed, 'rpm'):.4g} rpm" for speed in (own, other))
+        return f"ring at {here} against {there} for {other_name}"
     return None
 
 
@@ -201,7 +198,3 @@ def all_stopped(runs: pd.DataFrame) -> bool:
 
 def _differ(own: float, other: float, tolerance: float) -> bool:
     return abs(own - other) > tolerance * max(own, other)
-
-
-def _rpm(angular_speed: float) -> float:
-    return angular_speed * 60.0 / math.tau

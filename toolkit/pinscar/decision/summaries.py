@@ -2,14 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
-from types import MappingProxyType
 
 import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
 
+from pinscar.decision.method import Method
 from pinscar.decision.resolution import resolution
 from pinscar.decision.responses import Response
 from pinscar.decision.runs import by_cell
@@ -98,13 +98,7 @@ def cells(runs: pd.DataFrame, response: Response, block: str | None = None) -> I
         )
 
 
-def summarise(
-    runs: pd.DataFrame,
-    responses: Sequence[Response],
-    confidence: float,
-    units: Mapping[str, str] = MappingProxyType({}),
-    block: str | None = None,
-) -> tuple[Summary, ...]:
+def summarise(runs: pd.DataFrame, responses: Sequence[Response], method: Method) -> tuple[Summary, ...]:
     """Estimate every cell of every response.
 
     Parameters
@@ -113,12 +107,8 @@ def summarise(
         Evaluated runs.
     responses : sequence of Response
         The responses.
-    confidence : float
-        Confidence of the intervals [1].
-    units : mapping of str to str
-        Unit in which each column was typed: tells how finely it was read.
-    block : str, optional
-        Column that holds the block of each run.
+    method : Method
+        Confidence, block, spread and units of the columns.
 
     Returns
     -------
@@ -128,10 +118,10 @@ def summarise(
     included = runs[runs["excluded"] == ""]
     found = []
     for response in responses:
-        step = resolution(response, included, units)
+        step = resolution(response, included, method.units)
         found += [
-            Summary(response, cell, estimate_cell(cell, response, confidence, step))
-            for cell in cells(runs, response, block)
+            Summary(response, cell, estimate_cell(cell, response, method.confidence, step))
+            for cell in cells(runs, response, method.block)
         ]
     return tuple(found)
 

@@ -1,12 +1,8 @@
-"""Film thickness and lambda of each oil at the first touch, at the temperatures that the runs saw.
+"""What surrounds a campaign's scars: film thickness, friction heat, chain duty, growth, uncertainty.
 
-Friction heat and flash temperature: a range, where no trace tells the friction.
-
-Bench against service: the chain joint that the bench is meant to stand for.
-
-How the scars grew: the wear-arrest model through each oil's quiet times and final scars.
-
-Measurement uncertainty of each run, kept apart from the spread between runs.
+Film and lambda are for the first touch at the temperatures that the runs saw; heat is a range where no trace
+tells the friction; growth goes through each oil's quiet times and final scars; uncertainty of measurement is
+kept apart from the spread between runs.
 """
 
 from __future__ import annotations
@@ -21,8 +17,6 @@ from numpy.typing import NDArray
 
 from pinscar.campaign.model import Body, Lubricant, Rig, Service
 from pinscar.contact import chain, film, heat
-from pinscar.contact import film as lubrication_regime
-from pinscar.contact import heat as flash
 from pinscar.contact.arrest_exact import worn_depth_exact
 from pinscar.contact.arrest_fit import film_from_quiet_time
 from pinscar.contact.chain import Duty, SeverityRow, bench_against_service
@@ -43,7 +37,7 @@ T40, T100 = 313.15, 373.15
 RIGHT_ANGLE_TOLERANCE = 1e-3
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, kw_only=True)
 class FilmState:
     """Film between the unworn bodies for one oil, load and temperature.
 
@@ -183,18 +177,18 @@ def _film_state(
     )
     ratio = _lambda(rig, float(thickness.minimum))
     return FilmState(
-        oil.id,
-        load,
-        temperature,
-        occasion,
-        eta,
-        alpha,
-        correlation,
-        float(thickness.minimum),
-        float(thickness.central),
-        ratio,
-        "not computed" if ratio is None else str(lubrication_regime.lubrication_regime(ratio)),
-        bool(thickness.within_fit),
+        lubricant=oil.id,
+        load_level=load,
+        temperature=temperature,
+        occasion=occasion,
+        dynamic_viscosity=eta,
+        pressure_viscosity=alpha,
+        correlation=correlation,
+        minimum=float(thickness.minimum),
+        central=float(thickness.central),
+        lambda_ratio=ratio,
+        regime="not computed" if ratio is None else str(film.lubrication_regime(ratio)),
+        within_fit=bool(thickness.within_fit),
     )
 
 
@@ -215,7 +209,7 @@ FRICTION_RANGE = (0.08, 0.15)
 """Friction coefficients of oiled steel rubbing in boundary and mixed lubrication (common practice)."""
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, kw_only=True)
 class HeatState:
     """Friction heat at the end of the runs of one oil and load.
 
@@ -301,16 +295,16 @@ def _heat_state(
     low, high = (min(t[0] for t in traced), max(t[1] for t in traced)) if traced else FRICTION_RANGE
     speed = float(group["sliding_speed"].median())
     power = heat.friction_power(np.array([low, high]), level, speed)
-    radius = flash.equal_area_radius(float(group["scar_area"].median()))
-    rise = flash.contact_flash(power, radius, 0.0, *_thermal(rig.pin), speed, *_thermal(rig.ring))
+    radius = heat.equal_area_radius(float(group["scar_area"].median()))
+    rise = heat.contact_flash(power, radius, 0.0, *_thermal(rig.pin), speed, *_thermal(rig.ring))
     return HeatState(
-        lubricant,
-        level,
-        (low, high),
-        bool(traced),
-        (float(power[0]), float(power[1])),
-        (float(rise.maximum[0]), float(rise.maximum[1])),
-        float(np.atleast_1d(rise.share_1)[0]),
+        lubricant=lubricant,
+        load_level=level,
+        friction=(low, high),
+        measured=bool(traced),
+        power=(float(power[0]), float(power[1])),
+        flash_rise=(float(rise.maximum[0]), float(rise.maximum[1])),
+        share_pin=float(np.atleast_1d(rise.share_1)[0]),
     )
 
 
@@ -352,7 +346,7 @@ class JointDuty:
     power: float
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, kw_only=True)
 class BenchDuty:
     """The bench at one load level, set against the joint.
 
@@ -432,13 +426,21 @@ def _bench_duty(level: float, group: pd.DataFrame, joint: JointDuty) -> BenchDut
     )
     rows = bench_against_service(Duty(pressure, speed, distance), Duty(joint.pressure, joint.speed, None))
     span = float(group["scar_pressure"].min()), float(group["scar_pressure"].max())
-    return BenchDuty(level, pressure, speed, distance, span, rows, distance / joint.sliding_per_swing)
+    return BenchDuty(
+        load_level=level,
+        pressure=pressure,
+        speed=speed,
+        distance=distance,
+        pressures=span,
+        rows=rows,
+        swings=distance / joint.sliding_per_swing,
+    )
 
 
 POINTS = 120
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Growth:
     """Scar length against time for one oil and load.
 
@@ -515,17 +517,17 @@ def _growth(level: float, lubricant: str, group: pd.DataFrame, pair: CrossedCyli
         return pair.scar_length(worn_depth_exact(at, [0.0], [level], speed, wear, film, pair))
 
     return Growth(
-        lubricant,
-        level,
-        len(heard),
-        wear,
-        film,
-        time,
-        length_at(time),
-        stop,
-        float(length_at(np.array([stop]))[0]),
-        group["duration"].to_numpy(dtype=float),
-        group["scar_length"].to_numpy(dtype=float),
+        lubricant=lubricant,
+        load_level=level,
+        n=len(heard),
+        wear_coefficient=wear,
+        film_pressure=film,
+        time=time,
+        length=length_at(time),
+        quiet_time=stop,
+        quiet_length=float(length_at(np.array([stop]))[0]),
+        end_time=group["duration"].to_numpy(dtype=float),
+        end_length=group["scar_length"].to_numpy(dtype=float),
     )
 
 

@@ -1,16 +1,8 @@
-"""The friction force of each trace with its zero taken off, and the energy that friction took.
+"""What the traces of a campaign tell: energy, temperatures, friction of each phase of a run.
 
-What the traces of a campaign tell, a run at a time; and the columns of the runs that come from them.
-
-Temperatures of runs from their traces, where none were typed.
-
-The readings of a trace in a span of its run.
-
-Friction coefficients from the traces of the runs, a phase of the run at a time.
-
-A run falls into phases: its load steps, and the last of them before and after the rubbing noise stopped,
-where that was noted. Each phase has its own friction, since metal that scrapes drags more than a film.
-Motor power is not turned into friction: what the drive takes for itself is not known.
+The zero is taken off the friction force first. A run falls into phases: its load steps, and the last of them
+before and after the rubbing noise stopped, where that was noted. Motor power is not turned into friction:
+what the drive takes for itself is not known.
 """
 
 from __future__ import annotations
@@ -27,7 +19,7 @@ from pinscar.campaign.columns import UNLOADED
 from pinscar.contact.heat import TraceFriction, friction_from_trace
 from pinscar.contact.wear import FrictionEnergy, friction_energy
 from pinscar.evidence.friction_stop import FrictionStop, friction_stop
-from pinscar.evidence.readings import Gap, find_gaps, longest_step
+from pinscar.evidence.recorder import Gap, find_gaps, longest_step
 from pinscar.evidence.warming import ForceZero, Warming, find_zero, read_warming, zero_at
 
 FloatArray = NDArray[np.float64]

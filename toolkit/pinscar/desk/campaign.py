@@ -1,7 +1,4 @@
-"""A campaign at the desk: ``pinscar.open("folder")`` gives an object with runs, tables, charts, report.
-
-Tables of a campaign's responses and evidence at the desk: traces, recordings, pictures, fling cards.
-"""
+"""A campaign at the desk: ``pinscar.open("folder")`` gives an object with runs, tables, charts, report."""
 
 from __future__ import annotations
 
@@ -41,12 +38,13 @@ from pinscar.desk.table import Table, as_table, problems_table, styled
 from pinscar.errors import InputError
 from pinscar.import_path import leave_folder
 from pinscar.page.cautions import data_mark
-from pinscar.page.markup import Markup, table, verdict
+from pinscar.page.markup import Markup, paragraph, table, verdict
 from pinscar.seen import fling_cards, micrographs
 from pinscar.seen.cards import card_as_dict
 from pinscar.seen.pictures import scar_as_dict
 from pinscar.seen.sound import sound_parts
 from pinscar.seen.traces import traces_parts
+from pinscar.shown import to_shown
 from pinscar.wording import counted
 
 
@@ -177,7 +175,11 @@ def micrographs_table(analysis: Analysis) -> Table:
     """
     seen = analysis.evidence.micrographs
     records = [
-        {"run_id": one.run_id, "typed_length_mm": one.typed[0] * 1e3, "typed_width_mm": one.typed[1] * 1e3}
+        {
+            "run_id": one.run_id,
+            "typed_length_mm": to_shown(one.typed[0], "mm"),
+            "typed_width_mm": to_shown(one.typed[1], "mm"),
+        }
         | ({} if one.reading is None else scar_as_dict(one.reading))
         | {"reason": one.why_not or None}
         for one in seen
@@ -201,7 +203,7 @@ def cards_table(analysis: Analysis) -> Table:
     """
     seen = analysis.evidence.cards
     records = [
-        {"run_id": one.run_id, "typed_area_mm2": one.typed * 1e6}
+        {"run_id": one.run_id, "typed_area_mm2": to_shown(one.typed, "mm²")}
         | ({} if one.reading is None else card_as_dict(one.reading))
         | {"reason": one.why_not or None}
         for one in seen
@@ -620,11 +622,11 @@ class Desk:
         section = self.analysis.campaign.file.campaign
         parts: list[str] = [Markup("<h3>{}</h3>").format(section.title or section.id)]
         if section.question:
-            parts.append(Markup("<p>{}</p>").format(section.question))
+            parts.append(paragraph(section.question))
         if self.analysis.verdict is not None:
             parts.append(verdict(str(self.analysis.verdict), openers.verdict_sentence(self.analysis)))
-        parts.append(Markup("<p>{}</p>").format(" ".join(openers.answer_sentences(self.analysis))))
-        parts.append(Markup('<p class="note">{}</p>').format(self._counts()))
+        parts.append(paragraph(" ".join(openers.answer_sentences(self.analysis))))
+        parts.append(paragraph(self._counts(), "note"))
         return styled("\n".join(parts))
 
     def __repr__(self) -> str:

@@ -1,7 +1,4 @@
-"""The charts of the report at the desk: drawn on new axes or on given ones, which are returned.
-
-Sketches that explain: the geometry of an oval scar, and an interval against a limit.
-"""
+"""The charts of the report at the desk, drawn on new axes or on given ones, and sketches that explain."""
 
 from __future__ import annotations
 
@@ -11,7 +8,7 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from pinscar.campaign_report.figures import contact_chart, limits_of, ratio_chart
+from pinscar.campaign_report.figures import limits_of, pressure_fall_chart, ratio_chart
 from pinscar.campaign_report.growth_and_duty import growth_chart
 from pinscar.campaign_report.interval_chart import FRAME_MM, PANEL_MM, ROW_MM, interval_chart
 from pinscar.contact.crossed_cylinders import CrossedCylinders
@@ -23,6 +20,7 @@ from pinscar.decision.runs import same_level
 from pinscar.errors import UsageError
 from pinscar.page import style
 from pinscar.shipped import nearest
+from pinscar.shown import to_shown
 from pinscar.wording import listing, load_text
 
 if TYPE_CHECKING:
@@ -161,7 +159,7 @@ class Plots:
         runs = runs[runs["load_level"].isin(levels)]
         oils = [runs.loc[runs["load_level"] == level, "lubricant"].nunique() for level in levels]
         axes = _axes(ax, [count * ROW_MM for count in oils])
-        contact_chart(runs, self._roles(), axes=axes)
+        pressure_fall_chart(runs, self._roles(), axes=axes)
         return _given_back(axes)
 
     def growth(self, ax: Any = None, load: float | None = None) -> Any:
@@ -274,8 +272,15 @@ def scar_sketch(axes: Sequence[Axes], pair: CrossedCylinders, length: float) -> 
         Length of the scar [m].
     """
     along, across, above = axes
-    depth, width = float(pair.scar_depth(length)) * 1e3, float(pair.implied_width(length)) * 1e3
-    pin, ring, long = pair.pin_radius * 1e3, pair.ring_radius * 1e3, length * 1e3
+    depth, width = (
+        to_shown(float(pair.scar_depth(length)), "mm"),
+        to_shown(float(pair.implied_width(length)), "mm"),
+    )
+    pin, ring, long = (
+        to_shown(pair.pin_radius, "mm"),
+        to_shown(pair.ring_radius, "mm"),
+        to_shown(length, "mm"),
+    )
     with style.report_style():
         _side_view(along, ring, long, depth, pin)
         _end_view(across, pin, width, depth)

@@ -17,9 +17,8 @@ from pinscar.decision.runs import by_lubricant
 from pinscar.desk.table import Table, as_table
 from pinscar.errors import UsageError
 from pinscar.page.markup import Markup, method_note, table
+from pinscar.shown import to_shown
 from pinscar.wording import sentence, significant, with_interval
-
-_MILLI, _MEGA = 1e3, 1e-6
 
 
 def predictions_table(analysis: Analysis, duration: Any, load: Any, lubricants: Sequence[str]) -> Table:
@@ -69,15 +68,15 @@ def _numbers(fit: ArrestFit, found: ScarPrediction) -> dict[str, Any]:
     lengths = ("scar_length", "low", "high", "single_low", "single_high")
     pressures = ("film_pressure", "film_low", "film_high")
     return (
-        {f"{name}_mm": _times(getattr(found, name), _MILLI) for name in lengths}
-        | {f"{name}_MPa": _times(getattr(fit, name), _MEGA) for name in pressures}
+        {f"{name}_mm": _in_unit(getattr(found, name), "mm") for name in lengths}
+        | {f"{name}_MPa": _in_unit(getattr(fit, name), "MPa") for name in pressures}
         | {"method": found.method}
         | {"note": "; ".join(note for note in (found.note, fit.note) if note)}
     )
 
 
-def _times(value: float | None, factor: float) -> float | None:
-    return None if value is None else value * factor
+def _in_unit(value: float | None, unit: str) -> float | None:
+    return None if value is None else to_shown(value, unit)
 
 
 def _parts(records: list[dict[str, Any]], time: float, force: float, confidence: float) -> list[Markup]:

@@ -1,6 +1,6 @@
-"""A report made from the desk: the same as the command makes, with progress, and a link to open it.
+"""A report made from the desk: the same as the command makes, with progress and a link to open it.
 
-The panel at the desk: choose a campaign, see its problems, press one button for the report, open it.
+The panel chooses a campaign, shows its problems, and makes the report with one button.
 """
 
 from __future__ import annotations
@@ -19,7 +19,7 @@ from pinscar.bench.check import check_folder
 from pinscar.desk.table import problems_table, styled
 from pinscar.errors import InputError, PinscarError, RunError, UsageError
 from pinscar.page import pdf
-from pinscar.page.markup import Markup
+from pinscar.page.markup import Markup, paragraph
 from pinscar.press import build
 from pinscar.press.request import Outcome, make_requests
 from pinscar.press.template import read_template
@@ -228,7 +228,7 @@ class Panel:
             self.problems.value = problems_table(error.problems, "nothing was written")._repr_html_()
         except PinscarError as error:
             self.step.value = "stopped"
-            self.outcome.value = styled(Markup("<p>{}</p>").format(str(error)))
+            self.outcome.value = styled(paragraph(str(error)))
         else:
             self._tell({"done": 1, "of": 1, "text": "done"})
             self.outcome.value = report._repr_html_()

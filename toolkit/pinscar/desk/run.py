@@ -1,7 +1,4 @@
-"""One run at the desk: what was typed, what it tells, and its picture, trace, recording and fling card.
-
-What a notebook shows of one run: two tables, its flags and findings in words, and its evidence.
-"""
+"""One run at the desk: what was typed, what it tells, and its picture, trace, recording and fling card."""
 
 from __future__ import annotations
 
@@ -31,11 +28,12 @@ from pinscar.evidence.fling_card import FlingReading
 from pinscar.evidence.scar_image import ScarReading
 from pinscar.evidence.sound import QuietHeard
 from pinscar.page import style
-from pinscar.page.markup import Markup, table
+from pinscar.page.markup import Markup, paragraph, table
 from pinscar.seen import fling_cards, micrographs, sound, trace_chart, traces
 from pinscar.seen.cards import card_lines
 from pinscar.seen.trace_chart import TraceDrawn
 from pinscar.seen.traces import trace_drawn
+from pinscar.shown import to_shown
 from pinscar.units import to_unit
 from pinscar.wording import listing, load_text, percentage, sentence, significant
 
@@ -44,14 +42,14 @@ if TYPE_CHECKING:
 
 
 BESIDE = (
-    ("load", "Load", "N", 1.0),
-    ("sliding_speed", "Sliding speed", "m/s", 1.0),
-    ("sliding_distance", "Sliding distance", "m", 1.0),
-    ("hertz_peak_pressure", "Hertz peak pressure", "MPa", 1e-6),
-    ("scar_depth", "Scar depth", "µm", 1e6),
-    ("width_ratio", "Width over implied width", "1", 1.0),
+    ("load", "Load", "N"),
+    ("sliding_speed", "Sliding speed", "m/s"),
+    ("sliding_distance", "Sliding distance", "m"),
+    ("hertz_peak_pressure", "Hertz peak pressure", "MPa"),
+    ("scar_depth", "Scar depth", "µm"),
+    ("width_ratio", "Width over implied width", "1"),
 )
-"""What is computed of a run and is no response: column, label, unit, factor from SI."""
+"""What is computed of a run and is no response: column, label, unit."""
 PIECES = ("micrograph", "trace", "recording", "fling card")
 
 
@@ -121,8 +119,8 @@ def told_table(analysis: Analysis, run: Mapping[Any, Any]) -> Markup:
         if (s.cell.lubricant, s.cell.load_level) == (run["lubricant"], run["load_level"])
     }
     rows = [
-        [f"{label} [{unit}]" if unit != "1" else label, significant(run[name] * factor), "–", "–"]
-        for name, label, unit, factor in BESIDE
+        [f"{label} [{unit}]" if unit != "1" else label, significant(to_shown(run[name], unit)), "–", "–"]
+        for name, label, unit in BESIDE
         if np.isfinite(run[name])
     ]
     lacking = []
@@ -248,8 +246,8 @@ def _scar_words(seen: RunSeen) -> str:
         strict=True,
     )
     told = [
-        f"{name} {value * 1e3:.2f} ± {(u or 0.0) * 1e3:.2f} mm "
-        f"({'not typed' if np.isnan(typed) else f'typed {typed * 1e3:.2f}'})"
+        f"{name} {to_shown(value, 'mm'):.2f} ± {to_shown(u or 0.0, 'mm'):.2f} mm "
+        + ("(not typed)" if np.isnan(typed) else f"(typed {to_shown(typed, 'mm'):.2f})")
         for name, value, u, typed in pairs
     ]
     return f"Micrograph: {told[0]}, {told[1]}; score {reading.score:.2f}."
@@ -258,13 +256,13 @@ def _scar_words(seen: RunSeen) -> str:
 def _card_words(card: CardSeen) -> str:
     if card.reading is None or card.reading.fling_area is None:
         return f"Fling card: {card.why_not}."
-    typed = "not typed" if np.isnan(card.typed) else f"typed {card.typed * 1e6:.0f} mm²"
+    typed = "not typed" if np.isnan(card.typed) else f"typed {to_shown(card.typed, 'mm²'):.0f} mm²"
     return f"Fling card: {card_lines(card.reading)[0]} ({typed})."
 
 
 def _figure(pixels: NDArray[np.uint8] | None, words: str, alt: str) -> Markup:
     if pixels is None:
-        return Markup("<p>{}</p>").format(words)
+        return paragraph(words)
     stream = io.BytesIO()
     Image.fromarray(pixels).save(stream, "JPEG", quality=88, optimize=True)
     source = base64.b64encode(stream.getvalue()).decode("ascii")
@@ -277,13 +275,13 @@ def _figure(pixels: NDArray[np.uint8] | None, words: str, alt: str) -> Markup:
 def _trace(drawn: TraceDrawn, roles: Mapping[str, str]) -> list[Markup]:
     said = traces.run_sentence(drawn)
     figure = trace_chart.trace_figure([drawn], roles, total=1, sentence=said)
-    return [Markup("<p>{}</p>").format(said), Markup(figure)]
+    return [paragraph(said), Markup(figure)]
 
 
 def _sound(heard: RunHeard, roles: Mapping[str, str]) -> list[Markup]:
     said = sound.run_sentence(heard)
     figure = sound.sound_figure([heard], roles, sentence=said)
-    return [Markup("<p>{}</p>").format(said), Markup(figure)]
+    return [paragraph(said), Markup(figure)]
 
 
 def _missing(run: Mapping[Any, Any], pieces: Mapping[str, object]) -> Iterator[Markup]:

@@ -139,7 +139,7 @@ def _centre_line(
     if even.mean() < 0.97 or crossed:
         return None
     inside, cut = levels
-    # Rows on the sides count by the share of them that is bar; the cut is half way from the outside.
+    # A row at the side counts by the share of it that is bar; the limit is half.
     share = np.clip((strip[:, core] - (2 * cut - inside)) / (2 * (inside - cut)), 0.0, 1.0)
     rows = np.arange(len(piece))[:, None]
     share = np.where((rows >= top - 1) & (rows <= bottom + 1), share, 0.0)

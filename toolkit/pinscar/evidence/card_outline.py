@@ -1,7 +1,4 @@
-"""The outline of a white card on a darker bench, to a fraction of a point.
-
-A card laid flat: what a camera saw aslant, as seen from straight above.
-"""
+"""A white card on a darker bench: its outline to a fraction of a point, and the card laid flat."""
 
 from __future__ import annotations
 
@@ -15,7 +12,7 @@ from skimage.measure import label, regionprops
 from skimage.morphology import convex_hull_image
 from skimage.transform import ProjectiveTransform, warp
 
-from pinscar.evidence.readings import robust_sd
+from pinscar.evidence.recorder import robust_sd
 
 FloatArray = NDArray[np.float64]
 FULLEST, SMALLEST_SHARE, LEAST_CONTRAST = 0.93, 0.1, 0.15

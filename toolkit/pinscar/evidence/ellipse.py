@@ -1,6 +1,6 @@
 """An ellipse in a picture: points, normals, distances, and its fit to points.
 
-Ellipses through points: the direct algebraic fit, and the robust fit of least distance.
+The direct algebraic fit comes first, then the robust fit of least distance.
 """
 
 from __future__ import annotations
@@ -10,7 +10,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from pinscar.evidence.readings import robust_sd
+from pinscar.evidence.recorder import robust_sd
 
 FloatArray = NDArray[np.float64]
 

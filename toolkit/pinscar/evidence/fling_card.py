@@ -1,8 +1,6 @@
 """Drops of oil on the paper card behind the ring: how many, how large, how much of the card they cover.
 
-Whether a reading of a fling card can be trusted, and in plain words why not.
-
-Sizes of drops: diameters by their share of the covered area, and counts in classes.
+Each reading says whether it can be trusted, or why not.
 """
 
 from __future__ import annotations
@@ -20,6 +18,7 @@ from skimage.util import dtype_limits
 from pinscar.evidence.card_outline import CardOutline, FlatCard, find_card, lay_flat
 from pinscar.evidence.fling_drops import DARKER, SMALLEST_DROP, Stains, find_stains, paper_brightness
 from pinscar.evidence.grey import grey
+from pinscar.shown import to_shown
 
 FEWEST_POINTS = 300
 """Least length of the card's longer side in the picture [points]."""
@@ -103,7 +102,7 @@ def _picture(card: FlatCard, outline: CardOutline) -> Iterator[str]:
         yield f"the card is only {longest:.0f} points long in the picture: go nearer"
     blur = outline.blur * max(card.brightness.shape) / longest * card.point
     if blur > MOST_BLUR:
-        yield f"the picture is blurred over {blur * 1e3:.1f} mm: hold the camera still and focus"
+        yield f"the picture is blurred over {to_shown(blur, 'mm'):.1f} mm: hold the camera still and focus"
     if float((card.brightness > WHITE).mean()) > CLIPPED:
         yield "the paper is overexposed, so that pale drops are lost: expose it darker"
     if float(np.quantile(card.paper, 0.01)) < DARKEST * float(card.paper.max()):
@@ -119,13 +118,13 @@ def _stains(card: FlatCard, stains: Stains, covered: Covered) -> Iterator[str]:
     length = _along_rim(stains.seen) * point
     if length > ALONG_RIM:
         yield (
-            f"a dark place {length * 1e3:.0f} mm long lies at the card's edge: a finger, a shadow, or a pool "
-            "of oil"
+            f"a dark place {to_shown(length, 'mm'):.0f} mm long lies at the card's edge: "
+            "a finger, a shadow, or a pool of oil"
         )
     regions = regionprops(stains.drops, intensity_image=card.lost)
     longest = max((one for one in regions if _is_band(one, point)), key=lambda one: one.area, default=None)
     if longest is not None:
-        millimetres = longest.axis_major_length * point * 1e3
+        millimetres = longest.axis_major_length * to_shown(point, "mm")
         yield f"a dark band {millimetres:.0f} mm long lies on the card: the edge of a shadow?"
     faint = sum(float(one.area) for one in regions if one.intensity_mean < FAINT * stains.limit) * point**2
     if covered.area > FEW and faint > MOST_FAINT * covered.area:
@@ -133,7 +132,8 @@ def _stains(card: FlatCard, stains: Stains, covered: Covered) -> Iterator[str]:
     if covered.area > FEW and covered.uncertainty > SOFTEST * covered.area:
         yield "the drops are too pale or too soft at their edges for their area to be sure"
     if covered.marks > max(MOST_MARKS * covered.area, SOME_MARKS):
-        yield f"writing or fibres cover {covered.marks * 1e6:.0f} mm², more than half of what the drops do"
+        marks = to_shown(covered.marks, "mm²")
+        yield f"writing or fibres cover {marks:.0f} mm², more than half of what the drops do"
 
 
 def _is_band(one: Any, point: float) -> bool:

@@ -1,6 +1,6 @@
-"""Stains on a card laid flat: which are drops, where each one ends, which are strokes and fibres instead.
+"""Stains on a card laid flat: which are drops, where each one ends, which are strokes and fibres.
 
-How bright the bare paper of a card is at each place, under and between its stains.
+The brightness of the bare paper is found under and between the stains.
 """
 
 from __future__ import annotations
@@ -24,7 +24,7 @@ from skimage.segmentation import watershed
 from skimage.transform import downscale_local_mean
 
 from pinscar.evidence.card_outline import DARK, FlatCard
-from pinscar.evidence.readings import robust_sd
+from pinscar.evidence.recorder import robust_sd
 
 FloatArray = NDArray[np.float64]
 LabelArray = NDArray[np.int64]
@@ -105,7 +105,7 @@ def find_stains(card: FlatCard, rim: int) -> Stains:
     """
     smooth = gaussian_filter(card.lost, 1.0)
     light = smooth * card.paper
-    # Stains only darken: what is lighter than the paper is noise, and that tells more where paper is dark.
+    # Stains only darken. What is lighter than the paper is noise, and it tells the noise level.
     noise = robust_sd(light[light < 0]) if (light < 0).any() else 0.0
     limit = np.maximum(DARKER, CERTAIN * noise / np.maximum(card.paper, DARK))
     seen = smooth > limit
@@ -166,7 +166,7 @@ def _bodies(
     """Give the drop with its edge at each of `EDGES`."""
     own = np.where(part, lost, 0.0)
     dark = maximum_filter(own, footprint=disk(reach), mode="constant")
-    # One dark dot in a drop must not eat the drop around it.
+    # One dark dot inside a drop must not raise the threshold of the whole drop.
     dark = np.minimum(dark, 1.1 * float(np.quantile(lost[part], 0.9)))
     deep = inside > reach
     return [
@@ -213,7 +213,7 @@ def paper_brightness(card: FloatArray, darker: float) -> FloatArray:
     True
     """
     small = downscale_local_mean(card, (COARSE, COARSE))
-    # Blur mixes bench into the card's rim.
+    # At the rim the blur mixes the bench into the card.
     rim = np.pad(np.ones((small.shape[0] - 4, small.shape[1] - 4), dtype=bool), 2)
     bare = rim & (small > (1 - darker) * _first_guess(card, small.shape))
     for wide in WIDE:
@@ -254,7 +254,7 @@ def _plane(values: FloatArray, kept: NDArray[np.bool_], wide: float) -> tuple[Fl
         mean(w * y * y) / total - my**2,
     )
     xv, yv = mean(w * x * values) / total - mx * mv, mean(w * y * values) / total - my * mv
-    # Where little is kept the slope is not known: a small term draws it to none.
+    # With few points the slope is not determined: a small term pulls it to zero.
     xx, yy = xx + 0.02, yy + 0.02
     determinant = np.maximum(xx * yy - xy**2, 1e-9)
     slope_x, slope_y = (yy * xv - xy * yv) / determinant, (xx * yv - xy * xv) / determinant

@@ -1,6 +1,6 @@
 """When wear stopped, from the friction of a run: the moment at which it has come down to its plateau.
 
-When a quantity that falls has come down to its plateau: two levels joined by a curve, by likelihood.
+Two levels joined by a falling curve are fitted by likelihood.
 """
 
 from __future__ import annotations
@@ -224,7 +224,7 @@ def _least_squares(
         falls -= (falls @ basis) @ basis.T
         square = np.einsum("ij,ij->i", falls, falls)
         dot = falls @ remains
-        # A fall that began well before the first value would have a height that was not recorded.
+        # If the fall began well before the first value, its height was not recorded.
         usable = (square > 1e-9 * t.size) & (shape.start(ends) >= t[0] - _UNSEEN * shape.length)
         slopes[:, column] = np.where(usable, dot / np.where(usable, square, 1.0), 0.0)
         gains[:, column] = np.where(slopes[:, column] > 0, slopes[:, column] * dot, 0.0)

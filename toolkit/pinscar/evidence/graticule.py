@@ -208,7 +208,7 @@ def _profile(
     count = np.bincount(low.ravel())
     total = np.bincount(low.ravel(), flat.ravel())
     enough = np.flatnonzero(count > 0.3 * np.median(count[count > 0]))
-    # Lines along the rows or columns of points leave bins empty: they get the brightness between neighbours.
+    # Lines parallel to rows or columns leave some bins empty; fill them from their neighbours.
     bins = np.arange(enough[0], enough[-1] + 1)
     profile = np.interp(bins, enough, total[enough] / count[enough])
     return (place.min() + bins + 0.5) / 4, profile

@@ -1,7 +1,4 @@
-"""A picture as brightness: one number a point, from 0 to 1.
-
-Smoothing over many points by the cosine transform: the same sums as point by point, in less time.
-"""
+"""A picture as brightness, one number per point from 0 to 1, and fast smoothing over many points."""
 
 from __future__ import annotations
 

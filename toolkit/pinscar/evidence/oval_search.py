@@ -109,7 +109,7 @@ def evenness(steps: FloatArray) -> FloatArray:
     there = np.isfinite(steps)
     number = np.maximum(there.sum(axis=2), 1)
     middle = np.where(there, steps, 0).sum(axis=2) / number
-    # Sectors under glare or dirt count, but not for more than three times the ordinary deviation.
+    # Limit the weight of sectors with glare or dirt to three times the usual deviation.
     away = np.abs(np.where(there, steps - middle[:, :, None], 0))
     bound = 3 * away.sum(axis=2, keepdims=True) / number[:, :, None]
     spread = np.sqrt((np.minimum(away, bound) ** 2).sum(axis=2) / number)

@@ -1,6 +1,6 @@
 """The scale of a micrograph from the bar burnt into it: its ends to a fraction of a point.
 
-Where on a picture a scale bar may lie: long, thin, even rectangles with sharp sides.
+Candidates are long, thin, even rectangles with sharp sides.
 """
 
 from __future__ import annotations
@@ -127,10 +127,10 @@ def _piece(strip: FloatArray, seed: Mask) -> tuple[Mask | None, float, float]:
     """Cut the strip half way between the seed and its surroundings; give the piece the seed is in."""
     every = np.ones((3, 3), dtype=bool)
     ring = binary_dilation(seed, every, 3) & ~binary_dilation(seed, every, 1)
-    # Of a thin bar most points lie on its sides: its brightness is that of the brightest point across it.
+    # Most points of a thin bar lie on its sides, so take the brightest point across it.
     columns = np.flatnonzero(seed.any(axis=0))
     inside = float(np.median(np.where(seed[:, columns], strip[:, columns], 0.0).max(axis=0)))
-    # Ticks and letters close by are as bright as the bar; they are a small part of what is round it.
+    # Ticks and letters are as bright as the bar, but only a small part of its surroundings.
     outside = float(np.quantile(strip[ring], 0.8))
     if inside - outside < CONTRAST:
         return None, inside, outside
@@ -336,7 +336,7 @@ def _measured(shape: BarShape) -> _Measured | None:
     if noise > UNEVEN or not _sides_are_sharp(shape, max(ends[0].rise, ends[1].rise)):
         return None
     whole = [WHOLE * max(1.0, end.rise) for end in ends if end is not None]
-    # Ticks: the length may count from any place between their outer and inner edges, at both ends alike.
+    # With ticks, the length may be meant from the outer or the inner edge, the same at both ends.
     open_ = shape.ticks / np.sqrt(3)
     uncertainty = float(np.sqrt(whole[0] ** 2 + whole[1] ** 2 + 2 * noise**2 + open_**2))
     start = float(columns[-1]) - ends[0].place + shape.ticks / 2
@@ -399,5 +399,5 @@ def _sides_are_sharp(shape: BarShape, rise: int) -> bool:
     columns = np.arange(shape.first + 3, shape.last - 2)
     beyond = shape.height / 2 + 1.5 + max(1, rise) / 2
     beside = np.median(_sampled(shape, columns, np.array([-beyond, beyond])), axis=1)
-    # The cut is half way down: three quarters of the step must be done beside the bar.
+    # The limit is half the step; beside the bar three quarters of the step must be reached.
     return bool((shape.level - beside > 1.5 * (shape.level - shape.cut)).all())

@@ -1,8 +1,7 @@
 """Read a scar on a micrograph: axes, area, angle, each with its uncertainty, or a plain refusal.
 
-How far an automatic reading can be trusted: a score from 0 to 1, and in words what is wrong.
-
-What tells a scar from ground pin: brightness, and the direction and strength of its scratches.
+A scar is told from ground pin by brightness and by the direction and strength of its scratches. Every reading
+has a score from 0 to 1.
 """
 
 from __future__ import annotations
@@ -17,7 +16,7 @@ from skimage.transform import downscale_local_mean
 from pinscar.evidence.ellipse import Ellipse
 from pinscar.evidence.grey import grey, wide_blurs
 from pinscar.evidence.oval_search import find_ovals
-from pinscar.evidence.readings import robust_sd
+from pinscar.evidence.recorder import robust_sd
 from pinscar.evidence.scar_outline import ScarFit, axis_spread, fit_scar, outline_area
 
 FloatArray = NDArray[np.float64]
@@ -222,7 +221,7 @@ def scar_features(logarithm: FloatArray, fine: float) -> FloatArray:
     smooth = gaussian_filter(logarithm, fine / 2)
     gy, gx = np.gradient(gaussian_filter(logarithm, max(fine / 2, 1.0)))
     wide = 4 * fine
-    # A scratch is weak beside dirt: bounded steps keep one speck from deciding a whole neighbourhood.
+    # Limit each step, so that one speck of dirt does not outweigh a whole neighbourhood.
     size = np.hypot(gx, gy)
     bound = 3 * float(np.median(size)) + 1e-9
     gx, gy = (
@@ -466,7 +465,7 @@ def _accepted(
     """Turn points to metres; `scale` is that of the picture in which the fit was made."""
     length, width = 2 * fit.ellipse.a * scale, 2 * fit.ellipse.b * scale
     relative = np.hypot(np.array(spread) * scale / (length, width), scale_uncertainty)
-    # The axes share scale and placement, so their parts of the area's uncertainty add up as they are.
+    # Both axes share scale and placement, so their contributions add linearly, not as squares.
     of_area = np.hypot((np.array(spread) * scale / (length, width)).sum(), 2 * scale_uncertainty)
     return ScarReading(
         accepted=True,

@@ -1,6 +1,6 @@
 """From a rough guess of an oval to its outline and ellipse, in strips that grow narrower and sharper.
 
-The outline of a scar to a fraction of a point: the best path through the unrolled strip along it.
+The outline is the best path through the unrolled strip, to a fraction of a point.
 """
 
 from __future__ import annotations
@@ -154,7 +154,7 @@ def closed_path(edge: FloatArray) -> NDArray[np.intp]:
     moves = np.arange(-2, 3)
     cost = STIFFNESS * moves.astype(float)[:, None] ** 2
     columns = edge.shape[1]
-    # Two places beyond each side that no path goes through spare a look at the border at every step.
+    # Two unreachable places beyond each side save a test for the border at every step.
     padded = np.full(columns + 4, -np.inf)
     gathered = padded[2:-2]
     gathered[:] = twice[0]
@@ -318,13 +318,13 @@ def axis_spread(fit: ScarFit, rng: np.random.Generator) -> tuple[float, float]:
     blocks = np.array_split(np.arange(len(points)), BLOCKS)
     starts = [block[0] for block in blocks]
     weighted = fit.weights[:, None] * slopes
-    # What a stretch adds to the normal equations is the same in each resample.
+    # Each stretch adds the same to the normal equations in every resample, so compute it once.
     left = np.add.reduceat(weighted[:, :, None] * slopes[:, None, :], starts)
     right = np.add.reduceat(weighted * fit.away[:, None], starts)
     drawn = rng.integers(0, BLOCKS, (RESAMPLES, BLOCKS))
     times = (drawn[:, :, None] == np.arange(BLOCKS)).sum(axis=1).astype(float)
     squares, products = np.einsum("rb,bij->rij", times, left), times @ right
-    # Of a circle the turn is undetermined: the pseudo-inverse leaves it alone.
+    # The turn of a circle is not determined; the pseudo-inverse leaves it unchanged.
     inverse = np.linalg.pinv(squares, rcond=1e-12, hermitian=True)
     steps = np.einsum("rij,rj->ri", inverse, products)[:, 2:4]
     spread = 2 * np.std(steps, axis=0, ddof=1)
@@ -369,7 +369,7 @@ def outline_area(fit: ScarFit, shape: tuple[int, int]) -> float:
     """
     t = fit.ellipse.nearest_angles(fit.outline.points)
     points = np.where(fit.weights[:, None] > 0, fit.outline.points, fit.ellipse.points(t))
-    # Only the part of the picture round the outline is looked through.
+    # Look only at the part of the picture around the outline.
     low = np.maximum(np.floor(points.min(axis=0)).astype(int) - 1, 0)
     high = np.minimum(np.ceil(points.max(axis=0)).astype(int) + 2, shape[::-1])
     size = int(high[1] - low[1]), int(high[0] - low[0])

@@ -1,8 +1,6 @@
-"""When the rubbing noise of a run stopped, from its recording.
+"""When the rubbing noise of a run stopped, from its recording cut into stretches of one level each.
 
-Why a recording cannot be used: too short, silent, clipped, or not as long as its run.
-
-Where a level changes: a recording cut into stretches of one level each.
+A recording that is too short, silent, clipped, or not as long as its run is refused.
 """
 
 from __future__ import annotations

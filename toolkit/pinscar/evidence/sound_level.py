@@ -1,7 +1,4 @@
-"""The level of a recording in a band of frequencies, against time.
-
-A-weighting: the ear's sensitivity over frequency, as a curve and as a filter.
-"""
+"""The level of a recording in a band of frequencies, against time, A-weighted as the ear hears."""
 
 from __future__ import annotations
 
@@ -109,7 +106,7 @@ def a_weighted(signal: ArrayLike, rate: float) -> FloatArray:
         raise ValueError(f"rate must be above zero, not {rate}")
     if samples.size == 0:
         return samples
-    # Zeros after the end keep the end from ringing into the beginning.
+    # Zeros at the end prevent wrap-around from the end into the beginning.
     length = fft.next_fast_len(samples.size + round(_PADDING * rate), real=True)
     spectrum = fft.rfft(samples, length)
     curve = _gain(fft.rfftfreq(length, 1.0 / rate)) / _gain(np.float64(1000.0))
@@ -242,7 +239,7 @@ def band_level(
     sections = filters.butter(4, used, btype="bandpass", fs=rate, output="sos")
     passed = filters.sosfiltfilt(sections, heard)
     power = np.mean(np.reshape(passed[: count * size], (count, size)) ** 2, axis=1)
-    # A floor far under the step of 16 bit keeps digital silence from being minus infinity.
+    # A floor far below one step of 16 bit, so that digital silence is not minus infinity.
     level = np.asarray(10.0 * np.log10(np.maximum(power, _FLOOR)), dtype=np.float64)
     step = size / rate
     middle = np.asarray((np.arange(count) + 0.5) * step, dtype=np.float64)

@@ -1,7 +1,4 @@
-"""How warm a run became: start, peak, rise and greatest heating rate, from a trace of the temperature.
-
-The zero of a friction force: what the recorder showed while nothing pressed on the pin.
-"""
+"""From a trace: how warm a run became (start, peak, rise, heating rate), and the zero of a friction force."""
 
 from __future__ import annotations
 
@@ -11,7 +8,7 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 from scipy.special import ndtri
 
-from pinscar.evidence.readings import TO_SD, Gap, find_gaps, lone_spikes, longest_step, rounding_sd, scatter
+from pinscar.evidence.recorder import TO_SD, Gap, find_gaps, lone_spikes, longest_step, rounding_sd, scatter
 
 FloatArray = NDArray[np.float64]
 
@@ -30,8 +27,8 @@ WINDOW = 5.0
 _ENOUGH_FOR_A_LINE = 8
 _FEWEST_IN_WINDOW = 4
 _WIDEST_SHARE = 0.25
-_RIVAL = 4.0  # what lies so many of its standard deviations below the greatest may be the greatest in truth
-_INDEPENDENT = 0.05  # lines whose beginnings lie that share of their length apart count as independent
+_RIVAL = 4.0  # a value this many standard deviations below the greatest may truly be the greatest
+_INDEPENDENT = 0.05  # lines whose starts are this share of their length apart count as independent
 _ONE_SIGMA = 0.6827
 
 
@@ -218,7 +215,7 @@ def _greatest_rate(t: FloatArray, y: FloatArray, duration: float, sigma: float) 
     first = np.arange(t.size)
     last = np.searchsorted(t, t + window * (1.0 + 1e-9), side="right") - 1
     count = last - first + 1.0
-    middle = float(np.mean(t))  # sums of small numbers lose no digits
+    middle = float(np.mean(t))  # subtract the mean first: sums of small numbers keep their digits
     x, z = t - middle, y - float(np.mean(y))
     sums = [np.concatenate([[0.0], np.cumsum(one)]) for one in (x, z, x * x, x * z)]
     sx, sz, sxx, sxz = (one[last + 1] - one[first] for one in sums)

@@ -1,6 +1,6 @@
-"""The cautions that stand where work starts: on run sheets, the printed plan and the comparison sheet.
+"""The cautions where work starts, and the mark of a report on example or invented data.
 
-The mark that a report on example or invented data carries on every page.
+Cautions stand on run sheets, the printed plan and the comparison sheet.
 """
 
 from __future__ import annotations

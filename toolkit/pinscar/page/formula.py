@@ -1,9 +1,7 @@
-r"""Formulas in TeX as small SVG images, set by matplotlib's mathtext: no network, no script.
+"""Formulas in TeX as small SVG images, by matplotlib's mathtext, with words for those who hear the page.
 
-MathML is no way: the PDF writer does not read it. The mathematical face is the serif one that matplotlib
-ships: symbols of quantities stand out from words in the sans text, and ISO 80000-1 sets them in italic type.
-
-Say a formula in words, for those who hear the page: ``\frac{F}{A}`` is "F over A".
+No MathML, because the PDF writer does not read it. The face is the serif one that matplotlib ships:
+quantities stand out from words in sans text, and ISO 80000-1 sets them in italic type.
 """
 
 from __future__ import annotations
@@ -182,10 +180,7 @@ _POINTS = MappingProxyType({1: 1, 2: 1, 3: 2, 4: 3, _CLOSE: 1})
 # A dollar sign opens a formula only where no blank follows it, closes it only where no blank stands before
 # it and no figure after it ("$5 and $6" stays money); code is never searched.
 _SEARCHED = re.compile(
-    r"(?P<code>```.*?```|~~~.*?~~~|`[^`\n]+`)"
-    r"|(?P<escaped>\\\$)"
-    r"|\$\$(?P<display>.+?)\$\$"
-    r"|\$(?P<inline>(?!\s)[^$\n`]+?(?<![\s\\]))\$(?!\d)",
+    r"(?P<code>```.*?```|~~~.*?~~~|`[^`\n]+`)|(?P<escaped>\\\$)|\$\$(?P<display>.+?)\$\$|\$(?P<inline>(?!\s)[^$\n`]+?(?<![\s\\]))\$(?!\d)",
     re.DOTALL,
 )
 

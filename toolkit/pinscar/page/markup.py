@@ -1,8 +1,7 @@
-"""Small pieces of the page as HTML: tables, lead sentences, notes, callouts; every plain text is escaped.
+"""Small pieces of the page as HTML: tables, paragraphs, notes, callouts; every plain text is escaped.
 
-Line up the numbers of a table column on the decimal mark, padding them with spaces as wide as a figure.
-
-Keep a number with its unit, n with its count, and the name of an oil or run on one line.
+Numbers of a table column line up on the decimal mark, by spaces as wide as a figure. A number stays on one
+line with its unit, n with its count, and so does a date and the name of an oil or run.
 """
 
 from __future__ import annotations
@@ -13,6 +12,8 @@ from dataclasses import dataclass
 from types import MappingProxyType
 
 from markupsafe import Markup, escape
+
+from pinscar.wording import MONTHS
 
 FIGURE_SPACE = "\u2007"  # as wide as a tabular figure and as a sign
 POINT_SPACE = "\u2008"  # as wide as the decimal mark
@@ -81,6 +82,31 @@ def align_on_decimal_mark(cells: Sequence[str]) -> list[str]:
     ]
 
 
+def grouped(number: str) -> str:
+    """Set groups of three figures apart by a narrow space that doesn't break.
+
+    Parameters
+    ----------
+    number : str
+        A number with commas between its groups, as Python's format ``,`` writes it.
+
+    Returns
+    -------
+    str
+        The number.
+
+    References
+    ----------
+    ISO 80000-1, section 7.3.1: groups are set apart by a small space, never by a comma or a point.
+
+    Examples
+    --------
+    >>> grouped(f"{12000:,}").replace(THIN_SPACE, "_")
+    '12_000'
+    """
+    return number.replace(",", THIN_SPACE)
+
+
 def starts_with_number(cell: str) -> bool:
     """Say whether a cell's text starts with a number that can be aligned.
 
@@ -128,12 +154,14 @@ __all__ = [
     "CALLOUTS",
     "Caption",
     "Markup",
+    "bullet_list",
     "callout",
     "caption_html",
     "escape",
     "finding",
     "key_value",
     "method_note",
+    "paragraph",
     "reference",
     "table",
     "tag",
@@ -330,7 +358,7 @@ def table(
         caption=label.html,
         head=head,
         body=body,
-        note=Markup("") if note is None else Markup('<p class="note">{}</p>').format(note),
+        note=Markup("") if note is None else paragraph(note, "note"),
     )
 
 
@@ -409,6 +437,47 @@ def _row(cells: Sequence[Markup], classes: list[str], name: str, row_heads: bool
     return Markup("<tr{}>{}</tr>").format(_class_attribute(name), Markup("").join(parts))
 
 
+def paragraph(text: str | Markup, kind: str = "") -> Markup:
+    """Return a paragraph.
+
+    Parameters
+    ----------
+    text : str or Markup
+        Its text.
+    kind : str, optional
+        Its class in the page's stylesheet, such as ``"lead"``, ``"answer"`` or ``"note"``.
+
+    Returns
+    -------
+    Markup
+        A ``<p>`` element.
+
+    Examples
+    --------
+    >>> print(paragraph("2 < 3", "note"))
+    <p class="note">2 &lt; 3</p>
+    """
+    return Markup("<p{}>{}</p>").format(_class_attribute(kind), text)
+
+
+def bullet_list(sentences: Sequence[str]) -> Markup:
+    """Give sentences as a list.
+
+    Parameters
+    ----------
+    sentences : sequence of str
+        One an item.
+
+    Returns
+    -------
+    Markup
+        A ``<ul>`` element.
+    """
+    return Markup("<ul>{}</ul>").format(
+        Markup("").join(Markup("<li>{}</li>").format(sentence) for sentence in sentences)
+    )
+
+
 def finding(text: str | Markup) -> Markup:
     """Return the sentence that opens a section: its finding, with numbers.
 
@@ -431,7 +500,7 @@ def finding(text: str | Markup) -> Markup:
     >>> print(finding("About 36 % smaller scar."))
     <p class="finding">About 36 % smaller scar.</p>
     """
-    return Markup('<p class="finding">{}</p>').format(text)
+    return paragraph(text, "finding")
 
 
 def method_note(text: str | Markup) -> Markup:
@@ -456,7 +525,7 @@ def method_note(text: str | Markup) -> Markup:
     >>> print(method_note("Pooled t interval."))
     <p class="method">Pooled t interval.</p>
     """
-    return Markup('<p class="method">{}</p>').format(text)
+    return paragraph(text, "method")
 
 
 def key_value(items: Mapping[str, object]) -> Markup:
@@ -586,9 +655,11 @@ def _css_class(kind: str) -> str:
     return f"kind-{kind.replace(' ', '-')}"
 
 
-_NBSP = "\N{NO-BREAK SPACE}"
+NO_BREAK = "\N{NO-BREAK SPACE}"
 _UNIT = re.compile(r"(?<=\d) (?=(?:%|°C|N|MPa|GPa|mm²|mm³|mm|µm|m/s|s|K|mg|W|rpm|runs?|oils?)(?![\w/]))")
 _COUNT = re.compile(r"\b(n|p) (=|<) (?=\d)")
+_DAY = rf"\d{{1,2}} (?:{'|'.join(MONTHS)})"
+_DATE = re.compile(rf"(?<![\d:.-])(?:(?:{_DAY}(?: \d{{4}})?|\d{{1,2}}) to )?{_DAY} \d{{4}}(?!\d)")
 _TEXT = re.compile(r">[^<]+<")
 # Short names such as R-10, C-21, c07-09 and film-450; a longer word may break at its hyphen. No date and no
 # number of a standard starts with a letter.
@@ -600,7 +671,7 @@ _WHOLE = re.compile(r'\bclass="(?:short|number|interval|nowrap)"')  # these are 
 
 
 def tie_units(html: str) -> str:
-    """Put no-break spaces between numbers and units in the text of an HTML fragment; tags stay as they are.
+    """Put no-break spaces into dates and between numbers and units in the text of HTML, not in its tags.
 
     Parameters
     ----------
@@ -616,12 +687,15 @@ def tie_units(html: str) -> str:
     --------
     >>> tie_units("<p title='6 N'>at 450 N, n = 6</p>").replace(chr(160), "~")
     "<p title='6 N'>at 450~N, n~=~6</p>"
+    >>> tie_units("<p>14 to 16 April 2026</p>").replace(chr(160), "~")
+    '<p>14~to~16~April~2026</p>'
     """
     return _TEXT.sub(lambda match: _tie(match[0]), html)
 
 
 def _tie(text: str) -> str:
-    return _COUNT.sub(rf"\1{_NBSP}\2{_NBSP}", _UNIT.sub(_NBSP, text))
+    text = _DATE.sub(lambda match: match[0].replace(" ", NO_BREAK), text)
+    return _COUNT.sub(rf"\1{NO_BREAK}\2{NO_BREAK}", _UNIT.sub(NO_BREAK, text))
 
 
 def tie_names(html: str) -> str:

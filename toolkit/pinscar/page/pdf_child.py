@@ -1,11 +1,8 @@
 """The process that writes one PDF and ends: JSON request on standard input, file on standard output.
 
-Mend the tags that the PDF writer leaves: scopes of heads, one annotation a link, artifacts in margins.
-
-The writer lays out and tags; its last step hands its objects over before they are written. They are changed
-in place. Nothing here knows the page: it follows ISO 14289-1 from the tags that stand there.
-
-Mend how the PDF writer lists attachments: in order of their names, each with its media type.
+Its last step mends the tags that the PDF writer leaves, as ISO 14289-1 asks (scopes of heads, one annotation
+per link, artifacts in margins), and lists attachments by name with their media types. It follows the tags
+alone and knows nothing of the page.
 """
 
 from __future__ import annotations

@@ -1,11 +1,4 @@
-"""The one look of every figure: colours and marks by role, the text face, and the way into the page.
-
-Make the SVG of a figure smaller: no more digits than show, no names that are not used.
-
-Axes shared by the report's charts: logarithmic scales with plain numbers, limits and bands.
-
-How long a scale bar is drawn on a picture.
-"""
+"""The one look of every figure: colours and marks by role, text face, axes, SVG, way into the page."""
 
 from __future__ import annotations
 
@@ -23,7 +16,7 @@ from typing import TYPE_CHECKING, Any, cast
 import numpy as np
 
 from pinscar.page import fonts
-from pinscar.page.markup import caption_html, escape
+from pinscar.page.markup import caption_html, escape, grouped
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
@@ -486,7 +479,7 @@ def set_log_axis(axes: Axes, low: float, high: float, wanted: int = 4) -> None:
     axes.set_xscale("log")
     axes.set_xlim(low, high)
     ticks = log_ticks(low, high, wanted)
-    axes.set_xticks(ticks, [f"{tick:,.6g}".replace(",", "\N{NARROW NO-BREAK SPACE}") for tick in ticks])
+    axes.set_xticks(ticks, [grouped(f"{tick:,.6g}") for tick in ticks])
     axes.set_xticks([], minor=True)
 
 

@@ -1,6 +1,6 @@
 """What two reports differ in: data, numbers, verdicts, claims, audit, and what they were made with.
 
-The words of a difference: two values, in as few digits as tell them apart.
+Two values are told in as few digits as tell them apart.
 """
 
 from __future__ import annotations
@@ -152,8 +152,8 @@ LISTS = MappingProxyType(
 )
 """Lists of results.json: their section, and the fields by which an entry is known again."""
 
-SENTENCES = ("conclusion", "because", "method", "note", "effect")
-"""Fields of results.json that put an entry's numbers into words."""
+SENTENCES = ("conclusion", "because", "reason", "method", "note", "effect", "values")
+"""Fields of results.json that say in words, or by a code, what an entry's numbers say."""
 
 MADE_WITH = ("versions", "libraries", "platform", "page", "fonts", "parameters")
 """Tables of the manifest that tell what a report was made with."""

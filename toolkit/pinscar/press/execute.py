@@ -56,12 +56,12 @@ class TemplateError(RunError):
         self.problems = list(problems)
 
 
-class CellError(Exception):
+class NotebookCellError(Exception):
     """A cell ended in an error; its arguments are the error's name and text."""
 
 
 @dataclass
-class Run:
+class NotebookRun:
     """One run while it is under way: what the engine is given, and what it leaves for the handler.
 
     Parameters
@@ -103,7 +103,7 @@ class PinscarEngine(Engine):  # type: ignore[misc]  # papermill carries no types
     """Papermill's engine with our kernel, without its files, clocks and progress bar."""
 
     @classmethod
-    def execute_managed_notebook(cls, nb_man: Any, kernel_name: str, *, run: Run, **_: Any) -> None:
+    def execute_managed_notebook(cls, nb_man: Any, kernel_name: str, *, run: NotebookRun, **_: Any) -> None:
         """Run the cells; the kernel is ended whatever happens."""
         run.notebook = nb_man.nb
         client = PapermillNotebookClient(
@@ -124,7 +124,7 @@ class PinscarEngine(Engine):  # type: ignore[misc]  # papermill carries no types
         # Papermill takes sys.exit(0) for a good end, though no later cell has run.
         for output in (output for cell in run.notebook.cells for output in cell.get("outputs", [])):
             if output.output_type == "error":
-                raise CellError(output.ename, output.evalue)
+                raise NotebookCellError(output.ename, output.evalue)
 
 
 def run_template(
@@ -179,7 +179,7 @@ def run_template(
     See ``tests/press/test_execute.py``.
     """
     papermill_engines.register(ENGINE, PinscarEngine)
-    run = Run(kernel_manager(kernel_parent, private, folder), timeout, tell=at_cell)
+    run = NotebookRun(kernel_manager(kernel_parent, private, folder), timeout, tell=at_cell)
     try:
         executed: NotebookNode = papermill.execute_notebook(
             nbformat.from_dict(dict(notebook)),
@@ -191,14 +191,14 @@ def run_template(
             progress_bar=False,
             run=run,
         )
-    except CellError as error:
+    except NotebookCellError as error:
         raise _cell_error(error, run, name) from error
     except (DeadKernelError, CellTimeoutError, ChildDiedError, RuntimeError) as error:
         raise TemplateError([f"{_place(run, name)}: {_reason(error, run)}"], run.notebook) from error
     return executed
 
 
-def _cell_error(error: CellError, run: Run, name: str) -> TemplateError:
+def _cell_error(error: NotebookCellError, run: NotebookRun, name: str) -> TemplateError:
     ours = _our_error(run)
     if ours:
         return TemplateError(ours["errors"], run.notebook, ours["exit_status"], ours["problems"])
@@ -209,7 +209,7 @@ def _cell_error(error: CellError, run: Run, name: str) -> TemplateError:
     return TemplateError([f"{_place(run, name)}: {said}"], run.notebook)
 
 
-def _our_error(run: Run) -> dict[str, Any] | None:
+def _our_error(run: NotebookRun) -> dict[str, Any] | None:
     for cell in run.notebook.cells if run.notebook else []:
         for output in cell.get("outputs", []):
             record: dict[str, Any] | None = output.get("data", {}).get(ERROR_MIME)
@@ -218,7 +218,7 @@ def _our_error(run: Run) -> dict[str, Any] | None:
     return None
 
 
-def _reason(error: Exception, run: Run) -> str:
+def _reason(error: Exception, run: NotebookRun) -> str:
     if isinstance(error, CellTimeoutError):
         return f"took longer than {run.timeout:g} s"
     if isinstance(error, ChildDiedError):
@@ -230,7 +230,7 @@ def _reason(error: Exception, run: Run) -> str:
     raise error
 
 
-def _place(run: Run, name: str) -> str:
+def _place(run: NotebookRun, name: str) -> str:
     if run.cell is None or run.notebook is None:
         return f"template {name}"
     cells = run.notebook.cells[: run.cell + 1]

@@ -1,10 +1,6 @@
-"""The hidden folder a report is made in, beside where it will lie; what a killed run left there is mended.
+"""Files of a report in place: a hidden folder to make it in, then the whole put there by rename.
 
-Put a new report in the place of an old one, as a whole.
-
-One writer at a time into a folder.
-
-Put one file in its place as a whole, and through no link.
+One writer at a time holds the folder; what a killed run left is mended; no file is written through a link.
 """
 
 from __future__ import annotations
@@ -24,6 +20,7 @@ from pathlib import Path
 from pinscar.campaign.folder import EVIDENCE
 from pinscar.errors import RunError, UsageError
 from pinscar.press.json_file import read_json
+from pinscar.shown import to_shown
 
 try:
     import fcntl
@@ -67,7 +64,7 @@ def _begin(path: Path) -> tuple[int, str]:
 
 
 def sweep_halves(folder: Path) -> None:
-    """Remove what writers that were killed left half written in a folder; those at work hold a lock on theirs.
+    """Remove what killed writers left half written in a folder; writers at work hold a lock on theirs.
 
     References
     ----------
@@ -187,7 +184,8 @@ def check_room(folder: Path) -> None:
     """
     free = shutil.disk_usage(folder).free
     if free < ROOM:
-        raise RunError(f"no room in {folder}: {free / 1e6:.0f} MB are free, {ROOM / 1e6:.0f} MB are needed")
+        there, needed = (f"{to_shown(float(size), 'MB'):.0f} MB" for size in (free, ROOM))
+        raise RunError(f"no room in {folder}: {there} are free, {needed} are needed")
 
 
 def sweep(out: Path) -> None:

@@ -1,7 +1,7 @@
 """The process that kernels are forked from: it has imported what templates need, once, before the first one.
 
 A kernel forked from it is ready in about a quarter of the time of a plain one. Where forking is not safe
-(another system than Linux, or a library that started a thread on import) it starts plain kernels instead.
+(another system than Linux, or a library that started a thread on import) it starts plain kernels.
 """
 
 from __future__ import annotations

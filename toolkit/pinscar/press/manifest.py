@@ -1,6 +1,6 @@
 """manifest.json: what a report was made from and with, so that it can be checked and made again.
 
-What the bytes of a report depend on besides its data: versions, libraries, machine, our own code.
+Besides the data: versions, libraries, machine, our own code.
 """
 
 from __future__ import annotations

@@ -55,8 +55,8 @@ class PrivateFolder:
         except OSError as error:
             place = _place()
             raise RunError(
-                f"cannot make a folder for temporary files in {place}: {(error.strerror or str(error)).lower()}; "
-                "name another place in TMPDIR"
+                f"cannot make a folder for temporary files in {place}: "
+                f"{(error.strerror or str(error)).lower()}; name another place in TMPDIR"
             ) from error
 
     def remove(self) -> None:

@@ -1,8 +1,7 @@
 """What is asked for when a report is asked for, and what came of it.
 
-One report on several campaign folders: from where it is run, where it lies, what it calls them.
-
-What is passed to a template, checked against its declarations before anything runs.
+Parameters are checked against the template's declarations before anything runs. A report on several folders
+has its own place and names.
 """
 
 from __future__ import annotations
@@ -250,7 +249,7 @@ def assignments(values: Mapping[str, object]) -> str:
     return "\n".join(["# Parameters", *(f"{name} = {value!r}" for name, value in values.items())])
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Request:
     """One report to be made.
 
@@ -432,13 +431,33 @@ def make_requests(
         base, names = relative_names(folders)
         place = out or place_of_several(base, template.name)
         together = {**checked, "folders": names}
-        return [Request(base, place, template.path, together, template.defaults, pdf, timeout, named)]
+        return [
+            Request(
+                folder=base,
+                out=place,
+                template=template.path,
+                given=together,
+                defaults=template.defaults,
+                pdf=pdf,
+                timeout=timeout,
+                named=named,
+            )
+        ]
     usual = "plan" if template.name == "plan" else "report"
     places = [_place(folder, out, usual, several=len(folders) > 1) for folder in folders]
     if len({place.resolve() for place in places}) < len(places):
         raise UsageError("two of these reports would lie in one place; make them one by one with --out")
     return [
-        Request(folder, place, template.path, checked, template.defaults, pdf, timeout, named)
+        Request(
+            folder=folder,
+            out=place,
+            template=template.path,
+            given=checked,
+            defaults=template.defaults,
+            pdf=pdf,
+            timeout=timeout,
+            named=named,
+        )
         for folder, place in zip(folders, places, strict=True)
     ]
 

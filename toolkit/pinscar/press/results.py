@@ -1,6 +1,6 @@
 """results.json: how a template hands its numbers over, and how they are written.
 
-Take out of an executed notebook what differs from run to run and from machine to machine.
+The executed notebook loses what differs from run to run and from machine to machine.
 """
 
 from __future__ import annotations

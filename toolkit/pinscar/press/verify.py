@@ -1,7 +1,4 @@
-"""Tell whether a report still agrees with its data, its own files, and what is installed.
-
-Make a report again, elsewhere, and see whether the same bytes come out.
-"""
+"""Whether a report still agrees with its data, its own files and what is installed, or comes out again."""
 
 from __future__ import annotations
 

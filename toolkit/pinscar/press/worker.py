@@ -1,8 +1,7 @@
-"""The process that makes reports, one after another: the command survives whatever happens in here.
+"""The process that makes reports one after another, so that the command survives whatever happens here.
 
-Make all files of one report: check, run the template, lay the pages out, record what it was made from.
-
-The steps of making a report: cells, page, PDF; told as they begin, counted for a progress bar.
+Each report takes the same steps: check, run the template, lay the pages out, record what it was made from.
+Steps are told as they begin and counted for a progress bar.
 """
 
 from __future__ import annotations

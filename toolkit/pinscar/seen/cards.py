@@ -1,7 +1,4 @@
-"""Photographs of fling cards from disk: read one, tell the result.
-
-The fling card laid flat with what was read drawn on it: edges of drops, strokes, a length scale.
-"""
+"""Photographs of fling cards: read one, tell the result, and draw what was read on the card laid flat."""
 
 from __future__ import annotations
 
@@ -20,7 +17,12 @@ from pinscar.decision.pictures import read_card
 from pinscar.errors import UsageError
 from pinscar.evidence.fling_card import FlingReading, size_classes
 from pinscar.page.style import bar_length
-from pinscar.seen.pictures import refuse_overlay, rounded, save_overlay
+from pinscar.seen.pictures import (
+    refuse_overlay,
+    rounded,
+    save_overlay,
+)
+from pinscar.shown import from_shown, to_shown
 
 FOUND, GUESS, LEFT_OUT, CORNER = (0, 90, 200), (230, 140, 0), (200, 30, 120), (0, 0, 0)
 
@@ -69,9 +71,9 @@ def _corners(draw: ImageDraw.ImageDraw, border: int, width: int, height: int) ->
 
 
 def _scale(draw: ImageDraw.ImageDraw, place: tuple[int, int], width: int, point: float) -> None:
-    millimetres = bar_length(0.35 * width * point * 1e3)
+    millimetres = bar_length(0.35 * width * to_shown(point, "mm"))
     x, y = place
-    length, high = millimetres * 1e-3 / point, max(4, width // 80)
+    length, high = from_shown(millimetres, "mm") / point, max(4, width // 80)
     draw.rectangle((x, y, x + length, y + high), fill=CORNER)
     font = ImageFont.load_default(size=max(14, width // 19))
     draw.text((x + length + high, y + high // 2), f"{millimetres:g} mm", anchor="lm", font=font, fill=CORNER)
@@ -158,20 +160,20 @@ def card_as_dict(reading: FlingReading) -> dict[str, Any]:
     """
     accepted = reading.accepted
     by_area = {
-        f"diameter_{100 * share:.0f}_by_area_mm": rounded(reading.diameter_by_area(share), 1e3, 3)
+        f"diameter_{100 * share:.0f}_by_area_mm": rounded(reading.diameter_by_area(share), "mm", 3)
         for share in SHARES
     }
     return {
         "accepted": accepted,
         "drops": reading.count,
-        "fling_area_mm2": rounded(reading.fling_area, 1e6, 3),
-        "fling_area_u_mm2": rounded(reading.fling_area_uncertainty, 1e6, 3),
-        "covered_share": rounded(reading.share, 1.0, 5),
+        "fling_area_mm2": rounded(reading.fling_area, "mm²", 3),
+        "fling_area_u_mm2": rounded(reading.fling_area_uncertainty, "mm²", 3),
+        "covered_share": rounded(reading.share, "1", 5),
         **by_area,
-        "smallest_drop_mm2": rounded(reading.smallest, 1e6, 3),
+        "smallest_drop_mm2": rounded(reading.smallest, "mm²", 3),
         "sizes": _sizes(reading) if accepted else None,
         "marks_left_out": reading.marks,
-        "marks_area_mm2": rounded(reading.marks_area, 1e6, 3),
+        "marks_area_mm2": rounded(reading.marks_area, "mm²", 3),
         "reason": reading.reason or None,
     }
 
@@ -179,10 +181,10 @@ def card_as_dict(reading: FlingReading) -> dict[str, Any]:
 def _sizes(reading: FlingReading) -> list[dict[str, Any]]:
     return [
         {
-            "from_mm": one.low * 1e3,
-            "to_mm": one.high * 1e3 if one.high < 1 else None,
+            "from_mm": to_shown(one.low, "mm"),
+            "to_mm": to_shown(one.high, "mm") if one.high < 1 else None,
             "drops": one.count,
-            "area_mm2": rounded(one.area, 1e6, 3),
+            "area_mm2": rounded(one.area, "mm²", 3),
         }
         for one in size_classes(reading.drop_areas)
     ]
@@ -203,21 +205,25 @@ def card_lines(reading: FlingReading) -> list[str]:
     """
     if not reading.accepted or reading.fling_area is None or reading.share is None:
         return [f"not accepted: {reading.reason}"]
-    area, uncertainty = reading.fling_area * 1e6, (reading.fling_area_uncertainty or 0.0) * 1e6
+    area, uncertainty = (
+        to_shown(reading.fling_area, "mm²"),
+        to_shown(reading.fling_area_uncertainty or 0.0, "mm²"),
+    )
     noun = "drop" if reading.count == 1 else "drops"
     share = f"{100 * reading.share:.2f} % of the card"
     lines = [f"{reading.count} {noun}, covered {area:.1f} mm² (u {uncertainty:.1f}), {share}"]
     tenth, half, nine = (reading.diameter_by_area(share) for share in SHARES)
     if tenth is not None and half is not None and nine is not None:
         counts = ", ".join(
-            f"{one.low * 1e3:g} to {one.high * 1e3:g} mm: {one.count}"
+            f"{to_shown(one.low, 'mm'):g} to {to_shown(one.high, 'mm'):g} mm: {one.count}"
             if one.high < 1
-            else f"over {one.low * 1e3:g} mm: {one.count}"
+            else f"over {to_shown(one.low, 'mm'):g} mm: {one.count}"
             for one in size_classes(reading.drop_areas)
         )
         lines.append(
-            f"half of the area in drops up to {half * 1e3:.2f} mm, a tenth up to {tenth * 1e3:.2f}, "
-            f"nine tenths up to {nine * 1e3:.2f}"
+            f"half of the area in drops up to {to_shown(half, 'mm'):.2f} mm, "
+            f"a tenth up to {to_shown(tenth, 'mm'):.2f}, "
+            f"nine tenths up to {to_shown(nine, 'mm'):.2f}"
         )
         lines.append(f"drops by diameter: {counts}")
     return lines
@@ -239,5 +245,5 @@ def card_warnings(reading: FlingReading) -> list[str]:
     if not reading.accepted or not reading.marks:
         return []
     strokes = "1 stroke or fibre" if reading.marks == 1 else f"{reading.marks} strokes or fibres"
-    area = f"{reading.marks_area * 1e6:.1f} mm²"
+    area = f"{to_shown(reading.marks_area, 'mm²'):.1f} mm²"
     return [f"{strokes}, {area}, left out; their dots may count as drops: write on the back of a card"]

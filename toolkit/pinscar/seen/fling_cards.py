@@ -1,7 +1,4 @@
-"""The contact sheet of fling cards: the drops on each, beside the area that was typed in.
-
-A contact sheet: small pictures side by side in one figure, each with its name.
-"""
+"""The fling cards of a campaign as one sheet of small pictures: the drops beside the areas typed in."""
 
 from __future__ import annotations
 
@@ -18,6 +15,7 @@ from PIL import Image, ImageDraw, ImageFont
 from pinscar.decision.pictures import CardSeen
 from pinscar.page.markup import Markup, caption_html, finding, method_note, table
 from pinscar.seen.cards import fling_overlay
+from pinscar.shown import to_shown
 from pinscar.wording import with_uncertainty
 
 COLUMNS = 3
@@ -61,7 +59,7 @@ class Pictured(Protocol):
 Shown = TypeVar("Shown", bound=Pictured)
 
 
-def contact_sheet(
+def picture_sheet(
     pictures: Sequence[Named], *, alt: str, label: str, caption: str, key: str, names_above: bool = False
 ) -> str:
     """Put pictures on a sheet.
@@ -227,7 +225,7 @@ def cards_sentence(seen: Sequence[CardSeen]) -> str:
     start = f"{len(areas)} of {len(seen)} {noun} could be read"
     if not areas:
         return f"{start}: see the reasons in the table."
-    low, high = min(areas) * 1e6, max(areas) * 1e6
+    low, high = to_shown(min(areas), "mm²"), to_shown(max(areas), "mm²")
     ends = f"{low:.0f} mm²" if round(low) == round(high) else f"from {low:.0f} to {high:.0f} mm²"
     start += f"; drops cover {ends} of {'it' if len(areas) == 1 else 'each'}"
     apart = {one.run_id: abs(away) for one in seen if np.isfinite(away := one.apart)}
@@ -251,7 +249,7 @@ def _sheet(seen: Sequence[CardSeen]) -> list[str]:
     told = caption_with_rest(caption, len(seen) - len(shown))
     alt = f"Contact sheet of {len(shown)} fling cards with their drops outlined. {cards_sentence(seen)}"
     label = "Contact sheet of fling cards"
-    return [contact_sheet(shown, alt=alt, label=label, caption=told, key="fling-cards", names_above=True)]
+    return [picture_sheet(shown, alt=alt, label=label, caption=told, key="fling-cards", names_above=True)]
 
 
 def _readings_table(seen: Sequence[CardSeen]) -> Markup:
@@ -279,21 +277,23 @@ def _readings_table(seen: Sequence[CardSeen]) -> Markup:
 
 
 def _row(one: CardSeen) -> list[str]:
-    typed = f"{one.typed * 1e6:.0f}" if np.isfinite(one.typed) else "blank"
+    typed = f"{to_shown(one.typed, 'mm²'):.0f}" if np.isfinite(one.typed) else "blank"
     reading = one.reading
     if reading is None or reading.fling_area is None or reading.share is None:
         return [one.run_id, "not read", "not read", typed, "not read", "not read", "not read", one.why_not]
     tenth, half, nine = (reading.diameter_by_area(share) for share in (0.1, 0.5, 0.9))
     sizes = ["none", "none"]
     if tenth is not None and half is not None and nine is not None:
-        sizes = [f"{half * 1e3:.1f}", f"{tenth * 1e3:.1f} to {nine * 1e3:.1f}"]
+        sizes = [f"{to_shown(half, 'mm'):.1f}", f"{to_shown(tenth, 'mm'):.1f} to {to_shown(nine, 'mm'):.1f}"]
     remarks = ["differs"] if abs(one.apart) > APART else []
     if reading.marks:
         remarks.append(f"{reading.marks} stroke{'s' if reading.marks > 1 else ''} left out")
     return [
         one.run_id,
         str(reading.count),
-        with_uncertainty(reading.fling_area * 1e6, (reading.fling_area_uncertainty or 0.0) * 1e6),
+        with_uncertainty(
+            to_shown(reading.fling_area, "mm²"), to_shown(reading.fling_area_uncertainty or 0.0, "mm²")
+        ),
         typed,
         f"{100 * reading.share:.1f}",
         *sizes,

@@ -1,4 +1,7 @@
-"""The contact sheet of micrographs: each scar as read from its picture, beside what was typed in."""
+"""The micrographs of a campaign as one sheet of small pictures: each scar as read beside what was typed in.
+
+The scale of each is the typed one or that of the bar on the picture; both are compared.
+"""
 
 from __future__ import annotations
 
@@ -9,9 +12,10 @@ from numpy.typing import NDArray
 
 from pinscar.decision.evidence import KEPT
 from pinscar.decision.pictures import RunScale, RunSeen
-from pinscar.page.markup import Markup, finding, method_note, table
-from pinscar.seen.fling_cards import caption_with_rest, contact_sheet, named_pictures
+from pinscar.page.markup import Markup, finding, method_note, paragraph, table
+from pinscar.seen.fling_cards import caption_with_rest, named_pictures, picture_sheet
 from pinscar.seen.pictures import overlay
+from pinscar.shown import to_shown
 from pinscar.wording import with_uncertainty
 
 SCALES_APART = 0.02
@@ -41,9 +45,10 @@ def scale_sentences(scales: dict[str, RunScale]) -> list[str]:
     for run, scale in scales.items():
         if abs(scale.apart) > SCALES_APART:
             told.append(
-                f"{run}: the typed scale, {scale.typed * 1e6:.4g} um/px, is {100 * abs(scale.apart):.1f} % "
+                f"{run}: the typed scale, {to_shown(scale.typed, 'µm'):.4g} um/px, "
+                f"is {100 * abs(scale.apart):.1f} % "
                 f"{'above' if scale.apart > 0 else 'below'} that of the bar on the picture, "
-                f"{scale.by_bar * 1e6:.4g} um/px. The typed one is used; one of them is wrong."
+                f"{to_shown(scale.by_bar, 'µm'):.4g} um/px. The typed one is used; one of them is wrong."
             )
         elif scale.why_not and scale.typed > 0:
             told.append(f"{run}: {scale.why_not}. The typed scale is used.")
@@ -77,7 +82,7 @@ def seen_html(seen: Sequence[RunSeen]) -> str:
     if not seen:
         return finding("No micrographs are in the campaign folder: the scar axes are those typed in.")
     told = scale_sentences({run.run_id: run.scale for run in seen if run.scale is not None})
-    words = [Markup("<p>{}</p>").format(sentence) for sentence in told]
+    words = [paragraph(sentence) for sentence in told]
     parts = [finding(sheet_sentence(seen)), *words, *_sheet(seen), _readings_table(seen), method_note(METHOD)]
     return "\n".join(str(part) for part in parts)
 
@@ -139,7 +144,7 @@ def _sheet(seen: Sequence[RunSeen]) -> list[str]:
     )
     told = caption_with_rest(caption, len(seen) - len(shown))
     alt = f"Contact sheet of {len(shown)} micrographs with the outline of each scar. {sheet_sentence(seen)}"
-    return [contact_sheet(shown, alt=alt, label="Contact sheet", caption=told, key="micrographs")]
+    return [picture_sheet(shown, alt=alt, label="Contact sheet", caption=told, key="micrographs")]
 
 
 def _readings_table(seen: Sequence[RunSeen]) -> Markup:
@@ -168,17 +173,17 @@ def _readings_table(seen: Sequence[RunSeen]) -> Markup:
 def _row(run: RunSeen) -> list[str]:
     reading = run.reading
     score = "none" if reading is None else f"{reading.score:.2f}"
-    typed = [f"{value * 1e3:.2f}" if np.isfinite(value) else "not measured" for value in run.typed]
+    typed = [f"{to_shown(value, 'mm'):.2f}" if np.isfinite(value) else "not measured" for value in run.typed]
     if reading is None or reading.length is None or reading.width is None or reading.area is None:
         return [run.run_id, "not read", typed[0], "not read", typed[1], "not read", score, run.why_not]
     remark = "differs" if max(map(abs, _known(run.apart)), default=0.0) > APART else "none"
     return [
         run.run_id,
-        with_uncertainty(reading.length * 1e3, (reading.length_uncertainty or 0.0) * 1e3),
+        with_uncertainty(to_shown(reading.length, "mm"), to_shown(reading.length_uncertainty or 0.0, "mm")),
         typed[0],
-        with_uncertainty(reading.width * 1e3, (reading.width_uncertainty or 0.0) * 1e3),
+        with_uncertainty(to_shown(reading.width, "mm"), to_shown(reading.width_uncertainty or 0.0, "mm")),
         typed[1],
-        f"{reading.area * 1e6:.2f}",
+        f"{to_shown(reading.area, 'mm²'):.2f}",
         score,
         remark,
     ]

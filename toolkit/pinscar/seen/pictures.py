@@ -1,9 +1,4 @@
-"""Scars on micrographs: measure one, tell the result; and the words and numbers of all such commands.
-
-The scale of a picture: as typed, from a graticule, or from the bar burnt into it.
-
-The micrograph with what was read drawn on it: outline, axes and a scale bar.
-"""
+"""Pictures on disk: scars and scales read from them, told in words and numbers, and drawn on the picture."""
 
 from __future__ import annotations
 
@@ -22,6 +17,7 @@ from pinscar.evidence.grey import grey
 from pinscar.evidence.scale_bar import ScaleBarReading, read_scale_bar
 from pinscar.evidence.scar_image import ScarReading, measure_scar
 from pinscar.page.style import bar_length
+from pinscar.shown import from_shown, to_shown
 from pinscar.units import UnitError, parse_quantity
 
 OVERLAYS = (".png", ".jpg", ".jpeg", ".tif", ".tiff")
@@ -142,8 +138,8 @@ def _ellipse(draw: ImageDraw.ImageDraw, reading: ScarReading, thick: int) -> Non
 
 def _scale_bar(draw: ImageDraw.ImageDraw, size: tuple[int, int], scale: float) -> None:
     columns, rows = size
-    millimetres = bar_length(0.3 * columns * scale * 1e3)
-    length, high = millimetres * 1e-3 / scale, max(3, rows // 90)
+    millimetres = bar_length(0.3 * columns * to_shown(scale, "mm"))
+    length, high = from_shown(millimetres, "mm") / scale, max(3, rows // 90)
     left, low = columns * 0.04, rows * 0.95
     font = ImageFont.load_default(size=max(11, rows // 20))
     draw.rectangle((left - 3, low - high - 3, left + length + 3, low + 3), fill="black")
@@ -252,28 +248,28 @@ def scar_as_dict(reading: ScarReading) -> dict[str, Any]:
     return {
         "accepted": reading.accepted,
         "score": round(reading.score, 3),
-        "scar_length_mm": rounded(reading.length, 1e3, 4),
-        "scar_width_mm": rounded(reading.width, 1e3, 4),
-        "area_mm2": rounded(reading.area, 1e6, 4),
-        "ellipse_area_mm2": rounded(reading.ellipse_area, 1e6, 4),
-        "angle_deg": rounded(reading.angle, 180 / np.pi, 2),
-        "length_u_mm": rounded(reading.length_uncertainty, 1e3, 4),
-        "width_u_mm": rounded(reading.width_uncertainty, 1e3, 4),
-        "area_u_mm2": rounded(reading.area_uncertainty, 1e6, 4),
-        "roughness_um": rounded(reading.roughness, 1e6, 2),
+        "scar_length_mm": rounded(reading.length, "mm", 4),
+        "scar_width_mm": rounded(reading.width, "mm", 4),
+        "area_mm2": rounded(reading.area, "mm²", 4),
+        "ellipse_area_mm2": rounded(reading.ellipse_area, "mm²", 4),
+        "angle_deg": rounded(reading.angle, "°", 2),
+        "length_u_mm": rounded(reading.length_uncertainty, "mm", 4),
+        "width_u_mm": rounded(reading.width_uncertainty, "mm", 4),
+        "area_u_mm2": rounded(reading.area_uncertainty, "mm²", 4),
+        "roughness_um": rounded(reading.roughness, "µm", 2),
         "reason": reading.reason or None,
     }
 
 
-def rounded(value: float | None, factor: float, digits: int) -> float | None:
+def rounded(value: float | None, unit: str, digits: int) -> float | None:
     """Turn a number to another unit and round it.
 
     Parameters
     ----------
     value : float or None
         The number.
-    factor : float
-        What one is in the other unit.
+    unit : str
+        The unit as printed, a key of `pinscar.shown.FACTORS`.
     digits : int
         Decimals to keep.
 
@@ -284,10 +280,10 @@ def rounded(value: float | None, factor: float, digits: int) -> float | None:
 
     Examples
     --------
-    >>> rounded(0.0021234, 1e3, 3)
+    >>> rounded(0.0021234, "mm", 3)
     2.123
     """
-    return None if value is None else round(value * factor, digits)
+    return None if value is None else round(to_shown(value, unit), digits)
 
 
 def scar_line(reading: ScarReading) -> str:
@@ -428,8 +424,8 @@ def scale_as_dict(scale: PictureScale) -> dict[str, Any]:
     # That of a typed scale was not stated: it is unknown, not 0.
     known = scale.size * scale.relative_uncertainty if scale.relative_uncertainty else None
     return {
-        "scale_um_per_px": rounded(scale.size, 1e6, 6),
-        "scale_u_um_per_px": rounded(known, 1e6, 6),
+        "scale_um_per_px": rounded(scale.size, "µm/px", 6),
+        "scale_u_um_per_px": rounded(known, "µm/px", 6),
         "scale_from": scale.source,
         "scale_warnings": list(scale.warnings),
     }
@@ -476,12 +472,12 @@ def bar_as_dict(reading: ScaleBarReading) -> dict[str, Any]:
         What ``pinscar graticule --bar ... --json`` prints.
     """
     return {
-        "scale_um_per_px": rounded(reading.scale, 1e6, 6),
-        "scale_u_um_per_px": rounded(reading.scale * reading.relative_uncertainty, 1e6, 6),
-        "bar_px": rounded(reading.points, 1.0, 3),
+        "scale_um_per_px": rounded(reading.scale, "µm/px", 6),
+        "scale_u_um_per_px": rounded(reading.scale * reading.relative_uncertainty, "µm/px", 6),
+        "bar_px": rounded(reading.points, "1", 3),
         "ends_px": [[round(float(value), 2) for value in end] for end in reading.ends],
-        "angle_deg": rounded(reading.angle, 180 / np.pi, 2),
-        "end_ticks_px": rounded(reading.ticks, 1.0, 1),
+        "angle_deg": rounded(reading.angle, "°", 2),
+        "end_ticks_px": rounded(reading.ticks, "1", 1),
         "warnings": list(reading.warnings),
     }
 
@@ -499,7 +495,7 @@ def bar_line(reading: ScaleBarReading) -> str:
     str
         Scale, uncertainty, and where the bar lies.
     """
-    um = reading.scale * 1e6
+    um = to_shown(reading.scale, "µm")
     (x, y), (other_x, other_y) = reading.ends
     return (
         f"scale {um:.4g} um/px (u {um * reading.relative_uncertainty:.2g}, from placing both ends) from a "
@@ -549,11 +545,11 @@ def graticule_as_dict(reading: GraticuleReading) -> dict[str, Any]:
         What ``pinscar graticule --json`` prints.
     """
     return {
-        "scale_um_per_px": rounded(reading.scale, 1e6, 6),
-        "scale_u_um_per_px": rounded(reading.scale * reading.relative_uncertainty, 1e6, 6),
-        "spectrum_scale_um_per_px": rounded(reading.spectrum_scale, 1e6, 6),
-        "across_um_per_px": rounded(reading.across, 1e6, 6),
-        "angle_deg": rounded(reading.angle, 180 / np.pi, 2),
+        "scale_um_per_px": rounded(reading.scale, "µm/px", 6),
+        "scale_u_um_per_px": rounded(reading.scale * reading.relative_uncertainty, "µm/px", 6),
+        "spectrum_scale_um_per_px": rounded(reading.spectrum_scale, "µm/px", 6),
+        "across_um_per_px": rounded(reading.across, "µm/px", 6),
+        "angle_deg": rounded(reading.angle, "°", 2),
         "lines": reading.lines,
         "warnings": list(reading.warnings),
     }
@@ -572,7 +568,7 @@ def graticule_line(reading: GraticuleReading) -> str:
     str
         Scale, uncertainty and number of lines.
     """
-    um = reading.scale * 1e6
+    um = to_shown(reading.scale, "µm")
     return (
         f"scale {um:.4g} um/px (u {um * reading.relative_uncertainty:.2g}, from the places of lines) "
         f"from {reading.lines} lines"

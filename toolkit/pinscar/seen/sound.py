@@ -1,9 +1,4 @@
-"""The part of the report on recordings: finding, figure, table and method.
-
-What the report says of the recordings: a sentence, a table of typed against heard, and the method.
-
-The chart of sound level against time: a small panel a recording, with the end of the noise marked.
-"""
+"""The part of the report on recordings: finding, table of typed against heard, chart of level, and method."""
 
 from __future__ import annotations
 
@@ -16,7 +11,7 @@ import pandas as pd
 from pinscar.decision.record import Analysis
 from pinscar.decision.recordings import GAIN, RunHeard, gains, loudness_of
 from pinscar.page import style
-from pinscar.page.markup import Markup, finding, method_note, table
+from pinscar.page.markup import NO_BREAK, Markup, finding, method_note, table
 from pinscar.wording import counted, listing
 
 if TYPE_CHECKING:
@@ -157,10 +152,10 @@ def _row(run: RunHeard) -> list[str]:
     typed = (
         "not noted"
         if pd.isna(run.typed)
-        else f"{run.typed:.3g}" + ("\u00a0(disagrees)" if run.typed_off else "")
+        else f"{run.typed:.3g}" + (f"{NO_BREAK}(disagrees)" if run.typed_off else "")
     )
     settled = "no trace" if friction is None else _interval(friction.time, friction.low, friction.high)
-    settled += "\u00a0(disagrees)" if run.friction_gap else ""
+    settled += f"{NO_BREAK}(disagrees)" if run.friction_gap else ""
     contrast = UNKNOWN if heard.contrast is None else f"{heard.contrast:.0f}"
     share = UNKNOWN if heard.scrape_share is None else f"{100 * heard.scrape_share:.0f}"
     told = _interval(heard.quiet_time, heard.low, heard.high)

@@ -11,9 +11,10 @@ from numpy.typing import NDArray
 
 from pinscar.decision.traces import RunTrace
 from pinscar.evidence.friction_stop import FrictionStop
-from pinscar.evidence.readings import longest_step
+from pinscar.evidence.recorder import longest_step
 from pinscar.evidence.sound import QuietHeard
 from pinscar.page import style
+from pinscar.shown import to_shown
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
@@ -178,7 +179,7 @@ def _mu(run: TraceDrawn) -> FloatArray:
 
 
 def _celsius(run: TraceDrawn) -> FloatArray:
-    return np.asarray(run.told.trace["temperature"].to_numpy(dtype=float) - 273.15)
+    return to_shown(run.told.trace["temperature"].to_numpy(dtype=float), "°C")
 
 
 def _course(run: TraceDrawn, quantity: Callable[[TraceDrawn], FloatArray]) -> tuple[FloatArray, FloatArray]:

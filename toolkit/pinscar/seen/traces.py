@@ -1,7 +1,4 @@
-"""The part of the report on traces: finding, figure, table and method, where a campaign has any.
-
-What the report says of the traces: a sentence, a table of the runs, what was left out, and the method.
-"""
+"""The part of the report on traces: finding, figure, tables and method, where a campaign has any."""
 
 from __future__ import annotations
 
@@ -11,10 +8,11 @@ from collections.abc import Callable, Iterable, Mapping, Sequence
 from pinscar.decision.record import Analysis
 from pinscar.decision.traces import RunTrace
 from pinscar.evidence.friction_stop import CLOCKS
-from pinscar.evidence.readings import GAP_SHARE, SPIKE, Gap
+from pinscar.evidence.recorder import GAP_SHARE, SPIKE, Gap
 from pinscar.evidence.warming import LEAST_SPIKE, WINDOW
 from pinscar.page.markup import Markup, finding, method_note, table
 from pinscar.seen.trace_chart import MOST_RUNS, TraceDrawn, trace_figure
+from pinscar.shown import to_shown
 from pinscar.wording import counted, fixed, listing, load_text, significant, with_uncertainty
 
 _SCATTER = (
@@ -42,9 +40,9 @@ def trace_sentence(runs: Sequence[TraceDrawn]) -> str:
         A sentence with numbers.
     """
     whole = [one.told.energy for one in runs if one.told.energy and not one.told.energy.missing]
-    energies = [energy.energy * 1e-3 for energy in whole]
+    energies = [to_shown(energy.energy, "kJ") for energy in whole]
     torn = sum(bool(one.told.energy and one.told.energy.missing) for one in runs)
-    peaks = [one.told.warming.peak - 273.15 for one in runs if one.told.warming]
+    peaks = [to_shown(one.told.warming.peak, "°C") for one in runs if one.told.warming]
     stops = [one.stop.time for one in runs if one.stop is not None and one.stop.time is not None]
     measured = [one for one in runs if one.stop is not None]
     but = f", not counting {counted(torn, 'run')} with gaps" if torn else ""
@@ -75,7 +73,7 @@ def run_sentence(run: TraceDrawn) -> str:
     told, stop, said = run.told, run.stop, []
     if told.energy is not None:
         least = "at least " if told.energy.missing else ""
-        energy = with_uncertainty(told.energy.energy * 1e-3, told.energy.uncertainty * 1e-3)
+        energy = with_uncertainty(to_shown(told.energy.energy, "kJ"), to_shown(told.energy.uncertainty, "kJ"))
         said.append(f"friction energy {least}{energy} kJ")
     if stop is not None:
         settled = f"friction had settled after {_settled(run).rstrip('*')} s"
@@ -85,7 +83,7 @@ def run_sentence(run: TraceDrawn) -> str:
         )
     if told.warming is not None:
         said.append(
-            f"temperature peaked at {told.warming.peak - 273.15:.1f} °C "
+            f"temperature peaked at {to_shown(told.warming.peak, '°C'):.1f} °C "
             f"after {told.warming.time_of_peak:.0f} s"
         )
         rate = told.warming.rate
@@ -118,7 +116,7 @@ def warming_table(runs: Sequence[TraceDrawn]) -> Markup | None:
         told, warming = run.told, run.told.warming
         if warming is None:
             continue
-        peak = [f"{warming.peak - 273.15:.1f}", f"{warming.time_of_peak:.0f}"]
+        peak = [f"{to_shown(warming.peak, '°C'):.1f}", f"{warming.time_of_peak:.0f}"]
         rate = ["too sparse", "too sparse"]
         if warming.rate is not None:
             rate = [
@@ -207,7 +205,7 @@ def _energy(told: RunTrace, specific_uncertainty: float) -> list[str]:
     specific = told.specific_energy * 1e-12
     u = specific_uncertainty * 1e-12
     return [
-        least + with_uncertainty(energy.energy * 1e-3, energy.uncertainty * 1e-3),
+        least + with_uncertainty(to_shown(energy.energy, "kJ"), to_shown(energy.uncertainty, "kJ")),
         significant(energy.per_distance),
         "scar not measured" if math.isnan(specific) else least + with_uncertainty(specific, u),
     ]
@@ -254,7 +252,7 @@ def _zeros(runs: Sequence[RunTrace]) -> list[str]:
 
 
 def _kilojoules(energy: float) -> str:
-    return f"{significant(energy * 1e-3, 2)} kJ"
+    return f"{significant(to_shown(energy, 'kJ'), 2)} kJ"
 
 
 def _zero(one: RunTrace) -> str:

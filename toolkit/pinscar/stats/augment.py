@@ -81,8 +81,8 @@ def d_efficiency(design: ArrayLike, best: ArrayLike | None = None) -> float:
     design : array_like, shape (n, p)
         The design [1].
     best : array_like, shape (n0, p), optional
-        The design that it is held against; an orthogonal one with entries of size 1 where not given, for
-        which the denominator is 1.
+        The design that it is held against [any one unit]; an orthogonal one with entries of size 1 where not
+        given, for which the denominator is 1.
 
     Returns
     -------
@@ -231,7 +231,7 @@ def expected_improvement(mean: ArrayLike, standard_error: ArrayLike, best: float
     best : float
         The best so far [the same unit].
     df : float
-        Degrees of freedom of the standard error, more than 1.
+        Degrees of freedom of the standard error, more than 1 [-].
 
     Returns
     -------

@@ -1,9 +1,4 @@
-"""One random block (day, ring): REML fit with Kenward-Roger standard errors and degrees of freedom.
-
-Several groups against a reference, in random blocks.
-
-Comparisons in random blocks, where the blocks can be modelled.
-"""
+"""Comparisons in random blocks (days, rings): REML fit with Kenward-Roger standard errors."""
 
 from __future__ import annotations
 
@@ -536,7 +531,7 @@ def blocked(
     blocks : mapping of str to sequence
         Block of each value.
     step : float
-        Step of the readings on the scale of the analysis; 0 where unknown.
+        Step of the readings on the scale of the analysis [its unit]; 0 where unknown.
 
     Returns
     -------

@@ -1,13 +1,7 @@
-"""The median of one group of runs of which some are censored: log-normal likelihood, or a bound only.
+"""Left-censored runs of one group: log-normal likelihood, calibrated limits, or a bound only.
 
-The log-likelihood of left-censored log-normal runs, and its maximum.
-
-Everything here works on natural logarithms. Right censoring is the same problem with the signs of the
-logarithms turned.
-
-Where the profile deviance of a location is cut to make an interval, and the p that belongs to it.
-
-Look up how often intervals of censored runs held the truth in simulation.
+Everything works on natural logarithms. Right censoring is the same problem with the signs of the logarithms
+turned. How often intervals held the truth in simulation is looked up in a table.
 """
 
 from __future__ import annotations
@@ -625,7 +619,7 @@ def _table() -> tuple[dict[str, str], ...]:
     return tuple(csv.DictReader(line for line in text.splitlines() if not line.startswith("#")))
 
 
-def simulated_coverage(
+def coverage_from_table(
     kind: Kind, n: int, censored_share: float, confidence: float, column: str = "coverage"
 ) -> tuple[float, float] | None:
     """Look up the simulated coverage of the intervals of campaigns with censored runs.
@@ -654,10 +648,10 @@ def simulated_coverage(
 
     Examples
     --------
-    >>> low, high = simulated_coverage("median", 5, 0.4, 0.95)
+    >>> low, high = coverage_from_table("median", 5, 0.4, 0.95)
     >>> 0.93 < low <= high < 0.98
     True
-    >>> simulated_coverage("median", 50, 0.4, 0.95) is None
+    >>> coverage_from_table("median", 50, 0.4, 0.95) is None
     True
     """
     rows = [

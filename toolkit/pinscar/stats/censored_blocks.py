@@ -1,7 +1,4 @@
-"""Left-censored runs in random blocks (days, rings): the likelihood and its maximum.
-
-Medians and ratios of medians of left-censored runs in random blocks, with calibrated limits.
-"""
+"""Left-censored runs in random blocks (days, rings): medians and their ratios with calibrated limits."""
 
 from __future__ import annotations
 

@@ -1,8 +1,6 @@
 """Power of a comparison of film pressures of which some are left-censored, by seeded simulation.
 
-Likelihood ratios of left-censored normal groups, for many simulated campaigns at once.
-
-Judge many simulated campaigns by the limits that the report gives to ratios with censored runs.
+Many simulated campaigns are fitted at once, and judged by the limits that the report gives.
 """
 
 from __future__ import annotations

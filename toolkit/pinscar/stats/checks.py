@@ -1,9 +1,4 @@
-"""Checks of the arguments that the statistics functions share.
-
-Mean, sum of squares and standard deviation without loss of digits.
-
-The record that every estimate of one group of runs comes back in.
-"""
+"""What the statistics share: checks of arguments, sums without loss of digits, the estimate's record."""
 
 from __future__ import annotations
 

@@ -1,8 +1,6 @@
-"""Compare lubricants with the reference by the method that the data call for.
+"""Compare lubricants with the reference, or every pair, by the method that the data call for.
 
-Comparisons without blocks and without censoring: Welch's t, or a pooled spread by design.
-
-Every pair of groups: in blocks by the studentized range, else by Welch's t with joint limits.
+Without blocks and censoring: Welch's t, or a pooled spread by design. In blocks: the mixed model.
 """
 
 from __future__ import annotations
@@ -56,7 +54,7 @@ def plain(
     pooled : bool
         True where the design of the campaign says that all groups share one spread.
     step : float
-        Step of the readings on the scale of the analysis; 0 where unknown.
+        Step of the readings on the scale of the analysis [its unit]; 0 where unknown.
 
     Returns
     -------
@@ -113,7 +111,7 @@ def own_spreads_t(
     confidence : float
         Confidence of the interval [-].
     step : float
-        Step of the readings on that scale; 0 where unknown.
+        Step of the readings on that scale [its unit]; 0 where unknown.
 
     Returns
     -------
@@ -151,11 +149,11 @@ def one_spread_t(
     Parameters
     ----------
     subject, reference : ndarray
-        Values of both, on the scale of the analysis; together more than two.
+        Values of both, on the scale of the analysis [any one unit]; together more than two.
     confidence : float
         Confidence of the interval [-].
     step : float
-        Step of the readings on that scale; 0 where unknown.
+        Step of the readings on that scale [its unit]; 0 where unknown.
 
     Returns
     -------
@@ -199,7 +197,7 @@ def sidak_welch(
     comparisons : int, optional
         How many comparisons hold together; as many as there are subjects where not given.
     step : float
-        Step of the readings on that scale; 0 where unknown.
+        Step of the readings on that scale [its unit]; 0 where unknown.
 
     Returns
     -------

@@ -1,7 +1,4 @@
-"""Comparisons where some runs are censored: log-normal regression, or one-sided bounds.
-
-What can be said of each group where runs are censored: a ratio with limits, a bound, or nothing.
-"""
+"""Comparisons where some runs are censored: log-normal regression, one-sided bounds, or nothing."""
 
 from __future__ import annotations
 
@@ -188,7 +185,7 @@ def untested(
 
 
 @dataclass(frozen=True, slots=True)
-class Plan:
+class CensoredPlan:
     """What can be said of one group against the reference where runs are censored.
 
     Parameters
@@ -205,7 +202,7 @@ class Plan:
 
 def plan_censored(
     logs: Mapping[str, FloatArray], masks: Masks, reference: str, confidence: float
-) -> dict[str, Plan]:
+) -> dict[str, CensoredPlan]:
     """Decide for each group what can be said of it against the reference.
 
     Bounds need runs enough: 0.5 to the power of their number must lie below the share of the error that the
@@ -224,7 +221,7 @@ def plan_censored(
 
     Returns
     -------
-    dict of str to Plan
+    dict of str to CensoredPlan
         One a group other than the reference.
 
     References
@@ -240,7 +237,9 @@ def plan_censored(
     plans = {name: _first_look(logs, masks, name, reference) for name in logs if name != reference}
     fit = [name for name, plan in plans.items() if plan.kind == "fit"]
     if not any(_distinct(logs, masks, name) > 1 for name in [reference, *fit]):
-        nothing = Plan("none", "no lubricant has two distinct uncensored values, so the spread is unknown")
+        nothing = CensoredPlan(
+            "none", "no lubricant has two distinct uncensored values, so the spread is unknown"
+        )
         plans.update(dict.fromkeys(fit, nothing))
     while True:
         each = bonferroni_confidence(confidence, max(family_size(plans), 1))
@@ -255,12 +254,12 @@ def plan_censored(
             plans[name] = _too_few(_hidden(logs, masks, name, reference), each)
 
 
-def family_size(plans: Mapping[str, Plan]) -> int:
+def family_size(plans: Mapping[str, CensoredPlan]) -> int:
     """Count the comparisons that yield something.
 
     Parameters
     ----------
-    plans : mapping of str to Plan
+    plans : mapping of str to CensoredPlan
         From :func:`plan_censored`.
 
     Returns
@@ -274,31 +273,31 @@ def family_size(plans: Mapping[str, Plan]) -> int:
 
     Examples
     --------
-    >>> family_size({"A": Plan("fit"), "B": Plan("none", "single run")})
+    >>> family_size({"A": CensoredPlan("fit"), "B": CensoredPlan("none", "single run")})
     1
     """
     return sum(plan.kind != "none" for plan in plans.values())
 
 
-def _first_look(logs: Mapping[str, FloatArray], masks: Masks, name: str, reference: str) -> Plan:
+def _first_look(logs: Mapping[str, FloatArray], masks: Masks, name: str, reference: str) -> CensoredPlan:
     for group in (name, reference):
         if logs[group].size == 1:
-            return Plan("none", f"{group}: {SINGLE_RUN}")
+            return CensoredPlan("none", f"{group}: {SINGLE_RUN}")
         if not masks[group].any() and np.ptp(logs[group]) == 0:
-            return Plan("none", f"{group}: all runs gave the same value, so its spread is unknown")
+            return CensoredPlan("none", f"{group}: all runs gave the same value, so its spread is unknown")
     hidden = [group for group in (name, reference) if masks[group].all()]
     if len(hidden) == 2:
-        return Plan(
+        return CensoredPlan(
             "none", f"all runs of {name} and of {reference} are censored, so nothing bounds their ratio"
         )
     if not hidden:
-        return Plan("fit")
+        return CensoredPlan("fit")
     seen = reference if hidden == [name] else name
     if _distinct(logs, masks, seen) < 2:
-        return Plan(
+        return CensoredPlan(
             "none", f"all runs of {hidden[0]} are censored, and {seen} has too few uncensored for a limit"
         )
-    return Plan("bound")
+    return CensoredPlan("bound")
 
 
 def _distinct(logs: Mapping[str, FloatArray], masks: Masks, name: str) -> int:
@@ -309,7 +308,7 @@ def _hidden(logs: Mapping[str, FloatArray], masks: Masks, name: str, reference: 
     return int(logs[name if masks[name].all() else reference].size)
 
 
-def _too_few(n: int, each: float) -> Plan:
+def _too_few(n: int, each: float) -> CensoredPlan:
     own = 1 - sign_test_error(n)
     reason = f"{n} runs, all censored, bound a median with confidence {own:.4g} only"
-    return Plan("none", f"{reason}, and the comparison needs more than {each:.4g}")
+    return CensoredPlan("none", f"{reason}, and the comparison needs more than {each:.4g}")

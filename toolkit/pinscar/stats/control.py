@@ -1,12 +1,7 @@
-"""Control charts for a reference oil on one rig: individuals with moving ranges, and the EWMA.
+"""Control charts for a reference oil on one rig: individuals with moving ranges, EWMA, run rules, periods.
 
-Positive responses are charted on their logarithms, as they are analysed.
-
-Run rules of a control chart: by number inside, by what was seen for readers.
-
-When a rig was out of control, from the runs of its reference oil in order of time.
-
-One-way analysis of variance that keeps its digits where the groups share many leading ones.
+Positive responses are charted on their logarithms, as they are analysed. A one-way analysis of variance keeps
+its digits where the groups share many leading ones.
 """
 
 from __future__ import annotations

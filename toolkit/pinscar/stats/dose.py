@@ -353,6 +353,11 @@ def least_dose(
     LeastDose
         With None for each end that the doses tested don't determine.
 
+    Raises
+    ------
+    ValueError
+        If the limit is not positive.
+
     References
     ----------
     As :func:`deviance_of_point`.

@@ -107,7 +107,7 @@ def maximise(runs: DoseRuns, form: Form, held: tuple[float, float] | None = None
     form : {"straight", "saturating", "threshold"}
         The form.
     held : tuple of float, optional
-        A dose, and the logarithm that the curve shall have there.
+        A dose, and the logarithm that the curve shall have there [the dose's unit, -].
 
     Returns
     -------
@@ -162,7 +162,7 @@ def design_of(
     bend : float
         K or d0 [the dose's unit].
     held : tuple of float or None
-        A dose and the logarithm there.
+        A dose and the logarithm there [the dose's unit, -].
 
     Returns
     -------

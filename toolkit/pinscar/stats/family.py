@@ -1,9 +1,4 @@
-"""What a comparison method hands to the chooser, and which groups a family may hold.
-
-The rules by which a method of comparison is chosen, as text that a report can print.
-
-The record that a comparison of one lubricant with the reference comes back in.
-"""
+"""What a comparison hands back, which groups a family may hold, and the rules of choice as printable text."""
 
 from __future__ import annotations
 
@@ -55,7 +50,8 @@ def no_interval_reason(scaled: NDArray[np.float64], name: str, step: float = 0.0
     name : str
         What the group is called.
     step : float
-        Step of the readings on that scale; 0 where unknown. A known step bounds the spread from below.
+        Step of the readings on that scale [its unit]; 0 where unknown. A known step bounds the spread from
+        below.
 
     Returns
     -------

@@ -1,10 +1,7 @@
-"""The centre of one group of runs with Student's t interval, on the log or the linear scale.
+"""The centre of one group of runs with Student's t interval, and other intervals of one or two groups.
 
-Intervals for proportions (runs that smoked) and for counts (drips in a run).
-
-Where the next run, or most runs, will lie: prediction and tolerance intervals.
-
-The ratio of two means where logarithms do not exist: Fieller's limits, also over blocks such as days.
+Proportions (runs that smoked), counts (drips), prediction and tolerance intervals, the bootstrap as a second
+route, and Fieller's limits where logarithms do not exist.
 """
 
 from __future__ import annotations

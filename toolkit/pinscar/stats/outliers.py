@@ -1,6 +1,6 @@
 """Outlier tests for single values: Grubbs and the generalised extreme studentised deviate. Flags only.
 
-Nothing is dropped here. Positive responses are tested on their logarithms, as they are analysed.
+Nothing is dropped. Positive responses are tested on their logarithms, as they are analysed.
 """
 
 from __future__ import annotations

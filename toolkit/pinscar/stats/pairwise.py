@@ -1,8 +1,6 @@
 """Two groups: pooled t, Welch, Cochran, paired t.
 
-Not worse than the reference, or equivalent to it, by confidence limits of a ratio.
-
-Adjusting for the number of comparisons where no joint distribution is at hand.
+P values are adjusted for the number of comparisons where no joint distribution is at hand.
 """
 
 from __future__ import annotations
@@ -72,7 +70,8 @@ def contrast(
     confidence : float
         Confidence of the interval [-].
     shift : float
-        Most that rounding can have shifted the estimate: taken off it in the test, added to the reach.
+        Most that rounding can have shifted the estimate [its unit]: taken off it in the test, added to the
+        reach.
 
     Returns
     -------
@@ -208,7 +207,7 @@ def own_spreads(
     variances : tuple of float
         Variance of either mean, in that unit squared; one at least is positive.
     dfs : tuple of float
-        Degrees of freedom of either variance.
+        Degrees of freedom of either variance [-].
     confidence : float
         Confidence of the interval [-].
     cochran : bool

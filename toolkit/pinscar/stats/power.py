@@ -1,10 +1,7 @@
 """Exact power and sample size of t tests, by the noncentral t distribution.
 
-Repeats for a wanted ratio, and the ratio that a number of repeats can show, on the log scale.
-
-Further repeats that are likely to settle an undecided criterion.
-
-The penalty for looking before adding repeats.
+On the log scale: repeats for a wanted ratio, the ratio that a number of repeats can show, further repeats for
+an undecided limit, and the price of looking early.
 """
 
 from __future__ import annotations

@@ -1,10 +1,7 @@
-"""Repeatability and reproducibility of a test over laboratories, operators, rings or days.
+"""Repeatability and reproducibility of a test over laboratories, operators, rings or days (ISO 5725-2).
 
-How well a precision study knows its own answer: intervals, and differences of means within the scatter.
-
-Critical values of the consistency statistics h (between laboratories) and k (within them).
-
-Cochran's test for one group with a larger variance than the others. A flag only.
+With intervals of both, differences of means within the scatter, critical values of h and k, and Cochran's
+test. Flags only.
 """
 
 from __future__ import annotations
@@ -121,7 +118,7 @@ LIMIT_FACTOR = 2.8
 
 
 @dataclass(frozen=True, slots=True)
-class Cell:
+class LaboratoryCell:
     """The results of one laboratory on one material.
 
     Parameters
@@ -164,7 +161,7 @@ class MaterialPrecision:
     ----------
     material : str
         The material (lubricant and load level).
-    cells : tuple of Cell
+    cells : tuple of LaboratoryCell
         One cell a laboratory.
     general_mean : float
         Mean of all results.
@@ -186,7 +183,7 @@ class MaterialPrecision:
     """
 
     material: str
-    cells: tuple[Cell, ...]
+    cells: tuple[LaboratoryCell, ...]
     general_mean: float
     sd_of_cell_means: float
     repeatability_sd: float
@@ -334,7 +331,7 @@ def _cells(
     repeatability: float,
     df: int,
     alpha: float,
-) -> tuple[Cell, ...]:
+) -> tuple[LaboratoryCell, ...]:
     spread, centre = standard_deviation(means), stable_mean(means)
     h_limit = critical_h(means.size, alpha)
     cells = []
@@ -344,7 +341,7 @@ def _cells(
         k = sd / math.sqrt(repeatability) if sd is not None and repeatability > 0.0 else None
         k_limit = None if k is None else critical_k(values.size - 1, df, alpha)
         flagged = (*(["h"] if _exceeds(h, h_limit) else []), *(["k"] if _exceeds(k, k_limit) else []))
-        cells.append(Cell(lab, values.size, mean, sd, h, k, h_limit, k_limit, flagged))
+        cells.append(LaboratoryCell(lab, values.size, mean, sd, h, k, h_limit, k_limit, flagged))
     return tuple(cells)
 
 

@@ -1,7 +1,4 @@
-"""Random-effects combination of estimates from several campaigns.
-
-Several oils against one reference over several campaigns: one spread between campaigns for all.
-"""
+"""Random-effects combination of ratios from several campaigns: one spread between campaigns for all oils."""
 
 from __future__ import annotations
 

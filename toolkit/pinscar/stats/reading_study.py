@@ -1,10 +1,7 @@
 """Reading study: how much of the spread of scar readings is the scars, the readers and the repeats.
 
-Intervals for variance components: linear combinations of independent mean squares.
-
-The largest complete layout of readers x scars x repeats in a list of readings.
-
-Bias of the reading against a certified length, such as a graticule.
+Intervals of variance components are those of sums of independent mean squares. The layout is the largest
+complete one in a list of readings. Bias is against a certified length.
 """
 
 from __future__ import annotations

@@ -1,6 +1,6 @@
 """Blocked, randomised order of runs: days as blocks, each holding every lubricant as equally as it can.
 
-Permutation test of places against groups, within strata: exact where it can be, else simulated.
+A permutation test of places against groups is exact where it can be, else simulated.
 """
 
 from __future__ import annotations

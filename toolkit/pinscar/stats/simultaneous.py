@@ -1,10 +1,6 @@
-"""Several groups against one control: Dunnett's simultaneous intervals and adjusted p-values.
+"""Several groups at once: against one control (Dunnett), every pair (Tukey, Games-Howell), letter groups.
 
-Every pair of several groups, referred to the studentized range.
-
-Joint tail of several Student t statistics that share their spread; nothing random is drawn.
-
-Letter groups: groups that share a letter are not separated.
+The joint tail of several Student t statistics with a shared spread is computed; nothing random is drawn.
 """
 
 from __future__ import annotations
@@ -386,7 +382,8 @@ def joint_contrast(
     alternative : {"two-sided", "greater", "less"}
         Side of the test and of the limits.
     shift : float
-        Most that rounding can have shifted the estimate: taken off it in the test, added to the reach.
+        Most that rounding can have shifted the estimate [its unit]: taken off it in the test, added to the
+        reach.
 
     Returns
     -------

@@ -61,7 +61,7 @@ def chance_unbeaten(
     correlation : array_like, shape (r, r)
         Correlation of the errors of one blend [1].
     df : array_like, shape (r,)
-        Degrees of freedom of each respect's standard errors; infinite where known.
+        Degrees of freedom of each respect's standard errors [-]; infinite where known.
     higher_is_better : array_like of bool, shape (r,)
         Which way is better in each respect.
     seed : int

@@ -1,13 +1,8 @@
-"""Reading and load uncertainty carried through to scar area, pressure, wear volume and wear coefficient.
+"""Reading and load uncertainty carried through to scar area, pressure and wear, by the GUM.
 
 All results are relative standard uncertainties: on the log scale, where the runs are analysed, they stand
-directly beside the between-run standard deviation.
-
-Uncertainty budgets: one row an input, with what it contributes and its share.
-
-Combined standard uncertainty, its effective degrees of freedom and the coverage factor (GUM).
-
-Derivatives of functions given as callables, for sensitivity coefficients.
+directly beside the between-run standard deviation. A budget has one row per input, with its contribution and
+share.
 """
 
 from __future__ import annotations

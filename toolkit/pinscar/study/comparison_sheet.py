@@ -1,9 +1,4 @@
-"""What the cells of the comparison sheet call: one page to show outside, with its method and its limits.
-
-The words of the comparison sheet: what came out best, how, when, and what speaks for caution.
-
-The chart of one load's oils, best first, with the letters of those that are not separated.
-"""
+"""What the cells of the comparison sheet call: one page to show outside, with its method and its limits."""
 
 from __future__ import annotations
 
@@ -17,17 +12,18 @@ import pandas as pd
 from pinscar.campaign_report.interval_chart import interval_chart, shown
 from pinscar.campaign_report.setting import condition_facts, when_run
 from pinscar.decision.comparisons import LoadComparison
-from pinscar.decision.conclusion import conclusion
 from pinscar.decision.finding import Finding, Weight
 from pinscar.decision.ranking import Ranking
 from pinscar.decision.record import Analysis
 from pinscar.decision.results import results
 from pinscar.decision.summaries import Summary
+from pinscar.decision.words import conclusion
 from pinscar.page import style
 from pinscar.page.cautions import BENCH
+from pinscar.page.cell import as_html, figure_for_both
+from pinscar.page.charts import margin_note
 from pinscar.page.markup import Markup, finding, key_value, table
 from pinscar.press.results import publish_results
-from pinscar.study.page import as_html, figure_for_both
 from pinscar.wording import counted, listing, load_text, percentage, sentence, with_interval, with_unit
 
 if TYPE_CHECKING:
@@ -282,25 +278,10 @@ def _add_letters(axes: Axes, ranking: Ranking, *, wide: bool) -> None:
     # The chart has ordered its rows itself, so the letters follow the names that stand at them.
     names = [label.get_text().split("\n")[0] for label in axes.get_yticklabels()]
     for row, name in enumerate(names):
-        _note(
-            axes, row, ranking.letters.get(name, NO_LETTER), wide, weight="bold", size=style.TEXT_SIZE + 1.5
-        )
-    _note(axes, len(names) - 0.42, "group", wide, weight="normal", size=style.TEXT_SIZE - 0.5)
-
-
-def _note(axes: Axes, row: float, text: str, wide: bool, *, weight: str, size: float) -> None:
-    axes.annotate(
-        text,
-        (1.0, row),
-        (LETTERS_AT[wide], 0),
-        xycoords=("axes fraction", "data"),
-        textcoords="offset points",
-        va="center" if weight == "bold" else "bottom",
-        fontsize=size,
-        fontweight=weight,
-        color=style.INK if weight == "bold" else style.MUTED,
-        annotation_clip=False,
-    )
+        letter = ranking.letters.get(name, NO_LETTER)
+        bold = {"fontweight": "bold", "fontsize": style.TEXT_SIZE + 1.5, "color": style.INK}
+        margin_note(axes, letter, row, LETTERS_AT[wide], **bold)
+    margin_note(axes, "group", len(names) - 0.42, LETTERS_AT[wide], va="bottom", color=style.MUTED)
 
 
 UNSHOWN = ("Uncertainty of load", "Uncertainty of a reading", "Operators", "Pins", "Sliding distance")

@@ -1,43 +1,17 @@
-"""Pieces that the reports of both studies share: the front, lists, figures for print and phone.
-
-What the results of every study begin with: schema, campaign, warnings.
-"""
+"""Pieces that the study reports share: the front, lists of what was left out, the head of their results."""
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Sequence
 from typing import TYPE_CHECKING
 
 from pinscar.campaign_report.setting import problems_table, when_run
 from pinscar.decision.record import Analysis
-from pinscar.page import style
-from pinscar.page.markup import Markup, finding, tie_units
+from pinscar.page.markup import Markup, bullet_list, finding, paragraph
 from pinscar.wording import counted, significant
 
 if TYPE_CHECKING:
-    from IPython.display import HTML
-    from matplotlib.figure import Figure
-
-
-NARROW_MM = 92.0
-
-
-def as_html(parts: Sequence[str]) -> HTML:
-    """Join pieces to the output of a cell.
-
-    Parameters
-    ----------
-    parts : sequence of str
-        Ready HTML.
-
-    Returns
-    -------
-    HTML
-        The cell's output.
-    """
-    from IPython.display import HTML
-
-    return HTML(tie_units("\n".join(str(part) for part in parts)))
+    pass
 
 
 def front_parts(analysis: Analysis, found: str, sentences: Sequence[str]) -> list[str]:
@@ -60,26 +34,8 @@ def front_parts(analysis: Analysis, found: str, sentences: Sequence[str]) -> lis
     question = analysis.campaign.file.campaign.question
     when = when_run(analysis.included)
     lead = Markup('<p class="lead">{} <span class="nowrap">({})</span></p>').format(question, when)
-    answer = Markup('<p class="answer">{}</p>').format(" ".join(sentences))
+    answer = paragraph(" ".join(sentences), "answer")
     return [*([lead] if question else []), finding(found), answer]
-
-
-def bullet_list(sentences: Sequence[str]) -> Markup:
-    """Give sentences as a list.
-
-    Parameters
-    ----------
-    sentences : sequence of str
-        One an item.
-
-    Returns
-    -------
-    Markup
-        A ``<ul>`` element.
-    """
-    return Markup("<ul>{}</ul>").format(
-        Markup("").join(Markup("<li>{}</li>").format(sentence) for sentence in sentences)
-    )
 
 
 def left_out_parts(sentences: Sequence[str]) -> list[str]:
@@ -116,29 +72,6 @@ def warning_parts(analysis: Analysis) -> list[str]:
     """
     found = problems_table(analysis)
     return [] if found is None else [found]
-
-
-def figure_for_both(draw: Callable[[float], Figure], *, alt: str, caption: str | Markup, key: str) -> str:
-    """Draw a figure for print and for a phone.
-
-    Parameters
-    ----------
-    draw : callable
-        Draws it, given the width [mm].
-    alt : str
-        What it shows, as a sentence.
-    caption : str or Markup
-        Caption.
-    key : str
-        Name for references.
-
-    Returns
-    -------
-    str
-        A ``<figure>`` element.
-    """
-    wide, narrow = draw(style.PRINT_WIDTH_MM), draw(NARROW_MM)
-    return style.figure_html(wide, alt=alt, caption=caption, key=key, narrow=narrow)
 
 
 def sd_with_interval(value: float, low: float, high: float) -> str:

@@ -5,15 +5,15 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from pinscar.campaign_report import openers
-from pinscar.campaign_report import openers as answer
 from pinscar.campaign_report.provenance import inputs_by_folder
 from pinscar.campaign_report.setting import claims_table, when_run
+from pinscar.decision import words
 from pinscar.decision.finding import Finding, Weight
 from pinscar.decision.record import Analysis
 from pinscar.decision.untested import untested
 from pinscar.errors import UsageError
-from pinscar.page.markup import Markup, finding, table, tag, verdict
-from pinscar.study.page import as_html, bullet_list
+from pinscar.page.cell import as_html
+from pinscar.page.markup import Markup, bullet_list, finding, paragraph, table, tag, verdict
 from pinscar.wording import counted, sentence
 
 if TYPE_CHECKING:
@@ -55,12 +55,12 @@ def front(analysis: Analysis) -> HTML:
         ),
     ]
     if settings.question:
-        parts.append(Markup('<p class="lead">{}</p>').format(settings.question))
+        parts.append(paragraph(settings.question, "lead"))
     if analysis.verdict is None:
         parts.append(finding("The campaign states no release limits, so there is no verdict."))
     else:
-        parts.append(verdict(str(analysis.verdict), answer.verdict_sentence(analysis)))
-    parts.append(Markup("<p>{}</p>").format(" ".join(answer.answer_sentences(analysis))))
+        parts.append(verdict(str(analysis.verdict), openers.verdict_sentence(analysis)))
+    parts.append(paragraph(" ".join(openers.answer_sentences(analysis))))
     return as_html(parts)
 
 
@@ -80,7 +80,7 @@ def limits(analysis: Analysis) -> HTML:
     if not analysis.criteria:
         return as_html([finding("There is no limit to judge.")])
     rows = [
-        [r.criterion.id, tag(str(r.verdict)), sentence(r.requirement), sentence(r.because)]
+        [r.criterion.id, tag(str(r.verdict)), sentence(words.requirement(r)), sentence(words.because(r))]
         for r in analysis.criteria
     ]
     return as_html(
@@ -140,7 +140,7 @@ def claims(analysis: Analysis) -> HTML:
     """
     if not analysis.claims:
         return as_html([finding("The campaign states no claims, so none was judged.")])
-    caution = Markup("<p>{}</p>").format(NO_PERMISSION)
+    caution = paragraph(NO_PERMISSION)
     return as_html([finding(openers.claims(analysis)), claims_table(analysis), caution])
 
 

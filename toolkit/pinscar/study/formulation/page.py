@@ -6,18 +6,19 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
-from pinscar.campaign_report.provenance import trace_of
+from pinscar.campaign_report.provenance import inputs_html
 from pinscar.errors import UsageError
-from pinscar.page.markup import Markup, callout, finding, method_note
+from pinscar.page.cell import as_html, figure_for_both
+from pinscar.page.markup import Markup, bullet_list, callout, finding, method_note
 from pinscar.press.results import publish_results
 from pinscar.study import page as shared
+from pinscar.study.campaigns import campaigns_table, inputs_of, read_folders
 from pinscar.study.formulation import charts, tables, words
 from pinscar.study.formulation.proposals import Aim
 from pinscar.study.formulation.results import formulation_results
 from pinscar.study.formulation.series import Series
 from pinscar.study.formulation.study import Asked, FormulationStudy, study_formulation
 from pinscar.study.formulation.weigh_out import weigh_out
-from pinscar.study.several import campaigns_table, inputs_of, read_folders
 from pinscar.units import UnitError, parse_quantity
 from pinscar.wording import load_text, percentage
 
@@ -149,7 +150,7 @@ def front(report: FormulationReport) -> HTML:
         parts.append(_dose_chart(study, study.series[0], 1))
     elif study.model.fits:
         parts.append(_effects_chart(study))
-    return shared.as_html(parts)
+    return as_html(parts)
 
 
 def doses(report: FormulationReport) -> HTML:
@@ -192,7 +193,7 @@ def doses(report: FormulationReport) -> HTML:
             "the form named: read the forms side by side."
         )
     )
-    return shared.as_html(parts)
+    return as_html(parts)
 
 
 def components(report: FormulationReport) -> HTML:
@@ -210,7 +211,7 @@ def components(report: FormulationReport) -> HTML:
     """
     study, model = report.study, report.study.model
     if not model.fits:
-        return shared.as_html([finding(f"No mixture model: {model.reason}.")])
+        return as_html([finding(f"No mixture model: {model.reason}.")])
     parts: list[str] = [
         finding(words.effect_sentence(model)),
         _effects_chart(study),
@@ -235,7 +236,7 @@ def components(report: FormulationReport) -> HTML:
             "1971)."
         )
     )
-    return shared.as_html(parts)
+    return as_html(parts)
 
 
 def viscosity(report: FormulationReport) -> HTML:
@@ -254,11 +255,11 @@ def viscosity(report: FormulationReport) -> HTML:
     study = report.study
     found = study.thickness
     if found is None:
-        return shared.as_html([finding(study.no_thickness)])
+        return as_html([finding(study.no_thickness)])
     parts: list[str] = [finding(words.thickness_sentence(study, found))]
     parts += [callout("caution", "Viscosity and a component move together", found.tied)] if found.tied else []
     parts.append(
-        shared.figure_for_both(
+        figure_for_both(
             lambda width: charts.thickness_chart(study.model, found, width),
             alt=words.thickness_sentence(study, found),
             caption="Median of each batch against viscosity at the contact temperature, both axes "
@@ -268,7 +269,7 @@ def viscosity(report: FormulationReport) -> HTML:
         )
     )
     parts.append(tables.thickness_table(study.model, found))
-    return shared.as_html(parts)
+    return as_html(parts)
 
 
 def tradeoff(report: FormulationReport) -> HTML:
@@ -286,8 +287,8 @@ def tradeoff(report: FormulationReport) -> HTML:
     """
     found = report.study.tradeoff
     if found is None:
-        return shared.as_html([finding(report.study.no_tradeoff)])
-    chart = shared.figure_for_both(
+        return as_html([finding(report.study.no_tradeoff)])
+    chart = figure_for_both(
         lambda width: charts.tradeoff_chart(found, width),
         alt=words.tradeoff_sentence(found),
         caption=f"Each blend in each respect with {percentage(report.study.confidence)} intervals. Filled: "
@@ -298,11 +299,11 @@ def tradeoff(report: FormulationReport) -> HTML:
         key="tradeoff",
     )
     parts: list[str] = [finding(words.tradeoff_sentence(found)), chart, tables.tradeoff_table(found)]
-    parts += [shared.bullet_list(found.left_out)] if found.left_out else []
+    parts += [bullet_list(found.left_out)] if found.left_out else []
     parts.append(
         Markup("<p>No score adds the respects up: what a gram less fling is worth is yours to say.</p>")
     )
-    return shared.as_html(parts)
+    return as_html(parts)
 
 
 def next_blends(report: FormulationReport) -> HTML:
@@ -322,7 +323,7 @@ def next_blends(report: FormulationReport) -> HTML:
     found = study.proposals
     caution = callout("caution", "Before anything is mixed", CAUTION)
     if found is None:
-        return shared.as_html([finding(study.no_proposals), caution])
+        return as_html([finding(study.no_proposals), caution])
     sheets = [
         weigh_out(study.blends.components, one.shares, report.batch_size, report.balance_resolution)
         for one in found.blends
@@ -348,7 +349,7 @@ def next_blends(report: FormulationReport) -> HTML:
             "before it had come out as foreseen. D and I: exchange algorithm (Fedorov 1972)."
         ),
     ]
-    return shared.as_html(parts)
+    return as_html(parts)
 
 
 def made(report: FormulationReport) -> HTML:
@@ -365,7 +366,7 @@ def made(report: FormulationReport) -> HTML:
         The section.
     """
     study = report.study
-    return shared.as_html(
+    return as_html(
         [
             finding(words.size_sentence(study)),
             tables.blends_table(study),
@@ -375,7 +376,7 @@ def made(report: FormulationReport) -> HTML:
     )
 
 
-def trace(report: FormulationReport) -> HTML:
+def provenance(report: FormulationReport) -> HTML:
     """Show from which files and with which versions the report was made.
 
     Parameters
@@ -388,7 +389,7 @@ def trace(report: FormulationReport) -> HTML:
     HTML
         The section.
     """
-    return shared.as_html([trace_of(report.inputs)])
+    return as_html([inputs_html(report.inputs)])
 
 
 def publish(report: FormulationReport) -> None:
@@ -412,7 +413,7 @@ def _dose_chart(study: FormulationStudy, series: Series, number: int) -> str:
         if len({dot.campaign for dot in series.dots}) > 1
         else ""
     )
-    return shared.figure_for_both(
+    return figure_for_both(
         lambda width: charts.dose_chart(series, study.response, study.limit, width),
         alt=words.series_sentence(study, series),
         caption=f"{study.response.label} at {load_text(study.runs.load_level)} over the share of "
@@ -425,7 +426,7 @@ def _dose_chart(study: FormulationStudy, series: Series, number: int) -> str:
 
 def _effects_chart(study: FormulationStudy) -> str:
     model = study.model
-    return shared.figure_for_both(
+    return figure_for_both(
         lambda width: charts.effects_chart(model, width),
         alt=words.effect_sentence(model),
         caption=f"{study.response.label}: ratio of the highest to the lowest share tested of each "
@@ -439,7 +440,7 @@ def _effects_chart(study: FormulationStudy) -> str:
 def _ternary(study: FormulationStudy) -> str:
     model = study.model
     label = study.response.label
-    return shared.figure_for_both(
+    return figure_for_both(
         lambda width: charts.ternary_chart(model, width),
         alt=f"Contours of the {label.lower()} over the three shares. {words.effect_sentence(model)}",
         caption=f"{label} [{study.response.shown_unit}] predicted over the triangle of the three "

@@ -1,9 +1,4 @@
-"""What the cells of the plan call: one function a section, each giving ready HTML.
-
-Tables of a plan, and the run sheet for the bench.
-
-The chart of a plan: the chance of showing the wanted ratio against the repeats.
-"""
+"""What the cells of the plan call: one function per section, with its tables, run sheet and chart."""
 
 from __future__ import annotations
 
@@ -15,21 +10,20 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from pinscar.campaign.campaign import read_settings
-from pinscar.campaign_report.provenance import trace_of
+from pinscar.campaign_report.provenance import inputs_html
 from pinscar.page import style
 from pinscar.page.cautions import BENCH
-from pinscar.page.markup import Markup, finding, table
+from pinscar.page.cell import as_html, figure_for_both
+from pinscar.page.markup import Markup, finding, paragraph, table
 from pinscar.press.handover import handed_over
 from pinscar.press.results import publish_results
 from pinscar.press.subject import input_hashes, read_several
 from pinscar.stats.power import ratio_power
-from pinscar.study import page
 from pinscar.study.plan import words
 from pinscar.study.plan.results import plan_results
-from pinscar.study.plan.study import Plan, make_plan, read_pilot, treatment_name, wanted_of
-from pinscar.study.plan.table import Run, weights_for
+from pinscar.study.plan.study import Plan, PlanOptions, make_plan, read_pilot, treatment_name, wanted_of
+from pinscar.study.plan.table import SheetRun, weights_for
 from pinscar.study.plan.words import chance, spread
-from pinscar.units import UnitError, parse_quantity
 from pinscar.wording import load_text, percentage, significant
 
 if TYPE_CHECKING:
@@ -169,7 +163,7 @@ def run_sheet(plan: Plan) -> list[Markup]:
     ]
 
 
-def _sheet(plan: Plan, runs: Sequence[Run], caption: str, key: str) -> Markup:
+def _sheet(plan: Plan, runs: Sequence[SheetRun], caption: str, key: str) -> Markup:
     lever = plan.file.rig.lever_ratio != 1.0
     height = ROOMY_MM if len(runs) <= ROOMY else TIGHT_MM
     rows = []
@@ -317,50 +311,15 @@ class PlanReport:
     inputs: Mapping[str, str]
 
 
-def load(
-    folder: str,
-    pilot: str | None = None,
-    log_sd: float | None = None,
-    ratio: float = 0.8,
-    power: float = 0.8,
-    lubricants: Sequence[str] | None = None,
-    loads: Sequence[str] | None = None,
-    days: int = 2,
-    repeats: int | None = None,
-    censored: float | None = None,
-    duration: str | None = None,
-    response: str = "scar_area",
-    confidence: float | None = None,
-    seed: int = 1,
-) -> PlanReport:
+def load(folder: str, asked: PlanOptions) -> PlanReport:
     """Plan a campaign.
 
     Parameters
     ----------
     folder : str
         The campaign folder; it needs a campaign.toml.
-    pilot : str, optional
-        Folder of an earlier campaign, relative to it, that tells the spread.
-    log_sd : float, optional
-        Standard deviation of the logarithms, in place of a pilot.
-    ratio, power : float
-        Ratio to be shown, and the wanted chance of showing it.
-    lubricants, loads : sequence of str, optional
-        Oils and loads; those of campaign.toml and its criteria where not given.
-    days : int
-        Days that the runs are spread over.
-    repeats : int, optional
-        Runs of each oil at each load, in place of those that the power takes.
-    censored : float, optional
-        Share of the reference's runs expected to be still wearing at their end.
-    duration : str, optional
-        Duration of a run with its unit; the pilot's where not given.
-    response : str
-        What will be compared.
-    confidence : float, optional
-        Confidence of the comparison; the campaign's where not given.
-    seed : int
-        Seed of the order and of the simulations.
+    asked : PlanOptions
+        What a person asks for.
 
     Returns
     -------
@@ -374,47 +333,14 @@ def load(
     InputError
         For errors in campaign.toml or in the pilot.
     """
-    file = read_settings(folder)
-    wanted = wanted_of(
-        file,
-        ratio=ratio,
-        power=power,
-        response=response,
-        lubricants=lubricants,
-        loads=loads,
-        days=days,
-        seed=seed,
-        confidence=confidence,
-    )
-    earlier = read_pilot(read_several(Path(folder), [pilot])[0], response) if pilot else None
-    plan = make_plan(
-        file,
-        wanted,
-        pilot=earlier,
-        log_sd=log_sd,
-        repeats=repeats,
-        censored=censored,
-        duration=_seconds(duration),
-    )
+    file, pilot = read_settings(folder), asked.pilot
+    earlier = read_pilot(read_several(Path(folder), [pilot])[0], asked.response) if pilot else None
+    plan = make_plan(file, wanted_of(file, asked), asked, pilot=earlier)
     handed = handed_over()
     known = (
         input_hashes(Path(folder), {"folder": folder, "pilot": pilot}) if handed is None else handed.inputs
     )
     return PlanReport(plan, known)
-
-
-def _seconds(duration: str | None) -> float | None:
-    from pinscar.errors import UsageError
-
-    if duration is None:
-        return None
-    try:
-        seconds = parse_quantity(duration, "time")
-    except UnitError as error:
-        raise UsageError(f"the duration cannot be read: {error.message}; {error.mend}") from error
-    if not seconds > 0.0:
-        raise UsageError("the duration must be over 0 s")
-    return seconds
 
 
 def front(report: PlanReport) -> HTML:
@@ -432,11 +358,11 @@ def front(report: PlanReport) -> HTML:
     """
     plan = report.plan
     question = plan.file.campaign.question
-    lead = [Markup('<p class="lead">{}</p>').format(question)] if question else []
+    lead = [paragraph(question, "lead")] if question else []
     answer = Markup('<p class="answer">{} {}</p>').format(
         words.size_sentence(plan), words.spread_sentence(plan)
     )
-    return page.as_html([*lead, finding(words.answer_sentence(plan)), answer, _chart(plan)])
+    return as_html([*lead, finding(words.answer_sentence(plan)), answer, _chart(plan)])
 
 
 def repeats(report: PlanReport) -> HTML:
@@ -454,7 +380,7 @@ def repeats(report: PlanReport) -> HTML:
     """
     plan = report.plan
     pilot = pilot_table(plan)
-    return page.as_html(
+    return as_html(
         [
             finding(words.detectable_sentence(plan)),
             steps_table(plan),
@@ -477,8 +403,8 @@ def censoring(report: PlanReport) -> HTML:
         The section.
     """
     detail = words.censored_detail(report.plan)
-    more = [Markup("<p>{}</p>").format(detail)] if detail else []
-    return page.as_html([finding(words.censored_sentence(report.plan)), *more])
+    more = [paragraph(detail)] if detail else []
+    return as_html([finding(words.censored_sentence(report.plan)), *more])
 
 
 def looking(report: PlanReport) -> HTML:
@@ -494,7 +420,7 @@ def looking(report: PlanReport) -> HTML:
     HTML
         The section.
     """
-    return page.as_html([finding(words.look_sentence(report.plan))])
+    return as_html([finding(words.look_sentence(report.plan))])
 
 
 def order(report: PlanReport) -> HTML:
@@ -511,7 +437,7 @@ def order(report: PlanReport) -> HTML:
         The section.
     """
     plan = report.plan
-    return page.as_html([finding(words.order_sentence(plan)), days_table(plan)])
+    return as_html([finding(words.order_sentence(plan)), days_table(plan)])
 
 
 def sheet(report: PlanReport, blind: bool = False) -> HTML:
@@ -536,11 +462,11 @@ def sheet(report: PlanReport, blind: bool = False) -> HTML:
             "codes on the bottles stand in place of the oils, and <code>blind_key.csv</code> is the key. "
             "Keep it away from the bench until all scars are read.</p>"
         )
-        return page.as_html([caution, said])
-    return page.as_html([part for sheet in run_sheet(report.plan) for part in (caution, sheet)])
+        return as_html([caution, said])
+    return as_html([part for sheet in run_sheet(report.plan) for part in (caution, sheet)])
 
 
-def trace(report: PlanReport) -> HTML:
+def provenance(report: PlanReport) -> HTML:
     """Show from which files and with which versions the plan was made.
 
     Parameters
@@ -553,7 +479,7 @@ def trace(report: PlanReport) -> HTML:
     HTML
         The section.
     """
-    return page.as_html([trace_of(report.inputs)])
+    return as_html([inputs_html(report.inputs)])
 
 
 def publish(report: PlanReport) -> None:
@@ -569,7 +495,7 @@ def publish(report: PlanReport) -> None:
 
 def _chart(plan: Plan) -> str:
     grey = " Grey: with the spread as the pilot found it." if plan.pilot else ""
-    return page.figure_for_both(
+    return figure_for_both(
         lambda width: power_chart(plan, width_mm=width),
         alt=words.answer_sentence(plan),
         caption=(

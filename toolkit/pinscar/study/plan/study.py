@@ -1,8 +1,7 @@
 """A campaign planned: repeats for a ratio and power, the cost of censoring and of looking, the order.
 
-What an earlier campaign tells a new one: the spread of repeats, the share still wearing, the duration.
-
-What a plan is to achieve, checked and completed from campaign.toml.
+The aim is checked and completed from campaign.toml; an earlier campaign tells spread, share still wearing and
+duration.
 """
 
 from __future__ import annotations
@@ -16,9 +15,9 @@ import numpy as np
 from pinscar.campaign.model import CampaignFile
 from pinscar.campaign.record import Campaign
 from pinscar.decision.evaluate import evaluate_runs
+from pinscar.decision.joined_campaigns import unbounded_response
 from pinscar.decision.responses import STANDARD, Response
 from pinscar.decision.summaries import cells
-from pinscar.decision.together import unbounded_response
 from pinscar.errors import InputError, UsageError
 from pinscar.problems import Problem, Severity
 from pinscar.stats.censored_power import CensoredPower, censored_power, repeats_for_censored_ratio
@@ -33,7 +32,7 @@ from pinscar.stats.power import (
     upper_sd,
 )
 from pinscar.stats.run_order import OrderCheck, PlannedRun, check_run_order, randomised_run_order
-from pinscar.study.plan.table import Run, named_runs
+from pinscar.study.plan.table import SheetRun, named_runs
 from pinscar.units import UnitError, parse_quantity
 from pinscar.wording import load_text
 
@@ -57,7 +56,7 @@ class PilotCell:
     log_sd: float
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Pilot:
     """What a pilot tells.
 
@@ -132,16 +131,62 @@ def read_pilot(campaign: Campaign, response: str) -> Pilot:
         raise InputError([Problem("pilot-no-spread", Severity.ERROR, "runs.csv", message, mend)])
     own = included[included["lubricant"] == campaign.file.campaign.reference]
     return Pilot(
-        campaign.file.campaign.id,
-        tuple(found),
-        math.sqrt(total / df),
-        df,
-        float(own["left_censored"].mean()),
-        float(included["duration"].median()),
+        id=campaign.file.campaign.id,
+        cells=tuple(found),
+        log_sd=math.sqrt(total / df),
+        df=df,
+        censored=float(own["left_censored"].mean()),
+        duration=float(included["duration"].median()),
     )
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, kw_only=True)
+class PlanOptions:
+    """What a person asks of a plan; the rest comes from campaign.toml and the pilot.
+
+    Parameters
+    ----------
+    pilot : str, optional
+        Folder of an earlier campaign, relative to the new one, that tells the spread.
+    log_sd : float, optional
+        Standard deviation of the logarithms, taken as known; one of this and the pilot is needed.
+    ratio, power : float
+        Ratio to be shown, and the wanted chance of showing it.
+    lubricants, loads : sequence of str, optional
+        Oils, and loads with their unit; those of campaign.toml and its criteria where not given.
+    days : int
+        Days that the runs are spread over.
+    repeats : int, optional
+        Runs of each oil at each load, in place of those that the power takes.
+    censored : float, optional
+        Share of the reference's runs expected to be still wearing at their end [1]; the pilot's where not
+        given.
+    duration : str, optional
+        Duration of a run with its unit; the pilot's where not given.
+    response : str
+        What will be compared.
+    confidence : float, optional
+        Confidence of the comparison [1]; the campaign's where not given.
+    seed : int
+        Seed of the order and of the simulations.
+    """
+
+    pilot: str | None = None
+    log_sd: float | None = None
+    ratio: float = 0.8
+    power: float = 0.8
+    lubricants: Sequence[str] | None = None
+    loads: Sequence[str] | None = None
+    days: int = 2
+    repeats: int | None = None
+    censored: float | None = None
+    duration: str | None = None
+    response: str = "scar_area"
+    confidence: float | None = None
+    seed: int = 1
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Wanted:
     """What a plan is to achieve.
 
@@ -175,36 +220,15 @@ class Wanted:
     seed: int
 
 
-def wanted_of(
-    file: CampaignFile,
-    *,
-    ratio: float,
-    power: float,
-    response: str,
-    lubricants: Sequence[str] | None,
-    loads: Sequence[str] | None,
-    days: int,
-    seed: int,
-    confidence: float | None = None,
-) -> Wanted:
+def wanted_of(file: CampaignFile, asked: PlanOptions) -> Wanted:
     """Check what is asked for, and fill in what campaign.toml says.
 
     Parameters
     ----------
     file : CampaignFile
         campaign.toml.
-    ratio, power : float
-        Ratio to be shown, and the wanted chance of showing it.
-    response : str
-        What will be compared.
-    lubricants : sequence of str or None
-        The oils; those of campaign.toml where not given. The reference is put first, and added if missing.
-    loads : sequence of str or None
-        Loads with their unit; those of the criteria where not given.
-    days, seed : int
-        Days that the runs are spread over, and seed of all draws.
-    confidence : float, optional
-        Confidence of the comparison [1]; the campaign's where not given.
+    asked : PlanOptions
+        What a person asks for. The reference is put first among the oils, and added if missing.
 
     Returns
     -------
@@ -216,7 +240,8 @@ def wanted_of(
     UsageError
         For anything out of range or missing.
     """
-    level = file.campaign.confidence if confidence is None else confidence
+    ratio, power, days = asked.ratio, asked.power, asked.days
+    level = file.campaign.confidence if asked.confidence is None else asked.confidence
     if not ratio > 0.0 or ratio == 1.0:
         raise UsageError(f"ratio must be positive and not 1, such as 0.8, not {ratio:g}")
     if not 0.5 < level < 1.0:
@@ -225,13 +250,22 @@ def wanted_of(
         raise UsageError(f"power must lie between {1.0 - level:g} and 1, such as 0.8, not {power:g}")
     if not 1 <= days <= 60:
         raise UsageError(f"days must lie between 1 and 60, not {days}")
-    if seed < 0:
-        raise UsageError(f"seed must be 0 or more, not {seed}")
-    named = [name.strip() for name in lubricants or [one.id for one in file.lubricants]]
+    if asked.seed < 0:
+        raise UsageError(f"seed must be 0 or more, not {asked.seed}")
+    named = [name.strip() for name in asked.lubricants or [one.id for one in file.lubricants]]
     oils = tuple(dict.fromkeys([file.campaign.reference, *(name for name in named if name)]))
     if len(oils) < 2:
         raise UsageError("there is no oil besides the reference; name some: --lubricants R-10,C-21")
-    return Wanted(ratio, power, level, response, oils, _loads(file, loads), days, seed)
+    return Wanted(
+        ratio=ratio,
+        power=power,
+        confidence=level,
+        response=asked.response,
+        lubricants=oils,
+        loads=_loads(file, asked.loads),
+        days=days,
+        seed=asked.seed,
+    )
 
 
 def _loads(file: CampaignFile, loads: Sequence[str] | None) -> tuple[float, ...]:
@@ -309,7 +343,7 @@ class Plan:
         share is unknown, none or all.
     looks : LookPenalty
         What it costs to look at these repeats and then add half as many.
-    order : tuple of Run
+    order : tuple of SheetRun
         The runs in order.
     check : OrderCheck
         How well the order is balanced.
@@ -331,7 +365,7 @@ class Plan:
     censored: CensoredPower | None
     censored_needed: CensoredPower | None
     looks: LookPenalty
-    order: tuple[Run, ...]
+    order: tuple[SheetRun, ...]
     check: OrderCheck
     duration: float | None
 
@@ -362,16 +396,7 @@ def judged_spread(file: CampaignFile) -> Spread:
     return "one" if file.campaign.spread == "pooled" else "own"
 
 
-def make_plan(
-    file: CampaignFile,
-    wanted: Wanted,
-    *,
-    pilot: Pilot | None = None,
-    log_sd: float | None = None,
-    repeats: int | None = None,
-    censored: float | None = None,
-    duration: float | None = None,
-) -> Plan:
+def make_plan(file: CampaignFile, wanted: Wanted, asked: PlanOptions, *, pilot: Pilot | None = None) -> Plan:
     """Plan a campaign.
 
     The chances are those of the very test by which the campaign will be judged: Welch's t with each oil's own
@@ -383,18 +408,11 @@ def make_plan(
         campaign.toml.
     wanted : Wanted
         What is to be achieved; see `pinscar.study.plan.study`.
+    asked : PlanOptions
+        What a person asks for beside it.
     pilot : Pilot, optional
         An earlier campaign; its spread is raised to its upper 80 % confidence limit, since a plan made with
         the spread as found falls short about every second time.
-    log_sd : float, optional
-        Standard deviation of the logarithms, taken as known; one of this and the pilot is needed.
-    repeats : int, optional
-        Runs of each oil at each load; those that the wanted power takes where not given.
-    censored : float, optional
-        Share of the reference's runs expected to be still wearing at their end [1]; the pilot's where not
-        given.
-    duration : float, optional
-        Duration of a run [s]; the pilot's where not given.
 
     Returns
     -------
@@ -406,6 +424,8 @@ def make_plan(
     UsageError
         Where what is asked for is out of range, or takes more than 60 repeats.
     """
+    log_sd, repeats, censored = asked.log_sd, asked.repeats, asked.censored
+    duration = _seconds(asked.duration)
     if (pilot is None) == (log_sd is None):
         raise UsageError("give either a pilot or the spread: --pilot DIR or --log-sd 0.12")
     found = pilot.log_sd if pilot else float(log_sd or 0.0)
@@ -448,6 +468,18 @@ def make_plan(
         check=check_run_order(order),
         duration=duration if duration is not None else (pilot.duration if pilot else None),
     )
+
+
+def _seconds(duration: str | None) -> float | None:
+    if duration is None:
+        return None
+    try:
+        seconds = parse_quantity(duration, "time")
+    except UnitError as error:
+        raise UsageError(f"the duration cannot be read: {error.message}; {error.mend}") from error
+    if not seconds > 0.0:
+        raise UsageError("the duration must be over 0 s")
+    return seconds
 
 
 def _response(name: str) -> Response:

@@ -18,8 +18,8 @@ LEFT_OUT = ("weights", "run_day")
 """Columns that say the same as another one in the table: load, and run_at."""
 
 
-@dataclass(frozen=True, slots=True)
-class Run:
+@dataclass(frozen=True, slots=True, kw_only=True)
+class SheetRun:
     """One planned run.
 
     Parameters
@@ -103,13 +103,13 @@ class PreparedTable:
 
 
 def prepared_table(
-    order: Sequence[Run], duration: float | None, written: Written | None = None
+    order: Sequence[SheetRun], duration: float | None, written: Written | None = None
 ) -> PreparedTable:
     """Make the table of a plan's runs, every column of a campaign in it, the measured ones blank.
 
     Parameters
     ----------
-    order : sequence of Run
+    order : sequence of SheetRun
         The runs in order.
     duration : float or None
         Duration of a run [s]; blank where it is None.
@@ -203,7 +203,7 @@ def weights_for(rig: Rig | Lever, load: float) -> float | None:
     return max(mass, 0.0) if mass > -1e-9 else None
 
 
-def named_runs(order: Sequence[PlannedRun]) -> tuple[Run, ...]:
+def named_runs(order: Sequence[PlannedRun]) -> tuple[SheetRun, ...]:
     """Name the runs of an order whose treatments are oils at loads.
 
     Parameters
@@ -224,6 +224,13 @@ def named_runs(order: Sequence[PlannedRun]) -> tuple[Run, ...]:
     for run in order:
         oil, _, load = run.treatment.rpartition(" at ")
         runs.append(
-            Run(f"run-{run.position:0{digits}d}", oil, float(load), run.block, run.place, sizes[run.block])
+            SheetRun(
+                run_id=f"run-{run.position:0{digits}d}",
+                lubricant=oil,
+                load=float(load),
+                day=run.block,
+                place=run.place,
+                of_day=sizes[run.block],
+            )
         )
     return tuple(runs)

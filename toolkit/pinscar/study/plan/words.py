@@ -119,7 +119,7 @@ def spread(log_sd: float) -> str:
     >>> spread(0.12).replace(chr(160), " ")
     '12 %'
     """
-    return f"{significant(100.0 * math.sqrt(math.expm1(log_sd**2)), 2)}\N{NO-BREAK SPACE}%"
+    return f"{significant(100.0 * math.sqrt(math.expm1(log_sd**2)), 2)} %"
 
 
 def chance(power: float) -> str:
@@ -140,7 +140,7 @@ def chance(power: float) -> str:
     >>> chance(0.8432).replace(chr(160), " "), chance(0.9996).replace(chr(160), " ")
     ('84 %', 'over 99 %')
     """
-    return "over 99\N{NO-BREAK SPACE}%" if power > 0.99 else f"{100.0 * power:.0f}\N{NO-BREAK SPACE}%"
+    return "over 99 %" if power > 0.99 else f"{100.0 * power:.0f} %"
 
 
 def own_step(plan: Plan) -> Step:
@@ -206,9 +206,8 @@ def censored_sentence(plan: Plan) -> str:
         )
     if share == 1.0:
         return (
-            "All runs of the reference are expected to be still wearing at their end: film pressures "
-            "would be bounds only and no number of repeats compares them. Run longer, or compare scar "
-            "areas."
+            "All runs of the reference are expected to be still wearing at their end: film pressures would "
+            "be bounds only and no number of repeats compares them. Run longer, or compare scar areas."
         )
     if now is None or needed is None:
         return "Not computed: only film pressures are bounds, and this plan is not about scars."
@@ -269,7 +268,7 @@ def look_sentence(plan: Plan) -> str:
     """
     first, second = plan.looks.looks
     alpha, actual, each = (
-        f"{100.0 * value:.2g}\N{NO-BREAK SPACE}%"
+        f"{100.0 * value:.2g} %"
         for value in (plan.looks.alpha, plan.looks.actual_alpha, plan.looks.alpha_per_look)
     )
     return (
@@ -303,8 +302,7 @@ def order_sentence(plan: Plan) -> str:
         )
     return (
         "On each day the numbers of runs of any two oils and loads differ by one at most, and the order "
-        "within "
-        f"each of the {counted(check.blocks, 'day')} is random."
+        f"within each of the {counted(check.blocks, 'day')} is random."
     )
 
 

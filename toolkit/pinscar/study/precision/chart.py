@@ -9,7 +9,8 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from pinscar.page import style
-from pinscar.study.precision.study import Material, flags
+from pinscar.page.charts import margin_note, name_rows
+from pinscar.study.precision.study import StudyMaterial, flags
 from pinscar.wording import significant
 
 if TYPE_CHECKING:
@@ -22,12 +23,12 @@ WIDE_MM = 120.0
 SHADES = ("#0b62a4", "#8fb8dc", "#3f454b", "#b3bac1", "#0a3a63", "#cfd9e3")
 
 
-def results_chart(materials: Sequence[Material], *, width_mm: float = style.PRINT_WIDTH_MM) -> Figure:
+def results_chart(materials: Sequence[StudyMaterial], *, width_mm: float = style.PRINT_WIDTH_MM) -> Figure:
     """Draw every result, one row per group, one panel per material, with the limits r and R as lengths.
 
     Parameters
     ----------
-    materials : sequence of Material
+    materials : sequence of StudyMaterial
         The materials of one response.
     width_mm : float
         Width of the figure [mm]; under 120 the panels stand below each other.
@@ -53,7 +54,7 @@ def results_chart(materials: Sequence[Material], *, width_mm: float = style.PRIN
     return figure
 
 
-def _draw_results(axes: Axes, material: Material, groups: Sequence[str]) -> None:
+def _draw_results(axes: Axes, material: StudyMaterial, groups: Sequence[str]) -> None:
     factor = material.response.shown_factor
     found = material.precision
     flagged = {flag.group for flag in flags(material)}
@@ -67,17 +68,7 @@ def _draw_results(axes: Axes, material: Material, groups: Sequence[str]) -> None
             centre = float(np.mean(values))
             axes.plot([centre, centre], [row - 0.34, row + 0.34], color=look.colour, linewidth=1.6, zorder=4)
         if name in flagged:
-            axes.annotate(
-                "flagged",
-                (1.0, row),
-                (3, 0),
-                xycoords=("axes fraction", "data"),
-                textcoords="offset points",
-                va="center",
-                fontsize=style.TEXT_SIZE - 1.0,
-                color=style.INK,
-                annotation_clip=False,
-            )
+            margin_note(axes, "flagged", row, 3, fontsize=style.TEXT_SIZE - 1.0, color=style.INK)
     lengths = (found.repeatability_limit * factor, found.reproducibility_limit * factor)
     for row, length in enumerate(lengths, start=len(groups)):
         axes.plot(
@@ -89,19 +80,17 @@ def _draw_results(axes: Axes, material: Material, groups: Sequence[str]) -> None
             markersize=7.0,
         )
     axes.axhline(len(groups) - 0.5, color=style.RULE, linewidth=0.6)
-    axes.set_yticks(range(len(groups) + 2), [*groups, "length r", "length R"])
-    axes.set_ylim(len(groups) + 1.6, -0.6)
-    axes.tick_params(axis="y", length=0)
-    axes.spines["left"].set_visible(False)
-    axes.grid(axis="x", which="major")
+    name_rows(axes, [*groups, "length r", "length R"], downwards=True)
 
 
-def consistency_chart(materials: Sequence[Material], *, width_mm: float = style.PRINT_WIDTH_MM) -> Figure:
+def consistency_chart(
+    materials: Sequence[StudyMaterial], *, width_mm: float = style.PRINT_WIDTH_MM
+) -> Figure:
     """Draw h and k of every group, a bar a material, with their critical values.
 
     Parameters
     ----------
-    materials : sequence of Material
+    materials : sequence of StudyMaterial
         The materials of one response.
     width_mm : float
         Width of the figure [mm].
@@ -131,7 +120,7 @@ def consistency_chart(materials: Sequence[Material], *, width_mm: float = style.
 
 
 def _draw_statistic(
-    axes: Axes, materials: Sequence[Material], groups: Sequence[str], statistic: str, *, wide: bool
+    axes: Axes, materials: Sequence[StudyMaterial], groups: Sequence[str], statistic: str, *, wide: bool
 ) -> None:
     width = 0.8 / len(materials)
     for index, material in enumerate(materials):
@@ -167,7 +156,7 @@ def _label_flag(axes: Axes, x: float, value: float, *, wide: bool) -> None:
 
 
 def _draw_critical(
-    axes: Axes, materials: Sequence[Material], groups: Sequence[str], statistic: str, width: float
+    axes: Axes, materials: Sequence[StudyMaterial], groups: Sequence[str], statistic: str, width: float
 ) -> None:
     """One line where all cells share a critical value, else a tick at each bar."""
     attribute = f"{statistic}_critical"
@@ -180,17 +169,8 @@ def _draw_critical(
         value = known.pop()
         for sign in signs:
             axes.axhline(sign * value, color=style.LIMIT, linewidth=1.0, linestyle=(0, (4, 2)))
-        axes.annotate(
-            f"critical\n{significant(value)}",
-            (1.0, value),
-            (4, 0),
-            xycoords=("axes fraction", "data"),
-            textcoords="offset points",
-            va="center",
-            annotation_clip=False,
-            fontsize=style.TEXT_SIZE - 1.0,
-            color=style.LIMIT,
-        )
+        look = {"fontsize": style.TEXT_SIZE - 1.0, "color": style.LIMIT}
+        margin_note(axes, f"critical\n{significant(value)}", value, 4, **look)
         return
     for index, cell, value in cells:
         if value is not None:

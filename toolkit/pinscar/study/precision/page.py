@@ -1,7 +1,4 @@
-"""What the cells of the precision study call: one function a section, each giving ready HTML.
-
-Tables of a precision study.
-"""
+"""What the cells of the precision study call: one function per section, with its tables."""
 
 from __future__ import annotations
 
@@ -9,25 +6,25 @@ from collections.abc import Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from pinscar.campaign_report.provenance import trace_html
+from pinscar.campaign_report.provenance import provenance_html
 from pinscar.campaign_report.setting import conditions
 from pinscar.decision.responses import Response
-from pinscar.page.markup import Markup, callout, finding, table, tag
+from pinscar.page.cell import as_html, figure_for_both
+from pinscar.page.markup import Markup, bullet_list, callout, finding, paragraph, table, tag
 from pinscar.press.results import publish_results
 from pinscar.press.subject import read_one
 from pinscar.stats.outliers import GrubbsResult
-from pinscar.stats.precision import Cell, CochranResult, critical_difference
+from pinscar.stats.precision import CochranResult, LaboratoryCell, critical_difference
 from pinscar.study import page
 from pinscar.study.page import sd_with_interval
 from pinscar.study.precision import chart as charts
 from pinscar.study.precision import words
-from pinscar.study.precision import words as precision_meaning
+from pinscar.study.precision.results import precision_results
 from pinscar.study.precision.study import (
     OUTLIER_P,
-    Material,
     PrecisionStudy,
+    StudyMaterial,
     percent,
-    precision_results,
     study_precision,
 )
 from pinscar.wording import p_value, percentage, significant
@@ -243,7 +240,7 @@ def cell_table(study: PrecisionStudy, response: Response) -> Markup:
     )
 
 
-def _cell_row(cell: Cell, response: Response) -> list[object]:
+def _cell_row(cell: LaboratoryCell, response: Response) -> list[object]:
     factor = response.shown_factor
     flagged = ", ".join(f"{name} over its limit" for name in cell.flagged)
     return [
@@ -257,7 +254,11 @@ def _cell_row(cell: Cell, response: Response) -> list[object]:
 
 
 def _test_row(
-    material: Material, name: str, group: str | None, result: CochranResult | GrubbsResult, p: float | None
+    material: StudyMaterial,
+    name: str,
+    group: str | None,
+    result: CochranResult | GrubbsResult,
+    p: float | None,
 ) -> list[object]:
     if group is None or result.statistic is None or result.critical is None:
         return [material.name, name, "–", "–", "–", "–", result.note or "no test possible"]
@@ -277,7 +278,7 @@ def _test_row(
     ]
 
 
-def _percentages(material: Material) -> list[str]:
+def _percentages(material: StudyMaterial) -> list[str]:
     found = material.precision
     values = (
         found.repeatability_sd,
@@ -296,8 +297,8 @@ def _symbol(head: str) -> str:
     letter, _, index = head.partition("_")
     if len(letter) > 1:
         return head
-    lowered = Markup("<sub>{}</sub>").format(index) if index else ""
-    return Markup("<i>{}</i>{}").format(letter, lowered)
+    lower_first = Markup("<sub>{}</sub>").format(index) if index else ""
+    return Markup("<i>{}</i>{}").format(letter, lower_first)
 
 
 def _key(study: PrecisionStudy, response: Response) -> str:
@@ -347,7 +348,7 @@ def front(study: PrecisionStudy) -> HTML:
     main = study.responses[0]
     sentences = [words.size_sentence(study), words.flags_sentence(study, main)]
     parts = page.front_parts(study.analysis, words.limits_sentence(study, main), sentences)
-    return page.as_html([*parts, _results_figure(study, main)])
+    return as_html([*parts, _results_figure(study, main)])
 
 
 def limits(study: PrecisionStudy) -> HTML:
@@ -371,9 +372,9 @@ def limits(study: PrecisionStudy) -> HTML:
         ]
         shares = percent_table(study, response)
         parts += [] if shares is None else [shares]
-    notes = precision_meaning.notes(study)
+    notes = words.notes(study)
     parts += [callout("caution", "how far these numbers reach", " ".join(notes))] if notes else []
-    return page.as_html(parts)
+    return as_html(parts)
 
 
 def meaning(study: PrecisionStudy) -> HTML:
@@ -390,11 +391,11 @@ def meaning(study: PrecisionStudy) -> HTML:
         The section.
     """
     parts: list[str] = [
-        finding(precision_meaning.meaning_sentence(study)),
-        page.bullet_list(precision_meaning.meanings(study)),
+        finding(words.meaning_sentence(study)),
+        bullet_list(words.meanings(study)),
     ]
     parts += [difference_table(study, response) for response in study.responses]
-    return page.as_html(parts)
+    return as_html(parts)
 
 
 def consistency(study: PrecisionStudy) -> HTML:
@@ -414,9 +415,9 @@ def consistency(study: PrecisionStudy) -> HTML:
     for response in study.responses:
         parts += [finding(words.flags_sentence(study, response)), _consistency_figure(study, response)]
         without = words.without_sentence(study, response)
-        parts += [Markup("<p>{}</p>").format(without)] if without else []
+        parts += [paragraph(without)] if without else []
         parts.append(tests_table(study, response))
-    return page.as_html(parts)
+    return as_html(parts)
 
 
 def cells(study: PrecisionStudy) -> HTML:
@@ -437,7 +438,7 @@ def cells(study: PrecisionStudy) -> HTML:
         parts.append(finding(words.range_sentence(study, response)))
         parts += [] if response == study.responses[0] else [_results_figure(study, response)]
         parts.append(cell_table(study, response))
-    return page.as_html(parts)
+    return as_html(parts)
 
 
 def made(study: PrecisionStudy) -> HTML:
@@ -453,7 +454,7 @@ def made(study: PrecisionStudy) -> HTML:
     HTML
         The section.
     """
-    return page.as_html(
+    return as_html(
         [
             finding(words.size_sentence(study)),
             conditions(study.analysis),
@@ -464,7 +465,7 @@ def made(study: PrecisionStudy) -> HTML:
     )
 
 
-def trace(study: PrecisionStudy) -> HTML:
+def provenance(study: PrecisionStudy) -> HTML:
     """Show from which files and with which versions the report was made.
 
     Parameters
@@ -477,7 +478,7 @@ def trace(study: PrecisionStudy) -> HTML:
     HTML
         The section.
     """
-    return page.as_html([trace_html(study.analysis)])
+    return as_html([provenance_html(study.analysis)])
 
 
 def publish(study: PrecisionStudy) -> None:
@@ -494,12 +495,12 @@ def publish(study: PrecisionStudy) -> None:
 def _sizes(study: PrecisionStudy) -> list[str]:
     unequal = any(len({values.size for values in m.values.values()}) > 1 for m in study.materials)
     said = f"The {study.grouping.plural} did not make equally many runs; the formulas allow for that."
-    return [Markup("<p>{}</p>").format(said)] if unequal else []
+    return [paragraph(said)] if unequal else []
 
 
 def _results_figure(study: PrecisionStudy, response: Response) -> str:
     noun = study.grouping.noun
-    return page.figure_for_both(
+    return figure_for_both(
         lambda width: charts.results_chart(study.of(response), width_mm=width),
         alt=f"{words.limits_sentence(study, response)} {words.flags_sentence(study, response)}",
         caption=(
@@ -514,7 +515,7 @@ def _results_figure(study: PrecisionStudy, response: Response) -> str:
 
 def _consistency_figure(study: PrecisionStudy, response: Response) -> str:
     noun = study.grouping.noun
-    return page.figure_for_both(
+    return figure_for_both(
         lambda width: charts.consistency_chart(study.of(response), width_mm=width),
         alt=words.flags_sentence(study, response),
         caption=(

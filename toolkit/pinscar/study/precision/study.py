@@ -1,10 +1,6 @@
-"""A campaign as a precision study: repeatability and reproducibility of each response.
+"""A campaign as a precision study: repeatability and reproducibility of each response, and what stands out.
 
-What stands out in a precision study: groups flagged by h, k, Cochran or Grubbs. Nothing is dropped.
-
-Who made a run: the column by which a precision study tells its laboratories apart.
-
-The machine-readable results of a precision study.
+Groups flagged by h, k, Cochran or Grubbs are not dropped. A column tells who made a run.
 """
 
 from __future__ import annotations
@@ -12,7 +8,6 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from types import MappingProxyType
-from typing import Any
 
 import numpy as np
 import pandas as pd
@@ -21,14 +16,12 @@ from numpy.typing import NDArray
 from pinscar.campaign.record import Campaign
 from pinscar.decision.analysis import analyse
 from pinscar.decision.record import Analysis
-from pinscar.decision.responses import STANDARD, Response, number
-from pinscar.decision.summaries import Cell as RunCell
-from pinscar.decision.summaries import cells
+from pinscar.decision.responses import STANDARD, Response
+from pinscar.decision.summaries import Cell, cells
 from pinscar.errors import InputError, UsageError
 from pinscar.problems import Problem, Severity
 from pinscar.stats.outliers import GrubbsResult, grubbs
 from pinscar.stats.precision import (
-    Cell,
     CochranResult,
     MaterialPrecision,
     cochran,
@@ -36,7 +29,6 @@ from pinscar.stats.precision import (
     repeatability_interval,
     reproducibility_interval,
 )
-from pinscar.study.head import study_head
 from pinscar.units import to_unit
 from pinscar.wording import counted, listing, load_text
 
@@ -198,8 +190,8 @@ FEW_GROUPS = 6
 """Fewer groups than this give a rough reproducibility only (ASTM E691 asks for six at least)."""
 
 
-@dataclass(frozen=True, slots=True)
-class Material:
+@dataclass(frozen=True, slots=True, kw_only=True)
+class StudyMaterial:
     """Precision of one response on one lubricant at one load.
 
     Parameters
@@ -263,7 +255,7 @@ class PrecisionStudy:
         The evaluated campaign.
     grouping : Grouping
         How the groups are told apart.
-    materials : tuple of Material
+    materials : tuple of StudyMaterial
         By response, then load, then lubricant; at least one.
     left_out : tuple of str
         A plain sentence for all that had to stay out.
@@ -271,7 +263,7 @@ class PrecisionStudy:
 
     analysis: Analysis
     grouping: Grouping
-    materials: tuple[Material, ...]
+    materials: tuple[StudyMaterial, ...]
     left_out: tuple[str, ...]
 
     @property
@@ -279,7 +271,7 @@ class PrecisionStudy:
         """The responses evaluated, in order."""
         return tuple(dict.fromkeys(material.response for material in self.materials))
 
-    def of(self, response: Response) -> tuple[Material, ...]:
+    def of(self, response: Response) -> tuple[StudyMaterial, ...]:
         """Give the materials of a response.
 
         Parameters
@@ -289,7 +281,7 @@ class PrecisionStudy:
 
         Returns
         -------
-        tuple of Material
+        tuple of StudyMaterial
             In the order of load, then lubricant.
         """
         return tuple(material for material in self.materials if material.response == response)
@@ -337,12 +329,12 @@ def study_precision(
     file = "runs.xlsx" if "runs.xlsx" in campaign.inputs else "runs.csv"
     grouping = choose_grouping(analysis.included[list(campaign.runs)], group, file)
     chosen = [r for r in analysis.responses if responses or _is_default(r)]
-    materials: list[Material] = []
+    materials: list[StudyMaterial] = []
     left_out = [*_excluded(analysis), *_without_group(analysis, grouping)]
     for response in chosen:
         for cell in cells(analysis.included, response):
             made = _material(analysis, grouping, response, cell)
-            materials += [made] if isinstance(made, Material) else []
+            materials += [made] if isinstance(made, StudyMaterial) else []
             left_out += [made] if isinstance(made, str) else []
             left_out += _bounds(response, cell)
     if not materials:
@@ -355,7 +347,7 @@ def _is_default(response: Response) -> bool:
     return response.name not in known
 
 
-def _material(analysis: Analysis, grouping: Grouping, response: Response, cell: RunCell) -> Material | str:
+def _material(analysis: Analysis, grouping: Grouping, response: Response, cell: Cell) -> StudyMaterial | str:
     runs = analysis.included.set_index("run_id")[grouping.column]
     groups = [str(runs[run_id] or "") for run_id in cell.run_ids]
     numbers = to_unit(cell.values, response.unit)
@@ -373,16 +365,16 @@ def _material(analysis: Analysis, grouping: Grouping, response: Response, cell: 
         )
         return f"{response.label} of {name} was not evaluated: {reason}."
     precision = material_precision(name, values)
-    return Material(
-        response,
-        cell.lubricant,
-        cell.load_level,
-        values,
-        precision,
-        repeatability_interval(precision, analysis.confidence),
-        reproducibility_interval(precision, analysis.confidence),
-        cochran(values),
-        grubbs([found.mean for found in precision.cells]),
+    return StudyMaterial(
+        response=response,
+        lubricant=cell.lubricant,
+        load_level=cell.load_level,
+        values=values,
+        precision=precision,
+        repeatability_interval=repeatability_interval(precision, analysis.confidence),
+        reproducibility_interval=reproducibility_interval(precision, analysis.confidence),
+        cochran=cochran(values),
+        grubbs=grubbs([found.mean for found in precision.cells]),
     )
 
 
@@ -399,7 +391,7 @@ def _without_group(analysis: Analysis, grouping: Grouping) -> Iterator[str]:
         yield f"{counted(len(blank), 'run')} without a {grouping.noun}: {listing(blank)}."
 
 
-def _bounds(response: Response, cell: RunCell) -> Iterator[str]:
+def _bounds(response: Response, cell: Cell) -> Iterator[str]:
     n = int(np.sum(cell.censored))
     if n:
         yield (
@@ -418,13 +410,13 @@ OUTLIER_P = 0.01
 """Under this probability the standard speaks of an outlier, up to 5 % of a straggler."""
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Flag:
     """One group that stands out on one material.
 
     Parameters
     ----------
-    material : Material
+    material : StudyMaterial
         The material.
     group : str
         The group.
@@ -436,7 +428,7 @@ class Flag:
         "over the 0.5 % limit" for h and k, "straggler" or "outlier" for the tests.
     """
 
-    material: Material
+    material: StudyMaterial
     group: str
     test: str
     value: float
@@ -449,12 +441,12 @@ class Flag:
         return self.test in ("k", "Cochran")
 
 
-def flags(material: Material) -> Iterator[Flag]:
+def flags(material: StudyMaterial) -> Iterator[Flag]:
     """List what stands out on a material.
 
     Parameters
     ----------
-    material : Material
+    material : StudyMaterial
         The material.
 
     Yields
@@ -465,29 +457,50 @@ def flags(material: Material) -> Iterator[Flag]:
     for cell in material.precision.cells:
         for test, value, critical in (("h", cell.h, cell.h_critical), ("k", cell.k, cell.k_critical)):
             if test in cell.flagged and value is not None and critical is not None:
-                yield Flag(material, cell.laboratory, test, value, critical, "over the 0.5 % limit")
+                yield Flag(
+                    material=material,
+                    group=cell.laboratory,
+                    test=test,
+                    value=value,
+                    critical=critical,
+                    weight="over the 0.5 % limit",
+                )
     yield from _test_flags(material)
 
 
-def _test_flags(material: Material) -> Iterator[Flag]:
+def _test_flags(material: StudyMaterial) -> Iterator[Flag]:
     spread, far = material.cochran, material.grubbs
     if spread.flagged and spread.group and spread.statistic is not None and spread.critical is not None:
-        yield Flag(material, spread.group, "Cochran", spread.statistic, spread.critical, _weight(spread.p))
+        yield Flag(
+            material=material,
+            group=spread.group,
+            test="Cochran",
+            value=spread.statistic,
+            critical=spread.critical,
+            weight=_weight(spread.p),
+        )
     if far.flagged and far.index is not None and far.statistic is not None and far.critical is not None:
         group = material.precision.cells[far.index].laboratory
-        yield Flag(material, group, "Grubbs", far.statistic, far.critical, _weight(far.p))
+        yield Flag(
+            material=material,
+            group=group,
+            test="Grubbs",
+            value=far.statistic,
+            critical=far.critical,
+            weight=_weight(far.p),
+        )
 
 
 def _weight(p: float | None) -> str:
     return "outlier" if p is not None and p <= OUTLIER_P else "straggler"
 
 
-def without_flagged(material: Material) -> MaterialPrecision | None:
+def without_flagged(material: StudyMaterial) -> MaterialPrecision | None:
     """Evaluate a material again without the groups that stand out, to show what they do to the result.
 
     Parameters
     ----------
-    material : Material
+    material : StudyMaterial
         The material.
 
     Returns
@@ -502,81 +515,12 @@ def without_flagged(material: Material) -> MaterialPrecision | None:
     return material_precision(material.name, rest)
 
 
-def precision_results(study: PrecisionStudy) -> dict[str, Any]:
-    """Collect a precision study into the dictionary that results.json holds.
-
-    Parameters
-    ----------
-    study : PrecisionStudy
-        The study.
-
-    Returns
-    -------
-    dict
-        Plain JSON types. Standard deviations and limits are in the unit of the response beside them.
-    """
-    return study_head(study.analysis) | {
-        "study": {
-            "kind": "precision",
-            "group": study.grouping.column,
-            "responses": [response.name for response in study.responses],
-            "left_out": list(study.left_out),
-        },
-        "precision": [_material_result(material) for material in study.materials],
-        "flags": [_flag(flag) for material in study.materials for flag in flags(material)],
-    }
-
-
-def _material_result(material: Material) -> dict[str, Any]:
-    found = material.precision
-    row: dict[str, Any] = {
-        "response": material.response.name,
-        "unit": material.response.unit,
-        "lubricant": material.lubricant,
-        "load_N": material.load_level,
-        "n_groups": len(found.cells),
-        "n": material.n,
-        "mean": found.general_mean,
-        "sd_of_group_means": found.sd_of_cell_means,
-        "s_r": found.repeatability_sd,
-        "s_r_low": material.repeatability_interval[0],
-        "s_r_high": material.repeatability_interval[1],
-        "s_r_df": found.repeatability_df,
-        "s_L": found.between_sd,
-        "s_R": found.reproducibility_sd,
-        "s_R_low": material.reproducibility_interval[0],
-        "s_R_high": material.reproducibility_interval[1],
-        "r": found.repeatability_limit,
-        "R": found.reproducibility_limit,
-    }
-    row |= {f"{key}_percent": percent(material, row[key]) for key in ("s_r", "s_L", "s_R", "r", "R")}
-    spread, far = material.cochran, material.grubbs
-    row["groups"] = [_cell(cell) for cell in found.cells]
-    row["cochran"] = {
-        "group": spread.group,
-        "statistic": spread.statistic,
-        "critical": spread.critical,
-        "p": spread.p,
-        "flagged": spread.flagged,
-        "note": spread.note,
-    }
-    row["grubbs"] = {
-        "group": None if far.index is None else found.cells[far.index].laboratory,
-        "statistic": far.statistic,
-        "critical": far.critical,
-        "p": far.p,
-        "flagged": far.flagged,
-        "note": far.note,
-    }
-    return row
-
-
-def percent(material: Material, value: float) -> float | None:
+def percent(material: StudyMaterial, value: float) -> float | None:
     """Give a standard deviation or limit as a percentage of the mean.
 
     Parameters
     ----------
-    material : Material
+    material : StudyMaterial
         The material.
     value : float
         In the unit of its response.
@@ -587,30 +531,3 @@ def percent(material: Material, value: float) -> float | None:
         The percentage; None where the unit has an arbitrary zero or the mean isn't positive.
     """
     return 100.0 * value / material.precision.general_mean if material.relative else None
-
-
-def _cell(cell: Cell) -> dict[str, Any]:
-    return {
-        "group": cell.laboratory,
-        "n": cell.n,
-        "mean": cell.mean,
-        "sd": number(cell.sd),
-        "h": number(cell.h),
-        "h_critical": number(cell.h_critical),
-        "k": number(cell.k),
-        "k_critical": number(cell.k_critical),
-        "flags": list(cell.flagged),
-    }
-
-
-def _flag(flag: Flag) -> dict[str, Any]:
-    return {
-        "response": flag.material.response.name,
-        "lubricant": flag.material.lubricant,
-        "load_N": flag.material.load_level,
-        "group": flag.group,
-        "test": flag.test,
-        "statistic": flag.value,
-        "critical": flag.critical,
-        "weight": flag.weight,
-    }

@@ -1,7 +1,4 @@
-"""What a precision study says in plain sentences.
-
-What the limits of a precision study mean for a person who compares results, and how far they reach.
-"""
+"""What a precision study says in plain sentences, and what its limits mean for comparing results."""
 
 from __future__ import annotations
 
@@ -12,27 +9,26 @@ from pinscar.stats.precision import critical_difference
 from pinscar.study.precision.study import (
     FEW_GROUPS,
     Flag,
-    Material,
     PrecisionStudy,
+    StudyMaterial,
     flags,
     percent,
     without_flagged,
 )
-from pinscar.wording import counted, listing, load_text, significant
+from pinscar.wording import counted, listing, load_text, lower_first, significant
 
-NO_BREAK = "\N{NO-BREAK SPACE}"
 FEW_MATERIALS = 3
 """Up to so many materials a sentence names each; beyond, it gives the range."""
 
 
-def place(study: PrecisionStudy, material: Material) -> str:
+def place(study: PrecisionStudy, material: StudyMaterial) -> str:
     """Name a material as briefly as the study allows.
 
     Parameters
     ----------
     study : PrecisionStudy
         The study.
-    material : Material
+    material : StudyMaterial
         One of its materials.
 
     Returns
@@ -41,16 +37,16 @@ def place(study: PrecisionStudy, material: Material) -> str:
         The load alone where one lubricant was tested, else lubricant and load.
     """
     if len({other.lubricant for other in study.materials}) == 1:
-        return load_text(material.load_level).replace(" ", NO_BREAK)
+        return load_text(material.load_level)
     return material.name
 
 
-def amount(material: Material, value: float) -> str:
+def amount(material: StudyMaterial, value: float) -> str:
     """Write a standard deviation or limit with its unit, and as a percentage where that says something.
 
     Parameters
     ----------
-    material : Material
+    material : StudyMaterial
         The material.
     value : float
         In the unit of its response.
@@ -58,12 +54,12 @@ def amount(material: Material, value: float) -> str:
     Returns
     -------
     str
-        Such as ``3.0 mm² (46 %)``, with spaces that don't break.
+        Such as ``3.0 mm² (46 %)``.
     """
     share = percent(material, value)
     number = significant(value * material.response.shown_factor, 2)
-    text = f"{number}{NO_BREAK}{material.response.shown_unit}"
-    return text if share is None else f"{text} ({significant(share, 2)}{NO_BREAK}%)"
+    text = f"{number} {material.response.shown_unit}"
+    return text if share is None else f"{text} ({significant(share, 2)} %)"
 
 
 def limits_sentence(study: PrecisionStudy, response: Response) -> str:
@@ -87,8 +83,8 @@ def limits_sentence(study: PrecisionStudy, response: Response) -> str:
         for name in ("repeatability_limit", "reproducibility_limit")
     )
     return (
-        f"Two runs of one {noun} differ in {lowered(response.label)} by less than {inner} in 19 cases of 20; "
-        f"two runs of different {plural} by less than {outer}."
+        f"Two runs of one {noun} differ in {lower_first(response.label)} by less than {inner} in 19 "
+        f"cases of 20; two runs of different {plural} by less than {outer}."
     )
 
 
@@ -233,7 +229,7 @@ def _who(study: PrecisionStudy, found: Sequence[Flag]) -> dict[str, str]:
     return {name: listing(list(places)) for name, places in where.items()}
 
 
-def _what(found: Sequence[Material]) -> str:
+def _what(found: Sequence[StudyMaterial]) -> str:
     if len(found) > FEW_MATERIALS:
         return f"{len(found)} pairs of oil and load"
     if len({material.lubricant for material in found}) > 1:
@@ -242,7 +238,7 @@ def _what(found: Sequence[Material]) -> str:
     return f"{found[0].lubricant} at {loads}"
 
 
-def _at_each(study: PrecisionStudy, found: Sequence[Material], values: Sequence[float]) -> str:
+def _at_each(study: PrecisionStudy, found: Sequence[StudyMaterial], values: Sequence[float]) -> str:
     """Name the values of a few materials each, of many their range."""
     if len(found) > FEW_MATERIALS:
         return _ends(values, found)
@@ -253,7 +249,7 @@ def _at_each(study: PrecisionStudy, found: Sequence[Material], values: Sequence[
     return listing(parts)
 
 
-def _ends(values: Sequence[float], found: Sequence[Material]) -> str:
+def _ends(values: Sequence[float], found: Sequence[StudyMaterial]) -> str:
     shares = [percent(m, value) for m, value in zip(found, values, strict=True)]
     known = [share for share in shares if share is not None]
     if len(known) == len(found):
@@ -261,27 +257,6 @@ def _ends(values: Sequence[float], found: Sequence[Material]) -> str:
     response = found[0].response
     low, high = (significant(end * response.shown_factor, 2) for end in (min(values), max(values)))
     return f"{low} to {high} {response.shown_unit}"
-
-
-def lowered(label: str) -> str:
-    """Write a label as it stands inside a sentence.
-
-    Parameters
-    ----------
-    label : str
-        Such as "Scar area".
-
-    Returns
-    -------
-    str
-        The same with a small first letter.
-
-    Examples
-    --------
-    >>> lowered("Scar area")
-    'scar area'
-    """
-    return label[:1].lower() + label[1:]
 
 
 def _upper(text: str) -> str:
@@ -323,7 +298,7 @@ def meanings(study: PrecisionStudy) -> list[str]:
     """
     response, noun, plural = study.responses[0], study.grouping.noun, study.grouping.plural
     first = study.of(response)[0]
-    where, label = place(study, first), lowered(response.label)
+    where, label = place(study, first), lower_first(response.label)
 
     def difference(repeats: int, one: bool) -> str:
         return amount(first, critical_difference(first.precision, repeats, one_laboratory=one))

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 
 from pinscar.campaign_report.interval_chart import FRAME_MM, PANEL_MM, ROW_MM
 from pinscar.page import style
+from pinscar.page.charts import margin_note, name_rows
 from pinscar.page.style import padded, set_log_axis
 from pinscar.study.range.study import RangeLevel, RangeLine, RangeStudy
 from pinscar.wording import with_interval
@@ -48,11 +49,7 @@ def range_chart(study: RangeStudy, level: RangeLevel, *, width_mm: float = style
             _note(axes, row, line, wide=wide)
         names = [line.ranked.lubricant for line in lines]
         labels = [f"{name}\n{line.role}" if wide else name for name, line in zip(names, lines, strict=True)]
-        axes.set_yticks(range(len(lines)), labels)
-        axes.set_ylim(-0.6, len(lines) - 0.4)
-        axes.tick_params(axis="y", length=0)
-        axes.spines["left"].set_visible(False)
-        axes.grid(axis="x", which="major")
+        name_rows(axes, labels)
         set_log_axis(axes, low, high)
         axes.set_xlabel(f"{study.response.label} as a ratio to {study.reference}")
     return figure
@@ -114,14 +111,4 @@ def _note(axes: Axes, row: int, line: RangeLine, *, wide: bool) -> None:
         text = f"{with_interval(line.estimate, line.low, line.high)}\n{where}"
     else:
         text = f"n = {line.n}"
-    axes.annotate(
-        text,
-        (1.0, row),
-        (8, 0),
-        xycoords=("axes fraction", "data"),
-        textcoords="offset points",
-        va="center",
-        fontsize=style.TEXT_SIZE - 0.5,
-        annotation_clip=False,
-        linespacing=1.15,
-    )
+    margin_note(axes, text, row, 8, linespacing=1.15)

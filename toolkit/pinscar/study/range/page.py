@@ -1,9 +1,4 @@
-"""What the cells of the product range report call: one function a section, each giving ready HTML.
-
-Tables of a product range report.
-
-What a product range report says in plain sentences.
-"""
+"""What the cells of the product range report call: a function per section, with tables and sentences."""
 
 from __future__ import annotations
 
@@ -12,14 +7,15 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
-from pinscar.campaign_report.provenance import trace_of
+from pinscar.campaign_report.provenance import inputs_html
 from pinscar.contact.chain import LIFTING
-from pinscar.page.markup import Markup, finding, table
+from pinscar.page.cell import as_html, figure_for_both
+from pinscar.page.markup import Markup, finding, paragraph, table
 from pinscar.press.results import publish_results
 from pinscar.study import page
+from pinscar.study.campaigns import campaigns_table, inputs_of, read_folders
 from pinscar.study.range.chart import range_chart
 from pinscar.study.range.study import RangeLevel, RangeLine, RangeStudy, range_results, size_of, study_range
-from pinscar.study.several import campaigns_table, inputs_of, read_folders
 from pinscar.wording import (
     change_range,
     compared,
@@ -480,13 +476,14 @@ def front(report: RangeReport) -> HTML:
         Everything above the first section.
     """
     study = report.study
-    lead = Markup('<p class="lead">{}</p>').format(
+    lead = paragraph(
         f"How do the oils of several campaigns rank, each against the reference {study.reference} of its own "
-        "campaign?"
+        "campaign?",
+        "lead",
     )
     level = study.levels[0]
     answer = Markup('<p class="answer">{} {}</p>').format(size_sentence(study), further_sentence(level))
-    return page.as_html([lead, finding(rank_sentence(study, level)), answer, _chart(study, level)])
+    return as_html([lead, finding(rank_sentence(study, level)), answer, _chart(study, level)])
 
 
 def ranking(report: RangeReport) -> HTML:
@@ -508,8 +505,8 @@ def ranking(report: RangeReport) -> HTML:
         parts.append(finding(split_sentence(study, level)))
         parts += [] if level is study.levels[0] else [_chart(study, level)]
         parts.append(ranked_table(study, level))
-    parts.append(Markup("<p>{}</p>").format(LIFTING))
-    return page.as_html(parts)
+    parts.append(paragraph(LIFTING))
+    return as_html(parts)
 
 
 def agreement(report: RangeReport) -> HTML:
@@ -530,11 +527,11 @@ def agreement(report: RangeReport) -> HTML:
     for level in study.levels:
         parts += [
             finding(agreement_sentence(study, level)),
-            Markup("<p>{}</p>").format(further_sentence(level)),
+            paragraph(further_sentence(level)),
             references_table(study, level),
             ratios_table(study, level),
         ]
-    return page.as_html(parts)
+    return as_html(parts)
 
 
 def made(report: RangeReport) -> HTML:
@@ -551,7 +548,7 @@ def made(report: RangeReport) -> HTML:
         The section.
     """
     study = report.study
-    return page.as_html(
+    return as_html(
         [
             finding(size_sentence(study)),
             campaigns_table(study.campaigns, study.reference, "Campaigns given"),
@@ -560,7 +557,7 @@ def made(report: RangeReport) -> HTML:
     )
 
 
-def trace(report: RangeReport) -> HTML:
+def provenance(report: RangeReport) -> HTML:
     """Show from which files and with which versions the report was made.
 
     Parameters
@@ -573,7 +570,7 @@ def trace(report: RangeReport) -> HTML:
     HTML
         The section.
     """
-    return page.as_html([trace_of(report.inputs)])
+    return as_html([inputs_html(report.inputs)])
 
 
 def publish(report: RangeReport) -> None:
@@ -590,7 +587,7 @@ def publish(report: RangeReport) -> None:
 def _chart(study: RangeStudy, level: RangeLevel) -> str:
     thin = "" if level.between_sd is None else "; thin line: with the spread between campaigns"
     beyond = "" if level.between_sd is None else ", an arrow where it goes beyond the axis"
-    return page.figure_for_both(
+    return figure_for_both(
         lambda width: range_chart(study, level, width_mm=width),
         alt=rank_sentence(study, level),
         caption=(

@@ -1,8 +1,6 @@
 """A product range: campaigns joined through the reference oil that they share, ranked at each load.
 
-The runs of several campaigns that may be compared through a reference oil, and why the others may not.
-
-The machine-readable results of a product range.
+Runs that cannot be compared through it are left out with the reason.
 """
 
 from __future__ import annotations
@@ -21,16 +19,16 @@ from pinscar.decision.audit import audit
 from pinscar.decision.audit_factors import with_readers
 from pinscar.decision.evaluate import evaluate_runs
 from pinscar.decision.finding import Finding, Weight
+from pinscar.decision.joined_campaigns import combined_runs, refuse_same_ids, unbounded_response, unlike_rig
 from pinscar.decision.responses import Response
 from pinscar.decision.runs import by_cell, by_level, unlike_reason
-from pinscar.decision.together import combined_runs, refuse_same_ids, unbounded_response, unlike_rig
 from pinscar.errors import InputError, UsageError
 from pinscar.press.results import SCHEMA
 from pinscar.problems import Problem, Severity
 from pinscar.stats.across import CampaignRatio, RankedLubricant, campaign_ratios, joint_fit, rank_lubricants
 from pinscar.stats.uncertainty import t_factor
 from pinscar.units import to_unit
-from pinscar.wording import counted, listing, load_text
+from pinscar.wording import counted, listing, load_text, lower_first
 
 SAME_LOAD = "load-not-shared"
 """The one blocking finding that is no fault of a run: a load at which the reference was not run."""
@@ -139,7 +137,7 @@ def _like_campaigns(
     return (pd.concat(parts) if parts else runs.iloc[:0]), left_out
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, kw_only=True)
 class RangeLine:
     """One oil of the range at one load.
 
@@ -195,7 +193,7 @@ class ReferenceLevel:
     mean: float
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, kw_only=True)
 class RangeLevel:
     """The range at one load.
 
@@ -226,7 +224,7 @@ class RangeLevel:
     between_df: int
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, kw_only=True)
 class RangeStudy:
     """A product range over several campaigns.
 
@@ -300,7 +298,14 @@ def study_range(
         levels += [] if made is None else [made]
     if not levels:
         raise InputError(_nothing(left_out, base))
-    return RangeStudy(tuple(campaigns), base, chosen, level, tuple(levels), tuple(left_out))
+    return RangeStudy(
+        campaigns=tuple(campaigns),
+        reference=base,
+        response=chosen,
+        confidence=level,
+        levels=tuple(levels),
+        left_out=tuple(left_out),
+    )
 
 
 def _usual_reference(campaigns: Sequence[Campaign]) -> str:
@@ -328,20 +333,22 @@ def _level(
         for name, group in own.groupby("campaign", sort=False)
     }
     ratios, without = campaign_ratios(values, reference)
-    left_out = [f"Campaign {one.campaign} at {load_text(load)}: {_lower(one.reason)}" for one in without]
+    left_out = [f"Campaign {one.campaign} at {load_text(load)}: {lower_first(one.reason)}" for one in without]
     if not ratios:
         return None, left_out
     ranked = rank_lubricants(ratios, reference, confidence, higher_is_better=response.better == "higher")
     fit = joint_fit(ratios, confidence)
     joined = [name for name in values if any(r.campaign == name for r in ratios)]
     level = RangeLevel(
-        load,
-        _lines(ranked, ratios, campaigns, response, confidence),
-        ratios,
-        _references(own, joined, reference, response),
-        None if fit is None else fit.between_sd,
-        None if fit is None else (fit.between_low, fit.between_high),
-        sum(len([r for r in ratios if r.lubricant == oil]) - 1 for oil in {r.lubricant for r in ratios}),
+        load_level=load,
+        lines=_lines(ranked, ratios, campaigns, response, confidence),
+        ratios=ratios,
+        references=_references(own, joined, reference, response),
+        between_sd=None if fit is None else fit.between_sd,
+        between_interval=None if fit is None else (fit.between_low, fit.between_high),
+        between_df=sum(
+            len([r for r in ratios if r.lubricant == oil]) - 1 for oil in {r.lubricant for r in ratios}
+        ),
     )
     return level, left_out
 
@@ -365,7 +372,18 @@ def _lines(
         places = (1 + better, len(ranked) - worse)
         role = _role(one.lubricant, campaigns) if own else "reference"
         ends = (estimate, low, high) if own else (None, None, None)
-        lines.append(RangeLine(one, role, own, ends[0], ends[1], ends[2], places[0], places[1]))
+        lines.append(
+            RangeLine(
+                ranked=one,
+                role=role,
+                ratios=own,
+                estimate=ends[0],
+                low=ends[1],
+                high=ends[2],
+                best=places[0],
+                worst=places[1],
+            )
+        )
     return tuple(lines)
 
 
@@ -419,10 +437,6 @@ def _references(
         days = sorted(day for day in cell["run_day"] if day)
         found.append(ReferenceLevel(name, days[0] if days else "", len(cell), float(np.exp(np.mean(logs)))))
     return tuple(sorted(found, key=lambda level: level.first_day))
-
-
-def _lower(reason: str) -> str:
-    return reason[0].lower() + reason[1:]
 
 
 def _nothing(left_out: Sequence[str], reference: str) -> list[Problem]:

@@ -9,6 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from pinscar.page import style
+from pinscar.page.charts import margin_note, name_rows
 from pinscar.study.page import sd_with_interval
 from pinscar.study.reading.study import ScarReadings
 from pinscar.study.reading.words import deviation_text
@@ -127,21 +128,9 @@ def components_chart(study: ScarReadings, *, width_mm: float = style.PRINT_WIDTH
             axes.plot(
                 [value], [row], look.marker, markersize=7.0, color=look.colour, markeredgecolor=style.PAPER
             )
-            axes.annotate(
-                sd_with_interval(value, low, high) if width_mm >= WIDE_MM else significant(value),
-                (1.0, row),
-                (6, 0),
-                xycoords=("axes fraction", "data"),
-                textcoords="offset points",
-                va="center",
-                fontsize=style.TEXT_SIZE - 0.5,
-                annotation_clip=False,
-            )
-        axes.set_yticks(range(len(found)), [SHORT[one.source] for one in found])
-        axes.set_ylim(len(found) - 0.4, -0.6)
+            told = sd_with_interval(value, low, high) if width_mm >= WIDE_MM else significant(value)
+            margin_note(axes, told, row)
+        name_rows(axes, [SHORT[one.source] for one in found], downwards=True)
         axes.set_xlim(0.0, min(cap, 1.05 * max(math.sqrt(one.high) for one in found)) or 1.0)
-        axes.tick_params(axis="y", length=0)
-        axes.spines["left"].set_visible(False)
-        axes.grid(axis="x", which="major")
         axes.set_xlabel(f"Standard deviation [{study.axis.shown_unit}]")
     return figure

@@ -1,7 +1,4 @@
-"""What the cells of the reading study call: one function a section, each giving ready HTML.
-
-Tables of a reading study.
-"""
+"""What the cells of the reading study call: one function per section, with its tables."""
 
 from __future__ import annotations
 
@@ -11,15 +8,16 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from pinscar.campaign_report.provenance import trace_html
-from pinscar.page.markup import Markup, callout, finding, method_note, table, tag
+from pinscar.campaign_report.provenance import provenance_html
+from pinscar.page.cell import as_html, figure_for_both
+from pinscar.page.markup import Markup, callout, finding, method_note, paragraph, table, tag
 from pinscar.press.results import publish_results
 from pinscar.press.subject import read_one
+from pinscar.shown import to_shown
 from pinscar.study import page
 from pinscar.study.page import sd_with_interval
 from pinscar.study.reading import chart as charts
 from pinscar.study.reading import words
-from pinscar.study.reading import words as reading_meaning
 from pinscar.study.reading.study import ScarReadings, reading_results, study_readings
 from pinscar.study.reading.words import SOURCES, bias_words, confidence_words, deviation_text
 from pinscar.wording import p_value, significant, with_interval
@@ -64,8 +62,7 @@ def component_table(study: ScarReadings) -> Markup:
         row_classes=["total" if one.source == "total" else "" for one in study.study.components],
         note=(
             f"Standard deviations with {confidence_words(study)} intervals. Variances add up; standard "
-            "deviations, and "
-            "their shares, don't."
+            "deviations, and their shares, don't."
         ),
     )
 
@@ -168,9 +165,9 @@ def bias_table(study: ScarReadings) -> Markup:
     rows = [
         [
             bias.reader or "all readers",
-            f"{1e3 * bias.result.certified:.6g}",
+            f"{to_shown(bias.result.certified, 'mm'):.6g}",
             str(bias.result.n),
-            f"{1e3 * bias.result.mean:.4f}",
+            f"{to_shown(bias.result.mean, 'mm'):.4f}",
             with_interval(*(_micrometres(v) for v in (bias.result.bias, bias.result.low, bias.result.high))),
             bias_words(bias),
             _finding(bias.result.shown),
@@ -185,8 +182,7 @@ def bias_table(study: ScarReadings) -> Markup:
         number_columns=(1, 2, 3, 4),
         note=(
             f"Intervals: {confidence_words(study)}, each for itself. All readers: the mean of each reader "
-            "counts as "
-            "one value, so n is the number of readers."
+            "counts as one value, so n is the number of readers."
         ),
     )
 
@@ -198,7 +194,7 @@ def _finding(shown: bool | None) -> object:
 
 
 def _micrometres(value: float | None) -> float | None:
-    return None if value is None else 1e6 * value
+    return None if value is None else to_shown(value, "µm")
 
 
 def _farthest(study: ScarReadings, index: int) -> str:
@@ -244,19 +240,19 @@ def front(study: ScarReadings) -> HTML:
     HTML
         Everything above the first section.
     """
-    sentences = [words.size_sentence(study), reading_meaning.meaning_sentence(study)]
+    sentences = [words.size_sentence(study), words.meaning_sentence(study)]
     parts = page.front_parts(study.analysis, words.difference_sentence(study), sentences)
-    figure = page.figure_for_both(
+    figure = figure_for_both(
         lambda width: charts.deviations_chart(study, width_mm=width),
         alt=words.readers_sentence(study),
         caption=(
-            f"{study.axis.label}: every reading (rings) and the mean of its repeats (line), less the mean "
-            "of the scar over all readers. Dashed: the reader's mean. A line that rises, falls or jumps "
-            "means that the reader reads some scars differently from the others."
+            f"{study.axis.label}: every reading (rings) and the mean of its repeats (line), less the mean of "
+            "the scar over all readers. Dashed: the reader's mean. A line that rises, falls or jumps means "
+            "that the reader reads some scars differently from the others."
         ),
         key="deviations",
     )
-    return page.as_html([*parts, figure])
+    return as_html([*parts, figure])
 
 
 def sources(study: ScarReadings) -> HTML:
@@ -272,7 +268,7 @@ def sources(study: ScarReadings) -> HTML:
     HTML
         The section.
     """
-    figure = page.figure_for_both(
+    figure = figure_for_both(
         lambda width: charts.components_chart(study, width_mm=width),
         alt=words.largest_sentence(study),
         caption=(
@@ -284,12 +280,12 @@ def sources(study: ScarReadings) -> HTML:
     parts: list[str] = [
         finding(words.largest_sentence(study)),
         figure,
-        Markup("<p>{}</p>").format(words.share_sentence(study)),
+        paragraph(words.share_sentence(study)),
         component_table(study),
     ]
     if study.study.note:
         parts.append(callout("caution", "how far these numbers reach", study.study.note))
-    return page.as_html(parts)
+    return as_html(parts)
 
 
 def readers(study: ScarReadings) -> HTML:
@@ -305,10 +301,10 @@ def readers(study: ScarReadings) -> HTML:
     HTML
         The section.
     """
-    return page.as_html(
+    return as_html(
         [
             finding(words.readers_sentence(study)),
-            Markup("<p>{}</p>").format(words.interaction_sentence(study)),
+            paragraph(words.interaction_sentence(study)),
             reader_table(study),
             anova_table(study),
             method_note(study.study.method),
@@ -331,13 +327,12 @@ def bias(study: ScarReadings) -> HTML:
     """
     parts: list[str] = [finding(words.bias_sentence(study))]
     if study.biases:
-        return page.as_html([*parts, bias_table(study)])
+        return as_html([*parts, bias_table(study)])
     how = (
         "Let every reader read a certified length, such as a graticule, several times under the same "
-        "microscope, and "
-        "write the readings into graticule.csv: reader, reading, certified [mm], read [mm]."
+        "microscope, and write the readings into graticule.csv: reader, reading, certified [mm], read [mm]."
     )
-    return page.as_html([*parts, Markup("<p>{}</p>").format(how)])
+    return as_html([*parts, paragraph(how)])
 
 
 def meaning(study: ScarReadings) -> HTML:
@@ -353,12 +348,12 @@ def meaning(study: ScarReadings) -> HTML:
     HTML
         The section.
     """
-    stated = reading_meaning.stated_sentence(study)
-    return page.as_html(
+    stated = words.stated_sentence(study)
+    return as_html(
         [
-            finding(reading_meaning.meaning_sentence(study)),
-            reading_meaning.scheme_table(study),
-            *([Markup("<p>{}</p>").format(stated)] if stated else []),
+            finding(words.meaning_sentence(study)),
+            words.scheme_table(study),
+            *([paragraph(stated)] if stated else []),
         ]
     )
 
@@ -376,7 +371,7 @@ def made(study: ScarReadings) -> HTML:
     HTML
         The section.
     """
-    return page.as_html(
+    return as_html(
         [
             finding(words.size_sentence(study)),
             *page.left_out_parts(study.left_out),
@@ -385,7 +380,7 @@ def made(study: ScarReadings) -> HTML:
     )
 
 
-def trace(study: ScarReadings) -> HTML:
+def provenance(study: ScarReadings) -> HTML:
     """Show from which files and with which versions the report was made.
 
     Parameters
@@ -398,7 +393,7 @@ def trace(study: ScarReadings) -> HTML:
     HTML
         The section.
     """
-    return page.as_html([trace_html(study.analysis)])
+    return as_html([provenance_html(study.analysis)])
 
 
 def publish(study: ScarReadings) -> None:

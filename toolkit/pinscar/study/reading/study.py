@@ -1,14 +1,9 @@
 """Repeated readings of scars as a crossed reading study: readers x scars x repeats.
 
-How far repeats of one oil scatter, beside which the error of reading is judged.
-
-graticule.csv: what each reader read on a certified length, for the bias of the reading.
-
-The file is optional and lies in the campaign folder. Its columns: ``reader``; ``certified`` with a unit, the
+The optional file graticule.csv gives the bias of the reading: ``reader``; ``certified`` with a unit, the
 certified length; ``read`` with a unit, what the reader read; and optionally ``reading`` (a number) and
-``uncertainty`` with a unit, the standard uncertainty of the certified length.
-
-The machine-readable results of a reading study.
+``uncertainty`` with a unit, the standard uncertainty of the certified length. Reading error is judged beside
+the spread between runs.
 """
 
 from __future__ import annotations
@@ -35,6 +30,7 @@ from pinscar.decision.responses import number
 from pinscar.decision.runs import by_cell
 from pinscar.errors import InputError, UsageError
 from pinscar.problems import Problem, Severity
+from pinscar.shown import to_shown
 from pinscar.stats.reading_study import (
     ReadingBias,
     ReadingComponent,
@@ -244,7 +240,7 @@ AXES = (
 )
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, kw_only=True)
 class ScarReadings:
     """A campaign's repeated readings, evaluated.
 
@@ -372,14 +368,14 @@ def study_readings(
     readings, left_out = _readings(analysis, chosen)
     layout = _layout(readings, chosen)
     return ScarReadings(
-        analysis,
-        chosen,
-        layout,
-        reading_study(layout.values, analysis.confidence, pool_above),
-        pool_above,
-        tuple(biases(graticule, analysis.confidence)) if graticule else (),
-        between_runs(analysis.included, chosen.run_column, analysis.confidence),
-        (*left_out, *layout.left_out),
+        analysis=analysis,
+        axis=chosen,
+        layout=layout,
+        study=reading_study(layout.values, analysis.confidence, pool_above),
+        pool_above=pool_above,
+        biases=tuple(biases(graticule, analysis.confidence)) if graticule else (),
+        between_runs=between_runs(analysis.included, chosen.run_column, analysis.confidence),
+        left_out=(*left_out, *layout.left_out),
     )
 
 
@@ -520,7 +516,10 @@ def _bias(bias: Bias) -> dict[str, Any]:
     return {
         "reader": bias.reader,
         "n": found.n,
-        **{f"{key}_mm": None if value is None else 1e3 * value for key, value in millimetres.items()},
+        **{
+            f"{key}_mm": None if value is None else to_shown(value, "mm")
+            for key, value in millimetres.items()
+        },
         "df": number(found.df),
         "shown": found.shown,
         "statement": found.statement,

@@ -1,18 +1,24 @@
-"""What a reading study says in plain sentences.
-
-What a reading study means for comparing oils: reading error beside the spread between runs.
-"""
+"""What a reading study says in plain sentences, and what it means for comparing oils."""
 
 from __future__ import annotations
 
 import math
 
 from pinscar.page.markup import Markup, table
+from pinscar.shown import to_shown
 from pinscar.stats.precision import LIMIT_FACTOR
 from pinscar.study.reading.study import Bias, ScarReadings
-from pinscar.wording import counted, decimals_for, fixed, listing, p_value, percentage, significant
+from pinscar.wording import (
+    counted,
+    decimals_for,
+    fixed,
+    listing,
+    lower_first,
+    p_value,
+    percentage,
+    significant,
+)
 
-NO_BREAK = "\N{NO-BREAK SPACE}"
 FEW_CATEGORIES = 5
 """Fewer groups of scars than this are commonly held to be too few for a gauge (common practice)."""
 
@@ -42,10 +48,10 @@ def amount(study: ScarReadings, value: float) -> str:
     Returns
     -------
     str
-        Such as ``0.10 mm (2.6 %)``, with spaces that don't break.
+        Such as ``0.10 mm (2.6 %)``.
     """
     share = significant(100.0 * value / study.mean, 2)
-    return f"{significant(value, 2)}{NO_BREAK}{study.axis.shown_unit} ({share}{NO_BREAK}%)"
+    return f"{significant(value, 2)} {study.axis.shown_unit} ({share} %)"
 
 
 def difference_sentence(study: ScarReadings) -> str:
@@ -63,7 +69,7 @@ def difference_sentence(study: ScarReadings) -> str:
     """
     anyone, one = (LIMIT_FACTOR * value for value in (study.reading_sd(), _repeat_sd(study)))
     return (
-        f"Two readings of one {_lower(study.axis.label)} by different readers differ by less than "
+        f"Two readings of one {lower_first(study.axis.label)} by different readers differ by less than "
         f"{amount(study, anyone)} in 19 cases of 20, by one reader by less than {amount(study, one)}."
     )
 
@@ -134,8 +140,7 @@ def largest_sentence(study: ScarReadings) -> str:
     name = max(parts, key=lambda source: parts[source])
     return (
         f"One reading by any reader has a standard deviation of {amount(study, study.reading_sd())}; its "
-        "largest "
-        f"source, {SOURCES[name]}, makes up {_share(parts[name] / whole)} of that variance."
+        f"largest source, {SOURCES[name]}, makes up {_share(parts[name] / whole)} of that variance."
     )
 
 
@@ -209,13 +214,12 @@ def bias_sentence(study: ScarReadings) -> str:
         )
     shown = [bias for bias in own if bias.result.shown]
     lengths = sorted({bias.result.certified for bias in own})
-    what = listing([f"{1e3 * length:g}{NO_BREAK}mm" for length in lengths])
+    what = listing([f"{to_shown(length, 'mm'):g} mm" for length in lengths])
     if not shown:
         worst = max(_reach(bias) for bias in own)
         return (
-            f"On the certified {what} no reader shows a bias; one of more than "
-            f"{significant(100 * worst, 2)} % is "
-            "ruled out for each."
+            f"On the certified {what} no reader shows a bias; one of more than {significant(100 * worst, 2)} "
+            "% is ruled out for each."
         )
     parts = [f"{bias.reader} reads {bias_words(bias)}" for bias in shown]
     return f"On the certified {what} {listing(parts)}; {_others(len(own) - len(shown))}."
@@ -236,12 +240,12 @@ def bias_words(bias: Bias) -> str:
     """
     found = bias.result
     word = "long" if found.bias >= 0.0 else "short"
-    text = f"{significant(100 * abs(found.bias) / found.certified, 2)}{NO_BREAK}% {word}"
+    text = f"{significant(100 * abs(found.bias) / found.certified, 2)} % {word}"
     if found.low is None or found.high is None:
         return f"{text} (single reading, no interval)"
     sign = 1.0 if found.bias >= 0.0 else -1.0
     ends = sorted(100 * sign * end / found.certified for end in (found.low, found.high))
-    return f"{text} ({significant(ends[0], 2)} to {significant(ends[1], 2)}{NO_BREAK}%)"
+    return f"{text} ({significant(ends[0], 2)} to {significant(ends[1], 2)} %)"
 
 
 def deviation_text(study: ScarReadings, value: float) -> str:
@@ -283,15 +287,11 @@ def _repeat_sd(study: ScarReadings) -> float:
 
 def _signed(study: ScarReadings, value: float) -> str:
     word = "more" if value >= 0.0 else "less"
-    return f"{significant(abs(value), 2)}{NO_BREAK}{study.axis.shown_unit} {word}"
+    return f"{significant(abs(value), 2)} {study.axis.shown_unit} {word}"
 
 
 def _share(share: float) -> str:
-    return f"{significant(100 * share, 2)}{NO_BREAK}%"
-
-
-def _lower(label: str) -> str:
-    return label[:1].lower() + label[1:]
+    return f"{significant(100 * share, 2)} %"
 
 
 def confidence_words(study: ScarReadings) -> str:
@@ -350,34 +350,29 @@ def meaning_sentence(study: ScarReadings) -> str:
     factor = widening(study, error)
     if runs is None or factor is None:
         return (
-            f"No oil was run twice at one load here, so {amount(study, error)} of reading error can't be "
-            "set against "
-            "the spread between runs: see that spread in a campaign report."
+            f"No oil was run twice at one load here, so {amount(study, error)} of reading error can't be set "
+            "against the spread between runs: see that spread in a campaign report."
         )
     numbers = (
         f"runs of one oil at one load scatter by {_percent(runs.spread)} ({_percent(runs.low)} to "
         f"{_percent(runs.high)}, {counted(runs.df, 'degree')} of freedom), and one reading by any reader "
-        "adds "
-        f"{_percent(error / study.mean)}"
+        f"adds {_percent(error / study.mean)}"
     )
     if factor < SMALL:
         sure = "" if runs.df >= ENOUGH_DF else "As far as so few repeats tell, "
         start = f"{sure}reading"
         return (
-            f"{start[0].upper()}{start[1:]} is not what limits a comparison of oils: {numbers}, which "
-            "widens the spread by "
-            f"{_percent(factor - 1.0)}. More runs help; more readings hardly do."
+            f"{start[0].upper()}{start[1:]} is not what limits a comparison of oils: {numbers}, which widens "
+            f"the spread by {_percent(factor - 1.0)}. More runs help; more readings hardly do."
         )
     if factor < math.sqrt(2.0):
         return (
             f"Reading adds visibly to the scatter: {numbers}, which widens the spread by "
-            f"{_percent(factor - 1.0)}. "
-            "One reader for all oils, or two readings per scar, make it smaller."
+            f"{_percent(factor - 1.0)}. One reader for all oils, or two readings per scar, make it smaller."
         )
     return (
-        f"Reading scatters more than the runs do: {numbers}, which makes the spread "
-        f"{significant(factor, 2)} times as "
-        "large. Let several readers read each scar before adding runs."
+        f"Reading scatters more than the runs do: {numbers}, which makes the spread {significant(factor, 2)} "
+        "times as large. Let several readers read each scar before adding runs."
     )
 
 
@@ -432,9 +427,8 @@ def scheme_table(study: ScarReadings) -> Markup:
         key="schemes",
         number_columns=(1, 2, 3),
         note=(
-            "Standard deviations. With the same readers for all oils their own offset cancels in every "
-            "ratio between "
-            "oils; a limit in absolute units still carries it."
+            "Standard deviations. With the same readers for all oils their own offset cancels in every ratio "
+            "between oils; a limit in absolute units still carries it."
         ),
     )
 
@@ -457,10 +451,10 @@ def stated_sentence(study: ScarReadings) -> str | None:
         return None
     found = next(component for component in study.study.components if component.source == "reading")
     low, high = (math.sqrt(end) for end in (found.low, found.high))
-    value, stated_mm = study.reading_sd(), 1e3 * stated
+    value, stated_mm = study.reading_sd(), to_shown(stated, "mm")
     start = (
-        f"campaign.toml states a reading uncertainty of {stated_mm:g}{NO_BREAK}mm; this study finds "
-        f"{significant(value, 2)}{NO_BREAK}mm ({significant(low, 2)} to {significant(high, 2)}, "
+        f"campaign.toml states a reading uncertainty of {stated_mm:g} mm; this study finds "
+        f"{significant(value, 2)} mm ({significant(low, 2)} to {significant(high, 2)}, "
         f"{percentage(study.analysis.confidence)} interval)"
     )
     if low <= stated_mm <= high:
@@ -469,4 +463,4 @@ def stated_sentence(study: ScarReadings) -> str | None:
 
 
 def _percent(share: float) -> str:
-    return f"{significant(100 * share, 2)}{NO_BREAK}%"
+    return f"{significant(100 * share, 2)} %"

@@ -11,6 +11,7 @@ from numpy.typing import NDArray
 
 from pinscar.decision.rig_control import ControlChart, RigControlStudy
 from pinscar.page import style
+from pinscar.page.charts import margin_note
 from pinscar.page.style import log_ticks, padded
 from pinscar.stats.control import seen
 from pinscar.study.rig.words import rules_at, shown_value
@@ -172,17 +173,9 @@ def _limit_lines(axes: Axes, ends: Sequence[float], names: Sequence[str], *, wid
 
 def _line_labels(axes: Axes, ends: Sequence[float], names: Sequence[str], *, wide: bool) -> None:
     for value, name in zip(ends, names, strict=True):
-        axes.annotate(
-            f"{name} {significant(value)}" if wide else significant(value),
-            (1.0, value),
-            (4, 0),
-            xycoords=("axes fraction", "data"),
-            textcoords="offset points",
-            va="center",
-            fontsize=style.TEXT_SIZE - 1.0,
-            color=style.MUTED if name == "centre" else style.LIMIT,
-            annotation_clip=False,
-        )
+        colour = style.MUTED if name == "centre" else style.LIMIT
+        text = f"{name} {significant(value)}" if wide else significant(value)
+        margin_note(axes, text, value, 4, fontsize=style.TEXT_SIZE - 1.0, color=colour)
 
 
 def _moving_ranges(axes: Axes, study: RigControlStudy, chart: ControlChart, *, wide: bool) -> None:
@@ -201,17 +194,8 @@ def _moving_ranges(axes: Axes, study: RigControlStudy, chart: ControlChart, *, w
     axes.plot(places[~beyond], ranges[~beyond], look.marker, color=look.colour, markersize=3.4)
     axes.plot(places[beyond], ranges[beyond], flag.marker, color=flag.colour, markersize=4.6)
     axes.axhline(upper, color=style.LIMIT, linewidth=0.9, linestyle=LINE)
-    axes.annotate(
-        f"upper {significant(upper, 2)}" if wide else significant(upper, 2),
-        (1.0, upper),
-        (4, 0),
-        xycoords=("axes fraction", "data"),
-        textcoords="offset points",
-        va="center",
-        fontsize=style.TEXT_SIZE - 1.0,
-        color=style.LIMIT,
-        annotation_clip=False,
-    )
+    text = f"upper {significant(upper, 2)}" if wide else significant(upper, 2)
+    margin_note(axes, text, upper, 4, fontsize=style.TEXT_SIZE - 1.0, color=style.LIMIT)
     axes.set_ylim(0.0, 1.12 * max(float(ranges.max()), upper))
     unit = "%" if logarithmic else study.response.shown_unit
     axes.set_ylabel(f"Moving range\n[{unit}]")

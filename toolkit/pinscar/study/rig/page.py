@@ -1,7 +1,4 @@
-"""What the cells of the rig control report call: one function a section, each giving ready HTML.
-
-Tables of a rig control report.
-"""
+"""What the cells of the rig control report call: one function per section, with its tables."""
 
 from __future__ import annotations
 
@@ -11,18 +8,21 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from pinscar.campaign_report.provenance import trace_of
+from pinscar.campaign_report.provenance import inputs_html
 from pinscar.decision.rig_control import (
     ControlChart,
+    ControlOptions,
     FalseAlarms,
     RigControlStudy,
     false_alarms,
     study_rig_control,
 )
-from pinscar.page.markup import Markup, callout, finding, table, tag
+from pinscar.page.cell import as_html, figure_for_both
+from pinscar.page.markup import Markup, bullet_list, callout, finding, paragraph, table, tag
 from pinscar.press.results import publish_results
-from pinscar.stats.control import RULES, USUAL_RULES, seen
+from pinscar.stats.control import RULES, seen
 from pinscar.study import page
+from pinscar.study.campaigns import campaigns_table, inputs_of, read_folders
 from pinscar.study.rig import chart as charts
 from pinscar.study.rig import words
 from pinscar.study.rig.words import (
@@ -33,7 +33,6 @@ from pinscar.study.rig.words import (
     shift_words,
     shown_value,
 )
-from pinscar.study.several import campaigns_table, inputs_of, read_folders
 from pinscar.wording import counted, listing, load_text, sentence, significant
 
 if TYPE_CHECKING:
@@ -235,33 +234,15 @@ class RigControlReport:
     inputs: Mapping[str, str]
 
 
-def load(
-    folders: Sequence[str],
-    response: str = "scar_area",
-    baseline: int | None = 20,
-    lubricant: str | None = None,
-    points: str = "runs",
-    rules: Sequence[int] | None = None,
-    weight: float = 0.3,
-) -> RigControlReport:
+def load(folders: Sequence[str], asked: ControlOptions) -> RigControlReport:
     """Read campaigns and chart their reference oil.
 
     Parameters
     ----------
     folders : sequence of str
         The campaign folders.
-    response : str
-        What to chart.
-    baseline : int or None
-        Points that the limits rest on; None takes all.
-    lubricant : str, optional
-        The oil charted; the campaigns' reference where not given.
-    points : {"runs", "days"}
-        Whether a point is a run or the mean of a day.
-    rules : sequence of int, optional
-        Run rules; the usual ones where not given.
-    weight : float
-        Weight of the newest value in the moving average.
+    asked : ControlOptions
+        How it is charted.
 
     Returns
     -------
@@ -269,7 +250,7 @@ def load(
         The study.
     """
     campaigns = read_folders(folders)
-    study = study_rig_control(campaigns, response, baseline, lubricant, points, rules or USUAL_RULES, weight)
+    study = study_rig_control(campaigns, asked)
     alarms = {
         chart.load_level: false_alarms(len(chart.points), chart.n_baseline, study.rules, study.weight)
         for chart in study.charts
@@ -291,14 +272,12 @@ def front(report: RigControlReport) -> HTML:
         Everything above the first section.
     """
     study = report.study
-    lead = Markup('<p class="lead">{}</p>').format(
-        f"Did the rig stay the same, judged by its reference oil {study.lubricant}?"
-    )
+    lead = paragraph(f"Did the rig stay the same, judged by its reference oil {study.lubricant}?", "lead")
     answer = Markup('<p class="answer">{} {}</p>').format(
         words.now_sentence(study), words.size_sentence(study)
     )
     chart = _individuals(study, study.charts[0])
-    return page.as_html([lead, finding(words.state_sentence(study)), answer, chart])
+    return as_html([lead, finding(words.state_sentence(study)), answer, chart])
 
 
 def periods(report: RigControlReport) -> HTML:
@@ -323,13 +302,12 @@ def periods(report: RigControlReport) -> HTML:
             callout(
                 "caution",
                 "a signal among the points that set the limits",
-                "Centre and limits rest in part on points that stand out themselves. Find the cause, "
-                "mark those runs as excluded with the reason, or choose another baseline, and chart "
-                "again.",
+                "Centre and limits rest in part on points that stand out themselves. Find the cause, mark "
+                "those runs as excluded with the reason, or choose another baseline, and chart again.",
             )
         )
-    parts += [Markup("<h3>What to do</h3>"), page.bullet_list(words.what_to_do(study))]
-    return page.as_html(parts)
+    parts += [Markup("<h3>What to do</h3>"), bullet_list(words.what_to_do(study))]
+    return as_html(parts)
 
 
 def averages(report: RigControlReport) -> HTML:
@@ -357,7 +335,7 @@ def averages(report: RigControlReport) -> HTML:
         )
         parts += [] if chart is study.charts[0] else [_individuals(study, chart)]
         parts.append(_average(study, chart))
-    return page.as_html(parts)
+    return as_html(parts)
 
 
 def limits(report: RigControlReport) -> HTML:
@@ -382,7 +360,7 @@ def limits(report: RigControlReport) -> HTML:
         for chart in study.charts
         if chart.control.individuals.note
     ]
-    return page.as_html([*parts, page.bullet_list(said), rules_table(study)])
+    return as_html([*parts, bullet_list(said), rules_table(study)])
 
 
 def made(report: RigControlReport) -> HTML:
@@ -399,7 +377,7 @@ def made(report: RigControlReport) -> HTML:
         The section.
     """
     study = report.study
-    return page.as_html(
+    return as_html(
         [
             finding(words.size_sentence(study)),
             campaigns_table(study.campaigns, study.lubricant, "Campaigns, in order of time"),
@@ -432,10 +410,10 @@ def every_point(report: RigControlReport) -> HTML:
         }
     )
     said = finding(f"A rule was triggered at {flagged} of {counted(n, 'point')}.")
-    return page.as_html([said, points_table(study)])
+    return as_html([said, points_table(study)])
 
 
-def trace(report: RigControlReport) -> HTML:
+def provenance(report: RigControlReport) -> HTML:
     """Show from which files and with which versions the report was made.
 
     Parameters
@@ -448,7 +426,7 @@ def trace(report: RigControlReport) -> HTML:
     HTML
         The section.
     """
-    return page.as_html([trace_of(report.inputs)])
+    return as_html([inputs_html(report.inputs)])
 
 
 def publish(report: RigControlReport) -> None:
@@ -464,7 +442,7 @@ def publish(report: RigControlReport) -> None:
 
 def _individuals(study: RigControlStudy, chart: ControlChart) -> str:
     what = "run" if study.points == "runs" else "daily mean"
-    return page.figure_for_both(
+    return figure_for_both(
         lambda width: charts.individuals_figure(study, chart, width_mm=width),
         alt=words.state_sentence(study),
         caption=(
@@ -478,7 +456,7 @@ def _individuals(study: RigControlStudy, chart: ControlChart) -> str:
 
 
 def _average(study: RigControlStudy, chart: ControlChart) -> str:
-    return page.figure_for_both(
+    return figure_for_both(
         lambda width: charts.average_figure(study, chart, width_mm=width),
         alt=(
             f"The moving average at {load_text(chart.load_level)}: beyond its limits at "

@@ -1,7 +1,4 @@
-"""What a rig control report says in plain sentences.
-
-The machine-readable results of a rig control study.
-"""
+"""What a rig control study says: plain sentences, and its machine-readable results."""
 
 from __future__ import annotations
 
@@ -342,8 +339,7 @@ def alarms_sentence(chart: ControlChart, alarms: FalseAlarms) -> str:
     return (
         f"At {load_text(chart.load_level)}, about {share} series of {len(chart.points)} points from an "
         "unchanged rig would give a false alarm. One signal is a reason to run a check; several rules at "
-        "once are a "
-        "reason to stop."
+        "once are a reason to stop."
     )
 
 

@@ -13,7 +13,7 @@ from numpy.typing import ArrayLike, NDArray
 TO_SD = 1.4826
 """Standard deviation of a normal distribution over its median absolute deviation [1]."""
 
-_FINEST = 1e-6  # steps below that share of the range are no rounding that a recorder does
+_FINEST = 1e-6  # a recorder does not round in steps below this share of the range
 
 
 def robust_sd(deviations: ArrayLike) -> float:
@@ -87,7 +87,7 @@ SPIKE = 6.0
 """A lone reading stands out from both its neighbours by more than so many times the scatter [1]."""
 
 
-_FEWEST_FOR_SPIKES = 10  # a spike spoils three of the differences that the scatter is the median of
+_FEWEST_FOR_SPIKES = 10  # each spike changes three of the differences whose median gives the scatter
 
 
 def longest_step(time: ArrayLike, start: float, end: float) -> float:

@@ -1,6 +1,6 @@
-"""The picture with the ellipse on it that a person drags, in a notebook.
+"""The picture with the ellipse that a person drags in a notebook.
 
-Dragging an ellipse on a picture: where its handles are, which one is meant, what a drag makes of it.
+Where its handles are, which one is meant, and what a drag makes of it.
 """
 
 from __future__ import annotations
@@ -23,6 +23,7 @@ from numpy.typing import NDArray
 from pinscar.evidence.ellipse import Ellipse
 from pinscar.evidence.grey import grey
 from pinscar.page.style import bar_length
+from pinscar.shown import to_shown
 
 Handle = Literal["middle", "length+", "length-", "width+", "width-", "turn"]
 Point = tuple[float, float]
@@ -466,7 +467,7 @@ class ScarCanvas:
             for name in ("outline", "length", "width", "stem", "ends", "turn", "middle", "held"):
                 self._axes.draw_artist(self._drawn[name])
         if self._scale is not None:
-            _place_bar(self._drawn, self._axes, self._scale * 1e3)
+            _place_bar(self._drawn, self._axes, to_shown(self._scale, "mm"))
             for name in ("plate", "bar", "label"):
                 self._axes.draw_artist(self._drawn[name])
 

@@ -14,6 +14,7 @@ from pinscar.decision.responses import STANDARD, Response, own_responses
 from pinscar.decision.runs import load_levels
 from pinscar.errors import InputError, UsageError
 from pinscar.problems import Problem, Severity
+from pinscar.shown import to_shown
 
 RIG_KEYS = (
     ("geometry", "contact", None),
@@ -137,8 +138,8 @@ def unlike_rig(rig: Rig, base: Rig) -> str | None:
             if own != other:
                 return f"its {words} is {own}, not {other}"
         elif not math.isclose(own, other, rel_tol=1e-3):
-            factor = math.degrees(1.0) if unit == "°" else 1e3
-            return f"its {words} is {own * factor:.4g} {unit}, not {other * factor:.4g} {unit}"
+            shown, here = (f"{to_shown(value, unit):.4g} {unit}" for value in (own, other))
+            return f"its {words} is {shown}, not {here}"
     return None
 
 

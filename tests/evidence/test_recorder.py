@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from pinscar.evidence.readings import find_gaps, lone_spikes, rounding_sd, scatter
+from pinscar.evidence.recorder import find_gaps, lone_spikes, rounding_sd, scatter
 from pinscar.evidence.warming import find_zero, read_warming, zero_at
 
 TIME = np.arange(-30.0, 61.0, 0.5)

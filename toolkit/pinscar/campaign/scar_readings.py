@@ -1,6 +1,7 @@
 """Repeated scar readings: numbered, checked against the runs, and used where a run's own scar is blank.
 
-One reading more in the text of readings.csv: separator, decimal mark, units and all other text stay.
+A further reading is added to the text of readings.csv: separator, decimal mark, units and all other text
+stay.
 """
 
 from __future__ import annotations
@@ -23,6 +24,7 @@ from pinscar.campaign.frames import rows_of
 from pinscar.campaign.headers import read_headers
 from pinscar.campaign.tables import parse_csv
 from pinscar.problems import Problem
+from pinscar.shown import to_shown
 from pinscar.units import to_unit
 
 DIFFER = 0.05
@@ -164,7 +166,7 @@ def _differences(
     found = []
     for run, mine, theirs in zip(rows_of(runs), own, read, strict=True):
         if abs(mine - theirs) > DIFFER * mine:
-            shown, here = f"{theirs * 1e3:.4g} mm", f"{mine * 1e3:.4g} mm"
+            shown, here = f"{to_shown(theirs, 'mm'):.4g} mm", f"{to_shown(mine, 'mm'):.4g} mm"
             message = f"the readings' mean {shown} is more than 5 % off the {here} here"
             mend = f"check run {run['run_id']} in both files; the value here is the one used"
             found.append(warning("readings-differ", file, message, mend, row=run["row"], column=column))
@@ -388,10 +390,10 @@ def _number(metres: float, unit: str, *, comma: bool) -> str:
 def _writes_commas(
     header: tuple[str, ...], rows: tuple[tuple[int, tuple[str, ...]], ...], separator: str
 ) -> bool:
-    """Tell the decimal mark: the file's own; where no number shows one, that which goes with semicolons."""
+    """Tell whether the file writes decimal commas: as its numbers do, else as usual beside its separator."""
     if separator == ",":
         return False
-    # one number with a comma anywhere makes the reader of tables doubt numbers such as 3.781
+    # one number with a comma shows that the file writes decimal commas
     if any(re.fullmatch(r"[+-]?\d+,\d+", cell) for _, row in rows for cell in row):
         return True
     numeric = [place for place, written in enumerate(header) if "[" in written]

@@ -15,11 +15,11 @@ from pinscar.campaign.codes import error
 from pinscar.campaign.columns import RUNS
 from pinscar.campaign.folder import evidence_by_run, runs_file
 from pinscar.campaign.frames import read_frame
-from pinscar.campaign.readings import FILE
+from pinscar.campaign.scar_readings import FILE
 from pinscar.campaign.table_text import read_runs_table
 from pinscar.campaign.tables import read_text
 from pinscar.campaign.toml_file import read_toml
-from pinscar.desk.reading_canvas import confined, in_the_middle
+from pinscar.desk.scar_canvas import confined, in_the_middle
 from pinscar.errors import InputError
 from pinscar.evidence.ellipse import Ellipse
 from pinscar.evidence.scar_image import measure_scar

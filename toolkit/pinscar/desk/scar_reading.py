@@ -10,10 +10,10 @@ import numpy as np
 from numpy.typing import NDArray
 
 from pinscar.bench.readings_file import save_reading, saved_readings
-from pinscar.campaign.readings import Reading
+from pinscar.campaign.scar_readings import Reading
 from pinscar.decision.picture_file import read_picture
-from pinscar.desk.reading_canvas import FIELDS, Field, ScarCanvas, numbers_of, with_number
-from pinscar.desk.reading_round import (
+from pinscar.desk.scar_canvas import FIELDS, Field, ScarCanvas, numbers_of, with_number
+from pinscar.desk.scar_round import (
     Picture,
     Round,
     Start,
@@ -28,6 +28,7 @@ from pinscar.errors import InputError, PinscarError, UsageError
 from pinscar.evidence.ellipse import Ellipse
 from pinscar.import_path import leave_folder
 from pinscar.page.markup import Markup
+from pinscar.shown import to_shown
 
 LABELS = {"x": "Middle x", "y": "Middle y", "length": "Length", "width": "Width", "angle": "Angle"}
 HELP = (
@@ -193,7 +194,8 @@ class ReadingDesk:
         after = [n for n in left if n > self._number]
         self._go((after or left or [self._number])[0])
         self.outcome.value = _told(
-            f"{shown.name} saved: length {reading.length * 1e3:.3f} mm, width {reading.width * 1e3:.3f} mm "
+            f"{shown.name} saved: length {to_shown(reading.length, 'mm'):.3f} mm, "
+            f"width {to_shown(reading.width, 'mm'):.3f} mm "
             f"(reading {number} of {self.round.reader}); {left_words(len(left))}."
         )
 
@@ -274,7 +276,7 @@ class ReadingDesk:
 
     def _point(self) -> float:
         """Size of a point in the unit shown: millimetres, or points where there is no scale."""
-        return 1.0 if self.picture.scale is None else self.picture.scale * 1e3
+        return 1.0 if self.picture.scale is None else to_shown(self.picture.scale, "mm")
 
     def _label(self) -> None:
         unit = "px" if self.picture.scale is None else "mm"

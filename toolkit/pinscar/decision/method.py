@@ -1,0 +1,28 @@
+"""How the runs of a campaign are summarised and compared."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Method:
+    """What every summary, comparison and claim of a campaign has in common.
+
+    Parameters
+    ----------
+    confidence : float
+        Confidence of the intervals; simultaneous for the comparisons at one load, and for all claims [1].
+    block : str, optional
+        Column that holds the block of each run.
+    pooled : bool
+        True where the campaign says that all oils share one spread.
+    units : mapping of str to str
+        Unit in which each column was typed: tells how finely it was read.
+    """
+
+    confidence: float
+    block: str | None = None
+    pooled: bool = False
+    units: Mapping[str, str] = field(default_factory=dict)
