@@ -94,7 +94,7 @@ def _print(text: str, colour: str, stream: IO[str]) -> None:
 
 def _write(text: str, stream: IO[str]) -> None:
     """Print a line, characters that the terminal's encoding lacks as codes."""
-    encoding = stream.encoding or "utf-8"
+    encoding = getattr(stream, "encoding", None) or "utf-8"
     print(text.encode(encoding, "backslashreplace").decode(encoding), file=stream, flush=True)
 
 

@@ -7,12 +7,15 @@ campaign.toml alone, for a campaign that has no runs yet.
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+from collections import Counter
+from collections.abc import Iterator
+from dataclasses import dataclass, field, replace
 from pathlib import Path
 from typing import Any
 
 import pandas as pd
 
+from pinscar.campaign.bounds import PROBLEMS
 from pinscar.campaign.codes import condense, error
 from pinscar.campaign.columns import LOAD_STEPS, READINGS, RUNS, Column
 from pinscar.campaign.cross_checks import check_against_runs
@@ -317,7 +320,19 @@ def _control_outside(number: int, name: str) -> Problem:
 def _in_order(problems: list[Problem]) -> list[Problem]:
     """Errors first, one a cell; warnings after them, joined where they repeat down a column."""
     warnings = [one for one in problems if one.severity is Severity.WARNING]
-    return [one for one in problems if one.severity is Severity.ERROR] + condense(warnings)
+    return [*_first([one for one in problems if one.severity is Severity.ERROR]), *condense(warnings)]
+
+
+def _first(problems: list[Problem]) -> Iterator[Problem]:
+    """Tell the first of many errors of one kind: nobody reads the rest, and a hostile table has millions."""
+    seen: Counter[tuple[str, str, str | None]] = Counter()
+    for one in problems:
+        kind = (one.code, one.file, one.column)
+        seen[kind] += 1
+        if seen[kind] < PROBLEMS:
+            yield one
+        elif seen[kind] == PROBLEMS:
+            yield replace(one, message=f"{one.message}, and further rows have the same that are not told")
 
 
 def _read_settings(folder: Path) -> tuple[str | None, list[Problem]]:

@@ -23,7 +23,7 @@ CODES: Mapping[str, str] = MappingProxyType(
         "link-outside": "a link leads out of the campaign folder",
         "file-too-large": "a file, or what is packed in it, is larger than pinscar reads of its kind",
         "file-name": "the name of a file has marks that cannot be seen, or is no UTF-8",
-        "hidden-marks": "text has marks that cannot be seen, such as those that turn the direction of writing",
+        "hidden-marks": "text has marks that cannot be seen, such as those that turn its direction",
         "file-twice": "the same table is there as csv and as xlsx",
         "file-near-miss": "a file's name is almost that of a file pinscar reads",
         "file-encoding": "a file is not UTF-8 text",

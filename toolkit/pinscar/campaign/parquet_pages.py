@@ -1,4 +1,4 @@
-"""What the pages of a parquet file say they unpack to: its foot may say less, and memory is taken by the page."""
+"""What the pages of a parquet file unpack to: its foot may say less, and memory is taken by the page."""
 
 from __future__ import annotations
 

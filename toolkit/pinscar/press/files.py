@@ -67,7 +67,12 @@ def _begin(path: Path) -> tuple[int, str]:
 
 
 def sweep_halves(folder: Path) -> None:
-    """Remove what writers that were killed left half written in a folder; those at work hold a lock on theirs.
+    """Remove what killed writers left half written in a folder; those at work hold a lock on theirs.
+
+    Parameters
+    ----------
+    folder : pathlib.Path
+        The folder.
 
     References
     ----------

@@ -126,7 +126,7 @@ def input_stamps(folder: Path, names: Iterable[str]) -> dict[str, tuple[int, ...
     ----------
     POSIX, ``stat``, ``st_ctim``.
     """
-    found = {}
+    found: dict[str, tuple[int, ...]] = {}
     for name in names:
         with suppress(OSError):  # gone: the digests say so
             one = (folder / name).stat()
