@@ -9,7 +9,6 @@ from typing import Any
 
 import numpy as np
 import pytest
-from pinscar.report.experience_table import experience_parts
 from scipy import optimize, special, stats
 
 from pinscar.campaign.campaign import read_campaign

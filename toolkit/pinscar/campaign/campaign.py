@@ -6,7 +6,8 @@ runs yet is read from campaign.toml alone.
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections import Counter
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import replace
 from pathlib import Path
 from types import MappingProxyType
@@ -14,6 +15,7 @@ from typing import Any
 
 import pandas as pd
 
+from pinscar.campaign.bounds import PROBLEMS
 from pinscar.campaign.codes import condense, error
 from pinscar.campaign.columns import LOAD_STEPS, READINGS, RUNS, Column
 from pinscar.campaign.composition_checks import check_compositions
@@ -320,7 +322,19 @@ def _read_others(
 def _in_order(problems: list[Problem]) -> list[Problem]:
     """Errors first, one per cell; warnings after them, joined where they repeat down a column."""
     warnings = [one for one in problems if one.severity is Severity.WARNING]
-    return [one for one in problems if one.severity is Severity.ERROR] + condense(warnings)
+    return [*_first([one for one in problems if one.severity is Severity.ERROR]), *condense(warnings)]
+
+
+def _first(problems: list[Problem]) -> Iterator[Problem]:
+    """Tell the first of many errors of one kind: nobody reads the rest, and a hostile table has millions."""
+    seen: Counter[tuple[str, str, str | None]] = Counter()
+    for one in problems:
+        kind = (one.code, one.file, one.column)
+        seen[kind] += 1
+        if seen[kind] < PROBLEMS:
+            yield one
+        elif seen[kind] == PROBLEMS:
+            yield replace(one, message=f"{one.message}, and further rows have the same that are not told")
 
 
 def _read_settings(folder: Path) -> tuple[str | None, list[Problem]]:
