@@ -8,7 +8,7 @@ from typing import Annotated
 import typer
 
 from pinscar.cli.new import examples
-from pinscar.cli_options import AsJson, Folder, Root, name_root
+from pinscar.cli.options import AsJson, Folder, Root, name_root
 
 app = typer.Typer()
 

@@ -21,7 +21,7 @@ from pinscar.cli import bench, completion, pictures, sign
 from pinscar.cli import new as cli_new
 from pinscar.cli.endings import internal, wrong_usage
 from pinscar.cli.new import examples
-from pinscar.cli_options import AsJson, Folder, Root, name_root
+from pinscar.cli.options import AsJson, Folder, Root, name_root
 from pinscar.errors import InputError, PinscarError, UsageError
 
 if TYPE_CHECKING:
