@@ -12,7 +12,6 @@ import numpy as np
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 from pinscar.campaign.readings import Reading, with_reading
-from pinscar.report.page_numbers import unlike_numbers
 
 from pinscar.campaign.campaign import check_campaign
 from pinscar.campaign.columns import READINGS, RUNS
@@ -22,6 +21,7 @@ from pinscar.campaign.toml_file import read_toml
 from pinscar.errors import PinscarError, UsageError
 from pinscar.press.difference import report_changes, told
 from pinscar.press.json_file import read_json
+from pinscar.press.page_numbers import unlike_numbers
 from pinscar.press.request import checked_parameters, parse_assignments
 from pinscar.press.template import Parameter
 from pinscar.press.verify import read_manifest

@@ -8,7 +8,6 @@ import shutil
 from pathlib import Path
 
 import pytest
-from pinscar.report.page_numbers import plain, unlike_numbers
 
 from pinscar.campaign_report import sections
 from pinscar.decision.analysis import analyse_all
@@ -16,6 +15,7 @@ from pinscar.decision.bodies import check_all
 from pinscar.decision.results import results
 from pinscar.page.pdf import running_texts
 from pinscar.press.manifest import make_manifest, manifest_bytes, manifest_digest, sha256
+from pinscar.press.page_numbers import plain, unlike_numbers
 from pinscar.press.results import results_bytes
 from pinscar.press.subject import input_hashes
 from pinscar.press.verify import verify_report
