@@ -11,7 +11,7 @@ def __getattr__(name: str) -> object:  # what is slow to load is loaded when it 
         "open": ("pinscar.desk.campaign", "open_campaign"),
         "check": ("pinscar.desk.campaign", "check"),
         "demo": ("pinscar.desk.campaign", "demo"),
-        "formulation": ("pinscar.desk_formulation", "formulation"),
+        "formulation": ("pinscar.desk.formulation", "formulation"),
         "read_scars": ("pinscar.desk.reading", "read_scars"),
     }
     if name in places:

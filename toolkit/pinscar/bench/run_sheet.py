@@ -1,32 +1,19 @@
 """The table of runs as a workbook: lists to choose from, hints at each cell, ready to print.
 
 The second sheet of a run sheet: every column with its unit, its meaning and what it accepts.
-
-A workbook without a clock in it: the same content gives the same bytes.
 """
 
 from __future__ import annotations
 
 import io
 import re
-import zipfile
 from collections.abc import Sequence
 from typing import TYPE_CHECKING, Any
 
-from pinscar.bench.run_sheet_rules import (
-    DARK,
-    FACE,
-    LIGHT,
-    LINE,
-    PREPARED,
-    add_rules,
-    is_needed,
-    put_text,
-    rule_of,
-    write_lists,
-)
+from pinscar.bench.run_sheet_rules import add_rules, is_needed, rule_of, write_lists
 from pinscar.campaign.columns import RUNS, find_column
 from pinscar.page.cautions import BENCH
+from pinscar.page.workbook import DARK, FACE, LIGHT, LINE, PREPARED, put_text, settled
 from pinscar.study.plan.table import PreparedTable
 
 if TYPE_CHECKING:
@@ -98,43 +85,6 @@ def _rows(table: PreparedTable, lubricants: Sequence[str]) -> list[tuple[str, ..
         rule = rule_of(name, unit, lubricants)
         found.append((name, unit, rule.meaning, rule.hint, "yes" if is_needed(name) else ""))
     return found
-
-
-EPOCH = (1980, 1, 1, 0, 0, 0)
-"""The earliest time that a zip archive can state."""
-TIMES = re.compile(rb"<dcterms:(created|modified)[^>]*>[^<]*</dcterms:\1>")
-WRITER = re.compile(rb"<(Application|AppVersion)>[^<]*</\1>")
-
-
-def settled(workbook: bytes) -> bytes:
-    """Take the times and the writing program's name out of a workbook.
-
-    Parameters
-    ----------
-    workbook : bytes
-        An xlsx workbook.
-
-    Returns
-    -------
-    bytes
-        The same workbook, each part dated 1980, without times in its properties.
-
-    References
-    ----------
-    ISO/IEC 29500-2 (packages; the core properties' times are optional); PKWARE's APPNOTE 6.3 (zip times).
-    """
-    out = io.BytesIO()
-    with zipfile.ZipFile(io.BytesIO(workbook)) as old, zipfile.ZipFile(out, "w") as new:
-        for part in old.infolist():
-            data = old.read(part)
-            if part.filename == "docProps/core.xml":
-                data = TIMES.sub(b"", data).replace(b"openpyxl", b"pinscar")
-            if part.filename == "docProps/app.xml":
-                data = WRITER.sub(b"", data)
-            entry = zipfile.ZipInfo(part.filename, EPOCH)
-            entry.compress_type = zipfile.ZIP_DEFLATED
-            new.writestr(entry, data, compresslevel=6)
-    return out.getvalue()
 
 
 SHEET = "runs"

@@ -1,8 +1,6 @@
 """What each column of a run sheet accepts, and the words it shows: made from the columns' definitions.
 
 The rules of a run sheet's columns, as a spreadsheet's data validation with its hints.
-
-The look of a run sheet's cells, and text that a spreadsheet leaves as it is.
 """
 
 from __future__ import annotations
@@ -14,6 +12,7 @@ from typing import TYPE_CHECKING, Any, Literal
 from pinscar.campaign.codes import either
 from pinscar.campaign.columns import RUNS, Column, find_column
 from pinscar.campaign.frames import NOT_A_REASON
+from pinscar.page.workbook import put_text
 from pinscar.study.plan.table import PreparedTable
 from pinscar.units import to_unit
 
@@ -180,26 +179,6 @@ def _number(column: Column, unit: str) -> Rule:
     within = f" in {unit}" if unit else ""
     refusal = f"A {whole}{within} is expected, without the unit, {between}. Keep it as typed?"
     return Rule(kind, column.meaning, f"{hint}; {between}.", refusal, "warning", low, high)
-
-
-FACE = "Arial"
-DARK, LIGHT, PREPARED, LINE = "33414E", "DDE3E8", "F1F3F5", "B8C0C8"
-"""Grounds of the heads that must be filled, of other heads and of prepared cells; lines between cells."""
-
-
-def put_text(cell: Any, text: str, number_format: str = "@") -> None:
-    """Put text into a cell; an oil called =7 is no formula there.
-
-    Parameters
-    ----------
-    cell : openpyxl cell
-        The cell.
-    text : str
-        The text.
-    number_format : str
-        Format of the cell; ``"@"`` keeps what is typed over it as text too.
-    """
-    cell.value, cell.data_type, cell.number_format = text, "s", number_format
 
 
 LONGEST_TITLE, LONGEST_TEXT = 32, 255

@@ -16,6 +16,7 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
+from pinscar import cli_plan
 from pinscar.campaign.folder import ROOT
 from pinscar.cli import new as cli_new
 from pinscar.cli import pictures
@@ -199,33 +200,15 @@ def plan(
     repeats: Annotated[
         int | None, typer.Option(help="Runs of each oil at each load, instead of those the power takes.")
     ] = None,
-    censored: Annotated[
-        float | None, typer.Option(help="Share of the reference's runs still wearing at their end.")
-    ] = None,
-    duration: Annotated[
-        str | None, typer.Option(metavar='"60 s"', help="Duration of a run, instead of the pilot's.")
-    ] = None,
+    censored: cli_plan.Censored = None,
+    duration: cli_plan.Duration = None,
     seed: Annotated[int, typer.Option(help="Seed of the order and of the simulations.")] = 1,
-    blends: Annotated[
-        list[Path] | None,
-        typer.Option(
-            metavar="DIR", help="Campaign whose formulation study proposes the oils of this one; repeatable."
-        ),
-    ] = None,
-    count: Annotated[int, typer.Option(min=1, help="With --blends: how many blends.")] = 3,
-    aim: Annotated[
-        str, typer.Option(metavar="improvement|D|I", help="With --blends: what they are chosen for.")
-    ] = "improvement",
-    limit: Annotated[
-        list[str] | None,
-        typer.Option(metavar='"price at most 4 EUR/kg"', help="With --blends: a limit to keep; repeatable."),
-    ] = None,
-    batch_size: Annotated[
-        str, typer.Option(metavar='"500 g"', help="With --blends: mass of a batch.")
-    ] = "500 g",
-    balance: Annotated[
-        str, typer.Option(metavar='"0.01 g"', help="With --blends: step of the balance.")
-    ] = "0.01 g",
+    blends: cli_plan.Blends = None,
+    count: cli_plan.Count = 3,
+    aim: cli_plan.Aim = "improvement",
+    limit: cli_plan.Limits = None,
+    batch_size: cli_plan.BatchSize = "500 g",
+    balance: cli_plan.Balance = "0.01 g",
     xlsx: Annotated[bool, typer.Option("--xlsx", help="Write the runs as a spreadsheet, runs.xlsx.")] = False,
     no_pdf: Annotated[bool, typer.Option("--no-pdf", help="Make no PDF.")] = False,
     root: Root = None,
@@ -252,12 +235,7 @@ def plan(
         "duration": duration,
         "seed": seed,
     }
-    if blends:
-        from pinscar.study.formulation import next_campaign
-
-        told = next_campaign.write_campaign(folder, blends, aim, count, limit or [], batch_size, balance)
-        for line in () if as_json else told:
-            terminal.say(line)
+    cli_plan.write_blends(folder, blends, aim, count, limit, batch_size, balance, quiet=as_json)
     with terminal.busy(f"plan of {folder}"):
         outcome = plan_command.plan_campaign(folder, given, pdf=not no_pdf, xlsx=xlsx)
     _tell(outcome, [], as_json)

@@ -1,1 +1,0 @@
-"""Studies that join several rooms of the library: data, statistics, words and page of one question."""
