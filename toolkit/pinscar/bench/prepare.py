@@ -7,7 +7,6 @@ in.
 from __future__ import annotations
 
 import errno
-import json
 import math
 import os
 import shutil
@@ -18,6 +17,7 @@ from pathlib import Path
 from types import MappingProxyType
 
 from pinscar.bench.questions import Answers, is_mass
+from pinscar.campaign.toml_file import toml_string
 from pinscar.contact.loads import load_from_weights
 from pinscar.errors import UsageError
 from pinscar.press.files import cannot_write
@@ -179,31 +179,6 @@ def toml_text(campaign_id: str, answers: Answers, loads: Sequence[float], seed: 
         TAIL,
     ]
     return "\n\n".join(parts)
-
-
-def toml_string(text: str) -> str:
-    r"""Write text as a TOML basic string.
-
-    Parameters
-    ----------
-    text : str
-        The text.
-
-    Returns
-    -------
-    str
-        The text in quotes, with its quotes, backslashes and control characters escaped.
-
-    References
-    ----------
-    TOML 1.0.0, section "String": JSON's escapes are valid, and U+007F must be escaped too.
-
-    Examples
-    --------
-    >>> print(toml_string('R-10 "old" #3'))
-    "R-10 \"old\" #3"
-    """
-    return json.dumps(text, ensure_ascii=False).replace("\x7f", "\\u007f")
 
 
 def _line(key: str, value: str | float, note: str = "") -> str:

@@ -370,3 +370,28 @@ def _example(place: Sequence[str | int]) -> str:
 def _dotted(place: Sequence[str | int]) -> str:
     parts = [f"[{part + 1}]" if isinstance(part, int) else f".{part}" for part in place]
     return "".join(parts).lstrip(".")
+
+
+def toml_string(text: str) -> str:
+    r"""Write text as a TOML basic string.
+
+    Parameters
+    ----------
+    text : str
+        The text.
+
+    Returns
+    -------
+    str
+        The text in quotes, with its quotes, backslashes and control characters escaped.
+
+    References
+    ----------
+    TOML 1.0.0, section "String": JSON's escapes are valid, and U+007F must be escaped too.
+
+    Examples
+    --------
+    >>> print(toml_string('R-10 "old" #3'))
+    "R-10 \"old\" #3"
+    """
+    return json.dumps(text, ensure_ascii=False).replace("\x7f", "\\u007f")

@@ -8,8 +8,8 @@ import re
 from collections.abc import Sequence
 from pathlib import Path
 
-from pinscar.bench.prepare import toml_string
 from pinscar.campaign.record import Campaign
+from pinscar.campaign.toml_file import toml_string
 from pinscar.decision.check import check_all
 from pinscar.errors import InputError, UsageError
 from pinscar.press.files import cannot_write, put_file
