@@ -23,6 +23,7 @@ AS_PINT_READS = {
     "mm²/s": "mm^2/s",
     "W/mm²": "W/mm^2",
     "J/mm³": "J/mm^3",
+    "kJ/mm³": "kJ/mm^3",
     "mm³/(N m)": "mm^3/(N*m)",
     "10⁻⁶ mm³/(N m)": "1e-6*mm^3/(N*m)",
     "%": "percent",

@@ -18,7 +18,7 @@ FACTORS: Mapping[str, float] = MappingProxyType(
         **{"N": 1.0, "m": 1.0, "s": 1.0, "K": 1.0, "m/s": 1.0, "kg/m³": 1.0, "1": 1.0, "°C": 1.0},
         **{"mm": 1e3, "µm": 1e6, "mm²": 1e6, "mm³": 1e9, "mL": 1e6, "µm/px": 1e6, "MB": 1e-6, "GB": 1e-9},
         **{"MPa": 1e-6, "GPa": 1e-9, "1/GPa": 1e9, "mPa s": 1e3, "mm²/s": 1e6, "mg": 1e6, "kJ": 1e-3},
-        **{"W/mm²": 1e-6, "J/mm³": 1e-9, "mm³/(N m)": 1e9, "10⁻⁶ mm³/(N m)": 1e15, "%": 1e2},
+        **{"W/mm²": 1e-6, "J/mm³": 1e-9, "kJ/mm³": 1e-12, "mm³/(N m)": 1e9, "10⁻⁶ mm³/(N m)": 1e15, "%": 1e2},
         **{"rpm": 60.0 / math.tau, "°": math.degrees(1.0)},
     }
 )

@@ -180,10 +180,10 @@ def contact_table(analysis: Analysis) -> Markup:
         rows.append(
             [
                 f"{state.lubricant} at {load_text(state.load_level)}",
-                significant(hertz * 1e-6) if np.isfinite(hertz) else "not computed",
-                _range_text(state.scar_pressure, 1e-6),
+                significant(to_shown(hertz, "MPa")) if np.isfinite(hertz) else "not computed",
+                _range_text(state.scar_pressure, "MPa"),
                 "–" if not np.isfinite(hertz) else significant(state.drop, 2),
-                _range_text(state.scar_depth, 1e6),
+                _range_text(state.scar_depth, "µm"),
             ]
         )
     return table(
@@ -388,10 +388,11 @@ def _methods(found: Iterable[LoadComparison]) -> str:
     return " ".join(f"{listing(cells)}: {method}" for method, cells in by_method.items())
 
 
-def _range_text(values: Spread, factor: float) -> str:
+def _range_text(values: Spread, unit: str) -> str:
     if not values.n:
         return NOT_MEASURED
-    middle, low, high = (significant(value * factor) for value in (values.median, values.low, values.high))
+    ends = (values.median, values.low, values.high)
+    middle, low, high = (significant(to_shown(value, unit)) for value in ends)
     return f"{middle} ({low} to {high})" if values.n > 1 else middle
 
 

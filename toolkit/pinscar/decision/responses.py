@@ -12,6 +12,7 @@ import pandas as pd
 
 from pinscar.campaign.columns import SETTINGS
 from pinscar.errors import UsageError
+from pinscar.shown import to_shown
 from pinscar.units import is_offset_unit, to_unit
 
 Scale = Literal["log", "linear"]
@@ -237,15 +238,15 @@ def _pretty(unit: str) -> str:
     )
 
 
-def number(value: Any, factor: float = 1.0) -> float | None:
+def number(value: Any, unit: str = "1") -> float | None:
     """Give a number as JSON can hold it.
 
     Parameters
     ----------
     value : float or None
         The number.
-    factor : float
-        What one is in the unit wanted.
+    unit : str
+        The unit wanted, a key of `pinscar.shown.FACTORS`.
 
     Returns
     -------
@@ -254,9 +255,9 @@ def number(value: Any, factor: float = 1.0) -> float | None:
 
     Examples
     --------
-    >>> number(0.0021, 1e3), number(float("nan")), number(None)
+    >>> number(0.0021, "mm"), number(float("nan")), number(None)
     (2.1, None, None)
     """
     if value is None or not math.isfinite(float(value)):
         return None
-    return float(np.float64(value) * factor)
+    return float(to_shown(np.float64(value), unit))

@@ -2,11 +2,8 @@
 
 from __future__ import annotations
 
-import math
 from collections.abc import Iterator
 from typing import Any
-
-import numpy as np
 
 from pinscar.decision import words
 from pinscar.decision.claims import ClaimResult
@@ -21,7 +18,6 @@ from pinscar.decision.responses import in_unit, number
 from pinscar.decision.results_context import context_entries
 from pinscar.decision.results_evidence import evidence_entries, trace_fields
 from pinscar.decision.summaries import Summary
-from pinscar.shown import to_shown
 
 SCHEMA = "pinscar.results/1"
 _ALONE = (
@@ -195,7 +191,7 @@ def _runs(analysis: Analysis) -> Iterator[dict[str, Any]]:
             "excluded": run["excluded"] or None,
             "load_level_N": number(run["load_level"]),
         }
-        row |= {key: _number(run[column], unit) for key, (column, unit) in _RUN_NUMBERS.items()}
+        row |= {key: number(run[column], unit) for key, (column, unit) in _RUN_NUMBERS.items()}
         row |= traced.get(run["run_id"], {})
         row |= {
             "wear_stopped": run["wear_stopped"],
@@ -204,8 +200,8 @@ def _runs(analysis: Analysis) -> Iterator[dict[str, Any]]:
             else run["run_at"].isoformat(),
             "flags": list(run["flags"]),
             "run_day": run["run_day"] or None,
-            "peak_temperature_degC": number(run["peak_temperature"] - 273.15),
-            "ambient_temperature_degC": number(run["ambient_temperature"] - 273.15),
+            "peak_temperature_degC": number(run["peak_temperature"], "°C"),
+            "ambient_temperature_degC": number(run["ambient_temperature"], "°C"),
         }
         yield row
 
@@ -351,9 +347,3 @@ def _finding(finding: Finding) -> dict[str, Any]:
         "values": dict(finding.values),
         "runs": list(finding.runs),
     }
-
-
-def _number(value: Any, unit: str) -> float | None:
-    if value is None or not math.isfinite(float(value)):
-        return None
-    return float(to_shown(np.float64(value), unit))

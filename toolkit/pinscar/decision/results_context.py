@@ -4,8 +4,6 @@ from __future__ import annotations
 
 from typing import Any
 
-import numpy as np
-
 from pinscar.campaign.model import Rig, Service
 from pinscar.decision.context import ContactState, Spread, spread_over
 from pinscar.decision.record import Analysis
@@ -55,11 +53,11 @@ def context_entries(analysis: Analysis) -> dict[str, Any]:
 def _rig(rig: Rig) -> dict[str, Any]:
     return {
         "geometry": rig.geometry,
-        "pin_diameter_mm": number(rig.pin_diameter, 1e3),
-        "ring_diameter_mm": number(rig.ring_diameter, 1e3),
-        "ring_width_mm": number(rig.ring_width, 1e3),
-        "ring_groove_depth_um": number(rig.ring_groove_depth, 1e6),
-        "crossing_angle_deg": number(rig.crossing_angle, 180.0 / np.pi),
+        "pin_diameter_mm": number(rig.pin_diameter, "mm"),
+        "ring_diameter_mm": number(rig.ring_diameter, "mm"),
+        "ring_width_mm": number(rig.ring_width, "mm"),
+        "ring_groove_depth_um": number(rig.ring_groove_depth, "µm"),
+        "crossing_angle_deg": number(rig.crossing_angle, "°"),
     }
 
 
@@ -75,9 +73,11 @@ def _lubricants(analysis: Analysis) -> list[dict[str, Any]]:
             {
                 "lubricant": name,
                 "role": file.role_of(name),
-                "kinematic_viscosity_40_mm2_per_s": number(getattr(oil, "kinematic_viscosity_40", None), 1e6),
+                "kinematic_viscosity_40_mm2_per_s": number(
+                    getattr(oil, "kinematic_viscosity_40", None), "mm²/s"
+                ),
                 "kinematic_viscosity_100_mm2_per_s": number(
-                    getattr(oil, "kinematic_viscosity_100", None), 1e6
+                    getattr(oil, "kinematic_viscosity_100", None), "mm²/s"
                 ),
                 "density_15_kg_per_m3": number(getattr(oil, "density_15", None)),
                 "runs": counts,
@@ -96,11 +96,11 @@ def _conditions(analysis: Analysis) -> dict[str, Any]:
     } | settings
 
 
-def _ends(values: Spread, factor: float = 1.0) -> dict[str, float | None]:
+def _ends(values: Spread, unit: str = "1") -> dict[str, float | None]:
     return {
-        "median": number(values.median, factor),
-        "low": number(values.low, factor),
-        "high": number(values.high, factor),
+        "median": number(values.median, unit),
+        "low": number(values.low, unit),
+        "high": number(values.high, unit),
     }
 
 
@@ -109,10 +109,10 @@ def _contact(state: ContactState) -> dict[str, Any]:
         "lubricant": state.lubricant,
         "load_N": state.load_level,
         "n": state.scar_pressure.n,
-        "hertz_peak_pressure_MPa": number(state.hertz_peak_pressure, 1e-6),
-        "scar_pressure_MPa": _ends(state.scar_pressure, 1e-6),
+        "hertz_peak_pressure_MPa": number(state.hertz_peak_pressure, "MPa"),
+        "scar_pressure_MPa": _ends(state.scar_pressure, "MPa"),
         "pressure_drop": number(state.drop),
-        "scar_depth_um": _ends(state.scar_depth, 1e6),
+        "scar_depth_um": _ends(state.scar_depth, "µm"),
     }
 
 
@@ -122,9 +122,9 @@ def _growth(curve: Growth) -> dict[str, Any]:
         "load_N": curve.load_level,
         "n": curve.n,
         "quiet_time_s": number(curve.quiet_time),
-        "quiet_length_mm": number(curve.quiet_length, 1e3),
-        "wear_coefficient_mm3_per_Nm": number(curve.wear_coefficient, 1e9),
-        "film_pressure_MPa": number(curve.film_pressure, 1e-6),
+        "quiet_length_mm": number(curve.quiet_length, "mm"),
+        "wear_coefficient_mm3_per_Nm": number(curve.wear_coefficient, "mm³/(N m)"),
+        "film_pressure_MPa": number(curve.film_pressure, "MPa"),
     }
 
 
@@ -133,12 +133,12 @@ def _film(state: FilmState) -> dict[str, Any]:
         "lubricant": state.lubricant,
         "load_N": state.load_level,
         "occasion": state.occasion,
-        "temperature_degC": number(state.temperature - 273.15),
-        "dynamic_viscosity_mPa_s": number(state.dynamic_viscosity, 1e3),
-        "pressure_viscosity_per_GPa": number(state.pressure_viscosity, 1e9),
+        "temperature_degC": number(state.temperature, "°C"),
+        "dynamic_viscosity_mPa_s": number(state.dynamic_viscosity, "mPa s"),
+        "pressure_viscosity_per_GPa": number(state.pressure_viscosity, "1/GPa"),
         "correlation": state.correlation,
-        "minimum_film_um": number(state.minimum, 1e6),
-        "central_film_um": number(state.central, 1e6),
+        "minimum_film_um": number(state.minimum, "µm"),
+        "central_film_um": number(state.central, "µm"),
         "lambda_ratio": number(state.lambda_ratio),
         "regime": state.regime,
         "within_fit": state.within_fit,
@@ -157,25 +157,25 @@ def _heat(state: HeatState) -> dict[str, Any]:
         "friction_power_high_W": number(power_high),
         "flash_rise_low_K": number(state.flash_rise[0]),
         "flash_rise_high_K": number(state.flash_rise[1]),
-        "heat_into_pin_percent": number(state.share_pin, 100.0),
+        "heat_into_pin_percent": number(state.share_pin, "%"),
     }
 
 
 def _service(service: Service, joint: JointDuty, bench: tuple[BenchDuty, ...]) -> dict[str, Any]:
     return {
         "chain_tension_N": number(service.chain_tension),
-        "chain_pitch_mm": number(service.chain_pitch, 1e3),
-        "pin_diameter_mm": number(service.pin_diameter, 1e3),
-        "bush_length_mm": number(service.bush_length, 1e3),
+        "chain_pitch_mm": number(service.chain_pitch, "mm"),
+        "pin_diameter_mm": number(service.pin_diameter, "mm"),
+        "bush_length_mm": number(service.bush_length, "mm"),
         "sprocket_teeth": service.sprocket_teeth,
-        "sprocket_speed_rpm": number(service.sprocket_speed, 60.0 / (2.0 * np.pi)),
-        "pitch_diameter_mm": number(joint.pitch_diameter, 1e3),
+        "sprocket_speed_rpm": number(service.sprocket_speed, "rpm"),
+        "pitch_diameter_mm": number(joint.pitch_diameter, "mm"),
         "chain_speed_m_per_s": number(joint.chain_speed),
         "torque_Nm": number(joint.torque),
         "power_W": number(joint.power),
-        "swing_deg": number(joint.swing, 180.0 / np.pi),
-        "sliding_per_swing_mm": number(joint.sliding_per_swing, 1e3),
-        "joint_pressure_MPa": number(joint.pressure, 1e-6),
+        "swing_deg": number(joint.swing, "°"),
+        "sliding_per_swing_mm": number(joint.sliding_per_swing, "mm"),
+        "joint_pressure_MPa": number(joint.pressure, "MPa"),
         "joint_speed_m_per_s": number(joint.speed),
         "bench": [_duty(duty) for duty in bench],
     }
@@ -184,9 +184,9 @@ def _service(service: Service, joint: JointDuty, bench: tuple[BenchDuty, ...]) -
 def _duty(duty: BenchDuty) -> dict[str, Any]:
     return {
         "load_N": duty.load_level,
-        "pressure_MPa": number(duty.pressure, 1e-6),
-        "pressure_low_MPa": number(duty.pressures[0], 1e-6),
-        "pressure_high_MPa": number(duty.pressures[1], 1e-6),
+        "pressure_MPa": number(duty.pressure, "MPa"),
+        "pressure_low_MPa": number(duty.pressures[0], "MPa"),
+        "pressure_high_MPa": number(duty.pressures[1], "MPa"),
         "sliding_speed_m_per_s": number(duty.speed),
         "sliding_distance_m": number(duty.distance),
         "swings_of_a_joint": number(duty.swings),
@@ -207,8 +207,8 @@ def _duty(duty: BenchDuty) -> dict[str, Any]:
 def _measurement(analysis: Analysis) -> dict[str, Any]:
     rig, known = analysis.campaign.file.rig, analysis.context.cell_uncertainty
     return {
-        "load_uncertainty_percent": number(rig.load_uncertainty, 100.0),
-        "reading_uncertainty_mm": number(rig.reading_uncertainty, 1e3),
+        "load_uncertainty_percent": number(rig.load_uncertainty, "%"),
+        "reading_uncertainty_mm": number(rig.reading_uncertainty, "mm"),
         "cells": [
             _precision(summary, known.get(summary.response.name, {}).get(_cell(summary)))
             for summary in analysis.summaries
@@ -228,5 +228,5 @@ def _precision(summary: Summary, relative: float | None) -> dict[str, Any]:
         "load_N": level,
         "response": summary.response.name,
         "between_runs_percent": number(spread_of(summary)),
-        "one_measurement_percent": number(relative, 100.0),
+        "one_measurement_percent": number(relative, "%"),
     }

@@ -6,13 +6,12 @@ from collections.abc import Mapping
 from types import MappingProxyType
 from typing import TYPE_CHECKING, Any
 
-import numpy as np
-
 from pinscar.decision.record import Analysis
 from pinscar.decision.recordings import gains, loudness_of
 from pinscar.decision.responses import number
 from pinscar.decision.traces import FrictionPhase, RunTrace
 from pinscar.evidence.friction_stop import FrictionStop
+from pinscar.shown import to_shown
 
 if TYPE_CHECKING:
     from pinscar.decision.pictures import CardSeen, RunSeen
@@ -76,7 +75,7 @@ def trace_fields(analysis: Analysis) -> dict[str, dict[str, Any]]:
 def _energy(told: RunTrace) -> dict[str, float | None]:
     if told.energy is None:
         return {}
-    specific = None if told.energy.missing else number(told.specific_energy * 1e-9)
+    specific = None if told.energy.missing else number(told.specific_energy, "J/mm³")
     return {
         "friction_energy_J": told.energy.energy,
         "friction_energy_uncertainty_J": _doubt(told.energy.uncertainty, told.energy.energy),
@@ -91,7 +90,7 @@ def _warmth(told: RunTrace) -> dict[str, float | None]:
         return {}
     rate = told.warming.rate
     return {
-        "trace_peak_temperature_degC": told.warming.peak - 273.15,
+        "trace_peak_temperature_degC": to_shown(told.warming.peak, "°C"),
         "trace_temperature_rise_K": told.rise,
         "trace_temperature_rise_uncertainty_K": _doubt(told.rise_uncertainty, told.rise),
         "heating_rate_K_per_s": None if rate is None else rate.value,
@@ -159,9 +158,9 @@ def trace_entry(analysis: Analysis, told: RunTrace) -> dict[str, Any]:
         "force_zero_before_N": number(told.zero.before),
         "force_zero_after_N": number(told.zero.after),
         "specific_friction_energy_at_least": None if energy is None else bool(energy.missing),
-        "specific_friction_energy_kJ_per_mm3": number(told.specific_energy, 1e-12),
+        "specific_friction_energy_kJ_per_mm3": number(told.specific_energy, "kJ/mm³"),
         "specific_friction_energy_uncertainty_kJ_per_mm3": number(
-            analysis.context.specific_energy_uncertainty.get(told.run_id), 1e-12
+            analysis.context.specific_energy_uncertainty.get(told.run_id), "kJ/mm³"
         ),
         "energy_of_1_N_offset_J": None if energy is None else number(energy.distance),
         "friction_settled_reason": _reason(analysis.evidence.stop(told.run_id)),
@@ -262,7 +261,7 @@ def _recording(run: RunHeard, louder: tuple[str | None, float | None]) -> dict[s
         "contrast_dB": number(heard.contrast),
         "noise_level_dB": number(heard.noise_level),
         "quiet_level_dB": number(heard.quiet_level),
-        "rubbing_percent": number(heard.scrape_share, 100.0),
+        "rubbing_percent": number(heard.scrape_share, "%"),
         "loudness_against": louder[0],
         "loudness_dB": number(louder[1]),
         "reason": heard.reason or None,
@@ -275,28 +274,28 @@ def _micrograph(run: RunSeen) -> dict[str, Any]:
     length_apart, width_apart = run.apart
     told: dict[str, Any] = {
         "run_id": run.run_id,
-        "typed_length_mm": number(run.typed[0], 1e3),
-        "typed_width_mm": number(run.typed[1], 1e3),
-        "scale_um_per_px": None if scale is None else number(scale.size, 1e6),
-        "scale_by_bar_um_per_px": None if scale is None else number(scale.by_bar, 1e6),
-        "scale_apart_percent": None if scale is None else number(scale.apart, 100.0),
-        "length_apart_percent": number(length_apart, 100.0),
-        "width_apart_percent": number(width_apart, 100.0),
+        "typed_length_mm": number(run.typed[0], "mm"),
+        "typed_width_mm": number(run.typed[1], "mm"),
+        "scale_um_per_px": None if scale is None else number(scale.size, "µm/px"),
+        "scale_by_bar_um_per_px": None if scale is None else number(scale.by_bar, "µm/px"),
+        "scale_apart_percent": None if scale is None else number(scale.apart, "%"),
+        "length_apart_percent": number(length_apart, "%"),
+        "width_apart_percent": number(width_apart, "%"),
         "reason": run.why_not or None,
     }
     if reading is not None:
         told |= {
             "accepted": reading.accepted,
             "score": number(reading.score),
-            "scar_length_mm": number(reading.length, 1e3),
-            "scar_length_u_mm": number(reading.length_uncertainty, 1e3),
-            "scar_width_mm": number(reading.width, 1e3),
-            "scar_width_u_mm": number(reading.width_uncertainty, 1e3),
-            "area_mm2": number(reading.area, 1e6),
-            "area_u_mm2": number(reading.area_uncertainty, 1e6),
-            "ellipse_area_mm2": number(reading.ellipse_area, 1e6),
-            "angle_deg": number(reading.angle, 180.0 / np.pi),
-            "roughness_um": number(reading.roughness, 1e6),
+            "scar_length_mm": number(reading.length, "mm"),
+            "scar_length_u_mm": number(reading.length_uncertainty, "mm"),
+            "scar_width_mm": number(reading.width, "mm"),
+            "scar_width_u_mm": number(reading.width_uncertainty, "mm"),
+            "area_mm2": number(reading.area, "mm²"),
+            "area_u_mm2": number(reading.area_uncertainty, "mm²"),
+            "ellipse_area_mm2": number(reading.ellipse_area, "mm²"),
+            "angle_deg": number(reading.angle, "°"),
+            "roughness_um": number(reading.roughness, "µm"),
         }
     return told
 
@@ -305,22 +304,22 @@ def _card(run: CardSeen) -> dict[str, Any]:
     reading = run.reading
     told: dict[str, Any] = {
         "run_id": run.run_id,
-        "typed_area_mm2": number(run.typed, 1e6),
-        "area_apart_percent": number(run.apart, 100.0),
+        "typed_area_mm2": number(run.typed, "mm²"),
+        "area_apart_percent": number(run.apart, "%"),
         "reason": run.why_not or None,
     }
     if reading is not None:
         told |= {
             "accepted": reading.accepted,
             "drops": reading.count,
-            "fling_area_mm2": number(reading.fling_area, 1e6),
-            "fling_area_u_mm2": number(reading.fling_area_uncertainty, 1e6),
-            "covered_percent": number(reading.share, 100.0),
-            "diameter_10_by_area_mm": number(reading.diameter_by_area(0.1), 1e3),
-            "diameter_50_by_area_mm": number(reading.diameter_by_area(0.5), 1e3),
-            "diameter_90_by_area_mm": number(reading.diameter_by_area(0.9), 1e3),
-            "smallest_drop_mm2": number(reading.smallest, 1e6),
+            "fling_area_mm2": number(reading.fling_area, "mm²"),
+            "fling_area_u_mm2": number(reading.fling_area_uncertainty, "mm²"),
+            "covered_percent": number(reading.share, "%"),
+            "diameter_10_by_area_mm": number(reading.diameter_by_area(0.1), "mm"),
+            "diameter_50_by_area_mm": number(reading.diameter_by_area(0.5), "mm"),
+            "diameter_90_by_area_mm": number(reading.diameter_by_area(0.9), "mm"),
+            "smallest_drop_mm2": number(reading.smallest, "mm²"),
             "marks_left_out": reading.marks,
-            "marks_area_mm2": number(reading.marks_area, 1e6),
+            "marks_area_mm2": number(reading.marks_area, "mm²"),
         }
     return told
