@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import json
+
 import difflib
 import re
 import tomllib
