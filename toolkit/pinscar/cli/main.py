@@ -16,10 +16,9 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from pinscar import cli_plan
 from pinscar.campaign.folder import ROOT
 from pinscar.cli import new as cli_new
-from pinscar.cli import pictures
+from pinscar.cli import pictures, plan_options
 from pinscar.cli.endings import internal, wrong_usage
 from pinscar.cli.new import examples
 from pinscar.errors import InputError, PinscarError, UsageError
@@ -200,15 +199,15 @@ def plan(
     repeats: Annotated[
         int | None, typer.Option(help="Runs of each oil at each load, instead of those the power takes.")
     ] = None,
-    censored: cli_plan.Censored = None,
-    duration: cli_plan.Duration = None,
+    censored: plan_options.Censored = None,
+    duration: plan_options.Duration = None,
     seed: Annotated[int, typer.Option(help="Seed of the order and of the simulations.")] = 1,
-    blends: cli_plan.Blends = None,
-    count: cli_plan.Count = 3,
-    aim: cli_plan.Aim = "improvement",
-    limit: cli_plan.Limits = None,
-    batch_size: cli_plan.BatchSize = "500 g",
-    balance: cli_plan.Balance = "0.01 g",
+    blends: plan_options.Blends = None,
+    count: plan_options.Count = 3,
+    aim: plan_options.Aim = "improvement",
+    limit: plan_options.Limits = None,
+    batch_size: plan_options.BatchSize = "500 g",
+    balance: plan_options.Balance = "0.01 g",
     xlsx: Annotated[bool, typer.Option("--xlsx", help="Write the runs as a spreadsheet, runs.xlsx.")] = False,
     no_pdf: Annotated[bool, typer.Option("--no-pdf", help="Make no PDF.")] = False,
     root: Root = None,
@@ -235,7 +234,7 @@ def plan(
         "duration": duration,
         "seed": seed,
     }
-    cli_plan.write_blends(folder, blends, aim, count, limit, batch_size, balance, quiet=as_json)
+    plan_options.write_blends(folder, blends, aim, count, limit, batch_size, balance, quiet=as_json)
     with terminal.busy(f"plan of {folder}"):
         outcome = plan_command.plan_campaign(folder, given, pdf=not no_pdf, xlsx=xlsx)
     _tell(outcome, [], as_json)
