@@ -21,10 +21,10 @@ from pinscar.campaign.toml_file import read_toml
 from pinscar.errors import PinscarError, UsageError
 from pinscar.press.difference import report_changes, told
 from pinscar.press.json_file import read_json
+from pinscar.press.page_numbers import unlike_numbers
 from pinscar.press.request import checked_parameters, parse_assignments
 from pinscar.press.template import Parameter
 from pinscar.press.verify import read_manifest
-from pinscar.report.page_numbers import unlike_numbers
 from pinscar.units import DIMENSIONS, UnitError, parse_quantity, to_si, to_unit
 from pinscar.visible import has_hidden, look, visible
 

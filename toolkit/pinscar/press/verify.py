@@ -15,11 +15,11 @@ from pinscar.press.build import build_reports
 from pinscar.press.files import SCHEMA
 from pinscar.press.json_file import read_json
 from pinscar.press.manifest import NAME, manifest_digest, sha256, surroundings
+from pinscar.press.page_numbers import unlike_numbers
 from pinscar.press.private_folder import PrivateFolder, sweep_private
 from pinscar.press.request import Outcome, make_requests
 from pinscar.press.subject import input_hashes, reads_of
 from pinscar.press.template import read_template
-from pinscar.report.page_numbers import unlike_numbers
 from pinscar.shipped import find_template, shipped_folder, template_names
 
 SAYINGS = {
@@ -149,7 +149,7 @@ def verify_report(report: Path, campaign: Path) -> list[Difference]:
     The number printed at the foot of the PDF is the beginning of the manifest's ``digest``: SHA-256 over the
     digests of all inputs, of template, page, fonts and code, and over parameters and versions. It is computed
     anew from the manifest here. The PDF and the other outputs are compared by their own SHA-256, and the
-    numbers that the page shows with those of results.json (`pinscar.report.page_numbers`).
+    numbers that the page shows with those of results.json (`pinscar.press.page_numbers`).
 
     All this guards against accident. Who rewrites manifest and outputs together is found out by making the
     report again (`pinscar.press.verify`), and who rewrites the inputs too only by a digest that was written
