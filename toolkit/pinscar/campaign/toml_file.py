@@ -2,9 +2,8 @@
 
 from __future__ import annotations
 
-import json
-
 import difflib
+import json
 import re
 import tomllib
 from collections.abc import Mapping, Sequence
