@@ -30,6 +30,23 @@ ANSWERS = {
 }
 """What the newcomer types where the question begins so; Enter everywhere else."""
 
+KEY = """
+import datetime as dt
+from cryptography import x509
+from cryptography.hazmat.primitives import hashes
+from cryptography.hazmat.primitives.asymmetric import rsa
+from cryptography.hazmat.primitives.serialization import NoEncryption, pkcs12
+own = rsa.generate_private_key(public_exponent=65537, key_size=2048)
+who = x509.Name([x509.NameAttribute(x509.NameOID.COMMON_NAME, "A. B.")])
+usage = x509.KeyUsage(True, True, *[False] * 7)
+made = x509.CertificateBuilder(who, who, own.public_key(), x509.random_serial_number())
+made = made.not_valid_before(dt.datetime(2020, 1, 1)).not_valid_after(dt.datetime(2100, 1, 1))
+made = made.add_extension(usage, critical=True).sign(own, hashes.SHA256())
+data = pkcs12.serialize_key_and_certificates(b"me", own, made, None, NoEncryption())
+open("me.p12", "wb").write(data)
+"""
+"""Makes the key that the newcomer signs with."""
+
 SCARS_MM = {"R-1": (3.34, 1.82), "C-1": (2.86, 1.56)}
 SPREAD = (0.012, -0.008, 0.004, -0.015, 0.009, -0.002)
 
@@ -125,13 +142,19 @@ def main() -> None:
     first, *rest = commands(blocks("From nothing to a release record")[0])
     answer(first, work, env)
     folder = work / shlex.split(first)[-1]
-    check, *rest = rest
+    sheet, check, *rest = rest
+    run(sheet, work, env)
     told = run(check, work, env, status=1)
-    if "no scar" not in told and "scar length" not in told:
-        raise SystemExit(f"{check}: doesn't say that the scars are still to be filled in")
+    if "8 runs still to be made; nothing else is wrong" not in told:
+        raise SystemExit(f"{check}: doesn't say that the runs are still to be made")
     type_runs(folder / "runs.csv")
     for command in (check, *rest):
-        run(command, work, env)
+        if command.startswith("pinscar sign"):
+            run("pip install '.[sign]'", checkout, env)
+            run(f"python -c {shlex.quote(KEY)}", work, env)
+        told = run(command, work, env)
+    if "signed as author by A. B." not in told:
+        raise SystemExit("verify doesn't tell of the signature")
     record = work / "my_record"
     results = json.loads((record / "results.json").read_text(encoding="utf-8"))
     html = (record / "report.html").read_text(encoding="utf-8")

@@ -95,3 +95,15 @@ def test_a_sheet_beside_the_table_is_no_problem_of_the_campaign(folder: Path) ->
     before = [one.code for one in check_campaign(folder)[1]]
     assert cli.run(["sheet", str(folder), "--blind", "--no-pdf"]) == 0
     assert [one.code for one in check_campaign(folder)[1]] == before
+
+
+def test_a_blind_plan_keeps_the_oils_out_of_its_sheet_too(folder: Path) -> None:
+    words = ["--log-sd", "0.1", "--repeats", "2", "--no-pdf", "--blind"]
+    assert cli.run(["plan", str(folder), *words]) == 0
+    key = key_of(folder)
+    sheet = (folder / "run_sheet.html").read_text(encoding="utf-8")
+    assert not any(oil in sheet for oil in OILS)
+    assert set(key) == set(OILS)
+    page = (folder / "plan" / "report.html").read_text(encoding="utf-8")
+    assert "blind_key.csv" in page
+    assert not any(f">{code}<" in page for code in key.values())

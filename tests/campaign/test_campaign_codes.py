@@ -81,6 +81,11 @@ EXPECTED: dict[str, list[tuple[str, str, str, int | None, str | None, str]]] = {
     "control-unreadable": [
         ("error", "control-unreadable", TOML, 4, "campaign.control[1]", "check the path, from this folder on")
     ],
+    "history-itself": [("error", "history-itself", TOML, 4, "campaign.history[1]", "earlier campaigns only")],
+    "history-outside": [("error", "history-outside", TOML, 4, "campaign.history[1]", "--root")],
+    "history-unreadable": [
+        ("error", "history-unreadable", TOML, 4, "campaign.history[1]", "check the path, from this folder on")
+    ],
     "ring-speed-missing": [("error", "ring-speed-missing", RUNS, 3, "ring_speed", "700 rpm")],
     "response-unknown": [
         ("error", "response-unknown", TOML, 19, "criteria[1].response", "write film_pressure")

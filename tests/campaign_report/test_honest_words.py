@@ -261,7 +261,7 @@ def test_each_notebook_begins_with_cautions_and_says_that_its_data_are_invented(
 
 def test_every_demo_is_marked_as_invented(tmp_path: Path) -> None:
     demos = shipped_folder("data_demo")
-    several = {"rig_control": "rig_control", "range": "product_range"}
+    several = {"rig_control": "rig_control", "range": "product_range", "formulation": "formulation_study"}
     for folder, template in several.items():
         names = sorted(path.name for path in (demos / folder).iterdir() if path.is_dir())
         assert read_subject(demos / folder, {"folders": names}, template).mark == INVENTED

@@ -68,7 +68,7 @@ def spied(monkeypatch: pytest.MonkeyPatch, read: Counter[tuple[str, str]]) -> No
 
         monkeypatch.setattr(module, name, counted)
 
-    spy("PIL.Image", "open", lambda path, *_: str(path))
+    spy("PIL.Image", "open", lambda path, **_: str(path))
     spy("pinscar.decision.recordings", "read_recording", str)
     spy("pinscar.campaign.traces", "read_trace", lambda path, _: str(path))
     spy("pinscar.decision.traces", "_run_trace", lambda run, *_: run["run_id"])

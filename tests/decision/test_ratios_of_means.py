@@ -13,6 +13,7 @@ from scipy import optimize, stats
 from pinscar.campaign.campaign import read_campaign
 from pinscar.decision.analysis import analyse
 from pinscar.decision.results import results
+from pinscar.stats.intervals import mean_ratio
 
 HEAD = (
     "run_id,lubricant,load [N],duration [s],scar_length [mm],scar_width [mm],wear_stopped,fling_mass [mg],"
@@ -168,6 +169,27 @@ def test_a_temperature_in_degrees_celsius_has_no_ratio(tmp_path: Path) -> None:
     (claim,) = found["claims"]
     assert claim["support"] == "refused"
     assert "zero is arbitrary" in claim["because"]
+
+
+def test_an_undecided_ratio_of_means_names_the_further_runs_that_do_settle_it(tmp_path: Path) -> None:
+    """Of campaigns with that many more runs, with the estimate and spread as they are, most are settled."""
+    masses = {"R-1": [20.0, 30.0, 24.0, 16.0, 25.0], "C-1": [0.0, 18.0, 14.0, 11.0, 16.0]}
+    rows = [{"oil": oil, "day": 2, "fling": mass} for oil, values in masses.items() for mass in values]
+    (criterion,) = judged(tmp_path, rows, RATIO)["criteria"]
+    assert criterion["verdict"] == "undecided"
+    more = criterion["further_repeats"]
+    assert 1 <= more <= 50
+    rng = np.random.default_rng(4)
+    settled = {}
+    for n in (5, 5 + more):
+        draws = [
+            {oil: np.mean(x) + np.std(x, ddof=1) * rng.standard_normal(n) for oil, x in masses.items()}
+            for _ in range(1000)
+        ]
+        found = [mean_ratio(one["C-1"], one["R-1"]) for one in draws]
+        settled[n] = np.mean([one.high is not None and one.high <= 0.8 for one in found])
+    assert settled[5 + more] >= 0.65
+    assert settled[5] < 0.5
 
 
 SCARS = {"R-1": (3.3, 1.8), "C-1": (2.9, 1.5)}

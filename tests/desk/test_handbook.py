@@ -74,6 +74,7 @@ def test_every_section_stands_in_the_contents():
 def test_every_table_and_section_that_is_pointed_at_is_in_the_report():
     """What stands in italics under "Where it stands" is a heading of a template, or a caption."""
     report = [path.read_text(encoding="utf-8") for path in (ROOT / "toolkit/pinscar").rglob("*.py")]
+    report += [path.read_text(encoding="utf-8") for path in (ROOT / "toolkit/pinscar/study").rglob("*.py")]
     report += [path.read_text(encoding="utf-8") for path in (ROOT / "templates").glob("*.ipynb")]
     shown = "\n".join(report)
     stands = [re.search(r"\*\*Where it stands\.\*\*([^*`]|\*[^*]+\*|`[^`]+`)+", one) for one in SECTIONS]

@@ -25,6 +25,7 @@ EXPECTED = {
     "bench_to_chain",
     "plan_a_campaign",
     "handbook",
+    "formulate",
 }
 
 
@@ -65,13 +66,16 @@ def test_a_notebook_runs_top_to_bottom(path, tmp_path, monkeypatch):
     monkeypatch.setenv("TMPDIR", str(tmp_path))
     notebook = nbformat.read(tmp_path / path.name, 4)
     NotebookClient(
-        notebook, timeout=120, kernel_name="python3", resources={"metadata": {"path": str(tmp_path)}}
+        notebook, timeout=600, kernel_name="python3", resources={"metadata": {"path": str(tmp_path)}}
     ).execute()
     outputs = [output for cell in notebook.cells for output in cell.get("outputs", [])]
     assert outputs
     complaints = [o.text for o in outputs if o.output_type == "stream" and o.name == "stderr"]
     assert complaints == []
     for cell in notebook.cells:
-        drawn = "campaign.plot." in cell.source or "plt.subplots(" in cell.source
+        drawn = (
+            re.search(r"\b(campaign|study)\.plot\.", cell.source) is not None
+            or "plt.subplots(" in cell.source
+        )
         if cell.cell_type == "code":
             assert any("image/png" in o.get("data", {}) for o in cell.outputs) == drawn, cell.id

@@ -1,4 +1,4 @@
-"""Kill a process of a report at a random moment, again and again: python tests/faults/kill_at_random.py --kills 200.
+"""Kill processes of a report at random moments: python tests/faults/kill_at_random.py --kills 200.
 
 After each kill the report is the older one or the newer one, whole, and every process of the run ends. After
 one more run nothing is left, neither in the campaign folder nor among the temporary files.
@@ -7,6 +7,7 @@ one more run nothing is left, neither in the campaign folder nor among the tempo
 from __future__ import annotations
 
 import argparse
+import contextlib
 import os
 import random
 import shutil
@@ -127,10 +128,8 @@ def kill_many(place: Path, kills: int, seed: int, words: tuple[str, ...]) -> dic
 
 
 def _signal(pid: int, number: int) -> None:
-    try:
+    with contextlib.suppress(ProcessLookupError):
         os.kill(pid, number)
-    except ProcessLookupError:
-        pass
 
 
 def main() -> None:

@@ -1,4 +1,4 @@
-"""Fuzz for a while, and keep what ends in a traceback: python tests/fuzz/fuzz_long.py --minutes 30 --seed 1."""
+"""Fuzz, and keep what ends in a traceback: python tests/fuzz/fuzz_long.py --minutes 30 --seed 1."""
 
 from __future__ import annotations
 

@@ -26,8 +26,9 @@ CORPUS = Path(__file__).resolve().parent / "corpus"
 DEMO = ROOT / "data_demo" / "conveyor_07"
 LONGEST = 20  # s
 
-RUNS = b"""run_id,lubricant,load [N],duration [s],scar_length [mm],scar_width [mm],wear_stopped,quiet_time [s],\
-run_at,excluded,note,ring_id,peak_temperature [degC],ambient_temperature [degC],drips,smoke,wear_mass [mg]
+RUNS = b"""run_id,lubricant,load [N],duration [s],scar_length [mm],scar_width [mm],wear_stopped,\
+quiet_time [s],run_at,excluded,note,ring_id,\
+peak_temperature [degC],ambient_temperature [degC],drips,smoke,wear_mass [mg]
 h1,R-10,450,60,4.10,2.20,yes,41,2026-03-02T08:10,,,a,71,22,3,none,1.2
 h2,C-21,450,60,3.40,1.82,yes,33,2026-03-02T08:30,,,a,66,22,2,none,1.1
 h3,R-10,450,60,4.31,2.33,yes,44,2026-03-03T08:05,,,b,72,23,4,light,1.4

@@ -17,7 +17,7 @@ from pinscar.press.verify import rerun_differences, verify_report
 from pinscar.shipped import find_template
 
 DATA = Path(__file__).resolve().parents[2] / "data_demo"
-SERIES = {"rig_control": "rig_control", "product_range": "range"}
+SERIES = {"rig_control": "rig_control", "product_range": "range", "formulation_study": "formulation"}
 
 
 def folders_of(place: Path) -> list[Path]:
@@ -40,7 +40,7 @@ def places(tmp_path_factory: pytest.TempPathFactory) -> dict[str, Path]:
 def made(name: str, place: Path) -> list[Outcome]:
     template = read_template(find_template(name))
     told: list[Outcome] = []
-    requests = make_requests(folders_of(place), template, {}, out=None, pdf=False, timeout=120)
+    requests = make_requests(folders_of(place), template, {}, out=None, pdf=False, timeout=600)
     build_reports(requests, template.modules, 1, told.append)
     return told
 

@@ -11,6 +11,7 @@ import pytest
 from pinscar.contact.viscosity import (
     density_api,
     kinematic_viscosity,
+    kinematic_viscosity_at,
     procedure_a,
     procedure_b,
     reference_viscosities,
@@ -137,6 +138,8 @@ def test_d341_from_the_values_at_40_and_100():
     # Source: ASTM D341, two points; independent computation.
     found = kinematic_viscosity(walther_line_40_100(73.3e-6, 8.86e-6), [273.15, 353.15]) * 1e6
     np.testing.assert_allclose(found, [1233.066, 15.18039], rtol=1e-6)
+    at_once = kinematic_viscosity_at([273.15, 353.15], 73.3e-6, 8.86e-6) * 1e6
+    np.testing.assert_allclose(at_once, [1233.066, 15.18039], rtol=1e-6)
 
 
 def test_the_viscosity_from_z_agrees_with_the_inverse_that_d341_prints():

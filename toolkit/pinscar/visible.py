@@ -87,6 +87,16 @@ def _joins(text: str, place: int) -> bool:
 def code_of(one: str) -> str:
     r"""Write a character as a code.
 
+    Parameters
+    ----------
+    one : str
+        The character.
+
+    Returns
+    -------
+    str
+        Its number in the Unicode Standard, or the byte that a file's name has there.
+
     Examples
     --------
     >>> code_of("\u200b"), code_of("\udcff")
@@ -98,6 +108,16 @@ def code_of(one: str) -> str:
 
 def has_hidden(text: str) -> bool:
     r"""Tell whether a text has marks that cannot be seen; line ends and tabs count, as in a name.
+
+    Parameters
+    ----------
+    text : str
+        The text.
+
+    Returns
+    -------
+    bool
+        True where `visible` writes a code.
 
     Examples
     --------
@@ -145,6 +165,16 @@ def look(name: str) -> str:
 def loose_look(name: str) -> str:
     """Reduce a name further: case, and the letters that pass for figures, are as good as the same.
 
+    Parameters
+    ----------
+    name : str
+        A name.
+
+    Returns
+    -------
+    str
+        Its look in small letters, O as 0, I and l as 1.
+
     Examples
     --------
     >>> loose_look("R-1O") == loose_look("r-10"), loose_look("Cl") == loose_look("C1")
@@ -155,6 +185,16 @@ def loose_look(name: str) -> str:
 
 def spelled(name: str) -> str:
     """Write a name with the codes of all that is no plain letter, so that it can be told from its double.
+
+    Parameters
+    ----------
+    name : str
+        A name.
+
+    Returns
+    -------
+    str
+        The name, each letter beyond ASCII followed by its code.
 
     Examples
     --------

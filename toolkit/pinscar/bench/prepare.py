@@ -225,6 +225,7 @@ def _campaign(campaign_id: str, answers: Answers, seed: int) -> str:
         "confidence = 0.95",
         block,
         '# control = ["checks/2026-03"]  # folders of reference-oil checks on this rig',
+        '# history = ["earlier/conveyor-05"]  # earlier campaigns whose scatter between repeats counts in',
         f"# The runs are in random order (seed {seed}), each day with all oils as evenly as possible.",
     ]
     return "\n".join(lines)

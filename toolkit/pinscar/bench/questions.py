@@ -71,7 +71,7 @@ def read_words(text: str, known: Mapping[str, Any]) -> str:
 
     Examples
     --------
-    >>> words("  May C-21  replace R-10? ", {})
+    >>> read_words("  May C-21  replace R-10? ", {})
     'May C-21 replace R-10?'
     """
     del known
@@ -129,9 +129,9 @@ def read_oils(text: str, known: Mapping[str, Any]) -> tuple[str, ...]:
 
     Examples
     --------
-    >>> oils("C-21, C-22", {"reference": "R-10"})
+    >>> read_oils("C-21, C-22", {"reference": "R-10"})
     ('C-21', 'C-22')
-    >>> oils("H 1; H 2", {})
+    >>> read_oils("H 1; H 2", {})
     ('H 1', 'H 2')
     """
     named = [known["reference"]] if "reference" in known else []

@@ -13,7 +13,7 @@ MIB = 1024 * 1024
 
 LARGEST: Mapping[str, int] = MappingProxyType(
     {
-        ".toml": 1 * MIB,
+        ".toml": MIB // 4,
         ".csv": 64 * MIB,
         ".xlsx": 32 * MIB,
         ".parquet": 64 * MIB,
@@ -36,8 +36,14 @@ SHEET_CELLS = 300_000
 COLUMNS = 2_000
 """Most columns of a table."""
 
-TAGS = 1_300_000
+TAGS = 1_500_000
 """Most marks of a workbook's parts: a cell with a number has four."""
+
+SECTIONS = 400
+"""Most lubricants, criteria or claims of campaign.toml."""
+
+PROBLEMS = 500
+"""Most problems that are told of one column."""
 
 UNPACKED = 48 * MIB
 """Most that a workbook may hold when unpacked [bytes]."""
@@ -74,7 +80,7 @@ def too_large(path: Path, name: str) -> list[Problem]:
         return []
     if most is None or size <= most:
         return []
-    message = f"the file has {size / MIB:.0f} MiB, and of its kind at most {most // MIB} MiB are read"
+    message = f"the file has {size / MIB:.3g} MiB, and of its kind at most {most / MIB:g} MiB are read"
     return [error("file-too-large", name, message, "put the right file in its place, or take rows out")]
 
 

@@ -6,13 +6,16 @@ runs yet is read from campaign.toml alone.
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections import Counter
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import replace
 from pathlib import Path
+from types import MappingProxyType
 from typing import Any
 
 import pandas as pd
 
+from pinscar.campaign.bounds import PROBLEMS
 from pinscar.campaign.codes import condense, error
 from pinscar.campaign.columns import LOAD_STEPS, READINGS, RUNS, Column
 from pinscar.campaign.composition_checks import check_compositions
@@ -144,6 +147,12 @@ def _finish(frame: pd.DataFrame, rig: Rig | None) -> pd.DataFrame:
     )
 
 
+OTHERS: Mapping[str, str] = MappingProxyType(
+    {"control": "reference-oil checks", "history": "an earlier campaign"}
+)
+"""What the folders are that a key of campaign.toml names."""
+
+
 def read_campaign(folder: Path | str) -> Campaign:
     """Read a campaign folder.
 
@@ -206,11 +215,11 @@ def check_campaign(
     >>> [one.code for one in problems]
     ['folder-missing']
     """
-    return _check(Path(folder), hashes, with_control=True)
+    return _check(Path(folder), hashes, with_others=True)
 
 
 def _check(
-    folder: Path, hashes: Mapping[str, str] | None, *, with_control: bool
+    folder: Path, hashes: Mapping[str, str] | None, *, with_others: bool
 ) -> tuple[Campaign | None, list[Problem]]:
     if not folder.is_dir():
         message = "this is a file and not a folder" if folder.exists() else "there is no such folder"
@@ -236,7 +245,9 @@ def _check(
     problems += check_fling_card(file.rig if file else None, evidence_files(folder))
     traces, found = read_traces(folder, frames[0] if frames else None)
     problems = drop_answered([*problems, *found], traces)
-    control = _read_control(folder, hashes, file, problems) if with_control and file else ()
+    others = file if with_others else None
+    control = _read_others(folder, hashes, "control", others.campaign.control, problems) if others else ()
+    history = _read_others(folder, hashes, "history", others.campaign.history, problems) if others else ()
     problems = [locate(one, text or "") for one in problems]
     problems = _in_order(name_cells(problems, name or "", runs.letters if runs else {}))
     wrong = any(one.severity is Severity.ERROR for one in problems)
@@ -244,7 +255,7 @@ def _check(
         return None, problems
     units = {name: unit for name, unit in runs.units.items() if name != "weights"}
     units |= {"load": "N"} if "weights" in runs.units else {}
-    inputs = dict(hashes) if hashes is not None else (hash_inputs if with_control else own_hashes)(folder)
+    inputs = dict(hashes) if hashes is not None else (hash_inputs if with_others else own_hashes)(folder)
     of_runs, of_steps, of_readings = frames
     campaign = Campaign(
         folder=folder,
@@ -258,6 +269,7 @@ def _check(
         headers=runs.headers,
         control=control,
         traces=traces,
+        history=history,
     )
     return campaign, problems
 
@@ -273,46 +285,56 @@ def _with_oils(folder: Path, file: CampaignFile | None, problems: list[Problem])
     return joined
 
 
-def _read_control(
-    folder: Path, hashes: Mapping[str, str] | None, file: CampaignFile, problems: list[Problem]
+def _read_others(
+    folder: Path,
+    hashes: Mapping[str, str] | None,
+    key: str,
+    names: Sequence[str],
+    problems: list[Problem],
 ) -> tuple[Campaign, ...]:
-    """Read the reference-oil checks; theirs in turn are not followed, so that two may name each other."""
+    """Read the folders that a key names; theirs in turn are not followed, so that two may name each other."""
     found = []
-    for number, name in enumerate(file.campaign.control, start=1):
+    for number, name in enumerate(names, start=1):
+        place = f"campaign.{key}[{number}]"
         if is_absolute(name) or is_outside(folder / name, root_of(folder)):
-            problems.append(_control_outside(number, name))
+            message = f"this folder of {OTHERS[key]} lies outside the campaign folder, and is not read"
+            mend = "move it in, or write a path from this folder on and name a folder around both: --root"
+            problems.append(error(f"{key}-outside", "campaign.toml", message, mend, column=place, value=name))
+            continue
+        if key == "history" and (folder / name).resolve() == folder.resolve():
+            message = "this names the campaign itself, whose runs would count twice"
+            mend = "name earlier campaigns only"
+            problems.append(error("history-itself", "campaign.toml", message, mend, column=place, value=name))
             continue
         known = None if hashes is None else hashes_below(hashes, name)
-        campaign, wrong = _check(folder / name, known, with_control=False)
+        campaign, wrong = _check(folder / name, known, with_others=False)
         if campaign is None:
-            message = f"this folder of reference-oil checks cannot be used: {wrong[0].message}"
+            message = f"this folder of {OTHERS[key]} cannot be used: {wrong[0].message}"
             mend = f"check the path, from this folder on, or mend it: pinscar check {folder / name}"
             problems.append(
-                error(
-                    "control-unreadable",
-                    "campaign.toml",
-                    message,
-                    mend,
-                    column=f"campaign.control[{number}]",
-                    value=name,
-                )
+                error(f"{key}-unreadable", "campaign.toml", message, mend, column=place, value=name)
             )
         else:
             found.append(campaign)
     return tuple(found)
 
 
-def _control_outside(number: int, name: str) -> Problem:
-    message = "this folder of reference-oil checks lies outside the campaign folder, and is not read"
-    mend = "move it in, or write a path from this folder on and name a folder around both: --root"
-    place = f"campaign.control[{number}]"
-    return error("control-outside", "campaign.toml", message, mend, column=place, value=name)
-
-
 def _in_order(problems: list[Problem]) -> list[Problem]:
     """Errors first, one per cell; warnings after them, joined where they repeat down a column."""
     warnings = [one for one in problems if one.severity is Severity.WARNING]
-    return [one for one in problems if one.severity is Severity.ERROR] + condense(warnings)
+    return [*_first([one for one in problems if one.severity is Severity.ERROR]), *condense(warnings)]
+
+
+def _first(problems: list[Problem]) -> Iterator[Problem]:
+    """Tell the first of many errors of one kind: nobody reads the rest, and a hostile table has millions."""
+    seen: Counter[tuple[str, str, str | None]] = Counter()
+    for one in problems:
+        kind = (one.code, one.file, one.column)
+        seen[kind] += 1
+        if seen[kind] < PROBLEMS:
+            yield one
+        elif seen[kind] == PROBLEMS:
+            yield replace(one, message=f"{one.message}, and further rows have the same that are not told")
 
 
 def _read_settings(folder: Path) -> tuple[str | None, list[Problem]]:

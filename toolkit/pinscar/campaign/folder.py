@@ -389,20 +389,22 @@ def hash_inputs(folder: Path) -> dict[str, str]:
     {}
     """
     hashes = own_hashes(folder)
-    for name in control_folders(folder):
+    for name in (*named_folders(folder, "control"), *named_folders(folder, "history")):
         hashes |= {
             posixpath.normpath(f"{name}/{file}"): digest for file, digest in own_hashes(folder / name).items()
         }
     return hashes
 
 
-def control_folders(folder: Path) -> list[str]:
-    """List the folders of reference-oil checks that campaign.toml names.
+def named_folders(folder: Path, key: str) -> list[str]:
+    """List the other campaign folders that a key of campaign.toml names.
 
     Parameters
     ----------
     folder : Path
         The campaign folder.
+    key : str
+        ``control``, reference-oil checks, or ``history``, earlier campaigns.
 
     Returns
     -------
@@ -416,13 +418,11 @@ def control_folders(folder: Path) -> list[str]:
 
     Examples
     --------
-    >>> control_folders(Path("nowhere"))
+    >>> named_folders(Path("nowhere"), "control")
     []
     """
     try:
-        named = tomllib.loads((folder / "campaign.toml").read_text(encoding="utf-8-sig"))["campaign"][
-            "control"
-        ]
+        named = tomllib.loads((folder / "campaign.toml").read_text(encoding="utf-8-sig"))["campaign"][key]
     except (OSError, ValueError, KeyError, TypeError, RecursionError):
         return []
     names = [name.strip() for name in named if isinstance(name, str)] if isinstance(named, list) else []

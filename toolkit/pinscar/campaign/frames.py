@@ -13,6 +13,7 @@ import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
 
+from pinscar.campaign.bounds import PROBLEMS
 from pinscar.campaign.codes import either, error, warning
 from pinscar.campaign.columns import Column
 from pinscar.campaign.headers import Head, read_headers
@@ -349,7 +350,10 @@ def _read_column(
     for row, cell, counted in cells:
         value, wrong = _read_cell(table.file, head, row, cell, counted, read)
         values.append(blank if value is None else value)
-        problems += wrong
+        if len(problems) < PROBLEMS:
+            problems += wrong
+    if len(problems) >= PROBLEMS:
+        problems.append(_and_more(table.file, head))
     if head.name == "excluded":
         problems += _reasons(table.file, head, cells)
     if not head.is_number:
@@ -357,6 +361,12 @@ def _read_column(
         return _as_series(values, head), problems
     series, out_of_range = _numbers(table.file, head, cells, values)
     return series, problems + out_of_range
+
+
+def _and_more(file: str, head: Head) -> Problem:
+    message = f"more than {PROBLEMS} cells of this column are wrong, and the rest of them is not told"
+    mend = "check the whole column; another separator, unit or column may be meant"
+    return error("value-not-a-number", file, message, mend, row=1, column=head.written)
 
 
 def _read_cell(
@@ -405,8 +415,8 @@ def _numbers(
     wrong = _beyond(column, in_si) if column is None else _beyond(column, in_si) | _forbidden(column, in_si)
     problems = [
         _range_problem(file, head, cell, value)
-        for cell, value in zip(
-            itertools.compress(cells, wrong), itertools.compress(in_si, wrong), strict=True
+        for cell, value in itertools.islice(
+            zip(itertools.compress(cells, wrong), itertools.compress(in_si, wrong), strict=True), PROBLEMS
         )
     ]
     # a value out of range becomes missing, so that later checks do not report it again

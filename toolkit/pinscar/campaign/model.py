@@ -145,6 +145,7 @@ class CampaignSection(TomlSection):
 
     ``confidence`` is a share, 0.95 where it isn't given; ``block`` names the column whose values form blocks;
     ``control`` lists the campaign folders of reference-oil checks on this rig, relative to this one;
+    ``history`` those of earlier campaigns whose scatter between repeats is counted in;
     ``spread`` says whether all oils share one spread between runs ("pooled") or each has its own;
     ``dates`` whether day or month stands first in dates such as 3/4/2026 of the runs table.
     """
@@ -161,6 +162,7 @@ class CampaignSection(TomlSection):
         | None
     ) = None
     control: Annotated[tuple[str, ...], BeforeValidator(text_list)] = ()
+    history: Annotated[tuple[str, ...], BeforeValidator(text_list)] = ()
 
 
 class Body(TomlSection):

@@ -42,6 +42,8 @@ class Campaign:
     traces : dict of str to DataFrame
         By run_id, of the included runs that have one: ``time`` [s], ``friction_force`` [N],
         ``motor_power`` [W], ``temperature`` [K]; NaN where a reading is missing.
+    history : tuple of Campaign
+        The earlier campaigns that campaign.toml names, without their own.
     """
 
     folder: Path
@@ -55,3 +57,4 @@ class Campaign:
     headers: dict[str, str] = field(default_factory=dict)
     control: tuple[Campaign, ...] = ()
     traces: dict[str, pd.DataFrame] = field(default_factory=dict)
+    history: tuple[Campaign, ...] = ()

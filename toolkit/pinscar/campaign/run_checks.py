@@ -16,7 +16,6 @@ from pinscar.campaign.model import Rig
 from pinscar.problems import Problem
 from pinscar.shown import to_shown
 from pinscar.units import to_unit
-from pinscar.visible import has_hidden
 
 
 def check_runs(runs: pd.DataFrame, headers: dict[str, str], file: str) -> list[Problem]:
@@ -81,7 +80,7 @@ def _ids(runs: pd.DataFrame, headers: dict[str, str], file: str) -> Iterator[Pro
             mend = "give every run its own run_id"
             yield error("run-id-twice", file, f"row {first[run_id]} has this run_id too", mend, **place)
         first.setdefault(run_id, int(row))
-        if has_hidden(run_id) or re.search(r'[\x00-\x1f/\\:*?"<>|]', run_id) or run_id in {".", ".."}:
+        if re.search(r'[\x00-\x1f/\\:*?"<>|]', run_id) or run_id in {".", ".."}:
             mend = "use letters, digits, points, hyphens and underscores only"
             if re.match(r"\d{4}-\d{2}-\d{2}T", run_id):
                 mend = (

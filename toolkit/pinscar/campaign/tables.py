@@ -422,31 +422,51 @@ def read_xlsx(path: Path, name: str) -> tuple[TextTable | None, list[Problem]]:
     return table, problems + merged + shape_problems
 
 
+_CELL = re.compile(rb"<(?:\w+:)?c[ />]")
+_SPREAD = re.compile(rb"""<(?:\w+:)?(?:mergeCell|hyperlink)\b[^>]*?\bref\s*=\s*["']([^"']*)["']""")
+_AREA = re.compile(r"([A-Z]{1,3})(\d{1,7}):([A-Z]{1,3})(\d{1,7})", re.IGNORECASE)
+
+
 def _bomb(path: Path, name: str) -> list[Problem]:
     """Refuse a workbook that holds far more than its size says, or whose parts define entities."""
-    unpacked = tags = 0
+    unpacked = 0
     mend = "save the table alone in a new workbook, or as CSV UTF-8"
     try:
         with zipfile.ZipFile(path) as archive:
             for member in archive.infolist():
-                end = b""
                 with archive.open(member) as stream:
-                    while part := stream.read(MIB):
-                        unpacked, tags = unpacked + len(part), tags + part.count(b"<")
-                        if unpacked > UNPACKED:
-                            return [too_many("MiB when unpacked", UNPACKED // MIB, name, mend)]
-                        if tags > TAGS:
-                            return [too_many("cells and other parts", TAGS, name, mend)]
-                        if not end and part[:2] in (b"\xff\xfe", b"\xfe\xff"):
-                            return [
-                                error("xlsx-unreadable", name, "a part of the workbook is no UTF-8", mend)
-                            ]
-                        if b"<!" in end + part and re.search(rb"<!(DOCTYPE|ENTITY)", end + part):
-                            return [error("xlsx-unreadable", name, "the workbook defines entities", mend)]
-                        end = part[-9:]
+                    part = stream.read(UNPACKED - unpacked + 1)
+                unpacked += len(part)
+                if unpacked > UNPACKED:
+                    return [too_many("MiB when unpacked", UNPACKED // MIB, name, mend)]
+                if part[:2] in (b"\xff\xfe", b"\xfe\xff") or re.search(rb"<!(DOCTYPE|ENTITY)", part):
+                    return [
+                        error("xlsx-unreadable", name, "the workbook defines entities, or is no UTF-8", mend)
+                    ]
+                if part.count(b"<") > TAGS or len(_CELL.findall(part)) > SHEET_CELLS or _spread(part):
+                    return [too_many("cells in a sheet", SHEET_CELLS, name, mend)]
     except (OSError, zipfile.BadZipFile, zlib.error, NotImplementedError, RuntimeError, EOFError, ValueError):
         return []  # opening it says that it is none
     return []
+
+
+def _spread(part: bytes) -> bool:
+    """Tell whether merged cells or links cover more cells than are read: each of them would be made."""
+    count = 0
+    for ref in _SPREAD.findall(part):
+        area = _AREA.fullmatch(ref.decode("utf-8", "replace").replace("$", ""))
+        if area:
+            left, top, right, bottom = area.groups()
+            wide = abs(_column(right) - _column(left)) + 1
+            count += wide * (abs(int(bottom) - int(top)) + 1)
+    return count > SHEET_CELLS
+
+
+def _column(letters: str) -> int:
+    number = 0
+    for one in letters.upper():
+        number = 26 * number + ord(one) - ord("A") + 1
+    return number
 
 
 def name_cells(problems: Sequence[Problem], file: str, letters: Mapping[str, str]) -> list[Problem]:

@@ -13,6 +13,7 @@ from typing import Any
 from pydantic import ValidationError
 
 from pinscar.campaign import model
+from pinscar.campaign.bounds import SECTIONS, too_many
 from pinscar.campaign.codes import error, warning
 from pinscar.campaign.quantities import FieldError
 from pinscar.problems import Problem
@@ -136,6 +137,12 @@ FILE = "campaign.toml"
 LONGEST = 200
 """Most letters of a value that a message repeats."""
 
+DOTS = 200
+"""Most points of a line: the parser takes time with the square of the parts of a key."""
+
+PROBLEMS = 50
+"""Most problems of the file that are told at once."""
+
 _SECTIONS: Mapping[tuple[str, ...], type[model.TomlSection]] = MappingProxyType(
     {
         (): model.CampaignFile,
@@ -205,6 +212,11 @@ def read_toml(text: str) -> tuple[model.CampaignFile | None, list[Problem]]:
     >>> problems[0].code
     'toml-syntax'
     """
+    deep = next((row for row, line in enumerate(text.splitlines(), 1) if line.count(".") > DOTS), None)
+    if deep is not None:
+        return None, [
+            error("toml-syntax", FILE, "a key has hundreds of parts", "write sections flat", row=deep)
+        ]
     try:
         raw = tomllib.loads(text)
     except tomllib.TOMLDecodeError as failure:
@@ -216,13 +228,13 @@ def read_toml(text: str) -> tuple[model.CampaignFile | None, list[Problem]]:
         return None, [
             error("toml-syntax", FILE, "brackets are nested too deep", "write lists and tables flat")
         ]
-    misplaced = _misplaced_sections(raw)
+    misplaced = _misplaced_sections(raw) or _too_many(raw)
     if misplaced:
         return None, misplaced
     try:
         return model.CampaignFile.model_validate(raw), []
     except ValidationError as failure:
-        found = [_problem(one, text) for one in failure.errors(include_url=False)]
+        found = [_problem(one, text) for one in failure.errors(include_url=False)[:PROBLEMS]]
         return None, sorted(found, key=lambda one: one.row or 0)
 
 
@@ -258,6 +270,14 @@ def _misplaced_sections(raw: Mapping[str, Any]) -> list[Problem]:
                 error("toml-not-a-section", FILE, f"rig.{key} must be a section", mend, column=f"rig.{key}")
             )
     return found
+
+
+def _too_many(raw: Mapping[str, Any]) -> list[Problem]:
+    return [
+        too_many(f"sections [[{key}]]", SECTIONS, FILE, "make two campaigns of it")
+        for key in _LISTS
+        if len(raw.get(key, [])) > SECTIONS
+    ]
 
 
 def _problem(detail: Mapping[str, Any], text: str) -> Problem:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import itertools
 import re
 from collections.abc import Mapping, Sequence
 from pathlib import Path
@@ -10,6 +11,7 @@ from typing import Any
 import numpy as np
 import pandas as pd
 
+from pinscar.campaign.bounds import PROBLEMS
 from pinscar.campaign.codes import condense, error, warning
 from pinscar.campaign.columns import TRACE, TRACED, UNLOADED, find_column
 from pinscar.campaign.folder import evidence_files
@@ -154,10 +156,10 @@ def _order(time: Any, rows: Sequence[int], headers: Mapping[str, str], name: str
     latest = np.fmax.accumulate(np.concatenate([[-np.inf], time]))[:-1] if len(time) else time
     message, mend = "the time does not rise from the row above", "order the rows by time, one row per time"
     column = headers.get("time", "time")
+    wrong = itertools.compress(rows, time <= latest)
     return [
         error("trace-order", name, message, mend, row=row, column=column)
-        for row, wrong in zip(rows, time <= latest, strict=True)
-        if wrong
+        for row in itertools.islice(wrong, PROBLEMS)
     ]
 
 

@@ -15,6 +15,7 @@ from pinscar.campaign_report import (
 from pinscar.campaign_report import (
     results as result_tables,
 )
+from pinscar.campaign_report.experience import experience_parts
 from pinscar.campaign_report.observed import observations_html
 from pinscar.campaign_report.provenance import provenance_html
 from pinscar.campaign_report.setting import when_run
@@ -522,7 +523,8 @@ def spread(analysis: Analysis) -> HTML:
     """
     response = _first(analysis, ("scar_pressure", "scar_area"))
     if response is None:
-        return as_html([finding("No response computed from a scar is among those of this report.")])
+        none = finding("No response computed from a scar is among those of this report.")
+        return as_html([none, *experience_parts(analysis)])
     measured = _measured(analysis, response)
     single = list(next_runs(analysis.summaries, analysis.confidence))
     return as_html(
@@ -530,6 +532,7 @@ def spread(analysis: Analysis) -> HTML:
             finding(openers.spread(analysis, response, measured)),
             result_tables.spread_table(analysis, response, measured),
             *([result_tables.next_runs_table(single, analysis.confidence)] if single else []),
+            *experience_parts(analysis),
         ]
     )
 

@@ -7,6 +7,7 @@ from typing import Annotated
 
 import typer
 
+from pinscar.cli import plan_options
 from pinscar.cli.examples import examples
 from pinscar.cli.options import AsJson, Folder, Root, name_root
 
@@ -34,33 +35,15 @@ def plan(
     repeats: Annotated[
         int | None, typer.Option(help="Runs of each oil at each load, instead of those the power takes.")
     ] = None,
-    censored: Annotated[
-        float | None, typer.Option(help="Share of the reference's runs still wearing at their end.")
-    ] = None,
-    duration: Annotated[
-        str | None, typer.Option(metavar='"60 s"', help="Duration of a run, instead of the pilot's.")
-    ] = None,
+    censored: plan_options.Censored = None,
+    duration: plan_options.Duration = None,
     seed: Annotated[int, typer.Option(help="Seed of the order and of the simulations.")] = 1,
-    blends: Annotated[
-        list[Path] | None,
-        typer.Option(
-            metavar="DIR", help="Campaign whose formulation study proposes the oils of this one; repeatable."
-        ),
-    ] = None,
-    count: Annotated[int, typer.Option(min=1, help="With --blends: how many blends.")] = 3,
-    aim: Annotated[
-        str, typer.Option(metavar="improvement|D|I", help="With --blends: what they are chosen for.")
-    ] = "improvement",
-    limit: Annotated[
-        list[str] | None,
-        typer.Option(metavar='"price at most 4 EUR/kg"', help="With --blends: a limit to keep; repeatable."),
-    ] = None,
-    batch_size: Annotated[
-        str, typer.Option(metavar='"500 g"', help="With --blends: mass of a batch.")
-    ] = "500 g",
-    balance: Annotated[
-        str, typer.Option(metavar='"0.01 g"', help="With --blends: step of the balance.")
-    ] = "0.01 g",
+    blends: plan_options.Blends = None,
+    count: plan_options.Count = 3,
+    aim: plan_options.Aim = "improvement",
+    limit: plan_options.Limits = None,
+    batch_size: plan_options.BatchSize = "500 g",
+    balance: plan_options.Balance = "0.01 g",
     xlsx: Annotated[bool, typer.Option("--xlsx", help="Write the runs as a spreadsheet, runs.xlsx.")] = False,
     blind: Annotated[
         bool,
@@ -96,12 +79,7 @@ def plan(
         "seed": seed,
         "blind": blind or None,
     }
-    if blends:
-        from pinscar.study.formulation import next_campaign
-
-        told = next_campaign.write_campaign(folder, blends, aim, count, limit or [], batch_size, balance)
-        for line in () if as_json else told:
-            terminal.say(line)
+    plan_options.write_blends(folder, blends, aim, count, limit, batch_size, balance, quiet=as_json)
     with terminal.busy(f"plan of {folder}"):
         outcome = plan_command.plan_campaign(folder, given, pdf=not no_pdf, xlsx=xlsx)
     tell(outcome, errors_only=as_json)

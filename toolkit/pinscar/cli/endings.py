@@ -16,6 +16,17 @@ from pinscar.shell_words import command
 from pinscar.wording import counted
 
 
+def open_streams() -> None:
+    """Give the command its three streams where it was started without; else the next file would be one."""
+    for number, name, mode in ((0, "stdin", "r"), (1, "stdout", "w"), (2, "stderr", "w")):
+        try:
+            os.fstat(number)
+        except OSError:
+            os.open(os.devnull, os.O_RDWR)  # takes the lowest free number, which is this one
+        if getattr(sys, name) is None:
+            setattr(sys, name, os.fdopen(number, mode, encoding="utf-8", closefd=False))
+
+
 def wrong_usage(error: Exception) -> int:
     """Tell of words that the command does not take.
 

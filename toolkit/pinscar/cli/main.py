@@ -19,7 +19,7 @@ import typer
 from pinscar.campaign.folder import ROOT
 from pinscar.cli import bench, completion, pictures, sign
 from pinscar.cli import new as cli_new
-from pinscar.cli.endings import internal, wrong_usage
+from pinscar.cli.endings import internal, open_streams, wrong_usage
 from pinscar.cli.examples import examples
 from pinscar.cli.options import AsJson, Folder, Root, name_root
 from pinscar.errors import InputError, PinscarError, UsageError
@@ -362,6 +362,7 @@ def run(arguments: list[str]) -> int:
     from pinscar import terminal
     from pinscar.cli import endings
 
+    open_streams()
     endings.raise_on_signals()
     named = os.environ.get(ROOT)
     try:

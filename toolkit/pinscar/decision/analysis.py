@@ -10,16 +10,17 @@ from pinscar.decision.audit import audit
 from pinscar.decision.audit_control import control_findings
 from pinscar.decision.audit_factors import with_readers
 from pinscar.decision.claims import judge_claims
-from pinscar.decision.comparisons import compare_all, mark_blocked
+from pinscar.decision.comparisons import LoadComparison, compare_all, mark_blocked
 from pinscar.decision.context import context_of
 from pinscar.decision.criteria import further_repeats, judge_criteria, overall
 from pinscar.decision.evaluate import evaluate_with_traces, rig_geometry
 from pinscar.decision.evidence import Evidence
+from pinscar.decision.experience import experience, priors_of
 from pinscar.decision.method import Method
 from pinscar.decision.observations import observe
 from pinscar.decision.record import Analysis
 from pinscar.decision.responses import available, choose
-from pinscar.decision.summaries import summarise
+from pinscar.decision.summaries import Summary, summarise
 from pinscar.errors import UsageError
 
 
@@ -77,7 +78,7 @@ def analyse_all(campaign: Campaign, confidence: float | None = None) -> Analysis
     level = settings.confidence if confidence is None else confidence
     if not 0.5 < level < 1.0:
         raise UsageError(f"confidence must lie between 0.5 and 1, not {level:g}")
-    method = Method(
+    alone_method = Method(
         confidence=level,
         block=settings.block,
         pooled=settings.spread == "pooled",
@@ -86,6 +87,8 @@ def analyse_all(campaign: Campaign, confidence: float | None = None) -> Analysis
     runs, traces = evaluate_with_traces(campaign)
     included = runs[runs["excluded"] == ""]
     found = available(runs, campaign.units)
+    learned = experience(campaign, runs, found)
+    method = replace(alone_method, priors=priors_of(learned))
     summaries = summarise(runs, found, method)
     findings = audit(with_readers(runs, campaign.readings), settings.reference, control_findings(campaign))
     comparisons = mark_blocked(
@@ -93,12 +96,18 @@ def analyse_all(campaign: Campaign, confidence: float | None = None) -> Analysis
         included,
         findings,
     )
+    taught = [response for response in found if response.name in method.priors]
+    alone: tuple[Summary | LoadComparison, ...] = (
+        *summarise(runs, taught, alone_method),
+        *mark_blocked(compare_all(runs, taught, settings.reference, alone_method), included, findings),
+    )
     criteria = judge_criteria(
         campaign.file.criteria,
         summaries,
         comparisons,
         level,
         lambda evidence, limit: further_repeats(evidence, limit, level),
+        method.priors,
     )
     return Analysis(
         campaign=campaign,
@@ -114,6 +123,8 @@ def analyse_all(campaign: Campaign, confidence: float | None = None) -> Analysis
         observations=observe(included, settings.reference, level),
         context=context_of(included, campaign.file, rig_geometry(campaign.file.rig), traces),
         evidence=Evidence(campaign, runs, traces, level),
+        experience=learned,
+        alone=alone,
     )
 
 
@@ -143,4 +154,5 @@ def narrowed(analysis: Analysis, responses: Sequence[str] | None = None) -> Anal
         responses=wanted,
         summaries=tuple(s for s in analysis.summaries if s.response in wanted),
         comparisons=tuple(c for c in analysis.comparisons if c.response in wanted),
+        alone=tuple(one for one in analysis.alone if one.response in wanted),
     )

@@ -141,6 +141,7 @@ def compare_cells(
         left_censored=bounds if any(bound.any() for bound in bounds.values()) else None,
         pooled=method.pooled,
         step=step,
+        prior=method.priors.get(response.name),
     )
     return [_turned_back(result) for result in results] if right else results
 

@@ -7,10 +7,13 @@ Further repeats likely to settle an undecided limit.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Sequence
-from dataclasses import dataclass
+import math
+from collections.abc import Callable, Collection, Iterable, Sequence
+from dataclasses import dataclass, replace
 from enum import StrEnum
 from typing import Literal, TypeVar
+
+from scipy.special import stdtrit
 
 from pinscar.campaign.model import Criterion
 from pinscar.decision.comparisons import LoadComparison
@@ -18,6 +21,8 @@ from pinscar.decision.mean_ratios import no_ratio_reason
 from pinscar.decision.responses import Response, in_unit
 from pinscar.decision.runs import same_level
 from pinscar.decision.summaries import Summary
+from pinscar.stats.intervals import MeanRatio
+from pinscar.stats.pairwise import bonferroni_confidence
 from pinscar.stats.power import further_repeats_to_settle, spread_from_interval
 
 Side = Literal["at least", "at most"]
@@ -153,6 +158,8 @@ class CriterionResult:
         Further runs per lubricant likely to settle an undecided limit.
     evidence : Summary, LoadComparison or None
         What was judged; None where no run tells anything.
+    learned : bool
+        Whether the spread is moderated by earlier campaigns.
     """
 
     criterion: Criterion
@@ -167,6 +174,7 @@ class CriterionResult:
     unit: str = ""
     further_repeats: int | None = None
     evidence: Summary | LoadComparison | None = None
+    learned: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -193,6 +201,7 @@ def judge_criteria(
     comparisons: Sequence[LoadComparison],
     confidence: float,
     further_repeats: FurtherRepeats,
+    learned: Collection[str] = (),
 ) -> tuple[CriterionResult, ...]:
     """Judge every criterion of a campaign.
 
@@ -208,17 +217,23 @@ def judge_criteria(
         Confidence that a one-sided bound must have to decide [1].
     further_repeats : callable
         Gives the further repeats likely to settle an undecided limit.
+    learned : collection of str
+        Responses whose spread is moderated by earlier campaigns: the words say so.
 
     Returns
     -------
     tuple of CriterionResult
         In the order of the campaign.
     """
-    return tuple(
+    judged = [
         _judge_ratio(criterion, comparisons, confidence, further_repeats)
         if criterion.is_relative
         else _judge_value(criterion, summaries, confidence, further_repeats)
         for criterion in criteria
+    ]
+    return tuple(
+        replace(one, learned=True) if one.criterion.response in learned and one.low is not None else one
+        for one in judged
     )
 
 
@@ -393,6 +408,8 @@ def _for_value(summary: Summary, limit: float, confidence: float) -> int | None:
 
 def _for_ratio(comparison: LoadComparison, limit: float, confidence: float) -> int | None:
     result = comparison.result
+    if comparison.of_means is not None:
+        return _for_means(comparison, comparison.of_means, limit, confidence)
     if result.ratio is None or result.low is None or result.high is None or result.low >= result.high:
         return None
     spread = spread_from_interval(
@@ -406,4 +423,26 @@ def _for_ratio(comparison: LoadComparison, limit: float, confidence: float) -> i
         confidence,
         n_reference=result.n_reference,
         comparisons=comparison.family,
+    )
+
+
+def _for_means(comparison: LoadComparison, means: MeanRatio, limit: float, confidence: float) -> int | None:
+    """Further runs for a ratio of means, by what its limits tell of the spread of x - ratio y."""
+    result = comparison.result
+    if means.ratio is None or means.low is None or means.high is None or means.df is None:
+        return None
+    if means.df != min(result.n, result.n_reference) - 1:
+        return None  # over blocks it takes more of them, and not more runs
+    each = bonferroni_confidence(confidence, comparison.family)
+    reach = (means.high - means.low) / (2.0 * float(stdtrit(means.df, 0.5 + each / 2.0)))
+    spread = reach / math.sqrt(1.0 / result.n + 1.0 / result.n_reference)
+    return further_repeats_to_settle(
+        result.n,
+        spread,
+        means.ratio,
+        limit,
+        confidence,
+        n_reference=result.n_reference,
+        comparisons=comparison.family,
+        scale="linear",
     )

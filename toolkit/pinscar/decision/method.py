@@ -5,6 +5,8 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 
+from pinscar.stats.variance_prior import VariancePrior
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Method:
@@ -20,9 +22,12 @@ class Method:
         True where the campaign says that all oils share one spread.
     units : mapping of str to str
         Unit in which each column was typed: tells how finely it was read.
+    priors : mapping of str to VariancePrior
+        What earlier campaigns tell of the spread of each response, where that is used.
     """
 
     confidence: float
     block: str | None = None
     pooled: bool = False
     units: Mapping[str, str] = field(default_factory=dict)
+    priors: Mapping[str, VariancePrior] = field(default_factory=dict)

@@ -12,6 +12,7 @@ from pinscar.decision.comparisons import LoadComparison
 from pinscar.decision.context import Context
 from pinscar.decision.criteria import CriterionResult, Verdict
 from pinscar.decision.evidence import Evidence
+from pinscar.decision.experience import Experience
 from pinscar.decision.finding import Finding
 from pinscar.decision.observations import Observation
 from pinscar.decision.responses import Response
@@ -50,6 +51,10 @@ class Analysis:
         Contact, growth, film, heat, service, and the uncertainty of one measurement.
     evidence : Evidence
         What traces, recordings, pictures and cards tell; each file is read once.
+    experience : tuple of Experience
+        What earlier campaigns tell of each response's spread; none where campaign.toml names none.
+    alone : tuple of Summary and LoadComparison
+        Estimates and comparisons of the responses that rest on earlier campaigns, without them.
     """
 
     campaign: Campaign
@@ -65,6 +70,8 @@ class Analysis:
     observations: tuple[Observation, ...]
     context: Context
     evidence: Evidence
+    experience: tuple[Experience, ...] = ()
+    alone: tuple[Summary | LoadComparison, ...] = ()
 
     @property
     def reference(self) -> str:

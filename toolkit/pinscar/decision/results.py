@@ -9,6 +9,7 @@ from pinscar.decision import words
 from pinscar.decision.claims import ClaimResult
 from pinscar.decision.comparisons import LoadComparison
 from pinscar.decision.criteria import CriterionResult
+from pinscar.decision.experience import Experience
 from pinscar.decision.finding import Finding
 from pinscar.decision.next_runs import CONTENT, NextRuns, next_runs
 from pinscar.decision.observations import observation_entries
@@ -19,6 +20,10 @@ from pinscar.decision.results_evidence import evidence_entries, trace_fields
 from pinscar.decision.summaries import Summary
 
 SCHEMA = "pinscar.results/1"
+_ALONE = (
+    "lubricant", "reference", "load_N", "response", "unit", "n", "estimate", "ratio", "ci_low", "ci_high",
+    "p_adjusted", "method",
+)  # fmt: skip
 
 _RUN_NUMBERS = {
     "load_N": ("load", "N"),
@@ -65,6 +70,8 @@ def results(analysis: Analysis, *, files: bool = True) -> dict[str, Any]:
             "block": settings.block,
         },
         "runs": run_entries(analysis),
+        "history": [_experience(one) for one in analysis.experience],
+        "without_history": [_without(one) for one in analysis.alone],
         "summaries": summary_entries(analysis),
         "next_runs": [_next_runs(one) for one in next_runs(analysis.summaries, analysis.confidence)],
         "comparisons": comparison_entries(analysis),
@@ -277,6 +284,32 @@ def _difference(comparison: LoadComparison, value: float | None) -> float | None
     zero, end = (in_unit(comparison.response, x) for x in (0.0, value))
     # An offset unit such as degC has its zero away from the SI zero: a difference must not move with it.
     return None if zero is None or end is None else end - zero
+
+
+def _experience(one: Experience) -> dict[str, Any]:
+    prior, test = one.prior, one.test
+    return {
+        "response": one.response,
+        "campaigns": list(one.campaigns),
+        "used": one.used,
+        "because": one.because,
+        "cells": None if prior is None else prior.groups,
+        "prior_df": None if prior is None else prior.df,
+        "prior_sd_log": None if prior is None else math.sqrt(prior.variance),
+        "present_df": None if test is None else test.df,
+        "f": None if test is None else test.f,
+        "p_wider": None if test is None else test.p_wider,
+        "p_narrower": None if test is None else test.p_narrower,
+    }
+
+
+def _without(one: Summary | LoadComparison) -> dict[str, Any]:
+    """Give the interval that the runs of the campaign alone have."""
+    if isinstance(one, Summary):
+        kind, row = "summary", _summary(one)
+    else:
+        kind, row = "comparison", _comparison(one)
+    return {"kind": kind} | {key: row[key] for key in _ALONE if key in row}
 
 
 def _criterion(result: CriterionResult) -> dict[str, Any]:

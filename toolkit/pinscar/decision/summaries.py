@@ -18,6 +18,7 @@ from pinscar.stats.blocks import BLANK
 from pinscar.stats.censored_blocks import median_in_blocks
 from pinscar.stats.checks import Estimate, Scale
 from pinscar.stats.intervals import poisson_interval
+from pinscar.stats.variance_prior import VariancePrior
 
 
 @dataclass(frozen=True, slots=True)
@@ -120,7 +121,11 @@ def summarise(runs: pd.DataFrame, responses: Sequence[Response], method: Method)
     for response in responses:
         step = resolution(response, included, method.units)
         found += [
-            Summary(response, cell, estimate_cell(cell, response, method.confidence, step))
+            Summary(
+                response,
+                cell,
+                estimate_cell(cell, response, method.confidence, step, method.priors.get(response.name)),
+            )
             for cell in cells(runs, response, method.block)
         ]
     return tuple(found)
@@ -131,6 +136,7 @@ def estimate_cell(
     response: Response,
     confidence: float,
     step: float = 0.0,
+    prior: VariancePrior | None = None,
 ) -> Estimate:
     """Estimate one cell by the method that fits its response and its censoring.
 
@@ -144,6 +150,9 @@ def estimate_cell(
         Confidence of the interval [1].
     step : float
         Step of the readings: relative on the log scale, SI units else; 0 where unknown.
+    prior : VariancePrior, optional
+        What earlier campaigns tell of the variance of the logarithms; cells with censored runs or in blocks
+        do without.
 
     Returns
     -------
@@ -161,8 +170,9 @@ def estimate_cell(
     scale: Scale = "linear" if response.scale == "linear" else "log"
     if cell.blocks and not any(label.strip().lower() in BLANK for label in cell.blocks):
         return intervals.block_mean(cell.values, cell.blocks, confidence, scale, step)
-    centre = intervals.mean if scale == "linear" else intervals.geometric_mean
-    return centre(cell.values, confidence, step)
+    if scale == "linear":
+        return intervals.mean(cell.values, confidence, step)
+    return intervals.geometric_mean(cell.values, confidence, step, prior)
 
 
 def _in_blocks(cell: Cell) -> bool:

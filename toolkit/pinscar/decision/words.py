@@ -24,6 +24,8 @@ from pinscar.wording import (
     with_unit,
 )
 
+LEARNED = "the spread is moderated by the laboratory's earlier campaigns, as campaign.toml asks"
+
 
 def requirement(result: CriterionResult) -> str:
     """Say what a criterion requires.
@@ -73,8 +75,10 @@ def because(result: CriterionResult) -> str:
             "to judge"
         )
     if isinstance(evidence, Summary):
-        return _because_value(result, evidence)
-    return _because_ratio(result, evidence)
+        said = _because_value(result, evidence)
+    else:
+        said = _because_ratio(result, evidence)
+    return f"{said}; {LEARNED}" if result.learned else said
 
 
 def _because_value(result: CriterionResult, summary: Summary) -> str:

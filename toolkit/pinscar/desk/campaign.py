@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import os
+import shutil
 import tempfile
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
@@ -44,6 +45,7 @@ from pinscar.seen.cards import card_as_dict
 from pinscar.seen.pictures import scar_as_dict
 from pinscar.seen.sound import sound_parts
 from pinscar.seen.traces import traces_parts
+from pinscar.shipped import shipped_folder
 from pinscar.shown import to_shown
 from pinscar.wording import counted
 
@@ -303,7 +305,7 @@ def demo(name: str = "conveyor_07", into: str | Path | None = None) -> Path:
     Parameters
     ----------
     name : str
-        Its name.
+        Its name; that of a series, such as ``formulation``, gives the folder around its campaigns.
     into : str or pathlib.Path, optional
         Folder to copy it into, where a copy that is there already is kept; a new temporary folder where not
         given.
@@ -329,6 +331,12 @@ def demo(name: str = "conveyor_07", into: str | Path | None = None) -> Path:
     """
     around = Path(tempfile.mkdtemp(prefix="pinscar-demo-")) if into is None else Path(into)
     copy = around / name
+    series = shipped_folder("data_demo") / name
+    if any(series.glob("*/campaign.toml")):
+        if not copy.exists():
+            left = shutil.ignore_patterns("report*", ".*")
+            shutil.copytree(series, copy, ignore=left)
+        return copy
     if name not in prepare.demo_names() or not (copy / "campaign.toml").is_file():
         prepare.new_campaign(copy, name)
     return copy

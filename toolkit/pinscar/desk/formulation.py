@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import io
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
@@ -319,8 +320,27 @@ def _scaled(value: float | None, model: BlendModel) -> float | None:
 
 
 @dataclass(frozen=True, slots=True)
+class Drawing:
+    """A chart that a notebook shows, whichever backend it has.
+
+    Parameters
+    ----------
+    figure : matplotlib.figure.Figure
+        The figure, to change or save.
+    """
+
+    figure: Figure
+
+    def _repr_png_(self) -> bytes:
+        buffer = io.BytesIO()
+        with style.report_style():
+            self.figure.savefig(buffer, format="png", dpi=110, metadata={"Software": None})
+        return buffer.getvalue()
+
+
+@dataclass(frozen=True, slots=True)
 class FormulationPlots:
-    """The charts of a formulation study; each method gives a figure, which a notebook shows.
+    """The charts of a formulation study; each method gives a drawing, which a notebook shows.
 
     Parameters
     ----------
@@ -330,7 +350,7 @@ class FormulationPlots:
 
     study: FormulationStudy
 
-    def dose(self, additive: str | None = None) -> Figure:
+    def dose(self, additive: str | None = None) -> Drawing:
         """Draw a dose series.
 
         Parameters
@@ -340,7 +360,7 @@ class FormulationPlots:
 
         Returns
         -------
-        Figure
+        Drawing
             The chart.
 
         Raises
@@ -352,24 +372,26 @@ class FormulationPlots:
         if not series:
             named = ", ".join(one.additive for one in self.study.series) or "none"
             raise UsageError(f"no dose series of {additive}; there are: {named}")
-        return charts.dose_chart(series[0], self.study.response, self.study.limit, style.PRINT_WIDTH_MM)
+        return Drawing(
+            charts.dose_chart(series[0], self.study.response, self.study.limit, style.PRINT_WIDTH_MM)
+        )
 
-    def effects(self) -> Figure:
+    def effects(self) -> Drawing:
         """Draw what each component does.
 
         Returns
         -------
-        Figure
+        Drawing
             The chart.
         """
-        return charts.effects_chart(self._model(), style.PRINT_WIDTH_MM)
+        return Drawing(charts.effects_chart(self._model(), style.PRINT_WIDTH_MM))
 
-    def triangle(self) -> Figure:
+    def triangle(self) -> Drawing:
         """Draw the prediction over three components, with the blends tested.
 
         Returns
         -------
-        Figure
+        Drawing
             The chart.
 
         Raises
@@ -380,14 +402,14 @@ class FormulationPlots:
         model = self._model()
         if len(model.data.names) != 3:
             raise UsageError(f"a triangle shows three components; there are {len(model.data.names)}")
-        return charts.ternary_chart(model, style.PRINT_WIDTH_MM)
+        return Drawing(charts.ternary_chart(model, style.PRINT_WIDTH_MM))
 
-    def tradeoff(self) -> Figure:
+    def tradeoff(self) -> Drawing:
         """Draw the blends in all respects.
 
         Returns
         -------
-        Figure
+        Drawing
             The chart.
 
         Raises
@@ -397,14 +419,14 @@ class FormulationPlots:
         """
         if self.study.tradeoff is None:
             raise UsageError(self.study.no_tradeoff)
-        return charts.tradeoff_chart(self.study.tradeoff, style.PRINT_WIDTH_MM)
+        return Drawing(charts.tradeoff_chart(self.study.tradeoff, style.PRINT_WIDTH_MM))
 
-    def viscosity(self) -> Figure:
+    def viscosity(self) -> Drawing:
         """Draw the main response against viscosity.
 
         Returns
         -------
-        Figure
+        Drawing
             The chart.
 
         Raises
@@ -414,7 +436,7 @@ class FormulationPlots:
         """
         if self.study.thickness is None:
             raise UsageError(self.study.no_thickness)
-        return charts.thickness_chart(self._model(), self.study.thickness, style.PRINT_WIDTH_MM)
+        return Drawing(charts.thickness_chart(self._model(), self.study.thickness, style.PRINT_WIDTH_MM))
 
     def _model(self) -> BlendModel:
         if not self.study.model.fits:

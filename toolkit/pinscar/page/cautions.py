@@ -66,7 +66,7 @@ def data_mark(campaigns: Iterable[Campaign], titles: Iterable[str | None] = ()) 
     >>> data_mark([], ["Oils (invented demo data)"]), data_mark([], ["Oils, campaign 7"])
     ('Invented data', '')
     """
-    every = [one for campaign in campaigns for one in (campaign, *campaign.control)]
+    every = [one for campaign in campaigns for one in (campaign, *campaign.control, *campaign.history)]
     if any(has_examples(one.problems) for one in every):
         return EXAMPLE
     named = [*titles, *(one.file.campaign.title for one in every)]

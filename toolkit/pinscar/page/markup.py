@@ -180,6 +180,9 @@ CALLOUTS = MappingProxyType(
     }
 )
 _SHORT = 16  # a column with no longer cell than this is never broken over lines
+_LONG = (
+    48  # a row head with more characters than this is broken over lines, so that no column leaves the page
+)
 _FEW = 60  # a table of up to four columns and no more characters than this a row is set narrower
 _KINDS = MappingProxyType({"figure": "Figure", "table": "Table"})
 
@@ -400,7 +403,10 @@ def _columns(rows: list[list[str]], number_columns: Sequence[int]) -> list[list[
 
 
 def _column_classes(rows: list[list[str]], width: int, number_columns: Sequence[int]) -> list[str]:
-    return [_column_class([row[j] for row in rows], j in number_columns) for j in range(width)]
+    classes = [_column_class([row[j] for row in rows], j in number_columns) for j in range(width)]
+    if not classes[0] and any(_length(row[0]) > _LONG for row in rows):
+        classes[0] = "long-name"
+    return classes
 
 
 def _column_class(cells: list[str], numeric: bool) -> str:

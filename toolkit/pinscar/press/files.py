@@ -66,6 +66,11 @@ def _begin(path: Path) -> tuple[int, str]:
 def sweep_halves(folder: Path) -> None:
     """Remove what killed writers left half written in a folder; writers at work hold a lock on theirs.
 
+    Parameters
+    ----------
+    folder : pathlib.Path
+        The folder.
+
     References
     ----------
     POSIX, ``flock``; where a system has none, nothing is removed.

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 import math
+import stat
 from pathlib import Path
 from typing import Any, NoReturn
 
@@ -34,7 +35,7 @@ def read_json(path: Path, longest: int = LONGEST) -> dict[str, Any]:
     OSError
         If it cannot be opened.
     ValueError
-        If it is too large or too deep, no JSON (NaN and infinities are none), or no object.
+        If it is no plain file, too large or too deep, no JSON (NaN and infinities are none), or no object.
 
     References
     ----------
@@ -51,7 +52,10 @@ def read_json(path: Path, longest: int = LONGEST) -> dict[str, Any]:
     ...
     ValueError: no number: 1e999
     """
-    if path.stat().st_size > longest:
+    found = path.stat()
+    if not stat.S_ISREG(found.st_mode):
+        raise ValueError("no plain file")  # a pipe would be waited for
+    if found.st_size > longest:
         raise ValueError(f"larger than {longest} bytes")
     try:
         content = json.loads(

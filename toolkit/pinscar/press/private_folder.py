@@ -53,10 +53,9 @@ class PrivateFolder:
             self._lock.acquire(timeout=0)
             (self.path / "matplotlibrc").touch()  # empty, so that no one else's is read
         except OSError as error:
-            place = _place()
+            why = (error.strerror or str(error)).lower()
             raise RunError(
-                f"cannot make a folder for temporary files in {place}: "
-                f"{(error.strerror or str(error)).lower()}; name another place in TMPDIR"
+                f"cannot make a folder for temporary files in {_place()}: {why}; name another in TMPDIR"
             ) from error
 
     def remove(self) -> None:

@@ -12,6 +12,7 @@ from pinscar.press.build import build_reports
 from pinscar.press.files import SCHEMA
 from pinscar.press.json_file import read_json
 from pinscar.press.manifest import NAME, manifest_digest, sha256, surroundings
+from pinscar.press.page_numbers import unlike_numbers
 from pinscar.press.private_folder import PrivateFolder, sweep_private
 from pinscar.press.request import Outcome, make_requests
 from pinscar.press.sign_detached import CMS_SUFFIX, SSH_SUFFIX
@@ -32,12 +33,18 @@ SAYINGS = {
     "platform": "the platform's {name}",
     "code": "pinscar's own code",
     "manifest": "the manifest",
+    "numbers": "{name}",
     "rerun": "the file {name}, made again,",
 }
 """How each kind of difference is named in a sentence."""
 
 TABLES = ("inputs", "outputs", "template", "page", "fonts", "versions", "libraries", "platform")
 """Entries of a manifest that hold a digest or a version by name."""
+
+PAGE = "report.html"
+
+LONGEST_PAGE = 256 * 1024 * 1024
+"""Largest page whose numbers are compared [bytes]."""
 
 LONGEST = 16 * 1024 * 1024
 """Largest manifest that is read [bytes]: some 100,000 files."""
@@ -66,6 +73,8 @@ class Difference:
 
     def __str__(self) -> str:
         what = SAYINGS[self.kind].format(name=self.name)
+        if self.kind == "numbers":
+            return f"report.html shows {self.found!r} for {what}; results.json has {self.expected!r}"
         if self.found is None:
             return f"{what} is missing"
         if self.expected is None:
@@ -139,8 +148,12 @@ def verify_report(report: Path, campaign: Path) -> list[Difference]:
 
     The number printed at the foot of the PDF is the beginning of the manifest's ``digest``: SHA-256 over the
     digests of all inputs, of template, page, fonts and code, and over parameters and versions. It is computed
-    anew from the manifest here. The PDF and the other outputs are compared by their own SHA-256. Who rewrites
-    manifest and outputs together is found out by making the report again (`pinscar.press.verify`).
+    anew from the manifest here. The PDF and the other outputs are compared by their own SHA-256, and the
+    numbers that the page shows with those of results.json (`pinscar.press.page_numbers`).
+
+    All this guards against accident. Who rewrites manifest and outputs together is found out by making the
+    report again (`pinscar.press.verify`), and who rewrites the inputs too only by a digest that was written
+    down or signed elsewhere, such as the one on paper.
 
     Parameters
     ----------
@@ -171,6 +184,7 @@ def verify_report(report: Path, campaign: Path) -> list[Difference]:
 
 def _differences(manifest: Mapping[str, Any], report: Path, campaign: Path) -> Iterator[Difference]:
     yield from compare("output", manifest["outputs"], _unsigned(report, manifest["outputs"]))
+    yield from page_differences(report)
     if manifest_digest(manifest) != manifest["digest"]:
         yield Difference("manifest", NAME, manifest["digest"], manifest_digest(manifest))
     yield from compare("input", manifest["inputs"], input_hashes(campaign, manifest["parameters"]))
@@ -195,6 +209,33 @@ def _unsigned(report: Path, expected: Mapping[str, str]) -> dict[str, str]:
         if changed and original_of((report / name).read_bytes(), {digest}) is not None:
             found[name] = digest
     return found
+
+
+def page_differences(report: Path) -> Iterator[Difference]:
+    """Compare the numbers that the page shows with those of results.json.
+
+    A page that was changed together with its digest in the manifest is found out by the numbers beside it.
+
+    Parameters
+    ----------
+    report : pathlib.Path
+        The report folder.
+
+    Yields
+    ------
+    Difference
+        One for each number or word that is not the same; none where one of the two cannot be read, which the
+        comparison of the files says.
+    """
+    try:
+        if not (report / PAGE).is_file() or (report / PAGE).stat().st_size > LONGEST_PAGE:
+            return
+        html = (report / PAGE).read_text(encoding="utf-8")
+        results = read_json(report / "results.json")
+    except (OSError, ValueError):
+        return
+    for one in unlike_numbers(html, results):
+        yield Difference("numbers", one.where, one.exact, one.shown)
 
 
 def output_digests(report: Path) -> dict[str, str]:

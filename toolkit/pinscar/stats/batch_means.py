@@ -25,6 +25,16 @@ class BatchMeans:
         Runs of each batch [-].
     within : float
         Sum of squares of the runs about the mean of their batch [-].
+
+    References
+    ----------
+    Own derivation: definition.
+
+    Examples
+    --------
+    >>> data = BatchMeans(np.array([2.0, 5.0]), np.array([2.0, 1.0]), 2.0)
+    >>> data.n, data.within_df
+    (3, 1)
     """
 
     means: FloatArray
@@ -100,7 +110,9 @@ def batch_means(logs: ArrayLike, batches: NDArray[np.int_]) -> BatchMeans:
     return BatchMeans(means, sizes, float(np.sum((y - means[batches]) ** 2)))
 
 
-def fit_means(data: BatchMeans, design: FloatArray, *, restricted: bool = False) -> MeansFit:
+def fit_means(
+    data: BatchMeans, design: FloatArray, *, restricted: bool = False, ratio: float | None = None
+) -> MeansFit:
     r"""Fit a linear model whose batches scatter about it and whose runs scatter about their batch.
 
     .. math:: \bar y_b = x_b \beta + u_b + \bar e_b, \quad u_b \sim N(0, \tau^2), \quad
@@ -118,6 +130,8 @@ def fit_means(data: BatchMeans, design: FloatArray, *, restricted: bool = False)
         A row a batch [-]; p may be 0.
     restricted : bool
         Whether the restricted likelihood is maximised, which allows for the p coefficients in both spreads.
+    ratio : float, optional
+        Ratio of the variances, where it is not to be found [-].
 
     Returns
     -------
@@ -143,6 +157,8 @@ def fit_means(data: BatchMeans, design: FloatArray, *, restricted: bool = False)
     def cost(share: float) -> float:
         return -_at(data, design, share / (1.0 - share), restricted).log_likelihood
 
+    if ratio is not None:
+        return _at(data, design, ratio, restricted)
     if data.within_df < 1 or np.all(data.sizes == 1.0):
         return _at(data, design, 0.0, restricted)
     values = [cost(share) for share in GRID]

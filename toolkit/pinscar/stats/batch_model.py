@@ -8,6 +8,7 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.special import log_ndtr
 
+from pinscar.stats.batch_means import batch_means, fit_means
 from pinscar.stats.censored import HALF_LOG_2PI
 from pinscar.stats.censored_blocks import BlockedRuns, fit_in_blocks, likelihood_of_means
 from pinscar.stats.mixed_linear import fit_mixed
@@ -99,7 +100,27 @@ def fit_batch_model(
     """
     runs = _Runs(logs, left_censored, batches, campaigns, design.shape[0])
     x = design[batches]
-    return _censored(runs, x) if left_censored.any() else _complete(runs, x)
+    if left_censored.any():
+        return _censored(runs, x)
+    return _complete(runs, x) if campaigns.max() > 0 else _one_campaign(runs, design)
+
+
+def _one_campaign(runs: _Runs, design: FloatArray) -> BatchModel:
+    """Fit to the means of the batches: the same as `_complete` for one campaign, and much faster."""
+    data = batch_means(runs.logs, runs.batches)
+    # batches as many as terms lie on the model exactly: nothing tells how far they scatter
+    ratio = None if runs.count > design.shape[1] else 0.0
+    fit = fit_means(data, design, restricted=True, ratio=ratio)
+    inner = design.T @ (fit.weights[:, None] * design)
+    return BatchModel(
+        fit.coefficients,
+        np.asarray(fit.sigma**2 * np.linalg.inv(inner), dtype=np.float64),
+        fit.sigma,
+        fit.sigma * float(np.sqrt(fit.ratio)),
+        None,
+        fit_means(data, design, ratio=ratio).log_likelihood,
+        "restricted maximum likelihood with random effects of batches",
+    )
 
 
 def _complete(runs: _Runs, x: FloatArray) -> BatchModel:

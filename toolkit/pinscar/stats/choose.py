@@ -19,9 +19,14 @@ from pinscar.stats.family import Comparison, Found, no_interval_reason, spread_w
 from pinscar.stats.pairwise import Contrast, contrast, own_spreads, pooled_variance
 from pinscar.stats.rounding import least_variance, rounding_shift
 from pinscar.stats.simultaneous import Pairs, dunnett, range_contrast
+from pinscar.stats.variance_prior import VariancePrior, moderated
 
 FloatArray = NDArray[np.float64]
 UNEVEN = "; unequal numbers: Cochran's critical value"
+EXPERIENCED = (
+    "spread moderated by the laboratory's earlier runs, whose degrees of freedom are counted in; Cochran's "
+    "critical value where each oil keeps its own"
+)
 POOLED = "spread pooled over the groups, as the campaign says"
 
 
@@ -32,6 +37,7 @@ def plain(
     scale: str,
     pooled: bool = False,
     step: float = 0.0,
+    prior: VariancePrior | None = None,
 ) -> dict[str, Found]:
     r"""Compare groups with the reference, without blocks and without censoring.
 
@@ -55,6 +61,8 @@ def plain(
         True where the design of the campaign says that all groups share one spread.
     step : float
         Step of the readings on the scale of the analysis [its unit]; 0 where unknown.
+    prior : VariancePrior, optional
+        What the laboratory's earlier runs tell of the spread on the scale of the analysis.
 
     Returns
     -------
@@ -78,16 +86,18 @@ def plain(
     note = None
     others = [family[subject] for subject in subjects]
     if pooled and len(subjects) == 1:
-        contrasts = [one_spread_t(others[0], family[reference], confidence, step)]
+        contrasts = [one_spread_t(others[0], family[reference], confidence, step, prior)]
         name, note = "pooled t", POOLED
     elif pooled:
-        contrasts = dunnett(others, family[reference], confidence, step=step)
+        contrasts = dunnett(others, family[reference], confidence, step=step, prior=prior)
         name, note = "Dunnett simultaneous intervals", POOLED
     else:
-        contrasts = sidak_welch(others, family[reference], confidence, step=step)
+        contrasts = sidak_welch(others, family[reference], confidence, step=step, prior=prior)
         name = "Welch t"
+    if prior is not None:
+        note = "; ".join(part for part in (note, EXPERIENCED) if part)
     joint = f"; Šidák over {len(subjects)} comparisons" if len(subjects) > 1 and not pooled else ""
-    uneven = {s: not pooled and family[s].size != family[reference].size for s in subjects}
+    uneven = {s: not pooled and prior is None and family[s].size != family[reference].size for s in subjects}
     return {
         subject: _found(
             c, f"{what}, {name}{spread_word(scale)}", f"{UNEVEN if uneven[subject] else ''}{joint}", note
@@ -97,12 +107,17 @@ def plain(
 
 
 def own_spreads_t(
-    subject: FloatArray, reference: FloatArray, confidence: float, step: float = 0.0
+    subject: FloatArray,
+    reference: FloatArray,
+    confidence: float,
+    step: float = 0.0,
+    prior: VariancePrior | None = None,
 ) -> Contrast:
     """Two groups, each with its own spread: Welch's t for equal numbers of runs, Cochran's for unequal.
 
     The spread of rounded readings counts as no smaller than rounding can hide, and the shift that rounding
-    can give to the means is added to the reach.
+    can give to the means is added to the reach. With a prior both variances are moderated by it; since they
+    then share its error, the critical value is Cochran's.
 
     Parameters
     ----------
@@ -112,6 +127,8 @@ def own_spreads_t(
         Confidence of the interval [-].
     step : float
         Step of the readings on that scale [its unit]; 0 where unknown.
+    prior : VariancePrior, optional
+        What the laboratory's earlier runs tell of the spread on the scale of the analysis.
 
     Returns
     -------
@@ -131,18 +148,24 @@ def own_spreads_t(
     True
     """
     raw = [float(group.var(ddof=1)) for group in (subject, reference)]
+    sizes = subject.size, reference.size
+    spreads = [moderated(least_variance(v, step), n - 1.0, prior) for v, n in zip(raw, sizes, strict=True)]
     return own_spreads(
         float(subject.mean() - reference.mean()),
-        (least_variance(raw[0], step) / subject.size, least_variance(raw[1], step) / reference.size),
-        (subject.size - 1.0, reference.size - 1.0),
+        (spreads[0][0] / sizes[0], spreads[1][0] / sizes[1]),
+        (spreads[0][1], spreads[1][1]),
         confidence,
-        cochran=subject.size != reference.size,
+        cochran=sizes[0] != sizes[1] or prior is not None,
         shift=sum(rounding_shift(float(np.sqrt(variance)), step) for variance in raw),
     )
 
 
 def one_spread_t(
-    subject: FloatArray, reference: FloatArray, confidence: float, step: float = 0.0
+    subject: FloatArray,
+    reference: FloatArray,
+    confidence: float,
+    step: float = 0.0,
+    prior: VariancePrior | None = None,
 ) -> Contrast:
     """Two groups with one spread: the pooled t, its spread and reach no smaller than rounding allows.
 
@@ -154,6 +177,8 @@ def one_spread_t(
         Confidence of the interval [-].
     step : float
         Step of the readings on that scale [its unit]; 0 where unknown.
+    prior : VariancePrior, optional
+        What the laboratory's earlier runs tell of the spread on the scale of the analysis.
 
     Returns
     -------
@@ -172,9 +197,10 @@ def one_spread_t(
     True
     """
     raw, df = pooled_variance([subject, reference])
-    error = np.sqrt(least_variance(raw, step) * (1 / subject.size + 1 / reference.size))
+    variance, freedom = moderated(least_variance(raw, step), df, prior)
+    error = np.sqrt(variance * (1 / subject.size + 1 / reference.size))
     shift = 2.0 * rounding_shift(float(np.sqrt(raw)), step)
-    return contrast(float(subject.mean() - reference.mean()), float(error), df, confidence, shift)
+    return contrast(float(subject.mean() - reference.mean()), float(error), freedom, confidence, shift)
 
 
 def sidak_welch(
@@ -183,6 +209,7 @@ def sidak_welch(
     confidence: float,
     comparisons: int | None = None,
     step: float = 0.0,
+    prior: VariancePrior | None = None,
 ) -> list[Contrast]:
     r"""Each subject against one reference, each group with its own spread, joint by Sidak's inequality.
 
@@ -198,6 +225,8 @@ def sidak_welch(
         How many comparisons hold together; as many as there are subjects where not given.
     step : float
         Step of the readings on that scale [its unit]; 0 where unknown.
+    prior : VariancePrior, optional
+        What the laboratory's earlier runs tell of the spread on the scale of the analysis.
 
     Returns
     -------
@@ -217,7 +246,7 @@ def sidak_welch(
     """
     k = len(subjects) if comparisons is None else comparisons
     each = confidence ** (1.0 / k)
-    found = [own_spreads_t(subject, reference, each, step) for subject in subjects]
+    found = [own_spreads_t(subject, reference, each, step, prior) for subject in subjects]
     if k == 1:
         return found
     return [replace(c, p=float(-np.expm1(k * np.log1p(-min(c.p, 1.0))) if c.p < 1 else 1.0)) for c in found]
@@ -238,6 +267,7 @@ def compare_with_reference(
     left_censored: Mapping[str, ArrayLike] | None = None,
     pooled: bool = False,
     step: float = 0.0,
+    prior: VariancePrior | None = None,
 ) -> list[Comparison]:
     """Compare every group with the reference, by the rules of :func:`pinscar.stats.family.rules_text`.
 
@@ -260,6 +290,9 @@ def compare_with_reference(
     step : float
         Step of the readings: relative on the log scale, in the unit of the values else; 0 where unknown. The
         spread then counts as no smaller than rounding can hide.
+    prior : VariancePrior, optional
+        What the laboratory's earlier runs tell of the spread on the scale of the analysis. Comparisons in
+        blocks, and of fitted groups with censored values, do without it.
 
     Returns
     -------
@@ -297,11 +330,11 @@ def compare_with_reference(
         for name, y in scaled.items()
     }
     if not any(mask.any() for mask in masks.values()):
-        found = _without_censoring(scaled, reference, confidence, scale, blocks, pooled, step)
+        found = _without_censoring(scaled, reference, confidence, scale, blocks, pooled, step, prior)
     elif scale != "log":
         raise ValueError("left_censored values need the log scale, found the linear one")
     else:
-        found = _with_censoring(values, scaled, masks, reference, confidence, blocks, pooled, step)
+        found = _with_censoring(values, scaled, masks, reference, confidence, blocks, pooled, step, prior)
     subjects = [name for name in values if name != reference]
     return [_comparison(masks, name, reference, confidence, scale, found[name]) for name in subjects]
 
@@ -315,6 +348,7 @@ def _with_censoring(
     blocks: Mapping[str, Sequence[object]] | None,
     pooled: bool,
     step: float,
+    prior: VariancePrior | None,
 ) -> dict[str, Found]:
     plans = plan_censored(logs, masks, reference, confidence)
     family = family_size(plans)
@@ -332,7 +366,7 @@ def _with_censoring(
     if not any(masks[name].any() for name in fit):  # the censored groups are bounds: the others are complete
         share = 1 - (1 - confidence) * (len(fit) - 1) / max(family, 1)
         uncensored = {name: logs[name] for name in fit}
-        complete = _without_censoring(uncensored, reference, share, "log", blocks, pooled, step)
+        complete = _without_censoring(uncensored, reference, share, "log", blocks, pooled, step, prior)
         return found | {name: _shared(f, family / (len(fit) - 1)) for name, f in complete.items()}
     chosen = {name: values[name] for name in fit}
     return found | fitted(chosen, masks, reference, family, confidence, blocks)
@@ -353,6 +387,7 @@ def _without_censoring(
     blocks: Mapping[str, Sequence[object]] | None,
     pooled: bool,
     step: float,
+    prior: VariancePrior | None,
 ) -> dict[str, Found]:
     reasons = {name: no_interval_reason(y, name, step) for name, y in scaled.items()}
     subjects = [name for name in scaled if name != reference]
@@ -360,7 +395,7 @@ def _without_censoring(
     family = {} if base else {name: y for name, y in scaled.items() if reasons[name] is None}
     tested: dict[str, Found] = {}
     if len(family) > 1:
-        tested = _tested(family, reference, confidence, scale, blocks, pooled, step)
+        tested = _tested(family, reference, confidence, scale, blocks, pooled, step, prior)
     return {
         name: tested[name]
         if name in tested
@@ -377,13 +412,14 @@ def _tested(
     blocks: Mapping[str, Sequence[object]] | None,
     pooled: bool,
     step: float,
+    prior: VariancePrior | None,
 ) -> dict[str, Found]:
     if blocks is None:
-        return plain(family, reference, confidence, scale, pooled, step)
+        return plain(family, reference, confidence, scale, pooled, step, prior)
     found, why_not = blocked(family, reference, confidence, scale, blocks, step)
     if why_not is None:
         return found
-    unblocked = plain(family, reference, confidence, scale, pooled, step)
+    unblocked = plain(family, reference, confidence, scale, pooled, step, prior)
     return {name: replace(f, note=_joined(why_not, f.note)) for name, f in unblocked.items()}
 
 

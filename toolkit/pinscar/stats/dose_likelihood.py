@@ -39,6 +39,16 @@ class DoseRuns:
     member : ndarray of bool, shape (g,), optional
         Which batches are of the series; all where not given. The others, such as the reference oil of each
         campaign, only help to tell `beside`.
+
+    References
+    ----------
+    Own derivation: definition.
+
+    Examples
+    --------
+    >>> runs = DoseRuns(np.zeros(2), np.zeros(2, bool), np.array([0.0, 2.0]), np.arange(2))
+    >>> runs.is_complete, runs.columns, runs.levels.tolist()
+    (True, 0, [0.0, 2.0])
     """
 
     logs: FloatArray

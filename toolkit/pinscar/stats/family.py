@@ -102,7 +102,8 @@ def spread_word(scale: str) -> str:
 RULES = (
     "Positive responses are compared on the log scale, as ratios to the reference; others as differences.",
     "A lubricant with a single run gives its ratio, but no interval and no p, and does not count in the "
-    "family. The same holds where all its runs gave the same value, since its spread is then unknown.",
+    "family. The same holds where all its runs gave the same value and the step of the readings is unknown; "
+    "a known step bounds spread and shift from below.",
     "Where a compared value is censored: log-normal regression with one spread and one median a "
     "lubricant, ratios of medians with likelihood limits calibrated to Student's t and by simulation, limits "
     "and p adjusted by Bonferroni; declared blocks are modelled as in rule 4, with a random effect in the "
@@ -118,7 +119,8 @@ RULES = (
     "Else each lubricant keeps its own spread: Welch's t, with Cochran's critical value where the numbers of "
     "runs differ; with several comparisons limits and p adjusted by Šidák's inequality. No test of the "
     'spreads chooses the method. Only where campaign.toml says spread = "pooled" is one spread taken for '
-    "all: pooled t for one lubricant, Dunnett's simultaneous intervals for several.",
+    "all: pooled t for one lubricant, Dunnett's simultaneous intervals for several. Where campaign.toml "
+    "names a history that the present scatter does not contradict, the spreads are moderated by it.",
 )
 
 

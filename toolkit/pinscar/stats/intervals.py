@@ -16,6 +16,7 @@ from scipy.special import betaincinv, chdtrc, chndtrix, gammaincinv, stdtr, stdt
 
 from pinscar.stats.checks import Estimate, Scale, check_confidence, finite_vector, from_log, on_scale
 from pinscar.stats.rounding import least_variance, rounding_shift
+from pinscar.stats.variance_prior import VariancePrior, moderated
 
 SINGLE_RUN = "single run, no interval"
 NO_LIMIT = "the runs differ so widely that the interval has no limit on one side"
@@ -25,10 +26,16 @@ ZERO_SPREAD = (
 )
 ROUNDED = "the spread is taken as no smaller than rounding the readings alone can hide"
 FEW_BLOCKS = "rests on {n} blocks, so the spread between blocks is hardly known"
+EXPERIENCED = "spread moderated by the laboratory's earlier runs ({df:.1f} degrees of freedom)"
 ONE_BLOCK = "all runs lie in one block, so the spread between blocks is not in the interval"
 
 
-def geometric_mean(values: ArrayLike, confidence: float = 0.95, resolution: float = 0.0) -> Estimate:
+def geometric_mean(
+    values: ArrayLike,
+    confidence: float = 0.95,
+    resolution: float = 0.0,
+    prior: VariancePrior | None = None,
+) -> Estimate:
     r"""Geometric mean with the t interval on logarithms.
 
     .. math:: \exp\left(\bar y \pm t_{n-1} \, s_y / \sqrt n\right), \quad y = \ln x
@@ -44,6 +51,9 @@ def geometric_mean(values: ArrayLike, confidence: float = 0.95, resolution: floa
         Confidence of the interval [-].
     resolution : float
         Step of the readings relative to the values [-]; see :func:`mean`.
+    prior : VariancePrior, optional
+        What the laboratory's earlier runs tell of the variance of the logarithms: the variance is moderated
+        by it and gains its degrees of freedom.
 
     Returns
     -------
@@ -57,7 +67,8 @@ def geometric_mean(values: ArrayLike, confidence: float = 0.95, resolution: floa
 
     References
     ----------
-    Student, "The probable error of a mean", Biometrika 6 (1908) 1-25, applied to logarithms.
+    Student, "The probable error of a mean", Biometrika 6 (1908) 1-25, applied to logarithms; with a prior
+    Smyth, Stat. Appl. Genet. Mol. Biol. 3 (2004) article 3.
 
     Examples
     --------
@@ -67,7 +78,8 @@ def geometric_mean(values: ArrayLike, confidence: float = 0.95, resolution: floa
     >>> geometric_mean([118.0]).method
     'single run, no interval'
     """
-    return _t_estimate(on_scale(values, "log"), "log", check_confidence(confidence), values, resolution)
+    scaled = on_scale(values, "log")
+    return _t_estimate(scaled, "log", check_confidence(confidence), values, resolution, prior)
 
 
 def mean(values: ArrayLike, confidence: float = 0.95, resolution: float = 0.0) -> Estimate:
@@ -200,7 +212,12 @@ def _joined(*notes: str | None) -> str | None:
 
 
 def _t_estimate(
-    scaled: NDArray[np.float64], scale: Scale, confidence: float, values: ArrayLike, resolution: float
+    scaled: NDArray[np.float64],
+    scale: Scale,
+    confidence: float,
+    values: ArrayLike,
+    resolution: float,
+    prior: VariancePrior | None = None,
 ) -> Estimate:
     name = "geometric mean, t interval on logs" if scale == "log" else "mean, t interval"
     n = scaled.size
@@ -213,12 +230,14 @@ def _t_estimate(
     if sd == 0.0 and resolution <= 0.0:
         same = float(np.asarray(values, dtype=np.float64)[0])
         return Estimate(n, 0, same, None, None, confidence, scale, 0.0, float(n - 1), name, ZERO_SPREAD)
-    variance = least_variance(sd * sd, resolution)
-    reach = float(stdtrit(n - 1, 0.5 + confidence / 2)) * float(np.sqrt(variance / n))
+    least = least_variance(sd * sd, resolution)
+    variance, df = moderated(least, n - 1.0, prior)
+    reach = float(stdtrit(df, 0.5 + confidence / 2)) * float(np.sqrt(variance / n))
+    name += "" if prior is None else f", {EXPERIENCED.format(df=df)}"
     reach += rounding_shift(sd, resolution)
     low, high = back(centre - reach), back(centre + reach)
-    note = NO_LIMIT if None in (low, high) else ROUNDED if sd * sd < variance else None
-    return Estimate(n, 0, back(centre), low, high, confidence, scale, sd, float(n - 1), name, note)
+    note = NO_LIMIT if None in (low, high) else ROUNDED if sd * sd < least else None
+    return Estimate(n, 0, back(centre), low, high, confidence, scale, sd, df, name, note)
 
 
 @dataclass(frozen=True, slots=True)

@@ -41,6 +41,17 @@ class BlendRuns:
         Composition of each batch [1].
     names : tuple of str
         Name of each component.
+
+    References
+    ----------
+    Own derivation: definition.
+
+    Examples
+    --------
+    >>> shares = np.array([[1.0, 0.0], [0.5, 0.5], [1.0, 0.0]])
+    >>> runs = BlendRuns(np.zeros(3), np.zeros(3, bool), np.arange(3), np.zeros(3, int), shares, ("A", "B"))
+    >>> runs.blends.tolist()
+    [1, 0, 1]
     """
 
     logs: FloatArray
@@ -125,6 +136,17 @@ class MixtureFit:
         Runs, censored runs, batches.
     method : str
         How it was fitted.
+
+    References
+    ----------
+    As :func:`fit_mixture`.
+
+    Examples
+    --------
+    >>> runs = BlendRuns(np.array([1.0, 2.0, 1.5]), np.zeros(3, bool), np.arange(3), np.zeros(3, int),
+    ...                  np.array([[1, 0], [0, 1], [0.5, 0.5]]), ("A", "B"))
+    >>> fit_mixture(runs, 1).is_pseudo
+    False
     """
 
     order: int

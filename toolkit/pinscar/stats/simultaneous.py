@@ -17,6 +17,7 @@ from scipy.special import chdtri, gammaln, ndtr, ndtri, stdtr, stdtrit
 from pinscar.stats.checks import check_confidence, finite_vector
 from pinscar.stats.pairwise import Contrast, pooled_variance
 from pinscar.stats.rounding import least_variance, rounding_shift
+from pinscar.stats.variance_prior import VariancePrior, moderated
 
 FloatArray = NDArray[np.float64]
 NORMAL_REACH = 9.0  # the normal density beyond it holds 2e-19
@@ -292,6 +293,7 @@ def dunnett(
     alternative: str = "two-sided",
     others: Sequence[ArrayLike] = (),
     step: float = 0.0,
+    prior: VariancePrior | None = None,
 ) -> list[Contrast]:
     """Compare several groups with one control, all at one joint confidence.
 
@@ -313,6 +315,8 @@ def dunnett(
         Groups that are not compared but whose spread is pooled too [any one unit].
     step : float
         Step of the readings in the unit of the values, 0 where unknown: see :mod:`pinscar.stats.rounding`.
+    prior : VariancePrior, optional
+        What earlier runs tell of the spread: the pooled variance is moderated by it.
 
     Returns
     -------
@@ -342,8 +346,9 @@ def dunnett(
     if len(subjects) == 0:
         raise ValueError("subjects must hold at least one group, found none")
     groups, base = [finite_vector(s, "subjects") for s in subjects], finite_vector(control, "control")
-    raw, df = pooled_variance([base, *groups, *others])
-    variance, shift = least_variance(raw, step), 2.0 * rounding_shift(float(np.sqrt(raw)), step)
+    raw, count = pooled_variance([base, *groups, *others])
+    variance, df = moderated(least_variance(raw, step), count, prior)
+    shift = 2.0 * rounding_shift(float(np.sqrt(raw)), step)
     if not variance > 0:
         raise ValueError("the groups must show some spread, found none")
     rho = control_correlation([group.size for group in groups], base.size)

@@ -17,6 +17,8 @@ from pinscar.problems import Problem, Severity
 
 FloatArray = NDArray[np.float64]
 SAME = 1e-6
+ADDS_UP = 0.01
+"""How far the prices of oils may lie from what their components add up to [1]."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -68,6 +70,8 @@ class Blends:
         Of the prices; blank where none is known.
     remarks : tuple of str
         A plain sentence for each thing that does not fit.
+    unit_prices : tuple of float or None
+        Price of each component [currency/kg]: as stated, else as the prices of the oils tell it.
     """
 
     components: tuple[str, ...]
@@ -75,6 +79,7 @@ class Blends:
     settings: tuple[Component, ...]
     currency: str
     remarks: tuple[str, ...]
+    unit_prices: tuple[float | None, ...] = ()
 
     @property
     def shares(self) -> FloatArray:
@@ -132,7 +137,25 @@ def blends_of(campaigns: Sequence[Campaign]) -> Blends:
     batches = tuple(
         _batch(oil, where, names, settings, numbered=oil.id in several) for oil, where in found.values()
     )
-    return Blends(names, batches, settings, next(iter(currencies), ""), tuple(remarks))
+    prices = _unit_prices(batches, settings)
+    return Blends(names, batches, settings, next(iter(currencies), ""), tuple(remarks), prices)
+
+
+def _unit_prices(batches: Sequence[Batch], settings: Sequence[Component]) -> tuple[float | None, ...]:
+    """Give the components' prices; where one is not stated, those that the oils' prices add up to."""
+    stated = tuple(None if one.price is None else one.price.per_kg for one in settings)
+    priced = [one for one in batches if one.price is not None]
+    if all(one is not None for one in stated) or not priced:
+        return stated
+    shares = np.array([one.shares for one in priced])
+    prices = np.array([one.price for one in priced], dtype=np.float64)
+    if np.linalg.matrix_rank(shares) < len(settings):
+        return stated
+    found = np.linalg.lstsq(shares, prices, rcond=None)[0]
+    # oils that were priced by other means than their components do not add up
+    if float(np.max(np.abs(shares @ found - prices) / prices)) > ADDS_UP:
+        return stated
+    return tuple(float(one) if own is None else own for one, own in zip(found, stated, strict=True))
 
 
 def _prices(campaign: Campaign) -> list[Price]:
@@ -157,7 +180,9 @@ def _without() -> Problem:
 
 
 def _components(oils: Sequence[Lubricant]) -> tuple[tuple[str, ...], list[str]]:
-    met = list(dict.fromkeys(name for oil in oils for name in oil.composition or {}))
+    met = list(
+        dict.fromkeys(name for oil in oils for name, share in (oil.composition or {}).items() if share > SAME)
+    )
     total = {name: sum((oil.composition or {}).get(name, 0.0) for oil in oils) for name in met}
     balance = max(met, key=lambda name: total[name])
     names = (balance, *(name for name in met if name != balance))

@@ -104,6 +104,7 @@ def _curves(axes: Axes, series: Series, factor: float, low: float, high: float) 
         axes.annotate(
             f"{fit.form} {share} %", (doses[-1], end), (5, 0), textcoords="offset points",
             va="center", fontsize=style.TEXT_SIZE - 0.5, color=_BLUE if first else style.MUTED,
+            bbox={"facecolor": style.PAPER, "edgecolor": "none", "pad": 0.6},
         )  # fmt: skip
 
 
@@ -119,9 +120,11 @@ def _dot(axes: Axes, dot: Dot, factor: float, step: float) -> None:
 def _limit(axes: Axes, series: Series, limit: Limit, factor: float) -> None:
     value = limit.value * factor
     axes.axhline(value, color=style.LIMIT, linewidth=1.0, zorder=1)
+    # at the left end, away from the names of the forms
     axes.annotate(
-        limit.text, (axes.get_xlim()[1], value), (-2, -3), textcoords="offset points", ha="right", va="top",
+        limit.text, (axes.get_xlim()[0], value), (3, 3), textcoords="offset points", ha="left", va="bottom",
         color=style.LIMIT, fontsize=style.TEXT_SIZE - 0.5,
+        bbox={"facecolor": style.PAPER, "edgecolor": "none", "pad": 0.8}, zorder=3,
     )  # fmt: skip
     if not series.least:
         return
@@ -198,13 +201,14 @@ def ternary_chart(model: BlendModel, width_mm: float) -> Figure:
     Figure
         The chart: contours outside the tested blends are grey.
     """
+    from matplotlib.ticker import MaxNLocator
     from matplotlib.tri import Triangulation
     from scipy.spatial import ConvexHull, QhullError
 
     names, tested = model.data.names, model.tested
     low = tested.min(axis=0)
     free = 1.0 - float(low.sum())
-    grid = _triangle(36)
+    grid = _triangle(60)
     shares = low + free * grid
     fit = model.fit
     values = np.exp(fit.row(shares) @ fit.coefficients) * model.runs.response.shown_factor
@@ -215,22 +219,26 @@ def ternary_chart(model: BlendModel, width_mm: float) -> Figure:
         axes = figure.subplots()
         tri = Triangulation(xy[:, 0], xy[:, 1])
         inside = np.exp(fit.row(tested) @ fit.coefficients) * model.runs.response.shown_factor
-        levels = np.array(log_ticks(float(inside.min()), float(inside.max()), 6))
+        levels = MaxNLocator(7).tick_values(float(inside.min()), float(inside.max()))
         axes.tricontour(tri, values, levels=levels, colors=style.RULE, linewidths=1.0)
         try:
             hull = ConvexHull(points)
-            corners = points[hull.vertices]
-            drawn = axes.tricontour(tri, values, levels=levels, colors=_BLUE, linewidths=1.4)
-            patch = axes.fill(*corners.T, facecolor=_TINT, edgecolor=style.MUTED, linewidth=0.8, zorder=0)[0]
-            drawn.set_clip_path(patch)
-        except (QhullError, ValueError):
-            drawn = axes.tricontour(tri, values, levels=levels, colors=style.MUTED, linewidths=1.2)
+            axes.fill(
+                *points[hull.vertices].T, facecolor=_TINT, edgecolor=style.MUTED, linewidth=0.8, zorder=0
+            )
+            centres = xy[tri.triangles].mean(axis=1)
+            faces = centres @ hull.equations[:, :2].T + hull.equations[:, 2]
+            tri.set_mask(np.any(faces > 0.0, axis=1))
+        except QhullError:  # the blends tested lie on a line: everything beside it is extrapolation
+            pass
+        drawn = axes.tricontour(tri, values, levels=levels, colors=_BLUE, linewidths=1.4)
         axes.clabel(drawn, fmt="%.4g", fontsize=style.TEXT_SIZE - 0.5)
         axes.plot(*np.vstack([_flat(np.eye(3)), _flat(np.eye(3))[:1]]).T, color=style.MUTED, linewidth=1.0)
         axes.plot(*points.T, "o", color=style.INK, markersize=4.5, zorder=5)
         _corners(axes, names, low, free)
         axes.set_aspect("equal")
         axes.set_xlim(-0.30, 1.30)
+        axes.set_ylim(-0.14, 1.04)
         axes.axis("off")
     return figure
 

@@ -122,9 +122,9 @@ def propose(
     """Choose the blends to make next.
 
     For the aim "improvement" each blend in turn has the largest expected improvement of the main response
-    over the best blend tested, times the chance that it keeps the limits; the ones before it are then taken
-    as if their prediction had come true. For D and I they make the model's coefficients, or its predictions,
-    as certain as that many blends can.
+    over the best blend tested that keeps the limits, times the chance that it keeps them; the ones before it
+    are then taken as if their prediction had come true. For D and I they make the model's coefficients, or
+    its predictions, as certain as that many blends can.
 
     Parameters
     ----------
@@ -162,6 +162,9 @@ def propose(
             None,
             "Every blend within the bounds and steps was tested; widen the bounds or lessen the steps.",
         )
+    candidates = candidates[[_affordable(one, blends, limits) for one in candidates]]
+    if not candidates.size:
+        return None, "Every blend within the bounds and steps breaks the limit on the price."
     count = min(count, candidates.shape[0])
     remarks = []
     if aim == "improvement" and main.fit.df < 2:
@@ -171,8 +174,9 @@ def propose(
             "list makes the model more certain instead (D)."
         )
     usable = [one for one in others if one.fits]
+    remarks += _not_in_view(limits, (main, *usable), candidates[0], blends)
     chosen = (
-        _by_improvement(main, usable, candidates, limits, count)
+        _by_improvement(main, usable, blends, candidates, limits, count)
         if aim == "improvement"
         else _by_design(main, candidates, aim, count)
     )
@@ -182,6 +186,22 @@ def propose(
     )
     found = Proposals(aim, made, candidates.shape[0], bounds, tuple(limits), tuple(remarks))
     return found, ""
+
+
+def _not_in_view(
+    limits: Sequence[Limit], models: Sequence[BlendModel], example: FloatArray, blends: Blends
+) -> list[str]:
+    """Name the limits that nothing foretells."""
+    told = {one.runs.response.name for one in models}
+    if price_of(example, blends) is not None:
+        told.add("price")
+    reasons = {"price": "not every component has a price", "drive_loss": "the drive loss is not modelled"}
+    return [
+        f"The limit on {one.name.replace('_', ' ')} ({one.text}) is not kept in view: "
+        f"{reasons.get(one.name, 'it has no model')}."
+        for one in limits
+        if one.name not in told
+    ]
 
 
 def bounds_of(blends: Blends) -> tuple[tuple[str, float, float, float | None], ...]:
@@ -247,13 +267,25 @@ def _by_design(model: BlendModel, candidates: FloatArray, aim: Aim, count: int) 
 def _by_improvement(
     model: BlendModel,
     others: Sequence[BlendModel],
+    blends: Blends,
     candidates: FloatArray,
     limits: Sequence[Limit],
     count: int,
 ) -> list[tuple[int, float]]:
     kept = np.array([_chance(one, others, limits) for one in candidates])
     higher = model.runs.response.better != "lower"
-    return rank_by_improvement(model.fit, model.tested, candidates, kept, count, higher_is_better=higher)
+    keeping = [
+        _chance(one, others, limits) >= 0.5 and _affordable(one, blends, limits) for one in model.tested
+    ]
+    # where no blend tested keeps the limits, any that is likely to is an improvement on the least of them
+    over = model.tested[keeping] if any(keeping) else _least(model)
+    return rank_by_improvement(model.fit, over, candidates, kept, count, higher_is_better=higher)
+
+
+def _least(model: BlendModel) -> FloatArray:
+    """Give the blend tested with the worst prediction."""
+    sign = -1.0 if model.runs.response.better == "lower" else 1.0
+    return model.tested[[int(np.argmin(sign * model.fit.row(model.tested) @ model.fit.coefficients))]]
 
 
 def rank_by_improvement(
@@ -272,7 +304,7 @@ def rank_by_improvement(
     fit : MixtureFit
         The model, with two degrees of freedom or more.
     tested : ndarray, shape (n, q)
-        Blends tested [1].
+        Blends that are to be improved on [1].
     candidates : ndarray, shape (m, q)
         Blends to choose from [1].
     kept : ndarray, shape (m,)
@@ -357,10 +389,10 @@ def price_of(shares: FloatArray, blends: Blends) -> float | None:
     float or None
         Cost [currency/kg]; None where a component in it has no price.
     """
-    parts = [(share, one.price) for share, one in zip(shares, blends.settings, strict=True) if share > 0.0]
+    parts = [(share, one) for share, one in zip(shares, blends.unit_prices, strict=True) if share > 0.0]
     if any(one is None for _, one in parts):
         return None
-    return float(sum(share * one.per_kg for share, one in parts if one is not None))
+    return float(sum(share * one for share, one in parts if one is not None))
 
 
 def _proposal(
@@ -430,7 +462,8 @@ def foresee(model: BlendModel, shares: FloatArray, limits: Mapping[str, Limit] |
 def _reason(aim: Aim, gain: float, main: BlendModel, *, inside: bool) -> str:
     label = main.runs.response.label.lower()
     said = {
-        "improvement": f"expected to better the best {label} so far by {100.0 * gain:.2g} %",
+        "improvement": f"expected to better the best {label} tested (within the limits) by "
+        f"{100.0 * gain:.2g} %",
         "D": f"makes the model more certain: mean variance of prediction {100.0 * gain:.2g} % less",
         "I": f"makes predictions more certain: their mean variance {100.0 * gain:.2g} % less",
     }[aim]

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from functools import partial
 from typing import Literal
 
 import numpy as np
@@ -109,7 +110,8 @@ def find_series(blends: Blends, present: Sequence[int]) -> list[tuple[int, list[
     Returns
     -------
     list of (int, list of int)
-        Place of the additive, and places of the batches; one series an additive, the one with most levels.
+        Place of the additive, and places of the batches; one series an additive, the one with most levels
+        first.
     """
     found = []
     shares = np.round(blends.shares, 6)
@@ -118,14 +120,30 @@ def find_series(blends: Blends, present: Sequence[int]) -> list[tuple[int, list[
         groups: dict[tuple[float, ...], list[int]] = {}
         for place in present:
             groups.setdefault(tuple(shares[place, others]), []).append(int(place))
-
-        def levels(group: list[int], column: int = additive) -> tuple[int, int]:
-            return len(set(shares[group, column])), len(group)
-
-        best = max(groups.values(), key=levels, default=[])
-        if best and levels(best)[0] >= LEVELS:
+        best = max(groups.values(), key=partial(levels_of, shares, additive), default=[])
+        if best and levels_of(shares, additive, best)[0] >= LEVELS:
             found.append((additive, best))
-    return found
+    return sorted(found, key=lambda one: levels_of(shares, *one), reverse=True)
+
+
+def levels_of(shares: FloatArray, additive: int, group: Sequence[int]) -> tuple[int, int]:
+    """Count the doses of a series, and its batches.
+
+    Parameters
+    ----------
+    shares : ndarray, shape (g, q)
+        Shares of all batches [1].
+    additive : int
+        Place of the additive.
+    group : sequence of int
+        Places of its batches.
+
+    Returns
+    -------
+    tuple of int
+        Doses and batches.
+    """
+    return len(set(shares[list(group), additive])), len(group)
 
 
 def study_series(

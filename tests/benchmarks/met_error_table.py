@@ -1,0 +1,183 @@
+"""Make the table of how often "met" is wrong where the truth lies exactly at the limit, as a CSV file.
+
+Every campaign drawn is judged by the functions that judge a report: estimate or comparison, then the verdict
+on a criterion. Two-sided 95 % allows 2.5 %. Run from the repository's top folder (about five minutes on one
+core), with the file to write; a second argument scales the number of campaigns:
+
+    export PYTHONPATH=toolkit OMP_NUM_THREADS=1 OPENBLAS_NUM_THREADS=1
+    python tests/benchmarks/met_error_table.py toolkit/pinscar/stats/data/met_error.csv 1
+"""
+
+from __future__ import annotations
+
+import csv
+import math
+import sys
+import zlib
+from collections.abc import Callable, Iterator
+from dataclasses import dataclass
+from functools import cache
+from pathlib import Path
+
+import numpy as np
+import pandas as pd
+from scipy.stats import norm
+
+from pinscar.campaign.model import Criterion
+from pinscar.decision.comparisons import LoadComparison, compare_cells
+from pinscar.decision.criteria import Verdict, judge_criteria
+from pinscar.decision.mean_ratios import ratio_of_cells
+from pinscar.decision.responses import STANDARD, Response
+from pinscar.decision.summaries import Cell, Summary, estimate_cell
+from pinscar.stats.variance_prior import compare_scatter, fit_variance_prior
+
+SEED, CONFIDENCE, SPREAD = 20260301, 0.95, 0.1
+PLAIN, BLOCKED, CENSORED = 4000, 1000, 1000
+AREA = next(one for one in STANDARD if one.name == "scar_area")
+FILM = next(one for one in STANDARD if one.name == "film_pressure")
+FLING = Response("fling_mass", "Fling mass", "mg", "mg", scale="linear", better="lower")
+NO_RUNS = pd.DataFrame()
+HEAD = """\
+# How often "met" is wrong with the truth exactly at the limit [%]; two-sided 95 % allows 2.5.
+# Source: tests/benchmarks/met_error_table.py, own simulation through the judging functions; seed 20260301.
+# rule: value (at most, at least), ratio (at most, at least), mean ratio (of means, on the linear scale).
+# n, n_reference: runs. spread: standard deviation of the candidate over that of the reference.
+# step: step of the readings over the standard deviation. censored: share of film pressures that are bounds;
+# the reached pressures scatter as the film does. days: declared blocks, as far apart as runs within them.
+# history: standard deviation of eight earlier cells of three runs over the present one. error: two standard
+# errors.
+"""
+COLUMNS = (
+    "rule", "n", "n_reference", "spread", "step", "censored", "days", "history", "campaigns", "met_percent",
+    "error",
+)  # fmt: skip
+
+
+@dataclass(frozen=True)
+class Case:
+    """One row of the table; zeros mean that it plays no part."""
+
+    rule: str
+    n: int
+    n_reference: int = 0
+    spread: float = 1.0
+    step: float = 0.0
+    censored: float = 0.0
+    days: int = 0
+    history: float = 0.0
+
+    @property
+    def campaigns(self) -> int:
+        return CENSORED if self.censored else BLOCKED if self.days and self.rule != "value" else PLAIN
+
+
+def cases() -> Iterator[Case]:
+    sizes = (2, 3, 4, 6, 8)
+    yield from (Case("value", n) for n in sizes)
+    yield from (Case("value", n, step=step) for n in sizes for step in (1.0, 2.0))
+    yield from (Case("ratio", n, n, spread) for n in sizes for spread in (1.0, 3.0))
+    yield from (Case("ratio", *pair, spread) for pair in ((3, 8), (8, 3)) for spread in (1 / 3, 1.0, 3.0))
+    yield from (Case("ratio", n, n, step=step) for n in (3, 8) for step in (1.0, 2.0))
+    yield from (Case("value", 2 * days, days=days) for days in (2, 3, 4))
+    yield from (
+        Case(rule, 2 * days, 2 * days, days=days) for rule in ("ratio", "mean ratio") for days in (3,)
+    )
+    yield from (Case("mean ratio", n, n, spread) for n in (4, 8) for spread in (1.0, 3.0))
+    for n in (3, 6):
+        yield from (Case("value", n, history=history) for history in (1.0, 0.5, 2.0))
+        yield from (Case("ratio", n, n, history=history) for history in (1.0, 0.5, 2.0))
+    yield from (Case("value", n, censored=share) for n in (3, 4, 6, 8) for share in (0.3, 0.6))
+    yield from (Case("ratio", n, n, censored=share) for n in (3, 6) for share in (0.3, 0.6))
+
+
+@cache
+def criterion(case: Case, response: Response) -> Criterion:
+    lower = response.better == "lower"
+    given = {"id": "limit", "response": response.name, "lubricant": "C", "load": "450 N"}
+    if case.rule == "value":
+        limit = {"limit": "6 mm^2"} if lower else {"limit": "120 MPa"}
+        return Criterion.model_validate({**given, "rule": "at most" if lower else "at least", **limit})
+    rule = "ratio at most" if lower else "ratio at least"
+    return Criterion.model_validate({**given, "rule": rule, "limit": "1"})
+
+
+def drawn(case: Case, rng: np.random.Generator, group: str, effects: np.ndarray, centre: float):
+    """Logarithms over the spread of one oil, what is censored, and the days."""
+    n = case.n if group == "C" else case.n_reference
+    days = np.arange(n) % case.days if case.days else np.zeros(n, dtype=int)
+    z = (case.spread if group == "C" else 1.0) * rng.standard_normal(n) + effects[days] + centre
+    if case.step:
+        z = case.step * np.round(z / case.step)
+    hidden = np.zeros(n, dtype=bool)
+    if case.censored:
+        reached = norm.ppf(case.censored) * math.sqrt(2.0) + rng.standard_normal(n)
+        hidden, z = z < reached, np.maximum(z, reached)
+    return z, hidden, tuple(f"d{day}" for day in days) if case.days else ()
+
+
+def judged(case: Case, rng: np.random.Generator) -> bool:
+    response = FILM if case.censored else FLING if case.rule == "mean ratio" else AREA
+    effects = rng.standard_normal(max(case.days, 1)) if case.days else np.zeros(1)
+    centre = rng.uniform(0.0, case.step) if case.step else 0.0  # where the truth lies between two readings
+    scale = 120e6 if case.censored else 6e-6
+
+    def cell(group: str) -> Cell:
+        z, hidden, blocks = drawn(case, rng, group, effects, centre)
+        values = (
+            20e-6 * (1.0 + 0.2 * z) if case.rule == "mean ratio" else scale * np.exp(SPREAD * (z - centre))
+        )
+        names = tuple(f"{group}{i}" for i in range(z.size))
+        return Cell(group, 450.0, names, values, hidden, blocks)
+
+    own, step = cell("C"), SPREAD * case.step
+    base = cell("R") if case.n_reference else None
+    prior = _prior(case, rng, [one for one in (own, base) if one is not None])
+    wanted = criterion(case, response)
+    if base is None:
+        summary = Summary(response, own, estimate_cell(own, response, CONFIDENCE, step, prior))
+        results = judge_criteria([wanted], [summary], [], CONFIDENCE, lambda *_: None)
+        return results[0].verdict is Verdict.MET
+    runs = NO_RUNS
+    if case.days:
+        runs = pd.DataFrame({"run_id": own.run_ids + base.run_ids, "day": own.blocks + base.blocks})
+    means = None
+    if case.rule == "mean ratio":
+        blocks = (own.blocks, base.blocks) if case.days else None
+        means = ratio_of_cells(response, own, base, blocks, CONFIDENCE, 0.0)
+    block = "day" if case.days else None
+    (found,) = compare_cells(runs, response, [own, base], "R", CONFIDENCE, block, False, step, prior)
+    compared = LoadComparison(response, 450.0, found, None, 1, of_means=means)
+    return judge_criteria([wanted], [], [compared], CONFIDENCE, lambda *_: None)[0].verdict is Verdict.MET
+
+
+def _prior(case: Case, rng: np.random.Generator, present: list[Cell]):
+    if not case.history:
+        return None
+    earlier = case.history * SPREAD * rng.standard_normal((8, 3))
+    found = fit_variance_prior(earlier.var(axis=1, ddof=1), np.full(8, 2.0))
+    variances = [np.var(np.log(cell.values), ddof=1) for cell in present]
+    if len(present) == 1:  # a campaign always has a reference, whose scatter is looked at too
+        variances.append(np.var(SPREAD * rng.standard_normal(case.n), ddof=1))
+    df = len(variances) * (case.n - 1)
+    return None if compare_scatter(float(np.mean(variances)), df, found).contradicts else found
+
+
+def main(target: Path, factor: float, only: Callable[[Case], bool] = lambda _: True) -> None:
+    with target.open("w", encoding="utf-8", newline="") as file:
+        file.write(HEAD)
+        writer = csv.writer(file, lineterminator="\n")
+        writer.writerow(COLUMNS)
+        for case in filter(only, cases()):
+            campaigns = max(20, round(factor * case.campaigns))
+            rng = np.random.default_rng([SEED, zlib.crc32(repr(case).encode())])
+            share = sum(judged(case, rng) for _ in range(campaigns)) / campaigns
+            error = 2.0 * math.sqrt(max(share, 0.005) * (1.0 - share) / campaigns)
+            row = (case.rule, case.n, case.n_reference, f"{case.spread:.3g}", case.step, case.censored)
+            writer.writerow(
+                (*row, case.days, case.history, campaigns, f"{100 * share:.2f}", f"{100 * error:.2f}")
+            )
+            file.flush()
+
+
+if __name__ == "__main__":
+    main(Path(sys.argv[1]), float(sys.argv[2]) if len(sys.argv) > 2 else 1.0)

@@ -1,0 +1,295 @@
+"""What earlier groups of runs tell of a new one's spread: a scaled F fitted to their variances."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import ArrayLike, NDArray
+from scipy.special import digamma, fdtr, fdtrc, polygamma
+
+from pinscar.stats.checks import finite_vector
+
+LEAST_GROUPS = 3
+"""Earlier groups without which the spread of their variances is unknown."""
+TOO_WIDE, TOO_NARROW = 0.25, 0.05
+"""Levels of the F test: the present scatter is larger, or smaller, than the earlier one allows for."""
+
+
+@dataclass(frozen=True, slots=True)
+class VariancePrior:
+    """A prior for the variance within a group.
+
+    Parameters
+    ----------
+    df : float
+        Degrees of freedom that it is worth [-].
+    variance : float
+        Its variance, in the unit of the values squared (on logarithms: -).
+    groups : int
+        Earlier groups that it rests on.
+    """
+
+    df: float
+    variance: float
+    groups: int
+
+
+@dataclass(frozen=True, slots=True)
+class ScatterTest:
+    """Whether the present scatter contradicts the prior.
+
+    Parameters
+    ----------
+    f : float
+        Present variance over that of the prior [-].
+    df : float
+        Degrees of freedom of the present variance.
+    p_wider, p_narrower : float
+        Chance of so large, and of so small, a ratio under the prior [-].
+    """
+
+    f: float
+    df: float
+    p_wider: float
+    p_narrower: float
+
+    @property
+    def contradicts(self) -> bool:
+        """Whether the present scatter is larger or smaller than the prior allows for.
+
+        References
+        ----------
+        Own choice of the levels: `TOO_WIDE` and `TOO_NARROW`.
+
+        Examples
+        --------
+        >>> ScatterTest(4.0, 4.0, 0.02, 0.98).contradicts
+        True
+        """
+        return self.p_wider < TOO_WIDE or self.p_narrower < TOO_NARROW
+
+
+def trigamma_inverse(x: float) -> float:
+    r"""Solve :math:`\psi'(y) = x` for y by Newton's method on :math:`1/\psi'`, which converges from below.
+
+    Parameters
+    ----------
+    x : float
+        Value of the trigamma function [-], positive.
+
+    Returns
+    -------
+    float
+        y [-].
+
+    Raises
+    ------
+    ValueError
+        If x is not positive.
+
+    References
+    ----------
+    Smyth, "Linear models and empirical Bayes methods for assessing differential expression in microarray
+    experiments", Stat. Appl. Genet. Mol. Biol. 3 (2004) article 3, appendix.
+
+    Examples
+    --------
+    The trigamma function of 1 is pi squared over 6.
+
+    >>> round(trigamma_inverse(np.pi**2 / 6), 9)
+    1.0
+    """
+    if not x > 0.0:
+        raise ValueError(f"x must be positive, found {x}")
+    if x > 1e7:
+        return 1.0 / float(np.sqrt(x))
+    if x < 1e-6:
+        return 1.0 / x
+    y = 0.5 + 1.0 / x
+    for _ in range(50):
+        trigamma = float(polygamma(1, y))
+        step = trigamma * (1.0 - trigamma / x) / float(polygamma(2, y))
+        y += step
+        if -step / y < 1e-12:
+            break
+    return y
+
+
+def scaled_f_moments(variances: ArrayLike, dfs: ArrayLike) -> tuple[float, float]:
+    r"""Fit a scaled F distribution to variances by the moments of their logarithms.
+
+    With :math:`s_g^2 \sim s_0^2 F(d_g, d_0)` and :math:`e_g = \ln s_g^2 - \psi(d_g/2) + \ln(d_g/2)`,
+
+    .. math:: \psi'(d_0/2) = \mathrm{mean}\left[\tfrac{G}{G-1}(e_g - \bar e)^2 - \psi'(d_g/2)\right], \quad
+        s_0^2 = \exp\left(\bar e + \psi(d_0/2) - \ln(d_0/2)\right)
+
+    and :math:`d_0 = \infty`, :math:`s_0^2 = \exp \bar e` where the mean is not positive: the variances then
+    scatter no more than variances of equal groups do.
+
+    Parameters
+    ----------
+    variances : array_like, shape (G,)
+        Variance within each group, positive, in one unit squared.
+    dfs : array_like, shape (G,)
+        Degrees of freedom of each.
+
+    Returns
+    -------
+    d0 : float
+        Degrees of freedom of the prior; may be infinite.
+    s0_2 : float
+        Its variance.
+
+    Raises
+    ------
+    ValueError
+        If there are fewer than two groups, or one is not positive.
+
+    References
+    ----------
+    Smyth, Stat. Appl. Genet. Mol. Biol. 3 (2004) article 3, section 6.2.
+
+    Examples
+    --------
+    >>> d0, variance = scaled_f_moments([1.0, 4.0, 0.2, 9.0, 0.1], [4, 4, 4, 4, 4])
+    >>> round(d0, 2), round(variance, 2)
+    (1.35, 0.5)
+    >>> scaled_f_moments([1.0, 1.1, 0.9], [4, 4, 4])[0]
+    inf
+    """
+    e, noise = _centred(variances, dfs)
+    excess = float(np.var(e, ddof=1) - np.mean(noise))
+    centre = float(e.mean())
+    if not excess > 0.0:
+        return float("inf"), float(np.exp(centre))
+    d0 = 2.0 * trigamma_inverse(excess)
+    return d0, float(np.exp(centre + digamma(d0 / 2.0) - np.log(d0 / 2.0)))
+
+
+def fit_variance_prior(variances: ArrayLike, dfs: ArrayLike) -> VariancePrior:
+    r"""Turn earlier variances into a prior for a new group, the uncertainty of its centre included.
+
+    A new group's log variance scatters about the earlier mean by :math:`\psi'(d_0/2)`, and that mean has the
+    variance :math:`\mathrm{mean}[\psi'(d_g/2) + \psi'(d_0/2)]/G` of its own. The prior's degrees of freedom d
+    are those that hold both:
+
+    .. math:: \psi'(d/2) = \psi'(d_0/2) + \tfrac1G \mathrm{mean}\left[\psi'(d_g/2) + \psi'(d_0/2)\right]
+
+    so a few groups that happen to agree never count as a spread that is known.
+
+    Parameters
+    ----------
+    variances : array_like, shape (G,)
+        Variance within each earlier group, positive, in one unit squared.
+    dfs : array_like, shape (G,)
+        Degrees of freedom of each.
+
+    Returns
+    -------
+    VariancePrior
+        The prior.
+
+    Raises
+    ------
+    ValueError
+        If there are fewer than three groups, or one is not positive.
+
+    References
+    ----------
+    Smyth, Stat. Appl. Genet. Mol. Biol. 3 (2004) article 3, section 6.2, for :math:`d_0`; the uncertainty of
+    the mean: own derivation.
+
+    Examples
+    --------
+    >>> prior = fit_variance_prior([1.0, 1.1, 0.9, 1.0], [4, 4, 4, 4])
+    >>> round(prior.df, 1), round(prior.variance, 2)
+    (13.4, 1.21)
+    """
+    e, noise = _centred(variances, dfs)
+    if e.size < LEAST_GROUPS:
+        raise ValueError(f"variances must be of at least {LEAST_GROUPS} groups, found {e.size}")
+    d0 = scaled_f_moments(variances, dfs)[0]
+    between = 0.0 if np.isinf(d0) else float(polygamma(1, d0 / 2.0))
+    total = between + (float(np.mean(noise)) + between) / e.size
+    df = 2.0 * trigamma_inverse(total)
+    variance = float(np.exp(e.mean() + digamma(df / 2.0) - np.log(df / 2.0)))
+    return VariancePrior(df, variance, int(e.size))
+
+
+def moderated(variance: float, df: float, prior: VariancePrior | None) -> tuple[float, float]:
+    r"""Moderate a variance by a prior.
+
+    .. math:: \tilde s^2 = \frac{d_0 s_0^2 + d s^2}{d_0 + d}, \quad \tilde d = d_0 + d
+
+    Parameters
+    ----------
+    variance : float
+        Variance found, in the unit of the values squared.
+    df : float
+        Its degrees of freedom.
+    prior : VariancePrior or None
+        The prior; None leaves the variance as it is.
+
+    Returns
+    -------
+    variance : float
+        Moderated.
+    df : float
+        Its degrees of freedom.
+
+    References
+    ----------
+    Smyth, Stat. Appl. Genet. Mol. Biol. 3 (2004) article 3, section 3.
+
+    Examples
+    --------
+    >>> moderated(4.0, 2, VariancePrior(6.0, 1.0, 5))
+    (1.75, 8.0)
+    """
+    if prior is None:
+        return variance, df
+    return (prior.df * prior.variance + df * variance) / (prior.df + df), prior.df + df
+
+
+def compare_scatter(variance: float, df: float, prior: VariancePrior) -> ScatterTest:
+    """Test whether a variance contradicts a prior, by the F distribution.
+
+    Parameters
+    ----------
+    variance : float
+        Variance within the present groups, pooled, in the unit of the values squared.
+    df : float
+        Its degrees of freedom.
+    prior : VariancePrior
+        The prior.
+
+    Returns
+    -------
+    ScatterTest
+        The ratio with both tails.
+
+    References
+    ----------
+    Smyth, Stat. Appl. Genet. Mol. Biol. 3 (2004) article 3: marginally the variance over that of the prior is
+    F distributed. The levels are a choice: a scatter wider than the prior is the dangerous side.
+
+    Examples
+    --------
+    >>> prior = VariancePrior(12.0, 1.0, 6)
+    >>> compare_scatter(4.0, 4, prior).contradicts, compare_scatter(1.0, 4, prior).contradicts
+    (True, False)
+    """
+    f = variance / prior.variance
+    return ScatterTest(f, df, float(fdtrc(df, prior.df, f)), float(fdtr(df, prior.df, f)))
+
+
+def _centred(variances: ArrayLike, dfs: ArrayLike) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+    """Logarithms of the variances freed of their bias, and the variance that chance gives each."""
+    s2, d = finite_vector(variances, "variances"), finite_vector(dfs, "dfs")
+    if s2.size != d.size or s2.size < 2:
+        raise ValueError(f"variances and dfs must be two or more of each, found {s2.size} and {d.size}")
+    if not (np.all(s2 > 0) and np.all(d > 0)):
+        raise ValueError("variances and dfs must be positive, found one that is not")
+    e = np.log(s2) - digamma(d / 2.0) + np.log(d / 2.0)
+    return np.asarray(e, dtype=np.float64), np.asarray(polygamma(1, d / 2.0), dtype=np.float64)

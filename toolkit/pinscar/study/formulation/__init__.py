@@ -1,0 +1,1 @@
+"""The formulation study: what each component does, how much is needed, and what to try next."""
