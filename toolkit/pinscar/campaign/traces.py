@@ -16,7 +16,8 @@ from pinscar.campaign.codes import condense, error, warning
 from pinscar.campaign.columns import TRACE, TRACED, UNLOADED, find_column
 from pinscar.campaign.folder import evidence_files
 from pinscar.campaign.frames import read_frame, rows_of
-from pinscar.campaign.tables import read_csv, read_parquet
+from pinscar.campaign.parquet import read_parquet
+from pinscar.campaign.tables import read_csv
 from pinscar.problems import Problem
 
 READINGS = ("friction_force", "motor_power", "temperature")

@@ -15,8 +15,7 @@ from pinscar.errors import InputError, UsageError
 from pinscar.press.files import cannot_write, put_file
 from pinscar.study.formulation.proposals import AIMS, Proposal
 from pinscar.study.formulation.study import Asked, FormulationStudy, study_formulation
-from pinscar.study.formulation.tables import percent
-from pinscar.study.formulation.weigh_out import weigh_out
+from pinscar.study.formulation.weigh_out import percent, weigh_out
 from pinscar.study.formulation.words import blend_text, foreseen_text
 from pinscar.units import UnitError, parse_quantity
 

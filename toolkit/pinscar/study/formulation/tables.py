@@ -12,7 +12,7 @@ from pinscar.study.formulation.series import Series
 from pinscar.study.formulation.study import FormulationStudy
 from pinscar.study.formulation.thickness import Thickness
 from pinscar.study.formulation.tradeoff import Tradeoff
-from pinscar.study.formulation.weigh_out import WeighOut
+from pinscar.study.formulation.weigh_out import WeighOut, percent
 from pinscar.study.formulation.words import least_text
 from pinscar.wording import fixed, listing, significant, with_interval
 
@@ -20,28 +20,6 @@ A_BOUND = (
     "Runs of the response that is modelled, at the load that is modelled. A bound is a run whose wear had "
     "not stopped: the film carries less than its value."
 )
-
-
-def percent(share: float) -> str:
-    """Write a share in percent, without the sign.
-
-    Parameters
-    ----------
-    share : float
-        The share [1].
-
-    Returns
-    -------
-    str
-        At most four decimals.
-
-    Examples
-    --------
-    >>> percent(0.015), percent(0.0)
-    ('1.5', '0')
-    """
-    text = f"{100.0 * share:.4f}".rstrip("0").rstrip(".")
-    return text or "0"
 
 
 def blends_table(study: FormulationStudy) -> Markup:

@@ -78,3 +78,25 @@ def weigh_out(names: Sequence[str], shares: FloatArray, batch: float, resolution
         tuple(float(step) / total for step in steps),
         tuple(coarse),
     )
+
+
+def percent(share: float) -> str:
+    """Write a share in percent, without the sign.
+
+    Parameters
+    ----------
+    share : float
+        The share [1].
+
+    Returns
+    -------
+    str
+        At most four decimals.
+
+    Examples
+    --------
+    >>> percent(0.015), percent(0.0)
+    ('1.5', '0')
+    """
+    text = f"{100.0 * share:.4f}".rstrip("0").rstrip(".")
+    return text or "0"

@@ -1,0 +1,401 @@
+"""What a person answers to a question of ``pinscar new``, read and checked."""
+
+from __future__ import annotations
+
+import difflib
+import re
+from collections.abc import Callable, Mapping
+from typing import Any
+
+from pinscar.campaign.codes import either, plain
+from pinscar.campaign.model import GEOMETRIES
+from pinscar.campaign.quantities import FieldError, quantity
+from pinscar.campaign.typed_quantity import quantities_in, usual_quantity
+from pinscar.units import UnitError, check_dimension, split_quantity
+
+MOST_REPEATS = 50
+MOST_DAYS = 60
+NONE = frozenset({"none", "-", "no"})
+"""Words that leave an optional answer out."""
+
+Reader = Callable[[str, Mapping[str, Any]], Any]
+
+
+class AnswerError(ValueError):
+    """An answer that cannot be taken; its text says why and what to write."""
+
+
+def read_words(text: str, known: Mapping[str, Any]) -> str:
+    """Take a line of text.
+
+    Parameters
+    ----------
+    text : str
+        The answer, not blank.
+    known : mapping
+        What was answered before; not used.
+
+    Returns
+    -------
+    str
+        The text with single blanks.
+
+    Raises
+    ------
+    AnswerError
+        If it holds signs that cannot be printed.
+
+    Examples
+    --------
+    >>> read_words("  May C-21  replace R-10? ", {})
+    'May C-21 replace R-10?'
+    """
+    del known
+    one = " ".join(text.split())
+    if not one.isprintable():
+        raise AnswerError("the text holds signs that cannot be printed; type it without them")
+    return one
+
+
+def oil(text: str, known: Mapping[str, Any]) -> str:
+    """Take the id of one oil.
+
+    Parameters
+    ----------
+    text : str
+        The answer, not blank.
+    known : mapping
+        What was answered before.
+
+    Returns
+    -------
+    str
+        The id.
+
+    Raises
+    ------
+    AnswerError
+        If it is more than one, or cannot be printed.
+    """
+    (*others, last) = _ids(text, known)
+    if others:
+        raise AnswerError("the reference is one oil; give its id alone")
+    return last
+
+
+def read_oils(text: str, known: Mapping[str, Any]) -> tuple[str, ...]:
+    """Take the ids of oils, with commas or semicolons between, none of them named before.
+
+    Parameters
+    ----------
+    text : str
+        The answer, not blank.
+    known : mapping
+        What was answered before.
+
+    Returns
+    -------
+    tuple of str
+        The ids.
+
+    Raises
+    ------
+    AnswerError
+        If two ids are alike, or one was named before.
+
+    Examples
+    --------
+    >>> read_oils("C-21, C-22", {"reference": "R-10"})
+    ('C-21', 'C-22')
+    >>> read_oils("H 1; H 2", {})
+    ('H 1', 'H 2')
+    """
+    named = [known["reference"]] if "reference" in known else []
+    named += [*known.get("candidates", ())]
+    ids = _ids(text, known)
+    for place, one in enumerate(ids):
+        alike = next((other for other in [*named, *ids[:place]] if plain(other) == plain(one)), None)
+        if alike is not None:
+            twice = f"{one!r} is named twice" if alike == one else f"{one!r} and {alike!r} are too much alike"
+            raise AnswerError(f"{twice}; give every oil an id of its own")
+    return ids
+
+
+def optional_oils(text: str, known: Mapping[str, Any]) -> tuple[str, ...]:
+    """Take the ids of oils, or none.
+
+    Parameters
+    ----------
+    text : str
+        The answer, not blank.
+    known : mapping
+        What was answered before.
+
+    Returns
+    -------
+    tuple of str
+        The ids; empty for none.
+    """
+    return () if text.strip().casefold() in NONE else read_oils(text, known)
+
+
+def _ids(text: str, known: Mapping[str, Any]) -> tuple[str, ...]:
+    ids = tuple(read_words(part, known) for part in re.split("[,;]", text) if part.strip())
+    if not ids:
+        raise AnswerError("no oil is named; write its id, such as C-21")
+    return ids
+
+
+def measure(dimension: str) -> Reader:
+    """Make the reader of a quantity with its unit.
+
+    Parameters
+    ----------
+    dimension : str
+        Kind of quantity, a key of `pinscar.units.DIMENSIONS`.
+
+    Returns
+    -------
+    callable
+        Reader that gives the quantity as text, number and unit with a blank between.
+
+    Examples
+    --------
+    >>> measure("length")("12mm", {})
+    '12 mm'
+    """
+    read_si = quantity(dimension, low_allowed=dimension == "mass")
+
+    def read(text: str, known: Mapping[str, Any]) -> str:
+        del known
+        one = _usual(" ".join(text.split()), dimension)
+        try:
+            read_si(one)
+        except FieldError as error:
+            raise AnswerError(f"{error.message}; {error.mend}") from None
+        number, unit = split_quantity(one)
+        return f"{number:.12g} {unit}"
+
+    return read
+
+
+def optional_measure(dimension: str) -> Reader:
+    """Make the reader of a quantity that may be left out.
+
+    Parameters
+    ----------
+    dimension : str
+        Kind of quantity.
+
+    Returns
+    -------
+    callable
+        Reader that gives the quantity as text, or None.
+    """
+    read_one = measure(dimension)
+
+    def read(text: str, known: Mapping[str, Any]) -> str | None:
+        return None if text.strip().casefold() in NONE else read_one(text, known)
+
+    return read
+
+
+def loads(text: str, known: Mapping[str, Any]) -> tuple[str, ...]:
+    """Take loads, or the weights hung on the lever: the unit tells which.
+
+    Parameters
+    ----------
+    text : str
+        The answer, with commas between several.
+    known : mapping
+        What was answered before.
+
+    Returns
+    -------
+    tuple of str
+        Quantities, all of them forces or all of them masses.
+
+    Raises
+    ------
+    AnswerError
+        If one cannot be read, has no unit, is there twice, or forces and masses are mixed.
+
+    Examples
+    --------
+    >>> loads("450 N, 900N", {}), loads("4 kg", {})
+    (('450 N', '900 N'), ('4 kg',))
+    """
+    try:
+        parts = quantities_in(text)
+    except UnitError as error:
+        no_unit = 'a load has no unit; write each with its own, "450 N, 900 N", or one behind the last'
+        raise AnswerError(no_unit if error.code == "unit-missing" else str(error)) from None
+    kinds = ["mass" if is_mass(part) else "force" for part in parts]
+    if len(set(kinds)) > 1:
+        raise AnswerError("loads and weights are mixed; write all in N or kgf, or all in kg")
+    taken = tuple(measure(kind)(part, known) for kind, part in zip(kinds, parts, strict=True))
+    if len(set(taken)) != len(taken) or not taken:
+        raise AnswerError("write each load once, such as 450 N, 900 N")
+    return taken
+
+
+def two_lengths(text: str, known: Mapping[str, Any]) -> tuple[str, str]:
+    """Take two lengths.
+
+    Parameters
+    ----------
+    text : str
+        The answer.
+    known : mapping
+        What was answered before; not used.
+
+    Returns
+    -------
+    tuple of str and str
+        The two quantities.
+
+    Raises
+    ------
+    AnswerError
+        If there are not two, or one cannot be read.
+
+    Examples
+    --------
+    >>> two_lengths("12 and 40 mm", {})
+    ('12 mm', '40 mm')
+    """
+    try:
+        parts = quantities_in(text, "length")
+    except UnitError as error:
+        raise AnswerError(str(error)) from None
+    if len(parts) != 2:
+        raise AnswerError("write two diameters with their units, the pin first: 12 mm, 40 mm")
+    first, second = (measure("length")(part, known) for part in parts)
+    return first, second
+
+
+def _usual(text: str, dimension: str) -> str:
+    try:
+        return usual_quantity(text, dimension)
+    except UnitError as error:
+        raise AnswerError(str(error)) from None
+
+
+def is_mass(text: str) -> bool:
+    """Tell whether a quantity is a mass: weights on the lever, and no load.
+
+    Parameters
+    ----------
+    text : str
+        The quantity.
+
+    Returns
+    -------
+    bool
+        Whether it is one; False too where it cannot be read.
+
+    Examples
+    --------
+    >>> is_mass("4 kg"), is_mass("46 kgf")
+    (True, False)
+    """
+    try:
+        check_dimension(split_quantity(text)[1], "mass")
+    except UnitError:
+        return False
+    return True
+
+
+def count(most: int) -> Reader:
+    """Make the reader of a whole number from 1 on.
+
+    Parameters
+    ----------
+    most : int
+        Largest number taken.
+
+    Returns
+    -------
+    callable
+        Reader.
+
+    Examples
+    --------
+    >>> count(50)("4", {})
+    4
+    """
+
+    def read(text: str, known: Mapping[str, Any]) -> int:
+        del known
+        if not re.fullmatch(r"\d{1,6}", text.strip(), re.ASCII) or not 1 <= int(text) <= most:
+            raise AnswerError(f"this must be a whole number from 1 to {most}; write it alone, such as 4")
+        return int(text)
+
+    return read
+
+
+def ratio(text: str, known: Mapping[str, Any]) -> float:
+    """Take a number over zero.
+
+    Parameters
+    ----------
+    text : str
+        The answer.
+    known : mapping
+        What was answered before; not used.
+
+    Returns
+    -------
+    float
+        The number [1].
+
+    Raises
+    ------
+    AnswerError
+        If it is none.
+    """
+    del known
+    try:
+        return quantity("pure number")(text)
+    except FieldError as error:
+        raise AnswerError(f"{error.message}; write a number alone, such as 10") from None
+
+
+def geometry(text: str, known: Mapping[str, Any]) -> str:
+    """Take a geometry by its name or its number in the list.
+
+    Parameters
+    ----------
+    text : str
+        The answer.
+    known : mapping
+        What was answered before; not used.
+
+    Returns
+    -------
+    str
+        One of `pinscar.campaign.model.GEOMETRIES`.
+
+    Raises
+    ------
+    AnswerError
+        If it is none of them.
+
+    Examples
+    --------
+    >>> geometry("2", {}), geometry("Ball on disc", {})
+    ('ball-on-disc', 'ball-on-disc')
+    """
+    del known
+    said = plain(text)
+    names = {plain(name): name for name in GEOMETRIES} | {
+        str(number): name for number, name in enumerate(GEOMETRIES, 1)
+    }
+    near = difflib.get_close_matches(said, names, n=1, cutoff=0.7)
+    if said in names:
+        return names[said]
+    meant = f"did you mean {names[near[0]]}?" if near else f"write {either(GEOMETRIES)}"
+    raise AnswerError(f"{text.strip()!r} is not one of the geometries; {meant}")
+
+
+Known = Mapping[str, Any]
