@@ -36,8 +36,9 @@ FULL_MODULES = {"pinscar.units", "pinscar.mechanics", "pinscar.mechanics_sheets"
 NOTEBOOK_API = {
     "pinscar.desk.campaign": {"open_campaign", "check", "demo", "Desk"},
     "pinscar.desk.scar_reading": {"read_scars"},
+    "pinscar.desk.formulation": {"formulation"},
 }
-QUANTITIES = {"pinscar.mechanics", "pinscar.mechanics_sheets", "pinscar.desk.campaign"}
+QUANTITIES = {"pinscar.mechanics", "pinscar.mechanics_sheets", "pinscar.desk.campaign", "pinscar.desk.formulation"}
 """Modules whose arguments carry their own unit."""
 ELSEWHERE_ALLOWED = {False: {"Examples"}, True: {"Examples", "Attributes"}}
 """Sections of a docstring that needs no full one: of a function, and of a class."""

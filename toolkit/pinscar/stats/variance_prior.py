@@ -132,7 +132,7 @@ def scaled_f_moments(variances: ArrayLike, dfs: ArrayLike) -> tuple[float, float
     variances : array_like, shape (G,)
         Variance within each group, positive, in one unit squared.
     dfs : array_like, shape (G,)
-        Degrees of freedom of each.
+        Degrees of freedom of each [-].
 
     Returns
     -------
@@ -183,7 +183,7 @@ def fit_variance_prior(variances: ArrayLike, dfs: ArrayLike) -> VariancePrior:
     variances : array_like, shape (G,)
         Variance within each earlier group, positive, in one unit squared.
     dfs : array_like, shape (G,)
-        Degrees of freedom of each.
+        Degrees of freedom of each [-].
 
     Returns
     -------
@@ -227,7 +227,7 @@ def moderated(variance: float, df: float, prior: VariancePrior | None) -> tuple[
     variance : float
         Variance found, in the unit of the values squared.
     df : float
-        Its degrees of freedom.
+        Its degrees of freedom [-].
     prior : VariancePrior or None
         The prior; None leaves the variance as it is.
 
@@ -236,7 +236,7 @@ def moderated(variance: float, df: float, prior: VariancePrior | None) -> tuple[
     variance : float
         Moderated.
     df : float
-        Its degrees of freedom.
+        Its degrees of freedom [-].
 
     References
     ----------
@@ -260,7 +260,7 @@ def compare_scatter(variance: float, df: float, prior: VariancePrior) -> Scatter
     variance : float
         Variance within the present groups, pooled, in the unit of the values squared.
     df : float
-        Its degrees of freedom.
+        Its degrees of freedom [-].
     prior : VariancePrior
         The prior.
 
