@@ -38,7 +38,12 @@ NOTEBOOK_API = {
     "pinscar.desk.scar_reading": {"read_scars"},
     "pinscar.desk.formulation": {"formulation"},
 }
-QUANTITIES = {"pinscar.mechanics", "pinscar.mechanics_sheets", "pinscar.desk.campaign", "pinscar.desk.formulation"}
+QUANTITIES = {
+    "pinscar.mechanics",
+    "pinscar.mechanics_sheets",
+    "pinscar.desk.campaign",
+    "pinscar.desk.formulation",
+}
 """Modules whose arguments carry their own unit."""
 ELSEWHERE_ALLOWED = {False: {"Examples"}, True: {"Examples", "Attributes"}}
 """Sections of a docstring that needs no full one: of a function, and of a class."""
@@ -284,7 +289,6 @@ def faults_elsewhere(module: str, source: str) -> Iterator[str]:
             yield from faults(node, node.name, not node.name.startswith("_"))
 
 
-@pytest.mark.xfail(strict=True, reason="docstrings elsewhere are reduced by script")
 def test_elsewhere_a_docstring_is_a_sentence_without_repeated_types():
     faults = [fault for module, source in modules() for fault in faults_elsewhere(module, source)]
     assert not faults, "\n" + "\n".join(faults)

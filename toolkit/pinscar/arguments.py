@@ -48,25 +48,6 @@ def with_units(function: Callable[P, R]) -> Callable[P, R]:
     registry, text such as ``"12 mm"``, or a list of either; a pure number may be a number. The function
     itself sees SI floats, or None where None is the default.
 
-    Parameters
-    ----------
-    function : callable
-        The function.
-
-    Returns
-    -------
-    callable
-        The same function, taking quantities.
-
-    Raises
-    ------
-    ValueError
-        On calling, when an argument measures something else or has no unit.
-
-    References
-    ----------
-    Own definition.
-
     Examples
     --------
     >>> @with_units
@@ -87,25 +68,6 @@ def with_units_one_by_one(*single: str) -> Callable[[Callable[P, R]], Callable[P
 
     Where a list is given for one of these, all lists are matched element by element (a single value goes
     with every element), the function is called once for each, and the results are put together.
-
-    Parameters
-    ----------
-    *single : str
-        Names of the arguments of which the function takes one number only.
-
-    Returns
-    -------
-    callable
-        The decorator.
-
-    Raises
-    ------
-    ValueError
-        On calling, as `with_units`, or where two lists do not match in length.
-
-    References
-    ----------
-    Own definition.
 
     Examples
     --------
@@ -189,29 +151,6 @@ def _together(results: Sequence[Any], shape: tuple[int, ...]) -> Any:
 def si_values(name: str, value: Any, dimension: str) -> NDArray[np.float64]:
     """Convert one argument to SI floats.
 
-    Parameters
-    ----------
-    name : str
-        Name of the argument, for the message.
-    value : pint.Quantity, str, number or sequence
-        What was handed over [its own unit]; a bare number only where a pure number is wanted.
-    dimension : str
-        Kind of quantity it must measure, a key of `pinscar.units.DIMENSIONS`.
-
-    Returns
-    -------
-    ndarray of float
-        The values [SI], shape of the argument.
-
-    Raises
-    ------
-    ValueError
-        When it measures something else, or cannot be read.
-
-    References
-    ----------
-    Own definition.
-
     Examples
     --------
     >>> si_values("width", ["1 mm", "0.5 in"], "length").tolist()
@@ -275,22 +214,6 @@ def _as_predicate(message: str) -> str:
 
 def quantity(values: ArrayLike, unit: str) -> Any:
     """Give SI values as a quantity in a unit that fits the eye.
-
-    Parameters
-    ----------
-    values : array_like
-        Values [SI], any shape.
-    unit : str
-        Unit to show them in.
-
-    Returns
-    -------
-    pint.Quantity
-        The quantity; a plain float inside where there is one value.
-
-    References
-    ----------
-    Own definition.
 
     Examples
     --------

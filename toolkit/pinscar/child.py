@@ -45,21 +45,6 @@ class ChildDiedError(RunError):
 def child_environment(private: Path) -> dict[str, str]:
     """Return the environment of everything that makes bytes of a report.
 
-    Parameters
-    ----------
-    private : pathlib.Path
-        A folder of our own: temporary files, IPython's profile, Jupyter's folders and an empty matplotlibrc
-        live there, so that no setting of the person's changes a report.
-
-    Returns
-    -------
-    dict
-        Environment variables.
-
-    References
-    ----------
-    IPython, Jupyter, matplotlib and CPython documentation of each variable.
-
     Examples
     --------
     >>> child_environment(Path("/p"))["PYTHONHASHSEED"]
@@ -76,13 +61,7 @@ def child_environment(private: Path) -> dict[str, str]:
 
 
 def clean_environment() -> dict[str, str]:
-    """Return the environment without what steers an interpreter or its libraries, and with what we fix.
-
-    Returns
-    -------
-    dict
-        Environment variables.
-    """
+    """Return the environment without what steers an interpreter or its libraries, and with what we fix."""
     return {k: v for k, v in os.environ.items() if not k.startswith(DROPPED)} | FIXED
 
 
@@ -91,18 +70,6 @@ def python_command(module: str, *arguments: str) -> list[str]:
 
     Neither the working folder nor a folder of the person's (``PYTHONPATH``, ``usercustomize``) is imported
     from: a file such as ``json.py`` in a campaign folder must not run.
-
-    Parameters
-    ----------
-    module : str
-        Dotted name of the module.
-    *arguments : str
-        Passed to its ``main`` as a list.
-
-    Returns
-    -------
-    list of str
-        The command.
 
     Examples
     --------
@@ -129,20 +96,6 @@ def _flags() -> list[str]:
 def describe_end(status: int) -> str:
     """Say how a process ended.
 
-    Parameters
-    ----------
-    status : int
-        Exit status; negative for the signal that killed it, as Python's ``subprocess`` has it.
-
-    Returns
-    -------
-    str
-        A predicate for a sentence.
-
-    References
-    ----------
-    Python documentation, ``subprocess.Popen.returncode``.
-
     Examples
     --------
     >>> describe_end(-9), describe_end(3)
@@ -159,7 +112,7 @@ def describe_end(status: int) -> str:
 class Child:
     """The near end of a helper process.
 
-    Parameters
+    Attributes
     ----------
     module : str
         Module whose ``main`` it runs.
@@ -216,13 +169,7 @@ class Child:
             self._process.stdin.flush()
 
     def receive(self) -> dict[str, Any]:
-        """Wait for the next message.
-
-        Raises
-        ------
-        ChildDiedError
-            If the child ends instead.
-        """
+        """Wait for the next message."""
         assert self._process.stdout is not None
         line = self._process.stdout.readline()
         if not line.endswith(b"\n"):
@@ -257,15 +204,6 @@ class Child:
 def take_streams() -> tuple[IO[str], IO[str]]:
     """Take the pipes of a helper process for its messages; what its code prints goes to the log instead.
 
-    Returns
-    -------
-    tuple of file
-        Lines from the parent, and lines to it.
-
-    References
-    ----------
-    POSIX, ``dup2``.
-
     Examples
     --------
     ``incoming, outgoing = take_streams()`` is the first line of a helper's ``main``.
@@ -281,17 +219,6 @@ def take_streams() -> tuple[IO[str], IO[str]]:
 
 def answer(outgoing: IO[str], message: Mapping[str, Any]) -> None:
     r"""Write one message to the parent.
-
-    Parameters
-    ----------
-    outgoing : file
-        As from `take_streams`.
-    message : mapping
-        Plain JSON types.
-
-    References
-    ----------
-    RFC 8259; one line per message.
 
     Examples
     --------

@@ -21,7 +21,7 @@ class PinscarError(Exception):
 class InputError(PinscarError):
     """The campaign folder has errors: nothing was computed and nothing was written.
 
-    Parameters
+    Attributes
     ----------
     problems : list of Problem
         Every problem found, not only the first.
@@ -62,7 +62,7 @@ class RunError(PinscarError):
 class OutOfRangeError(ValueError):
     """A number that a function was given lies outside what its argument may be.
 
-    Parameters
+    Attributes
     ----------
     name : str
         The argument.

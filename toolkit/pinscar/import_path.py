@@ -6,26 +6,14 @@ import sys
 
 
 def trusted_path() -> list[str]:
-    """Return the import path without the working folder and those of ``PYTHONPATH``, except pinscar's own.
-
-    Returns
-    -------
-    list of str
-        Folders, in the order of ``sys.path``.
-    """
+    """Return the import path without the working folder and those of ``PYTHONPATH``, except pinscar's own."""
     named = os.environ.get("PYTHONPATH", "").split(os.pathsep)
     strange = {os.path.realpath(entry) for entry in ("", *named)} - {_home()}
     return [entry for entry in sys.path if os.path.realpath(entry) not in strange]
 
 
 def leave_folder(folder: str) -> None:
-    """Take a campaign folder, and folders in it, off the import path: its files are data, not code.
-
-    Parameters
-    ----------
-    folder : str
-        The campaign folder.
-    """
+    """Take a campaign folder, and folders in it, off the import path: its files are data, not code."""
     place = os.path.realpath(folder)
     home = _home()
     sys.path[:] = [

@@ -21,7 +21,7 @@ class Severity(StrEnum):
 class Problem:
     """What is wrong, where, what was found there and how to mend it.
 
-    Parameters
+    Attributes
     ----------
     code : str
         Stable identifier in kebab-case, such as ``"unit-missing"``.
@@ -80,11 +80,6 @@ class Problem:
     def as_dict(self) -> dict[str, str | int | None]:
         """Return the record as plain JSON types, for ``--json`` and for results.
 
-        Returns
-        -------
-        dict
-            The fields by name.
-
         Examples
         --------
         >>> Problem("x", Severity.WARNING, "runs.csv", "m", "n").as_dict()["severity"]
@@ -106,16 +101,6 @@ _WIDEST = (8, 16, 5, 20, 20, 44, 44)
 
 def text_table(problems: Sequence[Problem]) -> list[str]:
     r"""Lay problems out as a table of plain text, for where a page can't be shown.
-
-    Parameters
-    ----------
-    problems : sequence of Problem
-        At least one.
-
-    Returns
-    -------
-    list of str
-        The lines; long cells are broken over several.
 
     Examples
     --------

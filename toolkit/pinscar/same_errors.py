@@ -20,18 +20,6 @@ def grouped(
 ) -> list[Problem]:
     """Join errors of one column that differ only by row and value.
 
-    Parameters
-    ----------
-    problems : sequence of Problem
-        Problems in any order.
-    letters : callable, optional
-        Gives the letters above the columns of a file, by header; None where they aren't known.
-
-    Returns
-    -------
-    list of Problem
-        The same with one problem in place of each group's, at the place of its first.
-
     Examples
     --------
     >>> cells = [Problem("value-decimal-mark", Severity.ERROR, "runs.csv", "the number has a comma",
@@ -88,18 +76,6 @@ def _spans(rows: Sequence[int], letter: str) -> str:
 
 def shortened(lines: Sequence[str], more: str) -> list[str]:
     """Cut a list of lines.
-
-    Parameters
-    ----------
-    lines : sequence of str
-        The lines.
-    more : str
-        What shows all of them.
-
-    Returns
-    -------
-    list of str
-        At most `LINES` lines; where some are left out, the last says how many and what shows them.
 
     Examples
     --------

@@ -11,16 +11,6 @@ from pathlib import Path
 def command(*words: str | Path) -> str:
     """Write a command line that can be copied into the shell.
 
-    Parameters
-    ----------
-    *words : str or Path
-        Its words.
-
-    Returns
-    -------
-    str
-        The line, words quoted where the shell would take them apart.
-
     Examples
     --------
     >>> command("pinscar", "check", "my_campaign")

@@ -15,21 +15,6 @@ MOST_LISTED = 12
 def shipped_folder(name: str) -> Path:
     """Return a folder of shipped files.
 
-    Parameters
-    ----------
-    name : str
-        ``"templates"`` or ``"data_demo"``.
-
-    Returns
-    -------
-    pathlib.Path
-        The folder inside the installed wheel, or else the one at the top of the checkout.
-
-    Raises
-    ------
-    RunError
-        If the installation lacks it.
-
     Examples
     --------
     >>> shipped_folder("templates").name
@@ -44,11 +29,6 @@ def shipped_folder(name: str) -> Path:
 def template_names() -> list[str]:
     """Return the names of the shipped templates.
 
-    Returns
-    -------
-    list of str
-        File names without ``.ipynb``, sorted.
-
     Examples
     --------
     >>> isinstance(template_names(), list)
@@ -59,21 +39,6 @@ def template_names() -> list[str]:
 
 def find_template(name_or_path: str) -> Path:
     """Return the notebook that a name or a path means.
-
-    Parameters
-    ----------
-    name_or_path : str
-        Name of a shipped template, or the path of a notebook (anything with a slash or ``.ipynb`` in it).
-
-    Returns
-    -------
-    pathlib.Path
-        Absolute path of the notebook.
-
-    Raises
-    ------
-    UsageError
-        If there is no such template; the nearest name is suggested.
 
     Examples
     --------
@@ -95,22 +60,6 @@ def find_template(name_or_path: str) -> Path:
 
 def nearest(word: str, known: list[str]) -> str:
     """Return the end of a sentence that offers the nearest known word, and all of them where they are few.
-
-    Parameters
-    ----------
-    word : str
-        What was written.
-    known : list of str
-        What could have been meant.
-
-    Returns
-    -------
-    str
-        Begins with a semicolon; empty if nothing is known.
-
-    References
-    ----------
-    Ratcliff and Metzener, "Pattern matching: the Gestalt approach", 1988 (Python's ``difflib``).
 
     Examples
     --------

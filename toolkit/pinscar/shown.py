@@ -30,22 +30,6 @@ ZERO_CELSIUS = 273.15
 def to_shown(value: T, unit: str) -> T:
     """Turn SI into a unit that is printed.
 
-    Parameters
-    ----------
-    value : float, array or Series
-        In SI [SI].
-    unit : str
-        The unit as printed, a key of `FACTORS`.
-
-    Returns
-    -------
-    float, array or Series
-        The same in that unit [unit].
-
-    References
-    ----------
-    SI brochure (BIPM, 9th edition), sections 2.3 and 3: prefixes, degree, degree Celsius.
-
     Examples
     --------
     >>> [round(to_shown(*one), 2) for one in ((0.00334, "mm"), (319.15, "°C"), (73.3038, "rpm"))]
@@ -56,22 +40,6 @@ def to_shown(value: T, unit: str) -> T:
 
 def from_shown(value: T, unit: str) -> T:
     """Turn a number in a printed unit into SI.
-
-    Parameters
-    ----------
-    value : float, array or Series
-        In that unit [unit].
-    unit : str
-        The unit as printed, a key of `FACTORS`.
-
-    Returns
-    -------
-    float, array or Series
-        The same in SI [SI].
-
-    References
-    ----------
-    SI brochure (BIPM, 9th edition), sections 2.3 and 3: prefixes, degree, degree Celsius.
 
     Examples
     --------

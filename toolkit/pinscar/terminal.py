@@ -15,39 +15,17 @@ RED, YELLOW, GREEN = "31", "33", "32"
 
 
 def say(text: str, colour: str = "") -> None:
-    """Print a line to standard output.
-
-    Parameters
-    ----------
-    text : str
-        The line.
-    colour : str
-        ANSI colour code, empty for none.
-    """
+    """Print a line to standard output."""
     _print(text, colour, sys.stdout)
 
 
 def complain(text: str, colour: str = RED) -> None:
-    """Print a line to standard error; line breaks within it become spaces.
-
-    Parameters
-    ----------
-    text : str
-        The line.
-    colour : str
-        ANSI colour code of what stands before the first colon.
-    """
+    """Print a line to standard error; line breaks within it become spaces."""
     _print(" ".join(text.split()), colour, sys.stderr)
 
 
 def say_json(content: Any) -> None:
-    """Print JSON to standard output.
-
-    Parameters
-    ----------
-    content : object
-        Plain JSON types.
-    """
+    """Print JSON to standard output."""
     text = json.dumps(content, indent=2, ensure_ascii=False, allow_nan=False)
     _write("".join(_escaped(one) for one in text), sys.stdout)
 
@@ -59,20 +37,6 @@ def _escaped(one: str) -> str:
 
 def coloured(text: str, colour: str, *, colours: bool) -> str:
     r"""Colour what stands before the first colon of a line, or the whole of a line without one.
-
-    Parameters
-    ----------
-    text : str
-        The line.
-    colour : str
-        ANSI colour code, empty for none.
-    colours : bool
-        Whether colours are wanted at all.
-
-    Returns
-    -------
-    str
-        The line with escape sequences.
 
     Examples
     --------
@@ -100,20 +64,7 @@ def _write(text: str, stream: IO[str]) -> None:
 
 @contextmanager
 def busy(text: str, *, shown: bool = True) -> Iterator[Callable[[str], None]]:
-    """Show that work goes on, on a screen; elsewhere print nothing.
-
-    Parameters
-    ----------
-    text : str
-        What is being done.
-    shown : bool
-        False shows nothing anywhere.
-
-    Yields
-    ------
-    callable
-        Takes the step that the work has come to, and shows it beside the text.
-    """
+    """Show that work goes on, on a screen; elsewhere print nothing."""
     if not shown or not sys.stderr.isatty() or os.environ.get("TERM") == "dumb":
         yield lambda _: None
         return

@@ -35,24 +35,6 @@ _SAME = str.maketrans({"O": "0", "o": "0", "I": "1", "l": "1", "|": "1", "i": "1
 def visible(text: str, *, layout: bool = True) -> str:
     r"""Show marks that cannot be seen as codes.
 
-    Parameters
-    ----------
-    text : str
-        Any text; bytes of a file's name that are no UTF-8 too, as Python carries them.
-    layout : bool
-        Whether tabs and line ends stay as they are.
-
-    Returns
-    -------
-    str
-        The text; a control, format, private or unassigned character, and one that takes room and shows
-        nothing, is written as its code, such as ``[U+202E]``; a byte that is no text as ``[0xFF]``.
-
-    References
-    ----------
-    The Unicode Standard, section 4.5 (general category); Unicode Technical Report 36, "Unicode Security
-    Considerations" (bidirectional text, invisible characters).
-
     Examples
     --------
     >>> visible("R-10\u202e12\x1b[2J\udcff"), visible("Öl µ°2²")
@@ -87,16 +69,6 @@ def _joins(text: str, place: int) -> bool:
 def code_of(one: str) -> str:
     r"""Write a character as a code.
 
-    Parameters
-    ----------
-    one : str
-        The character.
-
-    Returns
-    -------
-    str
-        Its number in the Unicode Standard, or the byte that a file's name has there.
-
     Examples
     --------
     >>> code_of("\u200b"), code_of("\udcff")
@@ -108,16 +80,6 @@ def code_of(one: str) -> str:
 
 def has_hidden(text: str) -> bool:
     r"""Tell whether a text has marks that cannot be seen; line ends and tabs count, as in a name.
-
-    Parameters
-    ----------
-    text : str
-        The text.
-
-    Returns
-    -------
-    bool
-        True where `visible` writes a code.
 
     Examples
     --------
@@ -135,21 +97,6 @@ def _letters() -> Mapping[int, str]:
 def look(name: str) -> str:
     """Reduce a name to how it looks: two names with the same look cannot be told apart on paper.
 
-    Parameters
-    ----------
-    name : str
-        A name.
-
-    Returns
-    -------
-    str
-        The name in compatibility form, without hidden marks, blanks as one, letters of other scripts as the
-        Latin ones that they look like, dashes as hyphens.
-
-    References
-    ----------
-    Unicode Technical Standard 39, section 4; Unicode Standard Annex 15 (form NFKC).
-
     Examples
     --------
     >>> look("С‑21") == look("C-21"), look("C-21") == look("c-21")
@@ -165,16 +112,6 @@ def look(name: str) -> str:
 def loose_look(name: str) -> str:
     """Reduce a name further: case, and the letters that pass for figures, are as good as the same.
 
-    Parameters
-    ----------
-    name : str
-        A name.
-
-    Returns
-    -------
-    str
-        Its look in small letters, O as 0, I and l as 1.
-
     Examples
     --------
     >>> loose_look("R-1O") == loose_look("r-10"), loose_look("Cl") == loose_look("C1")
@@ -185,16 +122,6 @@ def loose_look(name: str) -> str:
 
 def spelled(name: str) -> str:
     """Write a name with the codes of all that is no plain letter, so that it can be told from its double.
-
-    Parameters
-    ----------
-    name : str
-        A name.
-
-    Returns
-    -------
-    str
-        The name, each letter beyond ASCII followed by its code.
 
     Examples
     --------

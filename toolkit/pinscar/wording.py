@@ -24,18 +24,6 @@ MONTHS = (
 def decimals_for(low: float | None, high: float | None, value: float | None = None) -> int:
     """Give the number of decimals at which an interval's width shows two significant figures.
 
-    Parameters
-    ----------
-    low, high : float or None
-        Ends of the interval.
-    value : float or None
-        Used alone, at three significant figures, where there is no interval.
-
-    Returns
-    -------
-    int
-        Decimals; negative rounds to tens and beyond.
-
     Examples
     --------
     >>> decimals_for(104, 134), decimals_for(0.58, 0.71), decimals_for(None, None, 2.4367)
@@ -51,18 +39,6 @@ def decimals_for(low: float | None, high: float | None, value: float | None = No
 def with_unit(text: str, unit: str) -> str:
     """Put a unit behind a number; a pure number has none.
 
-    Parameters
-    ----------
-    text : str
-        The number, with its interval.
-    unit : str
-        The unit; "1" or blank for a pure number.
-
-    Returns
-    -------
-    str
-        The text.
-
     Examples
     --------
     >>> with_unit("118 (104 to 134)", "MPa"), with_unit("0 (0 to 0.92)", "1")
@@ -73,18 +49,6 @@ def with_unit(text: str, unit: str) -> str:
 
 def fixed(value: float, decimals: int) -> str:
     """Write a number with so many decimals, a true minus sign and no exponent.
-
-    Parameters
-    ----------
-    value : float
-        The number.
-    decimals : int
-        Decimals; negative rounds to tens and beyond.
-
-    Returns
-    -------
-    str
-        The text.
 
     Examples
     --------
@@ -99,18 +63,6 @@ def significant(value: float | None, figures: int = 3) -> str:
     """Write a number with so many significant figures; an en dash where there is none.
 
     From ten million on, and below a hundred-thousandth, as a power of ten.
-
-    Parameters
-    ----------
-    value : float or None
-        The number.
-    figures : int
-        Significant figures.
-
-    Returns
-    -------
-    str
-        The text.
 
     Examples
     --------
@@ -135,16 +87,6 @@ def with_interval(value: float | None, low: float | None, high: float | None) ->
 
     All three have the decimals that the interval's width asks for. Where that would write a number that is
     not 0 as 0, or leave a positive estimate fewer than two figures, each has two significant figures instead.
-
-    Parameters
-    ----------
-    value, low, high : float or None
-        Estimate and ends; a missing end gives "at most" or "at least", two missing ends the value alone.
-
-    Returns
-    -------
-    str
-        The text.
 
     Examples
     --------
@@ -185,17 +127,6 @@ def with_uncertainty(value: float, uncertainty: float) -> str:
 
     The uncertainty has one figure, or two where the first is a 1, so that rounding takes little from it.
 
-    Parameters
-    ----------
-    value, uncertainty : float
-        Both in the same unit. Where the uncertainty is not known (NaN), 0, or only what rounding of sums
-        leaves, the value stands alone.
-
-    Returns
-    -------
-    str
-        The text.
-
     Examples
     --------
     >>> with_uncertainty(3.14159, 0.0217), with_uncertainty(812.0, 38.0), with_uncertainty(2.5, 0.0143)
@@ -211,18 +142,6 @@ def with_uncertainty(value: float, uncertainty: float) -> str:
 def percent_change(ratio: float, smaller: str, larger: str) -> str:
     """Say a ratio as a change, such as "about 36 % smaller" or "about 2.5 times as large".
 
-    Parameters
-    ----------
-    ratio : float
-        Ratio of a value to the reference's.
-    smaller, larger : str
-        The words for less and more.
-
-    Returns
-    -------
-    str
-        The phrase; a multiple from 2 on, below that a percentage.
-
     Examples
     --------
     >>> percent_change(0.64, "smaller", "larger"), percent_change(2.5, "smaller", "larger")
@@ -237,16 +156,6 @@ def percent_change(ratio: float, smaller: str, larger: str) -> str:
 
 def change_range(ratio: float, low: float, high: float) -> str:
     """Say the interval of a ratio in the terms in which `percent_change` says the ratio.
-
-    Parameters
-    ----------
-    ratio, low, high : float
-        The ratio and the ends of its interval.
-
-    Returns
-    -------
-    str
-        The phrase; percentages are unsigned, smallest first, where both ends lie on one side of 1.
 
     Examples
     --------
@@ -279,20 +188,6 @@ def _percent(ratio: float) -> str:
 def compared(ratio: float, smaller: str, larger: str, reference: str) -> str:
     """Say a ratio as a comparison with the reference.
 
-    Parameters
-    ----------
-    ratio : float
-        Ratio of a value to the reference's.
-    smaller, larger : str
-        The words for less and more.
-    reference : str
-        The reference.
-
-    Returns
-    -------
-    str
-        The phrase.
-
     Examples
     --------
     >>> compared(0.64, "smaller", "larger", "R-10"), compared(3.2, "smaller", "larger", "R-10")
@@ -303,16 +198,6 @@ def compared(ratio: float, smaller: str, larger: str, reference: str) -> str:
 
 def p_value(p: float | None) -> str:
     """Write a p value; never a bare zero.
-
-    Parameters
-    ----------
-    p : float or None
-        The p value.
-
-    Returns
-    -------
-    str
-        The text.
 
     Examples
     --------
@@ -329,16 +214,6 @@ def p_value(p: float | None) -> str:
 def limit_number(value: float) -> str:
     """Write a limit as a person would have typed it: without digits that were not given.
 
-    Parameters
-    ----------
-    value : float
-        The limit.
-
-    Returns
-    -------
-    str
-        The text.
-
     Examples
     --------
     >>> limit_number(120.00000000000001), limit_number(0.8), limit_number(1.1)
@@ -349,16 +224,6 @@ def limit_number(value: float) -> str:
 
 def date_range(days: Sequence[str]) -> str:
     """Write the first and the last of some days as a reader would.
-
-    Parameters
-    ----------
-    days : sequence of str
-        ISO 8601 dates, at least one.
-
-    Returns
-    -------
-    str
-        One date, or "first to last" without what both share.
 
     Examples
     --------
@@ -382,16 +247,6 @@ def date_range(days: Sequence[str]) -> str:
 def percentage(share: float) -> str:
     """Write a share as a percentage, without digits that were not given.
 
-    Parameters
-    ----------
-    share : float
-        The share [1].
-
-    Returns
-    -------
-    str
-        The text.
-
     Examples
     --------
     >>> percentage(0.95), percentage(0.96875)
@@ -402,16 +257,6 @@ def percentage(share: float) -> str:
 
 def listing(words: Sequence[str]) -> str:
     """Join words as prose does.
-
-    Parameters
-    ----------
-    words : sequence of str
-        The words.
-
-    Returns
-    -------
-    str
-        ``a``, ``a and b`` or ``a, b and c``.
 
     Examples
     --------
@@ -426,18 +271,6 @@ def listing(words: Sequence[str]) -> str:
 def counted(n: int, noun: str, plural: str | None = None) -> str:
     """Write a count with its noun.
 
-    Parameters
-    ----------
-    n : int
-        The count.
-    noun, plural : str
-        The noun and, where it isn't regular, its plural.
-
-    Returns
-    -------
-    str
-        The phrase.
-
     Examples
     --------
     >>> counted(1, "run"), counted(3, "run"), counted(0, "day")
@@ -450,16 +283,6 @@ def counted(n: int, noun: str, plural: str | None = None) -> str:
 def load_text(load: float) -> str:
     """Write a load level in newtons.
 
-    Parameters
-    ----------
-    load : float
-        Load level [N].
-
-    Returns
-    -------
-    str
-        Such as ``450 N``.
-
     Examples
     --------
     >>> load_text(450.125)
@@ -470,16 +293,6 @@ def load_text(load: float) -> str:
 
 def sentence(text: str | None) -> str:
     """Turn a clause into a sentence: a capital at the start, a full stop at the end.
-
-    Parameters
-    ----------
-    text : str or None
-        The clause.
-
-    Returns
-    -------
-    str
-        The sentence; an en dash where there is no text.
 
     Examples
     --------
@@ -494,16 +307,6 @@ def sentence(text: str | None) -> str:
 
 def lower_first(label: str) -> str:
     """Write a label as it stands inside a sentence.
-
-    Parameters
-    ----------
-    label : str
-        Such as "Scar area".
-
-    Returns
-    -------
-    str
-        The same with a small first letter.
 
     Examples
     --------

@@ -23,44 +23,14 @@ WIDEST = 100
 
 
 def somebody_there() -> bool:
-    """Tell whether a person sits at both ends: questions can be read, and answers typed.
-
-    Returns
-    -------
-    bool
-        Whether standard input and output are a terminal.
-    """
+    """Tell whether a person sits at both ends: questions can be read, and answers typed."""
     return sys.stdin.isatty() and sys.stdout.isatty()
 
 
 def ask_all(
     folder: Path, title: str, given: Mapping[str, str], told: Callable[[Answers], str], *, xlsx: bool
 ) -> tuple[Answers, bool]:
-    """Ask all that no option answers, show what came of it, and ask again where it is not right.
-
-    Parameters
-    ----------
-    folder : pathlib.Path
-        Folder that will be made.
-    title : str
-        Title that is offered.
-    given : mapping of str to str
-        Answers by options, as typed.
-    told : callable
-        Sums the answers up in a sentence.
-    xlsx : bool
-        Whether a spreadsheet is offered first.
-
-    Returns
-    -------
-    tuple of Answers and bool
-        Checked values, and whether the runs are wanted as a spreadsheet.
-
-    Raises
-    ------
-    UsageError
-        If an option cannot be taken, or the input ends before the last answer.
-    """
+    """Ask all that no option answers, show what came of it, and ask again where it is not right."""
     _paragraph(
         f"A new campaign in {folder}. Press Enter to accept the value in brackets, type ? for help. Ctrl-C "
         "stops, and nothing is made. All of it can be changed later in the files; what is not asked gets a "

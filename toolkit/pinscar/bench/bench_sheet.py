@@ -31,22 +31,7 @@ HEADS = (
 
 
 def day_page(day: BenchDay, title: str, codes: Mapping[str, str] | None = None) -> Markup:
-    """Give the page of a day.
-
-    Parameters
-    ----------
-    day : BenchDay
-        The day's runs.
-    title : str
-        Title of the campaign.
-    codes : mapping of str to str, optional
-        Codes on the bottles, by oil; where given, no oil is named.
-
-    Returns
-    -------
-    Markup
-        A section; `STYLE` goes with it.
-    """
+    """Give the page of a day."""
     lever = any(run.weights for run in day.runs)
     columns = _columns(lever=lever, blind=codes is not None)
     height = min(max(ROOM_MM / len(day.runs), LOWEST_MM), HIGHEST_MM)
@@ -67,20 +52,7 @@ def day_page(day: BenchDay, title: str, codes: Mapping[str, str] | None = None) 
 
 
 def note(day: BenchDay, *, blind: bool) -> str:
-    """Say how the sheet is used.
-
-    Parameters
-    ----------
-    day : BenchDay
-        The day.
-    blind : bool
-        Whether codes stand in place of the oils.
-
-    Returns
-    -------
-    str
-        A few short sentences.
-    """
+    """Say how the sheet is used."""
     times = {run.duration for run in day.runs if run.duration}
     time = f" Each run lasts {times.pop()}." if len(times) == 1 else ""
     said = (

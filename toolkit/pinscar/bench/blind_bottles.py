@@ -22,20 +22,6 @@ DIGITS = "234679"
 def bottle_codes(oils: Sequence[str], seed: int, known: dict[str, str] | None = None) -> dict[str, str]:
     """Draw a code for each oil.
 
-    Parameters
-    ----------
-    oils : sequence of str
-        The oils.
-    seed : int
-        Seed of the draw.
-    known : dict of str to str, optional
-        Codes that are there already, by oil; they stay.
-
-    Returns
-    -------
-    dict of str to str
-        Code by oil; the codes do not follow the order of the oils.
-
     Examples
     --------
     >>> codes = bottle_codes(["R-10", "C-21"], 7)
@@ -53,29 +39,7 @@ def bottle_codes(oils: Sequence[str], seed: int, known: dict[str, str] | None = 
 
 
 def codes_of(folder: Path, oils: Sequence[str], seed: int) -> dict[str, str]:
-    """Give the codes of a campaign's oils: those of its key, and new ones for oils that it lacks.
-
-    Parameters
-    ----------
-    folder : pathlib.Path
-        The campaign folder; the key is written into it.
-    oils : sequence of str
-        The oils.
-    seed : int
-        Seed of new codes.
-
-    Returns
-    -------
-    dict of str to str
-        Code by oil.
-
-    Raises
-    ------
-    UsageError
-        If the key that is there cannot be read.
-    RunError
-        If it cannot be written.
-    """
+    """Give the codes of a campaign's oils: those of its key, and new ones for oils that it lacks."""
     known = _read(folder / KEY)
     codes = bottle_codes(oils, seed, known)
     if codes != known:

@@ -25,7 +25,7 @@ from pinscar.wording import counted
 class Check:
     """The state of a campaign folder.
 
-    Parameters
+    Attributes
     ----------
     folder : str
         The folder, as the person wrote it.
@@ -67,13 +67,7 @@ class Check:
         return tuple(one for one in self.lines if not (self.nothing_made and one.code in UNFILLED))
 
     def as_dict(self) -> dict[str, Any]:
-        """Return the record for ``--json``.
-
-        Returns
-        -------
-        dict
-            Plain JSON types.
-        """
+        """Return the record for ``--json``."""
         return {
             "folder": self.folder,
             "status": self.status,
@@ -86,18 +80,7 @@ class Check:
 
 
 def check_folder(folder: Path) -> Check:
-    """Check a campaign folder.
-
-    Parameters
-    ----------
-    folder : pathlib.Path
-        The folder.
-
-    Returns
-    -------
-    Check
-        Its state; problems are data here, nothing is raised for them.
-    """
+    """Check a campaign folder."""
     campaign, problems = check_all(folder)
     order = list(dict.fromkeys(problem.file for problem in problems))
     grouped_by_file = tuple(sorted(problems, key=lambda problem: order.index(problem.file)))

@@ -19,17 +19,7 @@ MOST_NAMED = 6
 
 
 def tell(found: Check, folder: Path, *, every: bool) -> None:
-    """Print what a check found.
-
-    Parameters
-    ----------
-    found : Check
-        What it found.
-    folder : pathlib.Path
-        The folder, as the person wrote it.
-    every : bool
-        Whether all lines are wanted.
-    """
+    """Print what a check found."""
     lines = [(label(problem), str(problem)) for problem in found.told]
     whole = [f"{said}: {text}" for said, text in lines]
     shown = whole if every else shortened(whole, command("pinscar", "check", folder, "--all"))
@@ -45,20 +35,7 @@ def tell(found: Check, folder: Path, *, every: bool) -> None:
 
 
 def starter_line(values: tuple[str, ...], *, every: bool) -> str:
-    """Say which values still are the starter's.
-
-    Parameters
-    ----------
-    values : tuple of str
-        The values, at least one.
-    every : bool
-        Whether all are named.
-
-    Returns
-    -------
-    str
-        One line.
-    """
+    """Say which values still are the starter's."""
     named = values if every else values[:MOST_NAMED]
     more = [f"{len(values) - len(named)} more"] if len(values) > len(named) else []
     return (
@@ -68,18 +45,7 @@ def starter_line(values: tuple[str, ...], *, every: bool) -> str:
 
 
 def as_read(folder: Path) -> list[str]:
-    """Say how each column of a campaign's tables was read.
-
-    Parameters
-    ----------
-    folder : pathlib.Path
-        The campaign folder.
-
-    Returns
-    -------
-    list of str
-        A line a column, under a line a table.
-    """
+    """Say how each column of a campaign's tables was read."""
     lines = []
     for table in how_read(folder, _dates(folder)):
         lines.append(f"{table.file}: {table.said}")

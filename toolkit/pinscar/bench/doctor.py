@@ -25,7 +25,7 @@ from pinscar.shown import to_shown
 class Unmet:
     """A package that is not as pinscar asks for.
 
-    Parameters
+    Attributes
     ----------
     wanted : Requirement
         What is asked for.
@@ -42,14 +42,7 @@ class Unmet:
 
 
 def asked_for() -> list[Requirement] | None:
-    """List the packages that pinscar asks for on this system, those for its tests left out.
-
-    Returns
-    -------
-    list of Requirement or None
-        From the installed package's metadata, or else from pyproject.toml of the checkout; None where neither
-        is there.
-    """
+    """List the packages that pinscar asks for on this system, those for its tests left out."""
     checkout = PACKAGE.parents[1] / "pyproject.toml"
     is_installed = (PACKAGE / "_shipped").is_dir()
     # What a checkout says now counts: its installation's metadata may be older.
@@ -66,16 +59,6 @@ def asked_for() -> list[Requirement] | None:
 
 def unmet(requirements: Sequence[Requirement]) -> list[Unmet]:
     """List the requirements that the installed packages do not meet.
-
-    Parameters
-    ----------
-    requirements : sequence of Requirement
-        What is asked for.
-
-    Returns
-    -------
-    list of Unmet
-        Those too old, otherwise unfit, or missing.
 
     Examples
     --------
@@ -103,7 +86,7 @@ PROBE = "assert 1 + 1 == 2"
 class Checked:
     """One thing that was looked at.
 
-    Parameters
+    Attributes
     ----------
     name : str
         What it is.
@@ -125,29 +108,12 @@ class Checked:
         return f"{'ok' if self.ok else 'missing'}: {self.name}: {self.found}{mend}"
 
     def as_dict(self) -> dict[str, Any]:
-        """Return the record for ``--json``.
-
-        Returns
-        -------
-        dict
-            The fields by name.
-        """
+        """Return the record for ``--json``."""
         return asdict(self)
 
 
 def examine(folder: Path) -> Iterator[Checked]:
-    """Look at everything that a report needs, the slowest last.
-
-    Parameters
-    ----------
-    folder : pathlib.Path
-        Folder that reports would be written into.
-
-    Yields
-    ------
-    Checked
-        One a thing, as soon as it is known; nothing is raised.
-    """
+    """Look at everything that a report needs, the slowest last."""
     yield from packages()
     yield bounds()
     yield shipped_files()
@@ -159,13 +125,7 @@ def examine(folder: Path) -> Iterator[Checked]:
 
 
 def packages() -> Iterator[Checked]:
-    """Look for the packages, with their versions.
-
-    Yields
-    ------
-    Checked
-        One a package.
-    """
+    """Look for the packages, with their versions."""
     from importlib import metadata
 
     from pinscar.press.manifest import package_versions
@@ -182,17 +142,7 @@ def packages() -> Iterator[Checked]:
 
 
 def bounds() -> Checked:
-    """Compare the installed versions with those that pinscar asks for.
-
-    Returns
-    -------
-    Checked
-        Which packages are too old or missing.
-
-    References
-    ----------
-    PEP 508 (requirements), PEP 440 (versions).
-    """
+    """Compare the installed versions with those that pinscar asks for."""
     requirements = asked_for()
     if requirements is None:
         mend = "install it: pip install pinscar, or in a checkout: pip install -e ."
@@ -207,13 +157,7 @@ def bounds() -> Checked:
 
 
 def shipped_files() -> Checked:
-    """Look for the templates and demo campaigns.
-
-    Returns
-    -------
-    Checked
-        How many of each there are.
-    """
+    """Look for the templates and demo campaigns."""
     from pinscar.bench.prepare import demo_names
     from pinscar.shipped import template_names
 
@@ -225,13 +169,7 @@ def shipped_files() -> Checked:
 
 
 def fonts() -> Checked:
-    """Look for the files of the report's face, and let matplotlib read them.
-
-    Returns
-    -------
-    Checked
-        The family, or what is wrong with it.
-    """
+    """Look for the files of the report's face, and let matplotlib read them."""
     from pinscar.page import fonts as face
 
     lost = [
@@ -249,13 +187,7 @@ def fonts() -> Checked:
 
 
 def pango() -> Checked:
-    """Look for the libraries that set the PDF.
-
-    Returns
-    -------
-    Checked
-        Their versions, or which are lacking.
-    """
+    """Look for the libraries that set the PDF."""
     from pinscar.page.pdf import require_pango
     from pinscar.press.manifest import library_versions
 
@@ -267,18 +199,7 @@ def pango() -> Checked:
 
 
 def room(folder: Path) -> Checked:
-    """Look for free room, and whether a file can be written.
-
-    Parameters
-    ----------
-    folder : pathlib.Path
-        The folder.
-
-    Returns
-    -------
-    Checked
-        How much is free.
-    """
+    """Look for free room, and whether a file can be written."""
     from pinscar.press.files import check_room
 
     name = f"room in {folder}"
@@ -297,18 +218,7 @@ def room(folder: Path) -> Checked:
 
 
 def kernel(run: Callable[[Path], None] | None = None) -> Checked:
-    """Start a kernel as a report does, and run a cell in it.
-
-    Parameters
-    ----------
-    run : callable, optional
-        Runs the cell, in a private folder.
-
-    Returns
-    -------
-    Checked
-        Whether it ran.
-    """
+    """Start a kernel as a report does, and run a cell in it."""
     from pinscar.press.private_folder import PrivateFolder
 
     mend = (
@@ -323,18 +233,7 @@ def kernel(run: Callable[[Path], None] | None = None) -> Checked:
 
 
 def run_probe(private: Path) -> None:
-    """Run one cell in a kernel of a report's kind.
-
-    Parameters
-    ----------
-    private : pathlib.Path
-        A private folder.
-
-    Raises
-    ------
-    RunError
-        If the kernel does not start, dies, or the cell fails.
-    """
+    """Run one cell in a kernel of a report's kind."""
     from nbformat import v4
 
     from pinscar.child import Child, child_environment

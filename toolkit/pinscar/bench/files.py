@@ -33,7 +33,7 @@ body {{ font-family: "{}", Arial, sans-serif; margin: 0; color: #1d242b; }}
 class Made:
     """What was made.
 
-    Parameters
+    Attributes
     ----------
     files : tuple of str
         Names of the files.
@@ -47,33 +47,7 @@ class Made:
 
 
 def make_sheet(folder: Path, *, blind: bool, pdf: bool, seed: int | None = None) -> Made:
-    """Write the run sheet of a campaign.
-
-    Parameters
-    ----------
-    folder : pathlib.Path
-        The campaign folder.
-    blind : bool
-        Whether codes stand in place of the oils; the key is then a file of its own.
-    pdf : bool
-        Whether a PDF is made; else a page alone.
-    seed : int, optional
-        Seed of new codes; drawn from the campaign's id where not given.
-
-    Returns
-    -------
-    Made
-        What was written.
-
-    Raises
-    ------
-    InputError
-        If campaign.toml or the table of runs cannot be read.
-    UsageError
-        If every run was made, or the key that is there cannot be read.
-    RunError
-        If a file cannot be written.
-    """
+    """Write the run sheet of a campaign."""
     file, days = bench_days(folder)
     named = file.campaign.title or file.campaign.id
     oils = [file.campaign.reference, *(run.lubricant for day in days for run in day.runs)]

@@ -34,20 +34,7 @@ from pinscar.problems import Problem, Severity
 
 
 def scale_fillings(folder: Path, runs: pd.DataFrame) -> Iterator[Found]:
-    """Read the scale from the bar on the micrograph of each run that names its length and no scale.
-
-    Parameters
-    ----------
-    folder : pathlib.Path
-        The campaign folder.
-    runs : pandas.DataFrame
-        The included runs, SI units.
-
-    Returns
-    -------
-    iterator of Filling or LeftBlank
-        The size of a point, or why there is none.
-    """
+    """Read the scale from the bar on the micrograph of each run that names its length and no scale."""
     files = evidence_by_run(folder, "micrographs")
     for run in runs.to_dict("records"):
         file, bar = files.get(run["run_id"]), float(run["scale_bar"])
@@ -69,20 +56,7 @@ def scale_fillings(folder: Path, runs: pd.DataFrame) -> Iterator[Found]:
 
 
 def with_scales(runs: pd.DataFrame, fillings: list[Filling]) -> pd.DataFrame:
-    """Put scales read from bars into the runs, so that their scars can be read in the same pass.
-
-    Parameters
-    ----------
-    runs : pandas.DataFrame
-        The runs.
-    fillings : list of Filling
-        Scales of runs in which it is blank.
-
-    Returns
-    -------
-    pandas.DataFrame
-        A copy with the scales.
-    """
+    """Put scales read from bars into the runs, so that their scars can be read in the same pass."""
     found = runs["run_id"].map({one.run_id: one.value for one in fillings})
     return runs.assign(micrograph_scale=runs["micrograph_scale"].fillna(found.astype(float)))
 
@@ -91,20 +65,7 @@ AXES = ("scar_length", "scar_width")
 
 
 def scar_fillings(folder: Path, runs: pd.DataFrame) -> Iterator[Found]:
-    """Read the scar on the micrograph of each run that has a blank axis.
-
-    Parameters
-    ----------
-    folder : Path
-        The campaign folder.
-    runs : DataFrame
-        The included runs, SI units.
-
-    Returns
-    -------
-    iterator of Filling or LeftBlank
-        A value for each axis, or why there is none.
-    """
+    """Read the scar on the micrograph of each run that has a blank axis."""
     files = evidence_by_run(folder, "micrographs")
     for run in runs.to_dict("records"):
         file = files.get(run["run_id"])
@@ -138,20 +99,7 @@ COLUMN = "fling_area"
 
 
 def fling_fillings(folder: Path, runs: pd.DataFrame) -> Iterator[Found]:
-    """Read the card of each run that has one and a blank fling area.
-
-    Parameters
-    ----------
-    folder : Path
-        The campaign folder.
-    runs : DataFrame
-        The included runs, SI units.
-
-    Returns
-    -------
-    iterator of Filling or LeftBlank
-        A value, or why there is none.
-    """
+    """Read the card of each run that has one and a blank fling area."""
     files = evidence_by_run(folder, "fling")
     sides = read_settings(folder).rig.fling_card if files else None
     for run in runs.to_dict("records"):
@@ -193,7 +141,7 @@ UNITS = {
 class Gathered:
     """What was gathered.
 
-    Parameters
+    Attributes
     ----------
     table : str
         The runs table that was read.
@@ -214,13 +162,7 @@ class Gathered:
     kept: int
 
     def as_dict(self) -> dict[str, Any]:
-        """Return the record for ``--json``.
-
-        Returns
-        -------
-        dict
-            Plain JSON types; values in SI units.
-        """
+        """Return the record for ``--json``."""
         return {
             "file": self.file,
             "filled": [asdict(one) for one in self.filled],
@@ -229,13 +171,7 @@ class Gathered:
         }
 
     def told(self) -> list[str]:
-        """Return the lines that the command prints, filled cells first.
-
-        Returns
-        -------
-        list of str
-            One line per cell, one that sums up, and what to do next.
-        """
+        """Return the lines that the command prints, filled cells first."""
         lines = [f"{one.run_id}: {one.column} filled from {one.source}" for one in self.filled]
         lines += [f"{one.run_id}: {one.column} left blank: {one.source}: {one.reason}" for one in self.left]
         counts = f"{len(self.filled)} filled, {len(self.left)} left blank, {self.kept} kept as typed"
@@ -249,27 +185,6 @@ def gather(folder: Path, *, force: bool = False) -> Gathered:
     """Write runs_gathered.csv: the runs table with its blank cells filled from evidence.
 
     A value typed by a person stays as it is. Excluded runs are left alone.
-
-    Parameters
-    ----------
-    folder : pathlib.Path
-        The campaign folder.
-    force : bool
-        Whether to replace a runs_gathered.csv that is there.
-
-    Returns
-    -------
-    Gathered
-        What was filled and what was not.
-
-    Raises
-    ------
-    InputError
-        The folder has errors, other than blank scars.
-    UsageError
-        There is a runs_gathered.csv already.
-    RunError
-        The file cannot be written.
     """
     name = _checked(folder)
     if os.path.lexists(folder / NAME) and not force:

@@ -25,33 +25,7 @@ TABLES = ("runs.csv", "runs.xlsx")
 def plan_campaign(
     folder: Path, given: Mapping[str, object], *, pdf: bool, timeout: float = 600.0, xlsx: bool = False
 ) -> Outcome:
-    """Plan a campaign: write its plan and its table of runs.
-
-    Parameters
-    ----------
-    folder : pathlib.Path
-        The campaign folder, with a campaign.toml.
-    given : mapping
-        Parameters of the template; a pilot as the person wrote it.
-    pdf : bool
-        Whether a PDF is made.
-    timeout : float
-        Longest time for one cell [s].
-    xlsx : bool
-        Whether the table is a workbook, runs.xlsx; it is one too where a prepared one is there.
-
-    Returns
-    -------
-    Outcome
-        What came of it; where its status is 0, the table of runs was written too.
-
-    Raises
-    ------
-    UsageError
-        If the folder has a table of runs with anything filled in; nothing is written then.
-    RunError
-        If the table cannot be written.
-    """
+    """Plan a campaign: write its plan and its table of runs."""
     from pinscar.press import build
     from pinscar.press.request import make_requests
     from pinscar.press.template import read_template
@@ -83,16 +57,6 @@ def plan_campaign(
 def names_in(text: str) -> list[str]:
     """Take the oils of an option apart.
 
-    Parameters
-    ----------
-    text : str
-        Ids with commas or semicolons between.
-
-    Returns
-    -------
-    list of str
-        The ids.
-
     Examples
     --------
     >>> names_in("R-10, H 1; H 2")
@@ -103,21 +67,6 @@ def names_in(text: str) -> list[str]:
 
 def loads_in(text: str) -> list[str]:
     """Take the loads of an option apart.
-
-    Parameters
-    ----------
-    text : str
-        Such as ``"450, 600, 750 N"``.
-
-    Returns
-    -------
-    list of str
-        The loads, each with its unit.
-
-    Raises
-    ------
-    UsageError
-        If a comma can mean two things, or no unit is there.
 
     Examples
     --------
@@ -132,21 +81,6 @@ def loads_in(text: str) -> list[str]:
 
 def duration_in(text: str) -> str:
     """Take the duration of an option.
-
-    Parameters
-    ----------
-    text : str
-        Such as ``"1,5 min"``.
-
-    Returns
-    -------
-    str
-        The duration with a decimal point.
-
-    Raises
-    ------
-    UsageError
-        If its comma can mean two things.
 
     Examples
     --------
@@ -176,19 +110,7 @@ def _from_table(folder: Path, passed: Mapping[str, object]) -> dict[str, object]
 
 
 def refuse_runs(folder: Path) -> None:
-    """Refuse a folder whose runs a plan would overwrite.
-
-    Parameters
-    ----------
-    folder : pathlib.Path
-        The campaign folder.
-
-    Raises
-    ------
-    UsageError
-        If it has a runs.csv or runs.xlsx with anything filled in; a table only prepared, and the starter's
-        table of examples as it was made, may be replaced.
-    """
+    """Refuse a folder whose runs a plan would overwrite."""
     starter = shipped_folder("templates") / STARTER / "runs.csv"
     for name in TABLES:
         path = folder / name
@@ -200,19 +122,7 @@ def refuse_runs(folder: Path) -> None:
 
 
 def is_unfilled(path: Path) -> bool:
-    """Tell whether a table of runs holds nothing but what was prepared.
-
-    Parameters
-    ----------
-    path : pathlib.Path
-        The table.
-
-    Returns
-    -------
-    bool
-        Whether all cells beside name, place, oil, load and duration of a run are blank; False where it
-        cannot be read.
-    """
+    """Tell whether a table of runs holds nothing but what was prepared."""
     from pinscar.campaign.tables import read_csv, read_xlsx
     from pinscar.study.plan.table import FIRST
 

@@ -40,56 +40,18 @@ STARTER = "new_campaign"
 
 
 def demo_names() -> list[str]:
-    """Return the names of the demo campaigns.
-
-    Returns
-    -------
-    list of str
-        Folders of ``data_demo`` that hold a campaign.
-
-    """
+    """Return the names of the demo campaigns."""
     return sorted(path.parent.name for path in shipped_folder("data_demo").glob("*/campaign.toml"))
 
 
 def refuse_folder(folder: Path) -> None:
-    """Refuse a folder that a campaign cannot be made in.
-
-    Parameters
-    ----------
-    folder : pathlib.Path
-        The folder.
-
-    Raises
-    ------
-    UsageError
-        If something lies there already.
-    """
+    """Refuse a folder that a campaign cannot be made in."""
     if folder.exists() and (not folder.is_dir() or any(folder.iterdir())):
         raise UsageError(f"{folder} already exists and is not empty; choose another name")
 
 
 def new_campaign(folder: Path, demo: str | None = None) -> list[str]:
-    """Make a campaign folder.
-
-    Parameters
-    ----------
-    folder : pathlib.Path
-        The folder: not there yet, or empty.
-    demo : str, optional
-        Name of a demo campaign to copy; without it a starter with every column and a few example runs.
-
-    Returns
-    -------
-    list of str
-        Names of the files made.
-
-    Raises
-    ------
-    UsageError
-        If something lies there already, or there is no such demo.
-    RunError
-        If the folder cannot be written.
-    """
+    """Make a campaign folder."""
     refuse_folder(folder)
     if demo is not None and demo not in demo_names():
         raise UsageError(f"no demo campaign called {demo!r}{nearest(demo, demo_names())}")
@@ -152,24 +114,7 @@ TAIL = """\
 
 
 def toml_text(campaign_id: str, answers: Answers, loads: Sequence[float], seed: int) -> str:
-    """Write the file.
-
-    Parameters
-    ----------
-    campaign_id : str
-        Id of the campaign.
-    answers : Answers
-        What a person answered.
-    loads : sequence of float
-        Loads of the runs [N], for the limits.
-    seed : int
-        Seed that the order of the runs was drawn with.
-
-    Returns
-    -------
-    str
-        The text of campaign.toml.
-    """
+    """Write the file."""
     parts = [
         HEAD,
         _campaign(campaign_id, answers, seed),
@@ -298,7 +243,7 @@ def _criterion(name: str, oil: str, load: float, limit: str) -> list[str]:
 class Prepared:
     """A campaign before it is written.
 
-    Parameters
+    Attributes
     ----------
     settings : str
         Text of campaign.toml.
@@ -322,16 +267,6 @@ class Prepared:
 def title_for(folder: Path) -> str:
     """Make a title of a folder's name.
 
-    Parameters
-    ----------
-    folder : pathlib.Path
-        The folder.
-
-    Returns
-    -------
-    str
-        Its name in words.
-
     Examples
     --------
     >>> title_for(Path("work/chain_oils_8"))
@@ -347,18 +282,7 @@ def _name(folder: Path) -> str:
 
 
 def check_place(folder: Path) -> None:
-    """Refuse a place that cannot be written, before a person has answered every question.
-
-    Parameters
-    ----------
-    folder : pathlib.Path
-        Folder that will be made.
-
-    Raises
-    ------
-    RunError
-        If the folder that is there, of those that lead to it, cannot be written.
-    """
+    """Refuse a place that cannot be written, before a person has answered every question."""
     there = next(place for place in [folder.absolute(), *folder.absolute().parents] if place.exists())
     if not there.is_dir() or not os.access(there, os.W_OK):
         code = errno.EACCES if there.is_dir() else errno.ENOTDIR
@@ -366,20 +290,7 @@ def check_place(folder: Path) -> None:
 
 
 def prepare(folder: Path, answers: Answers) -> Prepared:
-    """Prepare a campaign from answers.
-
-    Parameters
-    ----------
-    folder : pathlib.Path
-        Folder that it will lie in; its name becomes the campaign's id, and the seed of the order.
-    answers : Answers
-        What a person answered.
-
-    Returns
-    -------
-    Prepared
-        Texts and table; nothing is written.
-    """
+    """Prepare a campaign from answers."""
     values = answers.values
     loads, written = _loads(answers)
     seed = zlib.crc32(_name(folder).encode()) % 100_000
@@ -395,18 +306,7 @@ def prepare(folder: Path, answers: Answers) -> Prepared:
 
 
 def summary(answers: Answers) -> str:
-    """Sum the answers up.
-
-    Parameters
-    ----------
-    answers : Answers
-        What a person answered.
-
-    Returns
-    -------
-    str
-        One sentence.
-    """
+    """Sum the answers up."""
     values = answers.values
     loads, written = _loads(answers)
     runs = len(answers.oils) * len(loads) * values["repeats"]
@@ -446,29 +346,7 @@ def _order(answers: Answers, loads: list[float], seed: int) -> tuple[SheetRun, .
 
 
 def write_campaign(folder: Path, prepared: Prepared, *, xlsx: bool) -> list[str]:
-    """Write a prepared campaign; what was begun is removed where it cannot be finished.
-
-    Parameters
-    ----------
-    folder : pathlib.Path
-        The folder: not there yet, or empty.
-    prepared : Prepared
-        What to write.
-    xlsx : bool
-        Whether the runs are written as a workbook.
-
-    Returns
-    -------
-    list of str
-        Names of the files made.
-
-    Raises
-    ------
-    UsageError
-        If something lies there already.
-    RunError
-        If the folder cannot be written.
-    """
+    """Write a prepared campaign; what was begun is removed where it cannot be finished."""
     refuse_folder(folder)
     name, data = runs_bytes(prepared.table, prepared.oils, prepared.title, xlsx=xlsx)
     files = {"campaign.toml": prepared.settings.encode(), name: data}
@@ -489,24 +367,7 @@ def write_campaign(folder: Path, prepared: Prepared, *, xlsx: bool) -> list[str]
 
 
 def runs_bytes(table: PreparedTable, oils: tuple[str, ...], title: str, *, xlsx: bool) -> tuple[str, bytes]:
-    """Give the file of a prepared table of runs.
-
-    Parameters
-    ----------
-    table : PreparedTable
-        The table.
-    oils : tuple of str
-        Ids of the oils that a workbook lets choose from.
-    title : str
-        Title of the campaign, for a workbook's printed foot.
-    xlsx : bool
-        Whether it is a workbook.
-
-    Returns
-    -------
-    tuple of str and bytes
-        Name and content.
-    """
+    """Give the file of a prepared table of runs."""
     if not xlsx:
         return "runs.csv", csv_text(table).encode()
     from pinscar.bench.run_sheet import run_sheet

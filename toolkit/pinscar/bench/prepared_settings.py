@@ -16,19 +16,7 @@ from pinscar.campaign.typed_table import settle_table
 
 
 def prepared_settings(folder: Path) -> tuple[tuple[str, ...], str | None]:
-    """Read the loads of a table of runs, and their duration where all have one.
-
-    Parameters
-    ----------
-    folder : pathlib.Path
-        The campaign folder, with a campaign.toml.
-
-    Returns
-    -------
-    tuple of tuple of str, and str or None
-        Loads in N from low to high, such as ``("450 N", "600 N")``, empty where there is no table; and the
-        duration.
-    """
+    """Read the loads of a table of runs, and their duration where all have one."""
     name, _ = runs_file(folder)
     if name is None or not (folder / name).is_file():
         return (), None

@@ -28,23 +28,6 @@ class AnswerError(ValueError):
 def read_words(text: str, known: Mapping[str, Any]) -> str:
     """Take a line of text.
 
-    Parameters
-    ----------
-    text : str
-        The answer, not blank.
-    known : mapping
-        What was answered before; not used.
-
-    Returns
-    -------
-    str
-        The text with single blanks.
-
-    Raises
-    ------
-    AnswerError
-        If it holds signs that cannot be printed.
-
     Examples
     --------
     >>> read_words("  May C-21  replace R-10? ", {})
@@ -58,25 +41,7 @@ def read_words(text: str, known: Mapping[str, Any]) -> str:
 
 
 def oil(text: str, known: Mapping[str, Any]) -> str:
-    """Take the id of one oil.
-
-    Parameters
-    ----------
-    text : str
-        The answer, not blank.
-    known : mapping
-        What was answered before.
-
-    Returns
-    -------
-    str
-        The id.
-
-    Raises
-    ------
-    AnswerError
-        If it is more than one, or cannot be printed.
-    """
+    """Take the id of one oil."""
     (*others, last) = _ids(text, known)
     if others:
         raise AnswerError("the reference is one oil; give its id alone")
@@ -85,23 +50,6 @@ def oil(text: str, known: Mapping[str, Any]) -> str:
 
 def read_oils(text: str, known: Mapping[str, Any]) -> tuple[str, ...]:
     """Take the ids of oils, with commas or semicolons between, none of them named before.
-
-    Parameters
-    ----------
-    text : str
-        The answer, not blank.
-    known : mapping
-        What was answered before.
-
-    Returns
-    -------
-    tuple of str
-        The ids.
-
-    Raises
-    ------
-    AnswerError
-        If two ids are alike, or one was named before.
 
     Examples
     --------
@@ -122,20 +70,7 @@ def read_oils(text: str, known: Mapping[str, Any]) -> tuple[str, ...]:
 
 
 def optional_oils(text: str, known: Mapping[str, Any]) -> tuple[str, ...]:
-    """Take the ids of oils, or none.
-
-    Parameters
-    ----------
-    text : str
-        The answer, not blank.
-    known : mapping
-        What was answered before.
-
-    Returns
-    -------
-    tuple of str
-        The ids; empty for none.
-    """
+    """Take the ids of oils, or none."""
     return () if text.strip().casefold() in NONE else read_oils(text, known)
 
 
@@ -148,16 +83,6 @@ def _ids(text: str, known: Mapping[str, Any]) -> tuple[str, ...]:
 
 def measure(dimension: str) -> Reader:
     """Make the reader of a quantity with its unit.
-
-    Parameters
-    ----------
-    dimension : str
-        Kind of quantity, a key of `pinscar.units.DIMENSIONS`.
-
-    Returns
-    -------
-    callable
-        Reader that gives the quantity as text, number and unit with a blank between.
 
     Examples
     --------
@@ -180,18 +105,7 @@ def measure(dimension: str) -> Reader:
 
 
 def optional_measure(dimension: str) -> Reader:
-    """Make the reader of a quantity that may be left out.
-
-    Parameters
-    ----------
-    dimension : str
-        Kind of quantity.
-
-    Returns
-    -------
-    callable
-        Reader that gives the quantity as text, or None.
-    """
+    """Make the reader of a quantity that may be left out."""
     read_one = measure(dimension)
 
     def read(text: str, known: Mapping[str, Any]) -> str | None:
@@ -202,23 +116,6 @@ def optional_measure(dimension: str) -> Reader:
 
 def loads(text: str, known: Mapping[str, Any]) -> tuple[str, ...]:
     """Take loads, or the weights hung on the lever: the unit tells which.
-
-    Parameters
-    ----------
-    text : str
-        The answer, with commas between several.
-    known : mapping
-        What was answered before.
-
-    Returns
-    -------
-    tuple of str
-        Quantities, all of them forces or all of them masses.
-
-    Raises
-    ------
-    AnswerError
-        If one cannot be read, has no unit, is there twice, or forces and masses are mixed.
 
     Examples
     --------
@@ -241,23 +138,6 @@ def loads(text: str, known: Mapping[str, Any]) -> tuple[str, ...]:
 
 def two_lengths(text: str, known: Mapping[str, Any]) -> tuple[str, str]:
     """Take two lengths.
-
-    Parameters
-    ----------
-    text : str
-        The answer.
-    known : mapping
-        What was answered before; not used.
-
-    Returns
-    -------
-    tuple of str and str
-        The two quantities.
-
-    Raises
-    ------
-    AnswerError
-        If there are not two, or one cannot be read.
 
     Examples
     --------
@@ -284,16 +164,6 @@ def _usual(text: str, dimension: str) -> str:
 def is_mass(text: str) -> bool:
     """Tell whether a quantity is a mass: weights on the lever, and no load.
 
-    Parameters
-    ----------
-    text : str
-        The quantity.
-
-    Returns
-    -------
-    bool
-        Whether it is one; False too where it cannot be read.
-
     Examples
     --------
     >>> is_mass("4 kg"), is_mass("46 kgf")
@@ -308,16 +178,6 @@ def is_mass(text: str) -> bool:
 
 def count(most: int) -> Reader:
     """Make the reader of a whole number from 1 on.
-
-    Parameters
-    ----------
-    most : int
-        Largest number taken.
-
-    Returns
-    -------
-    callable
-        Reader.
 
     Examples
     --------
@@ -335,25 +195,7 @@ def count(most: int) -> Reader:
 
 
 def ratio(text: str, known: Mapping[str, Any]) -> float:
-    """Take a number over zero.
-
-    Parameters
-    ----------
-    text : str
-        The answer.
-    known : mapping
-        What was answered before; not used.
-
-    Returns
-    -------
-    float
-        The number [1].
-
-    Raises
-    ------
-    AnswerError
-        If it is none.
-    """
+    """Take a number over zero."""
     del known
     try:
         return quantity("pure number")(text)
@@ -363,23 +205,6 @@ def ratio(text: str, known: Mapping[str, Any]) -> float:
 
 def geometry(text: str, known: Mapping[str, Any]) -> str:
     """Take a geometry by its name or its number in the list.
-
-    Parameters
-    ----------
-    text : str
-        The answer.
-    known : mapping
-        What was answered before; not used.
-
-    Returns
-    -------
-    str
-        One of `pinscar.campaign.model.GEOMETRIES`.
-
-    Raises
-    ------
-    AnswerError
-        If it is none of them.
 
     Examples
     --------

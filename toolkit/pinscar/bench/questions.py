@@ -66,7 +66,7 @@ def _never(known: Known) -> bool:
 class Question:
     """One question.
 
-    Parameters
+    Attributes
     ----------
     key : str
         Name of its answer; the option is called so too, with hyphens.
@@ -104,33 +104,11 @@ class Question:
         return f"--{self.key.replace('_', '-')}"
 
     def asks(self, known: Known) -> str:
-        """Return what is asked, by what is known.
-
-        Parameters
-        ----------
-        known : mapping
-            What was answered before.
-
-        Returns
-        -------
-        str
-            What is asked.
-        """
+        """Return what is asked, by what is known."""
         return self.words if isinstance(self.words, str) else self.words(known)
 
     def offers(self, known: Known) -> str:
-        """Return the answer that a blank line gives, by what is known.
-
-        Parameters
-        ----------
-        known : mapping
-            What was answered before.
-
-        Returns
-        -------
-        str
-            The answer, as a person would type it.
-        """
+        """Return the answer that a blank line gives, by what is known."""
         return self.offered if isinstance(self.offered, str) else self.offered(known)
 
 
@@ -138,7 +116,7 @@ class Question:
 class Answers:
     """All that a campaign is prepared from.
 
-    Parameters
+    Attributes
     ----------
     values : dict
         Value by question's key; the questions that don't apply have none.
@@ -200,18 +178,7 @@ def _geometries() -> str:
 
 
 def questions(title: str) -> tuple[Question, ...]:
-    """List the questions.
-
-    Parameters
-    ----------
-    title : str
-        Title that is offered.
-
-    Returns
-    -------
-    tuple of Question
-        In the order they are asked; later ones may depend on the answers to earlier ones.
-    """
+    """List the questions."""
     return (*_oil_questions(title), *_rig_questions(), *_run_questions())
 
 
@@ -364,30 +331,7 @@ def answers_of(
     *,
     every: bool = False,
 ) -> Answers:
-    """Answer every question: by an option, by asking, or as offered.
-
-    Parameters
-    ----------
-    title : str
-        Title that is offered.
-    given : mapping of str to str
-        Answers by options, as typed.
-    ask : callable, optional
-        Asks a person, given the question, what is offered and what is known, until the answer can be read;
-        a blank answer comes back as an empty text. None takes what is offered.
-    every : bool
-        Whether a person is asked all questions, and not only the first few.
-
-    Returns
-    -------
-    Answers
-        Checked values.
-
-    Raises
-    ------
-    UsageError
-        If an option cannot be taken, or does not fit the others.
-    """
+    """Answer every question: by an option, by asking, or as offered."""
     values: dict[str, Any] = {}
     typed: set[str] = set()
     for question in questions(title):

@@ -29,25 +29,7 @@ MARK = b"\xef\xbb\xbf"
 
 
 def saved_readings(folder: Path, run_ids: Collection[str]) -> pd.DataFrame:
-    """Read the readings that a campaign has.
-
-    Parameters
-    ----------
-    folder : pathlib.Path
-        The campaign folder.
-    run_ids : collection of str
-        Its runs.
-
-    Returns
-    -------
-    DataFrame
-        The columns of readings.csv, lengths [m], numbers filled in; no rows where there is no file.
-
-    Raises
-    ------
-    InputError
-        With every error of the file.
-    """
+    """Read the readings that a campaign has."""
     if not _place(folder).exists():
         return empty_frame(READINGS)
     table, problems = read_csv(folder / FILE, FILE)
@@ -58,29 +40,6 @@ def save_reading(folder: Path, reading: Reading, run_ids: Collection[str]) -> st
     """Add a reading to readings.csv, or begin the file.
 
     The lock is the report's, so that no report is made of a folder that changes meanwhile.
-
-    Parameters
-    ----------
-    folder : pathlib.Path
-        The campaign folder.
-    reading : Reading
-        The reading.
-    run_ids : collection of str
-        The campaign's runs.
-
-    Returns
-    -------
-    str
-        The number that it got.
-
-    Raises
-    ------
-    InputError
-        If the file has errors; it is left as it is.
-    UsageError
-        If the reader has no name, or the axes aren't positive.
-    RunError
-        If another writer is at work, or the folder can't be written.
     """
     if not reading.reader.strip() or not reading.reader.isprintable():
         raise UsageError("the reader needs a name, in one line")

@@ -37,17 +37,7 @@ GUIDE_WIDTHS = (22.0, 9.0, 36.0, 46.0, 14.0)
 
 
 def write_guide(sheet: Worksheet, table: PreparedTable, lubricants: Sequence[str]) -> None:
-    """Write the sheet.
-
-    Parameters
-    ----------
-    sheet : Worksheet
-        An empty sheet.
-    table : PreparedTable
-        The table that is explained.
-    lubricants : sequence of str
-        Ids of the oils.
-    """
+    """Write the sheet."""
     from openpyxl.styles import Alignment, Border, Font, PatternFill, Side
 
     for letter, width in zip("ABCDE", GUIDE_WIDTHS, strict=True):
@@ -111,24 +101,6 @@ ROW_HEIGHT = 23.0  # points: high enough to write by hand on a printed sheet
 def run_sheet(table: PreparedTable, lubricants: Sequence[str], title: str) -> bytes:
     """Make the workbook of a prepared table.
 
-    Parameters
-    ----------
-    table : PreparedTable
-        The table.
-    lubricants : sequence of str
-        Ids of the oils of campaign.toml.
-    title : str
-        Title of the campaign, for the foot of printed pages.
-
-    Returns
-    -------
-    bytes
-        An xlsx workbook; the same for the same table.
-
-    References
-    ----------
-    ISO/IEC 29500-1 (the workbook's parts, as openpyxl writes them).
-
     Examples
     --------
     >>> table = PreparedTable(("run_id", "load"), ("run_id", "load [N]"), (("run-01", "450"),))
@@ -157,16 +129,6 @@ def run_sheet(table: PreparedTable, lubricants: Sequence[str], title: str) -> by
 
 def cell_format(name: str) -> str:
     r"""Give the number format of a column's cells.
-
-    Parameters
-    ----------
-    name : str
-        The column's name.
-
-    Returns
-    -------
-    str
-        ``"@"`` (text) for all but numbers and dates, so that ids such as 007 or 1-2 stay as they are typed.
 
     Examples
     --------

@@ -35,7 +35,7 @@ PLANNED = {
 class Rule:
     """What the cells of a column accept.
 
-    Parameters
+    Attributes
     ----------
     kind : str
         A spreadsheet's kind of validation: ``decimal``, ``whole``, ``date``, ``list``; besides ``unique``,
@@ -69,20 +69,6 @@ class Rule:
 
 def rule_of(name: str, unit: str, lubricants: Sequence[str]) -> Rule:
     """Give the rule of a column.
-
-    Parameters
-    ----------
-    name : str
-        Its name without unit.
-    unit : str
-        Unit that its numbers are in; empty where it has none.
-    lubricants : sequence of str
-        Ids of the oils.
-
-    Returns
-    -------
-    Rule
-        The rule.
 
     Examples
     --------
@@ -124,16 +110,6 @@ def rule_of(name: str, unit: str, lubricants: Sequence[str]) -> Rule:
 
 def is_needed(name: str) -> bool:
     """Tell whether a column must be filled in every run: what the dark headers say.
-
-    Parameters
-    ----------
-    name : str
-        Its name.
-
-    Returns
-    -------
-    bool
-        Whether it must; of the scar, the length is enough.
 
     Examples
     --------
@@ -187,20 +163,7 @@ LONGEST_TITLE, LONGEST_TEXT = 32, 255
 
 
 def write_lists(sheet: Worksheet, lubricants: Sequence[str]) -> dict[str, str]:
-    """Write the lists that rules refer to, one per column.
-
-    Parameters
-    ----------
-    sheet : Worksheet
-        An empty sheet.
-    lubricants : sequence of str
-        Ids of the oils.
-
-    Returns
-    -------
-    dict of str to str
-        Where each list stands, by column: ``lubricant`` and ``excluded``.
-    """
+    """Write the lists that rules refer to, one per column."""
     places = {}
     for place, (name, heading, items) in enumerate(
         (
@@ -220,21 +183,7 @@ def write_lists(sheet: Worksheet, lubricants: Sequence[str]) -> dict[str, str]:
 def add_rules(
     sheet: Worksheet, table: PreparedTable, lubricants: Sequence[str], lists: dict[str, str], rows: int
 ) -> None:
-    """Lay the rules over the rows of a sheet, the spare ones too.
-
-    Parameters
-    ----------
-    sheet : Worksheet
-        The sheet of the runs.
-    table : PreparedTable
-        What it shows.
-    lubricants : sequence of str
-        Ids of the oils.
-    lists : dict of str to str
-        Where the lists stand.
-    rows : int
-        Rows under the header that the rules are for.
-    """
+    """Lay the rules over the rows of a sheet, the spare ones too."""
     from openpyxl.utils import get_column_letter
 
     for place, (name, head, unit) in enumerate(zip(table.names, table.header, table.units, strict=True), 1):

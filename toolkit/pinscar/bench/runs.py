@@ -29,7 +29,7 @@ from pinscar.wording import load_text
 class BenchRun:
     """One run to be made.
 
-    Parameters
+    Attributes
     ----------
     run_id : str
         Its name.
@@ -64,7 +64,7 @@ class BenchRun:
 class BenchDay:
     """The runs of one day.
 
-    Parameters
+    Attributes
     ----------
     name : str
         The day, such as ``"day 1"``.
@@ -77,20 +77,7 @@ class BenchDay:
 
 
 def weights_text(file: CampaignFile, load: float) -> str:
-    """Give the weights that a load takes on the campaign's rig.
-
-    Parameters
-    ----------
-    file : CampaignFile
-        campaign.toml.
-    load : float
-        Load [N].
-
-    Returns
-    -------
-    str
-        Weights [kg] without the hanger; blank for a rig without a lever.
-    """
+    """Give the weights that a load takes on the campaign's rig."""
     if file.rig.lever_ratio == 1.0 and file.rig.hanger_mass == 0.0:
         return ""
     mass = weights_for(file.rig, load)
@@ -98,25 +85,7 @@ def weights_text(file: CampaignFile, load: float) -> str:
 
 
 def bench_days(folder: Path) -> tuple[CampaignFile, tuple[BenchDay, ...]]:
-    """Read the runs of a campaign that have no scar yet.
-
-    Parameters
-    ----------
-    folder : pathlib.Path
-        The campaign folder.
-
-    Returns
-    -------
-    tuple of CampaignFile and tuple of BenchDay
-        Its settings, and the runs of each day in the order of the table.
-
-    Raises
-    ------
-    InputError
-        If campaign.toml or the table of runs cannot be read.
-    UsageError
-        If every run was made.
-    """
+    """Read the runs of a campaign that have no scar yet."""
     file = read_settings(folder)
     name, problems = runs_file(folder)
     if name is None:

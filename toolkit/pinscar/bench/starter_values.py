@@ -18,16 +18,6 @@ def starter_values(folder: Path) -> list[str]:
     """List the values of a campaign's rig and oils that nobody has replaced or confirmed.
 
     A value counts as confirmed where its mark "example" was taken away.
-
-    Parameters
-    ----------
-    folder : pathlib.Path
-        The campaign folder.
-
-    Returns
-    -------
-    list of str
-        Such as ``"rig.pin_diameter = 12 mm"``; empty where campaign.toml cannot be read.
     """
     try:
         text = (folder / "campaign.toml").read_text(encoding="utf-8-sig")

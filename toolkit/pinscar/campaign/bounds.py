@@ -52,22 +52,6 @@ UNPACKED = 48 * MIB
 def too_large(path: Path, name: str) -> list[Problem]:
     """Tell whether a file is larger than pinscar reads of its kind.
 
-    Parameters
-    ----------
-    path : Path
-        The file.
-    name : str
-        Its name, for the problem.
-
-    Returns
-    -------
-    list of Problem
-        The one error, or none; none too where the file cannot be looked at, which opening it says.
-
-    References
-    ----------
-    Own definition.
-
     Examples
     --------
     >>> too_large(Path("nowhere.csv"), "nowhere.csv")
@@ -86,26 +70,6 @@ def too_large(path: Path, name: str) -> list[Problem]:
 
 def too_many(what: str, most: int, name: str, mend: str) -> Problem:
     """Say that a file holds more than is read.
-
-    Parameters
-    ----------
-    what : str
-        What there is too much of, in the plural.
-    most : int
-        How many are read.
-    name : str
-        The file's name.
-    mend : str
-        What to do about it.
-
-    Returns
-    -------
-    Problem
-        The error.
-
-    References
-    ----------
-    Own definition.
 
     Examples
     --------

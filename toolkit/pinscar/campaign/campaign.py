@@ -58,26 +58,6 @@ def join_tables(
 ) -> tuple[tuple[pd.DataFrame, pd.DataFrame, pd.DataFrame], list[Problem]]:
     r"""Bring runs, load steps and readings together, and check them against each other and campaign.toml.
 
-    Parameters
-    ----------
-    file : CampaignFile or None
-        campaign.toml; None when it could not be read, and what needs it is then left out.
-    name : str
-        Name of the runs table.
-    runs, steps, readings : Read
-        The three tables; the last two may be empty.
-    known : list of Problem
-        What is wrong with their cells already; a cell gets no second line for being blank.
-
-    Returns
-    -------
-    tuple of three DataFrame, and list of Problem
-        Runs, load steps and readings as in `Campaign`, and what is wrong.
-
-    References
-    ----------
-    Own definition.
-
     Examples
     --------
     >>> from pinscar.campaign.columns import LOAD_STEPS, READINGS, RUNS
@@ -156,25 +136,6 @@ OTHERS: Mapping[str, str] = MappingProxyType(
 def read_campaign(folder: Path | str) -> Campaign:
     """Read a campaign folder.
 
-    Parameters
-    ----------
-    folder : Path or str
-        The folder.
-
-    Returns
-    -------
-    Campaign
-        The campaign, with its warnings.
-
-    Raises
-    ------
-    InputError
-        With every problem, when any of them is an error.
-
-    References
-    ----------
-    Own definition.
-
     Examples
     --------
     >>> read_campaign("nowhere")
@@ -192,22 +153,6 @@ def check_campaign(
     folder: Path | str, hashes: Mapping[str, str] | None = None
 ) -> tuple[Campaign | None, list[Problem]]:
     """Read a campaign folder and list everything that is wrong with it.
-
-    Parameters
-    ----------
-    folder : Path or str
-        The folder.
-    hashes : mapping of str to str, optional
-        SHA-256 of its files as from `hash_inputs`, where they are known; they are computed where not given.
-
-    Returns
-    -------
-    tuple of Campaign or None and list of Problem
-        The campaign, or None when any problem is an error; and all problems, errors first.
-
-    References
-    ----------
-    Own definition.
 
     Examples
     --------
@@ -370,25 +315,6 @@ def _read_optional(folder: Path, name: str, columns: tuple[Column, ...], problem
 
 def read_settings(folder: Path | str) -> CampaignFile:
     """Read campaign.toml of a folder, whatever else is in it.
-
-    Parameters
-    ----------
-    folder : Path or str
-        The folder.
-
-    Returns
-    -------
-    CampaignFile
-        The checked content; nothing in it was compared with runs.
-
-    Raises
-    ------
-    InputError
-        With every problem, where it is missing or has errors.
-
-    References
-    ----------
-    Own definition.
 
     Examples
     --------

@@ -153,24 +153,6 @@ class Place(TypedDict, total=False):
 def error(code: str, file: str, message: str, mend: str, **place: Unpack[Place]) -> Problem:
     """Make a problem that stops the report.
 
-    Parameters
-    ----------
-    code : str
-        A key of `CODES`.
-    file, message, mend : str
-        As in `Problem`.
-    **place
-        Row, column and value, as in `Problem`, where the problem has them.
-
-    Returns
-    -------
-    Problem
-        The problem.
-
-    References
-    ----------
-    Own definition.
-
     Examples
     --------
     >>> print(error("value-missing", "runs.csv", "the cell is blank", "fill it in", row=4, column="load [N]"))
@@ -181,24 +163,6 @@ def error(code: str, file: str, message: str, mend: str, **place: Unpack[Place])
 
 def warning(code: str, file: str, message: str, mend: str, **place: Unpack[Place]) -> Problem:
     """Make a problem that the report prints but that does not stop it.
-
-    Parameters
-    ----------
-    code : str
-        A key of `CODES`.
-    file, message, mend : str
-        As in `Problem`.
-    **place
-        Row, column and value, as in `Problem`, where the problem has them.
-
-    Returns
-    -------
-    Problem
-        The problem.
-
-    References
-    ----------
-    Own definition.
 
     Examples
     --------
@@ -218,22 +182,6 @@ def condense(problems: Iterable[Problem], most: int = 3) -> list[Problem]:
     """Join problems that differ only by row and value, so that one wrong column is one line.
 
     `check_campaign` does so with warnings and leaves errors one per cell; a terminal may join those too.
-
-    Parameters
-    ----------
-    problems : iterable of Problem
-        Problems in the order found.
-    most : int
-        How many rows may have a line each before they are joined [1].
-
-    Returns
-    -------
-    list of Problem
-        The problems, errors before warnings, joined ones at the place of their first row.
-
-    References
-    ----------
-    Own definition.
 
     Examples
     --------
@@ -265,20 +213,6 @@ NO_FORMULA = "start it with a letter or a figure"
 def starts_formula(name: str) -> bool:
     """Tell whether a spreadsheet that opens a table with this name in it would run something.
 
-    Parameters
-    ----------
-    name : str
-        The name.
-
-    Returns
-    -------
-    bool
-        True for what starts with =, +, - or @ and calls a function, a program or another workbook.
-
-    References
-    ----------
-    Common practice of spreadsheets.
-
     Examples
     --------
     >>> starts_formula('=HYPERLINK("x")'), starts_formula("-5"), starts_formula("=7"), starts_formula("R-10")
@@ -289,24 +223,6 @@ def starts_formula(name: str) -> bool:
 
 def nearest(name: str, names: Collection[str], cutoff: float = 0.6) -> str | None:
     """Find the name that another one was probably meant for.
-
-    Parameters
-    ----------
-    name : str
-        The name as written.
-    names : collection of str
-        The names there are.
-    cutoff : float
-        How alike the two must be, from 0 to 1 [1].
-
-    Returns
-    -------
-    str or None
-        The nearest, or None where none is near.
-
-    References
-    ----------
-    Own definition, on Ratcliff and Obershelp's similarity (as `difflib` computes it).
 
     Examples
     --------
@@ -329,20 +245,6 @@ def _ratio(one: str, other: str) -> float:
 def plain(name: str) -> str:
     """Strip a name of what people vary without meaning it: case, blanks, hyphens, underscores and points.
 
-    Parameters
-    ----------
-    name : str
-        The name as written.
-
-    Returns
-    -------
-    str
-        The bare name.
-
-    References
-    ----------
-    Own definition.
-
     Examples
     --------
     >>> plain("R-10") == plain("r 10")
@@ -354,20 +256,6 @@ def plain(name: str) -> str:
 def either(words: Sequence[str]) -> str:
     """Offer words to choose from.
 
-    Parameters
-    ----------
-    words : sequence of str
-        The words, at least one.
-
-    Returns
-    -------
-    str
-        ``a``, ``a or b`` or ``a, b or c``.
-
-    References
-    ----------
-    Own definition.
-
     Examples
     --------
     >>> either(["yes"]), either(["none", "light", "heavy"])
@@ -378,20 +266,6 @@ def either(words: Sequence[str]) -> str:
 
 def listed(names: Collection[str]) -> str:
     """List names for a message.
-
-    Parameters
-    ----------
-    names : collection of str
-        The names.
-
-    Returns
-    -------
-    str
-        The names in order, separated by commas.
-
-    References
-    ----------
-    Own definition.
 
     Examples
     --------

@@ -16,7 +16,7 @@ Kind = Literal["text", "number", "choice", "moment"]
 class Column:
     """A column of a table.
 
-    Parameters
+    Attributes
     ----------
     name : str
         Name without the unit.
@@ -193,22 +193,6 @@ PLANNED = ("planned_day", "planned_place", "bottle")
 
 def find_column(columns: tuple[Column, ...], name: str) -> Column | None:
     """Find a known column by its name.
-
-    Parameters
-    ----------
-    columns : tuple of Column
-        The table's known columns.
-    name : str
-        Name without unit.
-
-    Returns
-    -------
-    Column or None
-        The column, or None.
-
-    References
-    ----------
-    Own definition.
 
     Examples
     --------

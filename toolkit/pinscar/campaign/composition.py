@@ -22,7 +22,7 @@ _PRICE = re.compile(r"\s*(\d+(?:\.\d+)?(?:[eE][+-]?\d+)?)\s*([A-Z]{3})\s*/\s*(\S
 class Price:
     """A price per mass.
 
-    Parameters
+    Attributes
     ----------
     per_kg : float
         Amount of money for one kilogram [currency/kg].
@@ -36,25 +36,6 @@ class Price:
 
 def share(value: Any) -> float:
     """Take the mass share of a component, with its unit.
-
-    Parameters
-    ----------
-    value : Any
-        What the file holds, such as ``"1.5 %"`` or ``"15 g/kg"``.
-
-    Returns
-    -------
-    float
-        The share, from 0 to 1 [1].
-
-    Raises
-    ------
-    FieldError
-        When it has no unit, or is no share.
-
-    References
-    ----------
-    Own definition.
 
     Examples
     --------
@@ -75,25 +56,6 @@ def share(value: Any) -> float:
 
 def composition(value: Any) -> dict[str, float]:
     """Take the mass shares of an oil's components and check their sum.
-
-    Parameters
-    ----------
-    value : Any
-        Component to share, as the file holds them; one share may be ``"balance"``.
-
-    Returns
-    -------
-    dict of str to float
-        Share of each component [1], in the order given, with sum 1.
-
-    Raises
-    ------
-    FieldError
-        When a share is none, two are the balance, or the sum is off.
-
-    References
-    ----------
-    Own definition.
 
     Examples
     --------
@@ -131,20 +93,6 @@ def composition(value: Any) -> dict[str, float]:
 def is_balance(value: Any) -> bool:
     """Tell whether a share is what the others leave.
 
-    Parameters
-    ----------
-    value : Any
-        What the file holds.
-
-    Returns
-    -------
-    bool
-        Whether it says so.
-
-    References
-    ----------
-    Own definition.
-
     Examples
     --------
     >>> is_balance("Balance "), is_balance("1 %")
@@ -155,25 +103,6 @@ def is_balance(value: Any) -> bool:
 
 def price(value: Any) -> Price:
     """Take a price per mass.
-
-    Parameters
-    ----------
-    value : Any
-        What the file holds, such as ``"4.20 EUR/kg"``.
-
-    Returns
-    -------
-    Price
-        The price.
-
-    Raises
-    ------
-    FieldError
-        When it is no price per mass.
-
-    References
-    ----------
-    ISO 4217 (the codes of currencies; any three capital letters pass).
 
     Examples
     --------

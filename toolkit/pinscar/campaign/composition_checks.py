@@ -18,20 +18,6 @@ ALIKE = 0.85
 def check_compositions(file: CampaignFile) -> list[Problem]:
     """Check the compositions and prices of all oils.
 
-    Parameters
-    ----------
-    file : CampaignFile
-        The campaign's settings.
-
-    Returns
-    -------
-    list of Problem
-        What is wrong.
-
-    References
-    ----------
-    Own definition.
-
     Examples
     --------
     >>> oils = [{"id": name, "composition": {"base": "balance", "AW-1": "1 %"}} for name in ("C-1", "C-2")]

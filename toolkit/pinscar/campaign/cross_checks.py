@@ -22,29 +22,6 @@ _BETTER_IS_KNOWN = frozenset({*COMPUTED, "quiet_time", "fling_mass", "fling_area
 def check_limits(file: CampaignFile, counted: pd.DataFrame, units: dict[str, str]) -> Iterator[Problem]:
     """Check criteria and claims: their lubricants, responses, loads, limits and directions.
 
-    Parameters
-    ----------
-    file : CampaignFile
-        The campaign's settings.
-    counted : DataFrame
-        The included runs, in SI.
-    units : dict of str to str
-        Unit of each numeric column, as its header has it.
-
-    Yields
-    ------
-    Problem
-        What is wrong.
-
-    Returns
-    -------
-    iterator of Problem
-        What is wrong.
-
-    References
-    ----------
-    Own definition.
-
     Examples
     --------
     >>> rig = {"geometry": "crossed-cylinders", "pin_diameter": "12 mm", "ring_diameter": "40 mm"}
@@ -214,26 +191,6 @@ def check_against_runs(
     file: CampaignFile, runs: pd.DataFrame, units: dict[str, str], runs_file: str
 ) -> list[Problem]:
     """Check campaign.toml against the runs.
-
-    Parameters
-    ----------
-    file : CampaignFile
-        The campaign's settings.
-    runs : DataFrame
-        Runs in SI, excluded ones too.
-    units : dict of str to str
-        Unit of each numeric column, as its header has it.
-    runs_file : str
-        Name of the runs table.
-
-    Returns
-    -------
-    list of Problem
-        What is wrong.
-
-    References
-    ----------
-    Own definition.
 
     Examples
     --------

@@ -24,18 +24,7 @@ ROOT = "PINSCAR_ROOT"
 
 
 def root_of(folder: Path) -> Path:
-    """Return the folder that nothing of a campaign may lead out of: its own, or a named one around it.
-
-    Parameters
-    ----------
-    folder : pathlib.Path
-        The campaign folder.
-
-    Returns
-    -------
-    pathlib.Path
-        The folder with its links resolved.
-    """
+    """Return the folder that nothing of a campaign may lead out of: its own, or a named one around it."""
     own = folder.resolve()
     named = os.environ.get(ROOT)
     around = Path(named).resolve() if named else own
@@ -43,20 +32,7 @@ def root_of(folder: Path) -> Path:
 
 
 def is_outside(path: Path, root: Path) -> bool:
-    """Tell whether a path leads out of a folder, through links too; a link in a circle leads nowhere.
-
-    Parameters
-    ----------
-    path : pathlib.Path
-        The path, as it is or through links.
-    root : pathlib.Path
-        The folder, as from `root_of`.
-
-    Returns
-    -------
-    bool
-        True also where the path cannot be followed.
-    """
+    """Tell whether a path leads out of a folder, through links too; a link in a circle leads nowhere."""
     try:
         return not path.resolve().is_relative_to(root)
     except (OSError, RuntimeError):
@@ -65,16 +41,6 @@ def is_outside(path: Path, root: Path) -> bool:
 
 def is_absolute(name: str) -> bool:
     """Tell whether a path starts at the top of a file system, of this system or of another.
-
-    Parameters
-    ----------
-    name : str
-        The path as it is written.
-
-    Returns
-    -------
-    bool
-        True for ``/x`` and for ``C:x`` alike.
 
     Examples
     --------
@@ -86,22 +52,7 @@ def is_absolute(name: str) -> bool:
 
 
 def reach_problems(folder: Path, names: Sequence[str], kinds: Sequence[str]) -> Iterator[Problem]:
-    """Find what is no plain file in the folder: links that lead out, pipes, devices.
-
-    Parameters
-    ----------
-    folder : pathlib.Path
-        The campaign folder.
-    names : sequence of str
-        Files that pinscar reads in it.
-    kinds : sequence of str
-        Folders in it whose files pinscar reads.
-
-    Yields
-    ------
-    Problem
-        An error each.
-    """
+    """Find what is no plain file in the folder: links that lead out, pipes, devices."""
     root = root_of(folder)
     for name in names:
         yield from _of_file(folder / name, name, root)
@@ -160,20 +111,6 @@ FILES = ("campaign.toml", "runs.csv", "runs.xlsx", "load_steps.csv", "readings.c
 def runs_file(folder: Path) -> tuple[str | None, list[Problem]]:
     """Find the runs table.
 
-    Parameters
-    ----------
-    folder : Path
-        The campaign folder.
-
-    Returns
-    -------
-    tuple of str or None and list of Problem
-        Its name, or None with the reason.
-
-    References
-    ----------
-    Own definition.
-
     Examples
     --------
     >>> runs_file(Path("nowhere"))[1][0].code
@@ -207,20 +144,6 @@ def _near_file(folder: Path, stem: str) -> str | None:
 def stray_names(folder: Path) -> list[Problem]:
     """Warn of files and folders whose names are almost those pinscar reads.
 
-    Parameters
-    ----------
-    folder : Path
-        The campaign folder.
-
-    Returns
-    -------
-    list of Problem
-        Warnings.
-
-    References
-    ----------
-    Own definition.
-
     Examples
     --------
     >>> import tempfile
@@ -250,20 +173,6 @@ def stray_names(folder: Path) -> list[Problem]:
 def evidence_files(folder: Path) -> list[str]:
     """List the evidence files, as paths relative to the campaign folder.
 
-    Parameters
-    ----------
-    folder : Path
-        The campaign folder.
-
-    Returns
-    -------
-    list of str
-        Relative paths with forward slashes, in order.
-
-    References
-    ----------
-    Own definition.
-
     Examples
     --------
     >>> evidence_files(Path("nowhere"))
@@ -285,22 +194,6 @@ def evidence_files(folder: Path) -> list[str]:
 def evidence_by_run(folder: Path, kind: str) -> dict[str, str]:
     """List the evidence files of one kind by the run that they are named after.
 
-    Parameters
-    ----------
-    folder : Path
-        The campaign folder.
-    kind : str
-        One of the folders in `EVIDENCE`.
-
-    Returns
-    -------
-    dict of str to str
-        Path relative to the folder, by run_id, in the order of the paths; of two of a run the later one.
-
-    References
-    ----------
-    Own definition.
-
     Examples
     --------
     >>> evidence_by_run(Path("nowhere"), "micrographs")
@@ -311,22 +204,6 @@ def evidence_by_run(folder: Path, kind: str) -> dict[str, str]:
 
 def check_evidence(folder: Path, run_ids: Collection[str]) -> list[Problem]:
     """Warn of evidence that belongs to no run, is there twice, or is of a kind pinscar doesn't read.
-
-    Parameters
-    ----------
-    folder : Path
-        The campaign folder.
-    run_ids : collection of str
-        The runs there are.
-
-    Returns
-    -------
-    list of Problem
-        Warnings.
-
-    References
-    ----------
-    Own definition.
 
     Examples
     --------
@@ -369,20 +246,6 @@ def check_evidence(folder: Path, run_ids: Collection[str]) -> list[Problem]:
 def hash_inputs(folder: Path) -> dict[str, str]:
     """Hash every file that a campaign consists of, those of the reference-oil checks it names included.
 
-    Parameters
-    ----------
-    folder : Path
-        The campaign folder.
-
-    Returns
-    -------
-    dict of str to str
-        SHA-256 in hexadecimal, by path relative to the folder.
-
-    References
-    ----------
-    FIPS 180-4 (SHA-256).
-
     Examples
     --------
     >>> hash_inputs(Path("nowhere"))
@@ -398,23 +261,6 @@ def hash_inputs(folder: Path) -> dict[str, str]:
 
 def named_folders(folder: Path, key: str) -> list[str]:
     """List the other campaign folders that a key of campaign.toml names.
-
-    Parameters
-    ----------
-    folder : Path
-        The campaign folder.
-    key : str
-        ``control``, reference-oil checks, or ``history``, earlier campaigns.
-
-    Returns
-    -------
-    list of str
-        Paths relative to it, as written, that lead to no place outside; none where campaign.toml cannot be
-        read, which its check says.
-
-    References
-    ----------
-    Own definition.
 
     Examples
     --------
@@ -433,20 +279,6 @@ def named_folders(folder: Path, key: str) -> list[str]:
 def own_hashes(folder: Path) -> dict[str, str]:
     """Hash the files that lie in a campaign folder.
 
-    Parameters
-    ----------
-    folder : Path
-        The campaign folder.
-
-    Returns
-    -------
-    dict of str to str
-        SHA-256 in hexadecimal, by path relative to the folder.
-
-    References
-    ----------
-    FIPS 180-4 (SHA-256).
-
     Examples
     --------
     >>> own_hashes(Path("nowhere"))
@@ -464,22 +296,6 @@ def own_hashes(folder: Path) -> dict[str, str]:
 
 def hashes_below(hashes: Mapping[str, str], name: str) -> dict[str, str]:
     """Take the hashes of the files of one folder out of those of a folder around it.
-
-    Parameters
-    ----------
-    hashes : mapping of str to str
-        SHA-256 by path.
-    name : str
-        The folder, from where the paths start.
-
-    Returns
-    -------
-    dict of str to str
-        By path relative to that folder.
-
-    References
-    ----------
-    Own definition.
 
     Examples
     --------

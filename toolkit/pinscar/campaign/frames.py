@@ -26,7 +26,7 @@ from pinscar.units import to_si, to_unit
 class CellTextError(ValueError):
     """A cell that cannot be read.
 
-    Parameters
+    Attributes
     ----------
     code : str
         Stable identifier of the problem.
@@ -53,29 +53,6 @@ _TWO_MEANINGS = re.compile(r"[+-]?[1-9]\d{0,2}\.\d{3}")
 
 def read_number(cell: str, *, decimal_comma: bool = False, commas_used: bool = False) -> float:
     """Read a number.
-
-    Parameters
-    ----------
-    cell : str
-        The cell, not blank.
-    decimal_comma : bool
-        Whether the file may write decimals with a comma.
-    commas_used : bool
-        Whether the file does so elsewhere; then 1.200 could be 1200 and is refused.
-
-    Returns
-    -------
-    float
-        The number, in the unit of its column.
-
-    Raises
-    ------
-    CellTextError
-        When it is no number, or one that can be read in two ways.
-
-    References
-    ----------
-    Own definition; the decimal marks are those of ISO 80000-1, clause 7.3.2.
 
     Examples
     --------
@@ -130,25 +107,6 @@ def _mend_for(text: str) -> str:
 def read_moment(cell: str) -> dt.datetime:
     """Read a date with or without time of day; a time zone is taken off, the clock time kept as written.
 
-    Parameters
-    ----------
-    cell : str
-        The cell, not blank.
-
-    Returns
-    -------
-    datetime.datetime
-        The moment, by the clock of the bench.
-
-    Raises
-    ------
-    CellTextError
-        When it is not in ISO 8601 form.
-
-    References
-    ----------
-    ISO 8601-1:2019.
-
     Examples
     --------
     >>> read_moment("2026-03-04T08:30").isoformat()
@@ -165,27 +123,6 @@ def read_moment(cell: str) -> dt.datetime:
 
 def read_choice(cell: str, options: tuple[str, ...]) -> str:
     """Read one of a few words, in small or capital letters.
-
-    Parameters
-    ----------
-    cell : str
-        The cell, not blank.
-    options : tuple of str
-        The words.
-
-    Returns
-    -------
-    str
-        The word in small letters.
-
-    Raises
-    ------
-    CellTextError
-        When it is none of them.
-
-    References
-    ----------
-    Own definition.
 
     Examples
     --------
@@ -207,7 +144,7 @@ NOT_A_REASON = frozenset(
 class Read:
     """A table that was read.
 
-    Parameters
+    Attributes
     ----------
     frame : DataFrame
         One row per table row: every known column, the user's own ones, and ``row``; SI numbers.
@@ -233,22 +170,6 @@ def read_frame(table: TextTable, columns: tuple[Column, ...]) -> Read:
 
     Numbers are converted to SI, blanks become NaN, NaT, None or empty text by the kind of their column.
     In rows that are excluded, cells may be blank, and their numbers aren't held to a range.
-
-    Parameters
-    ----------
-    table : TextTable
-        The table.
-    columns : tuple of Column
-        The columns known for it.
-
-    Returns
-    -------
-    Read
-        Frame, units, headers and problems.
-
-    References
-    ----------
-    Own definition.
 
     Examples
     --------
@@ -284,20 +205,6 @@ def read_frame(table: TextTable, columns: tuple[Column, ...]) -> Read:
 def empty_frame(columns: tuple[Column, ...]) -> pd.DataFrame:
     """Make the frame of a table that isn't there.
 
-    Parameters
-    ----------
-    columns : tuple of Column
-        The columns known for it.
-
-    Returns
-    -------
-    DataFrame
-        A frame with the columns and no rows.
-
-    References
-    ----------
-    Own definition.
-
     Examples
     --------
     >>> from pinscar.campaign.columns import LOAD_STEPS
@@ -310,20 +217,6 @@ def empty_frame(columns: tuple[Column, ...]) -> pd.DataFrame:
 
 def rows_of(frame: pd.DataFrame) -> list[dict[str, Any]]:
     """Give a frame's rows, for checks that look at one row at a time.
-
-    Parameters
-    ----------
-    frame : DataFrame
-        Any frame.
-
-    Returns
-    -------
-    list of dict
-        One a row, values by column.
-
-    References
-    ----------
-    Own definition.
 
     Examples
     --------

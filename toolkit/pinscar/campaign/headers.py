@@ -17,7 +17,7 @@ from pinscar.units import UnitError, check_dimension, parse_unit
 class Head:
     """A header that was understood.
 
-    Parameters
+    Attributes
     ----------
     position : int
         Place in the row, from 0 on.
@@ -45,22 +45,6 @@ class Head:
 
 def read_headers(table: TextTable, columns: tuple[Column, ...]) -> tuple[list[Head], list[Problem]]:
     """Understand a table's headers.
-
-    Parameters
-    ----------
-    table : TextTable
-        The table.
-    columns : tuple of Column
-        The columns known for it.
-
-    Returns
-    -------
-    tuple of list of Head and list of Problem
-        Usable headers, and what is wrong with the others.
-
-    References
-    ----------
-    Own definition.
 
     Examples
     --------
@@ -101,20 +85,6 @@ def read_headers(table: TextTable, columns: tuple[Column, ...]) -> tuple[list[He
 
 def split_header(written: str) -> tuple[str, str]:
     """Take a header apart.
-
-    Parameters
-    ----------
-    written : str
-        The header as it stands in the file.
-
-    Returns
-    -------
-    tuple of str
-        Name and unit; the unit is blank where there is none.
-
-    References
-    ----------
-    Own definition.
 
     Examples
     --------

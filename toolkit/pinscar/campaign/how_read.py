@@ -16,7 +16,7 @@ from pinscar.campaign.typed_table import ColumnRead, settle_table
 class TableRead:
     """How a table was read.
 
-    Parameters
+    Attributes
     ----------
     file : str
         Its name.
@@ -33,22 +33,6 @@ class TableRead:
 
 def how_read(folder: Path, dates: str | None = None) -> list[TableRead]:
     """Tell how each table of a campaign folder was read.
-
-    Parameters
-    ----------
-    folder : Path
-        The campaign folder.
-    dates : str, optional
-        Whether day or month stands first, where campaign.toml tells it.
-
-    Returns
-    -------
-    list of TableRead
-        The tables that are there and can be opened.
-
-    References
-    ----------
-    Own definition.
 
     Examples
     --------
@@ -83,24 +67,7 @@ def _said(path: Path, table: TextTable) -> str:
 
 
 def column_letters(folder: Path, file: str) -> dict[str, str]:
-    """Give the letter above each column of a table, by its header.
-
-    Parameters
-    ----------
-    folder : Path
-        The campaign folder.
-    file : str
-        The table.
-
-    Returns
-    -------
-    dict of str to str
-        Letters; empty where the table can't be opened.
-
-    References
-    ----------
-    Common practice of spreadsheets.
-    """
+    """Give the letter above each column of a table, by its header."""
     path = folder / file
     if not path.is_file() or path.suffix not in (".csv", ".xlsx"):
         return {}

@@ -22,24 +22,6 @@ SAME_LOAD = 0.005
 def add_loads(read: Read, file: str, rig: Rig | None) -> tuple[pd.DataFrame, list[Problem]]:
     """Fill ``load`` from ``weights``: standard gravity times (weights + hanger) times the lever's ratio.
 
-    Parameters
-    ----------
-    read : Read
-        A table with ``load`` or ``weights``.
-    file : str
-        Its name.
-    rig : Rig or None
-        The rig; without one, the lever counts as 1 to 1 so that the rest can still be checked.
-
-    Returns
-    -------
-    tuple of DataFrame and list of Problem
-        The frame with ``load`` [N] and without ``weights``, and what is wrong.
-
-    References
-    ----------
-    Standard acceleration of free fall: 3rd CGPM (1901). Lever law: common practice.
-
     Examples
     --------
     >>> from pinscar.campaign.model import Rig
@@ -80,26 +62,6 @@ def merge_steps(
 
     ``load`` of a stepped run becomes its last step's. Where the first step starts later than 0, the
     load before it is the one in the runs table, and a step from 0 on is put in front.
-
-    Parameters
-    ----------
-    runs : DataFrame
-        Runs with ``load`` [N] (NaN where blank) and ``duration`` [s].
-    steps : DataFrame
-        Steps with ``start`` [s] and ``load`` [N]; may be empty.
-    column : str
-        Header of the load in the runs table, for problems.
-    file, steps_file : str
-        Names of the two files.
-
-    Returns
-    -------
-    tuple of DataFrame, DataFrame and list of Problem
-        Runs, steps in order of run and start, and what is wrong.
-
-    References
-    ----------
-    Own definition.
 
     Examples
     --------

@@ -17,25 +17,6 @@ FILE = "campaign.toml"
 def check_names(file: CampaignFile, runs: pd.DataFrame, runs_file: str) -> list[Problem]:
     """Check the names of lubricants, runs and criteria against each other.
 
-    Parameters
-    ----------
-    file : CampaignFile
-        The campaign's settings.
-    runs : DataFrame
-        Runs, excluded ones too.
-    runs_file : str
-        Name of the runs table.
-
-    Returns
-    -------
-    list of Problem
-        Errors for names that look the same and are not, and for names that are formulas; warnings for those
-        that differ by little.
-
-    References
-    ----------
-    Unicode Technical Standard 39, section 4 (confusable detection).
-
     Examples
     --------
     >>> rig = {"geometry": "crossed-cylinders", "pin_diameter": "12 mm", "ring_diameter": "40 mm"}

@@ -54,7 +54,7 @@ _CODES = MappingProxyType(
 class OilColumn:
     """A column of the table.
 
-    Parameters
+    Attributes
     ----------
     position : int
         Place in the row, from 0 on.
@@ -78,20 +78,6 @@ class OilColumn:
 def lubricants_file(folder: Path) -> str | None:
     """Find the table of oils.
 
-    Parameters
-    ----------
-    folder : Path
-        The campaign folder.
-
-    Returns
-    -------
-    str or None
-        Its name; None where there is none.
-
-    References
-    ----------
-    Own definition.
-
     Examples
     --------
     >>> lubricants_file(Path("nowhere")) is None
@@ -102,22 +88,6 @@ def lubricants_file(folder: Path) -> str | None:
 
 def add_table(folder: Path, file: CampaignFile) -> tuple[CampaignFile, list[Problem]]:
     """Add what a table of oils says to campaign.toml.
-
-    Parameters
-    ----------
-    folder : Path
-        The campaign folder.
-    file : CampaignFile
-        campaign.toml.
-
-    Returns
-    -------
-    tuple of CampaignFile and list of Problem
-        With the oils of both, and what is wrong; as it was where there is no table.
-
-    References
-    ----------
-    Own definition.
 
     Examples
     --------
@@ -142,22 +112,6 @@ def add_table(folder: Path, file: CampaignFile) -> tuple[CampaignFile, list[Prob
 
 def oils_of(table: TextTable) -> tuple[list[tuple[int, Lubricant]], list[Problem]]:
     """Read the oils of a table.
-
-    Parameters
-    ----------
-    table : TextTable
-        The table. Columns: ``lubricant``, any key of ``[[lubricants]]`` with its unit (``price [EUR/kg]``),
-        and a column a component with a unit that a share can have, such as ``AW-1 [%]``; one cell of a row
-        may be ``balance``, and a blank one means that the oil has none of it.
-
-    Returns
-    -------
-    tuple of list of (int, Lubricant) and list of Problem
-        Row and oil, and what is wrong.
-
-    References
-    ----------
-    Own definition.
 
     Examples
     --------
@@ -316,26 +270,6 @@ def _merged(
 
 def placed_in_table(problems: Sequence[Problem], file: CampaignFile, own: int, name: str) -> list[Problem]:
     """Name the table where a problem is about an oil that only the table has.
-
-    Parameters
-    ----------
-    problems : sequence of Problem
-        Found against the joined oils.
-    file : CampaignFile
-        With the oils of both.
-    own : int
-        How many of the oils campaign.toml has itself.
-    name : str
-        Name of the table.
-
-    Returns
-    -------
-    list of Problem
-        The problems.
-
-    References
-    ----------
-    Own definition.
 
     Examples
     --------

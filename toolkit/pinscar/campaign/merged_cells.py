@@ -9,19 +9,7 @@ from pinscar.campaign.title_rows import header_place
 
 
 def fill_merged(sheet: Any, records: list[list[str]]) -> None:
-    """Fill the blank cells of each merge down a column that holds a setting or words.
-
-    Parameters
-    ----------
-    sheet : openpyxl worksheet
-        The sheet.
-    records : list of list of str
-        Its cells as text; filled in place.
-
-    References
-    ----------
-    ISO/IEC 29500-1, section 18.3.1.55 (a merged range shows the value of its first cell).
-    """
+    """Fill the blank cells of each merge down a column that holds a setting or words."""
     filled = [row for row, record in enumerate(records) if any(record)]
     if not filled:
         return
@@ -39,22 +27,6 @@ def is_filled(area: Any, header: str) -> bool:
     """Tell whether a merge is one down a column whose value can hold for several runs.
 
     A name of a run and a number that was measured belong to one run only.
-
-    Parameters
-    ----------
-    area : openpyxl cell range
-        The merge.
-    header : str
-        Header of its first column.
-
-    Returns
-    -------
-    bool
-        Whether its value is taken for each of its rows.
-
-    References
-    ----------
-    Own definition.
     """
     name, _, unit = header.partition("[")
     column = find_column(RUNS, name.strip())

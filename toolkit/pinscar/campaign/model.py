@@ -27,25 +27,6 @@ MEND = 'write both sides with their unit, such as "150 mm x 100 mm"'
 def card_size(value: Any) -> tuple[float, float]:
     """Read the sides of a card.
 
-    Parameters
-    ----------
-    value : Any
-        Text such as ``"150 mm x 100 mm"``; a unit after the second side alone counts for both.
-
-    Returns
-    -------
-    tuple of float and float
-        The longer and the shorter side [m].
-
-    Raises
-    ------
-    FieldError
-        When it is no text, or no two lengths more than zero.
-
-    References
-    ----------
-    Own definition.
-
     Examples
     --------
     >>> card_size("100 x 150 mm")
@@ -338,16 +319,6 @@ class Criterion(TomlSection):
         """Give the limit on the ratio to the reference [1].
 
         A margin m reads "at most m worse": ratio at least 1 - m where higher is better, else at most 1 + m.
-
-        Parameters
-        ----------
-        better : {"lower", "higher"}
-            Which way is better for this response; `self.better` wins where it is given.
-
-        Returns
-        -------
-        float
-            The limit.
         """
         if self.margin is None:
             return self.limit
@@ -389,18 +360,7 @@ class CampaignFile(TomlSection):
     claims: tuple[Claim, ...] = ()
 
     def role_of(self, lubricant: str) -> Role:
-        """Give a lubricant's role: the reference's by its name, else as declared, else candidate.
-
-        Parameters
-        ----------
-        lubricant : str
-            Its id.
-
-        Returns
-        -------
-        str
-            ``"reference"``, ``"candidate"`` or ``"benchmark"``.
-        """
+        """Give a lubricant's role: the reference's by its name, else as declared, else candidate."""
         if lubricant == self.campaign.reference:
             return "reference"
         return next((one.role for one in self.lubricants if one.id == lubricant and one.role), "candidate")

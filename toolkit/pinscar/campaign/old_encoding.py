@@ -15,21 +15,6 @@ def from_windows_1252(raw: bytes) -> str | None:
     The older encodings of the command line and of other systems put letters where Windows-1252 has control
     characters or rare signs. A text with one of those is not read: it could mean something else.
 
-    Parameters
-    ----------
-    raw : bytes
-        Content of a file that is not UTF-8.
-
-    Returns
-    -------
-    str or None
-        The text; None where a sign stands in it that nobody types into a table.
-
-    References
-    ----------
-    The Encoding Standard (WHATWG), section 9, index windows-1252, for the code points; common practice that
-    spreadsheets save "CSV" so on systems set to a western language.
-
     Examples
     --------
     >>> from_windows_1252(b"run_id;scar_length [\xb5m]")

@@ -25,23 +25,6 @@ def read_parquet(path: Path, name: str) -> tuple[TextTable | None, list[Problem]
     Rows count as in a csv file of the same table: the names of the columns are row 1, the first reading is
     row 2. The index that pandas writes as a column is a column like any other.
 
-    Parameters
-    ----------
-    path : Path
-        The file.
-    name : str
-        Its name, for problems.
-
-    Returns
-    -------
-    tuple of TextTable or None and list of Problem
-        The table, or None with the reasons. A column of moments, spans of time, yes and no, bytes or lists
-        is no column of numbers: it is named as a problem, and its cells are blank.
-
-    References
-    ----------
-    Apache Parquet format (as the library pyarrow reads it).
-
     Examples
     --------
     >>> read_parquet(Path("nowhere.parquet"), "nowhere.parquet")[1][0].code

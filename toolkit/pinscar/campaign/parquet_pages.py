@@ -11,27 +11,6 @@ HEAD = 16 * 1024
 def unpacked_bytes(file: IO[bytes], start: int, length: int) -> int:
     """Add up what the pages of one column unpack to.
 
-    Parameters
-    ----------
-    file : binary file
-        The parquet file.
-    start, length : int
-        Where the column's first page stands, and the bytes of all its pages [bytes].
-
-    Returns
-    -------
-    int
-        Bytes when unpacked.
-
-    Raises
-    ------
-    ValueError
-        If a page's head cannot be read.
-
-    References
-    ----------
-    Apache Parquet format, ``parquet.thrift``, struct PageHeader; Apache Thrift, "Compact protocol".
-
     Examples
     --------
     >>> import io

@@ -41,18 +41,6 @@ OTHERS = (1e-30, 1e30)
 def beyond(values: ArrayLike, dimension: str) -> NDArray[np.bool_]:
     """Tell which numbers are too small or too large to be of a kind; zero and NaN (not measured) are not.
 
-    Parameters
-    ----------
-    values : array_like
-        Numbers in SI units.
-    dimension : str
-        Kind of quantity, as in `MAGNITUDES`; any other name takes the limits of `OTHERS`.
-
-    Returns
-    -------
-    ndarray of bool
-        True where no measurement gives such a number.
-
     Examples
     --------
     >>> beyond([0.0, 2.2e-304, 0.004], "area").tolist()
@@ -70,7 +58,7 @@ MOST = 1_000_000
 class FieldError(ValueError):
     """A value of campaign.toml that does not fit, before its place in the file is known.
 
-    Parameters
+    Attributes
     ----------
     code : str
         Stable identifier of the problem.
@@ -93,25 +81,6 @@ class FieldError(ValueError):
 def text(value: Any) -> str:
     """Take text as it stands, without blanks at its ends; refuse numbers and empty text.
 
-    Parameters
-    ----------
-    value : Any
-        What the TOML file holds.
-
-    Returns
-    -------
-    str
-        The text.
-
-    Raises
-    ------
-    FieldError
-        When it is no text, or empty.
-
-    References
-    ----------
-    Own definition.
-
     Examples
     --------
     >>> text(" R-10 ")
@@ -129,25 +98,6 @@ def text(value: Any) -> str:
 def name(value: Any) -> str:
     """Take the name of a lubricant: text that no spreadsheet takes for a formula.
 
-    Parameters
-    ----------
-    value : Any
-        What the TOML file holds.
-
-    Returns
-    -------
-    str
-        The name.
-
-    Raises
-    ------
-    FieldError
-        When it is no text, empty, or starts as a formula does.
-
-    References
-    ----------
-    Own definition; common practice of spreadsheets (what starts a formula).
-
     Examples
     --------
     >>> name("R-10")
@@ -161,20 +111,6 @@ def name(value: Any) -> str:
 
 def choice(*options: str) -> Callable[[Any], str]:
     """Make a reader that takes one of a few words.
-
-    Parameters
-    ----------
-    *options : str
-        The words.
-
-    Returns
-    -------
-    callable
-        Reader of a TOML value.
-
-    References
-    ----------
-    Own definition.
 
     Examples
     --------
@@ -202,26 +138,6 @@ def quantity(
     needed: str = "",
 ) -> Callable[[Any], float]:
     """Make a reader that turns text such as ``"12 mm"`` into an SI number within a range.
-
-    Parameters
-    ----------
-    dimension : str
-        Kind of quantity, a key of `pinscar.units.DIMENSIONS`.
-    low, high : float
-        Ends of the range [SI]; `high` itself is allowed.
-    low_allowed : bool
-        Whether `low` itself is allowed.
-    needed : str
-        The range in words, for the message; "more than zero" if left out.
-
-    Returns
-    -------
-    callable
-        Reader of a TOML value, which raises `FieldError`.
-
-    References
-    ----------
-    Own definition.
 
     Examples
     --------
@@ -279,25 +195,6 @@ def _as_float(value: float) -> float:
 def text_list(value: Any) -> tuple[str, ...]:
     """Take a list of texts, each as `text` does.
 
-    Parameters
-    ----------
-    value : Any
-        What the TOML file holds.
-
-    Returns
-    -------
-    tuple of str
-        The texts.
-
-    Raises
-    ------
-    FieldError
-        When it is no list, or one of its items is no text.
-
-    References
-    ----------
-    Own definition.
-
     Examples
     --------
     >>> text_list(["../control/2026-03 "])
@@ -312,20 +209,6 @@ def text_list(value: Any) -> tuple[str, ...]:
 
 def whole_number(low: int) -> Callable[[Any], int]:
     """Make a reader that takes a whole number from a lower end on.
-
-    Parameters
-    ----------
-    low : int
-        Lowest number allowed.
-
-    Returns
-    -------
-    callable
-        Reader of a TOML value, which raises `FieldError`.
-
-    References
-    ----------
-    Own definition.
 
     Examples
     --------
@@ -347,25 +230,6 @@ def whole_number(low: int) -> Callable[[Any], int]:
 
 def yes_no(value: Any) -> bool:
     """Take true or false.
-
-    Parameters
-    ----------
-    value : Any
-        What the TOML file holds.
-
-    Returns
-    -------
-    bool
-        The value.
-
-    Raises
-    ------
-    FieldError
-        When it is neither.
-
-    References
-    ----------
-    Own definition.
 
     Examples
     --------

@@ -15,7 +15,7 @@ from pinscar.problems import Problem
 class Campaign:
     """A campaign that was read and has no errors.
 
-    Parameters
+    Attributes
     ----------
     folder : Path
         Where it lies.

@@ -21,24 +21,6 @@ from pinscar.units import to_unit
 def check_runs(runs: pd.DataFrame, headers: dict[str, str], file: str) -> list[Problem]:
     """Check the runs for what can't be, or hardly can be, true, whatever the rig.
 
-    Parameters
-    ----------
-    runs : DataFrame
-        Runs in SI, excluded ones too.
-    headers : dict of str to str
-        Header of each column, as the file has it.
-    file : str
-        Name of the table.
-
-    Returns
-    -------
-    list of Problem
-        What is wrong.
-
-    References
-    ----------
-    Common practice.
-
     Examples
     --------
     >>> runs = pd.DataFrame({"run_id": ["a/b"], "excluded": [""], "row": [2], "quiet_time": [1.0],
@@ -130,26 +112,6 @@ def _days(run: dict[str, Any], headers: dict[str, str], file: str) -> Iterator[P
 def check_scars(runs: pd.DataFrame, rig: Rig, headers: dict[str, str], file: str) -> list[Problem]:
     """Check that the scars are such as the rig's bodies can have.
 
-    Parameters
-    ----------
-    runs : DataFrame
-        Runs with ``scar_length`` and ``scar_width`` [m].
-    rig : Rig
-        The rig.
-    headers : dict of str to str
-        Header of each column, as the file has it.
-    file : str
-        Name of the table.
-
-    Returns
-    -------
-    list of Problem
-        What is wrong.
-
-    References
-    ----------
-    Own derivation: a scar along the pin is a chord of the ring, its width one of the pin.
-
     Examples
     --------
     >>> rig = Rig.model_validate({"geometry": "crossed-cylinders", "pin_diameter": "12 mm",
@@ -177,26 +139,7 @@ def check_scars(runs: pd.DataFrame, rig: Rig, headers: dict[str, str], file: str
 def leave_out_scars(
     runs: pd.DataFrame, rig: Rig, headers: dict[str, str], file: str
 ) -> tuple[pd.DataFrame, list[Problem]]:
-    """Blank scars of excluded runs that no body of the rig can have, and warn of each.
-
-    Parameters
-    ----------
-    runs : pandas.DataFrame
-        The runs in SI units.
-    rig : Rig
-        The rig, with its bodies.
-    headers : dict
-        The header of each column as it was typed.
-    file : str
-        Name of the file that the runs come from.
-
-    Returns
-    -------
-    runs : pandas.DataFrame
-        A copy with those scars blank.
-    problems : list of Problem
-        A warning for each scar left out.
-    """
+    """Blank scars of excluded runs that no body of the rig can have, and warn of each."""
     found = []
     runs = runs.copy()
     for name, body, end in _largest(rig):
@@ -260,20 +203,6 @@ _USUAL: Mapping[str, tuple[float, float, str]] = MappingProxyType(
 def check_rig(rig: Rig) -> list[Problem]:
     """Warn of values outside the range that benches have.
 
-    Parameters
-    ----------
-    rig : Rig
-        The rig.
-
-    Returns
-    -------
-    list of Problem
-        Warnings.
-
-    References
-    ----------
-    Common practice.
-
     Examples
     --------
     >>> rig = Rig.model_validate({"geometry": "crossed-cylinders", "pin_diameter": "12 m",
@@ -308,22 +237,6 @@ def check_rig(rig: Rig) -> list[Problem]:
 
 def check_fling_card(rig: Rig | None, evidence: Collection[str]) -> list[Problem]:
     """Warn of fling cards whose size is not given.
-
-    Parameters
-    ----------
-    rig : Rig or None
-        The rig; None where campaign.toml could not be read.
-    evidence : collection of str
-        The evidence files, relative to the campaign folder.
-
-    Returns
-    -------
-    list of Problem
-        A warning, or none.
-
-    References
-    ----------
-    Own definition.
 
     Examples
     --------

@@ -36,20 +36,6 @@ FILE = "readings.csv"
 def number_readings(readings: pd.DataFrame) -> tuple[pd.DataFrame, list[Problem]]:
     """Give readings without a number one, and find numbers used twice.
 
-    Parameters
-    ----------
-    readings : DataFrame
-        Readings with ``run_id``, ``reader``, ``reading`` and ``row``.
-
-    Returns
-    -------
-    tuple of DataFrame and list of Problem
-        The readings, and what is wrong.
-
-    References
-    ----------
-    Own definition.
-
     Examples
     --------
     >>> readings = pd.DataFrame({"run_id": ["1", "1"], "reader": ["A", "A"], "reading": ["", ""],
@@ -72,27 +58,6 @@ def fill_scars(
     runs: pd.DataFrame, readings: pd.DataFrame, columns: dict[str, str], file: str
 ) -> tuple[pd.DataFrame, list[Problem]]:
     """Take a blank scar from the readings: the mean of the readers' means.
-
-    Parameters
-    ----------
-    runs : DataFrame
-        Runs with ``scar_length`` and ``scar_width`` [m].
-    readings : DataFrame
-        Readings with the same columns [m] and ``blind_code``; may be empty.
-    columns : dict of str to str
-        Headers of the runs table, for problems.
-    file : str
-        Name of the runs table.
-
-    Returns
-    -------
-    tuple of DataFrame and list of Problem
-        Runs with ``scar_from`` and ``width_from`` ("runs", "readings" or "") and ``read_by_code`` (whether
-        the length is from readings that all have a blind code), and what is wrong.
-
-    References
-    ----------
-    Own definition; the mean of means gives every reader the same weight, however often each has read.
 
     Examples
     --------
@@ -128,22 +93,6 @@ def fill_scars(
 
 def unknown_runs(run_ids: Collection[str], readings: pd.DataFrame) -> list[Problem]:
     """Find readings of runs that there aren't.
-
-    Parameters
-    ----------
-    run_ids : collection of str
-        The runs there are.
-    readings : DataFrame
-        Readings with ``run_id`` and ``row``; a blank run_id is told elsewhere.
-
-    Returns
-    -------
-    list of Problem
-        One a reading.
-
-    References
-    ----------
-    Own definition.
 
     Examples
     --------
@@ -190,7 +139,7 @@ STEP = 1e-6
 class Reading:
     """A scar read by a person.
 
-    Parameters
+    Attributes
     ----------
     run_id : str
         The run.
@@ -225,24 +174,6 @@ class _Record:
 def next_number(readings: pd.DataFrame, run_id: str, reader: str) -> str:
     """Count on: the number of a reader's next reading of a run.
 
-    Parameters
-    ----------
-    readings : DataFrame
-        The readings there are, numbered: ``run_id``, ``reader``, ``reading``.
-    run_id : str
-        The run.
-    reader : str
-        The reader.
-
-    Returns
-    -------
-    str
-        One more than the largest number so far, or than the number of readings where that is more.
-
-    References
-    ----------
-    Own definition.
-
     Examples
     --------
     >>> readings = pd.DataFrame({"run_id": ["1", "1"], "reader": ["A", "A"], "reading": ["1", "3"]})
@@ -260,26 +191,6 @@ def with_reading(text: str, reading: Reading, number: str, *, semicolons: bool =
 
     What stands there stays as it is. A column that the row needs and the file lacks comes after the last one,
     and the rows before get a blank cell for it.
-
-    Parameters
-    ----------
-    text : str
-        The file's text, free of errors; empty where there is no file.
-    reading : Reading
-        The reading.
-    number : str
-        Number of the reading.
-    semicolons : bool
-        Whether a new file is separated by semicolons.
-
-    Returns
-    -------
-    str
-        The new text.
-
-    References
-    ----------
-    RFC 4180 (quoting).
 
     Examples
     --------

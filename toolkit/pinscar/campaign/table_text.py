@@ -19,7 +19,7 @@ from pinscar.units import to_unit
 class Filling:
     """A blank cell that evidence fills.
 
-    Parameters
+    Attributes
     ----------
     row : int
         Row as a spreadsheet shows it.
@@ -44,7 +44,7 @@ class Filling:
 class LeftBlank:
     """A blank cell that evidence could not fill.
 
-    Parameters
+    Attributes
     ----------
     run_id, column : str
         The run and the column.
@@ -64,25 +64,7 @@ Found = Filling | LeftBlank
 
 
 def read_runs_table(folder: Path, name: str) -> TextTable:
-    """Read the runs table as text.
-
-    Parameters
-    ----------
-    folder : Path
-        The campaign folder.
-    name : str
-        runs.csv or runs.xlsx.
-
-    Returns
-    -------
-    TextTable
-        Its cells.
-
-    Raises
-    ------
-    InputError
-        The file cannot be read.
-    """
+    """Read the runs table as text."""
     table, problems = (read_xlsx if name.endswith(".xlsx") else read_csv)(folder / name, name)
     if table is None:
         raise InputError(problems)
@@ -90,18 +72,7 @@ def read_runs_table(folder: Path, name: str) -> TextTable:
 
 
 def column_names(table: TextTable) -> dict[str, int]:
-    """Tell the place of each column by its name without unit.
-
-    Parameters
-    ----------
-    table : TextTable
-        The table.
-
-    Returns
-    -------
-    dict of str to int
-        Place, from 0 on.
-    """
+    """Tell the place of each column by its name without unit."""
     return {split_header(written)[0]: place for place, written in enumerate(table.header)}
 
 
@@ -110,20 +81,6 @@ def filled_text(table: TextTable, fillings: list[Filling], units: dict[str, str]
 
     A source column says "typed" where a person's value stands, the file where evidence filled the cell, and
     nothing where the cell is still blank. A source column of an earlier gathering is gone on with.
-
-    Parameters
-    ----------
-    table : TextTable
-        The table.
-    fillings : list of Filling
-        The cells to fill.
-    units : dict of str to str
-        Unit to write a column in that the table doesn't have.
-
-    Returns
-    -------
-    str
-        The text, separated as the table is; decimals with a comma where the table writes them so.
     """
     columns = list(dict.fromkeys(one.column for one in fillings))
     places = column_names(table)

@@ -33,7 +33,7 @@ if TYPE_CHECKING:
 class TextTable:
     """A table as it stands in its file: text only, blank rows left out.
 
-    Parameters
+    Attributes
     ----------
     file : str
         The file's name.
@@ -59,22 +59,6 @@ class TextTable:
 
 def read_text(path: Path, name: str) -> tuple[str | None, list[Problem]]:
     """Read a text file as UTF-8, with or without byte order mark; a table also in its older encoding.
-
-    Parameters
-    ----------
-    path : Path
-        The file.
-    name : str
-        Its name, for problems.
-
-    Returns
-    -------
-    tuple of str or None and list of Problem
-        The text, or None with the reason.
-
-    References
-    ----------
-    RFC 3629 (UTF-8); `pinscar.campaign.old_encoding`.
 
     Examples
     --------
@@ -118,22 +102,6 @@ def read_csv(path: Path, name: str) -> tuple[TextTable | None, list[Problem]]:
 
     The header decides which of the two separates: the one that stands in it more often outside quotes.
 
-    Parameters
-    ----------
-    path : Path
-        The file.
-    name : str
-        Its name, for problems.
-
-    Returns
-    -------
-    tuple of TextTable or None and list of Problem
-        The table, or None with the reasons.
-
-    References
-    ----------
-    RFC 4180 (quoting); the semicolon and decimal comma are common practice of spreadsheets in many countries.
-
     Examples
     --------
     >>> read_csv(Path("nowhere.csv"), "nowhere.csv")[1][0].code
@@ -145,22 +113,6 @@ def read_csv(path: Path, name: str) -> tuple[TextTable | None, list[Problem]]:
 
 def parse_csv(text: str, name: str) -> tuple[TextTable | None, list[Problem]]:
     r"""Split the text of a table into its cells.
-
-    Parameters
-    ----------
-    text : str
-        The file's text.
-    name : str
-        Its name, for problems.
-
-    Returns
-    -------
-    tuple of TextTable or None and list of Problem
-        The table, or None with the reasons.
-
-    References
-    ----------
-    RFC 4180 (quoting); the semicolon and decimal comma are common practice of spreadsheets in many countries.
 
     Examples
     --------
@@ -214,24 +166,6 @@ def shape_table(
     name: str, records: list[list[str]], *, decimal_comma: bool
 ) -> tuple[TextTable | None, list[Problem]]:
     """Make a table of records: find the header, drop blank rows, refuse rows that are too long.
-
-    Parameters
-    ----------
-    name : str
-        The file's name.
-    records : list of list of str
-        All rows of the file, the blank ones too.
-    decimal_comma : bool
-        Whether the file may write decimals with a comma.
-
-    Returns
-    -------
-    tuple of TextTable or None and list of Problem
-        The table, or None with the reasons.
-
-    References
-    ----------
-    Own definition.
 
     Examples
     --------
@@ -316,20 +250,6 @@ def _unnamed(name: str, position: int, filled: list[tuple[int, list[str]]]) -> P
 def column_letter(position: int) -> str:
     """Give the letter a spreadsheet shows above a column.
 
-    Parameters
-    ----------
-    position : int
-        Position of the column, from 0 on [1].
-
-    Returns
-    -------
-    str
-        Its letter.
-
-    References
-    ----------
-    Common practice of spreadsheets.
-
     Examples
     --------
     >>> column_letter(0), column_letter(26)
@@ -347,22 +267,6 @@ def read_xlsx(path: Path, name: str) -> tuple[TextTable | None, list[Problem]]:
     """Read the table of a workbook, numbers and dates turned to text without loss.
 
     It stands on the sheet called runs, or else on the first one that isn't hidden.
-
-    Parameters
-    ----------
-    path : Path
-        The file.
-    name : str
-        Its name, for problems.
-
-    Returns
-    -------
-    tuple of TextTable or None and list of Problem
-        The table, or None with the reasons.
-
-    References
-    ----------
-    ISO/IEC 29500 (workbooks, as openpyxl reads them).
 
     Examples
     --------
@@ -469,24 +373,6 @@ def _column(letters: str) -> int:
 
 def name_cells(problems: Sequence[Problem], file: str, letters: Mapping[str, str]) -> list[Problem]:
     """Add the cell to the problems of a workbook's table, as the spreadsheet calls it.
-
-    Parameters
-    ----------
-    problems : sequence of Problem
-        Problems of any file.
-    file : str
-        Name of the table.
-    letters : mapping of str to str
-        Letter above each column, by its header.
-
-    Returns
-    -------
-    list of Problem
-        The same; those with a row and a column of the workbook name the cell.
-
-    References
-    ----------
-    Common practice of spreadsheets.
 
     Examples
     --------

@@ -15,20 +15,6 @@ def header_place(rows: Sequence[Sequence[str]]) -> int:
 
     It is the first row, unless that holds no more than two cells and a row below it names the runs' column.
 
-    Parameters
-    ----------
-    rows : sequence of sequence of str
-        The filled rows.
-
-    Returns
-    -------
-    int
-        Place of the header.
-
-    References
-    ----------
-    Own definition.
-
     Examples
     --------
     >>> header_place([["Oils, spring", ""], ["run_id", "load [N]"]]), header_place([["a", "b"], ["1", "2"]])

@@ -27,16 +27,6 @@ NOUNS = MappingProxyType({"scar_length": "scar", "run_day": "date"})
 def gathered(problems: Sequence[Problem]) -> list[Problem]:
     """Join the blank cells of each column of the runs, where they are more than three.
 
-    Parameters
-    ----------
-    problems : sequence of Problem
-        Problems in any order.
-
-    Returns
-    -------
-    list of Problem
-        The same with one problem in place of each such column's, at the place of its first.
-
     Examples
     --------
     >>> blank = [Problem("value-missing", Severity.ERROR, "runs.csv", "it is blank", "fill it in", row,
@@ -59,18 +49,7 @@ def gathered(problems: Sequence[Problem]) -> list[Problem]:
 
 
 def is_gathered(problem: Problem) -> bool:
-    """Tell whether a problem is a blank cell of the runs.
-
-    Parameters
-    ----------
-    problem : Problem
-        Any.
-
-    Returns
-    -------
-    bool
-        Whether it is one, in a row of its own.
-    """
+    """Tell whether a problem is a blank cell of the runs."""
     return (
         problem.code in UNFILLED
         and problem.severity is Severity.ERROR
@@ -82,16 +61,6 @@ def is_gathered(problem: Problem) -> bool:
 def label(problem: Problem) -> str:
     """Give the word that stands before a problem.
 
-    Parameters
-    ----------
-    problem : Problem
-        Any.
-
-    Returns
-    -------
-    str
-        ``"to fill in"`` for what was not wrong but isn't there yet, else its severity.
-
     Examples
     --------
     >>> label(Problem("value-missing", Severity.ERROR, "runs.csv", "m", "n"))
@@ -101,18 +70,7 @@ def label(problem: Problem) -> str:
 
 
 def only_unfilled(problems: Sequence[Problem]) -> int:
-    """Count the runs that wait to be filled in, where that is all that is wrong.
-
-    Parameters
-    ----------
-    problems : sequence of Problem
-        All problems.
-
-    Returns
-    -------
-    int
-        How many runs; 0 where anything else is wrong, or nothing.
-    """
+    """Count the runs that wait to be filled in, where that is all that is wrong."""
     grave = [one for one in problems if one.severity is Severity.ERROR]
     if any(one.code not in UNFILLED for one in grave):
         return 0
@@ -171,18 +129,6 @@ _UNITS = MappingProxyType(
 def example_rows(runs: pd.DataFrame) -> list[bool]:
     """Tell which runs still are example rows: by their measured cells in any unit, or by the starter's note.
 
-    Parameters
-    ----------
-    runs : DataFrame
-        Runs in SI; columns may be missing.
-
-    Returns
-    -------
-    list of bool
-        One a row. A row is an example while four of the seven cells that a run fills in (time, peak
-        temperature, quiet time, fling mass and area, scar length and width) are those of one row of the
-        starter; where a row has fewer of them, all must be, and two at least.
-
     Examples
     --------
     >>> runs = pd.DataFrame({"scar_length": [3.34e-3, 3.30e-3], "scar_width": [1.85e-3, 1.85e-3]})
@@ -206,18 +152,6 @@ def example_rows(runs: pd.DataFrame) -> list[bool]:
 
 def check_examples(runs: pd.DataFrame, file: str) -> list[Problem]:
     """Warn of every example row that was not replaced.
-
-    Parameters
-    ----------
-    runs : DataFrame
-        Runs in SI, excluded ones too.
-    file : str
-        Name of the table.
-
-    Returns
-    -------
-    list of Problem
-        A warning a row.
 
     Examples
     --------

@@ -24,20 +24,6 @@ from pinscar.visible import visible
 def hidden_marks(text: str) -> list[Problem]:
     r"""Warn of lines with marks that cannot be seen.
 
-    Parameters
-    ----------
-    text : str
-        The text of campaign.toml.
-
-    Returns
-    -------
-    list of Problem
-        A warning for each such line.
-
-    References
-    ----------
-    Own definition.
-
     Examples
     --------
     >>> hidden_marks('[campaign]\nid = "a\u200b"')[0].row
@@ -53,22 +39,6 @@ def hidden_marks(text: str) -> list[Problem]:
 
 def locate(problem: Problem, text: str) -> Problem:
     r"""Add the line to a problem of campaign.toml that was found after it was read.
-
-    Parameters
-    ----------
-    problem : Problem
-        A problem with a dotted key, such as ``criteria[1].limit``, or of another file.
-    text : str
-        The file's text.
-
-    Returns
-    -------
-    Problem
-        The problem with its row where the key stands on a line of its own.
-
-    References
-    ----------
-    Own definition.
 
     Examples
     --------
@@ -86,22 +56,6 @@ def locate(problem: Problem, text: str) -> Problem:
 
 def line_of(place: Sequence[str | int], text: str) -> int | None:
     r"""Find the line of a key, or of its section where the key isn't there.
-
-    Parameters
-    ----------
-    place : sequence of str and int
-        Section names, position in a list of sections from 0 on, and key.
-    text : str
-        The file's text.
-
-    Returns
-    -------
-    int or None
-        The line, from 1 on; None where sections are written inline.
-
-    References
-    ----------
-    TOML 1.0.0.
 
     Examples
     --------
@@ -192,20 +146,6 @@ _SYNTAX = (
 
 def read_toml(text: str) -> tuple[model.CampaignFile | None, list[Problem]]:
     r"""Read the text of campaign.toml.
-
-    Parameters
-    ----------
-    text : str
-        The file's text.
-
-    Returns
-    -------
-    tuple of CampaignFile or None and list of Problem
-        The checked content, or None with the reasons.
-
-    References
-    ----------
-    TOML 1.0.0 (as `tomllib` reads it).
 
     Examples
     --------
@@ -375,20 +315,6 @@ def _dotted(place: Sequence[str | int]) -> str:
 
 def toml_string(text: str) -> str:
     r"""Write text as a TOML basic string.
-
-    Parameters
-    ----------
-    text : str
-        The text.
-
-    Returns
-    -------
-    str
-        The text in quotes, with its quotes, backslashes and control characters escaped.
-
-    References
-    ----------
-    TOML 1.0.0, section "String": JSON's escapes are valid, and U+007F must be escaped too.
 
     Examples
     --------

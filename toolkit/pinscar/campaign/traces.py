@@ -36,20 +36,6 @@ DIFFER = 5.0
 def trace_files(folder: Path) -> dict[str, str]:
     """List the traces by run; of two of a run the csv file, as the warning of the second says.
 
-    Parameters
-    ----------
-    folder : Path
-        The campaign folder.
-
-    Returns
-    -------
-    dict of str to str
-        Path relative to the folder, by run_id.
-
-    References
-    ----------
-    Own definition.
-
     Examples
     --------
     >>> trace_files(Path("nowhere"))
@@ -64,23 +50,6 @@ def read_traces(folder: Path, runs: pd.DataFrame | None) -> tuple[dict[str, pd.D
 
     Readings may be irregular in time and have gaps; a blank cell is a missing reading. Columns that
     pinscar doesn't know are left out, whatever stands in them, as a recorder writes what it likes.
-
-    Parameters
-    ----------
-    folder : Path
-        The campaign folder.
-    runs : DataFrame or None
-        The checked runs, SI units; None when there are none, and each trace is then checked by itself.
-
-    Returns
-    -------
-    tuple of dict of str to DataFrame and list of Problem
-        By run_id: ``time`` [s], ``friction_force`` [N], ``motor_power`` [W], ``temperature`` [K], NaN
-        where missing; and what is wrong.
-
-    References
-    ----------
-    Own definition.
 
     Examples
     --------
@@ -103,22 +72,6 @@ def read_traces(folder: Path, runs: pd.DataFrame | None) -> tuple[dict[str, pd.D
 
 def read_trace(path: Path, name: str) -> tuple[pd.DataFrame | None, list[Problem]]:
     """Read one trace.
-
-    Parameters
-    ----------
-    path : Path
-        The file.
-    name : str
-        Its name, for problems.
-
-    Returns
-    -------
-    tuple of DataFrame or None and list of Problem
-        The columns of `TRACE`, SI units, or None when the file is no table; and what is wrong.
-
-    References
-    ----------
-    Own definition.
 
     Examples
     --------
@@ -166,24 +119,6 @@ def _order(time: Any, rows: Sequence[int], headers: Mapping[str, str], name: str
 
 def check_trace(trace: pd.DataFrame, run: Mapping[str, Any], name: str) -> list[Problem]:
     """Check a trace against its run.
-
-    Parameters
-    ----------
-    trace : DataFrame
-        The trace, SI units.
-    run : mapping of str to value
-        Its run: ``duration`` [s], ``load`` [N] (the last step's) and ``peak_temperature`` [K].
-    name : str
-        Name of the file, for problems.
-
-    Returns
-    -------
-    list of Problem
-        Warnings.
-
-    References
-    ----------
-    Common practice.
 
     Examples
     --------
@@ -245,22 +180,6 @@ def _temperature(within: pd.DataFrame, run: Mapping[str, Any], name: str) -> lis
 
 def drop_answered(problems: Sequence[Problem], traces: Mapping[str, pd.DataFrame]) -> list[Problem]:
     """Take out the warning that no run has data for a response where traces have them.
-
-    Parameters
-    ----------
-    problems : sequence of Problem
-        Problems found.
-    traces : mapping of str to DataFrame
-        The traces by run_id.
-
-    Returns
-    -------
-    list of Problem
-        The others.
-
-    References
-    ----------
-    Own definition.
 
     Examples
     --------

@@ -25,7 +25,7 @@ SHOWN = MappingProxyType({"day first": "day/month/year", "month first": "month/d
 class Dates:
     """A column of dates.
 
-    Parameters
+    Attributes
     ----------
     cells : tuple of str
         The cells, those that were understood in ISO 8601 form.
@@ -49,23 +49,6 @@ def read_dates(cells: Sequence[str], told: str | None = None) -> Dates:
     Numbers with points between are day, month, year; a number of four digits that stands first is the year.
     With slashes or hyphens the day or the month may stand first: a cell such as 25/3/2026 settles it for the
     column.
-
-    Parameters
-    ----------
-    cells : sequence of str
-        The cells, blank ones too.
-    told : str, optional
-        The reading, where campaign.toml tells it: "day first" or "month first".
-
-    Returns
-    -------
-    Dates
-        The cells in ISO form, and what stays open.
-
-    References
-    ----------
-    ISO 8601-1:2019 for the form; DIN 5008 for day.month.year; that the slashed form is read in two ways is
-    common practice.
 
     Examples
     --------
@@ -98,22 +81,6 @@ def read_dates(cells: Sequence[str], told: str | None = None) -> Dates:
 
 def as_read(cell: str, order: str) -> str:
     """Write a date of a column in words, by one of its readings.
-
-    Parameters
-    ----------
-    cell : str
-        The cell.
-    order : str
-        The reading.
-
-    Returns
-    -------
-    str
-        Day, month in words, year; blank where it is no such date.
-
-    References
-    ----------
-    Own definition.
 
     Examples
     --------
@@ -187,20 +154,6 @@ def _hour(hour: int, half: str) -> int:
 
 def told_dates(text: str) -> str | None:
     r"""Tell which of day and month stands first, as campaign.toml says, whatever else is wrong in that file.
-
-    Parameters
-    ----------
-    text : str
-        Its text.
-
-    Returns
-    -------
-    str or None
-        ``"day first"`` or ``"month first"``; None where it does not say.
-
-    References
-    ----------
-    Own definition.
 
     Examples
     --------

@@ -31,22 +31,6 @@ NOT_EXCLUDED = frozenset({"nein", "n", "no", "non", "-", "–", "false", "falsch
 def usual_mark(text: str, options: tuple[str, ...]) -> str:
     """Give the word of a choice that a typed word or tick stands for.
 
-    Parameters
-    ----------
-    text : str
-        The cell.
-    options : tuple of str
-        Words of the choice.
-
-    Returns
-    -------
-    str
-        One of the words; the same text where it stands for none of them.
-
-    References
-    ----------
-    Own definition; the words are those of German, French, Spanish and of spreadsheets' truth values.
-
     Examples
     --------
     >>> usual_mark("Ja", ("yes", "no")), usual_mark("x", ("yes", "no")), usual_mark("?", ("yes", "no"))

@@ -34,22 +34,6 @@ WORDS: Mapping[str, Mapping[str, str]] = MappingProxyType(
 def usual_unit(unit: str, dimension: str = "") -> str:
     """Give the unit that a way of writing stands for.
 
-    Parameters
-    ----------
-    unit : str
-        Unit as typed.
-    dimension : str
-        Kind of quantity, a key of `pinscar.units.DIMENSIONS`; blank where it is not known.
-
-    Returns
-    -------
-    str
-        A unit that `pinscar.units.parse_unit` can read; the same text where none is found.
-
-    References
-    ----------
-    ISO 80000-1, clause 7.2 (powers of units); "min⁻¹" for turns per minute is common practice on name plates.
-
     Examples
     --------
     >>> usual_unit("N/mm2"), usual_unit("1/min", "rotational speed"), usual_unit("Sek", "time")
@@ -73,27 +57,6 @@ def _can_be_read(unit: str) -> bool:
 
 def usual_quantity(text: str, dimension: str = "") -> str:
     """Write a quantity as typed in the one form that is read everywhere.
-
-    Parameters
-    ----------
-    text : str
-        Such as ``"1,5 min"``, ``"700/min"`` or ``"120 N/mm2"``.
-    dimension : str
-        Kind of quantity.
-
-    Returns
-    -------
-    str
-        Number with a point, a blank, and the unit; the same text where it is no number with a unit.
-
-    Raises
-    ------
-    UnitError
-        If the comma can mean two things.
-
-    References
-    ----------
-    ISO 80000-1, clause 7.3.2 (the decimal mark is a comma or a point on the line).
 
     Examples
     --------
@@ -119,27 +82,6 @@ def quantities_in(text: str, dimension: str = "") -> tuple[str, ...]:
 
     Semicolons, line breaks, "and" and commas separate. A comma between digits with no blank after it is a
     decimal mark where semicolons separate, and where it is the only one and one digit follows.
-
-    Parameters
-    ----------
-    text : str
-        Such as ``"450, 600, 750 N"`` or ``"4,5 kg; 6 kg"``.
-    dimension : str
-        Kind of quantity; blank where several kinds may stand there.
-
-    Returns
-    -------
-    tuple of str
-        The quantities, each as `usual_quantity` writes it.
-
-    Raises
-    ------
-    UnitError
-        If a comma can mean two things, or no unit is there at all.
-
-    References
-    ----------
-    Own definition.
 
     Examples
     --------
@@ -178,20 +120,6 @@ def _split(text: str) -> list[str]:
 
 def is_quantity(text: str) -> bool:
     """Tell whether a text is a number with a unit that can be read.
-
-    Parameters
-    ----------
-    text : str
-        The text.
-
-    Returns
-    -------
-    bool
-        Whether it is one.
-
-    References
-    ----------
-    Own definition.
 
     Examples
     --------

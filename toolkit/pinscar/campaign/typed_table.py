@@ -24,7 +24,7 @@ HEADER = re.compile(r"(.*?)\s*\[(.*)\]")
 class ColumnRead:
     """How a column was read.
 
-    Parameters
+    Attributes
     ----------
     letter : str
         Letter that a spreadsheet shows above it.
@@ -43,7 +43,7 @@ class ColumnRead:
 class Settled:
     """A table in the form that is read.
 
-    Parameters
+    Attributes
     ----------
     table : TextTable
         The table; cells that were not understood stand as they were typed.
@@ -70,24 +70,6 @@ class _Typed:
 
 def settle_table(table: TextTable, columns: tuple[Column, ...], dates: str | None = None) -> Settled:
     """Write what a person typed in the form that the checks read.
-
-    Parameters
-    ----------
-    table : TextTable
-        The table as it stands in its file.
-    columns : tuple of Column
-        The columns known for it.
-    dates : str, optional
-        Whether day or month stands first, where campaign.toml tells it.
-
-    Returns
-    -------
-    Settled
-        The table, questions, and how each column was read.
-
-    References
-    ----------
-    Own definition.
 
     Examples
     --------

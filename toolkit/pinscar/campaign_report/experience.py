@@ -27,18 +27,7 @@ METHOD = (
 
 
 def experience_parts(analysis: Analysis) -> list[Markup]:
-    """Say what the laboratory's earlier campaigns tell, and show the intervals with and without them.
-
-    Parameters
-    ----------
-    analysis : Analysis
-        The evaluation.
-
-    Returns
-    -------
-    list of Markup
-        Nothing where campaign.toml names no history.
-    """
+    """Say what the laboratory's earlier campaigns tell, and show the intervals with and without them."""
     wanted = {response.name: response for response in analysis.responses}
     found = [one for one in analysis.experience if one.response in wanted]
     if not found:

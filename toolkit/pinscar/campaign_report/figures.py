@@ -38,26 +38,7 @@ def ratio_chart(
     width_mm: float = style.PRINT_WIDTH_MM,
     axes: Sequence[Axes] | None = None,
 ) -> Figure:
-    """Draw the ratios of one response to the reference, one panel per load.
-
-    Parameters
-    ----------
-    comparisons : sequence of LoadComparison
-        Comparisons of one response, each with a ratio.
-    roles : dict of str to str
-        Role of each lubricant.
-    reference : str
-        The reference.
-    width_mm : float
-        Width of the figure [mm]; under 120 the numbers at the margin shrink to n.
-    axes : sequence of Axes, optional
-        Where to draw, one per load; a new figure where not given.
-
-    Returns
-    -------
-    Figure
-        The chart.
-    """
+    """Draw the ratios of one response to the reference, one panel per load."""
     levels = sorted({c.load_level for c in comparisons})
     panels = [
         sorted(
@@ -133,24 +114,7 @@ def pressure_fall_chart(
     width_mm: float = style.PRINT_WIDTH_MM,
     axes: Sequence[Axes] | None = None,
 ) -> Figure:
-    """Draw the fall of the contact pressure, one row per oil, one panel per load.
-
-    Parameters
-    ----------
-    runs : DataFrame
-        Evaluated, included runs with an initial peak pressure.
-    roles : dict of str to str
-        Role of each lubricant.
-    width_mm : float
-        Width of the figure [mm].
-    axes : sequence of Axes, optional
-        Where to draw, one per load; a new figure where not given.
-
-    Returns
-    -------
-    Figure
-        The chart.
-    """
+    """Draw the fall of the contact pressure, one row per oil, one panel per load."""
     known = runs.dropna(subset=["scar_pressure", "load_level"])
     levels = sorted(known["load_level"].unique())
     heights = [
@@ -193,22 +157,7 @@ def _draw_contact(axes: Axes, runs: pd.DataFrame, roles: Mapping[str, str]) -> N
 
 
 def response_figure(analysis: Analysis, response: Response, *, key: str) -> str:
-    """Draw the estimates of a response with every run.
-
-    Parameters
-    ----------
-    analysis : Analysis
-        The evaluation.
-    response : Response
-        The response.
-    key : str
-        Name for references.
-
-    Returns
-    -------
-    str
-        A ``<figure>`` element.
-    """
+    """Draw the estimates of a response with every run."""
     found = [s for s in analysis.summaries if s.response.name == response.name]
     roles = {s.cell.lubricant: analysis.campaign.file.role_of(s.cell.lubricant) for s in found}
     limits = limits_of(analysis, response)
@@ -221,22 +170,7 @@ def response_figure(analysis: Analysis, response: Response, *, key: str) -> str:
 
 
 def ratio_figure(analysis: Analysis, response: Response, *, key: str) -> str:
-    """Draw every oil's ratio to the reference.
-
-    Parameters
-    ----------
-    analysis : Analysis
-        The evaluation.
-    response : Response
-        A response on the log scale.
-    key : str
-        Name for references.
-
-    Returns
-    -------
-    str
-        A ``<figure>`` element.
-    """
+    """Draw every oil's ratio to the reference."""
     found = [
         c for c in analysis.comparisons if c.response.name == response.name and c.result.ratio is not None
     ]
@@ -254,20 +188,7 @@ def ratio_figure(analysis: Analysis, response: Response, *, key: str) -> str:
 
 
 def contact_figure(analysis: Analysis, *, key: str) -> str:
-    """Draw the fall of the contact pressure from first touch to final scar.
-
-    Parameters
-    ----------
-    analysis : Analysis
-        The evaluation.
-    key : str
-        Name for references.
-
-    Returns
-    -------
-    str
-        A ``<figure>`` element.
-    """
+    """Draw the fall of the contact pressure from first touch to final scar."""
     file = analysis.campaign.file
     roles = {name: file.role_of(name) for name in dict.fromkeys(analysis.included["lubricant"])}
     return figure_for_both(
@@ -282,24 +203,7 @@ def contact_figure(analysis: Analysis, *, key: str) -> str:
 
 
 def growth_figure(analysis: Analysis, curves: Sequence[Growth], *, sentence: str, key: str) -> str:
-    """Draw how the scars grew, from the quiet times.
-
-    Parameters
-    ----------
-    analysis : Analysis
-        The evaluation.
-    curves : sequence of Growth
-        At least one.
-    sentence : str
-        The finding, for those who can't see the picture.
-    key : str
-        Name for references.
-
-    Returns
-    -------
-    str
-        A ``<figure>`` element.
-    """
+    """Draw how the scars grew, from the quiet times."""
     roles = {curve.lubricant: analysis.campaign.file.role_of(curve.lubricant) for curve in curves}
     return figure_for_both(
         lambda width: growth_chart(curves, roles, width_mm=width),
@@ -314,24 +218,7 @@ def growth_figure(analysis: Analysis, curves: Sequence[Growth], *, sentence: str
 
 
 def duty_figure(joint: JointDuty, bench: Sequence[BenchDuty], *, sentence: str, key: str) -> str:
-    """Draw bench and chain joint as points of pressure and sliding speed.
-
-    Parameters
-    ----------
-    joint : JointDuty
-        The joint.
-    bench : sequence of BenchDuty
-        The bench at each load level.
-    sentence : str
-        The finding, for those who can't see the picture.
-    key : str
-        Name for references.
-
-    Returns
-    -------
-    str
-        A ``<figure>`` element.
-    """
+    """Draw bench and chain joint as points of pressure and sliding speed."""
     return figure_for_both(
         lambda width: duty_chart(joint, bench, width_mm=width),
         alt=sentence,
@@ -344,20 +231,7 @@ def duty_figure(joint: JointDuty, bench: Sequence[BenchDuty], *, sentence: str, 
 
 
 def limits_of(analysis: Analysis, response: Response) -> list[Limit]:
-    """Collect the release limits that a chart of a response marks.
-
-    Parameters
-    ----------
-    analysis : Analysis
-        The evaluation.
-    response : Response
-        The response.
-
-    Returns
-    -------
-    list of Limit
-        One for each limit on its values and load level.
-    """
+    """Collect the release limits that a chart of a response marks."""
     limits = []
     for result in analysis.criteria:
         criterion = result.criterion

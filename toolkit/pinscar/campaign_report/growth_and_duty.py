@@ -35,24 +35,7 @@ def growth_chart(
     width_mm: float = style.PRINT_WIDTH_MM,
     axes: Sequence[Axes] | None = None,
 ) -> Figure:
-    """Draw scar length against time, one panel per load, the oil's name at its curve.
-
-    Parameters
-    ----------
-    curves : sequence of Growth
-        At least one.
-    roles : mapping of str to str
-        Role of each lubricant.
-    width_mm : float
-        Width of the figure [mm]; panels stand side by side from 120 on.
-    axes : sequence of Axes, optional
-        Where to draw, one per load; a new figure where not given.
-
-    Returns
-    -------
-    Figure
-        The chart.
-    """
+    """Draw scar length against time, one panel per load, the oil's name at its curve."""
     levels = sorted({curve.load_level for curve in curves})
     longest = max(float(curve.time[-1]) for curve in curves)
     highest = to_shown(max(float(np.max(curve.end_length)) for curve in curves), "mm")
@@ -127,22 +110,7 @@ HEIGHT_MM = 78.0
 def duty_chart(
     joint: JointDuty, bench: Sequence[BenchDuty], *, width_mm: float = style.PRINT_WIDTH_MM
 ) -> Figure:
-    """Draw the chain joint and the bench as points of pressure and sliding speed.
-
-    Parameters
-    ----------
-    joint : JointDuty
-        The joint.
-    bench : sequence of BenchDuty
-        The bench at each load level.
-    width_mm : float
-        Width of the figure [mm].
-
-    Returns
-    -------
-    Figure
-        The chart.
-    """
+    """Draw the chain joint and the bench as points of pressure and sliding speed."""
     speeds = [joint.speed, *(b.speed for b in bench)]
     pressures = [
         to_shown(joint.pressure, "MPa"),

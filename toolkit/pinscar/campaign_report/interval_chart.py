@@ -27,7 +27,7 @@ PANEL_MM = 7.0
 class Limit:
     """A release limit to draw into a chart.
 
-    Parameters
+    Attributes
     ----------
     load_level : float
         Load level that it belongs to [N].
@@ -52,30 +52,7 @@ def interval_chart(
     numbers: bool = True,
     axes: Sequence[Axes] | None = None,
 ) -> Figure:
-    """Draw the estimates of a response, one panel per load, oils ordered by estimate.
-
-    Parameters
-    ----------
-    response : Response
-        The response.
-    summaries : sequence of Summary
-        Its summaries.
-    roles : dict of str to str
-        Role of each lubricant.
-    limits : sequence of Limit
-        Release limits to mark.
-    width_mm : float
-        Width of the figure [mm]; under 120 the numbers at the margin shrink to n.
-    numbers : bool
-        Whether estimates stand at the margin; False where a table beside the chart holds them.
-    axes : sequence of Axes, optional
-        Where to draw, one per load; a new figure where not given.
-
-    Returns
-    -------
-    Figure
-        The chart.
-    """
+    """Draw the estimates of a response, one panel per load, oils ordered by estimate."""
     levels = sorted({summary.cell.load_level for summary in summaries})
     panels = [_ordered(response, [s for s in summaries if s.cell.load_level == level]) for level in levels]
     heights = [len(panel) * ROW_MM + PANEL_MM for panel in panels]
@@ -96,20 +73,7 @@ def interval_chart(
 
 
 def shown(response: Response, value: float | None) -> float | None:
-    """Turn an SI value into the unit that is printed.
-
-    Parameters
-    ----------
-    response : Response
-        The response.
-    value : float or None
-        SI value.
-
-    Returns
-    -------
-    float or None
-        Value in the printed unit.
-    """
+    """Turn an SI value into the unit that is printed."""
     converted = in_unit(response, value)
     return None if converted is None else converted * response.shown_factor
 

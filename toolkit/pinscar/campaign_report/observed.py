@@ -13,18 +13,7 @@ LABELS = {"drips": "Drips", "smoke": "Smoke"}
 
 
 def observations_html(analysis: Analysis) -> Markup:
-    """Show drips, smoke and words, each evaluated in its own way.
-
-    Parameters
-    ----------
-    analysis : Analysis
-        The evaluation.
-
-    Returns
-    -------
-    Markup
-        A sentence and a table an observation; one sentence where nothing was noted.
-    """
+    """Show drips, smoke and words, each evaluated in its own way."""
     found = analysis.observations
     if not found:
         return Markup("<p>Drips and smoke were not recorded.</p>")

@@ -36,18 +36,7 @@ from pinscar.wording import (
 
 
 def tested(analysis: Analysis) -> str:
-    """Say how much was tested.
-
-    Parameters
-    ----------
-    analysis : Analysis
-        The evaluation.
-
-    Returns
-    -------
-    str
-        One sentence.
-    """
+    """Say how much was tested."""
     runs = analysis.included
     days = run_days(runs)
     oils = _spelled(runs["lubricant"].nunique(), "oil")
@@ -71,18 +60,7 @@ def tested(analysis: Analysis) -> str:
 
 
 def runs(analysis: Analysis) -> str:
-    """Say how many runs are listed, count, and carry a remark.
-
-    Parameters
-    ----------
-    analysis : Analysis
-        The evaluation.
-
-    Returns
-    -------
-    str
-        One sentence.
-    """
+    """Say how many runs are listed, count, and carry a remark."""
     listed, count = len(analysis.runs), len(analysis.included)
     remarked = sum(bool(flags) for flags in analysis.included["flags"])
     excluded = (
@@ -94,20 +72,7 @@ def runs(analysis: Analysis) -> str:
 
 
 def response_levels(analysis: Analysis, response: Response) -> str:
-    """Say which oil came out best and where the reference stands, at each load.
-
-    Parameters
-    ----------
-    analysis : Analysis
-        The evaluation.
-    response : Response
-        The response.
-
-    Returns
-    -------
-    str
-        One sentence; or that nothing was measured.
-    """
+    """Say which oil came out best and where the reference stands, at each load."""
     found = [s for s in analysis.summaries if s.response.name == response.name]
     parts = [
         _level_clause(analysis, level, [s for s in found if s.cell.load_level == level])
@@ -119,18 +84,7 @@ def response_levels(analysis: Analysis, response: Response) -> str:
 
 
 def censoring(analysis: Analysis) -> str:
-    """Say how many runs give a bound instead of a film pressure.
-
-    Parameters
-    ----------
-    analysis : Analysis
-        The evaluation.
-
-    Returns
-    -------
-    str
-        One sentence.
-    """
+    """Say how many runs give a bound instead of a film pressure."""
     runs = analysis.included
     running = sum(state is False for state in runs["wear_stopped"])
     unjudged = sum(state is None for state in runs["wear_stopped"])
@@ -151,18 +105,7 @@ def censoring(analysis: Analysis) -> str:
 
 
 def against_reference(analysis: Analysis) -> str:
-    """Say which oils differ from the reference in scar area.
-
-    Parameters
-    ----------
-    analysis : Analysis
-        The evaluation.
-
-    Returns
-    -------
-    str
-        One or more sentences.
-    """
+    """Say which oils differ from the reference in scar area."""
     found = [c for c in analysis.comparisons if c.response.name == "scar_area"]
     if not found:
         return f"No oil shares a load with {analysis.reference}, so nothing is compared."
@@ -188,18 +131,7 @@ def _where(c: LoadComparison) -> str:
 
 
 def contact(analysis: Analysis) -> str:
-    """Say how far the pressure fell from the first touch to the end.
-
-    Parameters
-    ----------
-    analysis : Analysis
-        The evaluation.
-
-    Returns
-    -------
-    str
-        One sentence.
-    """
+    """Say how far the pressure fell from the first touch to the end."""
     runs = analysis.included
     final = to_shown(runs["scar_pressure"].dropna(), "MPa")
     hertz = to_shown(runs["hertz_peak_pressure"].dropna(), "GPa")
@@ -221,36 +153,14 @@ def contact(analysis: Analysis) -> str:
 
 
 def claims(analysis: Analysis) -> str:
-    """Say how many claims the data support.
-
-    Parameters
-    ----------
-    analysis : Analysis
-        The evaluation; it has at least one claim.
-
-    Returns
-    -------
-    str
-        One sentence.
-    """
+    """Say how many claims the data support."""
     counts = {support: sum(c.support is support for c in analysis.claims) for support in Support}
     parts = [f"{n} {support}" for support, n in counts.items() if n]
     return f"Of {counted(len(analysis.claims), 'claim')}, {listing(parts)}."
 
 
 def growth(curves: Sequence[Growth]) -> str:
-    """Say when the scars stopped growing.
-
-    Parameters
-    ----------
-    curves : sequence of Growth
-        At least one.
-
-    Returns
-    -------
-    str
-        One sentence.
-    """
+    """Say when the scars stopped growing."""
     quiet = [curve.quiet_time for curve in curves]
     early = [float(np.interp(0.25 * c.time[-1], c.time, c.length)) / float(c.length[-1]) for c in curves]
     return (
@@ -261,18 +171,7 @@ def growth(curves: Sequence[Growth]) -> str:
 
 
 def fairness(analysis: Analysis) -> str:
-    """Say what the fairness audit found.
-
-    Parameters
-    ----------
-    analysis : Analysis
-        The evaluation.
-
-    Returns
-    -------
-    str
-        One sentence.
-    """
+    """Say what the fairness audit found."""
     counts = {weight: sum(f.severity is weight for f in analysis.findings) for weight in Weight}
     if not any(counts.values()):
         return "The audit found nothing that makes the comparison unfair."
@@ -289,22 +188,7 @@ def fairness(analysis: Analysis) -> str:
 
 
 def spread(analysis: Analysis, response: Response, measured: dict[str, float]) -> str:
-    """Say how the spread between runs compares with the uncertainty of one measurement.
-
-    Parameters
-    ----------
-    analysis : Analysis
-        The evaluation.
-    response : Response
-        The response.
-    measured : dict of str to float
-        Median relative standard uncertainty of a run for each oil and load [%].
-
-    Returns
-    -------
-    str
-        One sentence.
-    """
+    """Say how the spread between runs compares with the uncertainty of one measurement."""
     spreads = [spread_of(s) for s in analysis.summaries if s.response.name == response.name]
     known = [value for value in spreads if value is not None]
     between = f"{significant(min(known), 2)} to {significant(max(known), 2)} %" if known else "unknown"
@@ -354,18 +238,7 @@ def _range(low: float, high: float) -> str:
 
 
 def verdict_sentence(analysis: Analysis) -> str:
-    """Say what the release limits came to.
-
-    Parameters
-    ----------
-    analysis : Analysis
-        The evaluation; it has at least one criterion.
-
-    Returns
-    -------
-    str
-        One sentence.
-    """
+    """Say what the release limits came to."""
     by_verdict = {
         verdict: [result.criterion.id for result in analysis.criteria if result.verdict is verdict]
         for verdict in Verdict
@@ -384,18 +257,7 @@ def verdict_sentence(analysis: Analysis) -> str:
 
 
 def subject(analysis: Analysis) -> str | None:
-    """Name the oil that the question is about.
-
-    Parameters
-    ----------
-    analysis : Analysis
-        The evaluation.
-
-    Returns
-    -------
-    str or None
-        The oil of the first criterion, else the first candidate, else the first oil that isn't the reference.
-    """
+    """Name the oil that the question is about."""
     others = [name for name in dict.fromkeys(analysis.included["lubricant"]) if name != analysis.reference]
     limited = [
         result.criterion.lubricant for result in analysis.criteria if result.criterion.lubricant in others
@@ -405,18 +267,7 @@ def subject(analysis: Analysis) -> str | None:
 
 
 def answer_sentences(analysis: Analysis) -> tuple[str, str]:
-    """Answer in two sentences: the scar against the reference, and the pressure that the film carries.
-
-    Parameters
-    ----------
-    analysis : Analysis
-        The evaluation.
-
-    Returns
-    -------
-    tuple of str
-        Two sentences with numbers.
-    """
+    """Answer in two sentences: the scar against the reference, and the pressure that the film carries."""
     name = subject(analysis) or analysis.reference
     return _scar_sentence(analysis, name), _film_sentence(analysis, name)
 

@@ -30,34 +30,12 @@ PACKAGES = (
 
 
 def provenance_html(analysis: Analysis) -> Markup:
-    """Show the hashes of the inputs and the versions of what made the report.
-
-    Parameters
-    ----------
-    analysis : Analysis
-        The evaluation.
-
-    Returns
-    -------
-    Markup
-        A sentence, a table of files and a list of versions.
-    """
+    """Show the hashes of the inputs and the versions of what made the report."""
     return inputs_html(analysis.campaign.inputs)
 
 
 def inputs_html(inputs: Mapping[str, str]) -> Markup:
-    """Show the hashes of some inputs and the versions of what made the report.
-
-    Parameters
-    ----------
-    inputs : mapping of str to str
-        SHA-256 of each file, by its path.
-
-    Returns
-    -------
-    Markup
-        A sentence, a table of files and a list of versions.
-    """
+    """Show the hashes of some inputs and the versions of what made the report."""
     rows = [
         # A long file name leaves no room for the whole hash on one line of a printed page.
         [name, Markup('<code class="hash">{}<wbr>{}</code>').format(digest[:32], digest[32:])]
@@ -83,16 +61,6 @@ def inputs_by_folder(inputs: Mapping[str, str]) -> dict[str, str]:
 
     The digest of a folder is the SHA-256 of what the command ``sha256sum`` writes of its files in the order
     of their names, run in the campaign folder: ``sha256sum traces/* | sha256sum``.
-
-    Parameters
-    ----------
-    inputs : mapping of str to str
-        SHA-256 by file, names with forward slashes.
-
-    Returns
-    -------
-    dict
-        SHA-256 by file, or by folder with the number of its files; files first, both sorted.
 
     Examples
     --------

@@ -36,22 +36,7 @@ BOUNDS = " Bounds: runs that ended while wear or noise continued, so they give o
 
 
 def summary_table(analysis: Analysis, responses: Sequence[Response], *, caption: str, key: str) -> Markup:
-    """Tabulate the estimates of some responses, one row per oil and load.
-
-    Parameters
-    ----------
-    analysis : Analysis
-        The evaluation.
-    responses : sequence of Response
-        The responses, a column each.
-    caption, key : str
-        Caption and key of the table.
-
-    Returns
-    -------
-    Markup
-        The table.
-    """
+    """Tabulate the estimates of some responses, one row per oil and load."""
     by_cell = _by_cell(analysis, responses)
     bounded = any(one.censored_side for one in responses)
     rows, classes = [], []
@@ -86,20 +71,7 @@ def summary_table(analysis: Analysis, responses: Sequence[Response], *, caption:
 
 
 def comparison_table(analysis: Analysis, response: Response) -> Markup:
-    """Tabulate every oil against the reference for one response.
-
-    Parameters
-    ----------
-    analysis : Analysis
-        The evaluation.
-    response : Response
-        The response.
-
-    Returns
-    -------
-    Markup
-        The table.
-    """
+    """Tabulate every oil against the reference for one response."""
     found = [c for c in analysis.comparisons if c.response.name == response.name]
     rows = [
         [
@@ -123,20 +95,7 @@ def comparison_table(analysis: Analysis, response: Response) -> Markup:
 
 
 def comparison_matrix(analysis: Analysis, responses: Sequence[Response]) -> Markup:
-    """Tabulate every oil against the reference for several responses, a column each.
-
-    Parameters
-    ----------
-    analysis : Analysis
-        The evaluation.
-    responses : sequence of Response
-        The responses.
-
-    Returns
-    -------
-    Markup
-        The table.
-    """
+    """Tabulate every oil against the reference for several responses, a column each."""
     cells: dict[tuple[float, str], dict[str, LoadComparison]] = {}
     for c in analysis.comparisons:
         cells.setdefault((c.load_level, c.result.subject), {})[c.response.name] = c
@@ -162,18 +121,7 @@ def comparison_matrix(analysis: Analysis, responses: Sequence[Response]) -> Mark
 
 
 def contact_table(analysis: Analysis) -> Markup:
-    """Tabulate the contact before and after wear, one row per oil and load.
-
-    Parameters
-    ----------
-    analysis : Analysis
-        The evaluation.
-
-    Returns
-    -------
-    Markup
-        The table.
-    """
+    """Tabulate the contact before and after wear, one row per oil and load."""
     rows = []
     for state in analysis.context.contact:
         hertz = state.hertz_peak_pressure
@@ -202,18 +150,7 @@ def contact_table(analysis: Analysis) -> Markup:
 
 
 def growth_table(curves: Sequence[Growth]) -> Markup:
-    """Tabulate what the quiet times tell of wear coefficient and film pressure.
-
-    Parameters
-    ----------
-    curves : sequence of Growth
-        At least one.
-
-    Returns
-    -------
-    Markup
-        The table.
-    """
+    """Tabulate what the quiet times tell of wear coefficient and film pressure."""
     rows = [
         [
             f"{c.lubricant} at {load_text(c.load_level)}",
@@ -243,22 +180,7 @@ def growth_table(curves: Sequence[Growth]) -> Markup:
 
 
 def spread_table(analysis: Analysis, response: Response, measured: dict[str, float]) -> Markup:
-    """Tabulate the spread between runs beside the uncertainty of one measurement.
-
-    Parameters
-    ----------
-    analysis : Analysis
-        The evaluation.
-    response : Response
-        The response.
-    measured : dict of str to float
-        Median relative standard uncertainty of a single run for each oil and load [%].
-
-    Returns
-    -------
-    Markup
-        The table.
-    """
+    """Tabulate the spread between runs beside the uncertainty of one measurement."""
     rows = []
     for summary in (s for s in analysis.summaries if s.response.name == response.name):
         cell = f"{summary.cell.lubricant} at {load_text(summary.cell.load_level)}"
@@ -344,18 +266,7 @@ def _by_cell(
 
 
 def interval_cell(summary: Summary | None) -> str:
-    """Write an estimate with its interval, or why there is none.
-
-    Parameters
-    ----------
-    summary : Summary or None
-        The summary of a cell; None where nothing was measured.
-
-    Returns
-    -------
-    str
-        Such as ``118 (104 to 134)``, in the unit shown.
-    """
+    """Write an estimate with its interval, or why there is none."""
     if summary is None:
         return NOT_MEASURED
     estimate = summary.estimate
@@ -403,18 +314,7 @@ FLAG_LETTERS = dict(zip(FLAGS, "abcdefghijklmnop", strict=False))
 
 
 def runs_table(analysis: Analysis) -> Markup:
-    """Tabulate every run, excluded ones too.
-
-    Parameters
-    ----------
-    analysis : Analysis
-        The evaluation.
-
-    Returns
-    -------
-    Markup
-        The table, capped at `RUN_ROWS` rows.
-    """
+    """Tabulate every run, excluded ones too."""
     runs = analysis.runs
     shown_runs = runs.head(RUN_ROWS)
     records = shown_runs.to_dict("records")

@@ -41,18 +41,7 @@ if TYPE_CHECKING:
 
 
 def friction_table(phases: tuple[FrictionPhase, ...]) -> Markup:
-    """Tabulate the friction coefficient of each phase of each run that has a trace.
-
-    Parameters
-    ----------
-    phases : tuple of FrictionPhase
-        At least one.
-
-    Returns
-    -------
-    Markup
-        The table.
-    """
+    """Tabulate the friction coefficient of each phase of each run that has a trace."""
     quiet = {one.run_id: one.start for one in phases if one.after_noise}
     rows = [
         [
@@ -101,38 +90,12 @@ WIDEST = 3
 
 
 def load(folder: str, confidence: float | None = None, responses: Sequence[str] | None = None) -> Analysis:
-    """Read and evaluate the campaign that a report is about.
-
-    Parameters
-    ----------
-    folder : str
-        The campaign folder.
-    confidence : float, optional
-        Confidence of the intervals; the campaign's own where not given.
-    responses : sequence of str, optional
-        Responses to report; all where not given.
-
-    Returns
-    -------
-    Analysis
-        The evaluation.
-    """
+    """Read and evaluate the campaign that a report is about."""
     return analyse(read_one(Path(folder)), confidence, responses)
 
 
 def front(analysis: Analysis) -> HTML:
-    """Show the question, the verdict, two sentences of answer and one chart.
-
-    Parameters
-    ----------
-    analysis : Analysis
-        The evaluation.
-
-    Returns
-    -------
-    HTML
-        Everything above the first section.
-    """
+    """Show the question, the verdict, two sentences of answer and one chart."""
     settings = analysis.campaign.file.campaign
     when = when_run(analysis.included)
     asked = settings.question or ""
@@ -149,18 +112,7 @@ def front(analysis: Analysis) -> HTML:
 
 
 def limits(analysis: Analysis) -> HTML:
-    """Show the release limits with their verdicts, or say that there are none.
-
-    Parameters
-    ----------
-    analysis : Analysis
-        The evaluation.
-
-    Returns
-    -------
-    HTML
-        The section.
-    """
+    """Show the release limits with their verdicts, or say that there are none."""
     if not analysis.criteria:
         return as_html([finding("This campaign states no release limits, so there is no verdict.")])
     review = callout(
@@ -173,18 +125,7 @@ def limits(analysis: Analysis) -> HTML:
 
 
 def tested(analysis: Analysis) -> HTML:
-    """Show what was tested and how.
-
-    Parameters
-    ----------
-    analysis : Analysis
-        The evaluation.
-
-    Returns
-    -------
-    HTML
-        The section.
-    """
+    """Show what was tested and how."""
     return as_html(
         [
             finding(openers.tested(analysis)),
@@ -195,18 +136,7 @@ def tested(analysis: Analysis) -> HTML:
 
 
 def fairness(analysis: Analysis) -> HTML:
-    """Show the fairness audit and the warnings of the check.
-
-    Parameters
-    ----------
-    analysis : Analysis
-        The evaluation.
-
-    Returns
-    -------
-    HTML
-        The section.
-    """
+    """Show the fairness audit and the warnings of the check."""
     parts: list[str] = [finding(openers.fairness(analysis))]
     if analysis.findings:
         parts.append(setting.findings_table(analysis))
@@ -217,18 +147,7 @@ def fairness(analysis: Analysis) -> HTML:
 
 
 def film_and_scar(analysis: Analysis) -> HTML:
-    """Show film pressure and scar area with every run.
-
-    Parameters
-    ----------
-    analysis : Analysis
-        The evaluation.
-
-    Returns
-    -------
-    HTML
-        The section.
-    """
+    """Show film pressure and scar area with every run."""
     chosen = _chosen(analysis, SCAR_NUMBERS)
     if not chosen:
         return as_html(
@@ -254,18 +173,7 @@ def film_and_scar(analysis: Analysis) -> HTML:
 
 
 def against_reference(analysis: Analysis) -> HTML:
-    """Show every oil against the reference, as ratios.
-
-    Parameters
-    ----------
-    analysis : Analysis
-        The evaluation.
-
-    Returns
-    -------
-    HTML
-        The section.
-    """
+    """Show every oil against the reference, as ratios."""
     compared = [r for r in analysis.responses if any(c.response is r for c in analysis.comparisons)]
     if not compared:
         return as_html([finding(openers.against_reference(analysis))])
@@ -285,18 +193,7 @@ def against_reference(analysis: Analysis) -> HTML:
 
 
 def claims(analysis: Analysis) -> HTML:
-    """Show which claims the data support.
-
-    Parameters
-    ----------
-    analysis : Analysis
-        The evaluation.
-
-    Returns
-    -------
-    HTML
-        The section.
-    """
+    """Show which claims the data support."""
     if not analysis.claims:
         return as_html([finding("The campaign states no claims, so none was judged.")])
     reminder = callout(
@@ -309,18 +206,7 @@ def claims(analysis: Analysis) -> HTML:
 
 
 def observations(analysis: Analysis) -> HTML:
-    """Show what else was observed: quiet time, temperature, fling and the campaign's own columns.
-
-    Parameters
-    ----------
-    analysis : Analysis
-        The evaluation.
-
-    Returns
-    -------
-    HTML
-        The section.
-    """
+    """Show what else was observed: quiet time, temperature, fling and the campaign's own columns."""
     known = {*SCAR_NUMBERS, *WEAR_NUMBERS}
     chosen = [response for response in analysis.responses if response.name not in known]
     if not chosen:
@@ -342,52 +228,19 @@ def _observed_tables(analysis: Analysis, chosen: Sequence[Response]) -> list[Mar
 
 
 def runs(analysis: Analysis) -> HTML:
-    """Show every run.
-
-    Parameters
-    ----------
-    analysis : Analysis
-        The evaluation.
-
-    Returns
-    -------
-    HTML
-        The section.
-    """
+    """Show every run."""
     return as_html([finding(openers.runs(analysis)), result_tables.runs_table(analysis)])
 
 
 def micrographs(analysis: Analysis) -> HTML:
-    """Show the scars as read from their micrographs, beside what was typed.
-
-    Parameters
-    ----------
-    analysis : Analysis
-        The evaluation.
-
-    Returns
-    -------
-    HTML
-        The section.
-    """
+    """Show the scars as read from their micrographs, beside what was typed."""
     from pinscar.seen.micrographs import seen_html
 
     return as_html([seen_html(analysis.evidence.micrographs)])
 
 
 def fling_cards(analysis: Analysis) -> HTML:
-    """Show the drops on the fling cards, beside the areas that were typed.
-
-    Parameters
-    ----------
-    analysis : Analysis
-        The evaluation.
-
-    Returns
-    -------
-    HTML
-        This part of the section; empty where there are no cards.
-    """
+    """Show the drops on the fling cards, beside the areas that were typed."""
     from pinscar.seen.fling_cards import HEAD, seen_html
 
     cards = analysis.evidence.cards
@@ -395,18 +248,7 @@ def fling_cards(analysis: Analysis) -> HTML:
 
 
 def contact(analysis: Analysis) -> HTML:
-    """Show the contact before and after wear, wear volume and wear coefficient.
-
-    Parameters
-    ----------
-    analysis : Analysis
-        The evaluation.
-
-    Returns
-    -------
-    HTML
-        The section.
-    """
+    """Show the contact before and after wear, wear volume and wear coefficient."""
     parts: list[str] = [finding(openers.contact(analysis)), result_tables.contact_table(analysis)]
     if analysis.included["hertz_peak_pressure"].notna().any():
         parts.append(figures.contact_figure(analysis, key="contact"))
@@ -419,18 +261,7 @@ def contact(analysis: Analysis) -> HTML:
 
 
 def growth(analysis: Analysis) -> HTML:
-    """Show how the scars grew, where quiet times tell.
-
-    Parameters
-    ----------
-    analysis : Analysis
-        The evaluation.
-
-    Returns
-    -------
-    HTML
-        The section.
-    """
+    """Show how the scars grew, where quiet times tell."""
     curves = analysis.context.growth
     if not curves:
         return as_html(
@@ -447,50 +278,17 @@ def growth(analysis: Analysis) -> HTML:
 
 
 def sound(analysis: Analysis) -> HTML:
-    """Show what the recordings tell: typed against heard quiet times, and each level against time.
-
-    Parameters
-    ----------
-    analysis : Analysis
-        The evaluation.
-
-    Returns
-    -------
-    HTML
-        The section.
-    """
+    """Show what the recordings tell: typed against heard quiet times, and each level against time."""
     return as_html(sound_parts(analysis))
 
 
 def film_and_heat(analysis: Analysis) -> HTML:
-    """Show film thickness, lambda and friction heat, or why they are left out.
-
-    Parameters
-    ----------
-    analysis : Analysis
-        The evaluation.
-
-    Returns
-    -------
-    HTML
-        The section.
-    """
+    """Show film thickness, lambda and friction heat, or why they are left out."""
     return as_html([*_film_parts(analysis), *_heat_parts(analysis)])
 
 
 def service(analysis: Analysis) -> HTML:
-    """Show the bench against the chain joint that the oil is for.
-
-    Parameters
-    ----------
-    analysis : Analysis
-        The evaluation.
-
-    Returns
-    -------
-    HTML
-        The section.
-    """
+    """Show the bench against the chain joint that the oil is for."""
     stated, joint, bench = analysis.campaign.file.service, analysis.context.joint, analysis.context.bench
     if stated is None or joint is None:
         return as_html(
@@ -509,18 +307,7 @@ def service(analysis: Analysis) -> HTML:
 
 
 def spread(analysis: Analysis) -> HTML:
-    """Show the spread between runs beside the uncertainty of one measurement.
-
-    Parameters
-    ----------
-    analysis : Analysis
-        The evaluation.
-
-    Returns
-    -------
-    HTML
-        The section.
-    """
+    """Show the spread between runs beside the uncertainty of one measurement."""
     response = _first(analysis, ("scar_pressure", "scar_area"))
     if response is None:
         none = finding("No response computed from a scar is among those of this report.")
@@ -538,49 +325,17 @@ def spread(analysis: Analysis) -> HTML:
 
 
 def provenance(analysis: Analysis) -> HTML:
-    """Show from which files and with which versions the report was made.
-
-    Parameters
-    ----------
-    analysis : Analysis
-        The evaluation.
-
-    Returns
-    -------
-    HTML
-        The section.
-    """
+    """Show from which files and with which versions the report was made."""
     return as_html([provenance_html(analysis)])
 
 
 def method(analysis: Analysis, section: str) -> HTML:
-    """Tell the method of a section, as far as it depends on the rig's geometry.
-
-    Parameters
-    ----------
-    analysis : Analysis
-        The evaluation.
-    section : str
-        Which section; see `method_notes.method_note`.
-
-    Returns
-    -------
-    HTML
-        The note; empty where the section computed nothing on this rig.
-    """
+    """Tell the method of a section, as far as it depends on the rig's geometry."""
     return as_html([method_note(section, with_table_values(analysis.campaign.file.rig))])
 
 
 def publish(analysis: Analysis, *, files: bool = True) -> None:
-    """Hand the machine-readable results to the report, without showing them.
-
-    Parameters
-    ----------
-    analysis : Analysis
-        The evaluation.
-    files : bool
-        Whether the report shows what recordings, micrographs and fling cards tell.
-    """
+    """Hand the machine-readable results to the report, without showing them."""
     publish_results(results(analysis, files=files))
 
 

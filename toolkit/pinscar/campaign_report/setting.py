@@ -17,16 +17,6 @@ from pinscar.wording import counted, date_range, listing, load_text, percentage,
 def run_days(runs: pd.DataFrame) -> list[str]:
     """List the days that runs were made on.
 
-    Parameters
-    ----------
-    runs : DataFrame
-        Runs with ``run_day``, ISO 8601; blank where it was not noted.
-
-    Returns
-    -------
-    list of str
-        Each day once, in order.
-
     Examples
     --------
     >>> run_days(pd.DataFrame({"run_day": ["2026-04-16", "", "2026-04-14", None]}))
@@ -37,16 +27,6 @@ def run_days(runs: pd.DataFrame) -> list[str]:
 
 def when_run(runs: pd.DataFrame) -> str:
     """Say when runs were made.
-
-    Parameters
-    ----------
-    runs : DataFrame
-        Runs with ``run_day``.
-
-    Returns
-    -------
-    str
-        A few words.
 
     Examples
     --------
@@ -62,18 +42,7 @@ WHOLE_ROWS = 18
 
 
 def criteria_table(analysis: Analysis) -> Markup:
-    """Tabulate the release limits with their verdicts.
-
-    Parameters
-    ----------
-    analysis : Analysis
-        The evaluation; it has at least one criterion.
-
-    Returns
-    -------
-    Markup
-        The table.
-    """
+    """Tabulate the release limits with their verdicts."""
     rows = [
         [
             result.criterion.id,
@@ -99,18 +68,7 @@ def criteria_table(analysis: Analysis) -> Markup:
 
 
 def claims_table(analysis: Analysis) -> Markup:
-    """Tabulate the claims with what the data say of them.
-
-    Parameters
-    ----------
-    analysis : Analysis
-        The evaluation; it has at least one claim.
-
-    Returns
-    -------
-    Markup
-        The table.
-    """
+    """Tabulate the claims with what the data say of them."""
     kinds = {Support.SUPPORTED: "met", Support.NOT_SUPPORTED: "not met", Support.REFUSED: "blocks"}
     rows = [
         [
@@ -136,18 +94,7 @@ def claims_table(analysis: Analysis) -> Markup:
 
 
 def lubricants_table(analysis: Analysis) -> Markup:
-    """Tabulate the lubricants with their properties and numbers of runs.
-
-    Parameters
-    ----------
-    analysis : Analysis
-        The evaluation.
-
-    Returns
-    -------
-    Markup
-        The table.
-    """
+    """Tabulate the lubricants with their properties and numbers of runs."""
     file, included = analysis.campaign.file, analysis.included
     declared = {one.id: one for one in file.lubricants}
     levels = sorted(included["load_level"].dropna().unique())
@@ -173,36 +120,12 @@ def lubricants_table(analysis: Analysis) -> Markup:
 
 
 def conditions(analysis: Analysis) -> Markup:
-    """List how the runs were made.
-
-    Parameters
-    ----------
-    analysis : Analysis
-        The evaluation.
-
-    Returns
-    -------
-    Markup
-        Names and values.
-    """
+    """List how the runs were made."""
     return key_value(condition_facts(analysis, analysis.included))
 
 
 def condition_facts(analysis: Analysis, runs: pd.DataFrame) -> dict[str, str]:
-    """Collect how some of the runs were made.
-
-    Parameters
-    ----------
-    analysis : Analysis
-        The evaluation.
-    runs : DataFrame
-        The evaluated runs that it is about.
-
-    Returns
-    -------
-    dict
-        Names and values.
-    """
+    """Collect how some of the runs were made."""
     rig = analysis.campaign.file.rig
     days = run_days(runs)
     return {
@@ -221,18 +144,7 @@ def condition_facts(analysis: Analysis, runs: pd.DataFrame) -> dict[str, str]:
 
 
 def findings_table(analysis: Analysis) -> Markup:
-    """Tabulate the findings of the fairness audit.
-
-    Parameters
-    ----------
-    analysis : Analysis
-        The evaluation; it has at least one finding.
-
-    Returns
-    -------
-    Markup
-        The table.
-    """
+    """Tabulate the findings of the fairness audit."""
     rows = [
         [
             tag(str(f.severity), str(f.severity).capitalize()),
@@ -252,18 +164,7 @@ def findings_table(analysis: Analysis) -> Markup:
 
 
 def problems_table(analysis: Analysis) -> Markup | None:
-    """Tabulate the warnings that the check of the folder gave.
-
-    Parameters
-    ----------
-    analysis : Analysis
-        The evaluation.
-
-    Returns
-    -------
-    Markup or None
-        The table; None where there were no warnings.
-    """
+    """Tabulate the warnings that the check of the folder gave."""
     problems = analysis.campaign.problems
     if not problems:
         return None

@@ -19,18 +19,7 @@ from pinscar.wording import listing, load_text, significant
 
 
 def film_sentence(states: tuple[FilmState, ...]) -> str:
-    """Say which lubrication regime the unworn contact starts in.
-
-    Parameters
-    ----------
-    states : tuple of FilmState
-        At least one.
-
-    Returns
-    -------
-    str
-        One sentence.
-    """
+    """Say which lubrication regime the unworn contact starts in."""
     thickest, thinnest = max(s.minimum for s in states), min(s.minimum for s in states)
     ratios = [s.lambda_ratio for s in states if s.lambda_ratio is not None]
     span = f"{significant(to_shown(thinnest, 'µm'), 2)} to {significant(to_shown(thickest, 'µm'), 2)} µm"
@@ -47,18 +36,7 @@ def film_sentence(states: tuple[FilmState, ...]) -> str:
 
 
 def film_table(states: tuple[FilmState, ...]) -> Markup:
-    """Tabulate film thickness and lambda.
-
-    Parameters
-    ----------
-    states : tuple of FilmState
-        At least one.
-
-    Returns
-    -------
-    Markup
-        The table.
-    """
+    """Tabulate film thickness and lambda."""
     rows = [
         [
             f"{s.lubricant} at {load_text(s.load_level)}",
@@ -99,18 +77,7 @@ def film_table(states: tuple[FilmState, ...]) -> Markup:
 
 
 def heat_sentence(states: tuple[HeatState, ...]) -> str:
-    """Say how much heat the friction makes and how hot the scar gets.
-
-    Parameters
-    ----------
-    states : tuple of HeatState
-        At least one.
-
-    Returns
-    -------
-    str
-        One sentence.
-    """
+    """Say how much heat the friction makes and how hot the scar gets."""
     power = min(s.power[0] for s in states), max(s.power[1] for s in states)
     rise = min(s.flash_rise[0] for s in states), max(s.flash_rise[1] for s in states)
     return (
@@ -120,18 +87,7 @@ def heat_sentence(states: tuple[HeatState, ...]) -> str:
 
 
 def heat_table(states: tuple[HeatState, ...]) -> Markup:
-    """Tabulate friction power and flash temperature.
-
-    Parameters
-    ----------
-    states : tuple of HeatState
-        At least one.
-
-    Returns
-    -------
-    Markup
-        The table.
-    """
+    """Tabulate friction power and flash temperature."""
     rows = [
         [
             f"{s.lubricant} at {load_text(s.load_level)}",
@@ -170,22 +126,7 @@ def _friction_source(states: tuple[HeatState, ...]) -> str | None:
 
 
 def duty_sentence(service: Service, joint: JointDuty, bench: tuple[BenchDuty, ...]) -> str:
-    """Say how much more severe the bench is than the joint.
-
-    Parameters
-    ----------
-    service : Service
-        The chain duty.
-    joint : JointDuty
-        What it means for the joint.
-    bench : tuple of BenchDuty
-        The bench at each load level; at least one.
-
-    Returns
-    -------
-    str
-        One sentence.
-    """
+    """Say how much more severe the bench is than the joint."""
     pressures = [b.pressure / joint.pressure for b in bench]
     return (
         f"A chain tension of {service.chain_tension:.3g} N presses pin on bush with "
@@ -196,20 +137,7 @@ def duty_sentence(service: Service, joint: JointDuty, bench: tuple[BenchDuty, ..
 
 
 def duty_table(joint: JointDuty, bench: tuple[BenchDuty, ...]) -> Markup:
-    """Tabulate bench against service.
-
-    Parameters
-    ----------
-    joint : JointDuty
-        The joint.
-    bench : tuple of BenchDuty
-        The bench at each load level.
-
-    Returns
-    -------
-    Markup
-        The table.
-    """
+    """Tabulate bench against service."""
     units = {"pressure": "MPa", "sliding speed": "m/s", "pressure times speed": "W/mm²"}
     rows = []
     for duty in bench:
@@ -245,20 +173,7 @@ def duty_table(joint: JointDuty, bench: tuple[BenchDuty, ...]) -> Markup:
 
 
 def joint_facts(service: Service, joint: JointDuty) -> Markup:
-    """List the chain duty and what it means for the joint.
-
-    Parameters
-    ----------
-    service : Service
-        The chain duty.
-    joint : JointDuty
-        What it means for the joint.
-
-    Returns
-    -------
-    Markup
-        Names and values.
-    """
+    """List the chain duty and what it means for the joint."""
     rpm = to_shown(service.sprocket_speed, "rpm")
     return key_value(
         {
@@ -371,25 +286,7 @@ _HEAT = (
 
 
 def method_note(section: str, rig: Rig) -> Markup:
-    """Tell the method of a section, as far as it depends on the rig's geometry.
-
-    Parameters
-    ----------
-    section : str
-        ``tested``, ``film``, ``contact``, ``growth``, ``surround`` or ``spread``.
-    rig : Rig
-        The rig.
-
-    Returns
-    -------
-    Markup
-        The note, formulas set; empty where nothing was computed that needs one.
-
-    Raises
-    ------
-    ValueError
-        There is no such section.
-    """
+    """Tell the method of a section, as far as it depends on the rig's geometry."""
     if section not in _NOTES:
         raise ValueError(f"section must be one of {', '.join(_NOTES)}; got {section!r}")
     text = _NOTES[section](rig)

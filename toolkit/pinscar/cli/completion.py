@@ -8,16 +8,6 @@ import typer
 def templates(incomplete: str) -> list[str]:
     """Offer the templates.
 
-    Parameters
-    ----------
-    incomplete : str
-        What was typed so far.
-
-    Returns
-    -------
-    list of str
-        Names that begin so.
-
     Examples
     --------
     >>> "campaign_report" in templates("camp")
@@ -31,16 +21,6 @@ def templates(incomplete: str) -> list[str]:
 def demos(incomplete: str) -> list[str]:
     """Offer the demo campaigns.
 
-    Parameters
-    ----------
-    incomplete : str
-        What was typed so far.
-
-    Returns
-    -------
-    list of str
-        Names that begin so.
-
     Examples
     --------
     >>> "conveyor_07" in demos("")
@@ -52,20 +32,7 @@ def demos(incomplete: str) -> list[str]:
 
 
 def parameters(context: typer.Context, incomplete: str) -> list[str]:
-    """Offer the parameters of the template that was typed before, or of the usual one.
-
-    Parameters
-    ----------
-    context : typer.Context
-        What else was typed.
-    incomplete : str
-        What was typed so far.
-
-    Returns
-    -------
-    list of str
-        Such as ``"confidence="``.
-    """
+    """Offer the parameters of the template that was typed before, or of the usual one."""
     from pinscar.errors import PinscarError
     from pinscar.press.template import read_template
     from pinscar.shipped import find_template

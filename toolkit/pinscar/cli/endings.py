@@ -28,18 +28,7 @@ def open_streams() -> None:
 
 
 def wrong_usage(error: Exception) -> int:
-    """Tell of words that the command does not take.
-
-    Parameters
-    ----------
-    error : Exception
-        What the parser of the command line raised.
-
-    Returns
-    -------
-    int
-        The exit status, 2.
-    """
+    """Tell of words that the command does not take."""
     from pinscar import terminal
 
     said = error.format_message()  # type: ignore[attr-defined]  # typer carries its own copy of click's errors
@@ -48,18 +37,7 @@ def wrong_usage(error: Exception) -> int:
 
 
 def internal(error: Exception) -> int:
-    """Tell of a fault of our own in one line; the traceback is shown where PINSCAR_DEBUG is set.
-
-    Parameters
-    ----------
-    error : Exception
-        What nothing else caught.
-
-    Returns
-    -------
-    int
-        The exit status, 4.
-    """
+    """Tell of a fault of our own in one line; the traceback is shown where PINSCAR_DEBUG is set."""
     import traceback
 
     from pinscar import terminal
@@ -73,7 +51,7 @@ def internal(error: Exception) -> int:
 class Interrupted(BaseException):  # no error: the person wants it to stop
     """A signal asked the command to end.
 
-    Parameters
+    Attributes
     ----------
     number : int
         The signal.
@@ -98,15 +76,7 @@ def _raise(number: int, frame: FrameType | None) -> None:
 
 
 def tell(outcome: Outcome, *, errors_only: bool) -> None:
-    """Print what came of a request.
-
-    Parameters
-    ----------
-    outcome : Outcome
-        What came of it.
-    errors_only : bool
-        Whether a report that was made is passed over in silence.
-    """
+    """Print what came of a request."""
     for line in outcome.errors:
         # What is wrong with the folder itself names it already.
         named = line.startswith(f"{outcome.folder}: ")

@@ -58,17 +58,7 @@ EXAMPLES = MappingProxyType(
 
 
 def examples(command: str) -> str:
-    r"""Return the end of a command's help.
-
-    Parameters
-    ----------
-    command : str
-        A key of `EXAMPLES`.
-
-    Returns
-    -------
-    str
-        One example a line; the first character keeps the lines from being filled.
+    """Return the end of a command's help.
 
     Examples
     --------

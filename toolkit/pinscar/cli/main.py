@@ -347,18 +347,7 @@ def doctor(as_json: AsJson = False) -> int:
 
 
 def run(arguments: list[str]) -> int:
-    """Run the command.
-
-    Parameters
-    ----------
-    arguments : list of str
-        The words after the command's name.
-
-    Returns
-    -------
-    int
-        The exit status; every error has been told, a line each.
-    """
+    """Run the command."""
     from pinscar import terminal
     from pinscar.cli import endings
 

@@ -15,13 +15,7 @@ Folder = Annotated[Path, typer.Argument(metavar="DIR", help="Campaign folder.")]
 
 
 def name_root(root: Path | None) -> None:
-    """Let links and paths of campaigns lead into a folder around them, for this command.
-
-    Parameters
-    ----------
-    root : pathlib.Path or None
-        The folder; None changes nothing.
-    """
+    """Let links and paths of campaigns lead into a folder around them, for this command."""
     if root is not None:
         os.environ[ROOT] = str(root.resolve())
 

@@ -41,24 +41,9 @@ def write_blends(
     *,
     quiet: bool,
 ) -> None:
-    """Write the blends to make next as a campaign, and tell what was written; nothing without ``--blends``.
+    """Write the blends to make next as a campaign, and tell what was written.
 
-    Parameters
-    ----------
-    folder : pathlib.Path
-        The new campaign's folder.
-    blends : sequence of pathlib.Path or None
-        The campaigns to study.
-    aim : str
-        What the blends are chosen for.
-    count : int
-        How many.
-    limits : sequence of str or None
-        Limits to keep.
-    batch_size, balance : str
-        Mass of a batch and step of the balance, each with its unit.
-    quiet : bool
-        Whether nothing is told.
+    Nothing without ``--blends``.
     """
     if not blends:
         return

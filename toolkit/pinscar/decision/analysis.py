@@ -31,49 +31,12 @@ def analyse(
 
     Criteria are judged on all responses, also where only some are wanted in the report. A comparison that the
     fairness audit blocks is neither tested nor counted for a verdict.
-
-    Parameters
-    ----------
-    campaign : Campaign
-        A checked campaign.
-    confidence : float, optional
-        Confidence of the intervals [1]; the campaign's own where not given.
-    responses : sequence of str, optional
-        Responses to report; all that the runs have where not given.
-
-    Returns
-    -------
-    Analysis
-        The evaluation.
-
-    Raises
-    ------
-    UsageError
-        The confidence lies outside 0.5 to 1, or a response does not exist.
     """
     return narrowed(analyse_all(campaign, confidence), responses)
 
 
 def analyse_all(campaign: Campaign, confidence: float | None = None) -> Analysis:
-    """Evaluate a campaign on every response that its runs have, also those reported on request only.
-
-    Parameters
-    ----------
-    campaign : Campaign
-        A checked campaign.
-    confidence : float, optional
-        Confidence of the intervals [1]; the campaign's own where not given.
-
-    Returns
-    -------
-    Analysis
-        The evaluation.
-
-    Raises
-    ------
-    UsageError
-        The confidence lies outside 0.5 to 1.
-    """
+    """Evaluate a campaign on every response that its runs have, also those reported on request only."""
     settings = campaign.file.campaign
     level = settings.confidence if confidence is None else confidence
     if not 0.5 < level < 1.0:
@@ -129,25 +92,7 @@ def analyse_all(campaign: Campaign, confidence: float | None = None) -> Analysis
 
 
 def narrowed(analysis: Analysis, responses: Sequence[str] | None = None) -> Analysis:
-    """Keep some responses of an evaluation; limits and claims stay judged on all.
-
-    Parameters
-    ----------
-    analysis : Analysis
-        The evaluation.
-    responses : sequence of str, optional
-        The responses to keep; all but those on request only where not given.
-
-    Returns
-    -------
-    Analysis
-        The same with these responses.
-
-    Raises
-    ------
-    UsageError
-        A response does not exist.
-    """
+    """Keep some responses of an evaluation; limits and claims stay judged on all."""
     wanted = choose(analysis.responses, responses)
     return replace(
         analysis,

@@ -39,22 +39,7 @@ CHECKS = (
 
 
 def audit(runs: pd.DataFrame, reference: str, elsewhere: Sequence[Finding] = ()) -> tuple[Finding, ...]:
-    """Look for everything that makes a comparison less than fair.
-
-    Parameters
-    ----------
-    runs : DataFrame
-        Evaluated runs.
-    reference : str
-        The reference lubricant.
-    elsewhere : sequence of Finding
-        Findings that rest on more than the campaign's own runs, such as the control of the rig.
-
-    Returns
-    -------
-    tuple of Finding
-        Blocking findings first, then cautions, then notes.
-    """
+    """Look for everything that makes a comparison less than fair."""
     included, excluded = runs[runs["excluded"] == ""], runs[runs["excluded"] != ""]
     found = [finding for check in CHECKS for finding in check(included, reference)]
     found.extend([*elsewhere, *audit_design.exclusions(included, excluded)])

@@ -33,20 +33,7 @@ NOTES = MappingProxyType(
 
 
 def shaking(runs: pd.DataFrame, reference: str) -> Iterator[Finding]:
-    """Find samples that were not shaken among ones that were.
-
-    Parameters
-    ----------
-    runs : DataFrame
-        Evaluated, included runs; a column ``shaken`` (yes / no) records it.
-    reference : str
-        The reference lubricant.
-
-    Yields
-    ------
-    Finding
-        Blocking where a lubricant was never shaken and the reference always, or the other way round.
-    """
+    """Find samples that were not shaken among ones that were."""
     if "shaken" not in runs:
         return
     answers = runs["shaken"].fillna("").astype(str).str.strip().str.lower()
@@ -71,42 +58,14 @@ def shaking(runs: pd.DataFrame, reference: str) -> Iterator[Finding]:
 
 
 def apart_from_reference(runs: pd.DataFrame, raised: pd.Series, reference: str) -> list[str]:
-    """Name the lubricants that differ from the reference in something throughout.
-
-    Parameters
-    ----------
-    runs : DataFrame
-        Evaluated, included runs.
-    raised : Series of bool
-        Whether each of them has it.
-    reference : str
-        The reference lubricant.
-
-    Returns
-    -------
-    list of str
-        Lubricants that always have it where the reference never does, or never where it always does.
-    """
+    """Name the lubricants that differ from the reference in something throughout."""
     share = raised.groupby(runs["lubricant"], sort=False).mean()
     base = share.get(reference, float("nan"))
     return [str(name) for name, value in share.items() if abs(value - base) == 1.0]
 
 
 def timer_gaps(runs: pd.DataFrame, reference: str) -> Iterator[Finding]:
-    """Find runs whose timer did not start with the load, from a column ``timer_gap [s]``.
-
-    Parameters
-    ----------
-    runs : DataFrame
-        Evaluated, included runs.
-    reference : str
-        The reference lubricant.
-
-    Yields
-    ------
-    Finding
-        Blocking where a lubricant's usual gap differs from the reference's by more than 2 % of the duration.
-    """
+    """Find runs whose timer did not start with the load, from a column ``timer_gap [s]``."""
     if "timer_gap" not in runs:
         return
     late = runs[runs["timer_gap"].abs() > GAP_TOLERANCE * runs["duration"]]
@@ -139,20 +98,7 @@ def timer_gaps(runs: pd.DataFrame, reference: str) -> Iterator[Finding]:
 
 
 def notes(runs: pd.DataFrame, reference: str) -> Iterator[Finding]:
-    """Find notes that speak of load, timing or label where no column says so.
-
-    Parameters
-    ----------
-    runs : DataFrame
-        Evaluated, included runs.
-    reference : str
-        The reference lubricant; not used, every check has the same arguments.
-
-    Yields
-    ------
-    Finding
-        At most one per subject; a note on the load is left out of runs that have load steps.
-    """
+    """Find notes that speak of load, timing or label where no column says so."""
     del reference
     if "note" not in runs:
         return
@@ -174,20 +120,7 @@ DOSE_TOLERANCE = 0.10
 
 
 def unlike_conditions(runs: pd.DataFrame, reference: str) -> Iterator[Finding]:
-    """Find lubricants whose typical duration or speed differs from the reference's at the same load.
-
-    Parameters
-    ----------
-    runs : DataFrame
-        Evaluated, included runs.
-    reference : str
-        The reference lubricant.
-
-    Yields
-    ------
-    Finding
-        One a lubricant and load, blocking.
-    """
+    """Find lubricants whose typical duration or speed differs from the reference's at the same load."""
     for level, group in by_level(runs):
         base = group[group["lubricant"] == reference]
         if base.empty:
@@ -207,20 +140,7 @@ def unlike_conditions(runs: pd.DataFrame, reference: str) -> Iterator[Finding]:
 
 
 def load_not_shared(runs: pd.DataFrame, reference: str) -> Iterator[Finding]:
-    """Find lubricants that were run at a load at which the reference was not.
-
-    Parameters
-    ----------
-    runs : DataFrame
-        Evaluated, included runs.
-    reference : str
-        The reference lubricant.
-
-    Yields
-    ------
-    Finding
-        One a load, blocking.
-    """
+    """Find lubricants that were run at a load at which the reference was not."""
     with_reference = set(runs.loc[runs["lubricant"] == reference, "load_level"])
     for level, group in by_level(runs):
         if level not in with_reference:
@@ -233,20 +153,7 @@ def load_not_shared(runs: pd.DataFrame, reference: str) -> Iterator[Finding]:
 
 
 def odd_settings(runs: pd.DataFrame, reference: str) -> Iterator[Finding]:
-    """Find single runs whose duration or speed differs from the rest at their load.
-
-    Parameters
-    ----------
-    runs : DataFrame
-        Evaluated, included runs.
-    reference : str
-        The reference lubricant; not used, every check has the same arguments.
-
-    Yields
-    ------
-    Finding
-        At most one a setting.
-    """
+    """Find single runs whose duration or speed differs from the rest at their load."""
     del reference
     for column in ("duration", "ring_speed"):
         usual = runs.groupby(["lubricant", "load_level"])[column].transform("median")
@@ -258,20 +165,7 @@ def odd_settings(runs: pd.DataFrame, reference: str) -> Iterator[Finding]:
 
 
 def stepped_loads(runs: pd.DataFrame, reference: str) -> Iterator[Finding]:
-    """Find runs whose load was raised while running.
-
-    Parameters
-    ----------
-    runs : DataFrame
-        Evaluated, included runs.
-    reference : str
-        The reference lubricant.
-
-    Yields
-    ------
-    Finding
-        Blocking where only one side of a comparison has such runs throughout.
-    """
+    """Find runs whose load was raised while running."""
     stepped = np.array(["load-steps" in flags for flags in runs["flags"]], dtype=bool)
     if not stepped.any():
         return
@@ -313,20 +207,7 @@ def stepped_loads(runs: pd.DataFrame, reference: str) -> Iterator[Finding]:
 
 
 def pin_preparation(runs: pd.DataFrame, reference: str) -> Iterator[Finding]:
-    """Find re-ground pins among new ones.
-
-    Parameters
-    ----------
-    runs : DataFrame
-        Evaluated, included runs.
-    reference : str
-        The reference lubricant.
-
-    Yields
-    ------
-    Finding
-        Blocking where one lubricant ran on re-ground pins only and the reference on new ones only.
-    """
+    """Find re-ground pins among new ones."""
     states = runs[runs["pin_state"].isin(["new", "reground"])]
     if states["pin_state"].nunique() < 2:
         return
@@ -354,21 +235,7 @@ def pin_preparation(runs: pd.DataFrame, reference: str) -> Iterator[Finding]:
 
 
 def doses(runs: pd.DataFrame, reference: str) -> Iterator[Finding]:
-    """Find lubricants with a dose of their own, and single runs whose dose is off their lubricant's.
-
-    Parameters
-    ----------
-    runs : DataFrame
-        Evaluated, included runs.
-    reference : str
-        The reference lubricant.
-
-    Yields
-    ------
-    Finding
-        Blocking for each lubricant whose usual dose is more than 10 % off the reference's; a caution for
-        single runs.
-    """
+    """Find lubricants with a dose of their own, and single runs whose dose is off their lubricant's."""
     known = runs[runs["dose"].notna()]
     usual = {name: float(group["dose"].median()) for name, group in by_lubricant(known)}
     base = usual.get(reference, np.nan)

@@ -18,19 +18,7 @@ NEAR = np.timedelta64(45, "D")
 
 
 def control_findings(campaign: Campaign) -> tuple[Finding, ...]:
-    """Find that the rig was out of control on the campaign's days, or that it is unknown.
-
-    Parameters
-    ----------
-    campaign : Campaign
-        A checked campaign.
-
-    Returns
-    -------
-    tuple of Finding
-        A caution for each period out of control that the campaign's days touch; a note where the checks
-        can't be charted or lie too far away. None where campaign.toml names no checks.
-    """
+    """Find that the rig was out of control on the campaign's days, or that it is unknown."""
     return tuple(_findings(campaign)) if campaign.control else ()
 
 

@@ -23,20 +23,7 @@ ORDER_P = 0.05
 
 
 def few_repeats(runs: pd.DataFrame, reference: str) -> Iterator[Finding]:
-    """Find cells with too few repeats to say much.
-
-    Parameters
-    ----------
-    runs : DataFrame
-        Evaluated, included runs.
-    reference : str
-        The reference lubricant; not used, every check has the same arguments.
-
-    Yields
-    ------
-    Finding
-        At most two: too few, and unequal.
-    """
+    """Find cells with too few repeats to say much."""
     del reference
     sizes = [(level, name, len(group)) for level, name, group in by_cell(runs)]
     small = [[name, level, n] for level, name, n in sizes if n < FEW_REPEATS]
@@ -51,20 +38,7 @@ def few_repeats(runs: pd.DataFrame, reference: str) -> Iterator[Finding]:
 
 
 def confounded_with(runs: pd.DataFrame, reference: str) -> Iterator[Finding]:
-    """Find lubricants that share no day, or no ring, with the reference at a load, or sit on one only.
-
-    Parameters
-    ----------
-    runs : DataFrame
-        Evaluated, included runs.
-    reference : str
-        The reference lubricant.
-
-    Yields
-    ------
-    Finding
-        Blocking where nothing is shared, a caution where a lubricant sits on one day or ring.
-    """
+    """Find lubricants that share no day, or no ring, with the reference at a load, or sit on one only."""
     for column, word in (("run_day", "day"), ("ring_id", "ring")):
         known = runs[runs[column].fillna("").astype(str) != ""]
         for level, at_level in by_level(known):
@@ -106,18 +80,6 @@ def reference_drift(runs: pd.DataFrame, reference: str) -> Iterator[Finding]:
     """Find a drift of the reference's scar area through the campaign.
 
     Spearman rank correlation of scar area, relative to the load's median, with the time of the run, p < 0.05.
-
-    Parameters
-    ----------
-    runs : DataFrame
-        Evaluated, included runs.
-    reference : str
-        The reference lubricant.
-
-    Yields
-    ------
-    Finding
-        At most one.
     """
     own = runs[(runs["lubricant"] == reference) & runs["run_at"].notna() & runs["scar_area"].notna()]
     if len(own) < 5:
@@ -134,20 +96,7 @@ def reference_drift(runs: pd.DataFrame, reference: str) -> Iterator[Finding]:
 
 
 def exclusions(runs: pd.DataFrame, excluded: pd.DataFrame) -> Iterator[Finding]:
-    """List the excluded runs with their reasons.
-
-    Parameters
-    ----------
-    runs : DataFrame
-        Evaluated, included runs.
-    excluded : DataFrame
-        Excluded runs.
-
-    Yields
-    ------
-    Finding
-        At most one.
-    """
+    """List the excluded runs with their reasons."""
     if excluded.empty:
         return
     reasons = [[run.run_id, run.lubricant, run.excluded] for run in excluded.itertuples()]
@@ -163,20 +112,7 @@ BLIND_COLUMNS = ("read_blind", "blind")
 
 
 def off_geometry(runs: pd.DataFrame, reference: str) -> Iterator[Finding]:
-    """Find scars whose width does not fit their length.
-
-    Parameters
-    ----------
-    runs : DataFrame
-        Evaluated, included runs.
-    reference : str
-        The reference lubricant; not used, every check has the same arguments.
-
-    Yields
-    ------
-    Finding
-        At most two: widths off the geometry, and widths not measured.
-    """
+    """Find scars whose width does not fit their length."""
     del reference
     for flag, severity in (
         ("width-off-geometry", Weight.CAUTION),
@@ -189,20 +125,7 @@ def off_geometry(runs: pd.DataFrame, reference: str) -> Iterator[Finding]:
 
 
 def wear_running(runs: pd.DataFrame, reference: str) -> Iterator[Finding]:
-    """Find lubricants with runs that were still wearing, or not judged, at the end.
-
-    Parameters
-    ----------
-    runs : DataFrame
-        Evaluated, included runs.
-    reference : str
-        The reference lubricant; not used, every check has the same arguments.
-
-    Yields
-    ------
-    Finding
-        At most two: still wearing, and not judged.
-    """
+    """Find lubricants with runs that were still wearing, or not judged, at the end."""
     del reference
     running = _flagged(runs, "wear-running")
     if running:
@@ -214,21 +137,7 @@ def wear_running(runs: pd.DataFrame, reference: str) -> Iterator[Finding]:
 
 
 def blind_reading(runs: pd.DataFrame, reference: str) -> Iterator[Finding]:
-    """Find scars that were, or may have been, read by someone who knew the product.
-
-    Parameters
-    ----------
-    runs : DataFrame
-        Evaluated, included runs; a column ``read_blind`` (yes / no) records how each was read. Where it says
-        nothing, a scar that was read under blind codes (``read_by_code``) counts as read blind.
-    reference : str
-        The reference lubricant; not used, every check has the same arguments.
-
-    Yields
-    ------
-    Finding
-        At most two: scars without a record, and scars read by someone who knew the product.
-    """
+    """Find scars that were, or may have been, read by someone who knew the product."""
     del reference
     nothing = pd.Series("", index=runs.index)
     column = next((runs[name] for name in BLIND_COLUMNS if name in runs), nothing)
@@ -278,18 +187,6 @@ def strays(runs: pd.DataFrame, reference: str) -> Iterator[Finding]:
     of its cell, and within 2 of the median of another oil at the same load, or of the same oil at another
     load; or more than 6 from its own and near none. The standard deviation is the larger of the cell's own
     (median absolute deviation of its other runs) and that pooled over all cells.
-
-    Parameters
-    ----------
-    runs : DataFrame
-        Evaluated, included runs.
-    reference : str
-        The reference lubricant; not used, every check has the same arguments.
-
-    Yields
-    ------
-    Finding
-        At most three: label in doubt, load in doubt, and far from its own cell without fitting another.
     """
     del reference
     cells = _cells(runs)
@@ -337,18 +234,6 @@ def outliers(runs: pd.DataFrame, reference: str) -> Iterator[Finding]:
 
     In cells of 15 or more runs up to three are looked for, by the generalised extreme studentised deviate.
     Over all cells and both responses together the level is 5 % (Bonferroni).
-
-    Parameters
-    ----------
-    runs : DataFrame
-        Evaluated, included runs.
-    reference : str
-        The reference lubricant; not used, every check has the same arguments.
-
-    Yields
-    ------
-    Finding
-        At most one.
     """
     del reference
     families = {name: _cells(runs, name) for name in TESTED if name in runs}

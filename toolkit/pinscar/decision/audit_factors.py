@@ -53,20 +53,7 @@ class _Pair:
 
 
 def with_readers(runs: pd.DataFrame, readings: pd.DataFrame) -> pd.DataFrame:
-    """Add who read the scar of each run, where the readings say it and no column of the runs does.
-
-    Parameters
-    ----------
-    runs : DataFrame
-        Evaluated runs.
-    readings : DataFrame
-        The campaign's readings.
-
-    Returns
-    -------
-    DataFrame
-        The runs with a column ``reader``: all readers of a scar together, blank where there are none.
-    """
+    """Add who read the scar of each run, where the readings say it and no column of the runs does."""
     if "reader" in runs or readings.empty:
         return runs
     who = readings.groupby("run_id")["reader"].agg(lambda names: " and ".join(sorted(set(names))))
@@ -81,19 +68,6 @@ def factors(runs: pd.DataFrame, reference: str) -> Iterator[Finding]:
     told. Partly means that the factor holds at least 25 % of the comparison more than lot gives on average,
     and as much as lot gives one time in ten at most. Day and ring without a common level are told by
     `audit_design.confounded_with`.
-
-    Parameters
-    ----------
-    runs : DataFrame
-        Evaluated, included runs.
-    reference : str
-        The reference lubricant.
-
-    Yields
-    ------
-    Finding
-        Throughout: blocking for factors of the bench, a caution for others. Partly: a caution where lot
-        gives as much in one of ten comparisons at most, over all factors, or the share is 60 %, else a note.
     """
     partly: list[tuple[_Pair, Association]] = []
     for factor in _factors(runs):
@@ -124,18 +98,6 @@ def room(runs: pd.DataFrame, reference: str) -> Iterator[Finding]:
 
     Least squares of the room's state on lubricant and load: at least 2 K or 10 % of humidity and p < 0.05, or
     at least 5 K or 25 %.
-
-    Parameters
-    ----------
-    runs : DataFrame
-        Evaluated, included runs.
-    reference : str
-        The reference lubricant.
-
-    Yields
-    ------
-    Finding
-        A caution for each lubricant.
     """
     for name, (told, always) in ROOM.items():
         values = _room_state(runs, name)
@@ -278,18 +240,6 @@ def run_order(runs: pd.DataFrame, reference: str) -> Iterator[Finding]:
 
     All days are tested together by `stratified_order_test`, each day and load level a stratum of its own:
     lubricants are compared at one load, so only the order among the runs at that load can mislead.
-
-    Parameters
-    ----------
-    runs : DataFrame
-        Evaluated, included runs.
-    reference : str
-        The reference lubricant.
-
-    Yields
-    ------
-    Finding
-        At most one; a note where no times were recorded.
     """
     timed = runs[runs["run_at"].notna()]
     if timed.empty:

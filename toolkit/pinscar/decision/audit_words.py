@@ -231,18 +231,6 @@ TEXTS: Mapping[str, tuple[str, str]] = MappingProxyType(
 def finding_sentences(text: str, values: Mapping[str, Any]) -> tuple[str, str]:
     """Say what was found, and what it does to the conclusion.
 
-    Parameters
-    ----------
-    text : str
-        A key of `TEXTS`.
-    values : mapping of str to object
-        The numbers and names of the finding.
-
-    Returns
-    -------
-    tuple of str and str
-        Two sentences.
-
     Examples
     --------
     >>> finding_sentences("dose-throughout", {"oil": "C", "reference": "R", "dose": 3e-6,

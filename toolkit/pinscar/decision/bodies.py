@@ -18,34 +18,12 @@ _LOOKED_UP = {
 
 
 def with_table_values(rig: Rig) -> Rig:
-    """Fill what a body doesn't state from the table of materials, where it names one; stated values win.
-
-    Parameters
-    ----------
-    rig : Rig
-        The rig.
-
-    Returns
-    -------
-    Rig
-        The rig with both bodies filled; a material that the table doesn't have fills nothing.
-    """
+    """Fill what a body doesn't state from the table of materials, where it names one; stated values win."""
     return rig.model_copy(update={"pin": _filled(rig.pin), "ring": _filled(rig.ring)})
 
 
 def material_problems(rig: Rig) -> list[Problem]:
-    """List the bodies whose material the table doesn't have.
-
-    Parameters
-    ----------
-    rig : Rig
-        The rig.
-
-    Returns
-    -------
-    list of Problem
-        Errors in campaign.toml.
-    """
+    """List the bodies whose material the table doesn't have."""
     return [
         Problem(
             "material-unknown",
@@ -62,18 +40,7 @@ def material_problems(rig: Rig) -> list[Problem]:
 
 
 def looked_up(body: Body) -> tuple[str, ...]:
-    """Name the properties of a body that come from the table of materials.
-
-    Parameters
-    ----------
-    body : Body
-        The body as campaign.toml states it.
-
-    Returns
-    -------
-    tuple of str
-        Keys of campaign.toml.
-    """
+    """Name the properties of a body that come from the table of materials."""
     if body.material is None:
         return ()
     found = _found(body.material)
@@ -85,18 +52,7 @@ def looked_up(body: Body) -> tuple[str, ...]:
 
 
 def reduced_modulus(rig: Rig) -> float | None:
-    """Give the reduced modulus of pin and ring.
-
-    Parameters
-    ----------
-    rig : Rig
-        The rig.
-
-    Returns
-    -------
-    float or None
-        Reduced modulus [Pa]; None where an elastic constant is neither stated nor looked up.
-    """
+    """Give the reduced modulus of pin and ring."""
     pin, ring = _filled(rig.pin), _filled(rig.ring)
     if pin.elastic_modulus is None or pin.poisson_ratio is None:
         return None

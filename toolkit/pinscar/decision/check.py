@@ -12,20 +12,7 @@ from pinscar.problems import Problem
 
 
 def check_all(folder: Path, hashes: Mapping[str, str] | None = None) -> tuple[Campaign | None, list[Problem]]:
-    """Read a campaign folder and list every problem, also those that only the evaluation knows of.
-
-    Parameters
-    ----------
-    folder : Path
-        The folder.
-    hashes : mapping of str to str, optional
-        SHA-256 of its files, where they are known.
-
-    Returns
-    -------
-    tuple of Campaign or None and list of Problem
-        The campaign, or None when any problem is an error; and all problems, errors first.
-    """
+    """Read a campaign folder and list every problem, also those that only the evaluation knows of."""
     campaign, problems = check_campaign(folder, hashes)
     if campaign is None:
         return None, problems

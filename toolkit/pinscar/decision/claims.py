@@ -50,7 +50,7 @@ class ClaimReason(StrEnum):
 class ClaimResult:
     """A claim with what the data say about it; `pinscar.decision.words` puts it into sentences.
 
-    Parameters
+    Attributes
     ----------
     claim : Claim
         As the campaign states it.
@@ -97,24 +97,6 @@ def judge_claims(
 
     A claim counts as many comparisons as it needs: one, or one for each other oil where it says "best of
     all". With m comparisons in all, each is made at confidence 1 - (1 - confidence) / m (Bonferroni).
-
-    Parameters
-    ----------
-    claims : sequence of Claim
-        The claims.
-    runs : DataFrame
-        Evaluated runs.
-    responses : sequence of Response
-        All responses that the runs have.
-    findings : sequence of Finding
-        The fairness audit; a blocking finding refuses the claims on the runs that it concerns.
-    method : Method
-        Confidence, block, spread and units of the columns.
-
-    Returns
-    -------
-    tuple of ClaimResult
-        In the order of the campaign.
     """
     included = runs[runs["excluded"] == ""]
     by_name = {response.name: response for response in responses}

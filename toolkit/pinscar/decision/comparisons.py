@@ -28,7 +28,7 @@ from pinscar.stats.pairwise import bonferroni_confidence
 class LoadComparison:
     """One lubricant against the reference for one response at one load level.
 
-    Parameters
+    Attributes
     ----------
     response : Response
         What was compared.
@@ -66,24 +66,7 @@ class LoadComparison:
 def compare_all(
     runs: pd.DataFrame, responses: Sequence[Response], reference: str, method: Method
 ) -> tuple[LoadComparison, ...]:
-    """Compare every lubricant with the reference, for each response and load level; counts are left out.
-
-    Parameters
-    ----------
-    runs : DataFrame
-        Evaluated runs.
-    responses : sequence of Response
-        The responses.
-    reference : str
-        Lubricant that the others are compared with.
-    method : Method
-        Confidence, block, spread and units of the columns.
-
-    Returns
-    -------
-    tuple of LoadComparison
-        By response, then load, then lubricant; nothing for a load at which the reference was not run.
-    """
+    """Compare every lubricant with the reference, for each response and load level; counts are left out."""
     included = runs[runs["excluded"] == ""]
     found: list[LoadComparison] = []
     for response in (response for response in responses if not response.is_count):
@@ -106,28 +89,7 @@ def compare_cells(
     method: Method,
     step: float = 0.0,
 ) -> list[Comparison]:
-    """Test cells of one load level against one of them, whatever else may stand against the comparison.
-
-    Parameters
-    ----------
-    at_level : DataFrame
-        Evaluated, included runs of the load level.
-    response : Response
-        The response.
-    group : sequence of Cell
-        The cells; the reference is among them.
-    reference : str
-        Lubricant that the others are compared with.
-    method : Method
-        Confidence, block, spread and units of the columns.
-    step : float
-        Step of the readings: relative on the log scale, SI units else; 0 where unknown.
-
-    Returns
-    -------
-    list of Comparison
-        One for each cell but the reference's.
-    """
+    """Test cells of one load level against one of them, whatever else may stand against the comparison."""
     right = response.censored_side == "right"
     # A right-censored time is a left-censored rate: one method serves both, and the ratio is turned back.
     values = {cell.lubricant: 1.0 / cell.values if right else cell.values for cell in group}
@@ -190,22 +152,7 @@ def _compare_level(
 def cell_blocks(
     at_level: pd.DataFrame, group: Sequence[Cell], block: str | None
 ) -> dict[str, list[str]] | None:
-    """Look up the block of each run of some cells.
-
-    Parameters
-    ----------
-    at_level : DataFrame
-        Evaluated, included runs of the load level.
-    group : sequence of Cell
-        The cells.
-    block : str or None
-        Column that holds the block of each run.
-
-    Returns
-    -------
-    dict of str to list of str, or None
-        By lubricant, in the order of the runs; None where no block is declared.
-    """
+    """Look up the block of each run of some cells."""
     if block is None:
         return None
     of_run = at_level.set_index("run_id")[block].astype(str)
@@ -260,20 +207,6 @@ def audit_objection(
 ) -> str | None:
     """Say what in the audit stands against comparing some runs with others at their load.
 
-    Parameters
-    ----------
-    run_ids : collection of str
-        The runs.
-    findings : iterable of Finding
-        The fairness audit.
-    response : str, optional
-        Name of the response that is compared; a finding that spares it does not count.
-
-    Returns
-    -------
-    str or None
-        The first blocking finding that concerns one of them, as a clause; None where there is none.
-
     Examples
     --------
     >>> finding = Finding("note-on-timer", Weight.BLOCKS, {"n": 1, "notes": ["r1: by hand"]}, ("r1",))
@@ -290,22 +223,7 @@ def audit_objection(
 def mark_blocked(
     comparisons: Sequence[LoadComparison], runs: pd.DataFrame, findings: Sequence[Finding]
 ) -> tuple[LoadComparison, ...]:
-    """Mark the comparisons that the audit blocks: their numbers stay to be seen, but they decide nothing.
-
-    Parameters
-    ----------
-    comparisons : sequence of LoadComparison
-        Every comparison with the reference.
-    runs : DataFrame
-        Evaluated, included runs.
-    findings : sequence of Finding
-        The fairness audit.
-
-    Returns
-    -------
-    tuple of LoadComparison
-        In the same order; those that were run unlike, and so not tested, are as they were.
-    """
+    """Mark the comparisons that the audit blocks: their numbers stay to be seen, but they decide nothing."""
     return tuple(_marked(comparison, runs, findings) for comparison in comparisons)
 
 

@@ -40,7 +40,7 @@ NO_PROPERTIES = "no oil has both viscosities, a density and runs with a temperat
 class Spread:
     """Median and ends of some values.
 
-    Parameters
+    Attributes
     ----------
     n : int
         How many there are.
@@ -58,7 +58,7 @@ class Spread:
 class ContactState:
     """The contact of one oil and load, at the first touch and at the end of the runs.
 
-    Parameters
+    Attributes
     ----------
     lubricant : str
         Lubricant id.
@@ -88,7 +88,7 @@ class ContactState:
 class Context:
     """What surrounds the scars of a campaign.
 
-    Parameters
+    Attributes
     ----------
     contact : tuple of ContactState
         The contact of each oil and load.
@@ -132,24 +132,7 @@ class Context:
 def context_of(
     included: pd.DataFrame, file: CampaignFile, geometry: Geometry, traces: Sequence[RunTrace]
 ) -> Context:
-    """Compute what surrounds the scars.
-
-    Parameters
-    ----------
-    included : DataFrame
-        Evaluated, included runs.
-    file : CampaignFile
-        States rig, lubricants and service.
-    geometry : Geometry
-        The contact.
-    traces : sequence of RunTrace
-        What the traces tell.
-
-    Returns
-    -------
-    Context
-        Contact, growth, film, heat, service and uncertainty of a measurement.
-    """
+    """Compute what surrounds the scars."""
     rig = with_table_values(file.rig)
     no_film, no_heat = why_no_film(rig), why_no_heat(rig)
     films = () if no_film else film_states(included, rig, file.lubricants)
@@ -182,21 +165,7 @@ def _contact(level: float, lubricant: str, group: pd.DataFrame) -> ContactState:
 
 
 def specific_energy_uncertainty(traces: Sequence[RunTrace], volume: Mapping[str, float]) -> dict[str, float]:
-    """Give the standard uncertainty of the friction energy over the wear volume.
-
-    Parameters
-    ----------
-    traces : sequence of RunTrace
-        What the traces tell.
-    volume : mapping of str to float
-        Relative standard uncertainty of the wear volume by run_id [1], where it is known.
-
-    Returns
-    -------
-    dict of str to float
-        From energy and volume, which are independent [J/m^3]; NaN where that of the volume is not known. Runs
-        without a friction energy are left out.
-    """
+    """Give the standard uncertainty of the friction energy over the wear volume."""
     return {
         told.run_id: abs(told.specific_energy)
         * math.hypot(told.energy.uncertainty / told.energy.energy, volume.get(told.run_id, math.nan))
@@ -206,18 +175,7 @@ def specific_energy_uncertainty(traces: Sequence[RunTrace], volume: Mapping[str,
 
 
 def spread_over(values: pd.Series) -> Spread:
-    """Give median and ends of some values.
-
-    Parameters
-    ----------
-    values : Series
-        Numbers; NaN where one is missing.
-
-    Returns
-    -------
-    Spread
-        Over those that are there.
-    """
+    """Give median and ends of some values."""
     there = values.dropna()
     if there.empty:
         return Spread(0, math.nan, math.nan, math.nan)

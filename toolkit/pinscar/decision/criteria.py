@@ -43,20 +43,6 @@ def judge(low: float | None, high: float | None, limit: float, side: Side) -> Ve
     wrong side, else undecided. A missing end counts as unbounded, so that an upper bound alone can show "not
     met" for "at least" but never "met".
 
-    Parameters
-    ----------
-    low, high : float or None
-        Ends of the interval, in the unit of the limit.
-    limit : float
-        The limit.
-    side : {"at least", "at most"}
-        The side on which the true value must lie.
-
-    Returns
-    -------
-    Verdict
-        The verdict.
-
     Examples
     --------
     >>> str(judge(126.0, 141.0, 120.0, "at least")), str(judge(112.0, 131.0, 120.0, "at least"))
@@ -75,16 +61,6 @@ def judge(low: float | None, high: float | None, limit: float, side: Side) -> Ve
 
 def overall(verdicts: Iterable[Verdict]) -> Verdict | None:
     """Combine the verdicts of all criteria.
-
-    Parameters
-    ----------
-    verdicts : iterable of Verdict
-        One a criterion.
-
-    Returns
-    -------
-    Verdict or None
-        Not met if any is not met, else undecided if any is undecided, else met; None without criteria.
 
     Examples
     --------
@@ -136,7 +112,7 @@ _OF_BOUND = {
 class CriterionResult:
     """A criterion with its verdict; `pinscar.decision.words` puts it into sentences.
 
-    Parameters
+    Attributes
     ----------
     criterion : Criterion
         As the campaign states it.
@@ -181,7 +157,7 @@ class CriterionResult:
 class RatioJudged:
     """The ratio that a limit on a ratio is held against.
 
-    Parameters
+    Attributes
     ----------
     ratio, low, high : float or None
         The ratio and its limits.
@@ -203,28 +179,7 @@ def judge_criteria(
     further_repeats: FurtherRepeats,
     learned: Collection[str] = (),
 ) -> tuple[CriterionResult, ...]:
-    """Judge every criterion of a campaign.
-
-    Parameters
-    ----------
-    criteria : sequence of Criterion
-        The limits.
-    summaries : sequence of Summary
-        Estimates of the cells.
-    comparisons : sequence of LoadComparison
-        Comparisons with the reference.
-    confidence : float
-        Confidence that a one-sided bound must have to decide [1].
-    further_repeats : callable
-        Gives the further repeats likely to settle an undecided limit.
-    learned : collection of str
-        Responses whose spread is moderated by earlier campaigns: the words say so.
-
-    Returns
-    -------
-    tuple of CriterionResult
-        In the order of the campaign.
-    """
+    """Judge every criterion of a campaign."""
     judged = [
         _judge_ratio(criterion, comparisons, confidence, further_repeats)
         if criterion.is_relative
@@ -323,18 +278,7 @@ def _judge_ratio(
 
 
 def ratio_of(comparison: LoadComparison) -> RatioJudged:
-    """Give a ratio with its limits: never a difference, which a limit on a ratio says nothing about.
-
-    Parameters
-    ----------
-    comparison : LoadComparison
-        A lubricant against the reference.
-
-    Returns
-    -------
-    RatioJudged
-        The ratio of geometric means, or of means where logarithms do not exist.
-    """
+    """Give a ratio with its limits: never a difference, which a limit on a ratio says nothing about."""
     result, means = comparison.result, comparison.of_means
     if means is not None:
         why = means.reason or "none"
@@ -377,20 +321,6 @@ def further_repeats(evidence: Summary | LoadComparison, limit: float, confidence
 
     By the noncentral t distribution, if estimate and spread stay as they are, with a chance of 80 %. Censored
     runs count as full runs, so with censoring the number is a lower bound.
-
-    Parameters
-    ----------
-    evidence : Summary or LoadComparison
-        What was judged.
-    limit : float
-        The limit, in SI units or as a ratio.
-    confidence : float
-        Confidence of the interval [1].
-
-    Returns
-    -------
-    int or None
-        Further runs; None where the spread is unknown, there is no estimate, or more than 50 would be needed.
     """
     if isinstance(evidence, Summary):
         return _for_value(evidence, limit, confidence)

@@ -36,18 +36,7 @@ FLAGS = {
 
 
 def rig_geometry(rig: Rig) -> Geometry:
-    """Make the contact geometry that a campaign's rig has.
-
-    Parameters
-    ----------
-    rig : Rig
-        The rig, SI units.
-
-    Returns
-    -------
-    Geometry
-        Initial contact, depth, width, area and volume of a scar.
-    """
+    """Make the contact geometry that a campaign's rig has."""
     return make_geometry(
         rig.geometry,
         pin_diameter=rig.pin_diameter,
@@ -59,38 +48,12 @@ def rig_geometry(rig: Rig) -> Geometry:
 
 
 def evaluate_runs(campaign: Campaign) -> pd.DataFrame:
-    """Compute everything that one run tells, for every run, excluded ones too.
-
-    Parameters
-    ----------
-    campaign : Campaign
-        A checked campaign.
-
-    Returns
-    -------
-    DataFrame
-        The campaign's runs, SI units, with these columns added: ``load_level``, ``scar_width_used``,
-        ``width_is_implied``, ``scar_depth``, ``scar_area``, ``scar_pressure``, ``film_pressure``,
-        ``wear_volume``, ``sliding_distance``, ``load_distance``, ``wear_coefficient``,
-        ``hertz_peak_pressure``, ``temperature_rise``, ``friction_coefficient``, ``friction_energy``,
-        ``heating_rate``, ``left_censored`` and ``flags`` (a tuple of keys of `FLAGS`).
-    """
+    """Compute everything that one run tells, for every run, excluded ones too."""
     return evaluate_with_traces(campaign)[0]
 
 
 def evaluate_with_traces(campaign: Campaign) -> tuple[pd.DataFrame, tuple[RunTrace, ...]]:
-    """Compute everything that one run tells, and give what its trace tells beside it.
-
-    Parameters
-    ----------
-    campaign : Campaign
-        A checked campaign.
-
-    Returns
-    -------
-    tuple of DataFrame and tuple of RunTrace
-        The runs as from `evaluate_runs`; the traces, in the order of the runs.
-    """
+    """Compute everything that one run tells, and give what its trace tells beside it."""
     rig = campaign.file.rig
     geometry = rig_geometry(rig)
     runs = campaign.runs.copy()

@@ -29,7 +29,7 @@ class Evidence:
     A file is read when it is first asked for, and not again: opening a campaign in a notebook decodes no
     picture that nobody looks at, and a report decodes each once.
 
-    Parameters
+    Attributes
     ----------
     campaign : Campaign
         The campaign; its folder holds the files.
@@ -70,33 +70,11 @@ class Evidence:
         return tuple(one for name in self._having("fling") if (one := self.card(name)) is not None)
 
     def trace(self, run_id: str) -> RunTrace | None:
-        """Look up what the trace of a run tells.
-
-        Parameters
-        ----------
-        run_id : str
-            The run.
-
-        Returns
-        -------
-        RunTrace or None
-            None where no trace of it counts.
-        """
+        """Look up what the trace of a run tells."""
         return next((one for one in self.traces if one.run_id == run_id), None)
 
     def stop(self, run_id: str) -> FrictionStop | None:
-        """Find when friction came down to its plateau, in the last load step of a run.
-
-        Parameters
-        ----------
-        run_id : str
-            The run.
-
-        Returns
-        -------
-        FrictionStop or None
-            None where no trace of it has a friction force.
-        """
+        """Find when friction came down to its plateau, in the last load step of a run."""
         told = self.trace(run_id)
         if told is None:
             return None
@@ -104,18 +82,7 @@ class Evidence:
         return self._once(("stop", run_id), lambda: stop_told(told.trace, steps, run, self._confidence))
 
     def recording(self, run_id: str) -> RunHeard | None:
-        """Listen to the recording of a run.
-
-        Parameters
-        ----------
-        run_id : str
-            The run.
-
-        Returns
-        -------
-        RunHeard or None
-            None where it has none or does not count.
-        """
+        """Listen to the recording of a run."""
         from pinscar.decision.recordings import hear_run
 
         run, file = self._runs[run_id], self._files("sound").get(run_id)
@@ -127,33 +94,11 @@ class Evidence:
         )
 
     def micrograph(self, run_id: str) -> RunSeen | None:
-        """Read the scar on the micrograph of a run; the picture is kept to be drawn on.
-
-        Parameters
-        ----------
-        run_id : str
-            The run.
-
-        Returns
-        -------
-        RunSeen or None
-            None where it has none.
-        """
+        """Read the scar on the micrograph of a run; the picture is kept to be drawn on."""
         return self._micrograph(run_id, keep=True) if run_id in self._files("micrographs") else None
 
     def card(self, run_id: str) -> CardSeen | None:
-        """Read the fling card of a run.
-
-        Parameters
-        ----------
-        run_id : str
-            The run.
-
-        Returns
-        -------
-        CardSeen or None
-            None where it has none.
-        """
+        """Read the fling card of a run."""
         from pinscar.decision.pictures import see_card
 
         file = self._files("fling").get(run_id)

@@ -33,7 +33,7 @@ LEAST_PRESENT_DF = 4.0
 class Scatter:
     """How repeats scatter in the cells of some campaigns.
 
-    Parameters
+    Attributes
     ----------
     variances : tuple of float
         Variance of the logarithms within each oil and load.
@@ -59,7 +59,7 @@ class Scatter:
 class Experience:
     """What earlier campaigns tell of one response's spread.
 
-    Parameters
+    Attributes
     ----------
     response : str
         Name of the response.
@@ -86,22 +86,7 @@ class Experience:
 def experience(
     campaign: Campaign, runs: pd.DataFrame, responses: Sequence[Response]
 ) -> tuple[Experience, ...]:
-    """Collect what the campaigns named by `history` tell of each response on the log scale.
-
-    Parameters
-    ----------
-    campaign : Campaign
-        A checked campaign.
-    runs : DataFrame
-        Its evaluated runs.
-    responses : sequence of Response
-        The responses that the runs have.
-
-    Returns
-    -------
-    tuple of Experience
-        One a response; none where campaign.toml names no history.
-    """
+    """Collect what the campaigns named by `history` tell of each response on the log scale."""
     if not campaign.history:
         return ()
     names = tuple(one.file.campaign.id for one in campaign.history)
@@ -118,38 +103,12 @@ def experience(
 
 
 def priors_of(found: Sequence[Experience]) -> dict[str, VariancePrior]:
-    """Keep the priors that are used, by response.
-
-    Parameters
-    ----------
-    found : sequence of Experience
-        From :func:`experience`.
-
-    Returns
-    -------
-    dict of str to VariancePrior
-        Those that the intervals rest on.
-    """
+    """Keep the priors that are used, by response."""
     return {one.response: one.prior for one in found if one.used and one.prior is not None}
 
 
 def scatter(runs: pd.DataFrame, units: Mapping[str, str], response: Response) -> Scatter:
-    """Give the variance of the logarithms within each oil and load that has two runs and no bound.
-
-    Parameters
-    ----------
-    runs : DataFrame
-        Evaluated runs.
-    units : mapping of str to str
-        Unit in which each column was typed: rounding bounds a variance from below.
-    response : Response
-        The response, on the log scale.
-
-    Returns
-    -------
-    Scatter
-        Empty where the runs lack the response, or hold values without logarithms.
-    """
+    """Give the variance of the logarithms within each oil and load that has two runs and no bound."""
     there = {one.name: one for one in available(runs, units)} if response.name in runs else {}
     if response.name not in there or there[response.name].scale != "log":
         return Scatter((), ())

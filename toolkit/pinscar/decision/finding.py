@@ -22,7 +22,7 @@ class Weight(StrEnum):
 class Finding:
     """Something about how the runs were made that bears on what they can show.
 
-    Parameters
+    Attributes
     ----------
     id : str
         Stable name of the check.

@@ -31,24 +31,6 @@ def combined_runs(campaigns: Sequence[Campaign], responses: Sequence[str]) -> pd
     """Put the evaluated runs of several campaigns into one table.
 
     Load levels are formed over all of them, so that 450 N in one campaign and 451 N in another are one level.
-
-    Parameters
-    ----------
-    campaigns : sequence of Campaign
-        Checked campaigns, each with an id of its own.
-    responses : sequence of str
-        Responses to keep; a campaign without one has blanks.
-
-    Returns
-    -------
-    DataFrame
-        SI units, with the columns ``campaign`` (its id), ``load_level``, ``time`` (``run_at``, else the day),
-        ``left_censored`` and the responses beside those that tell the run.
-
-    Raises
-    ------
-    InputError
-        Where two campaigns have the same id.
     """
     refuse_same_ids(campaigns)
     frames = [_part(campaign, responses) for campaign in campaigns]
@@ -58,18 +40,7 @@ def combined_runs(campaigns: Sequence[Campaign], responses: Sequence[str]) -> pd
 
 
 def refuse_same_ids(campaigns: Sequence[Campaign]) -> None:
-    """Refuse campaigns that could not be told apart.
-
-    Parameters
-    ----------
-    campaigns : sequence of Campaign
-        Checked campaigns.
-
-    Raises
-    ------
-    InputError
-        With a problem for every id that stands twice.
-    """
+    """Refuse campaigns that could not be told apart."""
     ids = [campaign.file.campaign.id for campaign in campaigns]
     twice = [one for one in dict.fromkeys(ids) if ids.count(one) > 1]
     if twice:
@@ -90,25 +61,7 @@ def refuse_same_ids(campaigns: Sequence[Campaign]) -> None:
 
 
 def unbounded_response(campaigns: Sequence[Campaign], name: str) -> Response:
-    """Find a response that can be followed over campaigns: one whose values are never bounds.
-
-    Parameters
-    ----------
-    campaigns : sequence of Campaign
-        Checked campaigns.
-    name : str
-        Name of the response: a standard one, or a unit-carrying column of any of them.
-
-    Returns
-    -------
-    Response
-        The response.
-
-    Raises
-    ------
-    UsageError
-        Where there is none of that name, or its values can be bounds.
-    """
+    """Find a response that can be followed over campaigns: one whose values are never bounds."""
     known = {r.name: r for one in campaigns for r in own_responses(one.units)} | {r.name: r for r in STANDARD}
     if name not in known:
         raise UsageError(f"no campaign has the response {name!r}; there are {', '.join(sorted(known))}")
@@ -120,18 +73,7 @@ def unbounded_response(campaigns: Sequence[Campaign], name: str) -> Response:
 
 
 def unlike_rig(rig: Rig, base: Rig) -> str | None:
-    """Say in what a rig differs from another so that scars on the two don't compare.
-
-    Parameters
-    ----------
-    rig, base : Rig
-        The rigs, SI units.
-
-    Returns
-    -------
-    str or None
-        The first difference in words; None where there is none.
-    """
+    """Say in what a rig differs from another so that scars on the two don't compare."""
     for key, words, unit in RIG_KEYS:
         own, other = getattr(rig, key), getattr(base, key)
         if unit is None or own is None or other is None:

@@ -18,18 +18,7 @@ NO_RATIO = (
 
 
 def no_ratio_reason(response: Response) -> str | None:
-    """Say why a response has no ratios at all, if it has none.
-
-    Parameters
-    ----------
-    response : Response
-        The response.
-
-    Returns
-    -------
-    str or None
-        The reason; None where ratios mean something.
-    """
+    """Say why a response has no ratios at all, if it has none."""
     if response.is_count:
         return f"{response.label.lower()} are counted, and counts are not compared"
     if is_offset_unit(response.unit):
@@ -45,26 +34,7 @@ def ratio_of_cells(
     confidence: float,
     step: float,
 ) -> MeanRatio:
-    """Give the ratio of the means of two cells on the linear scale.
-
-    Parameters
-    ----------
-    response : Response
-        The response, on the linear scale.
-    cell, base : Cell
-        The runs of the lubricant and of the reference at one load.
-    blocks : tuple of two sequences of str, or None
-        Block of each run of either cell, where the campaign declares one.
-    confidence : float
-        Confidence of the limits [1].
-    step : float
-        Step of the readings, SI units; 0 where unknown.
-
-    Returns
-    -------
-    MeanRatio
-        Ratio with Fieller's limits, or the reason why there are none.
-    """
+    """Give the ratio of the means of two cells on the linear scale."""
     reason = no_ratio_reason(response)
     if reason is not None:
         return MeanRatio(None, None, None, None, None, reason, "no ratio")
@@ -77,22 +47,7 @@ def ratio_of_cells(
 
 
 def as_comparison(means: MeanRatio, cell: Cell, base: Cell, confidence: float) -> Comparison:
-    """Write a ratio of means as a comparison, so that it is weighed like every other ratio.
-
-    Parameters
-    ----------
-    means : MeanRatio
-        The ratio.
-    cell, base : Cell
-        The runs of the lubricant and of the reference.
-    confidence : float
-        Confidence of the limits [1].
-
-    Returns
-    -------
-    Comparison
-        With the ratio, its limits and p.
-    """
+    """Write a ratio of means as a comparison, so that it is weighed like every other ratio."""
     return Comparison(
         subject=cell.lubricant,
         reference=base.lubricant,

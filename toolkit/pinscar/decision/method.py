@@ -12,7 +12,7 @@ from pinscar.stats.variance_prior import VariancePrior
 class Method:
     """What every summary, comparison and claim of a campaign has in common.
 
-    Parameters
+    Attributes
     ----------
     confidence : float
         Confidence of the intervals; simultaneous for the comparisons at one load, and for all claims [1].

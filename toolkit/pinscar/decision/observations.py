@@ -32,7 +32,7 @@ DISPERSION_LEVEL = 0.05
 class Observation:
     """What was observed in the runs of one oil at one load.
 
-    Parameters
+    Attributes
     ----------
     name : str
         The column.
@@ -72,20 +72,6 @@ def observe(runs: pd.DataFrame, reference: str, confidence: float) -> tuple[Obse
     would (dispersion test, p < 0.05). Grades: share of runs above the least with the interval of Clopper and
     Pearson. Both: Mann-Whitney comparison with the reference at the same load, exact also with ties, adjusted
     by Holm over the oils of a load. Words: how often each was used, without a test, since they have no order.
-
-    Parameters
-    ----------
-    runs : DataFrame
-        Evaluated, included runs.
-    reference : str
-        The reference lubricant.
-    confidence : float
-        Confidence of the intervals [1].
-
-    Returns
-    -------
-    tuple of Observation
-        By column, then load, then lubricant; empty where nothing was noted.
     """
     found: list[Observation] = []
     for name, kind in _columns(runs):
@@ -98,18 +84,7 @@ def observe(runs: pd.DataFrame, reference: str, confidence: float) -> tuple[Obse
 
 
 def observation_entries(observations: Sequence[Observation]) -> list[dict[str, Any]]:
-    """Give observations as results.json holds them.
-
-    Parameters
-    ----------
-    observations : sequence of Observation
-        The observations.
-
-    Returns
-    -------
-    list of dict
-        Plain JSON types.
-    """
+    """Give observations as results.json holds them."""
     return [_entry(observation) for observation in observations]
 
 

@@ -29,25 +29,7 @@ CARD_POINTS = 50_000_000
 
 
 def read_picture(path: Path, most: int = POINTS) -> NDArray[np.generic]:
-    """Read a picture, turned upright as its camera says.
-
-    Parameters
-    ----------
-    path : pathlib.Path
-        PNG, JPEG or TIFF.
-    most : int
-        Most points that it may have.
-
-    Returns
-    -------
-    array
-        Rows, columns and maybe channels, whole numbers over the range of their type.
-
-    Raises
-    ------
-    InputError
-        If there is no such file, or it can't be read as a picture.
-    """
+    """Read a picture, turned upright as its camera says."""
     try:
         large = too_large(path, str(path))
         if large:
@@ -118,18 +100,5 @@ def _without_remarks() -> Iterator[None]:
 
 
 def wrong_picture(path: Path, code: str, message: str, mend: str) -> InputError:
-    """Build the error that names a picture.
-
-    Parameters
-    ----------
-    path : pathlib.Path
-        The picture.
-    code, message, mend : str
-        Its stable code, what is wrong and how to mend it.
-
-    Returns
-    -------
-    InputError
-        The error, to be raised.
-    """
+    """Build the error that names a picture."""
     return InputError([Problem(code, Severity.ERROR, str(path), message, mend)])

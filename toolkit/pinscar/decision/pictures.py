@@ -26,7 +26,7 @@ NONE_GIVEN = "no micrograph_scale given, nor the length of a scale_bar on the pi
 class RunScale:
     """The scale of a run's micrograph.
 
-    Parameters
+    Attributes
     ----------
     size : float
         Size of one point, NaN where there is none [m].
@@ -58,22 +58,7 @@ class RunScale:
 
 
 def scale_of_run(pixels: NDArray[np.generic], typed: float, bar: float) -> RunScale:
-    """Choose the scale of a micrograph; a typed one goes before the bar's.
-
-    Parameters
-    ----------
-    pixels : array
-        The picture.
-    typed : float
-        Size of one point as typed, NaN where blank [m].
-    bar : float
-        Length of the bar on the picture, NaN where blank [m].
-
-    Returns
-    -------
-    RunScale
-        The scale, or why there is none.
-    """
+    """Choose the scale of a micrograph; a typed one goes before the bar's."""
     if not bar > 0:
         return RunScale(typed, 0.0, typed, np.nan, "" if typed > 0 else NONE_GIVEN)
     try:
@@ -89,7 +74,7 @@ def scale_of_run(pixels: NDArray[np.generic], typed: float, bar: float) -> RunSc
 class RunSeen:
     """A run with its micrograph.
 
-    Parameters
+    Attributes
     ----------
     run_id : str
         The run.
@@ -122,23 +107,7 @@ class RunSeen:
 
 
 def see_scar(path: Path, run: Mapping[Any, Any], *, keep: bool) -> RunSeen:
-    """Read the scar on the micrograph of a run.
-
-    Parameters
-    ----------
-    path : pathlib.Path
-        The micrograph.
-    run : mapping
-        ``run_id``, ``scar_length`` and ``scar_width`` [m]; ``micrograph_scale`` and ``scale_bar`` [m] where
-        known.
-    keep : bool
-        Whether the picture is kept to be drawn on.
-
-    Returns
-    -------
-    RunSeen
-        What was read, or why nothing was.
-    """
+    """Read the scar on the micrograph of a run."""
     run_id, typed = str(run["run_id"]), (float(run["scar_length"]), float(run["scar_width"]))
     size, bar = (float(run.get(name, np.nan)) for name in ("micrograph_scale", "scale_bar"))
     scale = None
@@ -159,7 +128,7 @@ def see_scar(path: Path, run: Mapping[Any, Any], *, keep: bool) -> RunSeen:
 class CardSeen:
     """A run with its fling card.
 
-    Parameters
+    Attributes
     ----------
     run_id : str
         The run.
@@ -187,22 +156,7 @@ class CardSeen:
 
 
 def see_card(path: Path, run: Mapping[Any, Any], sides: tuple[float, float] | None) -> CardSeen:
-    """Read the fling card of a run.
-
-    Parameters
-    ----------
-    path : pathlib.Path
-        The photograph.
-    run : mapping
-        ``run_id`` and, where known, ``fling_area`` [m²].
-    sides : tuple of float and float, optional
-        Longer and shorter side of the card [m]; None where campaign.toml doesn't tell.
-
-    Returns
-    -------
-    CardSeen
-        What was read, or why nothing was.
-    """
+    """Read the fling card of a run."""
     run_id, typed = str(run["run_id"]), float(run.get("fling_area", np.nan))
     if sides is None:
         return CardSeen(run_id, typed, None, "campaign.toml has no fling_card")
@@ -214,25 +168,7 @@ def see_card(path: Path, run: Mapping[Any, Any], sides: tuple[float, float] | No
 
 
 def read_card(path: Path, sides: tuple[float, float]) -> FlingReading:
-    """Read the card on a photograph.
-
-    Parameters
-    ----------
-    path : pathlib.Path
-        The photograph.
-    sides : tuple of float and float
-        Longer and shorter side of the card [m].
-
-    Returns
-    -------
-    FlingReading
-        The reading.
-
-    Raises
-    ------
-    InputError
-        If the photograph can't be read, or shows no such card.
-    """
+    """Read the card on a photograph."""
     try:
         return read_fling_card(read_picture(path, CARD_POINTS), *sides)
     except ValueError as error:

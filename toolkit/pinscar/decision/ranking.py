@@ -28,7 +28,7 @@ FloatArray = NDArray[np.float64]
 class Ranking:
     """The oils at one load, best first.
 
-    Parameters
+    Attributes
     ----------
     response : Response
         What they are ranked by.
@@ -60,25 +60,6 @@ def rank(analysis: Analysis, response_name: str, load: float | None = None) -> R
 
     Left out of the letters are oils that were not run like the reference, that the audit blocks, that have
     censored runs, or that have no spread of their own.
-
-    Parameters
-    ----------
-    analysis : Analysis
-        The evaluation.
-    response_name : str
-        What to rank by.
-    load : float, optional
-        The load [N]; that of the first criterion with a load where not given, else the lowest.
-
-    Returns
-    -------
-    Ranking
-        The oils, best first.
-
-    Raises
-    ------
-    UsageError
-        The response does not exist, or no run at that load has a value of it.
     """
     found = [s for s in analysis.summaries if s.response.name == response_name]
     if not found:

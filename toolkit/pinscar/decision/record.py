@@ -23,7 +23,7 @@ from pinscar.decision.summaries import Summary
 class Analysis:
     """Everything that a campaign's runs tell.
 
-    Parameters
+    Attributes
     ----------
     campaign : Campaign
         The checked campaign.

@@ -24,7 +24,7 @@ GAIN = "sound_gain"
 class RunHeard:
     """A run that has a recording.
 
-    Parameters
+    Attributes
     ----------
     run_id, lubricant : str
         The run.
@@ -71,20 +71,7 @@ class RunHeard:
 
 
 def gains(campaign: Campaign, runs: Sequence[RunHeard]) -> list[str]:
-    """Look up at what gain each run was recorded, as far as the column ``sound_gain`` says so.
-
-    Parameters
-    ----------
-    campaign : Campaign
-        The campaign.
-    runs : sequence of RunHeard
-        Runs with a recording.
-
-    Returns
-    -------
-    list of str
-        The gain as text, alike where it was alike; blank where it is not known.
-    """
+    """Look up at what gain each run was recorded, as far as the column ``sound_gain`` says so."""
     said = dict(zip(campaign.runs["run_id"], campaign.runs[GAIN], strict=True))
     return [" ".join(str(said[run.run_id]).split()) for run in runs]
 
@@ -93,7 +80,7 @@ def gains(campaign: Campaign, runs: Sequence[RunHeard]) -> list[str]:
 class Loudness:
     """How loud runs were, as far as runs of one gain can be compared.
 
-    Parameters
+    Attributes
     ----------
     groups : mapping of str to mapping
         By the run that the others of its gain are set against: level above it of each of them [dB].
@@ -109,20 +96,7 @@ class Loudness:
 
 
 def loudness_of(runs: Sequence[RunHeard], gains: Sequence[str]) -> Loudness:
-    """Compare loudness among the runs of one gain.
-
-    Parameters
-    ----------
-    runs : sequence of RunHeard
-        Runs with a recording.
-    gains : sequence of str
-        The gain of each; blank where it is not known.
-
-    Returns
-    -------
-    Loudness
-        The groups of one gain, and the runs that stay out.
-    """
+    """Compare loudness among the runs of one gain."""
     levels = {run.run_id: run.heard.noise_level for run in runs if run.heard.noise_level is not None}
     by_gain: dict[str, dict[str, float]] = {}
     for run, gain in zip(runs, gains, strict=True):
@@ -140,26 +114,7 @@ def loudness_of(runs: Sequence[RunHeard], gains: Sequence[str]) -> Loudness:
 def hear_run(
     campaign: Campaign, run: Mapping[Any, Any], file: str, friction: FrictionStop | None, confidence: float
 ) -> RunHeard:
-    """Listen to the recording of a run.
-
-    Parameters
-    ----------
-    campaign : Campaign
-        The campaign.
-    run : mapping
-        The run: ``run_id``, ``lubricant``, ``load`` [N], ``duration`` and ``quiet_time`` [s].
-    file : str
-        The recording, relative to the campaign folder.
-    friction : FrictionStop or None
-        What the friction trace tells; None where there is none.
-    confidence : float
-        Confidence of the interval [1].
-
-    Returns
-    -------
-    RunHeard
-        What it tells.
-    """
+    """Listen to the recording of a run."""
     heard = hear_file(campaign.folder / file, float(run["duration"]), confidence)
     typed = float(run["quiet_time"])
     return RunHeard(
@@ -168,22 +123,7 @@ def hear_run(
 
 
 def hear_file(path: Path, duration: float, confidence: float = 0.95) -> QuietHeard:
-    """Listen to one recording; a file that is not a sound file is refused, as an unusable recording is.
-
-    Parameters
-    ----------
-    path : Path
-        The file.
-    duration : float
-        Duration of the run [s].
-    confidence : float
-        Confidence of the interval.
-
-    Returns
-    -------
-    QuietHeard
-        What it tells.
-    """
+    """Listen to one recording; a file that is not a sound file is refused, as an unusable recording is."""
     try:
         signal, rate = read_recording(path)
     except ValueError as failure:

@@ -34,22 +34,7 @@ ENOUGH = 6
 
 
 def resolution(response: Response, runs: pd.DataFrame, units: Mapping[str, str]) -> float:
-    """Give the step of the readings: relative on the log scale, in SI units else; 0 where it is unknown.
-
-    Parameters
-    ----------
-    response : Response
-        What is analysed, with its scale.
-    runs : pandas.DataFrame
-        The runs in SI units.
-    units : mapping
-        The unit in which each column was typed.
-
-    Returns
-    -------
-    float
-        The step; that of a computed response follows from the columns that it rests on.
-    """
+    """Give the step of the readings: relative on the log scale, in SI units else; 0 where it is unknown."""
     if response.name in SUMS:
         step = sum(column_step(runs, name, units) for name in SUMS[response.name])
         return step if response.scale == "linear" else step / _centre(runs, response.name)
@@ -64,20 +49,6 @@ def resolution(response: Response, runs: pd.DataFrame, units: Mapping[str, str])
 
 def column_step(runs: pd.DataFrame, name: str, units: Mapping[str, str]) -> float:
     """Give the step in which a column was typed, in SI units; 0 for a column that was not typed.
-
-    Parameters
-    ----------
-    runs : pandas.DataFrame
-        The runs in SI units.
-    name : str
-        The column.
-    units : mapping
-        The unit in which each column was typed.
-
-    Returns
-    -------
-    float
-        One step of the last digit, or 2 or 5 of it where all of at least six values are such multiples.
 
     Examples
     --------

@@ -23,7 +23,7 @@ Better = Literal["lower", "higher"]
 class Response:
     """One measured or derived quantity that runs are summarised and compared by.
 
-    Parameters
+    Attributes
     ----------
     name : str
         Name in campaign.toml, in results.json and of the column.
@@ -122,16 +122,6 @@ def own_responses(units: Mapping[str, str]) -> tuple[Response, ...]:
 
     A column in an offset unit such as degC is analysed on the linear scale, since its zero is arbitrary.
 
-    Parameters
-    ----------
-    units : mapping of str to str
-        Unit of each numeric column, as written in its header.
-
-    Returns
-    -------
-    tuple of Response
-        In the order of the columns.
-
     Examples
     --------
     >>> [r.name for r in own_responses({"load": "N", "torque": "N m"})]
@@ -154,18 +144,6 @@ def available(runs: pd.DataFrame, units: Mapping[str, str]) -> tuple[Response, .
     """List the responses that at least one included run has a value of.
 
     A response analysed on the log scale that holds a zero or a negative value moves to the linear scale.
-
-    Parameters
-    ----------
-    runs : DataFrame
-        Evaluated runs, SI units.
-    units : mapping of str to str
-        Unit of each numeric column, as written in its header.
-
-    Returns
-    -------
-    tuple of Response
-        Standard responses first.
     """
     included = runs[runs["excluded"] == ""]
     found = []
@@ -182,25 +160,7 @@ def available(runs: pd.DataFrame, units: Mapping[str, str]) -> tuple[Response, .
 
 
 def choose(found: Sequence[Response], wanted: Sequence[str] | None) -> tuple[Response, ...]:
-    """Keep the wanted responses, in the order wanted; all of them where none is named.
-
-    Parameters
-    ----------
-    found : sequence of Response
-        The responses that the runs have.
-    wanted : sequence of str or None
-        Names; None or empty keeps all but those on request only.
-
-    Returns
-    -------
-    tuple of Response
-        The chosen responses.
-
-    Raises
-    ------
-    UsageError
-        A name is not among the found responses.
-    """
+    """Keep the wanted responses, in the order wanted; all of them where none is named."""
     if not wanted:
         return tuple(response for response in found if not response.on_request)
     by_name = {response.name: response for response in found}
@@ -211,20 +171,7 @@ def choose(found: Sequence[Response], wanted: Sequence[str] | None) -> tuple[Res
 
 
 def in_unit(response: Response, value: float | None) -> float | None:
-    """Turn an SI value of a response into the response's own unit; None stays None.
-
-    Parameters
-    ----------
-    response : Response
-        The response.
-    value : float or None
-        Value in SI.
-
-    Returns
-    -------
-    float or None
-        Value in ``response.unit``.
-    """
+    """Turn an SI value of a response into the response's own unit; None stays None."""
     return None if value is None else float(to_unit(value, response.unit))
 
 
@@ -240,18 +187,6 @@ def _pretty(unit: str) -> str:
 
 def number(value: Any, unit: str = "1") -> float | None:
     """Give a number as JSON can hold it.
-
-    Parameters
-    ----------
-    value : float or None
-        The number.
-    unit : str
-        The unit wanted, a key of `pinscar.shown.FACTORS`.
-
-    Returns
-    -------
-    float or None
-        None where there is none, or it is not finite.
 
     Examples
     --------

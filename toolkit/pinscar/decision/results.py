@@ -44,21 +44,7 @@ _RUN_NUMBERS = {
 
 
 def results(analysis: Analysis, *, files: bool = True) -> dict[str, Any]:
-    """Collect an analysis into the dictionary that results.json holds.
-
-    Parameters
-    ----------
-    analysis : Analysis
-        The evaluation.
-    files : bool
-        Whether what recordings, micrographs and fling cards tell is among it; they are read for it. A report
-        that shows none of it leaves them alone.
-
-    Returns
-    -------
-    dict
-        Plain JSON types; None where there is no number, never NaN.
-    """
+    """Collect an analysis into the dictionary that results.json holds."""
     settings = analysis.campaign.file.campaign
     return {
         "schema": SCHEMA,
@@ -88,98 +74,32 @@ def results(analysis: Analysis, *, files: bool = True) -> dict[str, Any]:
 
 
 def run_entries(analysis: Analysis) -> list[dict[str, Any]]:
-    """Give the runs as results.json holds them.
-
-    Parameters
-    ----------
-    analysis : Analysis
-        The evaluation.
-
-    Returns
-    -------
-    list of dict
-        Plain JSON types.
-    """
+    """Give the runs as results.json holds them."""
     return list(_runs(analysis))
 
 
 def summary_entries(analysis: Analysis) -> list[dict[str, Any]]:
-    """Give the estimates as results.json holds them.
-
-    Parameters
-    ----------
-    analysis : Analysis
-        The evaluation.
-
-    Returns
-    -------
-    list of dict
-        Plain JSON types.
-    """
+    """Give the estimates as results.json holds them."""
     return [_summary(summary) for summary in analysis.summaries]
 
 
 def comparison_entries(analysis: Analysis) -> list[dict[str, Any]]:
-    """Give the comparisons with the reference as results.json holds them.
-
-    Parameters
-    ----------
-    analysis : Analysis
-        The evaluation.
-
-    Returns
-    -------
-    list of dict
-        Plain JSON types.
-    """
+    """Give the comparisons with the reference as results.json holds them."""
     return [_comparison(comparison) for comparison in analysis.comparisons]
 
 
 def criterion_entries(analysis: Analysis) -> list[dict[str, Any]]:
-    """Give the release limits as results.json holds them.
-
-    Parameters
-    ----------
-    analysis : Analysis
-        The evaluation.
-
-    Returns
-    -------
-    list of dict
-        Plain JSON types.
-    """
+    """Give the release limits as results.json holds them."""
     return [_criterion(result) for result in analysis.criteria]
 
 
 def claim_entries(analysis: Analysis) -> list[dict[str, Any]]:
-    """Give the claims as results.json holds them.
-
-    Parameters
-    ----------
-    analysis : Analysis
-        The evaluation.
-
-    Returns
-    -------
-    list of dict
-        Plain JSON types.
-    """
+    """Give the claims as results.json holds them."""
     return [_claim(result) for result in analysis.claims]
 
 
 def finding_entries(analysis: Analysis) -> list[dict[str, Any]]:
-    """Give the findings of the audit as results.json holds them.
-
-    Parameters
-    ----------
-    analysis : Analysis
-        The evaluation.
-
-    Returns
-    -------
-    list of dict
-        Plain JSON types.
-    """
+    """Give the findings of the audit as results.json holds them."""
     return [_finding(finding) for finding in analysis.findings]
 
 

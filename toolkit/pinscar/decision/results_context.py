@@ -20,19 +20,7 @@ SETTINGS = {
 
 
 def context_entries(analysis: Analysis) -> dict[str, Any]:
-    """Give what surrounds the scars as results.json holds it.
-
-    Parameters
-    ----------
-    analysis : Analysis
-        The evaluation.
-
-    Returns
-    -------
-    dict
-        ``rig``, ``lubricants``, ``conditions``, ``contact``, ``growth``, ``film``, ``heat``, ``service``,
-        ``measurement`` and ``not_computed``, plain JSON types.
-    """
+    """Give what surrounds the scars as results.json holds it."""
     context, file = analysis.context, analysis.campaign.file
     return {
         "rig": _rig(file.rig),

@@ -42,18 +42,7 @@ BLANK: Mapping[str, None] = MappingProxyType(
 
 
 def trace_fields(analysis: Analysis) -> dict[str, dict[str, Any]]:
-    """Collect the fields that traces tell.
-
-    Parameters
-    ----------
-    analysis : Analysis
-        The evaluation.
-
-    Returns
-    -------
-    dict of str to dict
-        The keys of `BLANK`, by run_id, of every run; empty where the campaign has no traces.
-    """
+    """Collect the fields that traces tell."""
     evidence = analysis.evidence
     if not analysis.campaign.traces:
         return {}
@@ -104,21 +93,7 @@ def _doubt(uncertainty: float, value: float) -> float | None:
 
 
 def evidence_entries(analysis: Analysis, *, files: bool = True) -> dict[str, list[dict[str, Any]]]:
-    """Give what the evidence tells as results.json holds it.
-
-    Parameters
-    ----------
-    analysis : Analysis
-        The evaluation.
-    files : bool
-        Whether recordings, micrographs and fling cards are among it; they are read, if they were not yet.
-
-    Returns
-    -------
-    dict of str to list of dict
-        ``friction`` and ``traces``; with files ``recordings``, ``micrographs`` and ``fling_cards`` too. Plain
-        JSON types.
-    """
+    """Give what the evidence tells as results.json holds it."""
     traces = analysis.evidence.traces
     told = {
         "friction": [_phase(phase) for one in traces for phase in one.phases],
@@ -132,20 +107,7 @@ def evidence_entries(analysis: Analysis, *, files: bool = True) -> dict[str, lis
 
 
 def trace_entry(analysis: Analysis, told: RunTrace) -> dict[str, Any]:
-    """Give what one trace tells, beyond what stands in its run already.
-
-    Parameters
-    ----------
-    analysis : Analysis
-        The evaluation.
-    told : RunTrace
-        The trace.
-
-    Returns
-    -------
-    dict
-        Plain JSON types.
-    """
+    """Give what one trace tells, beyond what stands in its run already."""
     warming, energy = told.warming, told.energy
     rate = None if warming is None else warming.rate
     return {
@@ -168,18 +130,7 @@ def trace_entry(analysis: Analysis, told: RunTrace) -> dict[str, Any]:
 
 
 def recording_entries(analysis: Analysis) -> list[dict[str, Any]]:
-    """Give what the recordings tell.
-
-    Parameters
-    ----------
-    analysis : Analysis
-        The evaluation.
-
-    Returns
-    -------
-    list of dict
-        Plain JSON types, a record a run.
-    """
+    """Give what the recordings tell."""
     heard = analysis.evidence.recordings
     loudness = loudness_of(heard, gains(analysis.campaign, heard))
     louder = {
@@ -189,34 +140,12 @@ def recording_entries(analysis: Analysis) -> list[dict[str, Any]]:
 
 
 def micrograph_entries(analysis: Analysis) -> list[dict[str, Any]]:
-    """Give what the micrographs tell.
-
-    Parameters
-    ----------
-    analysis : Analysis
-        The evaluation.
-
-    Returns
-    -------
-    list of dict
-        Plain JSON types, a record a run.
-    """
+    """Give what the micrographs tell."""
     return [_micrograph(run) for run in analysis.evidence.micrographs]
 
 
 def card_entries(analysis: Analysis) -> list[dict[str, Any]]:
-    """Give what the fling cards tell.
-
-    Parameters
-    ----------
-    analysis : Analysis
-        The evaluation.
-
-    Returns
-    -------
-    list of dict
-        Plain JSON types, a record a run.
-    """
+    """Give what the fling cards tell."""
     return [_card(run) for run in analysis.evidence.cards]
 
 

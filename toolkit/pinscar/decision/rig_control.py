@@ -43,7 +43,7 @@ LIKE = 0.02
 class Period:
     """A stretch of time out of control at one load level.
 
-    Parameters
+    Attributes
     ----------
     found : OutOfControlPeriod
         Times, rules and positions.
@@ -71,7 +71,7 @@ class Period:
 class ControlChart:
     """The chart of one load level.
 
-    Parameters
+    Attributes
     ----------
     load_level : float
         Load level [N].
@@ -100,7 +100,7 @@ class ControlChart:
 class RigControlStudy:
     """Control of one rig on its reference oil.
 
-    Parameters
+    Attributes
     ----------
     campaigns : tuple of Campaign
         The campaigns, in the order of their first dated run.
@@ -140,7 +140,7 @@ class RigControlStudy:
 class ControlOptions:
     """How a reference oil is charted.
 
-    Parameters
+    Attributes
     ----------
     response : str
         What to chart: a response that is never a bound.
@@ -166,27 +166,7 @@ class ControlOptions:
 
 
 def study_rig_control(campaigns: Sequence[Campaign], asked: ControlOptions | None = None) -> RigControlStudy:
-    """Chart the reference oil of several campaigns over time.
-
-    Parameters
-    ----------
-    campaigns : sequence of Campaign
-        Checked campaigns on one rig.
-    asked : ControlOptions, optional
-        How it is charted; as usual where not given.
-
-    Returns
-    -------
-    RigControlStudy
-        One chart a load level.
-
-    Raises
-    ------
-    UsageError
-        A parameter does not fit.
-    InputError
-        The campaigns have no reference in common, or no load level has enough dated runs.
-    """
+    """Chart the reference oil of several campaigns over time."""
     asked = asked or ControlOptions()
     baseline, points, weight = asked.baseline, asked.points, asked.weight
     rules = asked.rules or USUAL_RULES
@@ -318,20 +298,7 @@ def _chart(
 
 
 def on_scale(values: NDArray[np.float64], response: Response) -> NDArray[np.float64]:
-    """Give values on the scale on which a response is charted.
-
-    Parameters
-    ----------
-    values : ndarray
-        In the response's unit.
-    response : Response
-        The response.
-
-    Returns
-    -------
-    ndarray
-        Natural logarithms on the log scale, else the values.
-    """
+    """Give values on the scale on which a response is charted."""
     return np.log(values) if response.scale == "log" else values
 
 
@@ -399,7 +366,7 @@ SEED = 0
 class FalseAlarms:
     """Signals of series that have no cause to give any.
 
-    Parameters
+    Attributes
     ----------
     share : float
         Share of simulated series with at least one signal.
@@ -427,26 +394,6 @@ def false_alarms(
 
     Limits are set anew in each series from its own baseline, as in the chart, so the uncertainty of limits
     from few points is in the number.
-
-    Parameters
-    ----------
-    n : int
-        Points of a series.
-    n_baseline : int
-        Points that the limits rest on.
-    rules : sequence of int
-        Run rules applied beside the moving average.
-    weight : float
-        Weight of the newest value in the moving average.
-    n_simulations : int
-        Series simulated.
-    seed : int
-        Seed of the simulation.
-
-    Returns
-    -------
-    FalseAlarms
-        Share of series with a signal.
 
     Examples
     --------

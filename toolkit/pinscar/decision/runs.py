@@ -21,18 +21,6 @@ def load_levels(load: ArrayLike, included: ArrayLike) -> NDArray[np.float64]:
     Sorted loads start a new level where they exceed the level's smallest load by more than 0.5 %; a level is
     shown as the median load of its included runs.
 
-    Parameters
-    ----------
-    load : array_like, shape (n,)
-        Load of each run [N].
-    included : array_like of bool, shape (n,)
-        Whether the run counts; an excluded run gets no level.
-
-    Returns
-    -------
-    ndarray, shape (n,)
-        Load level of each run [N]; NaN for an excluded run or a missing load.
-
     Examples
     --------
     >>> load_levels([450.0, 451.0, 600.0, 449.5], [True, True, True, False])
@@ -53,18 +41,6 @@ def load_levels(load: ArrayLike, included: ArrayLike) -> NDArray[np.float64]:
 def same_level(load: float, level: float) -> bool:
     """Tell whether a load given by a person means a level.
 
-    Parameters
-    ----------
-    load : float
-        Load as given [N].
-    level : float
-        Load level [N].
-
-    Returns
-    -------
-    bool
-        True within 0.5 %.
-
     Examples
     --------
     >>> same_level(450.0, 451.0), same_level(450.0, 460.0)
@@ -74,53 +50,20 @@ def same_level(load: float, level: float) -> bool:
 
 
 def by_level(runs: pd.DataFrame) -> Iterator[tuple[float, pd.DataFrame]]:
-    """Take runs apart by load level.
-
-    Parameters
-    ----------
-    runs : DataFrame
-        Evaluated runs; those without a level are left out.
-
-    Yields
-    ------
-    tuple of float and DataFrame
-        Load level [N], ascending, and its runs.
-    """
+    """Take runs apart by load level."""
     key: Any
     for key, group in runs.groupby("load_level"):
         yield float(key), group
 
 
 def by_lubricant(runs: pd.DataFrame) -> Iterator[tuple[str, pd.DataFrame]]:
-    """Take runs apart by lubricant.
-
-    Parameters
-    ----------
-    runs : DataFrame
-        Evaluated runs.
-
-    Yields
-    ------
-    tuple of str and DataFrame
-        Lubricant, in order of first appearance, and its runs.
-    """
+    """Take runs apart by lubricant."""
     for name, group in runs.groupby("lubricant", sort=False):
         yield str(name), group
 
 
 def by_cell(runs: pd.DataFrame) -> Iterator[tuple[float, str, pd.DataFrame]]:
-    """Take runs apart by load level and lubricant.
-
-    Parameters
-    ----------
-    runs : DataFrame
-        Evaluated runs; those without a level are left out.
-
-    Yields
-    ------
-    tuple of float, str and DataFrame
-        Load level [N], ascending; lubricant, in order of first appearance in all of the runs; and their runs.
-    """
+    """Take runs apart by load level and lubricant."""
     order = list(dict.fromkeys(runs["lubricant"]))
     for level, at_level in by_level(runs):
         groups = dict(by_lubricant(at_level))
@@ -147,20 +90,6 @@ def unlike_reason(
 
     Unlike durations do not make film pressures unlike where wear had stopped in all runs of both.
 
-    Parameters
-    ----------
-    subject, reference : DataFrame
-        Evaluated, included runs of the two lubricants at one load level.
-    other_name : str
-        What the second set is called in the reason.
-    response : str, optional
-        Name of the response that is compared.
-
-    Returns
-    -------
-    str or None
-        The reason in plain words; None where nothing stands against the comparison.
-
     Examples
     --------
     >>> a = pd.DataFrame({"duration": [60.0], "ring_speed": [73.3]})
@@ -181,18 +110,7 @@ def unlike_reason(
 
 
 def all_stopped(runs: pd.DataFrame) -> bool:
-    """Say whether wear had stopped in every one of the runs.
-
-    Parameters
-    ----------
-    runs : DataFrame
-        Evaluated runs.
-
-    Returns
-    -------
-    bool
-        False also where it was not judged.
-    """
+    """Say whether wear had stopped in every one of the runs."""
     return "wear_stopped" in runs and all(state is True for state in runs["wear_stopped"])
 
 

@@ -25,7 +25,7 @@ from pinscar.stats.variance_prior import VariancePrior
 class Cell:
     """The included runs of one lubricant at one load level that have a value of a response.
 
-    Parameters
+    Attributes
     ----------
     lubricant : str
         Lubricant id.
@@ -53,7 +53,7 @@ class Cell:
 class Summary:
     """One cell's estimate of one response.
 
-    Parameters
+    Attributes
     ----------
     response : Response
         What was estimated.
@@ -69,22 +69,7 @@ class Summary:
 
 
 def cells(runs: pd.DataFrame, response: Response, block: str | None = None) -> Iterator[Cell]:
-    """Collect the cells of a response, in the order of load and of first appearance of the lubricant.
-
-    Parameters
-    ----------
-    runs : DataFrame
-        Evaluated runs.
-    response : Response
-        The response.
-    block : str, optional
-        Column that holds the block of each run.
-
-    Yields
-    ------
-    Cell
-        One a lubricant and load level that has at least one value.
-    """
+    """Collect the cells of a response, in the order of load and of first appearance of the lubricant."""
     included = runs[runs["excluded"] == ""]
     bounds = _with_bounds(included, response)
     of_run = {} if block is None else dict(zip(included["run_id"], included[block].astype(str), strict=True))
@@ -100,22 +85,7 @@ def cells(runs: pd.DataFrame, response: Response, block: str | None = None) -> I
 
 
 def summarise(runs: pd.DataFrame, responses: Sequence[Response], method: Method) -> tuple[Summary, ...]:
-    """Estimate every cell of every response.
-
-    Parameters
-    ----------
-    runs : DataFrame
-        Evaluated runs.
-    responses : sequence of Response
-        The responses.
-    method : Method
-        Confidence, block, spread and units of the columns.
-
-    Returns
-    -------
-    tuple of Summary
-        By response, then load, then lubricant.
-    """
+    """Estimate every cell of every response."""
     included = runs[runs["excluded"] == ""]
     found = []
     for response in responses:
@@ -138,27 +108,7 @@ def estimate_cell(
     step: float = 0.0,
     prior: VariancePrior | None = None,
 ) -> Estimate:
-    """Estimate one cell by the method that fits its response and its censoring.
-
-    Parameters
-    ----------
-    cell : Cell
-        The runs.
-    response : Response
-        Tells scale and side of censoring.
-    confidence : float
-        Confidence of the interval [1].
-    step : float
-        Step of the readings: relative on the log scale, SI units else; 0 where unknown.
-    prior : VariancePrior, optional
-        What earlier campaigns tell of the variance of the logarithms; cells with censored runs or in blocks
-        do without.
-
-    Returns
-    -------
-    Estimate
-        SI units.
-    """
+    """Estimate one cell by the method that fits its response and its censoring."""
     if response.is_count:
         return _mean_count(cell, confidence)
     if response.censored_side is not None and _in_blocks(cell):
@@ -215,18 +165,7 @@ def _with_bounds(included: pd.DataFrame, response: Response) -> pd.DataFrame:
 
 
 def spread_of(summary: Summary) -> float | None:
-    """Give the between-run spread of a summary as a percentage.
-
-    Parameters
-    ----------
-    summary : Summary
-        The summary.
-
-    Returns
-    -------
-    float or None
-        Relative standard deviation implied by the standard deviation of the logarithms [%]; None without one.
-    """
+    """Give the between-run spread of a summary as a percentage."""
     sd = summary.estimate.sd
     if sd is None or summary.response.scale != "log":
         return None

@@ -41,7 +41,7 @@ RIGHT_ANGLE_TOLERANCE = 1e-3
 class FilmState:
     """Film between the unworn bodies for one oil, load and temperature.
 
-    Parameters
+    Attributes
     ----------
     lubricant : str
         Lubricant id.
@@ -82,18 +82,7 @@ class FilmState:
 
 
 def why_no_film(rig: Rig) -> str | None:
-    """Say why no film can be computed on a rig.
-
-    Parameters
-    ----------
-    rig : Rig
-        The rig.
-
-    Returns
-    -------
-    str or None
-        The reason in plain words; None where nothing stands against it.
-    """
+    """Say why no film can be computed on a rig."""
     right_angle = abs(rig.crossing_angle - 0.5 * math.pi) < RIGHT_ANGLE_TOLERANCE
     if rig.geometry != "crossed-cylinders" or not right_angle:
         return "the film formula is set up here for cylinders crossed at 90° only"
@@ -103,23 +92,7 @@ def why_no_film(rig: Rig) -> str | None:
 
 
 def film_states(runs: pd.DataFrame, rig: Rig, lubricants: tuple[Lubricant, ...]) -> tuple[FilmState, ...]:
-    """Compute the film of each oil and load, at the median ambient and peak temperature of its runs.
-
-    Parameters
-    ----------
-    runs : DataFrame
-        Evaluated, included runs.
-    rig : Rig
-        A rig against which `why_not` has nothing.
-    lubricants : tuple of Lubricant
-        Their viscosities and densities.
-
-    Returns
-    -------
-    tuple of FilmState
-        By load, then lubricant, then temperature; oils without viscosity or density, and runs without
-        temperature, are left out.
-    """
+    """Compute the film of each oil and load, at the median ambient and peak temperature of its runs."""
     known = {oil.id: oil for oil in lubricants if has_properties(oil)}
     return tuple(
         _film_state(rig, known[name], level, float(group["sliding_speed"].median()), occasion, temperature)
@@ -130,18 +103,7 @@ def film_states(runs: pd.DataFrame, rig: Rig, lubricants: tuple[Lubricant, ...])
 
 
 def has_properties(oil: Lubricant) -> bool:
-    """Tell whether an oil's viscosities and density are stated.
-
-    Parameters
-    ----------
-    oil : Lubricant
-        The oil.
-
-    Returns
-    -------
-    bool
-        True where a film can be computed.
-    """
+    """Tell whether an oil's viscosities and density are stated."""
     return None not in (oil.kinematic_viscosity_40, oil.kinematic_viscosity_100, oil.density_15)
 
 
@@ -213,7 +175,7 @@ FRICTION_RANGE = (0.08, 0.15)
 class HeatState:
     """Friction heat at the end of the runs of one oil and load.
 
-    Parameters
+    Attributes
     ----------
     lubricant : str
         Lubricant id.
@@ -241,18 +203,7 @@ class HeatState:
 
 
 def why_no_heat(rig: Rig) -> str | None:
-    """Say why no flash temperature can be computed on a rig.
-
-    Parameters
-    ----------
-    rig : Rig
-        The rig.
-
-    Returns
-    -------
-    str or None
-        The reason in plain words; None where nothing stands against it.
-    """
+    """Say why no flash temperature can be computed on a rig."""
     missing = [
         f"rig.{name}.{key}"
         for name, body in (("pin", rig.pin), ("ring", rig.ring))
@@ -265,22 +216,7 @@ def why_no_heat(rig: Rig) -> str | None:
 def heat_states(
     runs: pd.DataFrame, rig: Rig, friction: dict[str, tuple[float, float]]
 ) -> tuple[HeatState, ...]:
-    """Compute friction power and flash temperature of the final scar, an oil and load at a time.
-
-    Parameters
-    ----------
-    runs : DataFrame
-        Evaluated, included runs.
-    rig : Rig
-        A rig against which `why_not` has nothing.
-    friction : dict of str to tuple of float
-        Lowest and highest friction coefficient of each run that has a trace [1].
-
-    Returns
-    -------
-    tuple of HeatState
-        By load, then lubricant.
-    """
+    """Compute friction power and flash temperature of the final scar, an oil and load at a time."""
     return tuple(
         _heat_state(group, rig, lubricant, level, friction)
         for level, lubricant, group in by_cell(runs)
@@ -318,7 +254,7 @@ def _thermal(body: Body) -> tuple[float, float]:
 class JointDuty:
     """What the chain's joint goes through.
 
-    Parameters
+    Attributes
     ----------
     pressure : float
         Mean pressure between pin and bush [Pa].
@@ -350,7 +286,7 @@ class JointDuty:
 class BenchDuty:
     """The bench at one load level, set against the joint.
 
-    Parameters
+    Attributes
     ----------
     load_level : float
         Load level [N].
@@ -374,18 +310,7 @@ class BenchDuty:
 
 
 def joint_duty(service: Service) -> JointDuty:
-    """Compute what the joint of a chain goes through.
-
-    Parameters
-    ----------
-    service : Service
-        The chain duty.
-
-    Returns
-    -------
-    JointDuty
-        Pressure, speed, swing, distance, and the drive that goes with them.
-    """
+    """Compute what the joint of a chain goes through."""
     diameter = float(chain.pitch_diameter(service.chain_pitch, service.sprocket_teeth))
     speed = float(chain.chain_speed(service.chain_pitch, service.sprocket_teeth, service.sprocket_speed))
     return JointDuty(
@@ -403,20 +328,7 @@ def joint_duty(service: Service) -> JointDuty:
 
 
 def bench_duties(runs: pd.DataFrame, joint: JointDuty) -> tuple[BenchDuty, ...]:
-    """Set each load level of the bench against the joint.
-
-    Parameters
-    ----------
-    runs : DataFrame
-        Evaluated, included runs.
-    joint : JointDuty
-        The joint.
-
-    Returns
-    -------
-    tuple of BenchDuty
-        By load level.
-    """
+    """Set each load level of the bench against the joint."""
     return tuple(_bench_duty(level, group, joint) for level, group in by_level(runs))
 
 
@@ -444,7 +356,7 @@ POINTS = 120
 class Growth:
     """Scar length against time for one oil and load.
 
-    Parameters
+    Attributes
     ----------
     lubricant : str
         Lubricant id.
@@ -476,20 +388,7 @@ class Growth:
 
 
 def scar_growth_curves(runs: pd.DataFrame, geometry: Geometry) -> tuple[Growth, ...]:
-    """Fit the wear-arrest model to each run with a quiet time and draw each oil's median curve.
-
-    Parameters
-    ----------
-    runs : DataFrame
-        Evaluated, included runs.
-    geometry : Geometry
-        The contact; the model holds for crossed cylinders.
-
-    Returns
-    -------
-    tuple of Growth
-        By load, then lubricant; empty for other geometries, oils without any quiet time left out.
-    """
+    """Fit the wear-arrest model to each run with a quiet time and draw each oil's median curve."""
     if not isinstance(geometry, CrossedCylinders):
         return ()
     stepped = np.array(["load-steps" in flags for flags in runs["flags"]], dtype=bool)
@@ -534,25 +433,7 @@ def _growth(level: float, lubricant: str, group: pd.DataFrame, pair: CrossedCyli
 def relative_uncertainty(
     runs: pd.DataFrame, rig: Rig, geometry: Geometry, response: str
 ) -> NDArray[np.float64] | None:
-    """Give the relative standard uncertainty of one measurement of a response, for each run.
-
-    Parameters
-    ----------
-    runs : DataFrame
-        Evaluated runs.
-    rig : Rig
-        States the uncertainty of load and reading.
-    geometry : Geometry
-        Relates width, volume and length.
-    response : str
-        ``scar_area``, ``scar_pressure``, ``film_pressure``, ``wear_volume`` or ``wear_coefficient``.
-
-    Returns
-    -------
-    ndarray or None
-        Relative standard uncertainty [1], shape (n,); None where the rig doesn't state what it needs, or the
-        response isn't computed from a scar.
-    """
+    """Give the relative standard uncertainty of one measurement of a response, for each run."""
     reading, load = rig.reading_uncertainty, rig.load_uncertainty
     if reading is None:
         return None

@@ -28,41 +28,13 @@ FloatArray = NDArray[np.float64]
 def readings_between(
     trace: pd.DataFrame, column: str, start: float, end: float
 ) -> tuple[FloatArray, FloatArray]:
-    """Take the readings of one column that lie in a span of time, both ends included.
-
-    Parameters
-    ----------
-    trace : DataFrame
-        Trace of a run: ``time`` [s] and the column, SI units; NaN where a reading is missing.
-    column : str
-        Name of the column.
-    start, end : float
-        Ends of the span, from the run's start [s].
-
-    Returns
-    -------
-    tuple of ndarray
-        Times [s] and readings [SI]; missing readings are left out.
-    """
+    """Take the readings of one column that lie in a span of time, both ends included."""
     inside = trace[trace[column].notna() & (trace["time"] >= start) & (trace["time"] <= end)]
     return inside["time"].to_numpy(dtype=float), inside[column].to_numpy(dtype=float)
 
 
 def with_zero_taken_off(trace: pd.DataFrame, duration: float) -> tuple[pd.DataFrame, ForceZero]:
-    """Take the zero off the friction force, as far as readings of the unloaded pin tell it.
-
-    Parameters
-    ----------
-    trace : DataFrame
-        ``time`` [s] and ``friction_force`` [N].
-    duration : float
-        Length of the run [s].
-
-    Returns
-    -------
-    tuple of DataFrame and ForceZero
-        The trace, its force corrected (unchanged where no zero is known), and the zero.
-    """
+    """Take the zero off the friction force, as far as readings of the unloaded pin tell it."""
     zero = find_zero(trace["time"], trace["friction_force"], duration, UNLOADED)
     if not zero.checked:
         return trace, zero
@@ -70,22 +42,7 @@ def with_zero_taken_off(trace: pd.DataFrame, duration: float) -> tuple[pd.DataFr
 
 
 def energy_of(trace: pd.DataFrame, zero: ForceZero, run: Mapping[Any, Any]) -> FrictionEnergy | None:
-    """Integrate the friction energy of a run.
-
-    Parameters
-    ----------
-    trace : DataFrame
-        Trace with its zero taken off.
-    zero : ForceZero
-        That zero.
-    run : mapping
-        ``duration`` [s] and ``sliding_speed`` [m/s].
-
-    Returns
-    -------
-    FrictionEnergy or None
-        None without two readings of the force that are no gap apart.
-    """
+    """Integrate the friction energy of a run."""
     times, force = readings_between(trace, "friction_force", 0.0, run["duration"])
     longest = longest_step(times, 0.0, run["duration"])
     if not np.any(np.diff(times) <= longest):
@@ -100,18 +57,6 @@ def add_trace_temperatures(runs: pd.DataFrame, warmings: Mapping[str, Warming | 
     The peak is the highest reading within the run; where the ambient temperature is blank, the temperature
     that the trace starts from takes its place, since the rise counts from there (`read_warming`). What was
     typed stays.
-
-    Parameters
-    ----------
-    runs : DataFrame
-        Runs with ``peak_temperature`` and ``ambient_temperature`` [K], NaN where blank.
-    warmings : mapping of str to Warming or None
-        How warm each run with a trace became, by run_id (`warming_of`).
-
-    Returns
-    -------
-    DataFrame
-        The runs with the two columns filled, and ``temperature_from_trace`` (true where either was).
     """
     peaks, starts, filled = [], [], []
     for run in runs.to_dict("records"):
@@ -131,20 +76,7 @@ def add_trace_temperatures(runs: pd.DataFrame, warmings: Mapping[str, Warming | 
 
 
 def warming_of(trace: pd.DataFrame | None, duration: float) -> Warming | None:
-    """Read how warm a run became off its trace.
-
-    Parameters
-    ----------
-    trace : DataFrame or None
-        ``time`` [s] and ``temperature`` [K]; None where the run has none.
-    duration : float
-        Length of the run [s].
-
-    Returns
-    -------
-    Warming or None
-        None without two temperatures within the run.
-    """
+    """Read how warm a run became off its trace."""
     if trace is None:
         return None
     there = trace[trace["temperature"].notna()]
@@ -159,7 +91,7 @@ def warming_of(trace: pd.DataFrame | None, duration: float) -> Warming | None:
 class FrictionPhase:
     """Friction in one phase of one run.
 
-    Parameters
+    Attributes
     ----------
     run_id : str
         The run.
@@ -188,19 +120,7 @@ class FrictionPhase:
 
 
 def final_friction(phases: Iterable[FrictionPhase]) -> dict[str, tuple[float, float]]:
-    """Give the friction that each run ended with.
-
-    Parameters
-    ----------
-    phases : iterable of FrictionPhase
-        Phases of the runs that have a trace.
-
-    Returns
-    -------
-    dict of str to tuple of float
-        5 and 95 % points over time of the last phase, by run_id [1]. A trace whose 5 % point isn't above
-        zero has a wrong sign or zero, and is left out.
-    """
+    """Give the friction that each run ended with."""
     return {
         one.run_id: (one.friction.low, one.friction.high)
         for one in phases
@@ -211,22 +131,7 @@ def final_friction(phases: Iterable[FrictionPhase]) -> dict[str, tuple[float, fl
 def friction_phases(
     run: Mapping[Any, Any], load_steps: pd.DataFrame, trace: pd.DataFrame
 ) -> Iterator[FrictionPhase]:
-    """Read the friction coefficient off the trace of one run, a phase of it at a time.
-
-    Parameters
-    ----------
-    run : mapping
-        The run: ``run_id``, ``lubricant``, ``load`` [N], ``duration`` and ``quiet_time`` [s].
-    load_steps : DataFrame
-        ``start`` [s] and ``load`` [N] of its load steps; empty where the load stayed.
-    trace : DataFrame
-        ``time`` [s] and ``friction_force`` [N], the zero taken off.
-
-    Yields
-    ------
-    FrictionPhase
-        In order; gaps are left out, and so are phases without two readings that are no gap apart.
-    """
+    """Read the friction coefficient off the trace of one run, a phase of it at a time."""
     spans = _spans(run, load_steps)
     longest = longest_step(
         readings_between(trace, "friction_force", 0.0, run["duration"])[0], 0.0, run["duration"]
@@ -259,7 +164,7 @@ def _spans(run: Mapping[Any, Any], load_steps: pd.DataFrame) -> list[tuple[float
 class RunTrace:
     """What the trace of one run tells.
 
-    Parameters
+    Attributes
     ----------
     run_id, lubricant : str
         The run.
@@ -319,23 +224,7 @@ class RunTrace:
 def run_traces(
     runs: pd.DataFrame, load_steps: pd.DataFrame, traces: Mapping[str, pd.DataFrame]
 ) -> tuple[RunTrace, ...]:
-    """Read every trace of the runs, each once.
-
-    Parameters
-    ----------
-    runs : DataFrame
-        Runs with ``duration``, ``sliding_speed`` and ``wear_volume``, SI units; ``ambient_temperature`` as
-        typed [K].
-    load_steps : DataFrame
-        ``run_id``, ``start`` [s] and ``load`` [N] of the runs whose load was raised.
-    traces : mapping of str to DataFrame
-        The traces by run_id.
-
-    Returns
-    -------
-    tuple of RunTrace
-        In the order of the runs.
-    """
+    """Read every trace of the runs, each once."""
     return tuple(
         _run_trace(run, load_steps[load_steps["run_id"] == run["run_id"]], traces[run["run_id"]])
         for run in runs.to_dict("records")
@@ -366,24 +255,7 @@ def _run_trace(run: Mapping[Any, Any], load_steps: pd.DataFrame, trace: pd.DataF
 def stop_told(
     trace: pd.DataFrame, load_steps: pd.DataFrame, run: Mapping[Any, Any], confidence: float
 ) -> FrictionStop | None:
-    """Find when friction came down to its plateau, in the last load step of a run.
-
-    Parameters
-    ----------
-    trace : DataFrame
-        Trace of the run.
-    load_steps : DataFrame
-        Load steps of the campaign.
-    run : mapping
-        ``run_id`` and ``duration`` [s].
-    confidence : float
-        Confidence of the interval.
-
-    Returns
-    -------
-    FrictionStop or None
-        None where the trace has no friction force.
-    """
+    """Find when friction came down to its plateau, in the last load step of a run."""
     if trace["friction_force"].notna().sum() == 0:
         return None
     starts = load_steps.loc[load_steps["run_id"] == run["run_id"], "start"]
@@ -396,19 +268,6 @@ def add_trace_responses(runs: pd.DataFrame, traces: Sequence[RunTrace]) -> pd.Da
     """Add what the traces tell as columns: friction of the last phase, friction energy, heating rate.
 
     An energy with gaps in it is no energy of the run, and is left out.
-
-    Parameters
-    ----------
-    runs : DataFrame
-        Evaluated runs.
-    traces : sequence of RunTrace
-        What their traces tell.
-
-    Returns
-    -------
-    DataFrame
-        The runs with ``friction_coefficient`` [1], ``friction_energy`` [J] and ``heating_rate`` [K/s]; NaN
-        where no trace tells them.
     """
     last = {one.run_id: one.friction.mean for told in traces for one in told.phases if one.is_last}
     energy = {one.run_id: one.energy.energy for one in traces if one.energy and not one.energy.missing}

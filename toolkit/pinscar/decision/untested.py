@@ -24,18 +24,7 @@ BEYOND = "A bench test says nothing about service life, ageing, corrosion, seals
 
 
 def untested(analysis: Analysis) -> tuple[str, ...]:
-    """List what the runs did not test.
-
-    Parameters
-    ----------
-    analysis : Analysis
-        The evaluation.
-
-    Returns
-    -------
-    tuple of str
-        One sentence each; the last always says what no bench test tells.
-    """
+    """List what the runs did not test."""
     return (*_cells(analysis), *_conditions(analysis), *_named_columns(analysis), BEYOND)
 
 

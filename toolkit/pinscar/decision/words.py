@@ -28,18 +28,7 @@ LEARNED = "the spread is moderated by the laboratory's earlier campaigns, as cam
 
 
 def requirement(result: CriterionResult) -> str:
-    """Say what a criterion requires.
-
-    Parameters
-    ----------
-    result : CriterionResult
-        The criterion, judged.
-
-    Returns
-    -------
-    str
-        A clause.
-    """
+    """Say what a criterion requires."""
     criterion, evidence = result.criterion, result.evidence
     if evidence is None:
         limit = criterion.rule if criterion.is_relative else f"{criterion.rule} {criterion.limit_text}"
@@ -55,18 +44,7 @@ def requirement(result: CriterionResult) -> str:
 
 
 def because(result: CriterionResult) -> str:
-    """Say why a criterion has its verdict.
-
-    Parameters
-    ----------
-    result : CriterionResult
-        The criterion, judged.
-
-    Returns
-    -------
-    str
-        A clause.
-    """
+    """Say why a criterion has its verdict."""
     evidence = result.evidence
     if evidence is None:
         criterion = result.criterion
@@ -179,18 +157,7 @@ def _relation_of_bound(result: CriterionResult) -> str:
 
 
 def claimed(result: ClaimResult) -> str:
-    """Say what a claim claims.
-
-    Parameters
-    ----------
-    result : ClaimResult
-        The claim, judged.
-
-    Returns
-    -------
-    str
-        A clause.
-    """
+    """Say what a claim claims."""
     claim, response = result.claim, result.response
     label = claim.response.replace("_", " ") if response is None else response.label.lower()
     where = load_text(claim.load)
@@ -202,18 +169,7 @@ def claimed(result: ClaimResult) -> str:
 
 
 def wording(result: ClaimResult) -> str | None:
-    """Give the strongest wording that the data support.
-
-    Parameters
-    ----------
-    result : ClaimResult
-        The claim, judged.
-
-    Returns
-    -------
-    str or None
-        A clause; None where the data support none.
-    """
+    """Give the strongest wording that the data support."""
     claim, response, tests = result.claim, result.response, result.comparisons
     if response is None or result.share is None or result.share <= 0.0:
         return None
@@ -229,18 +185,7 @@ def wording(result: ClaimResult) -> str | None:
 
 
 def claim_because(result: ClaimResult) -> str:
-    """Say why a claim is supported, not supported or refused.
-
-    Parameters
-    ----------
-    result : ClaimResult
-        The claim, judged.
-
-    Returns
-    -------
-    str
-        A clause.
-    """
+    """Say why a claim is supported, not supported or refused."""
     claim, response, test = result.claim, result.response, result.weakest
     where, names = load_text(claim.load), listing(result.names)
     if response is None or test is None:
@@ -287,18 +232,7 @@ def _way(claim: Claim, response: Response) -> str:
 
 
 def conclusion(comparison: LoadComparison) -> str:
-    """Say in words what a comparison shows.
-
-    Parameters
-    ----------
-    comparison : LoadComparison
-        A lubricant against the reference.
-
-    Returns
-    -------
-    str
-        One plain clause.
-    """
+    """Say in words what a comparison shows."""
     if comparison.unlike is not None:
         return f"not compared: {comparison.unlike}"
     if comparison.blocked is not None:

@@ -51,20 +51,7 @@ from pinscar.wording import counted
 
 
 def responses_table(analysis: Analysis, usual: Sequence[Response]) -> Table:
-    """List the responses that the runs have.
-
-    Parameters
-    ----------
-    analysis : Analysis
-        The evaluation, with every response.
-    usual : sequence of Response
-        Those that are shown where none is named.
-
-    Returns
-    -------
-    Table
-        One row per response.
-    """
+    """List the responses that the runs have."""
     shown = {response.name for response in usual}
     records: list[dict[str, Any]] = []
     for response in analysis.responses:
@@ -108,18 +95,7 @@ def _responses_table(rows: Sequence[Sequence[object]]) -> Markup:
 
 
 def traces_table(analysis: Analysis) -> Table:
-    """Show what the traces tell.
-
-    Parameters
-    ----------
-    analysis : Analysis
-        The evaluation.
-
-    Returns
-    -------
-    Table
-        One row per included run with a trace.
-    """
+    """Show what the traces tell."""
     traced = set(analysis.campaign.traces) & set(analysis.included["run_id"])
     records = [
         {name: run[name] for name in ("run_id", "lubricant", "load_N", *BLANK)}
@@ -131,18 +107,7 @@ def traces_table(analysis: Analysis) -> Table:
 
 
 def recordings_table(analysis: Analysis) -> Table:
-    """Show what the recordings tell.
-
-    Parameters
-    ----------
-    analysis : Analysis
-        The evaluation.
-
-    Returns
-    -------
-    Table
-        One row per included run with a recording.
-    """
+    """Show what the recordings tell."""
     heard = analysis.evidence.recordings
     records: list[dict[str, object]] = [
         {
@@ -163,18 +128,7 @@ def recordings_table(analysis: Analysis) -> Table:
 
 
 def micrographs_table(analysis: Analysis) -> Table:
-    """Show what is read off the micrographs.
-
-    Parameters
-    ----------
-    analysis : Analysis
-        The evaluation.
-
-    Returns
-    -------
-    Table
-        One row per run that has a picture.
-    """
+    """Show what is read off the micrographs."""
     seen = analysis.evidence.micrographs
     records = [
         {
@@ -191,18 +145,7 @@ def micrographs_table(analysis: Analysis) -> Table:
 
 
 def cards_table(analysis: Analysis) -> Table:
-    """Show what is read off the fling cards.
-
-    Parameters
-    ----------
-    analysis : Analysis
-        The evaluation.
-
-    Returns
-    -------
-    Table
-        One row per run that has a card.
-    """
+    """Show what is read off the fling cards."""
     seen = analysis.evidence.cards
     records = [
         {"run_id": one.run_id, "typed_area_mm2": to_shown(one.typed, "mm²")}

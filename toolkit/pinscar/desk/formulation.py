@@ -80,6 +80,17 @@ def formulation(
         With every problem, where a folder has errors; a notebook shows them as a table.
     UsageError
         Where something asked for does not fit.
+
+    References
+    ----------
+    The models and their sources: notebooks/handbook.ipynb, sections I7 to I13.
+
+    Examples
+    --------
+    >>> formulation("nowhere")
+    Traceback (most recent call last):
+        ...
+    pinscar.errors.InputError: nowhere: there is no such folder; check the path
     """
     names = [folders] if isinstance(folders, str | Path) else list(folders)
     if not names:
@@ -105,7 +116,7 @@ def formulation(
 class Formulation:
     """A formulation study to work with.
 
-    Parameters
+    Attributes
     ----------
     study : FormulationStudy
         All that was computed.
@@ -148,26 +159,7 @@ class Formulation:
         return FormulationPlots(self.study)
 
     def predict(self, blend: Mapping[str, float | str]) -> Table:
-        """Predict a blend in every response modelled.
-
-        Parameters
-        ----------
-        blend : mapping of str to float or str
-            Component to share: ``"1.5 %"``, a number in percent, or ``"balance"`` once; components that are
-            not named are not in it, and the largest component of the study is the balance where none is
-            named.
-
-        Returns
-        -------
-        Table
-            A row a response: median, interval of one new batch, chance of keeping its limit; and whether the
-            blend lies among those tested.
-
-        Raises
-        ------
-        UsageError
-            Where a component is unknown or the shares are none.
-        """
+        """Predict a blend in every response modelled."""
         shares = self._shares(blend)
         records, rows = [], []
         for model in (one for one in self.models.values() if one.fits):
@@ -217,22 +209,7 @@ class Formulation:
     def next_blends(
         self, count: int | None = None, aim: Aim | None = None, limits: Sequence[str] = ()
     ) -> Table:
-        """List the blends to make next.
-
-        Parameters
-        ----------
-        count : int, optional
-            How many; as the study was asked where not given.
-        aim : {"improvement", "D", "I"}, optional
-            What they are chosen for.
-        limits : sequence of str
-            Further limits.
-
-        Returns
-        -------
-        Table
-            A row a blend. Safety data sheets and a qualified chemist come before anything is mixed.
-        """
+        """List the blends to make next."""
         study = self.study
         kept = study.limits
         if limits:
@@ -246,13 +223,7 @@ class Formulation:
         return as_table(records, [tables.proposals_table(changed, found)] if found else [], reason)
 
     def effects(self) -> Table:
-        """Show what each component does to the main response.
-
-        Returns
-        -------
-        Table
-            A row a component.
-        """
+        """Show what each component does to the main response."""
         model = self.study.model
         records = formulation_results(self.study)["models"][0].get("effects", [])
         return as_table(
@@ -260,13 +231,7 @@ class Formulation:
         )
 
     def doses(self) -> Table:
-        """Show the forms of each dose series and the least dose by each.
-
-        Returns
-        -------
-        Table
-            A row a form and additive.
-        """
+        """Show the forms of each dose series and the least dose by each."""
         found = [
             {"additive": one["additive"], **form}
             for one in formulation_results(self.study)["series"]
@@ -280,13 +245,7 @@ class Formulation:
         return as_table(found, parts, " ".join(self.study.no_series) or "No dose series was found.")
 
     def tradeoff(self) -> Table:
-        """Show the blends in all respects, with the chance that no other beats them.
-
-        Returns
-        -------
-        Table
-            A row a blend.
-        """
+        """Show the blends in all respects, with the chance that no other beats them."""
         found = self.study.tradeoff
         records = [] if found is None else formulation_results(self.study)["tradeoff"]["blends"]
         parts = [] if found is None else [tables.tradeoff_table(found)]
@@ -323,7 +282,7 @@ def _scaled(value: float | None, model: BlendModel) -> float | None:
 class Drawing:
     """A chart that a notebook shows, whichever backend it has.
 
-    Parameters
+    Attributes
     ----------
     figure : matplotlib.figure.Figure
         The figure, to change or save.
@@ -342,7 +301,7 @@ class Drawing:
 class FormulationPlots:
     """The charts of a formulation study; each method gives a drawing, which a notebook shows.
 
-    Parameters
+    Attributes
     ----------
     study : FormulationStudy
         The study.
@@ -351,23 +310,7 @@ class FormulationPlots:
     study: FormulationStudy
 
     def dose(self, additive: str | None = None) -> Drawing:
-        """Draw a dose series.
-
-        Parameters
-        ----------
-        additive : str, optional
-            The additive; the first with a series where not given.
-
-        Returns
-        -------
-        Drawing
-            The chart.
-
-        Raises
-        ------
-        UsageError
-            Where it has no series.
-        """
+        """Draw a dose series."""
         series = [one for one in self.study.series if additive in (None, one.additive)]
         if not series:
             named = ", ".join(one.additive for one in self.study.series) or "none"
@@ -377,63 +320,24 @@ class FormulationPlots:
         )
 
     def effects(self) -> Drawing:
-        """Draw what each component does.
-
-        Returns
-        -------
-        Drawing
-            The chart.
-        """
+        """Draw what each component does."""
         return Drawing(charts.effects_chart(self._model(), style.PRINT_WIDTH_MM))
 
     def triangle(self) -> Drawing:
-        """Draw the prediction over three components, with the blends tested.
-
-        Returns
-        -------
-        Drawing
-            The chart.
-
-        Raises
-        ------
-        UsageError
-            Where there are not three components.
-        """
+        """Draw the prediction over three components, with the blends tested."""
         model = self._model()
         if len(model.data.names) != 3:
             raise UsageError(f"a triangle shows three components; there are {len(model.data.names)}")
         return Drawing(charts.ternary_chart(model, style.PRINT_WIDTH_MM))
 
     def tradeoff(self) -> Drawing:
-        """Draw the blends in all respects.
-
-        Returns
-        -------
-        Drawing
-            The chart.
-
-        Raises
-        ------
-        UsageError
-            Where there is no trade-off.
-        """
+        """Draw the blends in all respects."""
         if self.study.tradeoff is None:
             raise UsageError(self.study.no_tradeoff)
         return Drawing(charts.tradeoff_chart(self.study.tradeoff, style.PRINT_WIDTH_MM))
 
     def viscosity(self) -> Drawing:
-        """Draw the main response against viscosity.
-
-        Returns
-        -------
-        Drawing
-            The chart.
-
-        Raises
-        ------
-        UsageError
-            Where there is no line.
-        """
+        """Draw the main response against viscosity."""
         if self.study.thickness is None:
             raise UsageError(self.study.no_thickness)
         return Drawing(charts.thickness_chart(self._model(), self.study.thickness, style.PRINT_WIDTH_MM))

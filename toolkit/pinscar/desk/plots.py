@@ -37,7 +37,7 @@ class Plots:
     Each method takes `ax`: none (a new figure, shown by the notebook), one axes, or one for each load; and
     `load`, in N, to draw one load only. It returns what it drew on: the axes where it is one, else a list.
 
-    Parameters
+    Attributes
     ----------
     analysis : Analysis
         The evaluation.
@@ -46,56 +46,15 @@ class Plots:
     analysis: Analysis
 
     def film_pressure(self, ax: Any = None, load: float | None = None) -> Any:
-        """Draw the film pressure of each oil with every run; an open arrow is a run that gives a bound.
-
-        Parameters
-        ----------
-        ax : Axes or sequence of Axes, optional
-            Where to draw.
-        load : float, optional
-            The load [N].
-
-        Returns
-        -------
-        Axes or list of Axes
-            What was drawn on.
-        """
+        """Draw the film pressure of each oil with every run; an open arrow is a run that gives a bound."""
         return self.response("film_pressure", ax, load)
 
     def scar_area(self, ax: Any = None, load: float | None = None) -> Any:
-        """Draw the scar area of each oil with every run.
-
-        Parameters
-        ----------
-        ax : Axes or sequence of Axes, optional
-            Where to draw.
-        load : float, optional
-            The load [N].
-
-        Returns
-        -------
-        Axes or list of Axes
-            What was drawn on.
-        """
+        """Draw the scar area of each oil with every run."""
         return self.response("scar_area", ax, load)
 
     def response(self, name: str, ax: Any = None, load: float | None = None) -> Any:
-        """Draw any response of each oil with every run, intervals and release limits.
-
-        Parameters
-        ----------
-        name : str
-            The response, as in campaign.toml.
-        ax : Axes or sequence of Axes, optional
-            Where to draw.
-        load : float, optional
-            The load [N].
-
-        Returns
-        -------
-        Axes or list of Axes
-            What was drawn on.
-        """
+        """Draw any response of each oil with every run, intervals and release limits."""
         response = response_named(self.analysis, name)
         found = [s for s in self.analysis.summaries if s.response.name == name]
         levels = _levels((s.cell.load_level for s in found), load)
@@ -106,27 +65,7 @@ class Plots:
         return _given_back(axes)
 
     def ratio(self, name: str = "scar_area", ax: Any = None, load: float | None = None) -> Any:
-        """Draw each oil's ratio to the reference.
-
-        Parameters
-        ----------
-        name : str
-            A response that has ratios.
-        ax : Axes or sequence of Axes, optional
-            Where to draw.
-        load : float, optional
-            The load [N].
-
-        Returns
-        -------
-        Axes or list of Axes
-            What was drawn on.
-
-        Raises
-        ------
-        UsageError
-            If no ratio of that response could be computed.
-        """
+        """Draw each oil's ratio to the reference."""
         response_named(self.analysis, name)
         found = [
             c for c in self.analysis.comparisons if c.response.name == name and c.result.ratio is not None
@@ -140,20 +79,7 @@ class Plots:
         return _given_back(axes)
 
     def contact(self, ax: Any = None, load: float | None = None) -> Any:
-        """Draw the fall of the contact pressure from the first touch to the final scar.
-
-        Parameters
-        ----------
-        ax : Axes or sequence of Axes, optional
-            Where to draw.
-        load : float, optional
-            The load [N].
-
-        Returns
-        -------
-        Axes or list of Axes
-            What was drawn on.
-        """
+        """Draw the fall of the contact pressure from the first touch to the final scar."""
         runs = self.analysis.included.dropna(subset=["scar_pressure", "load_level"])
         levels = _levels(runs["load_level"], load)
         runs = runs[runs["load_level"].isin(levels)]
@@ -163,25 +89,7 @@ class Plots:
         return _given_back(axes)
 
     def growth(self, ax: Any = None, load: float | None = None) -> Any:
-        """Draw how the scars grew: the wear-arrest model through quiet times and final scars.
-
-        Parameters
-        ----------
-        ax : Axes or sequence of Axes, optional
-            Where to draw.
-        load : float, optional
-            The load [N].
-
-        Returns
-        -------
-        Axes or list of Axes
-            What was drawn on.
-
-        Raises
-        ------
-        UsageError
-            If the campaign has no quiet times, or another geometry than crossed cylinders.
-        """
+        """Draw how the scars grew: the wear-arrest model through quiet times and final scars."""
         curves = self.analysis.context.growth
         if not curves:
             raise UsageError("the wear-arrest model needs crossed cylinders and quiet times")
@@ -196,25 +104,7 @@ class Plots:
 
 
 def response_named(analysis: Analysis, name: str) -> Response:
-    """Find a response by its name.
-
-    Parameters
-    ----------
-    analysis : Analysis
-        The evaluation.
-    name : str
-        The name.
-
-    Returns
-    -------
-    Response
-        The response.
-
-    Raises
-    ------
-    UsageError
-        If the runs have none of that name; the nearest is suggested.
-    """
+    """Find a response by its name."""
     known = {response.name: response for response in analysis.responses}
     if name not in known:
         raise UsageError(f"no run has the response {name!r}{nearest(name, list(known))}")
@@ -260,17 +150,7 @@ Interval = tuple[float | None, float | None]
 
 
 def scar_sketch(axes: Sequence[Axes], pair: CrossedCylinders, length: float) -> None:
-    """Draw a scar to scale: along the pin, across it, and from above, with L, W, h, Rp and Rr.
-
-    Parameters
-    ----------
-    axes : sequence of Axes
-        Three, side by side.
-    pair : CrossedCylinders
-        Pin and ring at a right angle.
-    length : float
-        Length of the scar [m].
-    """
+    """Draw a scar to scale: along the pin, across it, and from above, with L, W, h, Rp and Rr."""
     along, across, above = axes
     depth, width = (
         to_shown(float(pair.scar_depth(length)), "mm"),
@@ -295,21 +175,7 @@ def scar_sketch(axes: Sequence[Axes], pair: CrossedCylinders, length: float) -> 
 def verdict_sketch(
     axes: Axes, intervals: Sequence[Interval], limit: float, side: Side, quantity: str, unit: str
 ) -> None:
-    """Draw intervals against a limit, each with its verdict; one open below is drawn as a bound.
-
-    Parameters
-    ----------
-    axes : Axes
-        Where to draw.
-    intervals : sequence of tuple of float or None
-        Ends of each interval, in the unit; None where that end is open.
-    limit : float
-        The limit, in the unit.
-    side : {"at least", "at most"}
-        The side on which the true value must lie.
-    quantity, unit : str
-        What is drawn, as printed.
-    """
+    """Draw intervals against a limit, each with its verdict; one open below is drawn as a bound."""
     ends = [end for interval in intervals for end in interval if end is not None]
     room = 0.25 * (max(*ends, limit) - min(*ends, limit))
     left, right = min(*ends, limit) - room, max(*ends, limit) + room

@@ -34,7 +34,7 @@ TEMPLATE = "campaign_report"
 class Report:
     """A report that was made.
 
-    Parameters
+    Attributes
     ----------
     folder : pathlib.Path
         Where it lies.
@@ -67,31 +67,7 @@ class Report:
 def make_report(
     folder: Path, *, with_pdf: bool = True, template: str = TEMPLATE, progress: Progress | None = None
 ) -> Report:
-    """Make the report of a campaign folder.
-
-    Parameters
-    ----------
-    folder : pathlib.Path
-        The campaign folder, or for a template on several campaigns one of them.
-    with_pdf : bool
-        Whether a PDF is made.
-    template : str
-        Name or path of the template.
-    progress : callable, optional
-        Called with each step (`pinscar.press.worker`), in another thread.
-
-    Returns
-    -------
-    Report
-        Where it lies.
-
-    Raises
-    ------
-    InputError
-        With every problem, where the folder has errors; nothing is written then.
-    RunError
-        If the report could not be made; the report before it is left as it was.
-    """
+    """Make the report of a campaign folder."""
     chosen = read_template(shipped.find_template(template))
     if with_pdf:
         pdf.require_pango()
@@ -132,31 +108,14 @@ DEEPEST = 3
 
 
 def campaigns_in(around: str | Path) -> list[Path]:
-    """Find the campaign folders in a folder.
-
-    Parameters
-    ----------
-    around : str or pathlib.Path
-        The folder; it may be a campaign itself.
-
-    Returns
-    -------
-    list of pathlib.Path
-        The folders that hold a campaign.toml, sorted.
-    """
+    """Find the campaign folders in a folder."""
     top = Path(around)
     patterns = ["campaign.toml", *("*/" * depth + "campaign.toml" for depth in range(1, DEEPEST + 1))]
     return sorted({found.parent for pattern in patterns for found in top.glob(pattern)})
 
 
 def templates_on_one() -> list[str]:
-    """List the templates that report on one campaign: the usual one first.
-
-    Returns
-    -------
-    list of str
-        Their names.
-    """
+    """List the templates that report on one campaign: the usual one first."""
     found = [read_template(find_template(name)) for name in template_names()]
     one = [chosen.name for chosen in found if "folder" in chosen.declared and "pilot" not in chosen.declared]
     return sorted(one, key=lambda name: (name != USUAL, name))
@@ -165,15 +124,10 @@ def templates_on_one() -> list[str]:
 class Panel:
     """Widgets that make the report of a campaign.
 
-    Parameters
+    Attributes
     ----------
     around : str or pathlib.Path
         Folder that campaigns are looked for in.
-
-    Raises
-    ------
-    UsageError
-        If there is no campaign in it.
     """
 
     def __init__(self, around: str | Path = ".") -> None:

@@ -61,28 +61,7 @@ def run_html(
     heard: RunHeard | None,
     card: CardSeen | None,
 ) -> str:
-    """Show all that is known of a run.
-
-    Parameters
-    ----------
-    analysis : Analysis
-        The evaluation, with every response.
-    run : mapping
-        Its row of the evaluated runs.
-    seen : RunSeen or None
-        Its micrograph.
-    drawn : TraceDrawn or None
-        Its trace.
-    heard : RunHeard or None
-        Its recording.
-    card : CardSeen or None
-        Its fling card.
-
-    Returns
-    -------
-    str
-        HTML.
-    """
+    """Show all that is known of a run."""
     roles = {run["lubricant"]: analysis.campaign.file.role_of(run["lubricant"])}
     parts = [
         Markup("<h3>Run {}: {} at {}</h3>").format(run["run_id"], run["lubricant"], load_text(run["load"])),
@@ -99,20 +78,7 @@ def run_html(
 
 
 def told_table(analysis: Analysis, run: Mapping[Any, Any]) -> Markup:
-    """Tabulate what a run tells, beside the estimate of its oil and load.
-
-    Parameters
-    ----------
-    analysis : Analysis
-        The evaluation, with every response.
-    run : mapping
-        Its row of the evaluated runs.
-
-    Returns
-    -------
-    Markup
-        The table, one row per response that the run has.
-    """
+    """Tabulate what a run tells, beside the estimate of its oil and load."""
     cells = {
         s.response.name: s
         for s in analysis.summaries
@@ -166,20 +132,7 @@ def _value(response: Response, run: Mapping[Any, Any], summary: Summary | None) 
 
 
 def typed_table(analysis: Analysis, run: Mapping[Any, Any]) -> Markup:
-    """Tabulate what stands in the run's row of the file, in the units written there.
-
-    Parameters
-    ----------
-    analysis : Analysis
-        The evaluation.
-    run : mapping
-        Its row of the evaluated runs.
-
-    Returns
-    -------
-    Markup
-        The table, one row per cell that isn't blank.
-    """
+    """Tabulate what stands in the run's row of the file, in the units written there."""
     campaign = analysis.campaign
     runs = campaign.runs
     headers = {name: head for name, head in campaign.headers.items() if name in runs and name != "run_id"}
@@ -301,7 +254,7 @@ TRACE_MM, SOUND_MM, PICTURE_MM = (40.0, 34.0), (48.0,), (100.0,)
 class Run:
     """One run of a campaign; a notebook shows all that is known of it.
 
-    Parameters
+    Attributes
     ----------
     run_id : str
         The run.
@@ -348,23 +301,7 @@ class Run:
         return None if card is None else card.reading
 
     def plot_trace(self, ax: Any = None) -> list[Axes]:
-        """Draw friction coefficient and temperature against time.
-
-        Parameters
-        ----------
-        ax : sequence of Axes, optional
-            Two: for the friction and for the temperature; new ones where not given.
-
-        Returns
-        -------
-        list of Axes
-            The two.
-
-        Raises
-        ------
-        UsageError
-            If no trace of the run counts.
-        """
+        """Draw friction coefficient and temperature against time."""
         drawn = self._drawn()
         if drawn is None:
             raise UsageError(f"{self.run_id} has no usable trace; traces lie in traces/RUN_ID.csv")
@@ -373,23 +310,7 @@ class Run:
         return axes
 
     def plot_sound(self, ax: Axes | None = None) -> Axes:
-        """Draw the level of the recording against time, with the end of the noise.
-
-        Parameters
-        ----------
-        ax : Axes, optional
-            Where to draw; new ones where not given.
-
-        Returns
-        -------
-        Axes
-            What was drawn on.
-
-        Raises
-        ------
-        UsageError
-            If no recording of the run counts, or it tells no level.
-        """
+        """Draw the level of the recording against time, with the end of the noise."""
         heard = self._heard()
         if heard is None:
             raise UsageError(f"{self.run_id} has no usable recording; recordings lie in sound/RUN_ID.wav")
@@ -400,23 +321,7 @@ class Run:
         return axes[0]
 
     def plot_scar(self, ax: Axes | None = None) -> Axes:
-        """Show the micrograph with the outline and axes that were read.
-
-        Parameters
-        ----------
-        ax : Axes, optional
-            Where to draw; new ones where not given.
-
-        Returns
-        -------
-        Axes
-            What was drawn on.
-
-        Raises
-        ------
-        UsageError
-            If there is no micrograph of the run, or it can't be read.
-        """
+        """Show the micrograph with the outline and axes that were read."""
         seen = self._seen()
         if seen is None:
             raise UsageError(f"{self.run_id} has no micrograph; they lie in micrographs/RUN_ID.jpg")
@@ -426,23 +331,7 @@ class Run:
         return _picture(ax, picture, f"{self.run_id}, {self._oil}")
 
     def plot_fling(self, ax: Axes | None = None) -> Axes:
-        """Show the fling card, laid flat, with its drops outlined.
-
-        Parameters
-        ----------
-        ax : Axes, optional
-            Where to draw; new ones where not given.
-
-        Returns
-        -------
-        Axes
-            What was drawn on.
-
-        Raises
-        ------
-        UsageError
-            If there is no fling card of the run, or it can't be read.
-        """
+        """Show the fling card, laid flat, with its drops outlined."""
         card = self._card()
         if card is None:
             raise UsageError(f"{self.run_id} has no fling card; they lie in fling/RUN_ID.jpg")
@@ -487,25 +376,7 @@ class Run:
 
 
 def run_named(analysis: Analysis, run_id: str) -> Run:
-    """Find a run by its name.
-
-    Parameters
-    ----------
-    analysis : Analysis
-        The evaluation, with every response.
-    run_id : str
-        The name.
-
-    Returns
-    -------
-    Run
-        The run.
-
-    Raises
-    ------
-    UsageError
-        If there is none; the nearest name is suggested.
-    """
+    """Find a run by its name."""
     known = [str(name) for name in analysis.runs["run_id"]]
     if run_id in known:
         return Run(run_id, analysis)

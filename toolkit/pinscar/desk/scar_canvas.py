@@ -39,21 +39,6 @@ SMALLEST = 2.0
 def handle_points(ellipse: Ellipse, size: Size, stem: float) -> dict[Handle, Point]:
     """Place the handles: the middle, the ends of both axes, and one to turn, on a stem beyond the length.
 
-    Parameters
-    ----------
-    ellipse : Ellipse
-        The ellipse, `a` along the pin.
-    size : tuple of int and int
-        Columns and rows of the picture.
-    stem : float
-        Length of the stem [points].
-
-    Returns
-    -------
-    dict of str to tuple of float and float
-        Columns and rows [points]. The stem goes to the side on which it ends within the picture, or into the
-        ellipse where neither does.
-
     Examples
     --------
     >>> handle_points(Ellipse(50.0, 40.0, 20.0, 10.0, 0.0), (100, 80), 9.0)["turn"]
@@ -80,24 +65,6 @@ def handle_points(ellipse: Ellipse, size: Size, stem: float) -> dict[Handle, Poi
 def grabbed(ellipse: Ellipse, at: Point, size: Size, stem: float, reach: float) -> Handle | None:
     """Tell which handle a pointer is on; anywhere else inside of the ellipse stands for the middle.
 
-    Parameters
-    ----------
-    ellipse : Ellipse
-        The ellipse.
-    at : tuple of float and float
-        The pointer's column and row [points].
-    size : tuple of int and int
-        Columns and rows of the picture.
-    stem : float
-        Length of the stem of the turning handle [points].
-    reach : float
-        How far from a handle it may be grabbed [points].
-
-    Returns
-    -------
-    str or None
-        The handle, or None where there is nothing to grab.
-
     Examples
     --------
     >>> oval = Ellipse(50.0, 40.0, 20.0, 10.0, 0.0)
@@ -120,22 +87,6 @@ def dragged(start: Ellipse, handle: Handle, down: Point, now: Point, size: Size)
 
     The end of an axis moves along it while the other end stays, as with a pair of callipers; the turning
     handle turns about the middle.
-
-    Parameters
-    ----------
-    start : Ellipse
-        The ellipse when the button went down.
-    handle : str
-        The handle that was grabbed.
-    down, now : tuple of float and float
-        The pointer then and now: columns and rows [points].
-    size : tuple of int and int
-        Columns and rows of the picture; the middle can't leave it.
-
-    Returns
-    -------
-    Ellipse
-        The new ellipse.
 
     Examples
     --------
@@ -162,18 +113,6 @@ def dragged(start: Ellipse, handle: Handle, down: Point, now: Point, size: Size)
 def confined(ellipse: Ellipse, size: Size) -> Ellipse:
     """Keep an ellipse to what a reading can be: the middle in the picture, no axis without length, not steep.
 
-    Parameters
-    ----------
-    ellipse : Ellipse
-        Any ellipse.
-    size : tuple of int and int
-        Columns and rows of the picture.
-
-    Returns
-    -------
-    Ellipse
-        The nearest that may be.
-
     Examples
     --------
     >>> confined(Ellipse(120.0, 40.0, 20.0, 0.0, 0.0), (100, 80))
@@ -192,16 +131,6 @@ def confined(ellipse: Ellipse, size: Size) -> Ellipse:
 def in_the_middle(size: Size) -> Ellipse:
     """Give the ellipse to start from where nothing was looked for.
 
-    Parameters
-    ----------
-    size : tuple of int and int
-        Columns and rows of the picture.
-
-    Returns
-    -------
-    Ellipse
-        In the middle, half as long as the picture is wide.
-
     Examples
     --------
     >>> in_the_middle((480, 360))
@@ -212,18 +141,6 @@ def in_the_middle(size: Size) -> Ellipse:
 
 def numbers_of(ellipse: Ellipse, point: float) -> dict[Field, float]:
     """Give the numbers of an ellipse as they are shown.
-
-    Parameters
-    ----------
-    ellipse : Ellipse
-        The ellipse.
-    point : float
-        Size of a point of the picture, in the unit shown.
-
-    Returns
-    -------
-    dict of str to float
-        Middle, from the picture's upper left corner; length and width; angle [deg].
 
     Examples
     --------
@@ -241,24 +158,6 @@ def numbers_of(ellipse: Ellipse, point: float) -> dict[Field, float]:
 
 def with_number(ellipse: Ellipse, field: Field, value: float, point: float, size: Size) -> Ellipse:
     """Change one number of an ellipse; the others keep more digits than are shown.
-
-    Parameters
-    ----------
-    ellipse : Ellipse
-        The ellipse.
-    field : str
-        Which number.
-    value : float
-        The number, as `numbers_of` gives it.
-    point : float
-        Size of a point of the picture, in the unit shown.
-    size : tuple of int and int
-        Columns and rows of the picture.
-
-    Returns
-    -------
-    Ellipse
-        The new ellipse, confined.
 
     Examples
     --------
@@ -305,7 +204,7 @@ TOOLS = (
 class ScarCanvas:
     """A picture with an ellipse to drag.
 
-    Parameters
+    Attributes
     ----------
     changed : callable
         Called with the ellipse at every step of a drag.
@@ -338,22 +237,7 @@ class ScarCanvas:
         return self._ellipse
 
     def show(self, pixels: NDArray[np.generic], scale: float | None, ellipse: Ellipse) -> None:
-        """Show another picture.
-
-        Parameters
-        ----------
-        pixels : array
-            The picture.
-        scale : float or None
-            Size of a point [m]; no scale bar without it.
-        ellipse : Ellipse
-            Where its ellipse starts.
-
-        Raises
-        ------
-        ValueError
-            If the array is no picture.
-        """
+        """Show another picture."""
         colours = pixels.ndim == 3 and pixels.shape[2] in (3, 4) and pixels.dtype == np.uint8
         self._fill(pixels if colours else grey(pixels))
         self._scale, self._ellipse = scale, ellipse
@@ -377,13 +261,7 @@ class ScarCanvas:
         self.widget.draw_idle()
 
     def put(self, ellipse: Ellipse) -> None:
-        """Put the ellipse somewhere else.
-
-        Parameters
-        ----------
-        ellipse : Ellipse
-            Where to.
-        """
+        """Put the ellipse somewhere else."""
         self._ellipse = ellipse
         self._draw_over()
 

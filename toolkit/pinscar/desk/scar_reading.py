@@ -94,7 +94,7 @@ def read_scars(
 class ReadingDesk:
     """Widgets that read scars by hand; the arguments are those of `read_scars`.
 
-    Parameters
+    Attributes
     ----------
     folder : str or pathlib.Path
         The campaign folder.
@@ -157,13 +157,7 @@ class ReadingDesk:
             self.put(self._seen[self.picture.run_id][1].ellipse)
 
     def put(self, ellipse: Ellipse) -> None:
-        """Put the ellipse somewhere, as dragging does.
-
-        Parameters
-        ----------
-        ellipse : Ellipse
-            Where to [points].
-        """
+        """Put the ellipse somewhere, as dragging does."""
         self.canvas.put(ellipse)
         self._tell(ellipse)
 

@@ -34,7 +34,7 @@ LETTERS = "ABCDEFGHJKLMNPRSTUVWXYZ"
 class Picture:
     """A micrograph to read.
 
-    Parameters
+    Attributes
     ----------
     run_id, lubricant : str
         Its run and oil.
@@ -62,7 +62,7 @@ class Picture:
 class Round:
     """The pictures of a round, in the order in which they are shown.
 
-    Parameters
+    Attributes
     ----------
     folder : pathlib.Path
         The campaign folder.
@@ -84,7 +84,7 @@ class Round:
 class Start:
     """Where the ellipse of a picture starts.
 
-    Parameters
+    Attributes
     ----------
     ellipse : Ellipse
         The ellipse.
@@ -100,28 +100,6 @@ def begin_round(folder: Path, reader: str, *, blind: bool, seed: int) -> Round:
     """Look up what there is to read in a campaign folder.
 
     Blank scars in the runs table are no hindrance, as they are what is being read.
-
-    Parameters
-    ----------
-    folder : pathlib.Path
-        The campaign folder.
-    reader : str
-        Who reads.
-    blind : bool
-        Whether pictures come in a shuffled order, under codes.
-    seed : int
-        Seed of order and codes; another one for another round.
-
-    Returns
-    -------
-    Round
-        The round.
-
-    Raises
-    ------
-    InputError
-        With every error of the runs or readings, where the campaign has no readable campaign.toml, or no
-        picture of an included run.
     """
     campaign, runs = _campaign_and_runs(folder)
     files = {run: folder / name for run, name in evidence_by_run(folder, "micrographs").items()}
@@ -141,23 +119,6 @@ def begin_round(folder: Path, reader: str, *, blind: bool, seed: int) -> Round:
 
 def blind_codes(key: str, run_ids: list[str]) -> dict[str, str]:
     """Give each run a code that tells nothing of it: a letter and two figures.
-
-    Parameters
-    ----------
-    key : str
-        What the codes belong to: campaign, reader and seed.
-    run_ids : list of str
-        The runs, in the order of the file; those that come to its end later change no code.
-
-    Returns
-    -------
-    dict of str to str
-        Codes by run, all different.
-
-    Raises
-    ------
-    ValueError
-        If there are more runs than codes.
 
     Examples
     --------
@@ -183,18 +144,6 @@ def blind_codes(key: str, run_ids: list[str]) -> dict[str, str]:
 def shuffled(key: str, run_ids: list[str]) -> list[str]:
     """Put the runs into an order that depends on the key alone.
 
-    Parameters
-    ----------
-    key : str
-        What the order belongs to: campaign, reader and seed.
-    run_ids : list of str
-        The runs.
-
-    Returns
-    -------
-    list of str
-        The same; a run that is added later leaves the order of the others as it was.
-
     Examples
     --------
     >>> shuffled("conveyor-07/op1/1", ["1", "2", "3"]) == shuffled("conveyor-07/op1/1", ["3", "2", "1"])
@@ -204,42 +153,14 @@ def shuffled(key: str, run_ids: list[str]) -> list[str]:
 
 
 def runs_read(readings: pd.DataFrame, round_: Round) -> set[str]:
-    """Tell which pictures of the round its reader has read.
-
-    Parameters
-    ----------
-    readings : DataFrame
-        The readings of the campaign.
-    round_ : Round
-        The round.
-
-    Returns
-    -------
-    set of str
-        Runs that have a reading of the reader under the code they have in this round.
-    """
+    """Tell which pictures of the round its reader has read."""
     mine = readings[readings["reader"] == round_.reader]
     saved = set(zip(mine["run_id"], mine["blind_code"], strict=True))
     return {one.run_id for one in round_.pictures if (one.run_id, one.code) in saved}
 
 
 def start_of(pixels: NDArray[np.generic], scale: float | None, at: str) -> Start:
-    """Find where an ellipse starts.
-
-    Parameters
-    ----------
-    pixels : array
-        The picture.
-    scale : float or None
-        Size of a point [m].
-    at : {"fit", "middle"}
-        The automatic fit, or the middle of the picture.
-
-    Returns
-    -------
-    Start
-        The ellipse, and what to tell about it.
-    """
+    """Find where an ellipse starts."""
     size = (pixels.shape[1], pixels.shape[0])
     if at == "middle":
         return Start(in_the_middle(size), "The ellipse starts in the middle of the picture.")
@@ -261,18 +182,6 @@ def start_of(pixels: NDArray[np.generic], scale: float | None, at: str) -> Start
 def progress_line(done: int, of: int, reader: str) -> str:
     """Tell how far the round is.
 
-    Parameters
-    ----------
-    done, of : int
-        Pictures read, and all of them.
-    reader : str
-        Who reads.
-
-    Returns
-    -------
-    str
-        A line.
-
     Examples
     --------
     >>> progress_line(3, 10, "op1")
@@ -285,16 +194,6 @@ def progress_line(done: int, of: int, reader: str) -> str:
 
 def left_words(number: int) -> str:
     """Tell how many pictures of a round are still to be read.
-
-    Parameters
-    ----------
-    number : int
-        Pictures not read yet.
-
-    Returns
-    -------
-    str
-        A clause.
 
     Examples
     --------

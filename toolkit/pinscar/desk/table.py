@@ -48,7 +48,7 @@ STYLE = """
 class Table:
     """A table of results.
 
-    Parameters
+    Attributes
     ----------
     frame : DataFrame
         The numbers, named as in results.json; units stand in its columns or in its ``unit`` column.
@@ -72,16 +72,6 @@ class Table:
 def styled(html: str) -> str:
     """Wrap parts of a report for a notebook.
 
-    Parameters
-    ----------
-    html : str
-        Tables and sentences.
-
-    Returns
-    -------
-    str
-        The same in a box with a stylesheet of its own.
-
     Examples
     --------
     >>> styled("<p>met</p>").endswith("<p>met</p></div>")
@@ -91,41 +81,13 @@ def styled(html: str) -> str:
 
 
 def as_table(records: Sequence[dict[str, object]], parts: Sequence[Markup], otherwise: str) -> Table:
-    """Make a table from records and the report's rendering of them.
-
-    Parameters
-    ----------
-    records : sequence of dict
-        The rows.
-    parts : sequence of Markup
-        What the report shows; may be empty where there are no rows.
-    otherwise : str
-        The sentence that is shown where there are no rows.
-
-    Returns
-    -------
-    Table
-        The table.
-    """
+    """Make a table from records and the report's rendering of them."""
     html = "\n".join(parts) if records else str(finding(otherwise))
     return Table(pd.DataFrame(list(records)), html)
 
 
 def problems_table(problems: Sequence[Problem], summary: str) -> Table:
-    """Tabulate what is wrong with a folder: where, what, and how to mend it.
-
-    Parameters
-    ----------
-    problems : sequence of Problem
-        Errors and warnings.
-    summary : str
-        One line that sums them up.
-
-    Returns
-    -------
-    Table
-        One row per problem.
-    """
+    """Tabulate what is wrong with a folder: where, what, and how to mend it."""
     if not problems:
         return as_table([], [], f"No problem found: {summary}.")
     rows = [

@@ -41,20 +41,7 @@ COMPUTED: Mapping[str, tuple[str, str]] = MappingProxyType(
 
 
 def si_units(runs: pd.DataFrame, written: Mapping[str, str]) -> dict[str, str]:
-    """Tell the SI unit of every numeric column.
-
-    Parameters
-    ----------
-    runs : DataFrame
-        Evaluated runs.
-    written : mapping of str to str
-        Unit of each column of the file, as written in its header.
-
-    Returns
-    -------
-    dict
-        Unit by column; counts and names are left out.
-    """
+    """Tell the SI unit of every numeric column."""
     known = {column.name: DIMENSIONS[column.dimension] for column in RUNS if column.dimension}
     known |= {name: units[0] for name, units in COMPUTED.items()}
     own = {name: _base(unit) for name, unit in written.items() if name not in known and unit}
@@ -62,20 +49,7 @@ def si_units(runs: pd.DataFrame, written: Mapping[str, str]) -> dict[str, str]:
 
 
 def shown_units(runs: pd.DataFrame, written: Mapping[str, str]) -> dict[str, str]:
-    """Tell the unit that each numeric column is usually told in.
-
-    Parameters
-    ----------
-    runs : DataFrame
-        Evaluated runs.
-    written : mapping of str to str
-        Unit of each column of the file, as written in its header.
-
-    Returns
-    -------
-    dict
-        Unit by column: as the person wrote it, else the response's own, else a customary one.
-    """
+    """Tell the unit that each numeric column is usually told in."""
     usual = {column.name: column.unit for column in RUNS if column.unit}
     usual |= {name: units[1] for name, units in COMPUTED.items()}
     usual |= {response.name: response.unit for response in STANDARD if response.name in COMPUTED}
@@ -84,20 +58,7 @@ def shown_units(runs: pd.DataFrame, written: Mapping[str, str]) -> dict[str, str
 
 
 def in_units(runs: pd.DataFrame, units: Mapping[str, str]) -> pd.DataFrame:
-    """Give the runs in chosen units, each told in the column's head as in runs.csv.
-
-    Parameters
-    ----------
-    runs : DataFrame
-        Evaluated runs, SI units.
-    units : mapping of str to str
-        Unit of each column that gets one.
-
-    Returns
-    -------
-    DataFrame
-        Heads such as ``scar_area [mm^2]``.
-    """
+    """Give the runs in chosen units, each told in the column's head as in runs.csv."""
     shown = runs.copy()
     for name, unit in units.items():
         shown[name] = to_unit(runs[name].to_numpy(dtype=float), unit)
@@ -108,20 +69,7 @@ def in_units(runs: pd.DataFrame, units: Mapping[str, str]) -> pd.DataFrame:
 
 
 def as_quantities(runs: pd.DataFrame, units: Mapping[str, str]) -> pd.DataFrame:
-    """Give the runs with a pint quantity in every numeric cell.
-
-    Parameters
-    ----------
-    runs : DataFrame
-        Evaluated runs, SI units.
-    units : mapping of str to str
-        Unit of each column that gets one.
-
-    Returns
-    -------
-    DataFrame
-        Columns of dtype object; arithmetic of columns carries the units along.
-    """
+    """Give the runs with a pint quantity in every numeric cell."""
     shown = runs.copy()
     for name in units:
         column = quantity(runs, name, units)
@@ -133,52 +81,14 @@ def as_quantities(runs: pd.DataFrame, units: Mapping[str, str]) -> pd.DataFrame:
 
 
 def quantity(runs: pd.DataFrame, name: str, units: Mapping[str, str]) -> Any:
-    """Give one column as a pint array.
-
-    Parameters
-    ----------
-    runs : DataFrame
-        Evaluated runs, SI units.
-    name : str
-        The column.
-    units : mapping of str to str
-        Unit of each numeric column.
-
-    Returns
-    -------
-    pint.Quantity
-        In the unit asked for.
-
-    Raises
-    ------
-    UsageError
-        If no numeric column has that name.
-    """
+    """Give one column as a pint array."""
     if name not in units:
         raise UsageError(f"no column with a unit is called {name!r}{nearest(name, list(units))}")
     return Q_(to_unit(runs[name].to_numpy(dtype=float), units[name]), units[name])
 
 
 def checked_units(units: Mapping[str, str], si: Mapping[str, str]) -> dict[str, str]:
-    """Check units that a person chose.
-
-    Parameters
-    ----------
-    units : mapping of str to str
-        Unit by column.
-    si : mapping of str to str
-        SI unit of every numeric column.
-
-    Returns
-    -------
-    dict
-        The same.
-
-    Raises
-    ------
-    UsageError
-        For a column that has no unit, or a unit that does not fit.
-    """
+    """Check units that a person chose."""
     for name, unit in units.items():
         if name not in si:
             raise UsageError(f"no column with a unit is called {name!r}{nearest(name, list(si))}")

@@ -30,36 +30,12 @@ MEANING = {
 
 
 def has_examples(problems: Iterable[Problem]) -> bool:
-    """Tell whether a check found example rows.
-
-    Parameters
-    ----------
-    problems : iterable of Problem
-        What it found.
-
-    Returns
-    -------
-    bool
-        Whether any row of the starter was not replaced.
-    """
+    """Tell whether a check found example rows."""
     return any(problem.code == CODE for problem in problems)
 
 
 def data_mark(campaigns: Iterable[Campaign], titles: Iterable[str | None] = ()) -> str:
     """Give the mark of a report.
-
-    Parameters
-    ----------
-    campaigns : iterable of Campaign
-        The campaigns that it is made from, a plan's pilot too.
-    titles : iterable of str or None
-        Further titles: that of a campaign which has no runs yet.
-
-    Returns
-    -------
-    str
-        `EXAMPLE` where any run is an example row; `INVENTED` where a title says that the data are invented;
-        else blank.
 
     Examples
     --------

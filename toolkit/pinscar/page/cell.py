@@ -17,41 +17,13 @@ NARROW_MM = 92.0
 
 
 def as_html(parts: Sequence[str]) -> HTML:
-    """Join pieces to the output of a cell.
-
-    Parameters
-    ----------
-    parts : sequence of str
-        Ready HTML.
-
-    Returns
-    -------
-    HTML
-        The cell's output.
-    """
+    """Join pieces to the output of a cell."""
     from IPython.display import HTML
 
     return HTML(tie_units("\n".join(str(part) for part in parts)))
 
 
 def figure_for_both(draw: Callable[[float], Figure], *, alt: str, caption: str | Markup, key: str) -> str:
-    """Draw a figure for print and for a phone.
-
-    Parameters
-    ----------
-    draw : callable
-        Draws it, given the width [mm].
-    alt : str
-        What it shows, as a sentence.
-    caption : str or Markup
-        Caption.
-    key : str
-        Name for references.
-
-    Returns
-    -------
-    str
-        A ``<figure>`` element.
-    """
+    """Draw a figure for print and for a phone."""
     wide, narrow = draw(style.PRINT_WIDTH_MM), draw(NARROW_MM)
     return style.figure_html(wide, alt=alt, caption=caption, key=key, narrow=narrow)

@@ -12,17 +12,7 @@ if TYPE_CHECKING:
 
 
 def name_rows(axes: Axes, names: Sequence[str], *, downwards: bool = False) -> None:
-    """Name the rows of a chart at its left edge, with a grid of upright lines and no axis line.
-
-    Parameters
-    ----------
-    axes : Axes
-        The panel; its rows stand at 0, 1, 2 and so on.
-    names : sequence of str
-        One per row.
-    downwards : bool
-        Whether row 0 is at the top.
-    """
+    """Name the rows of a chart at its left edge, with a grid of upright lines and no axis line."""
     ends = (-0.6, len(names) - 0.4)
     axes.set_yticks(range(len(names)), names)
     axes.set_ylim(*(reversed(ends) if downwards else ends))
@@ -32,21 +22,7 @@ def name_rows(axes: Axes, names: Sequence[str], *, downwards: bool = False) -> N
 
 
 def margin_note(axes: Axes, text: str, row: float, offset: float = 6.0, **look: Any) -> None:
-    """Write a note into the right margin, beside a row or a level line.
-
-    Parameters
-    ----------
-    axes : Axes
-        The panel.
-    text : str
-        The note; lines are parted by a line feed.
-    row : float
-        Where it stands, on the vertical axis.
-    offset : float
-        Distance from the panel [pt].
-    **look
-        Settings of matplotlib's text other than the usual ones.
-    """
+    """Write a note into the right margin, beside a row or a level line."""
     usual: dict[str, Any] = {"va": "center", "fontsize": TEXT_SIZE - 0.5}
     axes.annotate(
         text,

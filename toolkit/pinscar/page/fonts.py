@@ -16,7 +16,7 @@ FOLDER = Path(__file__).resolve().parent / "font"
 class FontStyle:
     """One style of the face.
 
-    Parameters
+    Attributes
     ----------
     name : str
         The style's name, as in the file name ``PinscarText-<name>``.
@@ -32,20 +32,6 @@ class FontStyle:
 
     def file(self, suffix: str) -> Path:
         """Return the path of this style's file.
-
-        Parameters
-        ----------
-        suffix : str
-            ``"ttf"`` or ``"woff2"``.
-
-        Returns
-        -------
-        pathlib.Path
-            The file in the package.
-
-        References
-        ----------
-        Own layout.
 
         Examples
         --------
@@ -65,22 +51,6 @@ STYLES = (
 
 def font_face_css(*, embedded: bool) -> str:
     """Return the ``@font-face`` rules of the face.
-
-    Parameters
-    ----------
-    embedded : bool
-        True writes the fonts into the rules (WOFF2 in base64, for a page that stands alone); False refers
-        to the TrueType files by address (for the PDF writer).
-
-    Returns
-    -------
-    str
-        Four CSS rules.
-
-    References
-    ----------
-    CSS Fonts Module Level 4, section 4, "Font Resources". The face: SIL Open Font License 1.1, see
-    ``font/OFL.txt`` and ``font/make_fonts.py``.
 
     Examples
     --------
@@ -106,15 +76,6 @@ def _rule(style: FontStyle, *, embedded: bool) -> str:
 def register_with_matplotlib() -> str:
     """Make the face known to matplotlib in this process; nothing is installed and no cache file is written.
 
-    Returns
-    -------
-    str
-        The family name to ask matplotlib for.
-
-    References
-    ----------
-    matplotlib, ``matplotlib.font_manager.FontManager.addfont``.
-
     Examples
     --------
     >>> register_with_matplotlib()
@@ -129,15 +90,6 @@ def register_with_matplotlib() -> str:
 
 def font_digests() -> dict[str, str]:
     """Return the SHA-256 of each font file, for the manifest.
-
-    Returns
-    -------
-    dict
-        File name to digest in hexadecimal.
-
-    References
-    ----------
-    FIPS PUB 180-4, Secure Hash Standard.
 
     Examples
     --------

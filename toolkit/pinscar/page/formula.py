@@ -71,20 +71,6 @@ _SIGNS = frozenset("=+-/<>") | {name for name in _WORDS if name.startswith("\\")
 def formula_words(tex: str) -> str:
     r"""Return a formula in words.
 
-    Parameters
-    ----------
-    tex : str
-        The formula in TeX, without dollar signs.
-
-    Returns
-    -------
-    str
-        What a person would read aloud; brackets stay where they are needed to tell what belongs together.
-
-    References
-    ----------
-    WCAG 2.2, success criterion 1.1.1 (text alternative). The wording is our own.
-
     Examples
     --------
     >>> formula_words(r"A = \frac{\pi}{4} L\,W")
@@ -193,29 +179,6 @@ _FORMULA = re.compile(
 def formula_html(tex: str, *, display: bool = False, alt: str | None = None) -> Markup:
     """Return a formula as an image that sits on the text's baseline and grows with the text.
 
-    Parameters
-    ----------
-    tex : str
-        The formula in TeX as mathtext understands it, without dollar signs.
-    display : bool, optional
-        True sets it larger, in a block of its own.
-    alt : str, optional
-        What a screen reader says; the formula in words unless given.
-
-    Returns
-    -------
-    Markup
-        An ``<img>`` with the SVG in its address, in a ``<div class="formula">`` if `display`.
-
-    Raises
-    ------
-    ValueError
-        If mathtext cannot read `tex`.
-
-    References
-    ----------
-    matplotlib, "Writing mathematical expressions" (what mathtext understands).
-
     Examples
     --------
     >>> formula_html("p = F / A")[:44]
@@ -231,26 +194,7 @@ def formula_html(tex: str, *, display: bool = False, alt: str | None = None) -> 
 
 
 def replace_formulas(markdown: str) -> str:
-    r"""Replace ``$...$`` and ``$$...$$`` in a Markdown text by images; code spans and blocks are left alone.
-
-    Parameters
-    ----------
-    markdown : str
-        The Markdown text; ``\$`` is a plain dollar sign.
-
-    Returns
-    -------
-    str
-        Markdown with HTML images in it.
-
-    Raises
-    ------
-    ValueError
-        If mathtext cannot read one of the formulas.
-
-    References
-    ----------
-    The rule for a single dollar sign is the one of the ``tex_math_dollars`` extension common in Markdown.
+    """Replace ``$...$`` and ``$$...$$`` in a Markdown text by images; code spans and blocks are left alone.
 
     Examples
     --------
@@ -264,20 +208,6 @@ def replace_formulas(markdown: str) -> str:
 
 def mute_formulas(html: str) -> str:
     """Give the formulas in notes the muted ink of the text around them.
-
-    Parameters
-    ----------
-    html : str
-        HTML of a page's body.
-
-    Returns
-    -------
-    str
-        The same; formulas in paragraphs of class ``method`` or ``note`` are drawn in the muted ink.
-
-    References
-    ----------
-    Own choice. An opacity would look the same and cost the formula its tag in the PDF.
 
     Examples
     --------

@@ -50,21 +50,6 @@ def align_on_decimal_mark(cells: Sequence[str]) -> list[str]:
     figures of a face whose U+2007 and U+2008 are as wide as its figure and its decimal mark; the bundled
     face is one, and a test measures it.
 
-    Parameters
-    ----------
-    cells : sequence of str
-        The texts of the column, plain.
-
-    Returns
-    -------
-    list of str
-        The padded texts; a hyphen used as a minus has become a minus sign.
-
-    References
-    ----------
-    The Unicode Standard, chapter 6, "Space Characters": U+2007 FIGURE SPACE is as wide as a tabular figure,
-    U+2008 PUNCTUATION SPACE as wide as a period.
-
     Examples
     --------
     >>> for cell in align_on_decimal_mark(["9.25", "118 (104 to 134)"]):
@@ -85,20 +70,6 @@ def align_on_decimal_mark(cells: Sequence[str]) -> list[str]:
 def grouped(number: str) -> str:
     """Set groups of three figures apart by a narrow space that doesn't break.
 
-    Parameters
-    ----------
-    number : str
-        A number with commas between its groups, as Python's format ``,`` writes it.
-
-    Returns
-    -------
-    str
-        The number.
-
-    References
-    ----------
-    ISO 80000-1, section 7.3.1: groups are set apart by a small space, never by a comma or a point.
-
     Examples
     --------
     >>> grouped(f"{12000:,}").replace(THIN_SPACE, "_")
@@ -109,20 +80,6 @@ def grouped(number: str) -> str:
 
 def starts_with_number(cell: str) -> bool:
     """Say whether a cell's text starts with a number that can be aligned.
-
-    Parameters
-    ----------
-    cell : str
-        Plain text of a cell.
-
-    Returns
-    -------
-    bool
-        False for words, for dates and for an empty text.
-
-    References
-    ----------
-    Own rule: a relation sign and a sign may stand before the figures.
 
     Examples
     --------
@@ -191,7 +148,7 @@ _KINDS = MappingProxyType({"figure": "Figure", "table": "Table"})
 class Caption:
     """A caption with its label, and the id that goes on the captioned element.
 
-    Parameters
+    Attributes
     ----------
     html : Markup
         ``<span class="label">Table 3.</span> text``.
@@ -207,26 +164,6 @@ def caption_html(
     kind: str, caption: str | Markup, *, number: int | None = None, key: str | None = None
 ) -> Caption:
     """Return a numbered caption; without a number the page counts figures and tables in their order.
-
-    Parameters
-    ----------
-    kind : str
-        ``"figure"`` or ``"table"``.
-    caption : str or Markup
-        The caption; plain text is escaped.
-    number : int, optional
-        The number to print. Give it to all of a kind or to none.
-    key : str, optional
-        Name for `reference`: lower-case letters, figures and hyphens.
-
-    Returns
-    -------
-    Caption
-        The caption and the id attribute.
-
-    References
-    ----------
-    Own choice: the number is text, not a CSS counter, so page, PDF, search and copied text agree.
 
     Examples
     --------
@@ -246,22 +183,6 @@ def caption_html(
 
 def reference(kind: str, key: str) -> Markup:
     """Return a link that reads "Table 3" to the figure or table with that key; the page fills in the number.
-
-    Parameters
-    ----------
-    kind : str
-        ``"figure"`` or ``"table"``.
-    key : str
-        The key that the figure or table was given.
-
-    Returns
-    -------
-    Markup
-        A link for use in prose and captions.
-
-    References
-    ----------
-    Own choice.
 
     Examples
     --------
@@ -288,48 +209,6 @@ def table(
     sortable: bool = False,
 ) -> Markup:
     """Return a table with caption, scoped heads and numbers aligned on the decimal mark.
-
-    Parameters
-    ----------
-    headers : sequence of str or of (str, str)
-        Column heads; a pair is (label, unit), and the unit is printed in square brackets under the label.
-    rows : sequence of sequence of object
-        The cells, each shown by ``str``; plain text is escaped, `Markup` is taken as it is. No cell may be
-        empty: say "not measured", "not judged" or "none".
-    caption : str or Markup
-        The caption without "Table 3.".
-    number, key : optional
-        See `caption_html`.
-    number_columns : sequence of int, optional
-        Indices of columns whose cells start with a number. A column with text after the number, such as
-        ``118 (104 to 134)``, is set flush left, others flush right.
-    row_classes : sequence of str, optional
-        One class a row: ``""``, ``"excluded"``, ``"flagged"``, ``"reference"`` or ``"total"``.
-    row_heads : bool, optional
-        Whether the first cell of a row is its head.
-    note : str or Markup, optional
-        A note under the table, kept on its page.
-    long : bool, optional
-        Let the PDF break the table between rows, with the head repeated; else it stays whole on a page.
-    landscape : bool, optional
-        Turn the pages of the section that holds the table, in the PDF.
-    sortable : bool, optional
-        Let a reader sort and filter the rows on screen, where the page's script may run; paper keeps the
-        order.
-
-    Returns
-    -------
-    Markup
-        The table in a box that scrolls sideways on a narrow screen.
-
-    Raises
-    ------
-    ValueError
-        If there are no rows, a row has another number of cells than the head, or a cell is empty.
-
-    References
-    ----------
-    HTML Living Standard, section 4.9, "Tabular data"; WCAG 2.2, success criterion 1.3.1.
 
     Examples
     --------
@@ -446,18 +325,6 @@ def _row(cells: Sequence[Markup], classes: list[str], name: str, row_heads: bool
 def paragraph(text: str | Markup, kind: str = "") -> Markup:
     """Return a paragraph.
 
-    Parameters
-    ----------
-    text : str or Markup
-        Its text.
-    kind : str, optional
-        Its class in the page's stylesheet, such as ``"lead"``, ``"answer"`` or ``"note"``.
-
-    Returns
-    -------
-    Markup
-        A ``<p>`` element.
-
     Examples
     --------
     >>> print(paragraph("2 < 3", "note"))
@@ -467,18 +334,7 @@ def paragraph(text: str | Markup, kind: str = "") -> Markup:
 
 
 def bullet_list(sentences: Sequence[str]) -> Markup:
-    """Give sentences as a list.
-
-    Parameters
-    ----------
-    sentences : sequence of str
-        One an item.
-
-    Returns
-    -------
-    Markup
-        A ``<ul>`` element.
-    """
+    """Give sentences as a list."""
     return Markup("<ul>{}</ul>").format(
         Markup("").join(Markup("<li>{}</li>").format(sentence) for sentence in sentences)
     )
@@ -486,20 +342,6 @@ def bullet_list(sentences: Sequence[str]) -> Markup:
 
 def finding(text: str | Markup) -> Markup:
     """Return the sentence that opens a section: its finding, with numbers.
-
-    Parameters
-    ----------
-    text : str or Markup
-        One sentence.
-
-    Returns
-    -------
-    Markup
-        A paragraph in larger type.
-
-    References
-    ----------
-    Own choice.
 
     Examples
     --------
@@ -512,20 +354,6 @@ def finding(text: str | Markup) -> Markup:
 def method_note(text: str | Markup) -> Markup:
     """Return the note on method and source that follows a finding, in smaller type.
 
-    Parameters
-    ----------
-    text : str or Markup
-        How it was computed, and where the method is published.
-
-    Returns
-    -------
-    Markup
-        A paragraph in smaller type.
-
-    References
-    ----------
-    Own choice.
-
     Examples
     --------
     >>> print(method_note("Pooled t interval."))
@@ -536,20 +364,6 @@ def method_note(text: str | Markup) -> Markup:
 
 def key_value(items: Mapping[str, object]) -> Markup:
     """Return names and values as a two-column list (a table: PDF tags of definition lists are unreliable).
-
-    Parameters
-    ----------
-    items : mapping
-        Name to value, both shown by ``str`` and escaped unless `Markup`.
-
-    Returns
-    -------
-    Markup
-        A small table without caption.
-
-    References
-    ----------
-    Own choice.
 
     Examples
     --------
@@ -566,24 +380,6 @@ def key_value(items: Mapping[str, object]) -> Markup:
 def callout(kind: str, title: str | Markup, text: str | Markup) -> Markup:
     """Return a set-off remark whose kind is told by a word and a mark, with colour only as a third sign.
 
-    Parameters
-    ----------
-    kind : str
-        A key of `CALLOUTS`; its word is printed before the title.
-    title : str or Markup
-        What it is about.
-    text : str or Markup
-        What it does to the conclusion.
-
-    Returns
-    -------
-    Markup
-        The remark.
-
-    References
-    ----------
-    WCAG 2.2, success criterion 1.4.1 (use of colour).
-
     Examples
     --------
     >>> "Caution" in callout("caution", "order of the runs", "all C-21 runs came last")
@@ -599,22 +395,6 @@ def callout(kind: str, title: str | Markup, text: str | Markup) -> Markup:
 def verdict(kind: str, text: str | Markup) -> Markup:
     """Return the verdict of the campaign or of a criterion, in large type.
 
-    Parameters
-    ----------
-    kind : str
-        ``"met"``, ``"not met"`` or ``"undecided"``.
-    text : str or Markup
-        The answer in one sentence.
-
-    Returns
-    -------
-    Markup
-        The verdict with its word and mark.
-
-    References
-    ----------
-    WCAG 2.2, success criterion 1.4.1 (use of colour).
-
     Examples
     --------
     >>> "<strong>Not met.</strong>" in verdict("not met", "C-21 carries less than 120 MPa.")
@@ -629,22 +409,6 @@ def verdict(kind: str, text: str | Markup) -> Markup:
 
 def tag(kind: str, text: str | None = None) -> Markup:
     """Return a word with its mark for use inside a table cell or a sentence.
-
-    Parameters
-    ----------
-    kind : str
-        A key of `CALLOUTS`.
-    text : str, optional
-        Other words than the kind's own.
-
-    Returns
-    -------
-    Markup
-        Mark and word, kept on one line.
-
-    References
-    ----------
-    WCAG 2.2, success criterion 1.4.1 (use of colour).
 
     Examples
     --------
@@ -679,16 +443,6 @@ _WHOLE = re.compile(r'\bclass="(?:short|number|interval|nowrap)"')  # these are 
 def tie_units(html: str) -> str:
     """Put no-break spaces into dates and between numbers and units in the text of HTML, not in its tags.
 
-    Parameters
-    ----------
-    html : str
-        HTML.
-
-    Returns
-    -------
-    str
-        The same with ties.
-
     Examples
     --------
     >>> tie_units("<p title='6 N'>at 450 N, n = 6</p>").replace(chr(160), "~")
@@ -706,20 +460,6 @@ def _tie(text: str) -> str:
 
 def tie_names(html: str) -> str:
     """Keep names with a hyphen, as R-10, on one line; the text that is copied and searched stays the same.
-
-    Parameters
-    ----------
-    html : str
-        HTML of a page's body.
-
-    Returns
-    -------
-    str
-        The same, such names in a ``<span class="nowrap">`` where a line could break.
-
-    References
-    ----------
-    Own choice. A no-break hyphen (U+2011) would look the same and be found by no search.
 
     Examples
     --------

@@ -21,7 +21,7 @@ _WORDS = {"figure": "Figure", "table": "Table"}
 class Section:
     """One heading of the page.
 
-    Parameters
+    Attributes
     ----------
     level : int
         2 for a section, 3 for a part of one, and so on.
@@ -43,7 +43,7 @@ class Section:
 class PageParts:
     """The body of a page, taken apart.
 
-    Parameters
+    Attributes
     ----------
     heading : str or None
         Plain text of the notebook's own level 1 heading, which is taken out of the body.
@@ -64,26 +64,6 @@ class PageParts:
 def page_parts(body: str) -> PageParts:
     """Put numbers into a page body and take it apart.
 
-    Parameters
-    ----------
-    body : str
-        HTML of all shown cells, in order.
-
-    Returns
-    -------
-    PageParts
-        The parts, with numbers and anchors filled in.
-
-    Raises
-    ------
-    ValueError
-        If there are two level 1 headings, a heading skips a level, an id stands twice, or a reference names
-        no figure or table.
-
-    References
-    ----------
-    WCAG 2.2, technique G141 (headings in order); numbers as in ISO 2145.
-
     Examples
     --------
     >>> parts = page_parts("<p>Met.</p><h2>Runs</h2><h3>Left out</h3>")
@@ -103,20 +83,6 @@ def page_parts(body: str) -> PageParts:
 
 def plain_text(html: str) -> str:
     """Return the text of a piece of HTML, without tags and with the alternative text of its images.
-
-    Parameters
-    ----------
-    html : str
-        A piece of HTML.
-
-    Returns
-    -------
-    str
-        Plain text on one line.
-
-    References
-    ----------
-    Own choice.
 
     Examples
     --------

@@ -30,34 +30,6 @@ def notebook_to_html(
     script sorts the tables that ask for it, and its content security policy lets no other run. The same
     notebook gives the same page.
 
-    Parameters
-    ----------
-    notebook : nbformat.NotebookNode
-        The executed notebook, in format 4.
-    title : str
-        Title of the page, and its heading unless the notebook has a level 1 heading of its own.
-    campaign_id : str
-        Printed over the title.
-    mark : str, optional
-        What every page carries where the data are not real, as from `pinscar.page.cautions`.
-    language : str, optional
-        Language of the text as in BCP 47.
-
-    Returns
-    -------
-    str
-        A complete HTML document.
-
-    Raises
-    ------
-    ValueError
-        If a cell ended in an error, an output is a picture without HTML, a formula cannot be set, or the
-        headings are out of order.
-
-    References
-    ----------
-    nbconvert, "Customizing exporters"; HTML Living Standard; Content Security Policy Level 3.
-
     Examples
     --------
     >>> import nbformat.v4 as v4
@@ -101,26 +73,6 @@ def notebook_to_html(
 def render_markdown(text: str) -> str:
     """Return Markdown as HTML, with its formulas as images.
 
-    Parameters
-    ----------
-    text : str
-        CommonMark text; HTML inside is kept, ``$...$`` and ``$$...$$`` are formulas. Tables have no syntax:
-        `pinscar.page.markup.table` makes better ones.
-
-    Returns
-    -------
-    str
-        HTML.
-
-    Raises
-    ------
-    ValueError
-        If a formula cannot be set.
-
-    References
-    ----------
-    CommonMark Spec 0.31.
-
     Examples
     --------
     >>> print(render_markdown("about **36 %** smaller"), end="")
@@ -133,25 +85,6 @@ def render_markdown(text: str) -> str:
 
 def shown_output(output: Any) -> Markup:
     """Return what the page shows of one output of a code cell.
-
-    Parameters
-    ----------
-    output : nbformat.NotebookNode
-        The output.
-
-    Returns
-    -------
-    Markup
-        Its HTML; empty for streams and plain results.
-
-    Raises
-    ------
-    ValueError
-        If the output is an error, or a picture that comes without HTML and so without alternative text.
-
-    References
-    ----------
-    nbformat 4, "Code cell outputs".
 
     Examples
     --------
@@ -172,20 +105,6 @@ def shown_output(output: Any) -> Markup:
 
 def script_source(script: str) -> str:
     """Return what the content security policy of a page says of scripts.
-
-    Parameters
-    ----------
-    script : str
-        The page's one inline script, to the letter; empty where it has none.
-
-    Returns
-    -------
-    str
-        The script's hash, or ``'none'``, each with its quotes.
-
-    References
-    ----------
-    Content Security Policy Level 3, section 2.3.1, "Source Lists" (from memory).
 
     Examples
     --------

@@ -36,7 +36,7 @@ _LIBRARIES = {
 class Attachment:
     """A file that travels inside the PDF.
 
-    Parameters
+    Attributes
     ----------
     name : str
         File name; its ending tells the media type.
@@ -62,7 +62,7 @@ class Attachment:
 class PdfResult:
     """The PDF, and what its writer had to say.
 
-    Parameters
+    Attributes
     ----------
     data : bytes
         The file.
@@ -76,19 +76,6 @@ class PdfResult:
 
 def require_pango() -> None:
     """Check, before any work is done, that the libraries are there without which no PDF can be made.
-
-    Raises
-    ------
-    RunError
-        If one is missing; the text says what to install.
-
-    Returns
-    -------
-    None
-
-    References
-    ----------
-    WeasyPrint, "First steps", list of needed libraries.
 
     Examples
     --------
@@ -119,33 +106,6 @@ def html_to_pdf(
 ) -> bytes:
     """Return the page as PDF; the same page and attachments give the same bytes with the same versions.
 
-    Parameters
-    ----------
-    html : str
-        The page from `pinscar.page.page.notebook_to_html`.
-    title : str
-        Printed at the head of every page but the first.
-    campaign_id : str
-        Printed beside the title.
-    attachments : sequence of Attachment, optional
-        Files to embed.
-    digest : str, optional
-        Printed at the foot of every page, so that a sheet of paper can be traced to its data.
-
-    Returns
-    -------
-    bytes
-        A PDF/A-3a file.
-
-    Raises
-    ------
-    RunError
-        If the writer fails, or a picture cannot be read.
-
-    References
-    ----------
-    ISO 19005-3 (PDF/A-3); WeasyPrint, ``pdf_variant``.
-
     Examples
     --------
     >>> html = "<html lang='en'><title>Oils</title><p>Met.</p>"
@@ -164,25 +124,6 @@ def render_pdf(
     digest: str | None = None,
 ) -> PdfResult:
     """Return the page as PDF together with the writer's warnings.
-
-    Parameters
-    ----------
-    html, title, campaign_id, attachments, digest
-        See `html_to_pdf`.
-
-    Returns
-    -------
-    PdfResult
-        The file and the warnings.
-
-    Raises
-    ------
-    RunError
-        If the writer fails, or a picture cannot be read.
-
-    References
-    ----------
-    ISO 19005-3 (PDF/A-3); WeasyPrint, ``pdf_variant``.
 
     Examples
     --------
@@ -232,22 +173,6 @@ def _ask_child(request: bytes) -> bytes:
 def running_texts(*, title: str, campaign_id: str, digest: str | None) -> str:
     """Return the style rules that print campaign and title at the head and the digest at the foot.
 
-    Parameters
-    ----------
-    title, campaign_id : str
-        Printed at the head of every page but the first, which carries them large.
-    digest : str or None
-        Printed at the foot of every page.
-
-    Returns
-    -------
-    str
-        CSS.
-
-    References
-    ----------
-    CSS Paged Media Module Level 3, section 5, "Page-margin boxes".
-
     Examples
     --------
     >>> print(running_texts(title="Oils", campaign_id="c-1", digest=None).splitlines()[-1])
@@ -264,20 +189,6 @@ def running_texts(*, title: str, campaign_id: str, digest: str | None) -> str:
 
 def css_string(text: str) -> str:
     r"""Return a text as a quoted CSS string.
-
-    Parameters
-    ----------
-    text : str
-        Any text.
-
-    Returns
-    -------
-    str
-        The string with quotes, in which nothing can end it early.
-
-    References
-    ----------
-    CSS Syntax Module Level 3, section 4.3.5 and 4.3.7 (strings and escapes).
 
     Examples
     --------

@@ -25,16 +25,6 @@ def mend_tags(pdf: Any) -> None:
 
     A head cell gets its scope. A link inside a link, which the writer makes of every styled part of one, goes
     with its annotation. What no tag leads to, the running texts in the margins, becomes an artifact.
-
-    Parameters
-    ----------
-    pdf : pydyf.PDF
-        All objects of the file, changed in place; nothing happens where it has no tags.
-
-    References
-    ----------
-    ISO 14289-1: 7.1 (artifacts), 7.5 (scope of heads), 7.18.5 (links); ISO 32000-1: 14.7.4.4 (parent tree),
-    14.8.2.2 (artifacts). Clause numbers from memory.
     """
     if "StructTreeRoot" not in pdf.catalog:
         return
@@ -120,18 +110,7 @@ _MEDIA_TYPES = MappingProxyType({".toml": "/application#2ftoml", ".csv": "/text#
 
 
 def mend_attachments(pdf: Any) -> None:
-    """Sort the list of attachments and name the media types of their formats.
-
-    Parameters
-    ----------
-    pdf : pydyf.PDF
-        All objects of the file, changed in place; nothing happens where nothing is attached.
-
-    References
-    ----------
-    ISO 32000-1: 7.9.6 (the keys of a name tree are sorted); ISO 19005-3: 6.8 (media type of an embedded
-    file). Clause numbers from memory. IANA, "Media Types": application/toml, text/csv.
-    """
+    """Sort the list of attachments and name the media types of their formats."""
     if "EmbeddedFiles" not in pdf.catalog.get("Names", {}):
         return
     names = _object(pdf, pdf.catalog["Names"]["EmbeddedFiles"])["Names"]
@@ -197,13 +176,7 @@ def _attachment(weasyprint: Any, entry: dict[str, str]) -> Any:
 
 
 def main(arguments: list[str]) -> None:  # noqa: ARG001 - a helper's main takes its arguments
-    """Read the request, write what was said and the file.
-
-    Parameters
-    ----------
-    arguments : list of str
-        None are used; every helper process has a ``main`` that takes them.
-    """
+    """Read the request, write what was said and the file."""
     collector = _Collector()
     logging.getLogger("weasyprint").addHandler(collector)
     data = _write(json.load(sys.stdin))

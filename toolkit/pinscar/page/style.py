@@ -36,21 +36,6 @@ _LONG = re.compile(r"-?\d+\.\d+")
 def compact_svg(svg: str) -> str:
     r"""Return an SVG that looks the same and takes less room.
 
-    Parameters
-    ----------
-    svg : str
-        A document as matplotlib writes it, with lengths in points.
-
-    Returns
-    -------
-    str
-        The same drawing: positions and paths rounded to a hundredth of a point, scales left as they are;
-        comments, blanks between elements and names that nothing refers to are gone, other names are short.
-
-    References
-    ----------
-    SVG 1.1, section 8.3.2 (path data: white space around commands may be left out).
-
     Examples
     --------
     >>> compact_svg('<g id="a">\n <!-- 0 -->\n <path d="M 0.123456 2 \nL 3.0001 4 \nz\n"/>\n</g>')
@@ -83,7 +68,7 @@ _MM_PER_INCH = 25.4
 class RoleLook:
     """How one role is drawn: colour and mark both tell it, and its name stands at the data.
 
-    Parameters
+    Attributes
     ----------
     colour : str
         Colour of points and interval bars; at least 3:1 against paper (WCAG 2.2, criterion 1.4.11).
@@ -109,16 +94,6 @@ ROLES = MappingProxyType(
 
 def rc_params() -> dict[Any, Any]:
     """Return the matplotlib settings of every report figure.
-
-    Returns
-    -------
-    dict
-        Settings for ``matplotlib.rc_context``.
-
-    References
-    ----------
-    Own choice. Fixed ``svg.hashsalt`` and paths for text make the same figure the same bytes (matplotlib,
-    "Environment variables and reproducible SVG").
 
     Examples
     --------
@@ -200,15 +175,6 @@ def _output_settings() -> dict[Any, Any]:
 def report_style() -> Iterator[None]:
     """Apply the report's settings to whatever is drawn inside the ``with`` block.
 
-    Returns
-    -------
-    contextmanager
-        Restores the settings it found, but for whether figures are shown as they are made.
-
-    References
-    ----------
-    matplotlib, ``matplotlib.rc_context``.
-
     Examples
     --------
     >>> import matplotlib
@@ -235,22 +201,6 @@ def new_figure(height_mm: float, *, width_mm: float = PRINT_WIDTH_MM) -> Figure:
 
     No pyplot state is touched, so nothing is shown twice and nothing has to be closed by hand.
 
-    Parameters
-    ----------
-    height_mm : float
-        Height [mm].
-    width_mm : float, optional
-        Width [mm]; the text block of the printed page is 170 mm wide.
-
-    Returns
-    -------
-    matplotlib.figure.Figure
-        The figure, with constrained layout.
-
-    References
-    ----------
-    Own choice: an A4 page less the margins of a binder.
-
     Examples
     --------
     >>> with report_style():
@@ -267,59 +217,19 @@ def new_figure(height_mm: float, *, width_mm: float = PRINT_WIDTH_MM) -> Figure:
 def stacked_axes(
     heights: Sequence[float], frame_mm: float, *, width_mm: float = PRINT_WIDTH_MM
 ) -> Sequence[Axes]:
-    """Return the axes of a new figure, one under the other with one horizontal axis for all.
-
-    Parameters
-    ----------
-    heights : sequence of float
-        Height of each panel [mm].
-    frame_mm : float
-        What the figure is higher than its panels [mm].
-    width_mm : float
-        Width of the figure [mm].
-
-    Returns
-    -------
-    sequence of Axes
-        From the top down.
-    """
+    """Return the axes of a new figure, one under the other with one horizontal axis for all."""
     figure = new_figure(sum(heights) + frame_mm, width_mm=width_mm)
     grid = figure.subplots(len(heights), 1, sharex=True, squeeze=False, height_ratios=list(heights))
     return list(grid[:, 0])
 
 
 def figure_of(axes: Sequence[Axes]) -> Figure:
-    """Return the figure that axes belong to.
-
-    Parameters
-    ----------
-    axes : sequence of Axes
-        At least one.
-
-    Returns
-    -------
-    Figure
-        The figure of the first.
-    """
+    """Return the figure that axes belong to."""
     return cast("Figure", axes[0].figure)
 
 
 def figure_svg(figure: Figure) -> bytes:
     """Return the figure as SVG: the same figure gives the same bytes, on any day.
-
-    Parameters
-    ----------
-    figure : matplotlib.figure.Figure
-        The figure.
-
-    Returns
-    -------
-    bytes
-        An SVG document with text as outlines, without date and without the name of its maker.
-
-    References
-    ----------
-    matplotlib, ``Figure.savefig``, metadata of the SVG backend.
 
     Examples
     --------
@@ -346,36 +256,6 @@ def figure_html(
     narrow: Figure | None = None,
 ) -> str:
     """Return the figure as a page element with its caption, and close it.
-
-    Parameters
-    ----------
-    figure : matplotlib.figure.Figure
-        The figure, 170 mm wide unless there is a reason.
-    alt : str
-        What the figure shows, as a sentence that states its finding (plain text).
-    caption : str
-        Caption, as HTML: escape what comes from a file.
-    number : int, optional
-        Figure number; without it the page numbers the figures in their order.
-    key : str, optional
-        Name for references: ``markup.reference("figure", key)`` links here.
-    narrow : matplotlib.figure.Figure, optional
-        The same content drawn for a phone (about 90 mm wide): shown on screens under 600 px, never in print.
-
-    Returns
-    -------
-    str
-        A ``<figure>`` element whose picture is an ``<img>`` with the SVG inside its address.
-
-    Raises
-    ------
-    ValueError
-        If `alt` is empty.
-
-    References
-    ----------
-    WCAG 2.2, success criterion 1.1.1 (text alternative). SVG ids of several inline figures collide, those
-    inside ``<img>`` cannot (matplotlib pull request 7748).
 
     Examples
     --------
@@ -426,18 +306,6 @@ _STEPS = (
 def log_ticks(low: float, high: float, wanted: int = 4) -> list[float]:
     """Choose round numbers for a logarithmic axis.
 
-    Parameters
-    ----------
-    low, high : float
-        Ends of the axis, in the unit shown.
-    wanted : int
-        Smallest number of ticks that is enough.
-
-    Returns
-    -------
-    list of float
-        The ticks, ascending.
-
     Examples
     --------
     >>> log_ticks(40, 260)
@@ -465,17 +333,7 @@ def _even_ticks(low: float, high: float, wanted: int) -> list[float]:
 
 
 def set_log_axis(axes: Axes, low: float, high: float, wanted: int = 4) -> None:
-    """Make the horizontal axis logarithmic, with plain round numbers.
-
-    Parameters
-    ----------
-    axes : Axes
-        The axes.
-    low, high : float
-        Ends of the axis, in the unit shown.
-    wanted : int
-        Smallest number of ticks that is enough.
-    """
+    """Make the horizontal axis logarithmic, with plain round numbers."""
     axes.set_xscale("log")
     axes.set_xlim(low, high)
     ticks = log_ticks(low, high, wanted)
@@ -485,18 +343,6 @@ def set_log_axis(axes: Axes, low: float, high: float, wanted: int = 4) -> None:
 
 def padded(values: list[float], share: float = 0.06) -> tuple[float, float]:
     """Give the ends of a logarithmic axis that holds the values with some room.
-
-    Parameters
-    ----------
-    values : list of float
-        Positive values to hold.
-    share : float
-        Room on each side as a share of the logarithmic range.
-
-    Returns
-    -------
-    tuple of float
-        Low and high end.
 
     Examples
     --------
@@ -515,16 +361,6 @@ LENGTHS_MM = (0.02, 0.05, 0.1, 0.2, 0.5, 1.0, 2.0, 5.0, 10.0, 20.0, 50.0, 100.0)
 
 def bar_length(room: float) -> float:
     """Choose the length of a scale bar.
-
-    Parameters
-    ----------
-    room : float
-        Most that it may be long [mm].
-
-    Returns
-    -------
-    float
-        The longest round length that fits, or the shortest one where none does [mm].
 
     Examples
     --------

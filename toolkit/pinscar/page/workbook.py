@@ -17,22 +17,7 @@ WRITER = re.compile(rb"<(Application|AppVersion)>[^<]*</\1>")
 
 
 def settled(workbook: bytes) -> bytes:
-    """Take the times and the writing program's name out of a workbook.
-
-    Parameters
-    ----------
-    workbook : bytes
-        An xlsx workbook.
-
-    Returns
-    -------
-    bytes
-        The same workbook, each part dated 1980, without times in its properties.
-
-    References
-    ----------
-    ISO/IEC 29500-2 (packages; the core properties' times are optional); PKWARE's APPNOTE 6.3 (zip times).
-    """
+    """Take the times and the writing program's name out of a workbook."""
     out = io.BytesIO()
     with zipfile.ZipFile(io.BytesIO(workbook)) as old, zipfile.ZipFile(out, "w") as new:
         for part in old.infolist():
@@ -53,15 +38,5 @@ DARK, LIGHT, PREPARED, LINE = "33414E", "DDE3E8", "F1F3F5", "B8C0C8"
 
 
 def put_text(cell: Any, text: str, number_format: str = "@") -> None:
-    """Put text into a cell; an oil called =7 is no formula there.
-
-    Parameters
-    ----------
-    cell : openpyxl cell
-        The cell.
-    text : str
-        The text.
-    number_format : str
-        Format of the cell; ``"@"`` keeps what is typed over it as text too.
-    """
+    """Put text into a cell; an oil called =7 is no formula there."""
     cell.value, cell.data_type, cell.number_format = text, "s", number_format

@@ -14,18 +14,6 @@ from pinscar.press.files import cannot_write, put_file
 def file_stem(campaign_id: str, template: str) -> str:
     """Make the name of a file from a campaign and a template.
 
-    Parameters
-    ----------
-    campaign_id : str
-        Id of the campaign.
-    template : str
-        Name of the template.
-
-    Returns
-    -------
-    str
-        Both with a hyphen between; what a file system may refuse is a hyphen too.
-
     Examples
     --------
     >>> file_stem("conveyor-07", "campaign_report"), file_stem("Öl 7/8: trial", "plan")
@@ -36,29 +24,7 @@ def file_stem(campaign_id: str, template: str) -> str:
 
 
 def zip_report(report: Path, stem: str) -> Path:
-    """Put the files of a report into an archive beside its folder.
-
-    Parameters
-    ----------
-    report : pathlib.Path
-        The report folder.
-    stem : str
-        Name of the archive, and of the one folder in it.
-
-    Returns
-    -------
-    pathlib.Path
-        The archive.
-
-    Raises
-    ------
-    RunError
-        If it cannot be written.
-
-    References
-    ----------
-    PKWARE, APPNOTE 6.3 (the earliest time that an archive can state is 1980).
-    """
+    """Put the files of a report into an archive beside its folder."""
     stream = io.BytesIO()
     place = report.parent / f"{stem}.zip"
     try:

@@ -21,7 +21,7 @@ from pinscar.problems import Problem, Severity
 class Workers:
     """The worker processes of one command.
 
-    Parameters
+    Attributes
     ----------
     modules : sequence of str
         Modules that the template imports.
@@ -68,7 +68,7 @@ class Workers:
 class Worker:
     """A worker process and its private folder.
 
-    Parameters
+    Attributes
     ----------
     modules : sequence of str
         Modules that the template imports.
@@ -111,32 +111,7 @@ def build_reports(
     tell: Callable[[Outcome], None],
     progress: Callable[[Request, Mapping[str, Any]], None] | None = None,
 ) -> int:
-    """Make reports, and return the worst exit status.
-
-    Parameters
-    ----------
-    requests : sequence of Request
-        The reports; each is tried, whatever became of those before.
-    modules : sequence of str
-        Modules that the template imports.
-    jobs : int
-        How many are made at a time.
-    tell : callable
-        Called with each outcome, in the order of the requests.
-    progress : callable, optional
-        Called with a request and what is told of its progress (`pinscar.press.worker`), in the thread that
-        waits for it.
-
-    Returns
-    -------
-    int
-        The largest status among the outcomes.
-
-    Notes
-    -----
-    An exception raised here from outside (a signal) ends all workers before it goes on. The threads that wait
-    for them then clean up; a report whose files are being put in place is put in place.
-    """
+    """Make reports, and return the worst exit status."""
     sweep_private()
     workers = Workers(modules)
     worst = 0
@@ -158,22 +133,7 @@ def build_report(
     workers: Workers,
     progress: Callable[[Request, Mapping[str, Any]], None] | None = None,
 ) -> Outcome:
-    """Make one report.
-
-    Parameters
-    ----------
-    request : Request
-        What is wanted.
-    workers : Workers
-        Who makes it.
-    progress : callable, optional
-        Called with the request and each step.
-
-    Returns
-    -------
-    Outcome
-        What came of it; nothing is raised.
-    """
+    """Make one report."""
     try:
         if not request.folder.is_dir():
             return _outcome(request, _no_folder(request.folder))

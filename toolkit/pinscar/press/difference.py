@@ -24,18 +24,6 @@ INTERVAL = ("estimate", "ci_low", "ci_high")
 def field_text(name: str, before: object, after: object) -> str:
     """Say how one field changed.
 
-    Parameters
-    ----------
-    name : str
-        The field.
-    before, after : object
-        Plain JSON values.
-
-    Returns
-    -------
-    str
-        Such as ``n 6 -> 7``; of a list, what it lost and gained.
-
     Examples
     --------
     >>> field_text("scar_length_mm", 3.05, 3.5), field_text("verdict", "met", "undecided")
@@ -52,16 +40,6 @@ def field_text(name: str, before: object, after: object) -> str:
 
 def interval_text(fields: Sequence[Field]) -> list[str]:
     """Say how an entry changed whose estimate and interval moved together, in one phrase.
-
-    Parameters
-    ----------
-    fields : sequence of (str, object, object)
-        Name, value before, value after.
-
-    Returns
-    -------
-    list of str
-        One phrase for the interval and one for each further field; empty unless all three moved.
 
     Examples
     --------
@@ -81,16 +59,6 @@ def interval_text(fields: Sequence[Field]) -> list[str]:
 
 def value_texts(before: object, after: object) -> tuple[str, str]:
     """Write two values so that they read differently where they differ.
-
-    Parameters
-    ----------
-    before, after : object
-        Plain JSON values.
-
-    Returns
-    -------
-    tuple of str
-        Both texts; numbers in four significant figures, or as many as tell them apart.
 
     Examples
     --------
@@ -163,7 +131,7 @@ MADE_WITH = ("versions", "libraries", "platform", "page", "fonts", "parameters")
 class Change:
     """One thing in which two reports differ.
 
-    Parameters
+    Attributes
     ----------
     section : str
         One of `SECTIONS`.
@@ -189,13 +157,7 @@ class Change:
         return f"{self.item}: {'; '.join(told)}"
 
     def as_dict(self) -> dict[str, Any]:
-        """Give the record as plain JSON types.
-
-        Returns
-        -------
-        dict
-            Its fields, and the sentence under ``message``.
-        """
+        """Give the record as plain JSON types."""
         fields = [{"field": name, "before": old, "after": new} for name, old, new in self.fields]
         return {
             "section": self.section,
@@ -210,21 +172,6 @@ def report_changes(first: Path, second: Path) -> list[Change]:
     """List what changed from one report to another.
 
     The numbers are compared as results.json has them, to its last digit; files by their SHA-256.
-
-    Parameters
-    ----------
-    first, second : pathlib.Path
-        Two report folders, or campaign folders with one in ``report``.
-
-    Returns
-    -------
-    list of Change
-        In the order of `SECTIONS`; empty if nothing differs.
-
-    Raises
-    ------
-    UsageError
-        If one is no report.
     """
     folders = [path if (path / "manifest.json").is_file() else path / "report" for path in (first, second)]
     for given, folder in zip((first, second), folders, strict=True):
@@ -237,18 +184,7 @@ def report_changes(first: Path, second: Path) -> list[Change]:
 
 
 def told(changes: Sequence[Change]) -> Iterator[str]:
-    """Tell changes a line each, under the name of their section.
-
-    Parameters
-    ----------
-    changes : sequence of Change
-        In the order of their sections.
-
-    Yields
-    ------
-    str
-        A line.
-    """
+    """Tell changes a line each, under the name of their section."""
     for section in SECTIONS:
         own = [change for change in changes if change.section == section]
         if own:

@@ -30,7 +30,7 @@ START_TIMEOUT = 60
 class TemplateError(RunError):
     """A template did not run through.
 
-    Parameters
+    Attributes
     ----------
     errors : sequence of str
         What to say, a line each; more than one only for the problems of an input.
@@ -64,7 +64,7 @@ class NotebookCellError(Exception):
 class NotebookRun:
     """One run while it is under way: what the engine is given, and what it leaves for the handler.
 
-    Parameters
+    Attributes
     ----------
     manager : AsyncKernelManager
         Manager of its kernel.
@@ -85,15 +85,7 @@ class NotebookRun:
     tell: Callable[[int], None] | None = None
 
     def at_cell(self, cell: NotebookNode, cell_index: int) -> None:  # noqa: ARG002  # nbclient's signature
-        """Note which cell runs: a dead kernel does not tell.
-
-        Parameters
-        ----------
-        cell : NotebookNode
-            The cell.
-        cell_index : int
-            Its position.
-        """
+        """Note which cell runs: a dead kernel does not tell."""
         self.cell = cell_index
         if self.tell is not None:
             self.tell(cell_index)
@@ -139,40 +131,6 @@ def run_template(
     at_cell: Callable[[int], None] | None = None,
 ) -> NotebookNode:
     """Run a template in a kernel of its own.
-
-    Parameters
-    ----------
-    notebook : mapping
-        The template, as from `pinscar.press.template.read_notebook`.
-    name : str
-        The template's name, for messages.
-    parameters : mapping
-        Values that have been checked against its declarations.
-    folder : pathlib.Path
-        The kernel's working folder.
-    kernel_parent : Child
-        The process that starts kernels.
-    private : pathlib.Path
-        Private folder for the kernel's sockets.
-    timeout : float
-        Longest time for one cell [s].
-    at_cell : callable, optional
-        Called with the position of each cell that begins.
-
-    Returns
-    -------
-    NotebookNode
-        The executed notebook, as papermill leaves it.
-
-    Raises
-    ------
-    TemplateError
-        For an error in a cell (also SystemExit, of any status), a cell that takes too long, a kernel that
-        dies or does not start.
-
-    References
-    ----------
-    papermill documentation, "Execute" and "Extending through entry points" (engines).
 
     Examples
     --------

@@ -64,17 +64,7 @@ def _begin(path: Path) -> tuple[int, str]:
 
 
 def sweep_halves(folder: Path) -> None:
-    """Remove what killed writers left half written in a folder; writers at work hold a lock on theirs.
-
-    Parameters
-    ----------
-    folder : pathlib.Path
-        The folder.
-
-    References
-    ----------
-    POSIX, ``flock``; where a system has none, nothing is removed.
-    """
+    """Remove what killed writers left half written in a folder; writers at work hold a lock on theirs."""
     if fcntl is None:
         return
     for path in sorted(folder.iterdir()):
@@ -107,25 +97,6 @@ OLD = "replaced"
 def scratch_folder(out: Path) -> Iterator[Path]:
     """Give a scratch folder on the file system of the report, and remove it whatever happens.
 
-    Parameters
-    ----------
-    out : pathlib.Path
-        Where the report will lie; its parent exists.
-
-    Yields
-    ------
-    pathlib.Path
-        A new folder beside it.
-
-    Raises
-    ------
-    RunError
-        If the parent cannot be written or has no room left: said before anything is run.
-
-    References
-    ----------
-    POSIX, ``rename``: atomic within one file system only, hence beside it.
-
     Examples
     --------
     >>> with tempfile.TemporaryDirectory() as parent, scratch_folder(Path(parent) / "report") as folder:
@@ -146,22 +117,6 @@ def scratch_folder(out: Path) -> Iterator[Path]:
 def cannot_write(folder: Path, error: OSError) -> RunError:
     """Return the error for a folder that could not be written.
 
-    Parameters
-    ----------
-    folder : pathlib.Path
-        The folder.
-    error : OSError
-        What the system said.
-
-    Returns
-    -------
-    RunError
-        To be raised.
-
-    References
-    ----------
-    POSIX, ``strerror``.
-
     Examples
     --------
     >>> str(cannot_write(Path("out"), OSError(28, "No space left on device")))
@@ -172,16 +127,6 @@ def cannot_write(folder: Path, error: OSError) -> RunError:
 
 def check_room(folder: Path) -> None:
     """Refuse to begin where the disk is as good as full.
-
-    Parameters
-    ----------
-    folder : pathlib.Path
-        A folder on the file system in question.
-
-    Raises
-    ------
-    RunError
-        If less than 64 MB are free.
 
     Examples
     --------
@@ -195,11 +140,6 @@ def check_room(folder: Path) -> None:
 
 def sweep(out: Path) -> None:
     """Mend what a killed run left: bring a report back that was being replaced, remove scratch folders.
-
-    Parameters
-    ----------
-    out : pathlib.Path
-        Where the report lies; the caller holds its lock.
 
     Examples
     --------
@@ -230,20 +170,6 @@ RENAME_EXCHANGE = 2
 def exchange(one: Path, other: Path) -> bool:
     """Exchange the names of two folders in one step.
 
-    Parameters
-    ----------
-    one, other : pathlib.Path
-        Both exist, on one file system.
-
-    Returns
-    -------
-    bool
-        False where the system or the file system cannot do so: nothing has happened then.
-
-    References
-    ----------
-    Linux, ``renameat2(2)``, ``RENAME_EXCHANGE``.
-
     Examples
     --------
     >>> exchange(Path("/no/such/folder"), Path("/none/either"))
@@ -267,18 +193,6 @@ def exchange(one: Path, other: Path) -> bool:
 def replace_folder(new: Path, out: Path) -> None:
     """Put a folder in the place of another, or where nothing was.
 
-    Parameters
-    ----------
-    new : pathlib.Path
-        The new report, in a scratch folder beside `out`, which takes the old one.
-    out : pathlib.Path
-        Where it shall lie.
-
-    References
-    ----------
-    POSIX, ``rename``. Where an exchange in one step is not to be had, there is an instant without a report;
-    a run killed in it is mended by `pinscar.press.files.sweep`.
-
     Examples
     --------
     >>> import tempfile
@@ -301,15 +215,6 @@ def replace_folder(new: Path, out: Path) -> None:
 def sync(folder: Path) -> None:
     """Bring the files of a folder to the disk, so that a power cut after the rename finds them whole.
 
-    Parameters
-    ----------
-    folder : pathlib.Path
-        The folder.
-
-    References
-    ----------
-    POSIX, ``fsync``.
-
     Examples
     --------
     >>> import tempfile
@@ -322,17 +227,6 @@ def sync(folder: Path) -> None:
 
 def check_place(out: Path) -> None:
     """Refuse to replace anything but a report as pinscar left it: every file in the way might be wanted.
-
-    Parameters
-    ----------
-    out : pathlib.Path
-        The folder of the report.
-
-    Raises
-    ------
-    UsageError
-        If a file, a link or an evidence folder lies there, or a folder with any file that its manifest does
-        not have, or has otherwise.
 
     Examples
     --------
@@ -391,22 +285,6 @@ def _digest(path: Path) -> str:
 @contextlib.contextmanager
 def locked(out: Path, wait: float = 0.0) -> Iterator[None]:
     """Hold the lock of a report while the body runs.
-
-    Parameters
-    ----------
-    out : pathlib.Path
-        Where the report lies; the lock file stands beside it and is gone afterwards.
-    wait : float
-        How long to wait for another holder [s]; a report takes too long to be waited for.
-
-    Raises
-    ------
-    RunError
-        If another run still holds it then.
-
-    References
-    ----------
-    POSIX, ``flock``, through filelock: the system lets go of it when the holder dies, however it dies.
 
     Examples
     --------

@@ -25,7 +25,7 @@ NAME = "read.pickle"
 class Read:
     """What was read before a template runs.
 
-    Parameters
+    Attributes
     ----------
     inputs : mapping of str to str
         SHA-256 of each file read, by path relative to the folder that the template runs in.
@@ -41,26 +41,12 @@ class Read:
 
 
 def hand_over(read: Read, folder: Path) -> None:
-    """Write down what was read, for the kernel to take.
-
-    Parameters
-    ----------
-    read : Read
-        What was read.
-    folder : pathlib.Path
-        The private folder of the run.
-    """
+    """Write down what was read, for the kernel to take."""
     (folder / NAME).write_bytes(pickle.dumps(read))
 
 
 def announce(folder: Path) -> None:
-    """Let this process, a kernel, know what was handed over to it.
-
-    Parameters
-    ----------
-    folder : pathlib.Path
-        The private folder of the run.
-    """
+    """Let this process, a kernel, know what was handed over to it."""
     if (folder / NAME).is_file():
         os.environ[PLACE] = str(folder / NAME)
     else:
@@ -68,31 +54,14 @@ def announce(folder: Path) -> None:
 
 
 def handed_over() -> Read | None:
-    """Take what was handed over.
-
-    Returns
-    -------
-    Read or None
-        None outside a report's kernel.
-    """
+    """Take what was handed over."""
     place = os.environ.get(PLACE)
     read: Read | None = None if place is None else pickle.loads(Path(place).read_bytes())
     return read
 
 
 def campaign_handed_over(folder: Path) -> Campaign | None:
-    """Take a campaign that was handed over.
-
-    Parameters
-    ----------
-    folder : pathlib.Path
-        Its folder, as the template is given it.
-
-    Returns
-    -------
-    Campaign or None
-        The campaign, in that folder; None where it was not handed over.
-    """
+    """Take a campaign that was handed over."""
     read = handed_over()
     found = None if read is None else read.campaigns.get(folder.as_posix())
     return None if found is None else replace(found, folder=folder)

@@ -18,29 +18,6 @@ DIGITS = 300
 def read_json(path: Path, longest: int = LONGEST) -> dict[str, Any]:
     """Read a JSON file that holds an object.
 
-    Parameters
-    ----------
-    path : pathlib.Path
-        The file.
-    longest : int
-        Largest size that is read [bytes].
-
-    Returns
-    -------
-    dict
-        Its content.
-
-    Raises
-    ------
-    OSError
-        If it cannot be opened.
-    ValueError
-        If it is no plain file, too large or too deep, no JSON (NaN and infinities are none), or no object.
-
-    References
-    ----------
-    RFC 8259.
-
     Examples
     --------
     >>> import tempfile

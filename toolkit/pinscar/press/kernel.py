@@ -96,25 +96,6 @@ class ParentedKernel(KernelProvisionerBase):
 def kernel_manager(kernel_parent: Child, private: Path, folder: Path) -> AsyncKernelManager:
     """Make a manager for one kernel.
 
-    Parameters
-    ----------
-    kernel_parent : Child
-        The process that starts it.
-    private : pathlib.Path
-        Private folder, its path short (a socket's path may have about 100 characters), for the sockets.
-    folder : pathlib.Path
-        The kernel's working folder.
-
-    Returns
-    -------
-    AsyncKernelManager
-        Not started yet. IPC sockets, where the system has them: TCP ports can be met by another run or
-        another person.
-
-    References
-    ----------
-    jupyter_client documentation, "Kernel provisioning".
-
     Examples
     --------
     ``kernel_manager(parent, Path("/tmp/pinscar-x"), Path("/data/campaign"))``

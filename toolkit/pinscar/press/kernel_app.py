@@ -33,15 +33,6 @@ class TemplateKernel(IPKernelApp):
 def run_kernel(connection_file: str) -> None:
     """Run a kernel until it is told to stop.
 
-    Parameters
-    ----------
-    connection_file : str
-        Path of the file that names its sockets and its key.
-
-    References
-    ----------
-    Jupyter client documentation, "Messaging" and "Connection files".
-
     Examples
     --------
     ``main([connection_file])`` is what a kernel process runs.
@@ -78,15 +69,6 @@ def _show_our_error(
 
 def main(arguments: list[str]) -> None:
     """Run a kernel in a process of its own.
-
-    Parameters
-    ----------
-    arguments : list of str
-        The connection file and the working folder.
-
-    References
-    ----------
-    See `run_kernel`.
 
     Examples
     --------

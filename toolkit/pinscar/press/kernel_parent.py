@@ -26,11 +26,6 @@ Poll = Callable[[], int | None]
 def preload(modules: list[str]) -> None:
     """Import modules ahead of the templates that will want them.
 
-    Parameters
-    ----------
-    modules : list of str
-        Dotted names. One that cannot be imported is passed over: the cell that imports it shows the error.
-
     Examples
     --------
     >>> preload(["json", "no_such_module_anywhere"])
@@ -44,16 +39,6 @@ def preload(modules: list[str]) -> None:
 def may_fork() -> bool:
     """Tell whether a fork of this process can run a kernel.
 
-    Returns
-    -------
-    bool
-        True on Linux while this process has one thread: a fork copies only the thread that forks, and locks
-        held by others are never released.
-
-    References
-    ----------
-    POSIX.1-2017, ``fork``; Linux, ``proc(5)``, ``/proc/self/task``.
-
     Examples
     --------
     >>> isinstance(may_fork(), bool)
@@ -64,24 +49,6 @@ def may_fork() -> bool:
 
 def start_kernel(connection_file: str, folder: str, streams: tuple[IO[str], ...]) -> tuple[int, Poll]:
     """Start a kernel, forked if that is safe.
-
-    Parameters
-    ----------
-    connection_file : str
-        Path of its connection file.
-    folder : str
-        Its working folder.
-    streams : tuple of file
-        Our own pipes, which it must not keep open.
-
-    Returns
-    -------
-    tuple
-        Its process id, and a function that returns its exit status or None while it runs.
-
-    References
-    ----------
-    See `may_fork`.
 
     Examples
     --------
@@ -123,11 +90,6 @@ def _status(pid: int) -> int | None:
 
 def main(modules: list[str]) -> None:
     """Serve kernels until the parent hangs up.
-
-    Parameters
-    ----------
-    modules : list of str
-        Modules to import first.
 
     Examples
     --------

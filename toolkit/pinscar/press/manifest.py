@@ -57,13 +57,7 @@ LIBRARIES = {
 
 
 def package_versions() -> dict[str, str]:
-    """Return the versions of Python, pinscar and the packages a report is made with.
-
-    Returns
-    -------
-    dict
-        Version by name; ``"not installed"`` where it is not.
-    """
+    """Return the versions of Python, pinscar and the packages a report is made with."""
     versions = {"python": platform.python_version(), "pinscar": pinscar.__version__}
     for name in PACKAGES:
         try:
@@ -74,13 +68,7 @@ def package_versions() -> dict[str, str]:
 
 
 def library_versions() -> dict[str, str]:
-    """Return the versions of the C libraries that lay out the PDF.
-
-    Returns
-    -------
-    dict
-        Version by name; ``"not found"`` where the system does not have it.
-    """
+    """Return the versions of the C libraries that lay out the PDF."""
     return {name: _library_version(*how) for name, how in LIBRARIES.items()}
 
 
@@ -96,13 +84,7 @@ def _library_version(files: Iterable[str], function: str) -> str:
 
 
 def machine() -> dict[str, str]:
-    """Return what kind of machine this is, without anything that names this one.
-
-    Returns
-    -------
-    dict
-        System, processor and Python implementation.
-    """
+    """Return what kind of machine this is, without anything that names this one."""
     return {
         "system": sys.platform,
         "machine": platform.machine(),
@@ -111,13 +93,7 @@ def machine() -> dict[str, str]:
 
 
 def code_digest() -> str:
-    """Return one digest over pinscar's own source, which a version number alone does not pin down.
-
-    Returns
-    -------
-    str
-        SHA-256 over names and contents of all its Python files, in hexadecimal.
-    """
+    """Return one digest over pinscar's own source, which a version number alone does not pin down."""
     package = Path(pinscar.__file__).resolve().parent
     whole = hashlib.sha256()
     for path in sorted(package.rglob("*.py")):
@@ -132,16 +108,6 @@ NAME = MANIFEST
 def sha256(data: bytes) -> str:
     """Return the digest of some bytes.
 
-    Parameters
-    ----------
-    data : bytes
-        The bytes.
-
-    Returns
-    -------
-    str
-        SHA-256 (FIPS PUB 180-4) in hexadecimal.
-
     Examples
     --------
     The first example of FIPS PUB 180-4's test data, the message "abc":
@@ -153,30 +119,13 @@ def sha256(data: bytes) -> str:
 
 
 def page_digests() -> dict[str, str]:
-    """Return the digest of each file of the page template and its stylesheet.
-
-    Returns
-    -------
-    dict
-        SHA-256 by file name.
-    """
+    """Return the digest of each file of the page template and its stylesheet."""
     files = sorted(path for path in (shipped_folder("templates") / "page").rglob("*") if path.is_file())
     return {path.name: sha256(path.read_bytes()) for path in files}
 
 
 def surroundings(*, pdf: bool) -> dict[str, Any]:
-    """Return everything here and now that the bytes of a report depend on besides data and template.
-
-    Parameters
-    ----------
-    pdf : bool
-        Whether a PDF is made: only then do its C libraries count.
-
-    Returns
-    -------
-    dict
-        The manifest's entries ``page``, ``fonts``, ``versions``, ``libraries``, ``platform`` and ``code``.
-    """
+    """Return everything here and now that the bytes of a report depend on besides data and template."""
     return {
         "page": page_digests(),
         "fonts": font_digests(),
@@ -196,28 +145,7 @@ def make_manifest(
     inputs: Mapping[str, str],
     pdf: bool,
 ) -> dict[str, Any]:
-    """Make the manifest of a report as far as it is known before its pages are laid out.
-
-    Parameters
-    ----------
-    campaign : str
-        The campaign's id.
-    template : pathlib.Path
-        The notebook.
-    given : mapping
-        Values passed to it.
-    parameters : mapping
-        The values it ran with, defaults included.
-    inputs : mapping
-        As from `pinscar.campaign.folder.hash_inputs`.
-    pdf : bool
-        Whether a PDF is made.
-
-    Returns
-    -------
-    dict
-        The manifest without its outputs; ``digest`` stands for all of it.
-    """
+    """Make the manifest of a report as far as it is known before its pages are laid out."""
     manifest = {
         "schema": SCHEMA,
         "campaign": campaign,
@@ -233,36 +161,12 @@ def make_manifest(
 
 
 def manifest_digest(manifest: Mapping[str, Any]) -> str:
-    """Return the one digest that stands for what a report was made from and with.
-
-    Parameters
-    ----------
-    manifest : mapping
-        A manifest; its own ``digest`` and its ``outputs`` do not count, so that it can be printed in them.
-
-    Returns
-    -------
-    str
-        SHA-256 over the rest as JSON with sorted keys and no spaces, in hexadecimal.
-    """
+    """Return the one digest that stands for what a report was made from and with."""
     counted = {key: value for key, value in manifest.items() if key not in ("digest", "outputs")}
     return sha256(json.dumps(counted, sort_keys=True, separators=(",", ":"), ensure_ascii=False).encode())
 
 
 def manifest_bytes(manifest: Mapping[str, Any], outputs: Mapping[str, bytes]) -> bytes:
-    """Write manifest.json.
-
-    Parameters
-    ----------
-    manifest : mapping
-        As from `make_manifest`.
-    outputs : mapping
-        Content of each other file of the report by name.
-
-    Returns
-    -------
-    bytes
-        UTF-8, indented by two, a line feed at the end.
-    """
+    """Write manifest.json."""
     whole = {**manifest, "outputs": {name: sha256(data) for name, data in sorted(outputs.items())}}
     return (json.dumps(whole, indent=2, ensure_ascii=False, allow_nan=False) + "\n").encode()

@@ -32,7 +32,7 @@ _POWERS = str.maketrans("⁻⁰¹²³⁴⁵⁶⁷⁸⁹", "-0123456789")
 class Unlike:
     """A number or word of the page that is not that of results.json.
 
-    Parameters
+    Attributes
     ----------
     where : str
         What it is of, such as ``run c07-01, Area [mm²]``.
@@ -51,7 +51,7 @@ class Unlike:
 class ShownTable:
     """A table of a page as text.
 
-    Parameters
+    Attributes
     ----------
     headers : list of str
         Heads of its columns.
@@ -119,18 +119,6 @@ def unlike_numbers(html: str, results: Mapping[str, Any]) -> Iterator[Unlike]:
 
     Compared are the verdict, the release limits with their reasons, every run, the estimates of film, scar
     and wear, and every comparison with the reference: a number agrees where the exact one rounds to it.
-
-    Parameters
-    ----------
-    html : str
-        The page.
-    results : mapping
-        Content of results.json.
-
-    Yields
-    ------
-    Unlike
-        In the order of the page.
 
     Examples
     --------
@@ -242,18 +230,6 @@ def _interval(where: str, shown: str, exact: Sequence[object], factor: float) ->
 def agrees(text: str, exact: float) -> bool:
     """Tell whether a number as shown is the exact one, rounded.
 
-    Parameters
-    ----------
-    text : str
-        The number as the page shows it; zeros at the end of a whole number may stand for rounded figures.
-    exact : float
-        The exact number.
-
-    Returns
-    -------
-    bool
-        True within half a unit of the last figure shown.
-
     Examples
     --------
     >>> agrees("6.03", 6.0267), agrees("6.13", 6.0267), agrees("2210", 2214.2)
@@ -266,16 +242,6 @@ def agrees(text: str, exact: float) -> bool:
 
 def plain(text: str) -> str:
     r"""Bring a text of the page to plain blanks, hyphens and minus signs.
-
-    Parameters
-    ----------
-    text : str
-        The text as the page has it.
-
-    Returns
-    -------
-    str
-        The text without the blanks that align figures.
 
     Examples
     --------

@@ -37,11 +37,6 @@ class PrivateFolder:
     ----------
     path : pathlib.Path
         The folder.
-
-    Raises
-    ------
-    RunError
-        If there is no place for temporary files.
     """
 
     def __init__(self) -> None:
@@ -90,18 +85,7 @@ def _make() -> Path:
 
 
 def sweep_private(places: Iterator[Path] | None = None) -> None:
-    """Remove private folders whose owner is dead.
-
-    Parameters
-    ----------
-    places : iterator of pathlib.Path, optional
-        Where to look; the places for temporary files unless given.
-
-    References
-    ----------
-    POSIX, ``flock``, through filelock: who gets the lock knows that its holder is gone, whatever process has
-    its number now.
-    """
+    """Remove private folders whose owner is dead."""
     for place in places or iter({Path(_place()), Path("/tmp")}):
         with contextlib.suppress(OSError):
             for path in sorted(place.iterdir()):

@@ -24,18 +24,6 @@ from pinscar.shipped import nearest
 def place_of_several(base: Path, template: str) -> Path:
     """Return where a report on several campaigns lies.
 
-    Parameters
-    ----------
-    base : pathlib.Path
-        The folder around the first campaign.
-    template : str
-        Name of the template.
-
-    Returns
-    -------
-    pathlib.Path
-        The folder, as a person would write it.
-
     Examples
     --------
     >>> place_of_several(Path("range"), "product_range").as_posix()
@@ -48,21 +36,6 @@ def relative_names(folders: Sequence[Path]) -> tuple[Path, list[str]]:
     """Find the folder around the first campaign, and the way from there to each.
 
     What an earlier report left among the campaigns is passed over, so that ``range/*`` can be given again.
-
-    Parameters
-    ----------
-    folders : sequence of pathlib.Path
-        Campaign folders as the person wrote them.
-
-    Returns
-    -------
-    tuple of pathlib.Path and list of str
-        The folder around the first one, and the relative paths, with forward slashes, in the order given.
-
-    Raises
-    ------
-    UsageError
-        If a folder is given twice, or nothing but reports.
 
     Examples
     --------
@@ -96,25 +69,6 @@ def checked_parameters(
     declared: Mapping[str, Parameter], given: Mapping[str, object], name: str
 ) -> dict[str, object]:
     """Check values against a template's declarations.
-
-    Parameters
-    ----------
-    declared : mapping
-        Parameters of the template by name.
-    given : mapping
-        Values to pass, by name.
-    name : str
-        The template's name, for messages.
-
-    Returns
-    -------
-    dict
-        The given values, whole numbers turned to floats where a float is declared.
-
-    Raises
-    ------
-    UsageError
-        For a name that the template does not declare, or a value of another type.
 
     Examples
     --------
@@ -172,24 +126,6 @@ def _items(value: object, inner: ast.expr) -> list[tuple[object, ast.expr]]:
 def parse_assignments(texts: Sequence[str], declared: Mapping[str, Parameter]) -> dict[str, object]:
     """Read ``name=value`` words from the command line.
 
-    Parameters
-    ----------
-    texts : sequence of str
-        The words as typed.
-    declared : mapping
-        Parameters of the template: where text is declared the value is taken as it stands, else it is read
-        as a Python or JSON literal.
-
-    Returns
-    -------
-    dict
-        Values by name.
-
-    Raises
-    ------
-    UsageError
-        If a word has no equals sign.
-
     Examples
     --------
     >>> parse_assignments(["confidence=0.9", "responses=['scar_area']"], {})
@@ -229,16 +165,6 @@ def _is_plain(value: object) -> bool:
 def assignments(values: Mapping[str, object]) -> str:
     """Write values as Python source, one assignment a line: the cell that stands in the executed notebook.
 
-    Parameters
-    ----------
-    values : mapping
-        Values by name.
-
-    Returns
-    -------
-    str
-        The source, without a last line feed.
-
     Examples
     --------
     >>> print(assignments({"folder": ".", "confidence": 0.9}))
@@ -253,7 +179,7 @@ def assignments(values: Mapping[str, object]) -> str:
 class Request:
     """One report to be made.
 
-    Parameters
+    Attributes
     ----------
     folder : pathlib.Path
         The folder that the template runs in, as the person wrote it: the campaign's, or for a report on
@@ -284,13 +210,7 @@ class Request:
     named: bool = False
 
     def as_question(self) -> dict[str, Any]:
-        """Return the question to a worker whether the input is fit to be reported on.
-
-        Returns
-        -------
-        dict
-            Plain JSON types, paths absolute.
-        """
+        """Return the question to a worker whether the input is fit to be reported on."""
         return {
             "do": "check",
             "folder": str(self.folder.resolve()),
@@ -303,18 +223,7 @@ class Request:
         return {**self.given, **({} if "folders" in self.given else {"folder": "."})}
 
     def as_message(self, scratch: Path) -> dict[str, Any]:
-        """Return the request as a message to a worker, which has another working folder.
-
-        Parameters
-        ----------
-        scratch : pathlib.Path
-            The folder to write into.
-
-        Returns
-        -------
-        dict
-            Plain JSON types, paths absolute.
-        """
+        """Return the request as a message to a worker, which has another working folder."""
         return {
             **self.as_question(),
             "do": "make",
@@ -331,7 +240,7 @@ class Request:
 class Outcome:
     """What came of a request.
 
-    Parameters
+    Attributes
     ----------
     folder, report : str
         Campaign folder and report folder, as the person wrote them.
@@ -369,13 +278,7 @@ class Outcome:
         return [str(Path(self.folder) / name) for name in named] or [self.folder]
 
     def as_dict(self) -> dict[str, Any]:
-        """Return the record for ``--json``.
-
-        Returns
-        -------
-        dict
-            All fields but the one for debugging.
-        """
+        """Return the record for ``--json``."""
         return {key: value for key, value in asdict(self).items() if key != "debug"}
 
 
@@ -389,37 +292,7 @@ def make_requests(
     timeout: float,
     named: bool = False,
 ) -> list[Request]:
-    """Turn the words of a command into requests, checked before anything is started.
-
-    Parameters
-    ----------
-    folders : sequence of pathlib.Path
-        Campaign folders.
-    template : Template
-        The template.
-    given : mapping
-        Parameters to pass to it.
-    out : pathlib.Path or None
-        Where the report shall lie, of several campaigns each in a folder of its name; None for ``report`` in
-        the campaign folder (``plan`` for the template of that name). One report on several campaigns lies
-        in ``report-<template>`` beside the first of them.
-    pdf : bool
-        Whether a PDF is made.
-    timeout : float
-        Longest time for one cell [s].
-    named : bool
-        Whether the PDF is named by campaign and template.
-
-    Returns
-    -------
-    list of Request
-        One a folder; one for all of them where the template takes ``folders``.
-
-    Raises
-    ------
-    UsageError
-        For an unknown or wrongly typed parameter, a template without a folder, two reports in one place.
-    """
+    """Turn the words of a command into requests, checked before anything is started."""
     if len({"folder", "folders"} & set(template.declared)) != 1:
         raise UsageError(
             f"template {template.name} must declare one parameter 'folder' or 'folders' to read campaigns"

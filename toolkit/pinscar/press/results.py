@@ -27,21 +27,6 @@ DIGITS = 12
 def publish_results(results: Mapping[str, Any]) -> None:
     """Hand the results of a template over; its last act.
 
-    Parameters
-    ----------
-    results : mapping
-        Content of results.json.
-
-    Raises
-    ------
-    RunError
-        If a number in it is not finite: that must be null, with a reason beside it.
-
-    References
-    ----------
-    Jupyter client documentation, "Messaging", ``display_data``. Checked here, in the kernel, because its
-    messages turn NaN into text or null, by the JSON library that is installed.
-
     Examples
     --------
     >>> publish_results({"schema": SCHEMA, "runs": [{"scar_area_mm2": float("nan")}]})
@@ -56,27 +41,6 @@ def publish_results(results: Mapping[str, Any]) -> None:
 
 def rounded(value: Any, place: str = "") -> Any:
     """Round every number to 12 significant digits and refuse those that are not finite.
-
-    Parameters
-    ----------
-    value : object
-        Plain JSON types, nested; NumPy numbers are taken too.
-    place : str
-        Where in the whole it stands, for the message.
-
-    Returns
-    -------
-    object
-        The same, of plain Python types, keys in the same order.
-
-    Raises
-    ------
-    RunError
-        For NaN, an infinity, or a type that JSON does not have.
-
-    References
-    ----------
-    RFC 8259, section 6: JSON has neither NaN nor infinities.
 
     Examples
     --------
@@ -101,20 +65,6 @@ def rounded(value: Any, place: str = "") -> Any:
 def results_bytes(results: Mapping[str, Any]) -> bytes:
     r"""Write results.json.
 
-    Parameters
-    ----------
-    results : mapping
-        Its content.
-
-    Returns
-    -------
-    bytes
-        UTF-8, indented by two, keys in the order given, a line feed at the end.
-
-    References
-    ----------
-    RFC 8259.
-
     Examples
     --------
     >>> results_bytes({"overall": None})
@@ -126,21 +76,6 @@ def results_bytes(results: Mapping[str, Any]) -> bytes:
 
 def results_of(notebook: Mapping[str, Any]) -> dict[str, Any]:
     """Take the results out of an executed notebook.
-
-    Parameters
-    ----------
-    notebook : mapping
-        The executed notebook.
-
-    Returns
-    -------
-    dict
-        Content of results.json.
-
-    Raises
-    ------
-    RunError
-        If there is not exactly one output of that kind, or its schema is unknown.
 
     Examples
     --------
@@ -171,24 +106,6 @@ KERNEL = {"display_name": "Python 3", "language": "python", "name": "python3"}
 
 def clean_notebook(executed: NotebookNode, parameters: Mapping[str, object]) -> NotebookNode:
     """Return the notebook that the report is made from and that lies beside it.
-
-    Parameters
-    ----------
-    executed : NotebookNode
-        As papermill leaves it.
-    parameters : mapping
-        What was passed, written into the injected cell in our own form.
-
-    Returns
-    -------
-    NotebookNode
-        A copy without papermill's times, paths and states, without the kernel's, with memory addresses
-        masked, with a fixed id for the injected cell. What cells wrote to standard error is left out as
-        well: warnings name files of the machine.
-
-    References
-    ----------
-    The notebook file format 4.5, nbformat documentation.
 
     Examples
     --------
@@ -225,25 +142,6 @@ def _clean_outputs(outputs: list[NotebookNode]) -> Iterator[NotebookNode]:
 def mark_failed(executed: NotebookNode, parameters: Mapping[str, object], reason: str) -> NotebookNode:
     """Return the notebook of a run that failed, to be looked at.
 
-    Parameters
-    ----------
-    executed : NotebookNode
-        As far as it ran.
-    parameters : mapping
-        What was passed.
-    reason : str
-        The error as the command reported it.
-
-    Returns
-    -------
-    NotebookNode
-        A copy with the reason in its first cell, the error output where it arose, and cells that did not run
-        without a count: papermill calls them completed.
-
-    References
-    ----------
-    See `clean_notebook`.
-
     Examples
     --------
     >>> executed = nbformat.v4.new_notebook(cells=[nbformat.v4.new_code_cell("1/0")])
@@ -258,20 +156,6 @@ def mark_failed(executed: NotebookNode, parameters: Mapping[str, object], reason
 
 def notebook_bytes(notebook: NotebookNode) -> bytes:
     r"""Write a notebook.
-
-    Parameters
-    ----------
-    notebook : NotebookNode
-        As from `clean_notebook`.
-
-    Returns
-    -------
-    bytes
-        JSON in UTF-8, keys sorted, a line feed at the end.
-
-    References
-    ----------
-    The notebook file format 4.5, nbformat documentation.
 
     Examples
     --------

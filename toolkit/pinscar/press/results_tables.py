@@ -19,16 +19,6 @@ WIDEST = 48.0
 def tables_of(results: Mapping[str, Any]) -> dict[str, list[Mapping[str, Any]]]:
     """Find the tables of results.json.
 
-    Parameters
-    ----------
-    results : mapping
-        Its content.
-
-    Returns
-    -------
-    dict
-        Rows by name: every list of records that is not empty.
-
     Examples
     --------
     >>> list(tables_of({"runs": [{"run_id": "1"}], "criteria": [], "overall": "met"}))
@@ -44,22 +34,7 @@ def tables_of(results: Mapping[str, Any]) -> dict[str, list[Mapping[str, Any]]]:
 
 
 def tables_bytes(results: Mapping[str, Any]) -> bytes | None:
-    """Write the tables of results.json as a workbook.
-
-    Parameters
-    ----------
-    results : mapping
-        Content of results.json.
-
-    Returns
-    -------
-    bytes or None
-        The workbook, the same for the same results; None where there is no table.
-
-    References
-    ----------
-    ISO/IEC 29500-1 (the workbook's parts, as openpyxl writes them).
-    """
+    """Write the tables of results.json as a workbook."""
     import openpyxl
 
     tables = tables_of(results)

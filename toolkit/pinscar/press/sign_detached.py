@@ -17,24 +17,7 @@ CMS_SUFFIX, SSH_SUFFIX = ".p7s", ".sig"
 
 
 def sign_cms(data: bytes, signer: Any) -> bytes:
-    """Sign bytes by a PKCS#12 key.
-
-    Parameters
-    ----------
-    data : bytes
-        What is signed.
-    signer : pyhanko.sign.signers.SimpleSigner
-        Who signs.
-
-    Returns
-    -------
-    bytes
-        A detached CMS signature, DER; ``openssl cms -verify -binary -inform DER -content FILE`` checks it.
-
-    References
-    ----------
-    RFC 5652 (CMS).
-    """
+    """Sign bytes by a PKCS#12 key."""
     import asyncio
 
     signed = asyncio.run(signer.async_sign_general_data(data, "sha256", detached=True))
@@ -42,29 +25,7 @@ def sign_cms(data: bytes, signer: Any) -> bytes:
 
 
 def sign_ssh(data: bytes, key: Any) -> str:
-    """Sign bytes by an OpenSSH key.
-
-    Parameters
-    ----------
-    data : bytes
-        What is signed.
-    key : private key
-        As `pinscar.press.sign_key.load_openssh` gives it.
-
-    Returns
-    -------
-    str
-        A signature that ``ssh-keygen -Y verify -n file`` checks.
-
-    Raises
-    ------
-    UsageError
-        For a kind of key that cannot sign so.
-
-    References
-    ----------
-    OpenSSH, PROTOCOL.sshsig; RFC 8332 (RSA with SHA-2), RFC 5656 (ECDSA), RFC 8709 (Ed25519).
-    """
+    """Sign bytes by an OpenSSH key."""
     public = _public_blob(key)
     signature = _raw_signature(key, _to_sign(data, NAMESPACE, HASH))
     body = b"".join(map(_string, (public, NAMESPACE, b"", HASH, signature)))
@@ -73,29 +34,7 @@ def sign_ssh(data: bytes, key: Any) -> str:
 
 
 def read_ssh(text: str, data: bytes) -> tuple[str, bool]:
-    """Check an OpenSSH signature against what was signed.
-
-    Parameters
-    ----------
-    text : str
-        The signature.
-    data : bytes
-        What was signed.
-
-    Returns
-    -------
-    tuple of str and bool
-        Fingerprint of the key, as ``ssh-keygen -l`` shows it, and whether the signature is the data's.
-
-    Raises
-    ------
-    ValueError
-        If it is no such signature.
-
-    References
-    ----------
-    OpenSSH, PROTOCOL.sshsig.
-    """
+    """Check an OpenSSH signature against what was signed."""
     from cryptography.exceptions import InvalidSignature
     from cryptography.hazmat.primitives.serialization import load_ssh_public_key
 

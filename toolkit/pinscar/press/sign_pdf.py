@@ -16,18 +16,7 @@ SUFFIX = ".signed.pdf"
 
 
 def signed_name(record: Path) -> Path:
-    """Give the usual name of a signed record.
-
-    Parameters
-    ----------
-    record : pathlib.Path
-        The record.
-
-    Returns
-    -------
-    pathlib.Path
-        Beside it; of a record signed once already, that same file.
-    """
+    """Give the usual name of a signed record."""
     if record.name.endswith(SUFFIX):
         return record
     return record.with_name(record.name.removesuffix(".pdf") + SUFFIX)
@@ -37,31 +26,6 @@ def sign_pdf(pdf: bytes, signer: Any, role: str, reason: str | None = None) -> t
     """Sign a PDF; its own bytes stay, the signature follows behind them.
 
     Nothing is fetched from anywhere: no time stamp of others, no list of revoked certificates.
-
-    Parameters
-    ----------
-    pdf : bytes
-        The record, signed by others or not.
-    signer : pyhanko.sign.signers.SimpleSigner
-        Who signs.
-    role : {"author", "approver"}
-        Whose line is signed.
-    reason : str, optional
-        Why it is signed.
-
-    Returns
-    -------
-    tuple of bytes and bool
-        The signed PDF, and whether the field stands on the signature line.
-
-    Raises
-    ------
-    UsageError
-        If it is no PDF, or the role has signed already.
-
-    References
-    ----------
-    ETSI EN 319 142-1 (PAdES); ISO 32000-2, section 12.8.
     """
     from pyhanko.pdf_utils.font.opentype import GlyphAccumulatorFactory
     from pyhanko.pdf_utils.incremental_writer import IncrementalPdfFileWriter
@@ -102,17 +66,7 @@ def sign_pdf(pdf: bytes, signer: Any, role: str, reason: str | None = None) -> t
 
 
 def write_face(path: Path) -> None:
-    """Write the report's face with a thousand units to the em, as the signing library takes widths to be.
-
-    Parameters
-    ----------
-    path : pathlib.Path
-        Where to write.
-
-    References
-    ----------
-    ISO 32000-2, section 9.2.4 (glyph widths are in thousandths of text space).
-    """
+    """Write the report's face with a thousand units to the em, as the signing library takes widths to be."""
     from fontTools.ttLib import TTFont
     from fontTools.ttLib.scaleUpem import scale_upem
 

@@ -17,7 +17,7 @@ BELOW, ABOVE = 6.0, 15.0
 class Place:
     """A rectangle on a page.
 
-    Parameters
+    Attributes
     ----------
     page : int
         The page, from 0 on.
@@ -33,24 +33,7 @@ class Place:
 
 
 def signature_place(pdf: bytes, role: str) -> Place:
-    """Find the line that a role signs on.
-
-    Parameters
-    ----------
-    pdf : bytes
-        The record.
-    role : {"author", "approver"}
-        Who signs.
-
-    Returns
-    -------
-    Place
-        The line, or a place at the foot of the last page.
-
-    References
-    ----------
-    ISO 32000-2, section 9.4.4 (the place of text from the text and transformation matrices).
-    """
+    """Find the line that a role signs on."""
     import pypdf
 
     reader = pypdf.PdfReader(io.BytesIO(pdf))

@@ -25,7 +25,7 @@ NOT_OURS = (
 class Signed:
     """What a signature beside a report says.
 
-    Parameters
+    Attributes
     ----------
     file : str
         The file that carries it.
@@ -44,22 +44,7 @@ class Signed:
 
 
 def signatures_beside(report: Path, manifest: Mapping[str, Any], trust: Path | None = None) -> list[Signed]:
-    """Find the signatures in a report's folder and check each.
-
-    Parameters
-    ----------
-    report : pathlib.Path
-        The report folder.
-    manifest : mapping
-        Its manifest.
-    trust : pathlib.Path, optional
-        Certificates (PEM) of those whose word on a signer counts.
-
-    Returns
-    -------
-    list of Signed
-        One a signature; empty where nothing is signed.
-    """
+    """Find the signatures in a report's folder and check each."""
     outputs = {digest: name for name, digest in manifest["outputs"].items()}
     found: list[Signed] = []
     for path in sorted(report.iterdir()):
@@ -83,24 +68,7 @@ def _is_signed_copy(path: Path, manifest: Mapping[str, Any]) -> bool:
 
 
 def original_of(data: bytes, digests: set[str]) -> int | None:
-    """Find the part of a signed PDF that is a report as it was made.
-
-    Parameters
-    ----------
-    data : bytes
-        The signed PDF.
-    digests : set of str
-        SHA-256 of files that a report is known to have.
-
-    Returns
-    -------
-    int or None
-        Length of the part; None where no part from the beginning to an end mark is such a file.
-
-    References
-    ----------
-    ISO 32000-2, section 7.5.6 (incremental updates: what was there stays, what is new follows).
-    """
+    """Find the part of a signed PDF that is a report as it was made."""
     return next((m.end() for m in END_OF_FILE.finditer(data) if sha256(data[: m.end()]) in digests), None)
 
 

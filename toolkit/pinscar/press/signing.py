@@ -17,35 +17,7 @@ ROLES = ("author", "approver")
 def sign(
     record: Path, key: Path, *, detached: bool, role: str, out: Path | None = None, reason: str | None = None
 ) -> tuple[Path, str]:
-    """Sign a record's PDF, or its manifest in a file of its own.
-
-    Parameters
-    ----------
-    record : pathlib.Path
-        The PDF, or the report folder.
-    key : pathlib.Path
-        A PKCS#12 file; for a detached signature an OpenSSH key will do too.
-    detached : bool
-        Whether the manifest is signed in place of the PDF.
-    role : {"author", "approver"}
-        Whose line is signed.
-    out : pathlib.Path, optional
-        Where the signed PDF or the signature is written, in place of beside the record.
-    reason : str, optional
-        Why the PDF is signed.
-
-    Returns
-    -------
-    tuple of pathlib.Path and str
-        The file written, and a remark; blank where there is none.
-
-    Raises
-    ------
-    UsageError
-        If the record or the key cannot be used.
-    RunError
-        If the file cannot be written.
-    """
+    """Sign a record's PDF, or its manifest in a file of its own."""
     require_extra()
     if role not in ROLES:
         raise UsageError(f"{role!r} is no role; sign as author or as approver")

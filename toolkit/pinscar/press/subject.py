@@ -36,7 +36,7 @@ PLANNED = ("campaign.toml", "lubricants.csv", "lubricants.xlsx")
 class Subject:
     """What a report is about.
 
-    Parameters
+    Attributes
     ----------
     id : str
         Printed over the title.
@@ -63,16 +63,6 @@ class Subject:
 def reads_of(parameters: Mapping[str, object]) -> Reads:
     """Tell from the parameters of a template what it reads.
 
-    Parameters
-    ----------
-    parameters : mapping
-        Its parameters by name.
-
-    Returns
-    -------
-    {"campaign", "campaigns", "plan"}
-        ``campaigns`` where it takes ``folders``; ``plan`` where it takes a ``pilot`` and so needs no runs.
-
     Examples
     --------
     >>> reads_of({"folders": []}), reads_of({"folder": "."}), reads_of({"folder": ".", "pilot": None})
@@ -84,20 +74,7 @@ def reads_of(parameters: Mapping[str, object]) -> Reads:
 
 
 def input_hashes(folder: Path, parameters: Mapping[str, object]) -> dict[str, str]:
-    """Hash every file that a report is made from.
-
-    Parameters
-    ----------
-    folder : pathlib.Path
-        The folder that the template runs in.
-    parameters : mapping
-        The values it runs with.
-
-    Returns
-    -------
-    dict
-        SHA-256 by path relative to the folder.
-    """
+    """Hash every file that a report is made from."""
     from pinscar.campaign.folder import hash_inputs
 
     reads = reads_of(parameters)
@@ -113,25 +90,7 @@ def input_hashes(folder: Path, parameters: Mapping[str, object]) -> dict[str, st
 
 
 def input_stamps(folder: Path, names: Iterable[str]) -> dict[str, tuple[int, ...]]:
-    """Note of each input which file it is, how large, and when the system last saw it changed.
-
-    Parameters
-    ----------
-    folder : pathlib.Path
-        The folder that the template runs in.
-    names : iterable of str
-        Paths relative to it.
-
-    Returns
-    -------
-    dict
-        By path: device, number, size [bytes] and time of the last change of the file [ns]; a file that was
-        written and put back as it was meanwhile has another time, which nobody sets at will.
-
-    References
-    ----------
-    POSIX, ``stat``, ``st_ctim``.
-    """
+    """Note of each input which file it is, how large, and when the system last saw it changed."""
     found: dict[str, tuple[int, ...]] = {}
     for name in names:
         with suppress(OSError):  # gone: the digests say so
@@ -141,25 +100,7 @@ def input_stamps(folder: Path, names: Iterable[str]) -> dict[str, tuple[int, ...
 
 
 def read_inputs(folder: Path, parameters: Mapping[str, object]) -> Read:
-    """Hash and read what a report is about, each file once.
-
-    Parameters
-    ----------
-    folder : pathlib.Path
-        The folder that the template runs in.
-    parameters : mapping
-        The values it runs with.
-
-    Returns
-    -------
-    Read
-        The hashes and the checked campaigns.
-
-    Raises
-    ------
-    InputError
-        With every problem, where any is an error.
-    """
+    """Hash and read what a report is about, each file once."""
     from pinscar.press.handover import Read
 
     reads, inputs = reads_of(parameters), input_hashes(folder, parameters)
@@ -182,49 +123,12 @@ def read_inputs(folder: Path, parameters: Mapping[str, object]) -> Read:
 
 
 def read_subject(folder: Path, parameters: Mapping[str, object], title: str) -> Subject:
-    """Read and check what a report is about.
-
-    Parameters
-    ----------
-    folder : pathlib.Path
-        The folder that the template runs in.
-    parameters : mapping
-        The values it runs with.
-    title : str
-        The template's title, for a report on several campaigns or on a plan.
-
-    Returns
-    -------
-    Subject
-        Names, inputs, warnings and files to carry.
-
-    Raises
-    ------
-    InputError
-        With every problem, where any is an error.
-    """
+    """Read and check what a report is about."""
     return subject_of(read_inputs(folder, parameters), folder, parameters, title)
 
 
 def subject_of(read: Read, folder: Path, parameters: Mapping[str, object], title: str) -> Subject:
-    """Say what a report is about.
-
-    Parameters
-    ----------
-    read : Read
-        What was read of it.
-    folder : pathlib.Path
-        The folder that the template runs in.
-    parameters : mapping
-        The values it runs with.
-    title : str
-        The template's title, for a report on several campaigns or on a plan.
-
-    Returns
-    -------
-    Subject
-        Names, inputs, warnings and files to carry.
-    """
+    """Say what a report is about."""
     from pinscar.page.cautions import data_mark
 
     reads, found, inputs = reads_of(parameters), list(read.campaigns.values()), read.inputs
@@ -245,23 +149,7 @@ def subject_of(read: Read, folder: Path, parameters: Mapping[str, object], title
 
 
 def read_one(folder: Path) -> Campaign:
-    """Read the campaign that a template is about; in a report's kernel, take the one that was read for it.
-
-    Parameters
-    ----------
-    folder : pathlib.Path
-        Its folder.
-
-    Returns
-    -------
-    Campaign
-        The campaign.
-
-    Raises
-    ------
-    InputError
-        With every problem, where any is an error.
-    """
+    """Read the campaign that a template is about; in a report's kernel, take the one that was read for it."""
     from pinscar.campaign.campaign import read_campaign
     from pinscar.press.handover import campaign_handed_over
 
@@ -271,26 +159,9 @@ def read_one(folder: Path) -> Campaign:
 def read_several(
     folder: Path, names: Sequence[str], hashes: Mapping[str, str] | None = None
 ) -> list[Campaign]:
-    """Read several campaigns and collect the problems of all; in a report's kernel, take those read for it.
+    """Read several campaigns and collect the problems of all.
 
-    Parameters
-    ----------
-    folder : pathlib.Path
-        The folder that the names start from.
-    names : sequence of str
-        The campaign folders, relative to it.
-    hashes : mapping, optional
-        SHA-256 of their files by path from `folder`, where they are known.
-
-    Returns
-    -------
-    list of Campaign
-        In the order of the names.
-
-    Raises
-    ------
-    InputError
-        With the problems of every campaign that has errors; a file is named with its campaign's folder.
+    In a report's kernel, take those read for it.
     """
     from pinscar.campaign.folder import hashes_below
     from pinscar.decision.check import check_all

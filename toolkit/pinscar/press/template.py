@@ -16,7 +16,7 @@ from pinscar.press.json_file import read_json
 class Parameter:
     """One parameter of a template.
 
-    Parameters
+    Attributes
     ----------
     name : str
         The variable's name.
@@ -35,7 +35,7 @@ class Parameter:
 class Template:
     """A template that can be run.
 
-    Parameters
+    Attributes
     ----------
     path : pathlib.Path
         The notebook's file.
@@ -61,23 +61,7 @@ class Template:
 
 
 def read_template(path: Path) -> Template:
-    """Read a template.
-
-    Parameters
-    ----------
-    path : pathlib.Path
-        The notebook.
-
-    Returns
-    -------
-    Template
-        What it declares and needs.
-
-    Raises
-    ------
-    UsageError
-        If it is no notebook, or declares its parameters in no way that can be read.
-    """
+    """Read a template."""
     notebook = read_notebook(path)
     declared = declared_parameters(notebook, path.stem)
     return Template(path, declared, tuple(imported_modules(notebook)))
@@ -85,26 +69,6 @@ def read_template(path: Path) -> Template:
 
 def read_notebook(path: Path) -> dict[str, Any]:
     """Read a notebook as plain JSON, without the notebook libraries: those are slow to import.
-
-    Parameters
-    ----------
-    path : pathlib.Path
-        The notebook.
-
-    Returns
-    -------
-    dict
-        Its content; sources are joined to one string a cell, and each cell has an id of its own: papermill
-        would give random ones where they lack.
-
-    Raises
-    ------
-    UsageError
-        If the file is no notebook of format 4.
-
-    References
-    ----------
-    The notebook file format 4.5, nbformat documentation.
 
     Examples
     --------
@@ -148,27 +112,6 @@ def _with_ids(cells: list[dict[str, Any]]) -> list[dict[str, Any]]:
 def declared_parameters(notebook: Mapping[str, Any], name: str) -> dict[str, Parameter]:
     r"""Read the parameters that a template declares.
 
-    Parameters
-    ----------
-    notebook : mapping
-        The template, as from `read_notebook`.
-    name : str
-        The template's name, for messages.
-
-    Returns
-    -------
-    dict
-        Parameters by name, in the order of the cell.
-
-    Raises
-    ------
-    UsageError
-        If the template has no such cell, or the cell holds anything but assignments of literals.
-
-    References
-    ----------
-    papermill documentation, "Parameterize": the tag. Own rule: literals only, so that the types are known.
-
     Examples
     --------
     >>> cell = {"cell_type": "code", "metadata": {"tags": ["parameters"]},
@@ -205,17 +148,6 @@ def _parameter(statement: ast.stmt) -> Parameter:
 
 def imported_modules(notebook: Mapping[str, Any]) -> list[str]:
     r"""List the modules that a template's cells import, so that they can be loaded before it starts.
-
-    Parameters
-    ----------
-    notebook : mapping
-        The template.
-
-    Returns
-    -------
-    list of str
-        Dotted names, sorted: modules, and names out of modules that may be modules themselves. Cells that
-        are no plain Python are passed over.
 
     Examples
     --------

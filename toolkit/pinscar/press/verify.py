@@ -54,7 +54,7 @@ LONGEST = 16 * 1024 * 1024
 class Difference:
     """One thing that is no longer as the manifest has it.
 
-    Parameters
+    Attributes
     ----------
     kind : str
         A key of `SAYINGS`.
@@ -84,35 +84,13 @@ class Difference:
         return f"{what} differs"
 
     def as_dict(self) -> dict[str, str | None]:
-        """Return the record as plain JSON types.
-
-        Returns
-        -------
-        dict
-            Its fields, and the sentence under ``message``.
-        """
+        """Return the record as plain JSON types."""
         fields = {"kind": self.kind, "name": self.name, "expected": self.expected, "found": self.found}
         return {**fields, "message": str(self)}
 
 
 def read_manifest(report: Path) -> dict[str, Any]:
-    """Read the manifest of a report.
-
-    Parameters
-    ----------
-    report : pathlib.Path
-        The report folder.
-
-    Returns
-    -------
-    dict
-        The manifest.
-
-    Raises
-    ------
-    UsageError
-        If the folder is none, or holds no manifest of a report.
-    """
+    """Read the manifest of a report."""
     if not report.is_dir():
         raise UsageError(f"{report} is {'a file' if report.exists() else 'not there'}; give a report folder")
     try:
@@ -154,23 +132,6 @@ def verify_report(report: Path, campaign: Path) -> list[Difference]:
     All this guards against accident. Who rewrites manifest and outputs together is found out by making the
     report again (`pinscar.press.verify`), and who rewrites the inputs too only by a digest that was written
     down or signed elsewhere, such as the one on paper.
-
-    Parameters
-    ----------
-    report : pathlib.Path
-        The report folder.
-    campaign : pathlib.Path
-        The campaign folder it was made from; for a report on several, the folder around the first.
-
-    Returns
-    -------
-    list of Difference
-        Outputs first, then inputs, template, and what is installed; empty if all agrees.
-
-    Raises
-    ------
-    UsageError
-        If there is no report, or no campaign.
     """
     manifest = read_manifest(report)
     several = isinstance(manifest.get("parameters"), dict) and reads_of(manifest["parameters"]) == "campaigns"
@@ -215,17 +176,6 @@ def page_differences(report: Path) -> Iterator[Difference]:
     """Compare the numbers that the page shows with those of results.json.
 
     A page that was changed together with its digest in the manifest is found out by the numbers beside it.
-
-    Parameters
-    ----------
-    report : pathlib.Path
-        The report folder.
-
-    Yields
-    ------
-    Difference
-        One for each number or word that is not the same; none where one of the two cannot be read, which the
-        comparison of the files says.
     """
     try:
         if not (report / PAGE).is_file() or (report / PAGE).stat().st_size > LONGEST_PAGE:
@@ -239,18 +189,7 @@ def page_differences(report: Path) -> Iterator[Difference]:
 
 
 def output_digests(report: Path) -> dict[str, str]:
-    """Return the digest of every file of a report but its manifest.
-
-    Parameters
-    ----------
-    report : pathlib.Path
-        The report folder.
-
-    Returns
-    -------
-    dict
-        SHA-256 by name.
-    """
+    """Return the digest of every file of a report but its manifest."""
     files = sorted(path for path in report.rglob("*") if path.is_file())
     names = {path.relative_to(report).as_posix(): path for path in files}
     return {
@@ -265,16 +204,6 @@ def is_signature(name: str) -> bool:
 
     `pinscar.press.signed_files` checks what is in it.
 
-    Parameters
-    ----------
-    name : str
-        Name of the file.
-
-    Returns
-    -------
-    bool
-        Whether it is one.
-
     Examples
     --------
     >>> is_signature("report.signed.pdf"), is_signature("report.pdf")
@@ -284,46 +213,14 @@ def is_signature(name: str) -> bool:
 
 
 def compare(kind: str, expected: Mapping[str, str], found: Mapping[str, str]) -> Iterator[Difference]:
-    """List what differs between two tables of digests or versions.
-
-    Parameters
-    ----------
-    kind : str
-        Kind of the differences.
-    expected, found : mapping
-        Digest or version by name.
-
-    Yields
-    ------
-    Difference
-        One for each name whose values differ, or that only one has.
-    """
+    """List what differs between two tables of digests or versions."""
     for name in [*expected, *(name for name in found if name not in expected)]:
         if expected.get(name) != found.get(name):
             yield Difference(kind, name, expected.get(name), found.get(name))
 
 
 def template_to_rerun(report: Path, typed: str | None = None) -> Path:
-    """Choose the template to make a report again with; a mailed report never chooses what is run.
-
-    Parameters
-    ----------
-    report : pathlib.Path
-        The report folder.
-    typed : str, optional
-        Name or path that the person typed.
-
-    Returns
-    -------
-    pathlib.Path
-        The notebook: the person's, or the one that came with pinscar under the name and with the digest that
-        the manifest has.
-
-    Raises
-    ------
-    UsageError
-        If nothing was typed and no template of this pinscar is the one that the manifest has.
-    """
+    """Choose the template to make a report again with; a mailed report never chooses what is run."""
     if typed is not None:
         return find_template(typed)
     recorded = _recorded(read_manifest(report), report)
@@ -352,31 +249,7 @@ def _recorded(manifest: Mapping[str, Any], report: Path) -> Mapping[str, Any]:
 def rerun_differences(
     report: Path, campaign: Path, template: Path | None = None, timeout: float = 600.0
 ) -> list[Difference]:
-    """Make a report again from its campaign, with the parameters that its manifest has.
-
-    Parameters
-    ----------
-    report : pathlib.Path
-        The report folder; it is not touched.
-    campaign : pathlib.Path
-        The campaign folder; for a report on several, the folder around the first.
-    template : pathlib.Path, optional
-        As from `template_to_rerun`, which chooses one where none is given.
-    timeout : float
-        Longest time for one cell [s].
-
-    Returns
-    -------
-    list of Difference
-        Files whose bytes differ from those in the report folder.
-
-    Raises
-    ------
-    RunError
-        If it cannot be made again.
-    UsageError
-        If its template does not ship with this pinscar, or its manifest does not fit the template.
-    """
+    """Make a report again from its campaign, with the parameters that its manifest has."""
     manifest = read_manifest(report)
     chosen = read_template(template or template_to_rerun(report))
     given, folders = _given(manifest, report)

@@ -22,7 +22,7 @@ Stamps = frozenset[tuple[str, int, int]]
 class Watched:
     """The files that some reports are made from, as they were at the last look.
 
-    Parameters
+    Attributes
     ----------
     requests : sequence of Request
         The reports.
@@ -37,18 +37,7 @@ class Watched:
         self._hashes = self._hash()
 
     def changed(self, pause: float) -> list[str]:
-        """Look once; where something changed, wait until it is written to its end.
-
-        Parameters
-        ----------
-        pause : float
-            Time between two looks [s].
-
-        Returns
-        -------
-        list of str
-            Files whose content changed, came or went since the last time that any were returned.
-        """
+        """Look once; where something changed, wait until it is written to its end."""
         stamps = self._look()
         if stamps == self._stamps:
             return []
@@ -102,19 +91,7 @@ def _stamps(folders: Sequence[Path], outputs: set[Path]) -> Iterator[tuple[str, 
 def watch(
     watched: Watched, make: Callable[[Sequence[str]], None], pause: float = PAUSE, looks: int | None = None
 ) -> None:
-    """Call `make` now, and again after every change, until it is interrupted.
-
-    Parameters
-    ----------
-    watched : Watched
-        The files.
-    make : callable
-        Makes the reports; called with the files that changed, none the first time.
-    pause : float
-        Time between two looks [s].
-    looks : int, optional
-        Number of looks after which it ends; without it, it never does.
-    """
+    """Call `make` now, and again after every change, until it is interrupted."""
     make([])
     done = 0
     while looks is None or done < looks:
@@ -126,20 +103,7 @@ def watch(
 
 
 def line_of(outcome: Outcome, changed: Sequence[str]) -> str:
-    """Tell in one line what became of a report.
-
-    Parameters
-    ----------
-    outcome : Outcome
-        A report that was made.
-    changed : sequence of str
-        The files that changed before.
-
-    Returns
-    -------
-    str
-        Which files, the report, how its release limits came out, and its warnings.
-    """
+    """Tell in one line what became of a report."""
     parts = [f"{outcome.report}: made{_because(changed)}"]
     if outcome.limits:
         parts.append(f"release limits {outcome.limits}")

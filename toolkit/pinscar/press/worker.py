@@ -30,7 +30,7 @@ from pinscar.press.subject import Subject, input_hashes, input_stamps, read_inpu
 class Steps:
     """Tells how far a report is.
 
-    Parameters
+    Attributes
     ----------
     cells : int
         Cells of the template.
@@ -54,13 +54,7 @@ class Steps:
         self._tell = tell
 
     def cell(self, position: int) -> None:
-        """Tell that a cell begins.
-
-        Parameters
-        ----------
-        position : int
-            Its position, from 0; the cell of parameters that papermill adds makes the last one count twice.
-        """
+        """Tell that a cell begins."""
         done = min(position, self._cells - 1)
         self._step(done, f"cell {done + 1} of {self._cells}")
 
@@ -88,34 +82,7 @@ def produce(
     private: Path,
     tell: Callable[[Mapping[str, Any]], None],
 ) -> dict[str, Any]:
-    """Make a report in a scratch folder.
-
-    Parameters
-    ----------
-    request : mapping
-        As from `pinscar.press.request.Request.as_message`.
-    read : Read
-        What was hashed and read of its campaigns; hashed once more when the template has run.
-    kernel_parent : Child
-        The process that starts kernels.
-    private : pathlib.Path
-        Private folder for this run's sockets.
-    tell : callable
-        Called with each step of the work, as from `pinscar.press.worker`.
-
-    Returns
-    -------
-    dict
-        ``files``: names written; ``overall``: the overall verdict or None; ``limits``: the same with the
-        number of release limits that decide it; ``problems``: warnings.
-
-    Raises
-    ------
-    InputError
-        If the campaign has errors.
-    RunError
-        If the template fails, the pages cannot be laid out, or the input changes meanwhile.
-    """
+    """Make a report in a scratch folder."""
     from pinscar.press.execute import run_template
     from pinscar.press.manifest import NAME, make_manifest, manifest_bytes
     from pinscar.press.template import read_notebook
@@ -174,16 +141,6 @@ def _refuse_changed(
 
 def limits_line(results: Mapping[str, Any]) -> str | None:
     """Say how the release limits came out, and how many of them decide it.
-
-    Parameters
-    ----------
-    results : mapping
-        Content of results.json.
-
-    Returns
-    -------
-    str or None
-        A few words; None where no limit was judged.
 
     Examples
     --------
@@ -263,20 +220,7 @@ def _as_hashed(folder: Path, path: str, subject: Subject) -> bytes:
 
 
 def write_files(folder: Path, files: Mapping[str, bytes]) -> None:
-    """Write files into a new folder.
-
-    Parameters
-    ----------
-    folder : pathlib.Path
-        The folder, not there yet.
-    files : mapping
-        Content by name.
-
-    Raises
-    ------
-    RunError
-        If the disk is full, or the folder cannot be written.
-    """
+    """Write files into a new folder."""
     from pinscar.press.files import cannot_write
 
     try:
@@ -291,13 +235,7 @@ Messages = queue.SimpleQueue[dict[str, Any]]
 
 
 def main(arguments: list[str]) -> None:
-    """Answer requests until the command hangs up or ends us.
-
-    Parameters
-    ----------
-    arguments : list of str
-        The private folder, then the modules that the template imports.
-    """
+    """Answer requests until the command hangs up or ends us."""
     skip_unused_imports()
     private = Path(arguments[0])
     incoming, outgoing = take_streams()

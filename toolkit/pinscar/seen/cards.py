@@ -32,18 +32,6 @@ def fling_overlay(reading: FlingReading, thick: int = 2) -> NDArray[np.uint8]:
 
     The edges of drops are blue, strokes and fibres that were left out purple; of a refused reading the drops
     are orange: they are a guess.
-
-    Parameters
-    ----------
-    reading : FlingReading
-        What was read.
-    thick : int
-        Thickness of the drops' outlines [points].
-
-    Returns
-    -------
-    array, shape (rows, columns, 3)
-        The card with the drawing and a border around it that holds the corners and the length scale.
     """
     brightest = max(float(np.quantile(reading.card, 0.99)), 0.05)
     grey = np.clip(np.rint(reading.card / brightest * 235), 0, 255).astype(np.uint8)
@@ -86,21 +74,6 @@ SHARES = (0.1, 0.5, 0.9)
 def read_card_size(text: str) -> tuple[float, float]:
     """Read the size of a card from the command line.
 
-    Parameters
-    ----------
-    text : str
-        Such as ``150mm x 100mm``.
-
-    Returns
-    -------
-    tuple of float and float
-        Longer and shorter side [m].
-
-    Raises
-    ------
-    UsageError
-        If it is none.
-
     Examples
     --------
     >>> read_card_size("100mm x 150mm")
@@ -113,31 +86,7 @@ def read_card_size(text: str) -> tuple[float, float]:
 
 
 def card_on_picture(path: Path, sides: tuple[float, float], drawn: Path | None = None) -> FlingReading:
-    """Read the card on a photograph; save the card with what was found, if wished.
-
-    Parameters
-    ----------
-    path : pathlib.Path
-        The photograph.
-    sides : tuple of float and float
-        Longer and shorter side of the card [m].
-    drawn : pathlib.Path, optional
-        Where the overlay goes.
-
-    Returns
-    -------
-    FlingReading
-        The reading.
-
-    Raises
-    ------
-    InputError
-        If the photograph can't be read, or shows no such card.
-    UsageError
-        If the overlay would replace the picture, or can't be a picture.
-    RunError
-        If the overlay can't be written.
-    """
+    """Read the card on a photograph; save the card with what was found, if wished."""
     refuse_overlay(path, drawn)
     reading = read_card(path, sides)
     if drawn is not None:
@@ -146,18 +95,7 @@ def card_on_picture(path: Path, sides: tuple[float, float], drawn: Path | None =
 
 
 def card_as_dict(reading: FlingReading) -> dict[str, Any]:
-    """Give a reading as plain JSON types; a refused one has null for every number.
-
-    Parameters
-    ----------
-    reading : FlingReading
-        The reading.
-
-    Returns
-    -------
-    dict
-        What ``pinscar fling --json`` prints.
-    """
+    """Give a reading as plain JSON types; a refused one has null for every number."""
     accepted = reading.accepted
     by_area = {
         f"diameter_{100 * share:.0f}_by_area_mm": rounded(reading.diameter_by_area(share), "mm", 3)
@@ -191,18 +129,7 @@ def _sizes(reading: FlingReading) -> list[dict[str, Any]]:
 
 
 def card_lines(reading: FlingReading) -> list[str]:
-    """Tell a reading in lines.
-
-    Parameters
-    ----------
-    reading : FlingReading
-        The reading.
-
-    Returns
-    -------
-    list of str
-        Number and area; diameters, if there are drops; what was left out, if anything. Or why it is refused.
-    """
+    """Tell a reading in lines."""
     if not reading.accepted or reading.fling_area is None or reading.share is None:
         return [f"not accepted: {reading.reason}"]
     area, uncertainty = (
@@ -230,18 +157,7 @@ def card_lines(reading: FlingReading) -> list[str]:
 
 
 def card_warnings(reading: FlingReading) -> list[str]:
-    """Tell what else is on a card.
-
-    Parameters
-    ----------
-    reading : FlingReading
-        The reading.
-
-    Returns
-    -------
-    list of str
-        A warning of strokes and fibres, or none.
-    """
+    """Tell what else is on a card."""
     if not reading.accepted or not reading.marks:
         return []
     strokes = "1 stroke or fibre" if reading.marks == 1 else f"{reading.marks} strokes or fibres"

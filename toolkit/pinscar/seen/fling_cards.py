@@ -32,7 +32,7 @@ QUALITY = 80
 class Named:
     """A picture and its name.
 
-    Parameters
+    Attributes
     ----------
     name : str
         What stands beside it.
@@ -62,28 +62,7 @@ Shown = TypeVar("Shown", bound=Pictured)
 def picture_sheet(
     pictures: Sequence[Named], *, alt: str, label: str, caption: str, key: str, names_above: bool = False
 ) -> str:
-    """Put pictures on a sheet.
-
-    Parameters
-    ----------
-    pictures : sequence of Named
-        At least one.
-    alt : str
-        What the sheet shows, as a sentence.
-    label : str
-        Name of the sheet for a screen reader.
-    caption : str
-        Caption.
-    key : str
-        Name for references.
-    names_above : bool
-        Whether names stand above their pictures, and not under them.
-
-    Returns
-    -------
-    str
-        A ``<figure>`` element.
-    """
+    """Put pictures on a sheet."""
     sheet = _drawn(pictures, names_above)
     stream = io.BytesIO()
     sheet.save(stream, "JPEG", quality=QUALITY, optimize=True)
@@ -99,20 +78,7 @@ def picture_sheet(
 
 
 def named_pictures(seen: Iterable[Shown], draw: Callable[[Shown], NDArray[np.uint8] | None]) -> list[Named]:
-    """Draw the pictures to show, each under its run's name, and whether its reading was refused.
-
-    Parameters
-    ----------
-    seen : iterable of Pictured
-        The runs with pictures.
-    draw : callable
-        Draws what was read; None where there is no picture to show.
-
-    Returns
-    -------
-    list of Named
-        Those that have a picture to show.
-    """
+    """Draw the pictures to show, each under its run's name, and whether its reading was refused."""
     pictures = ((one, draw(one)) for one in seen)
     return [
         Named(one.run_id if not one.why_not else f"{one.run_id}: not accepted", picture)
@@ -123,18 +89,6 @@ def named_pictures(seen: Iterable[Shown], draw: Callable[[Shown], NDArray[np.uin
 
 def caption_with_rest(caption: str, left: int) -> str:
     """End a sheet's caption, with how many pictures are not on it.
-
-    Parameters
-    ----------
-    caption : str
-        Without full stop.
-    left : int
-        Pictures that are in the table only.
-
-    Returns
-    -------
-    str
-        With full stop.
 
     Examples
     --------
@@ -175,51 +129,18 @@ METHOD = (
 
 
 def seen_html(seen: Sequence[CardSeen]) -> str:
-    """Show readings of fling cards beside the typed areas.
-
-    Parameters
-    ----------
-    seen : sequence of CardSeen
-        The runs with cards; at least one.
-
-    Returns
-    -------
-    str
-        HTML: a sentence, the contact sheet and a table.
-    """
+    """Show readings of fling cards beside the typed areas."""
     parts = [finding(cards_sentence(seen)), *_sheet(seen), _readings_table(seen), method_note(METHOD)]
     return "\n".join(str(part) for part in parts)
 
 
 def drawn(card: CardSeen) -> NDArray[np.uint8] | None:
-    """Draw what was read on a fling card.
-
-    Parameters
-    ----------
-    card : CardSeen
-        The run with its card.
-
-    Returns
-    -------
-    array, shape (rows, columns, 3), or None
-        The card laid flat, its drops outlined; None where nothing was read.
-    """
+    """Draw what was read on a fling card."""
     return None if card.reading is None else fling_overlay(card.reading, OUTLINE)
 
 
 def cards_sentence(seen: Sequence[CardSeen]) -> str:
-    """Tell how many cards were read, what they show, and how far that is from what was typed.
-
-    Parameters
-    ----------
-    seen : sequence of CardSeen
-        The runs with cards.
-
-    Returns
-    -------
-    str
-        One to three sentences.
-    """
+    """Tell how many cards were read, what they show, and how far that is from what was typed."""
     areas = [one.reading.fling_area for one in seen if one.reading and one.reading.fling_area is not None]
     noun = "fling card" if len(seen) == 1 else "fling cards"
     start = f"{len(areas)} of {len(seen)} {noun} could be read"

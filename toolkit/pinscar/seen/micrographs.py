@@ -23,18 +23,7 @@ SCALES_APART = 0.02
 
 
 def scale_sentences(scales: dict[str, RunScale]) -> list[str]:
-    """Tell which scales come from bars, which bars were not read, and where typed scale and bar disagree.
-
-    Parameters
-    ----------
-    scales : dict of str to RunScale
-        By run.
-
-    Returns
-    -------
-    list of str
-        Sentences; none where no run has a bar.
-    """
+    """Tell which scales come from bars, which bars were not read, and where typed scale and bar disagree."""
     told = []
     used = [run for run, scale in scales.items() if scale.from_bar]
     if used:
@@ -67,18 +56,7 @@ METHOD = (
 
 
 def seen_html(seen: Sequence[RunSeen]) -> str:
-    """Show readings of micrographs beside the typed axes.
-
-    Parameters
-    ----------
-    seen : sequence of RunSeen
-        The runs with pictures.
-
-    Returns
-    -------
-    str
-        HTML: a sentence, the contact sheet and a table; a sentence alone where there are no pictures.
-    """
+    """Show readings of micrographs beside the typed axes."""
     if not seen:
         return finding("No micrographs are in the campaign folder: the scar axes are those typed in.")
     told = scale_sentences({run.run_id: run.scale for run in seen if run.scale is not None})
@@ -88,36 +66,14 @@ def seen_html(seen: Sequence[RunSeen]) -> str:
 
 
 def drawn(run: RunSeen) -> NDArray[np.uint8] | None:
-    """Draw what was read on a micrograph.
-
-    Parameters
-    ----------
-    run : RunSeen
-        The run with its picture.
-
-    Returns
-    -------
-    array, shape (rows, columns, 3), or None
-        None where nothing was read, or the picture was not kept.
-    """
+    """Draw what was read on a micrograph."""
     if run.pixels is None or run.reading is None or run.scale is None:
         return None
     return overlay(run.pixels, run.reading, run.scale.size)
 
 
 def sheet_sentence(seen: Sequence[RunSeen]) -> str:
-    """Tell how many pictures were read and how far the readings are from the typed axes.
-
-    Parameters
-    ----------
-    seen : sequence of RunSeen
-        The runs with pictures.
-
-    Returns
-    -------
-    str
-        One or two sentences.
-    """
+    """Tell how many pictures were read and how far the readings are from the typed axes."""
     read = [run for run in seen if not run.why_not]
     start = f"{len(read)} of {len(seen)} micrographs were read automatically"
     apart = [abs(away) for run in read for away in run.apart if np.isfinite(away)]

@@ -27,18 +27,6 @@ OVERLAYS = (".png", ".jpg", ".jpeg", ".tif", ".tiff")
 def refuse_overlay(image: Path, drawn: Path | None) -> None:
     """Refuse a place for an overlay before the picture is measured, above all the picture's own.
 
-    Parameters
-    ----------
-    image : pathlib.Path
-        The picture that is read.
-    drawn : pathlib.Path or None
-        Where the overlay shall go; None for nowhere.
-
-    Raises
-    ------
-    UsageError
-        If it is the picture itself, its ending names no picture, or there is no such folder.
-
     Examples
     --------
     >>> refuse_overlay(Path("scar.png"), Path("outline.png"))
@@ -59,20 +47,7 @@ def refuse_overlay(image: Path, drawn: Path | None) -> None:
 
 
 def save_overlay(path: Path, pixels: NDArray[np.uint8]) -> None:
-    """Save a picture with what was found drawn on it.
-
-    Parameters
-    ----------
-    path : pathlib.Path
-        Where to; its ending tells the format.
-    pixels : array, shape (rows, columns, 3)
-        The picture.
-
-    Raises
-    ------
-    RunError
-        If it can't be written.
-    """
+    """Save a picture with what was found drawn on it."""
     try:
         Image.fromarray(pixels).save(path)
     except (OSError, ValueError) as error:
@@ -89,20 +64,6 @@ def overlay(pixels: NDArray[np.generic], reading: ScarReading, scale: float) -> 
 
     Outline points that the fit used are blue, others red; the axes are white. Of a refused reading the guess
     is yellow and dashed.
-
-    Parameters
-    ----------
-    pixels : array
-        The picture.
-    reading : ScarReading
-        What was read.
-    scale : float
-        Size of one point [m].
-
-    Returns
-    -------
-    array, shape (rows, columns, 3)
-        The picture with the drawing.
     """
     base = pixels if pixels.ndim == 3 and pixels.shape[2] == 3 and pixels.dtype == np.uint8 else None
     shown = np.rint(grey(pixels) * 255).astype(np.uint8) if base is None else base
@@ -158,25 +119,6 @@ def _scale_bar(draw: ImageDraw.ImageDraw, size: tuple[int, int], scale: float) -
 def read_quantity(text: str, dimension: str, option: str) -> float:
     """Read a positive quantity from the command line.
 
-    Parameters
-    ----------
-    text : str
-        Such as ``2.5um/px``.
-    dimension : str
-        Kind of quantity.
-    option : str
-        Name of the option, for the message.
-
-    Returns
-    -------
-    float
-        The number in SI.
-
-    Raises
-    ------
-    UsageError
-        If it can't be read, or isn't positive.
-
     Examples
     --------
     >>> round(read_quantity("2.5um/px", "image scale", "--scale"), 12)
@@ -194,33 +136,7 @@ def read_quantity(text: str, dimension: str, option: str) -> float:
 def scar_on_picture(
     path: Path, scale: float, drawn: Path | None = None, scale_uncertainty: float = 0.0
 ) -> ScarReading:
-    """Measure the scar on a picture; save the picture with what was found, if wished.
-
-    Parameters
-    ----------
-    path : pathlib.Path
-        The picture.
-    scale : float
-        Size of one point [m].
-    drawn : pathlib.Path, optional
-        Where the overlay goes.
-    scale_uncertainty : float, optional
-        Relative standard uncertainty of the scale [1].
-
-    Returns
-    -------
-    ScarReading
-        The reading.
-
-    Raises
-    ------
-    InputError
-        If the picture can't be read or measured.
-    UsageError
-        If the overlay would replace the picture, or can't be a picture.
-    RunError
-        If the overlay can't be written.
-    """
+    """Measure the scar on a picture; save the picture with what was found, if wished."""
     refuse_overlay(path, drawn)
     pixels = read_picture(path)
     try:
@@ -233,18 +149,7 @@ def scar_on_picture(
 
 
 def scar_as_dict(reading: ScarReading) -> dict[str, Any]:
-    """Give a reading as plain JSON types; a refused one has null for every number but its score.
-
-    Parameters
-    ----------
-    reading : ScarReading
-        The reading.
-
-    Returns
-    -------
-    dict
-        What ``pinscar scar --json`` prints.
-    """
+    """Give a reading as plain JSON types; a refused one has null for every number but its score."""
     return {
         "accepted": reading.accepted,
         "score": round(reading.score, 3),
@@ -264,20 +169,6 @@ def scar_as_dict(reading: ScarReading) -> dict[str, Any]:
 def rounded(value: float | None, unit: str, digits: int) -> float | None:
     """Turn a number to another unit and round it.
 
-    Parameters
-    ----------
-    value : float or None
-        The number.
-    unit : str
-        The unit as printed, a key of `pinscar.shown.FACTORS`.
-    digits : int
-        Decimals to keep.
-
-    Returns
-    -------
-    float or None
-        The rounded number; None for None.
-
     Examples
     --------
     >>> rounded(0.0021234, "mm", 3)
@@ -287,18 +178,7 @@ def rounded(value: float | None, unit: str, digits: int) -> float | None:
 
 
 def scar_line(reading: ScarReading) -> str:
-    """Tell a reading in a line.
-
-    Parameters
-    ----------
-    reading : ScarReading
-        The reading.
-
-    Returns
-    -------
-    str
-        Axes, area and angle, or why there are none.
-    """
+    """Tell a reading in a line."""
     told = scar_as_dict(reading)
     if not reading.accepted:
         return f"not accepted (score {reading.score:.2f}): {reading.reason}"
@@ -313,7 +193,7 @@ def scar_line(reading: ScarReading) -> str:
 class PictureScale:
     """The scale of a picture, and where it comes from.
 
-    Parameters
+    Attributes
     ----------
     size : float
         Size of one point [m].
@@ -334,18 +214,6 @@ class PictureScale:
 def require_one(first: str | None, second: str | None, options: tuple[str, str]) -> None:
     """Refuse two options of which exactly one belongs in a command.
 
-    Parameters
-    ----------
-    first, second : str or None
-        What was given for each.
-    options : tuple of str
-        Their names, for the message.
-
-    Raises
-    ------
-    UsageError
-        If both or none are given.
-
     Examples
     --------
     >>> require_one("0.5mm", None, ("--bar", "--pitch"))
@@ -358,31 +226,7 @@ def require_one(first: str | None, second: str | None, options: tuple[str, str])
 def scale_for_scar(
     path: Path, scale: str | None, bar: str | None, uncertainty: str | None = None
 ) -> PictureScale:
-    """Take the scale of a micrograph from the words of the command.
-
-    Parameters
-    ----------
-    path : pathlib.Path
-        The micrograph.
-    scale : str or None
-        Size of one point, such as ``2.5um/px``.
-    bar : str or None
-        Length of the bar burnt into it, such as ``0.5mm``.
-    uncertainty : str or None, optional
-        Relative standard uncertainty of `scale`, such as ``0.5 %``.
-
-    Returns
-    -------
-    PictureScale
-        The scale.
-
-    Raises
-    ------
-    UsageError
-        If not exactly one of scale and bar is given, or words can't be read.
-    InputError
-        If the picture can't be read, or shows no bar.
-    """
+    """Take the scale of a micrograph from the words of the command."""
     require_one(scale, bar, ("--scale", "--bar"))
     if bar is not None:
         if uncertainty is not None:
@@ -409,18 +253,7 @@ def _share(text: str) -> float:
 
 
 def scale_as_dict(scale: PictureScale) -> dict[str, Any]:
-    """Give a scale as plain JSON types.
-
-    Parameters
-    ----------
-    scale : PictureScale
-        The scale.
-
-    Returns
-    -------
-    dict
-        What ``pinscar scar --json`` prints beside the reading.
-    """
+    """Give a scale as plain JSON types."""
     # That of a typed scale was not stated: it is unknown, not 0.
     known = scale.size * scale.relative_uncertainty if scale.relative_uncertainty else None
     return {
@@ -432,25 +265,7 @@ def scale_as_dict(scale: PictureScale) -> dict[str, Any]:
 
 
 def bar_on_picture(path: Path, length: float) -> ScaleBarReading:
-    """Read the scale from the bar burnt into a picture.
-
-    Parameters
-    ----------
-    path : pathlib.Path
-        The picture.
-    length : float
-        What the bar stands for [m].
-
-    Returns
-    -------
-    ScaleBarReading
-        The scale with its uncertainty and warnings.
-
-    Raises
-    ------
-    InputError
-        If the picture can't be read, or not exactly one bar is seen.
-    """
+    """Read the scale from the bar burnt into a picture."""
     try:
         return read_scale_bar(read_picture(path), length)
     except ValueError as error:
@@ -459,18 +274,7 @@ def bar_on_picture(path: Path, length: float) -> ScaleBarReading:
 
 
 def bar_as_dict(reading: ScaleBarReading) -> dict[str, Any]:
-    """Give a scale read from a bar as plain JSON types.
-
-    Parameters
-    ----------
-    reading : ScaleBarReading
-        The reading.
-
-    Returns
-    -------
-    dict
-        What ``pinscar graticule --bar ... --json`` prints.
-    """
+    """Give a scale read from a bar as plain JSON types."""
     return {
         "scale_um_per_px": rounded(reading.scale, "µm/px", 6),
         "scale_u_um_per_px": rounded(reading.scale * reading.relative_uncertainty, "µm/px", 6),
@@ -483,18 +287,7 @@ def bar_as_dict(reading: ScaleBarReading) -> dict[str, Any]:
 
 
 def bar_line(reading: ScaleBarReading) -> str:
-    """Tell a scale read from a bar in a line.
-
-    Parameters
-    ----------
-    reading : ScaleBarReading
-        The reading.
-
-    Returns
-    -------
-    str
-        Scale, uncertainty, and where the bar lies.
-    """
+    """Tell a scale read from a bar in a line."""
     um = to_shown(reading.scale, "µm")
     (x, y), (other_x, other_y) = reading.ends
     return (
@@ -505,25 +298,7 @@ def bar_line(reading: ScaleBarReading) -> str:
 
 
 def graticule_on_picture(path: Path, pitch: float) -> GraticuleReading:
-    """Read the scale from a picture of a graticule.
-
-    Parameters
-    ----------
-    path : pathlib.Path
-        The picture.
-    pitch : float
-        Distance of its lines [m].
-
-    Returns
-    -------
-    GraticuleReading
-        The scale with its uncertainty and warnings.
-
-    Raises
-    ------
-    InputError
-        If the picture can't be read, or no regular lines are found on it.
-    """
+    """Read the scale from a picture of a graticule."""
     try:
         return read_graticule(read_picture(path), pitch)
     except ValueError as error:
@@ -532,18 +307,7 @@ def graticule_on_picture(path: Path, pitch: float) -> GraticuleReading:
 
 
 def graticule_as_dict(reading: GraticuleReading) -> dict[str, Any]:
-    """Give a scale as plain JSON types.
-
-    Parameters
-    ----------
-    reading : GraticuleReading
-        The reading.
-
-    Returns
-    -------
-    dict
-        What ``pinscar graticule --json`` prints.
-    """
+    """Give a scale as plain JSON types."""
     return {
         "scale_um_per_px": rounded(reading.scale, "µm/px", 6),
         "scale_u_um_per_px": rounded(reading.scale * reading.relative_uncertainty, "µm/px", 6),
@@ -556,18 +320,7 @@ def graticule_as_dict(reading: GraticuleReading) -> dict[str, Any]:
 
 
 def graticule_line(reading: GraticuleReading) -> str:
-    """Tell a scale in a line.
-
-    Parameters
-    ----------
-    reading : GraticuleReading
-        The reading.
-
-    Returns
-    -------
-    str
-        Scale, uncertainty and number of lines.
-    """
+    """Tell a scale in a line."""
     um = to_shown(reading.scale, "µm")
     return (
         f"scale {um:.4g} um/px (u {um * reading.relative_uncertainty:.2g}, from the places of lines) "

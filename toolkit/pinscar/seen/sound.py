@@ -20,18 +20,7 @@ if TYPE_CHECKING:
 
 
 def sound_sentence(runs: Sequence[RunHeard]) -> str:
-    """Say what the recordings tell.
-
-    Parameters
-    ----------
-    runs : sequence of RunHeard
-        At least one.
-
-    Returns
-    -------
-    str
-        One or a few sentences with numbers.
-    """
+    """Say what the recordings tell."""
     times = [run.heard.quiet_time for run in runs if run.heard.quiet_time is not None]
     said = f"{len(times)} of {counted(len(runs), 'recording')} tell when the rubbing noise stopped"
     if times:
@@ -44,18 +33,7 @@ def sound_sentence(runs: Sequence[RunHeard]) -> str:
 
 
 def run_sentence(run: RunHeard) -> str:
-    """Say what the recording of one run tells.
-
-    Parameters
-    ----------
-    run : RunHeard
-        The run.
-
-    Returns
-    -------
-    str
-        A sentence with numbers.
-    """
+    """Say what the recording of one run tells."""
     heard = run.heard
     typed = "none typed" if pd.isna(run.typed) else f"typed {run.typed:.0f} s"
     if not heard.accepted:
@@ -104,21 +82,7 @@ CONTRAST = "Contrast: the rubbing noise above what remained when it had stopped.
 
 
 def sound_table(runs: Sequence[RunHeard], gains: Sequence[str]) -> Markup:
-    """Tabulate typed against heard quiet times.
-
-    Parameters
-    ----------
-    runs : sequence of RunHeard
-        At least one.
-    gains : sequence of str
-        What the column sound_gain says of each run; blank where it says nothing. Loudness is compared
-        among the runs of one gain only.
-
-    Returns
-    -------
-    Markup
-        The table.
-    """
+    """Tabulate typed against heard quiet times."""
     loudness, why = _loudness(runs, gains)
     headers: list[str | tuple[str, str]] = [
         "Run", "Oil", ("Typed", "s"), ("Heard", "s"), ("Friction settled", "s"), ("Contrast", "dB"),
@@ -199,18 +163,7 @@ def _why_not_louder(unknown: Sequence[str], alone: Sequence[str]) -> str:
 
 
 def sound_method(confidence: float) -> Markup:
-    """Say how a recording was read.
-
-    Parameters
-    ----------
-    confidence : float
-        Confidence of the intervals.
-
-    Returns
-    -------
-    Markup
-        The note.
-    """
+    """Say how a recording was read."""
     return method_note(
         "A-weighted level (IEC 61672-1) from 500 to 8000 Hz, or as far as the recording goes, in frames of "
         "0.1 s; change points by optimal partitioning (Killick, Fearnhead and Eckley, J. Am. Stat. Assoc. "
@@ -230,22 +183,7 @@ NARROW_MM = 92.0
 def sound_chart(
     runs: Sequence[RunHeard], roles: Mapping[str, str], *, width_mm: float = style.PRINT_WIDTH_MM
 ) -> Figure:
-    """Draw level against time for each recording that has one.
-
-    Parameters
-    ----------
-    runs : sequence of RunHeard
-        Up to twelve, each with a level.
-    roles : mapping of str to str
-        Role of each lubricant.
-    width_mm : float
-        Width of the figure [mm]; three panels stand side by side from 120 on.
-
-    Returns
-    -------
-    Figure
-        The chart.
-    """
+    """Draw level against time for each recording that has one."""
     columns = min(3 if width_mm >= 120 else 1, len(runs))
     rows = -(-len(runs) // columns)
     with style.report_style():
@@ -265,17 +203,7 @@ def sound_chart(
 
 
 def draw_sound(axes: Axes, run: RunHeard, role: str) -> None:
-    """Draw one recording on axes that are there already.
-
-    Parameters
-    ----------
-    axes : Axes
-        Where to draw.
-    run : RunHeard
-        The run; its recording has a level.
-    role : str
-        Role of its lubricant.
-    """
+    """Draw one recording on axes that are there already."""
     with style.report_style():
         _panel(axes, run, role)
         axes.set_xlim(0.0, run.duration)
@@ -283,22 +211,7 @@ def draw_sound(axes: Axes, run: RunHeard, role: str) -> None:
 
 
 def sound_figure(runs: Sequence[RunHeard], roles: Mapping[str, str], *, sentence: str) -> str:
-    """Draw the recordings for print and for a phone, with caption.
-
-    Parameters
-    ----------
-    runs : sequence of RunHeard
-        The runs with a recording.
-    roles : mapping of str to str
-        Role of each lubricant.
-    sentence : str
-        The finding, for those who can't see the picture.
-
-    Returns
-    -------
-    str
-        A ``<figure>`` element; empty where no recording has a level.
-    """
+    """Draw the recordings for print and for a phone, with caption."""
     drawn = [run for run in runs if run.heard.level is not None]
     shown = drawn[:MOST_PANELS]
     if not shown:
@@ -346,18 +259,7 @@ def _panel(axes: Axes, run: RunHeard, role: str) -> None:
 
 
 def sound_parts(analysis: Analysis) -> list[str]:
-    """Show what the recordings tell: typed against heard quiet times, and each level against time.
-
-    Parameters
-    ----------
-    analysis : Analysis
-        The evaluation.
-
-    Returns
-    -------
-    list of str
-        HTML; a sentence alone where there are none.
-    """
+    """Show what the recordings tell: typed against heard quiet times, and each level against time."""
     heard = analysis.evidence.recordings
     if not heard:
         return [finding("No recordings: the folder sound holds none of an included run.")]

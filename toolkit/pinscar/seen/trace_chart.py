@@ -33,7 +33,7 @@ FloatArray = NDArray[np.float64]
 class TraceDrawn:
     """A run to be drawn.
 
-    Parameters
+    Attributes
     ----------
     told : RunTrace
         Its trace, the zero of the force taken off.
@@ -57,22 +57,7 @@ class TraceDrawn:
 def trace_chart(
     runs: Sequence[TraceDrawn], roles: Mapping[str, str], *, width_mm: float = style.PRINT_WIDTH_MM
 ) -> Figure:
-    """Draw friction coefficient over temperature, a pair of panels a run.
-
-    Parameters
-    ----------
-    runs : sequence of TraceDrawn
-        One to nine.
-    roles : mapping of str to str
-        Role of each lubricant.
-    width_mm : float
-        Width of the figure [mm]; three runs stand side by side from 120 on, else two.
-
-    Returns
-    -------
-    Figure
-        The chart.
-    """
+    """Draw friction coefficient over temperature, a pair of panels a run."""
     columns = min(3 if width_mm >= 120 else 2, len(runs))
     blocks = -(-len(runs) // columns)
     with style.report_style():
@@ -108,17 +93,7 @@ def trace_chart(
 
 
 def draw_trace(pair: Sequence[Axes], run: TraceDrawn, role: str) -> None:
-    """Draw one run on axes that are there already.
-
-    Parameters
-    ----------
-    pair : sequence of Axes
-        Those for the friction coefficient and for the temperature.
-    run : TraceDrawn
-        The run.
-    role : str
-        Role of its lubricant.
-    """
+    """Draw one run on axes that are there already."""
     with style.report_style():
         _friction_panel(pair[0], run, role)
         _temperature_panel(pair[1], run, role)
@@ -133,24 +108,7 @@ def draw_trace(pair: Sequence[Axes], run: TraceDrawn, role: str) -> None:
 
 
 def trace_figure(runs: Sequence[TraceDrawn], roles: Mapping[str, str], *, total: int, sentence: str) -> str:
-    """Draw the traces for print and for a phone, with caption.
-
-    Parameters
-    ----------
-    runs : sequence of TraceDrawn
-        One to nine.
-    roles : mapping of str to str
-        Role of each lubricant.
-    total : int
-        How many runs have a trace.
-    sentence : str
-        The finding, for those who can't see the picture.
-
-    Returns
-    -------
-    str
-        A ``<figure>`` element.
-    """
+    """Draw the traces for print and for a phone, with caption."""
     caption = "Friction coefficient and temperature of each run, as read."
     if any(len(run.steps) > 1 for run in runs):
         caption += " Dashed line: the load was raised."

@@ -27,18 +27,7 @@ _SPACING = (
 
 
 def trace_sentence(runs: Sequence[TraceDrawn]) -> str:
-    """Say what the traces tell.
-
-    Parameters
-    ----------
-    runs : sequence of TraceDrawn
-        At least one.
-
-    Returns
-    -------
-    str
-        A sentence with numbers.
-    """
+    """Say what the traces tell."""
     whole = [one.told.energy for one in runs if one.told.energy and not one.told.energy.missing]
     energies = [to_shown(energy.energy, "kJ") for energy in whole]
     torn = sum(bool(one.told.energy and one.told.energy.missing) for one in runs)
@@ -58,18 +47,7 @@ def trace_sentence(runs: Sequence[TraceDrawn]) -> str:
 
 
 def run_sentence(run: TraceDrawn) -> str:
-    """Say what the trace of one run tells.
-
-    Parameters
-    ----------
-    run : TraceDrawn
-        The run.
-
-    Returns
-    -------
-    str
-        A sentence with numbers.
-    """
+    """Say what the trace of one run tells."""
     told, stop, said = run.told, run.stop, []
     if told.energy is not None:
         least = "at least " if told.energy.missing else ""
@@ -99,18 +77,7 @@ def _span(values: Sequence[float], write: Callable[[float], str]) -> str:
 
 
 def warming_table(runs: Sequence[TraceDrawn]) -> Markup | None:
-    """Tabulate peak, rise and greatest heating rate.
-
-    Parameters
-    ----------
-    runs : sequence of TraceDrawn
-        The runs with a trace.
-
-    Returns
-    -------
-    Markup or None
-        The table, with what was left out in its note; None where no trace has a temperature.
-    """
+    """Tabulate peak, rise and greatest heating rate."""
     rows, notes = [], []
     for run in runs:
         told, warming = run.told, run.told.warming
@@ -151,20 +118,7 @@ def warming_table(runs: Sequence[TraceDrawn]) -> Markup | None:
 
 
 def energy_table(runs: Sequence[TraceDrawn], specific_uncertainty: Mapping[str, float]) -> Markup | None:
-    """Tabulate friction energy, and when friction settled.
-
-    Parameters
-    ----------
-    runs : sequence of TraceDrawn
-        The runs with a trace.
-    specific_uncertainty : mapping of str to float
-        Standard uncertainty of the friction energy over the wear volume, by run_id [J/m^3].
-
-    Returns
-    -------
-    Markup or None
-        The table, with what was left out in its note; None where no trace has a friction force.
-    """
+    """Tabulate friction energy, and when friction settled."""
     rows, notes = [], []
     for run in runs:
         told = run.told
@@ -294,18 +248,7 @@ def _stops(runs: Sequence[TraceDrawn]) -> list[str]:
 
 
 def trace_method(confidence: float) -> Markup:
-    """Say how the traces were read.
-
-    Parameters
-    ----------
-    confidence : float
-        Confidence of the interval.
-
-    Returns
-    -------
-    Markup
-        The note.
-    """
+    """Say how the traces were read."""
     return method_note(
         "Friction energy: friction force times sliding speed, integrated over time by trapezoids; over the "
         "distance slid it is the mean friction force. A step between readings of more than "
@@ -319,18 +262,7 @@ def trace_method(confidence: float) -> Markup:
 
 
 def traces_parts(analysis: Analysis) -> list[str]:
-    """Show what the traces tell of temperature and friction.
-
-    Parameters
-    ----------
-    analysis : Analysis
-        The evaluation.
-
-    Returns
-    -------
-    list of str
-        HTML; empty where the campaign has no traces.
-    """
+    """Show what the traces tell of temperature and friction."""
     runs = traces_drawn(analysis)
     if not runs:
         return []
@@ -350,18 +282,7 @@ def traces_parts(analysis: Analysis) -> list[str]:
 
 
 def traces_drawn(analysis: Analysis) -> list[TraceDrawn]:
-    """Lay out what the traces tell, and beside the first of them what their recordings say.
-
-    Parameters
-    ----------
-    analysis : Analysis
-        The evaluation.
-
-    Returns
-    -------
-    list of TraceDrawn
-        Of the runs that have a trace, in the order of the runs table.
-    """
+    """Lay out what the traces tell, and beside the first of them what their recordings say."""
     return [
         trace_drawn(analysis, told, with_sound=place < MOST_RUNS)
         for place, told in enumerate(analysis.evidence.traces)
@@ -369,22 +290,7 @@ def traces_drawn(analysis: Analysis) -> list[TraceDrawn]:
 
 
 def trace_drawn(analysis: Analysis, told: RunTrace, *, with_sound: bool = True) -> TraceDrawn:
-    """Put beside a trace what else its chart shows.
-
-    Parameters
-    ----------
-    analysis : Analysis
-        The evaluation.
-    told : RunTrace
-        What the trace tells.
-    with_sound : bool
-        Whether what the recording says goes into the chart.
-
-    Returns
-    -------
-    TraceDrawn
-        The run to be drawn.
-    """
+    """Put beside a trace what else its chart shows."""
     steps, runs = analysis.campaign.load_steps, analysis.runs
     own = steps[steps["run_id"] == told.run_id]
     loads = tuple(zip(own["start"].tolist(), own["load"].tolist(), strict=True)) or ((0.0, told.load),)

@@ -14,25 +14,7 @@ from pinscar.wording import counted, date_range
 
 
 def read_folders(folders: Sequence[str]) -> list[Campaign]:
-    """Read the campaigns that a report is about.
-
-    Parameters
-    ----------
-    folders : sequence of str
-        Their folders, relative to where the template runs.
-
-    Returns
-    -------
-    list of Campaign
-        In the order given.
-
-    Raises
-    ------
-    UsageError
-        Where none is given.
-    InputError
-        With the problems of all of them.
-    """
+    """Read the campaigns that a report is about."""
     from pinscar.errors import UsageError
 
     if not folders:
@@ -41,18 +23,7 @@ def read_folders(folders: Sequence[str]) -> list[Campaign]:
 
 
 def inputs_of(campaigns: Sequence[Campaign]) -> Mapping[str, str]:
-    """List the files that several campaigns were read from.
-
-    Parameters
-    ----------
-    campaigns : sequence of Campaign
-        The campaigns.
-
-    Returns
-    -------
-    mapping of str to str
-        SHA-256 by path from where the template runs.
-    """
+    """List the files that several campaigns were read from."""
     return {
         posixpath.normpath((one.folder / name).as_posix()): digest
         for one in campaigns
@@ -61,22 +32,7 @@ def inputs_of(campaigns: Sequence[Campaign]) -> Mapping[str, str]:
 
 
 def campaigns_table(campaigns: Sequence[Campaign], lubricant: str, caption: str) -> Markup:
-    """Tabulate the campaigns with their days and runs.
-
-    Parameters
-    ----------
-    campaigns : sequence of Campaign
-        The campaigns.
-    lubricant : str
-        The oil that they share.
-    caption : str
-        Caption.
-
-    Returns
-    -------
-    Markup
-        The table.
-    """
+    """Tabulate the campaigns with their days and runs."""
     rows = []
     for one in campaigns:
         counts = one.runs[one.runs["excluded"] == ""]

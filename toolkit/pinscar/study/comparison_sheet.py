@@ -67,57 +67,18 @@ TOPICS: Mapping[str, str] = MappingProxyType(
 
 
 def runs_of(analysis: Analysis, ranking: Ranking) -> pd.DataFrame:
-    """Give the runs that the sheet shows.
-
-    Parameters
-    ----------
-    analysis : Analysis
-        The evaluation.
-    ranking : Ranking
-        The oils at one load.
-
-    Returns
-    -------
-    DataFrame
-        Evaluated, included runs.
-    """
+    """Give the runs that the sheet shows."""
     ids = {run for s in ranking.summaries for run in s.cell.run_ids}
     return analysis.included[analysis.included["run_id"].isin(ids)]
 
 
 def when(analysis: Analysis, ranking: Ranking) -> str:
-    """Say when the runs were made.
-
-    Parameters
-    ----------
-    analysis : Analysis
-        The evaluation.
-    ranking : Ranking
-        The oils at one load.
-
-    Returns
-    -------
-    str
-        A few words.
-    """
+    """Say when the runs were made."""
     return when_run(runs_of(analysis, ranking))
 
 
 def best(analysis: Analysis, ranking: Ranking) -> str:
-    """Say which oil came out best, with numbers.
-
-    Parameters
-    ----------
-    analysis : Analysis
-        The evaluation.
-    ranking : Ranking
-        The oils at one load.
-
-    Returns
-    -------
-    str
-        One sentence.
-    """
+    """Say which oil came out best, with numbers."""
     label = ranking.response.label.lower()
     top = next((s for s in ranking.summaries if s.estimate.estimate is not None), None)
     if top is None:
@@ -133,20 +94,7 @@ def best(analysis: Analysis, ranking: Ranking) -> str:
 
 
 def caption(analysis: Analysis, ranking: Ranking) -> str:
-    """Say what the chart shows.
-
-    Parameters
-    ----------
-    analysis : Analysis
-        The evaluation.
-    ranking : Ranking
-        The oils at one load.
-
-    Returns
-    -------
-    str
-        The caption.
-    """
+    """Say what the chart shows."""
     sure = percentage(analysis.confidence)
     parts = [
         f"{ranking.response.label} at {load_text(ranking.load_level)}: estimate and {sure} interval (bar), "
@@ -162,18 +110,7 @@ def caption(analysis: Analysis, ranking: Ranking) -> str:
 
 
 def left_out(ranking: Ranking) -> str | None:
-    """Say which oils carry no letter, and why.
-
-    Parameters
-    ----------
-    ranking : Ranking
-        The oils at one load.
-
-    Returns
-    -------
-    str or None
-        One sentence; None where all carry one.
-    """
+    """Say which oils carry no letter, and why."""
     if not ranking.left_out:
         return None
     reasons = "; ".join(f"{name}: {reason}" for name, reason in ranking.left_out.items())
@@ -182,18 +119,7 @@ def left_out(ranking: Ranking) -> str | None:
 
 
 def statistics(ranking: Ranking) -> str:
-    """Say how the oils were compared.
-
-    Parameters
-    ----------
-    ranking : Ranking
-        The oils at one load.
-
-    Returns
-    -------
-    str
-        A clause.
-    """
+    """Say how the oils were compared."""
     # The numbers in brackets stand in results.json; here they would crowd out the method.
     methods = (c.result.method for c in ranking.comparisons.values() if c.unlike is None)
     tests = sorted({re.sub(r" \([^)]*\)", "", method) for method in methods})
@@ -203,20 +129,7 @@ def statistics(ranking: Ranking) -> str:
 
 
 def audit_sentences(analysis: Analysis, ranking: Ranking) -> list[str]:
-    """Say what the fairness audit has against the runs shown.
-
-    Parameters
-    ----------
-    analysis : Analysis
-        The evaluation.
-    ranking : Ranking
-        The oils at one load.
-
-    Returns
-    -------
-    list of str
-        One or two sentences.
-    """
+    """Say what the fairness audit has against the runs shown."""
     ids = set(runs_of(analysis, ranking)["run_id"])
     concerned = [f for f in analysis.findings if not f.runs or ids & set(f.runs)]
     parts = []
@@ -251,22 +164,7 @@ NO_LETTER = "–"
 def ranked_chart(
     ranking: Ranking, roles: Mapping[str, str], *, width_mm: float = style.PRINT_WIDTH_MM
 ) -> Figure:
-    """Draw the ranking with every run and, at the right, the letters.
-
-    Parameters
-    ----------
-    ranking : Ranking
-        The oils at one load.
-    roles : dict of str to str
-        Role of each lubricant.
-    width_mm : float
-        Width of the figure [mm].
-
-    Returns
-    -------
-    Figure
-        The chart.
-    """
+    """Draw the ranking with every run and, at the right, the letters."""
     figure = interval_chart(ranking.response, ranking.summaries, roles, width_mm=width_mm, numbers=False)
     if ranking.letters:
         with style.report_style():
@@ -307,20 +205,7 @@ REVIEW = (
 
 
 def head(analysis: Analysis, ranking: Ranking) -> HTML:
-    """Show what is compared and which oil came out best.
-
-    Parameters
-    ----------
-    analysis : Analysis
-        The evaluation.
-    ranking : Ranking
-        The oils at one load.
-
-    Returns
-    -------
-    HTML
-        Heading, campaign and finding.
-    """
+    """Show what is compared and which oil came out best."""
     settings = analysis.campaign.file.campaign
     title = (
         f"{ranking.response.label} of {counted(len(ranking.summaries), 'oil')} at "
@@ -339,20 +224,7 @@ def head(analysis: Analysis, ranking: Ranking) -> HTML:
 
 
 def ranked(analysis: Analysis, ranking: Ranking) -> HTML:
-    """Show the ranked chart and the table that goes with it.
-
-    Parameters
-    ----------
-    analysis : Analysis
-        The evaluation.
-    ranking : Ranking
-        The oils at one load.
-
-    Returns
-    -------
-    HTML
-        Figure and table.
-    """
+    """Show the ranked chart and the table that goes with it."""
     roles = {s.cell.lubricant: analysis.campaign.file.role_of(s.cell.lubricant) for s in ranking.summaries}
     figure = figure_for_both(
         lambda width: ranked_chart(ranking, roles, width_mm=width),
@@ -364,20 +236,7 @@ def ranked(analysis: Analysis, ranking: Ranking) -> HTML:
 
 
 def method_and_limits(analysis: Analysis, ranking: Ranking) -> HTML:
-    """Show method, conditions, limits and the reminder of review.
-
-    Parameters
-    ----------
-    analysis : Analysis
-        The evaluation.
-    ranking : Ranking
-        The oils at one load.
-
-    Returns
-    -------
-    HTML
-        Two boxes side by side.
-    """
+    """Show method, conditions, limits and the reminder of review."""
     facts = {
         name: value
         for name, value in condition_facts(analysis, runs_of(analysis, ranking)).items()
@@ -398,15 +257,7 @@ def method_and_limits(analysis: Analysis, ranking: Ranking) -> HTML:
 
 
 def publish(analysis: Analysis, ranking: Ranking) -> None:
-    """Hand the machine-readable results over, with the ranking beside them.
-
-    Parameters
-    ----------
-    analysis : Analysis
-        The evaluation.
-    ranking : Ranking
-        The oils at one load.
-    """
+    """Hand the machine-readable results over, with the ranking beside them."""
     entry = {
         "response": ranking.response.name,
         "load_N": ranking.load_level,

@@ -9,18 +9,7 @@ from pinscar.press.results import SCHEMA
 
 
 def study_head(analysis: Analysis) -> dict[str, Any]:
-    """Collect what results.json says of the campaign, whichever study was made of it.
-
-    Parameters
-    ----------
-    analysis : Analysis
-        The evaluated campaign.
-
-    Returns
-    -------
-    dict
-        ``schema``, ``campaign``, ``overall`` (None: a study has no verdict) and ``problems``.
-    """
+    """Collect what results.json says of the campaign, whichever study was made of it."""
     settings = analysis.campaign.file.campaign
     return {
         "schema": SCHEMA,

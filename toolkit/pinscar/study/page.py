@@ -15,22 +15,7 @@ if TYPE_CHECKING:
 
 
 def front_parts(analysis: Analysis, found: str, sentences: Sequence[str]) -> list[str]:
-    """Give question, finding and answer, which stand above the first section.
-
-    Parameters
-    ----------
-    analysis : Analysis
-        The evaluated campaign.
-    found : str
-        The finding in words.
-    sentences : sequence of str
-        Two sentences or so that say how it was found.
-
-    Returns
-    -------
-    list of str
-        Ready HTML.
-    """
+    """Give question, finding and answer, which stand above the first section."""
     question = analysis.campaign.file.campaign.question
     when = when_run(analysis.included)
     lead = Markup('<p class="lead">{} <span class="nowrap">({})</span></p>').format(question, when)
@@ -39,18 +24,7 @@ def front_parts(analysis: Analysis, found: str, sentences: Sequence[str]) -> lis
 
 
 def left_out_parts(sentences: Sequence[str]) -> list[str]:
-    """Say what had to stay out of a study.
-
-    Parameters
-    ----------
-    sentences : sequence of str
-        One for each thing; may be empty.
-
-    Returns
-    -------
-    list of str
-        Ready HTML.
-    """
+    """Say what had to stay out of a study."""
     if not sentences:
         return [Markup("<p>Nothing was left out.</p>")]
     head = Markup("<p>Left out, with the reason ({}):</p>").format(counted(len(sentences), "item"))
@@ -58,34 +32,13 @@ def left_out_parts(sentences: Sequence[str]) -> list[str]:
 
 
 def warning_parts(analysis: Analysis) -> list[str]:
-    """Show the warnings of the check, where it has any.
-
-    Parameters
-    ----------
-    analysis : Analysis
-        The evaluated campaign.
-
-    Returns
-    -------
-    list of str
-        Ready HTML.
-    """
+    """Show the warnings of the check, where it has any."""
     found = problems_table(analysis)
     return [] if found is None else [found]
 
 
 def sd_with_interval(value: float, low: float, high: float) -> str:
     """Write a standard deviation with its interval, which is too lopsided for a common last digit.
-
-    Parameters
-    ----------
-    value, low, high : float
-        The standard deviation and its limits.
-
-    Returns
-    -------
-    str
-        Three significant figures, and two for the limits.
 
     Examples
     --------

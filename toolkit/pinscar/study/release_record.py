@@ -35,18 +35,7 @@ NO_APPROVER = 'a decision needs a named approver: add -p approver="...", or leav
 
 
 def front(analysis: Analysis) -> HTML:
-    """Show the question and the verdict.
-
-    Parameters
-    ----------
-    analysis : Analysis
-        The evaluation.
-
-    Returns
-    -------
-    HTML
-        Everything above the first section.
-    """
+    """Show the question and the verdict."""
     settings = analysis.campaign.file.campaign
     parts: list[str] = [
         Markup("<h1>Release record</h1>"),
@@ -65,18 +54,7 @@ def front(analysis: Analysis) -> HTML:
 
 
 def limits(analysis: Analysis) -> HTML:
-    """Show every release limit with its verdict and the reason.
-
-    Parameters
-    ----------
-    analysis : Analysis
-        The evaluation.
-
-    Returns
-    -------
-    HTML
-        The section.
-    """
+    """Show every release limit with its verdict and the reason."""
     if not analysis.criteria:
         return as_html([finding("There is no limit to judge.")])
     rows = [
@@ -96,18 +74,7 @@ def limits(analysis: Analysis) -> HTML:
 
 
 def audit(analysis: Analysis) -> HTML:
-    """Show what the fairness audit found, the gravest first; notes are counted only.
-
-    Parameters
-    ----------
-    analysis : Analysis
-        The evaluation.
-
-    Returns
-    -------
-    HTML
-        The section.
-    """
+    """Show what the fairness audit found, the gravest first; notes are counted only."""
     grave = [f for f in analysis.findings if f.severity is not Weight.NOTE]
     parts: list[str] = [finding(openers.fairness(analysis))]
     if grave:
@@ -126,18 +93,7 @@ def audit(analysis: Analysis) -> HTML:
 
 
 def claims(analysis: Analysis) -> HTML:
-    """Show the claims with what the data say of them.
-
-    Parameters
-    ----------
-    analysis : Analysis
-        The evaluation.
-
-    Returns
-    -------
-    HTML
-        The section.
-    """
+    """Show the claims with what the data say of them."""
     if not analysis.claims:
         return as_html([finding("The campaign states no claims, so none was judged.")])
     caution = paragraph(NO_PERMISSION)
@@ -145,34 +101,12 @@ def claims(analysis: Analysis) -> HTML:
 
 
 def not_tested(analysis: Analysis) -> HTML:
-    """Show what the runs did not test.
-
-    Parameters
-    ----------
-    analysis : Analysis
-        The evaluation.
-
-    Returns
-    -------
-    HTML
-        The section.
-    """
+    """Show what the runs did not test."""
     return as_html([bullet_list(untested(analysis))])
 
 
 def inputs(analysis: Analysis) -> HTML:
-    """Show the digest of every input file, and one for each folder of recordings.
-
-    Parameters
-    ----------
-    analysis : Analysis
-        The evaluation.
-
-    Returns
-    -------
-    HTML
-        The section.
-    """
+    """Show the digest of every input file, and one for each folder of recordings."""
     digests = inputs_by_folder(analysis.campaign.inputs)
     rows = [[name, Markup('<code class="hash">{}</code>').format(digest)] for name, digest in digests.items()]
     note = (
@@ -204,29 +138,7 @@ def signatures(
     approver: str = "",
     approver_date: str = "",
 ) -> HTML:
-    """Show the lines to sign on: names, dates, decision as given, else blank; the signature always blank.
-
-    Parameters
-    ----------
-    analysis : Analysis
-        The evaluation; names the campaign that is decided on.
-    decision, remarks : str
-        What was decided, in the signers' words.
-    author, approver : str
-        Names of those who sign.
-    author_date, approver_date : str
-        When they sign.
-
-    Returns
-    -------
-    HTML
-        The section.
-
-    Raises
-    ------
-    UsageError
-        For a decision without a named approver.
-    """
+    """Show the lines to sign on: names, dates, decision as given, else blank; the signature always blank."""
     if decision.strip() and not approver.strip():
         raise UsageError(NO_APPROVER)
     head = Markup("").join(Markup('<th scope="col">{}</th>').format(word) for word in ("Role", *BLANKS))

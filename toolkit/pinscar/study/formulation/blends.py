@@ -25,7 +25,7 @@ ADDS_UP = 0.01
 class Batch:
     """One batch of one blend.
 
-    Parameters
+    Attributes
     ----------
     name : str
         How it is called: the oil, with its batch where the oil had several.
@@ -57,7 +57,7 @@ class Batch:
 class Blends:
     """The batches of a study.
 
-    Parameters
+    Attributes
     ----------
     components : tuple of str
         Their names: the one with the largest mean share first, which is taken as the balance, then the others
@@ -94,23 +94,7 @@ class Blends:
 
 
 def blends_of(campaigns: Sequence[Campaign]) -> Blends:
-    """Collect the blends of several campaigns.
-
-    Parameters
-    ----------
-    campaigns : sequence of Campaign
-        Checked campaigns.
-
-    Returns
-    -------
-    Blends
-        All oils that have a composition.
-
-    Raises
-    ------
-    InputError
-        Where no oil has one, or an oil has two.
-    """
+    """Collect the blends of several campaigns."""
     found: dict[tuple[str, str], tuple[Lubricant, list[str]]] = {}
     wrong: list[Problem] = []
     for one in campaigns:

@@ -31,24 +31,7 @@ _TINT = style.ROLES["candidate"].tint
 
 
 def dose_chart(series: Series, response: Response, limit: Limit | None, width_mm: float) -> Figure:
-    """Draw a dose series: every run, the forms, the band of the likeliest, and the least dose.
-
-    Parameters
-    ----------
-    series : Series
-        The series.
-    response : Response
-        What was measured.
-    limit : Limit or None
-        The limit.
-    width_mm : float
-        Width of the figure [mm].
-
-    Returns
-    -------
-    Figure
-        The chart.
-    """
+    """Draw a dose series: every run, the forms, the band of the likeliest, and the least dose."""
     factor = response.shown_factor
     wide = width_mm >= WIDE_MM
     with style.report_style():
@@ -144,20 +127,7 @@ def _limit(axes: Axes, series: Series, limit: Limit, factor: float) -> None:
 
 
 def effects_chart(model: BlendModel, width_mm: float) -> Figure:
-    """Draw what each component does, with simultaneous intervals.
-
-    Parameters
-    ----------
-    model : BlendModel
-        The response's model.
-    width_mm : float
-        Width of the figure [mm].
-
-    Returns
-    -------
-    Figure
-        The chart.
-    """
+    """Draw what each component does, with simultaneous intervals."""
     effects = list(reversed(model.effects))
     ends = [one for effect in effects for one in (effect.low, effect.high, effect.ratio) if one is not None]
     with style.report_style():
@@ -187,20 +157,7 @@ def effects_chart(model: BlendModel, width_mm: float) -> Figure:
 
 
 def ternary_chart(model: BlendModel, width_mm: float) -> Figure:
-    """Draw the prediction over the triangle of three components, with the blends tested on it.
-
-    Parameters
-    ----------
-    model : BlendModel
-        A model of three components.
-    width_mm : float
-        Width of the figure [mm].
-
-    Returns
-    -------
-    Figure
-        The chart: contours outside the tested blends are grey.
-    """
+    """Draw the prediction over the triangle of three components, with the blends tested on it."""
     from matplotlib.ticker import MaxNLocator
     from matplotlib.tri import Triangulation
     from scipy.spatial import ConvexHull, QhullError
@@ -269,20 +226,7 @@ def _corners(axes: Axes, names: Sequence[str], low: FloatArray, free: float) -> 
 
 
 def tradeoff_chart(tradeoff: Tradeoff, width_mm: float) -> Figure:
-    """Draw the blends in all respects, beside each other, with how sure it is that none beats them.
-
-    Parameters
-    ----------
-    tradeoff : Tradeoff
-        The comparison.
-    width_mm : float
-        Width of the figure [mm].
-
-    Returns
-    -------
-    Figure
-        The chart.
-    """
+    """Draw the blends in all respects, beside each other, with how sure it is that none beats them."""
     rows, respects = len(tradeoff.names), tradeoff.respects
     wide = width_mm >= WIDE_MM
     shown = respects if wide else respects[:2]
@@ -318,22 +262,7 @@ def tradeoff_chart(tradeoff: Tradeoff, width_mm: float) -> Figure:
 
 
 def thickness_chart(model: BlendModel, thickness: Thickness, width_mm: float) -> Figure:
-    """Draw the medians of the batches against viscosity, with the line through them.
-
-    Parameters
-    ----------
-    model : BlendModel
-        The response.
-    thickness : Thickness
-        The line.
-    width_mm : float
-        Width of the figure [mm].
-
-    Returns
-    -------
-    Figure
-        The chart.
-    """
+    """Draw the medians of the batches against viscosity, with the line through them."""
     factor, response = model.runs.response.shown_factor, model.runs.response
     known = [line for line in thickness.lines if line.log is not None]
     x = np.array([line.viscosity * 1e6 for line in known])

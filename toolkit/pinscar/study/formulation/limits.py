@@ -24,7 +24,7 @@ KNOWN = ("price", "drive_loss")
 class Limit:
     """A limit on one response, on the price or on the drive loss.
 
-    Parameters
+    Attributes
     ----------
     name : str
         What it is on.
@@ -43,25 +43,7 @@ class Limit:
 
 
 def read_limit(written: str, campaigns: Sequence[Campaign]) -> Limit:
-    """Read a limit such as ``film_pressure at least 95 MPa`` or ``price at most 4.2 EUR/kg``.
-
-    Parameters
-    ----------
-    written : str
-        The limit.
-    campaigns : sequence of Campaign
-        Checked campaigns, whose columns may be responses too.
-
-    Returns
-    -------
-    Limit
-        The limit.
-
-    Raises
-    ------
-    UsageError
-        Where it cannot be read.
-    """
+    """Read a limit such as ``film_pressure at least 95 MPa`` or ``price at most 4.2 EUR/kg``."""
     found = _WRITTEN.fullmatch(written)
     if found is None:
         raise UsageError(f'{written!r} is not a limit; write it like "fling_mass at most 25 mg"')
@@ -91,24 +73,7 @@ def _in_unit(amount: str, unit: str) -> float:
 def limits_of(
     campaigns: Sequence[Campaign], response: Response, load_level: float, written: Sequence[str]
 ) -> tuple[Limit, ...]:
-    """Collect the limits: those stated, and the campaigns' criteria on anything that none is stated on.
-
-    Parameters
-    ----------
-    campaigns : sequence of Campaign
-        Checked campaigns.
-    response : Response
-        The response that is modelled.
-    load_level : float
-        The load [N].
-    written : sequence of str
-        Limits as parameters state them.
-
-    Returns
-    -------
-    tuple of Limit
-        One on each thing at most: of several criteria the strictest.
-    """
+    """Collect the limits: those stated, and the campaigns' criteria on anything that none is stated on."""
     found = {limit.name: limit for limit in (read_limit(one, campaigns) for one in written)}
     own: dict[str, Limit] = {}
     for one in campaigns:

@@ -32,7 +32,7 @@ FloatArray = NDArray[np.float64]
 class BlendModel:
     """The models of one response.
 
-    Parameters
+    Attributes
     ----------
     runs : StudyRuns
         Its runs.
@@ -88,57 +88,16 @@ class BlendModel:
         return float(np.sqrt(np.mean(np.square(errors)))) if errors else None
 
     def predict(self, shares: FloatArray, runs_a_batch: int = 4) -> Predicted:
-        """Predict a blend.
-
-        Parameters
-        ----------
-        shares : ndarray, shape (q,)
-            Its shares [1].
-        runs_a_batch : int
-            Runs that a new batch would be given.
-
-        Returns
-        -------
-        Predicted
-            On the scale of the logarithms.
-        """
+        """Predict a blend."""
         return predict_blend(self.fit, shares, self.confidence, runs_a_batch)
 
     def is_inside(self, shares: FloatArray) -> bool:
-        """Tell whether a blend lies among those tested.
-
-        Parameters
-        ----------
-        shares : ndarray, shape (q,)
-            Its shares [1].
-
-        Returns
-        -------
-        bool
-            Whether it can be mixed from them.
-        """
+        """Tell whether a blend lies among those tested."""
         return is_inside(shares, self.tested)
 
 
 def model_of(runs: StudyRuns, blends: Blends, confidence: float, *, whole: bool = True) -> BlendModel:
-    """Fit the mixture models of a response.
-
-    Parameters
-    ----------
-    runs : StudyRuns
-        Its runs.
-    blends : Blends
-        The blends.
-    confidence : float
-        Confidence of each interval [1].
-    whole : bool
-        Whether each blend is left out in turn too, which takes longest.
-
-    Returns
-    -------
-    BlendModel
-        The models, or why there are none.
-    """
+    """Fit the mixture models of a response."""
     data, joined = blend_runs(runs, blends)
     orders = [1, 2] if _has_room(data) else [1]
     try:

@@ -38,37 +38,7 @@ def write_campaign(
     batch_size: str,
     balance: str,
 ) -> list[str]:
-    """Study campaigns and write the blends to make next as a campaign of their own.
-
-    Parameters
-    ----------
-    folder : pathlib.Path
-        The new campaign's folder; made where it is not there.
-    sources : sequence of pathlib.Path
-        The campaigns to study.
-    aim : str
-        What the blends are chosen for: improvement, D or I.
-    count : int
-        How many.
-    limits : sequence of str
-        Limits to keep.
-    batch_size, balance : str
-        Mass of a batch and step of the balance, each with its unit.
-
-    Returns
-    -------
-    list of str
-        What was written, a line each.
-
-    Raises
-    ------
-    UsageError
-        Where the folder has a campaign.toml, or something asked for does not fit.
-    InputError
-        Where the campaigns have errors, or no blend can be proposed.
-    RunError
-        If the files cannot be written.
-    """
+    """Study campaigns and write the blends to make next as a campaign of their own."""
     if (folder / TOML).exists():
         raise UsageError(f"{folder} already has a campaign.toml; plan the blends in a new folder")
     if aim not in AIMS:
@@ -131,24 +101,7 @@ def _new_names(study: FormulationStudy, count: int) -> list[str]:
 
 
 def campaign_text(study: FormulationStudy, names: Sequence[str], campaign_id: str, last: str) -> str:
-    """Write campaign.toml of the next campaign.
-
-    Parameters
-    ----------
-    study : FormulationStudy
-        The study, with proposals.
-    names : sequence of str
-        Names of the new blends.
-    campaign_id : str
-        Id of the campaign.
-    last : str
-        Text of the last campaign's campaign.toml, whose rig and components are taken over.
-
-    Returns
-    -------
-    str
-        The text.
-    """
+    """Write campaign.toml of the next campaign."""
     proposals = study.proposals.blends if study.proposals else ()
     mark = " (invented demo data)" if "invented" in last.partition("\n")[0].lower() else ""
     head = "# Invented data: no such oils, rig or line exist.\n" if mark else ""
@@ -236,22 +189,7 @@ def _criteria_blocks(study: FormulationStudy, names: Sequence[str]) -> list[str]
 
 
 def weigh_out_text(study: FormulationStudy, names: Sequence[str], batch: float, resolution: float) -> str:
-    """Write the table to weigh the blends out by.
-
-    Parameters
-    ----------
-    study : FormulationStudy
-        The study, with proposals.
-    names : sequence of str
-        Names of the new blends.
-    batch, resolution : float
-        Mass of a batch and step of the balance [kg].
-
-    Returns
-    -------
-    str
-        CSV: a row a blend and component, with its mass and the share that gives.
-    """
+    """Write the table to weigh the blends out by."""
     out = io.StringIO()
     writer = csv.writer(out, lineterminator="\n")
     writer.writerow(["lubricant", "component", "mass [g]", "share [%]", "note"])

@@ -18,7 +18,7 @@ from pinscar.study.formulation.proposals import Aim
 from pinscar.study.formulation.results import formulation_results
 from pinscar.study.formulation.series import Series
 from pinscar.study.formulation.study import Asked, FormulationStudy, study_formulation
-from pinscar.study.formulation.weigh_out import weigh_out
+from pinscar.study.formulation.weigh_out import percent, weigh_out
 from pinscar.units import UnitError, parse_quantity
 from pinscar.wording import load_text, percentage
 
@@ -38,7 +38,7 @@ CAUTION = (
 class FormulationReport:
     """A formulation study with what its report needs beside.
 
-    Parameters
+    Attributes
     ----------
     study : FormulationStudy
         The study.
@@ -69,40 +69,7 @@ def load(
     confidence: float | None = None,
     seed: int = 1,
 ) -> FormulationReport:
-    """Read campaigns and study their blends.
-
-    Parameters
-    ----------
-    folders : sequence of str
-        The campaign folders.
-    response : str
-        What is modelled.
-    others : sequence of str, optional
-        Further responses.
-    reference : str, optional
-        The oil that joins the campaigns.
-    load : str, optional
-        The load, with its unit.
-    limits : sequence of str
-        Limits, such as ``fling_mass at most 25 mg``.
-    contact_temperature : str, optional
-        Temperature at which viscosities are compared.
-    aim : {"improvement", "D", "I"}
-        What the next blends are chosen for.
-    count : int
-        How many next blends.
-    batch_size, balance_resolution : str
-        Mass of a batch to weigh out, and step of the balance, each with its unit.
-    confidence : float, optional
-        Confidence of each interval.
-    seed : int
-        Seed of the bootstrap.
-
-    Returns
-    -------
-    FormulationReport
-        The study.
-    """
+    """Read campaigns and study their blends."""
     campaigns = read_folders(folders)
     asked = Asked(
         response, None if others is None else tuple(others), reference, load, tuple(limits),
@@ -123,18 +90,7 @@ def _mass(text: str, name: str) -> float:
 
 
 def front(report: FormulationReport) -> HTML:
-    """Show the answer: what does it, how much is enough, what to make next, and the first chart.
-
-    Parameters
-    ----------
-    report : FormulationReport
-        The study.
-
-    Returns
-    -------
-    HTML
-        Everything above the first section.
-    """
+    """Show the answer: what does it, how much is enough, what to make next, and the first chart."""
     study = report.study
     lead = Markup('<p class="lead">{}</p>').format(
         "Which component does it, how much of it is enough, and which blend is made next?"
@@ -154,18 +110,7 @@ def front(report: FormulationReport) -> HTML:
 
 
 def doses(report: FormulationReport) -> HTML:
-    """Show each dose series with its forms and the least dose.
-
-    Parameters
-    ----------
-    report : FormulationReport
-        The study.
-
-    Returns
-    -------
-    HTML
-        The section.
-    """
+    """Show each dose series with its forms and the least dose."""
     study = report.study
     parts: list[str] = []
     for number, one in enumerate(study.series, 1):
@@ -197,18 +142,7 @@ def doses(report: FormulationReport) -> HTML:
 
 
 def components(report: FormulationReport) -> HTML:
-    """Show the mixture model: effects, ternary chart, terms, lack of fit, each blend by the others.
-
-    Parameters
-    ----------
-    report : FormulationReport
-        The study.
-
-    Returns
-    -------
-    HTML
-        The section.
-    """
+    """Show the mixture model: effects, ternary chart, terms, lack of fit, each blend by the others."""
     study, model = report.study, report.study.model
     if not model.fits:
         return as_html([finding(f"No mixture model: {model.reason}.")])
@@ -240,18 +174,7 @@ def components(report: FormulationReport) -> HTML:
 
 
 def viscosity(report: FormulationReport) -> HTML:
-    """Show how much is viscosity and how much chemistry.
-
-    Parameters
-    ----------
-    report : FormulationReport
-        The study.
-
-    Returns
-    -------
-    HTML
-        The section.
-    """
+    """Show how much is viscosity and how much chemistry."""
     study = report.study
     found = study.thickness
     if found is None:
@@ -273,18 +196,7 @@ def viscosity(report: FormulationReport) -> HTML:
 
 
 def tradeoff(report: FormulationReport) -> HTML:
-    """Show the blends in all respects together.
-
-    Parameters
-    ----------
-    report : FormulationReport
-        The study.
-
-    Returns
-    -------
-    HTML
-        The section.
-    """
+    """Show the blends in all respects together."""
     found = report.study.tradeoff
     if found is None:
         return as_html([finding(report.study.no_tradeoff)])
@@ -307,18 +219,7 @@ def tradeoff(report: FormulationReport) -> HTML:
 
 
 def next_blends(report: FormulationReport) -> HTML:
-    """Show the blends to make next, with their weigh-out.
-
-    Parameters
-    ----------
-    report : FormulationReport
-        The study.
-
-    Returns
-    -------
-    HTML
-        The section.
-    """
+    """Show the blends to make next, with their weigh-out."""
     study = report.study
     found = study.proposals
     caution = callout("caution", "Before anything is mixed", CAUTION)
@@ -329,8 +230,8 @@ def next_blends(report: FormulationReport) -> HTML:
         for one in found.blends
     ]
     bounds = "; ".join(
-        f"{name} {tables.percent(low)} to {tables.percent(high)} %"
-        + (f" in steps of {tables.percent(step)} %" if step else ", the balance")
+        f"{name} {percent(low)} to {percent(high)} %"
+        + (f" in steps of {percent(step)} %" if step else ", the balance")
         for name, low, high, step in found.bounds
     )
     parts: list[str] = [
@@ -353,18 +254,7 @@ def next_blends(report: FormulationReport) -> HTML:
 
 
 def made(report: FormulationReport) -> HTML:
-    """Show the batches, the campaigns, and what was left out.
-
-    Parameters
-    ----------
-    report : FormulationReport
-        The study.
-
-    Returns
-    -------
-    HTML
-        The section.
-    """
+    """Show the batches, the campaigns, and what was left out."""
     study = report.study
     return as_html(
         [
@@ -377,29 +267,12 @@ def made(report: FormulationReport) -> HTML:
 
 
 def provenance(report: FormulationReport) -> HTML:
-    """Show from which files and with which versions the report was made.
-
-    Parameters
-    ----------
-    report : FormulationReport
-        The study.
-
-    Returns
-    -------
-    HTML
-        The section.
-    """
+    """Show from which files and with which versions the report was made."""
     return as_html([inputs_html(report.inputs)])
 
 
 def publish(report: FormulationReport) -> None:
-    """Hand the machine-readable results to the report, without showing them.
-
-    Parameters
-    ----------
-    report : FormulationReport
-        The study.
-    """
+    """Hand the machine-readable results to the report, without showing them."""
     publish_results(formulation_results(report.study))
 
 

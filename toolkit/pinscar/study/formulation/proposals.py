@@ -28,7 +28,7 @@ RUNS = 4
 class Foreseen:
     """What a model says of a blend in one respect.
 
-    Parameters
+    Attributes
     ----------
     name, label, unit : str
         Name, what a reader calls it, and its unit as printed.
@@ -53,7 +53,7 @@ class Foreseen:
 class Proposal:
     """A blend to make.
 
-    Parameters
+    Attributes
     ----------
     rank : int
         Its place, from 1.
@@ -87,7 +87,7 @@ class Proposal:
 class Proposals:
     """The blends to make next.
 
-    Parameters
+    Attributes
     ----------
     aim : {"improvement", "D", "I"}
         What they were chosen for.
@@ -125,31 +125,6 @@ def propose(
     over the best blend tested that keeps the limits, times the chance that it keeps them; the ones before it
     are then taken as if their prediction had come true. For D and I they make the model's coefficients, or
     its predictions, as certain as that many blends can.
-
-    Parameters
-    ----------
-    main : BlendModel
-        The response aimed at.
-    others : sequence of BlendModel
-        Further responses.
-    blends : Blends
-        The blends, with bounds and steps of their components.
-    limits : sequence of Limit
-        What a blend must keep.
-    aim : {"improvement", "D", "I"}
-        What they are chosen for.
-    count : int
-        How many.
-
-    Returns
-    -------
-    tuple of Proposals or None and str
-        The list, and a sentence where there is none.
-
-    Raises
-    ------
-    UsageError
-        Where the aim is unknown, or the bounds leave no blend.
     """
     if aim not in AIMS:
         raise UsageError(f"the aim must be improvement, D or I, not {aim!r}")
@@ -205,18 +180,7 @@ def _not_in_view(
 
 
 def bounds_of(blends: Blends) -> tuple[tuple[str, float, float, float | None], ...]:
-    """Give the bounds and steps that blends are looked for in: as stated, else as tested.
-
-    Parameters
-    ----------
-    blends : Blends
-        The blends.
-
-    Returns
-    -------
-    tuple of (str, float, float, float or None)
-        Component, lowest and highest share, and step [1]: a tenth of the range where none is stated.
-    """
+    """Give the bounds and steps that blends are looked for in: as stated, else as tested."""
     found: list[tuple[str, float, float, float | None]] = []
     for place, (name, setting) in enumerate(zip(blends.components, blends.settings, strict=True)):
         own = blends.shares[:, place]
@@ -297,28 +261,7 @@ def rank_by_improvement(
     *,
     higher_is_better: bool = True,
 ) -> list[tuple[int, float]]:
-    """Rank candidates by expected improvement over the best blend tested, each after those before it.
-
-    Parameters
-    ----------
-    fit : MixtureFit
-        The model, with two degrees of freedom or more.
-    tested : ndarray, shape (n, q)
-        Blends that are to be improved on [1].
-    candidates : ndarray, shape (m, q)
-        Blends to choose from [1].
-    kept : ndarray, shape (m,)
-        Chance that each keeps the limits [1].
-    count : int
-        How many to choose.
-    higher_is_better : bool
-        Which way is better.
-
-    Returns
-    -------
-    list of (int, float)
-        Place of each candidate chosen, and its expected gain as a share of the best so far [1].
-    """
+    """Rank candidates by expected improvement over the best blend tested, each after those before it."""
     sign = 1.0 if higher_is_better else -1.0
     rows = fit.row(candidates)
     mean = sign * rows @ fit.coefficients
@@ -375,20 +318,7 @@ def _keeps(model: BlendModel, ahead: Predicted, limit: Limit) -> float:
 
 
 def price_of(shares: FloatArray, blends: Blends) -> float | None:
-    """Cost a blend from the prices of its components.
-
-    Parameters
-    ----------
-    shares : ndarray, shape (q,)
-        Its shares [1].
-    blends : Blends
-        The blends, with prices.
-
-    Returns
-    -------
-    float or None
-        Cost [currency/kg]; None where a component in it has no price.
-    """
+    """Cost a blend from the prices of its components."""
     parts = [(share, one) for share, one in zip(shares, blends.unit_prices, strict=True) if share > 0.0]
     if any(one is None for _, one in parts):
         return None
@@ -423,22 +353,7 @@ def _proposal(
 
 
 def foresee(model: BlendModel, shares: FloatArray, limits: Mapping[str, Limit] | Sequence[Limit]) -> Foreseen:
-    """Predict one response of a blend.
-
-    Parameters
-    ----------
-    model : BlendModel
-        The response's model.
-    shares : ndarray, shape (q,)
-        The blend [1].
-    limits : sequence of Limit
-        Limits, of which one may be on this response.
-
-    Returns
-    -------
-    Foreseen
-        Prediction and chance.
-    """
+    """Predict one response of a blend."""
     ahead = model.predict(shares, RUNS)
     response = model.runs.response
     limit = _limit_on(
@@ -471,18 +386,7 @@ def _reason(aim: Aim, gain: float, main: BlendModel, *, inside: bool) -> str:
 
 
 def interval_factor(model: BlendModel) -> float | None:
-    """Give Student's factor of a model's intervals.
-
-    Parameters
-    ----------
-    model : BlendModel
-        The model.
-
-    Returns
-    -------
-    float or None
-        The factor; None where no scatter is left.
-    """
+    """Give Student's factor of a model's intervals."""
     if not model.fits or model.fit.df < 1:
         return None
     return float(stdtrit(model.fit.df, 0.5 + model.confidence / 2))

@@ -16,18 +16,7 @@ from pinscar.study.formulation.tradeoff import Tradeoff
 
 
 def formulation_results(study: FormulationStudy) -> dict[str, Any]:
-    """Collect a formulation study into the dictionary that results.json holds.
-
-    Parameters
-    ----------
-    study : FormulationStudy
-        The study.
-
-    Returns
-    -------
-    dict
-        Plain JSON types; shares are pure numbers, doses are in percent.
-    """
+    """Collect a formulation study into the dictionary that results.json holds."""
     names = study.blends.components
     return {
         "schema": SCHEMA,

@@ -28,7 +28,7 @@ IntArray = NDArray[np.int_]
 class StudyRuns:
     """Runs of one response at one load.
 
-    Parameters
+    Attributes
     ----------
     response : Response
         What was measured.
@@ -67,25 +67,7 @@ class StudyRuns:
 
 
 def response_named(campaigns: Sequence[Campaign], name: str) -> Response:
-    """Find a response that ratios exist of.
-
-    Parameters
-    ----------
-    campaigns : sequence of Campaign
-        Checked campaigns.
-    name : str
-        Its name.
-
-    Returns
-    -------
-    Response
-        The response.
-
-    Raises
-    ------
-    UsageError
-        Where there is none of that name, or it cannot be modelled on the log scale.
-    """
+    """Find a response that ratios exist of."""
     known = {r.name: r for one in campaigns for r in own_responses(one.units)} | {r.name: r for r in STANDARD}
     if name not in known:
         raise UsageError(f"no campaign has the response {name!r}; there are {', '.join(sorted(known))}")
@@ -102,31 +84,7 @@ def runs_of(
     reference: str,
     load: float | None = None,
 ) -> StudyRuns:
-    """Collect the runs of the blends that are alike over all campaigns.
-
-    Parameters
-    ----------
-    campaigns : sequence of Campaign
-        Checked campaigns.
-    blends : Blends
-        Their blends.
-    response : Response
-        What is modelled.
-    reference : str
-        The oil that joins the campaigns.
-    load : float, optional
-        The load [N]; the one with most runs of blends where not given.
-
-    Returns
-    -------
-    StudyRuns
-        The runs.
-
-    Raises
-    ------
-    InputError
-        Where nothing is left.
-    """
+    """Collect the runs of the blends that are alike over all campaigns."""
     runs, left_out = comparable_runs(campaigns, reference, response)
     place = {(one.lubricant, where): i for i, one in enumerate(blends.batches) for where in one.campaigns}
     keys = zip(runs["lubricant"], runs["campaign"], strict=True)
@@ -178,18 +136,6 @@ def blend_runs(runs: StudyRuns, blends: Blends) -> tuple[BlendRuns, str]:
     """Make the runs ready for a mixture model.
 
     Where the reference has no composition it cannot enter the model; then its mean joins the campaigns first.
-
-    Parameters
-    ----------
-    runs : StudyRuns
-        The runs.
-    blends : Blends
-        The blends.
-
-    Returns
-    -------
-    tuple of BlendRuns and str
-        The runs, and a sentence on how campaigns were joined; blank for a single one.
     """
     logs = np.log(runs.values)
     campaigns, said = runs.campaigns, ""

@@ -28,7 +28,7 @@ CENSORED_BAND = 5
 class Dot:
     """One batch of a series.
 
-    Parameters
+    Attributes
     ----------
     name : str
         The batch.
@@ -56,7 +56,7 @@ class Dot:
 class Series:
     """A dose series of one additive.
 
-    Parameters
+    Attributes
     ----------
     additive : str
         The additive.
@@ -98,21 +98,7 @@ class Series:
 
 
 def find_series(blends: Blends, present: Sequence[int]) -> list[tuple[int, list[int]]]:
-    """Find the series: an additive at three or more levels while all others but the balance stay.
-
-    Parameters
-    ----------
-    blends : Blends
-        The blends.
-    present : sequence of int
-        Places of the batches that have runs.
-
-    Returns
-    -------
-    list of (int, list of int)
-        Place of the additive, and places of the batches; one series an additive, the one with most levels
-        first.
-    """
+    """Find the series: an additive at three or more levels while all others but the balance stay."""
     found = []
     shares = np.round(blends.shares, 6)
     for additive in range(1, len(blends.components)):
@@ -127,22 +113,7 @@ def find_series(blends: Blends, present: Sequence[int]) -> list[tuple[int, list[
 
 
 def levels_of(shares: FloatArray, additive: int, group: Sequence[int]) -> tuple[int, int]:
-    """Count the doses of a series, and its batches.
-
-    Parameters
-    ----------
-    shares : ndarray, shape (g, q)
-        Shares of all batches [1].
-    additive : int
-        Place of the additive.
-    group : sequence of int
-        Places of its batches.
-
-    Returns
-    -------
-    tuple of int
-        Doses and batches.
-    """
+    """Count the doses of a series, and its batches."""
     return len(set(shares[list(group), additive])), len(group)
 
 
@@ -159,28 +130,6 @@ def study_series(
 
     A batch that ran in two campaigns counts once in each. With several campaigns their shifts are columns of
     the mean, and the runs of all other batches that were in two campaigns help to tell them.
-
-    Parameters
-    ----------
-    runs : StudyRuns
-        All runs.
-    blends : Blends
-        The blends.
-    additive : int
-        Place of the additive.
-    members : sequence of int
-        Places of the batches of the series.
-    limit : float or None
-        The limit [the response's unit].
-    side : {"at least", "at most"}
-        On which side a value meets it.
-    confidence : float
-        Confidence of each interval [1].
-
-    Returns
-    -------
-    Series
-        The series.
     """
     units = _units(runs, blends, members)
     data, shifts, reason = _data(runs, blends, additive, members, units)

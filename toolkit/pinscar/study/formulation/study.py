@@ -33,7 +33,7 @@ COLD = 313.15
 class Asked:
     """What is asked of a study.
 
-    Parameters
+    Attributes
     ----------
     response : str
         The response that is modelled.
@@ -73,7 +73,7 @@ class Asked:
 class FormulationStudy:
     """A formulation study.
 
-    Parameters
+    Attributes
     ----------
     campaigns : tuple of Campaign
         The campaigns given.
@@ -144,27 +144,7 @@ class FormulationStudy:
 
 
 def study_formulation(campaigns: Sequence[Campaign], asked: Asked | None = None) -> FormulationStudy:
-    """Study what each component does, how much is needed and what to try next.
-
-    Parameters
-    ----------
-    campaigns : sequence of Campaign
-        Checked campaigns.
-    asked : Asked, optional
-        What is asked.
-
-    Returns
-    -------
-    FormulationStudy
-        All of it; what cannot be told is None with a sentence on why.
-
-    Raises
-    ------
-    UsageError
-        Where something asked for does not fit.
-    InputError
-        Where there is nothing to study.
-    """
+    """Study what each component does, how much is needed and what to try next."""
     wanted = asked or Asked()
     confidence = _confidence(campaigns, wanted)
     reference = wanted.reference or _usual_reference(campaigns)

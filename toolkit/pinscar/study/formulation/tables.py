@@ -23,18 +23,7 @@ A_BOUND = (
 
 
 def blends_table(study: FormulationStudy) -> Markup:
-    """Tabulate the batches: what is in them, and what is stated of them.
-
-    Parameters
-    ----------
-    study : FormulationStudy
-        The study.
-
-    Returns
-    -------
-    Markup
-        The table.
-    """
+    """Tabulate the batches: what is in them, and what is stated of them."""
     blends, runs = study.blends, study.runs
     priced = any(one.price is not None for one in blends.batches)
     lossy = any(one.drive_loss is not None for one in blends.batches)
@@ -59,22 +48,7 @@ def blends_table(study: FormulationStudy) -> Markup:
 
 
 def forms_table(study: FormulationStudy, series: Series, number: int) -> Markup:
-    """Tabulate the forms of a series side by side.
-
-    Parameters
-    ----------
-    study : FormulationStudy
-        The study.
-    series : Series
-        A series with fits.
-    number : int
-        Its place, from 1.
-
-    Returns
-    -------
-    Markup
-        The table.
-    """
+    """Tabulate the forms of a series side by side."""
     factor = study.response.shown_factor
     head: list[str | tuple[str, str]] = [
         "Form",
@@ -107,18 +81,7 @@ def forms_table(study: FormulationStudy, series: Series, number: int) -> Markup:
 
 
 def coefficients_table(model: BlendModel) -> Markup:
-    """Tabulate the terms of the model that is used.
-
-    Parameters
-    ----------
-    model : BlendModel
-        The model.
-
-    Returns
-    -------
-    Markup
-        The table.
-    """
+    """Tabulate the terms of the model that is used."""
     from pinscar.study.formulation.proposals import interval_factor
 
     fit = model.fit
@@ -152,18 +115,7 @@ def coefficients_table(model: BlendModel) -> Markup:
 
 
 def effects_table(model: BlendModel) -> Markup:
-    """Tabulate what each component does.
-
-    Parameters
-    ----------
-    model : BlendModel
-        The model.
-
-    Returns
-    -------
-    Markup
-        The table.
-    """
+    """Tabulate what each component does."""
     rows = [
         [
             one.component,
@@ -185,20 +137,7 @@ def effects_table(model: BlendModel) -> Markup:
 
 
 def left_out_table(model: BlendModel, study: FormulationStudy) -> Markup:
-    """Tabulate each blend as predicted by the others.
-
-    Parameters
-    ----------
-    model : BlendModel
-        The model.
-    study : FormulationStudy
-        The study.
-
-    Returns
-    -------
-    Markup
-        The table.
-    """
+    """Tabulate each blend as predicted by the others."""
     present, blends = model.runs.present, model.data.blends
     factor = model.runs.response.shown_factor
     rows = []
@@ -230,20 +169,7 @@ def left_out_table(model: BlendModel, study: FormulationStudy) -> Markup:
 
 
 def thickness_table(model: BlendModel, found: Thickness) -> Markup:
-    """Tabulate the batches against the line of viscosity.
-
-    Parameters
-    ----------
-    model : BlendModel
-        The response.
-    found : Thickness
-        The line.
-
-    Returns
-    -------
-    Markup
-        The table.
-    """
+    """Tabulate the batches against the line of viscosity."""
     factor = model.runs.response.shown_factor
     rows = []
     for one in found.lines:
@@ -266,18 +192,7 @@ def thickness_table(model: BlendModel, found: Thickness) -> Markup:
 
 
 def tradeoff_table(found: Tradeoff) -> Markup:
-    """Tabulate the blends in all respects.
-
-    Parameters
-    ----------
-    found : Tradeoff
-        The comparison.
-
-    Returns
-    -------
-    Markup
-        The table.
-    """
+    """Tabulate the blends in all respects."""
     head: list[str | tuple[str, str]] = ["Blend"]
     head += [(one.label, one.unit) for one in found.respects]
     head += ["Unbeaten", ("Chance of that", "%")]
@@ -304,20 +219,7 @@ def tradeoff_table(found: Tradeoff) -> Markup:
 
 
 def proposals_table(study: FormulationStudy, found: Proposals) -> Markup:
-    """Tabulate the blends to make next.
-
-    Parameters
-    ----------
-    study : FormulationStudy
-        The study.
-    found : Proposals
-        The list.
-
-    Returns
-    -------
-    Markup
-        The table.
-    """
+    """Tabulate the blends to make next."""
     first = found.blends[0]
     head: list[str | tuple[str, str]] = ["Rank", *((name, "%") for name in study.blends.components)]
     head += [(one.label, one.unit) for one in first.foreseen]
@@ -343,20 +245,7 @@ def proposals_table(study: FormulationStudy, found: Proposals) -> Markup:
 
 
 def weigh_out_table(sheets: list[WeighOut], batch_g: float, resolution_g: float) -> Markup:
-    """Tabulate what to put on the balance.
-
-    Parameters
-    ----------
-    sheets : list of WeighOut
-        One a blend.
-    batch_g, resolution_g : float
-        Mass of a batch and step of the balance [g].
-
-    Returns
-    -------
-    Markup
-        The table.
-    """
+    """Tabulate what to put on the balance."""
     decimals = max(0, -math.floor(math.log10(resolution_g) + 1e-9))
     rows = [
         [

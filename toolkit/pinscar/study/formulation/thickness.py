@@ -22,7 +22,7 @@ LEAST = 4
 class ThicknessLine:
     """One batch against the line of viscosity.
 
-    Parameters
+    Attributes
     ----------
     name : str
         The batch.
@@ -48,7 +48,7 @@ class ThicknessLine:
 class Thickness:
     """A response against viscosity.
 
-    Parameters
+    Attributes
     ----------
     temperature : float
         At which the viscosities are taken [K].
@@ -82,20 +82,6 @@ def thickness_of(model: BlendModel, blends: Blends, temperature: float) -> tuple
 
     The line is a regression of the batches; a batch's ratio is to the line of the others, so that it does not
     pull at what it is held against.
-
-    Parameters
-    ----------
-    model : BlendModel
-        The response.
-    blends : Blends
-        The blends, with their viscosities.
-    temperature : float
-        Of the contact [K].
-
-    Returns
-    -------
-    tuple of Thickness or None and str
-        The study, and a sentence where there is none.
     """
     present = model.runs.present
     known = [i for i, place in enumerate(present) if blends.batches[place].viscosities is not None]

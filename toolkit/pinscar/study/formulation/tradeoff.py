@@ -21,7 +21,7 @@ FloatArray = NDArray[np.float64]
 class Respect:
     """One thing that blends are compared in.
 
-    Parameters
+    Attributes
     ----------
     name, label, unit : str
         Name, what a reader calls it, and its unit as printed.
@@ -49,7 +49,7 @@ class Respect:
 class Tradeoff:
     """Blends compared in several respects at once.
 
-    Parameters
+    Attributes
     ----------
     names : tuple of str
         The blends: those with a value in every respect.
@@ -79,26 +79,7 @@ class Tradeoff:
 def tradeoff_of(
     models: Sequence[BlendModel], blends: Blends, confidence: float, seed: int, draws: int = 4000
 ) -> tuple[Tradeoff | None, str]:
-    """Compare the blends in all responses modelled, drive loss and price.
-
-    Parameters
-    ----------
-    models : sequence of BlendModel
-        The responses, over the same batches or fewer.
-    blends : Blends
-        The blends.
-    confidence : float
-        Confidence of each interval [1].
-    seed : int
-        Seed of the bootstrap.
-    draws : int
-        Its draws.
-
-    Returns
-    -------
-    tuple of Tradeoff or None and str
-        The comparison, and a sentence where there is none.
-    """
+    """Compare the blends in all responses modelled, drive loss and price."""
     usable = [one for one in models if one.runs.response.better is not None]
     found = [_blend_estimates(one, blends, confidence) for one in usable]
     keys = _keys(blends)

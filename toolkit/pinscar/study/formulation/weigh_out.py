@@ -17,7 +17,7 @@ COARSE = 0.01
 class WeighOut:
     """The masses of one batch.
 
-    Parameters
+    Attributes
     ----------
     names : tuple of str
         Components.
@@ -39,27 +39,6 @@ def weigh_out(names: Sequence[str], shares: FloatArray, batch: float, resolution
     """Turn shares into masses that the balance can show.
 
     Every component is rounded to the balance's step; the largest one takes what is left of the batch.
-
-    Parameters
-    ----------
-    names : sequence of str
-        Components.
-    shares : ndarray, shape (q,)
-        Their shares, with sum 1 [1].
-    batch : float
-        Mass of the batch [kg].
-    resolution : float
-        Step of the balance [kg].
-
-    Returns
-    -------
-    WeighOut
-        Masses, the shares they give, and what is coarse.
-
-    Raises
-    ------
-    ValueError
-        Where the batch is not many steps of the balance.
     """
     if not 0.0 < resolution <= batch / 100.0:
         raise ValueError("the batch must be at least a hundred steps of the balance")
@@ -82,16 +61,6 @@ def weigh_out(names: Sequence[str], shares: FloatArray, batch: float, resolution
 
 def percent(share: float) -> str:
     """Write a share in percent, without the sign.
-
-    Parameters
-    ----------
-    share : float
-        The share [1].
-
-    Returns
-    -------
-    str
-        At most four decimals.
 
     Examples
     --------

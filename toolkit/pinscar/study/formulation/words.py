@@ -30,16 +30,6 @@ NOT_DETERMINED = "not determined"
 def share_text(share: float) -> str:
     """Write a share as a percentage, to the hundredth.
 
-    Parameters
-    ----------
-    share : float
-        The share [1].
-
-    Returns
-    -------
-    str
-        Such as ``1.5 %``.
-
     Examples
     --------
     >>> share_text(0.015).replace(chr(160), " ")
@@ -49,37 +39,13 @@ def share_text(share: float) -> str:
 
 
 def blend_text(names: tuple[str, ...], shares: list[float]) -> str:
-    """Write a blend by what is in it beside the balance.
-
-    Parameters
-    ----------
-    names : tuple of str
-        Components, the balance first.
-    shares : list of float
-        Their shares [1].
-
-    Returns
-    -------
-    str
-        Such as ``1.5 % AW-1 and 2 % TK-2 in ester``.
-    """
+    """Write a blend by what is in it beside the balance."""
     parts = [f"{share_text(s)} {n}" for n, s in zip(names[1:], shares[1:], strict=True) if s > 1e-9]
     return f"{listing(parts)} in {names[0]}" if parts else f"{names[0]} alone"
 
 
 def least_text(least: LeastDose) -> str:
-    """Write a least dose with its interval.
-
-    Parameters
-    ----------
-    least : LeastDose
-        The least dose.
-
-    Returns
-    -------
-    str
-        Such as ``1.2 (0.8 to 1.8) %``; an open end is said.
-    """
+    """Write a least dose with its interval."""
     if least.estimate is None:
         return NOT_DETERMINED
     mark = ", extrapolated" if least.extrapolated else ""
@@ -94,20 +60,7 @@ def least_text(least: LeastDose) -> str:
 
 
 def series_sentence(study: FormulationStudy, series: Series) -> str:
-    """Say how much of an additive is enough.
-
-    Parameters
-    ----------
-    study : FormulationStudy
-        The study.
-    series : Series
-        One of its series.
-
-    Returns
-    -------
-    str
-        One sentence.
-    """
+    """Say how much of an additive is enough."""
     beside = [f"{fixed(v, 2).rstrip('0').rstrip('.')} % {n}" for n, v in series.beside if v > 0.0]
     where = f" beside {listing(beside)}" if beside else ""
     label = study.response.label.lower()
@@ -135,18 +88,7 @@ def series_sentence(study: FormulationStudy, series: Series) -> str:
 
 
 def scatter_sentence(series: Series) -> str:
-    """Say how far batches and runs scatter in a series.
-
-    Parameters
-    ----------
-    series : Series
-        A series with fits.
-
-    Returns
-    -------
-    str
-        One sentence.
-    """
+    """Say how far batches and runs scatter in a series."""
     best = series.fits[0]
     runs = percentage(round(math.expm1(best.sigma), 3))
     if best.batch_sigma is None:
@@ -162,18 +104,7 @@ def scatter_sentence(series: Series) -> str:
 
 
 def effect_sentence(model: BlendModel) -> str:
-    """Say which component does most.
-
-    Parameters
-    ----------
-    model : BlendModel
-        A model with effects.
-
-    Returns
-    -------
-    str
-        One sentence.
-    """
+    """Say which component does most."""
     moved = [one for one in model.effects if one.low is not None and one.high is not None]
     sure = [
         one for one in moved if one.low is not None and one.high is not None and not one.low <= 1 <= one.high
@@ -206,18 +137,7 @@ def _effect_text(model: BlendModel, effect: Effect) -> str:
 
 
 def model_sentence(model: BlendModel) -> str:
-    """Say which model is used and how well it foretells a blend that it has not seen.
-
-    Parameters
-    ----------
-    model : BlendModel
-        A model.
-
-    Returns
-    -------
-    str
-        One or two sentences.
-    """
+    """Say which model is used and how well it foretells a blend that it has not seen."""
     kind = "quadratic" if model.fit.order == 2 else "linear"
     said = f"The {kind} model is used"
     if len(model.fits) > 1:
@@ -237,18 +157,7 @@ def model_sentence(model: BlendModel) -> str:
 
 
 def fit_sentence(model: BlendModel) -> str:
-    """Say whether the blends lie further from the model than they scatter.
-
-    Parameters
-    ----------
-    model : BlendModel
-        A model.
-
-    Returns
-    -------
-    str
-        One sentence.
-    """
+    """Say whether the blends lie further from the model than they scatter."""
     test = model.test
     if test is None or test.f is None or test.p is None:
         reason = "there is no model" if test is None else test.reason
@@ -267,20 +176,7 @@ def fit_sentence(model: BlendModel) -> str:
 
 
 def thickness_sentence(study: FormulationStudy, found: Thickness) -> str:
-    """Say how much of the difference is viscosity.
-
-    Parameters
-    ----------
-    study : FormulationStudy
-        The study.
-    found : Thickness
-        The line.
-
-    Returns
-    -------
-    str
-        One or two sentences.
-    """
+    """Say how much of the difference is viscosity."""
     label = study.response.label.lower()
     twice = [math.exp(one * math.log(1.1)) for one in (found.slope, found.slope_low, found.slope_high)]
     change = percent_change(twice[0], study.response.smaller, study.response.larger)
@@ -294,18 +190,7 @@ def thickness_sentence(study: FormulationStudy, found: Thickness) -> str:
 
 
 def tradeoff_sentence(found: Tradeoff) -> str:
-    """Say which blends no other beats.
-
-    Parameters
-    ----------
-    found : Tradeoff
-        The comparison.
-
-    Returns
-    -------
-    str
-        One sentence.
-    """
+    """Say which blends no other beats."""
     best = [name for name, one in zip(found.names, found.unbeaten, strict=True) if one]
     beaten = [name for name, one in zip(found.names, found.unbeaten, strict=True) if not one]
     respects = listing([one.label.lower() for one in found.respects])
@@ -321,20 +206,7 @@ def tradeoff_sentence(found: Tradeoff) -> str:
 
 
 def proposal_sentence(study: FormulationStudy, found: Proposals) -> str:
-    """Say which blend to make next.
-
-    Parameters
-    ----------
-    study : FormulationStudy
-        The study.
-    found : Proposals
-        The list.
-
-    Returns
-    -------
-    str
-        One sentence.
-    """
+    """Say which blend to make next."""
     first = found.blends[0]
     return (
         f"Make next: {blend_text(study.blends.components, first.shares.tolist())}. {foreseen_text(first)}; "
@@ -343,35 +215,13 @@ def proposal_sentence(study: FormulationStudy, found: Proposals) -> str:
 
 
 def foreseen_text(proposal: Proposal) -> str:
-    """Say what is foreseen of a blend in the response aimed at.
-
-    Parameters
-    ----------
-    proposal : Proposal
-        The blend.
-
-    Returns
-    -------
-    str
-        One clause.
-    """
+    """Say what is foreseen of a blend in the response aimed at."""
     one = proposal.foreseen[0]
     return f"{one.label} foreseen: {with_interval(one.value, one.low, one.high)} {one.unit}"
 
 
 def size_sentence(study: FormulationStudy) -> str:
-    """Say what the study rests on.
-
-    Parameters
-    ----------
-    study : FormulationStudy
-        The study.
-
-    Returns
-    -------
-    str
-        One sentence.
-    """
+    """Say what the study rests on."""
     fit_runs = study.model.data.logs.size
     batches = study.runs.present.size
     blends = len(study.model.tested)

@@ -42,18 +42,7 @@ ROOMY_MM, TIGHT_MM = 5.2, 4.2
 
 
 def steps_table(plan: Plan) -> Markup:
-    """Tabulate numbers of repeats with what they give.
-
-    Parameters
-    ----------
-    plan : Plan
-        The plan.
-
-    Returns
-    -------
-    Markup
-        The table.
-    """
+    """Tabulate numbers of repeats with what they give."""
     rows = [
         [
             str(step.repeats),
@@ -84,18 +73,7 @@ def steps_table(plan: Plan) -> Markup:
 
 
 def pilot_table(plan: Plan) -> Markup | None:
-    """Tabulate the spread of the pilot's repeats.
-
-    Parameters
-    ----------
-    plan : Plan
-        The plan.
-
-    Returns
-    -------
-    Markup or None
-        The table; None without a pilot.
-    """
+    """Tabulate the spread of the pilot's repeats."""
     if plan.pilot is None:
         return None
     rows = [[cell.name, str(cell.n), spread(cell.log_sd)] for cell in plan.pilot.cells]
@@ -109,18 +87,7 @@ def pilot_table(plan: Plan) -> Markup | None:
 
 
 def days_table(plan: Plan) -> Markup:
-    """Tabulate how often each oil and load is run on each day.
-
-    Parameters
-    ----------
-    plan : Plan
-        The plan.
-
-    Returns
-    -------
-    Markup
-        The table.
-    """
+    """Tabulate how often each oil and load is run on each day."""
     days = sorted({run.day for run in plan.order})
     rows = []
     for oil in plan.wanted.lubricants:
@@ -138,18 +105,7 @@ def days_table(plan: Plan) -> Markup:
 
 
 def run_sheet(plan: Plan) -> list[Markup]:
-    """Tabulate the runs in order, with boxes to write in, each day on a turned page of its own.
-
-    Parameters
-    ----------
-    plan : Plan
-        The plan.
-
-    Returns
-    -------
-    list of Markup
-        One table a day.
-    """
+    """Tabulate the runs in order, with boxes to write in, each day on a turned page of its own."""
     name = plan.file.campaign.id
     days = sorted({run.day for run in plan.order})
     return [
@@ -209,20 +165,7 @@ WIDE_MM = 120.0
 
 
 def power_chart(plan: Plan, *, width_mm: float = style.PRINT_WIDTH_MM) -> Figure:
-    """Draw the power against the repeats, with the spread planned with and as the pilot found it.
-
-    Parameters
-    ----------
-    plan : Plan
-        The plan.
-    width_mm : float
-        Width of the figure [mm].
-
-    Returns
-    -------
-    Figure
-        The chart.
-    """
+    """Draw the power against the repeats, with the spread planned with and as the pilot found it."""
     most = max(10, 2 * plan.repeats)
     numbers = np.arange(2, most + 1)
     wide = width_mm >= WIDE_MM
@@ -299,7 +242,7 @@ def _mark(axes: Axes, plan: Plan) -> None:
 class PlanReport:
     """A plan with what its report needs beside.
 
-    Parameters
+    Attributes
     ----------
     plan : Plan
         The plan.
@@ -312,27 +255,7 @@ class PlanReport:
 
 
 def load(folder: str, asked: PlanOptions) -> PlanReport:
-    """Plan a campaign.
-
-    Parameters
-    ----------
-    folder : str
-        The campaign folder; it needs a campaign.toml.
-    asked : PlanOptions
-        What a person asks for.
-
-    Returns
-    -------
-    PlanReport
-        The plan.
-
-    Raises
-    ------
-    UsageError
-        For anything out of range or missing.
-    InputError
-        For errors in campaign.toml or in the pilot.
-    """
+    """Plan a campaign."""
     file, pilot = read_settings(folder), asked.pilot
     earlier = read_pilot(read_several(Path(folder), [pilot])[0], asked.response) if pilot else None
     plan = make_plan(file, wanted_of(file, asked), asked, pilot=earlier)
@@ -344,18 +267,7 @@ def load(folder: str, asked: PlanOptions) -> PlanReport:
 
 
 def front(report: PlanReport) -> HTML:
-    """Show the question, the number of repeats and what it rests on.
-
-    Parameters
-    ----------
-    report : PlanReport
-        The plan.
-
-    Returns
-    -------
-    HTML
-        Everything above the first section.
-    """
+    """Show the question, the number of repeats and what it rests on."""
     plan = report.plan
     question = plan.file.campaign.question
     lead = [paragraph(question, "lead")] if question else []
@@ -366,18 +278,7 @@ def front(report: PlanReport) -> HTML:
 
 
 def repeats(report: PlanReport) -> HTML:
-    """Show what more or fewer repeats give, and the spread of the pilot.
-
-    Parameters
-    ----------
-    report : PlanReport
-        The plan.
-
-    Returns
-    -------
-    HTML
-        The section.
-    """
+    """Show what more or fewer repeats give, and the spread of the pilot."""
     plan = report.plan
     pilot = pilot_table(plan)
     return as_html(
@@ -390,71 +291,25 @@ def repeats(report: PlanReport) -> HTML:
 
 
 def censoring(report: PlanReport) -> HTML:
-    """Show what runs still wearing cost.
-
-    Parameters
-    ----------
-    report : PlanReport
-        The plan.
-
-    Returns
-    -------
-    HTML
-        The section.
-    """
+    """Show what runs still wearing cost."""
     detail = words.censored_detail(report.plan)
     more = [paragraph(detail)] if detail else []
     return as_html([finding(words.censored_sentence(report.plan)), *more])
 
 
 def looking(report: PlanReport) -> HTML:
-    """Show what it costs to look and add repeats.
-
-    Parameters
-    ----------
-    report : PlanReport
-        The plan.
-
-    Returns
-    -------
-    HTML
-        The section.
-    """
+    """Show what it costs to look and add repeats."""
     return as_html([finding(words.look_sentence(report.plan))])
 
 
 def order(report: PlanReport) -> HTML:
-    """Show how the runs are spread over the days.
-
-    Parameters
-    ----------
-    report : PlanReport
-        The plan.
-
-    Returns
-    -------
-    HTML
-        The section.
-    """
+    """Show how the runs are spread over the days."""
     plan = report.plan
     return as_html([finding(words.order_sentence(plan)), days_table(plan)])
 
 
 def sheet(report: PlanReport, blind: bool = False) -> HTML:
-    """Show the run sheet.
-
-    Parameters
-    ----------
-    report : PlanReport
-        The plan.
-    blind : bool
-        Whether the sheet is a file of its own, with codes in place of the oils.
-
-    Returns
-    -------
-    HTML
-        The section.
-    """
+    """Show the run sheet."""
     caution = Markup('<p class="caution"><strong>At the bench.</strong> {}</p>').format(BENCH)
     if blind:
         said = Markup(
@@ -467,29 +322,12 @@ def sheet(report: PlanReport, blind: bool = False) -> HTML:
 
 
 def provenance(report: PlanReport) -> HTML:
-    """Show from which files and with which versions the plan was made.
-
-    Parameters
-    ----------
-    report : PlanReport
-        The plan.
-
-    Returns
-    -------
-    HTML
-        The section.
-    """
+    """Show from which files and with which versions the plan was made."""
     return as_html([inputs_html(report.inputs)])
 
 
 def publish(report: PlanReport) -> None:
-    """Hand the machine-readable results to the report, without showing them.
-
-    Parameters
-    ----------
-    report : PlanReport
-        The plan.
-    """
+    """Hand the machine-readable results to the report, without showing them."""
     publish_results(plan_results(report.plan))
 
 

@@ -10,18 +10,7 @@ from pinscar.study.plan.study import Plan
 
 
 def plan_results(plan: Plan) -> dict[str, Any]:
-    """Collect a plan into the dictionary that results.json holds.
-
-    Parameters
-    ----------
-    plan : Plan
-        The plan.
-
-    Returns
-    -------
-    dict
-        Plain JSON types.
-    """
+    """Collect a plan into the dictionary that results.json holds."""
     section = plan.file.campaign
     return {
         "schema": SCHEMA,

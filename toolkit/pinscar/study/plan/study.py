@@ -41,7 +41,7 @@ from pinscar.wording import load_text
 class PilotCell:
     """One oil at one load of the pilot.
 
-    Parameters
+    Attributes
     ----------
     name : str
         Oil and load in words.
@@ -60,7 +60,7 @@ class PilotCell:
 class Pilot:
     """What a pilot tells.
 
-    Parameters
+    Attributes
     ----------
     id : str
         The campaign.
@@ -91,25 +91,6 @@ def read_pilot(campaign: Campaign, response: str) -> Pilot:
 
     over all oils and loads, on logarithms: one spread for all is assumed, as in the comparisons. Days and
     rings of the pilot are in it.
-
-    Parameters
-    ----------
-    campaign : Campaign
-        A checked campaign.
-    response : str
-        What will be compared: a positive response that is never a bound.
-
-    Returns
-    -------
-    Pilot
-        What it tells.
-
-    Raises
-    ------
-    UsageError
-        For a response that can't be used.
-    InputError
-        Where no oil has two runs at a load, or repeats do not differ.
     """
     chosen = unbounded_response([campaign], response)
     if chosen.scale != "log":
@@ -144,7 +125,7 @@ def read_pilot(campaign: Campaign, response: str) -> Pilot:
 class PlanOptions:
     """What a person asks of a plan; the rest comes from campaign.toml and the pilot.
 
-    Parameters
+    Attributes
     ----------
     pilot : str, optional
         Folder of an earlier campaign, relative to the new one, that tells the spread.
@@ -190,7 +171,7 @@ class PlanOptions:
 class Wanted:
     """What a plan is to achieve.
 
-    Parameters
+    Attributes
     ----------
     ratio : float
         Ratio to the reference that is to be shown.
@@ -221,25 +202,7 @@ class Wanted:
 
 
 def wanted_of(file: CampaignFile, asked: PlanOptions) -> Wanted:
-    """Check what is asked for, and fill in what campaign.toml says.
-
-    Parameters
-    ----------
-    file : CampaignFile
-        campaign.toml.
-    asked : PlanOptions
-        What a person asks for. The reference is put first among the oils, and added if missing.
-
-    Returns
-    -------
-    Wanted
-        Checked and complete.
-
-    Raises
-    ------
-    UsageError
-        For anything out of range or missing.
-    """
+    """Check what is asked for, and fill in what campaign.toml says."""
     ratio, power, days = asked.ratio, asked.power, asked.days
     level = file.campaign.confidence if asked.confidence is None else asked.confidence
     if not ratio > 0.0 or ratio == 1.0:
@@ -294,7 +257,7 @@ SIMULATIONS = 2000
 class Step:
     """What one number of repeats gives.
 
-    Parameters
+    Attributes
     ----------
     repeats : int
         Runs of each oil at each load.
@@ -316,7 +279,7 @@ class Step:
 class Plan:
     """A planned campaign.
 
-    Parameters
+    Attributes
     ----------
     file : CampaignFile
         campaign.toml.
@@ -381,18 +344,7 @@ class Plan:
 
 
 def judged_spread(file: CampaignFile) -> Spread:
-    """Tell which spread the comparisons of a campaign will take.
-
-    Parameters
-    ----------
-    file : CampaignFile
-        campaign.toml.
-
-    Returns
-    -------
-    {"one", "own"}
-        One for all oils where the file says so, else each oil's own.
-    """
+    """Tell which spread the comparisons of a campaign will take."""
     return "one" if file.campaign.spread == "pooled" else "own"
 
 
@@ -401,28 +353,6 @@ def make_plan(file: CampaignFile, wanted: Wanted, asked: PlanOptions, *, pilot: 
 
     The chances are those of the very test by which the campaign will be judged: Welch's t with each oil's own
     spread, or one pooled spread where campaign.toml says so.
-
-    Parameters
-    ----------
-    file : CampaignFile
-        campaign.toml.
-    wanted : Wanted
-        What is to be achieved; see `pinscar.study.plan.study`.
-    asked : PlanOptions
-        What a person asks for beside it.
-    pilot : Pilot, optional
-        An earlier campaign; its spread is raised to its upper 80 % confidence limit, since a plan made with
-        the spread as found falls short about every second time.
-
-    Returns
-    -------
-    Plan
-        The plan.
-
-    Raises
-    ------
-    UsageError
-        Where what is asked for is out of range, or takes more than 60 repeats.
     """
     log_sd, repeats, censored = asked.log_sd, asked.repeats, asked.censored
     duration = _seconds(asked.duration)
@@ -549,18 +479,6 @@ def _order(wanted: Wanted, n: int) -> tuple[PlannedRun, ...]:
 
 def treatment_name(lubricant: str, load: float) -> str:
     """Name an oil at a load.
-
-    Parameters
-    ----------
-    lubricant : str
-        The oil.
-    load : float
-        Load [N].
-
-    Returns
-    -------
-    str
-        Both in words.
 
     Examples
     --------

@@ -22,7 +22,7 @@ LEFT_OUT = ("weights", "run_day")
 class SheetRun:
     """One planned run.
 
-    Parameters
+    Attributes
     ----------
     run_id, lubricant : str
         Its name and oil.
@@ -44,7 +44,7 @@ class SheetRun:
 class Lever:
     """What turns weights to load.
 
-    Parameters
+    Attributes
     ----------
     lever_ratio : float
         Arm of the weights over arm of the pin [1].
@@ -60,7 +60,7 @@ class Lever:
 class Written:
     """How the settings of a run are written in its table.
 
-    Parameters
+    Attributes
     ----------
     load_unit : str
         Unit of the load, or of the weights.
@@ -79,7 +79,7 @@ class Written:
 class PreparedTable:
     """A table of runs with what is settled beforehand.
 
-    Parameters
+    Attributes
     ----------
     names : tuple of str
         Names of its columns, without units.
@@ -105,27 +105,7 @@ class PreparedTable:
 def prepared_table(
     order: Sequence[SheetRun], duration: float | None, written: Written | None = None
 ) -> PreparedTable:
-    """Make the table of a plan's runs, every column of a campaign in it, the measured ones blank.
-
-    Parameters
-    ----------
-    order : sequence of SheetRun
-        The runs in order.
-    duration : float or None
-        Duration of a run [s]; blank where it is None.
-    written : Written, optional
-        How loads and durations are written; in N and s where not given.
-
-    Returns
-    -------
-    PreparedTable
-        The table.
-
-    Raises
-    ------
-    ValueError
-        If no weights give a load, since the hanger alone gives more.
-    """
+    """Make the table of a plan's runs, every column of a campaign in it, the measured ones blank."""
     how = written or Written()
     known = {column.name: column.header for column in RUNS if column.name not in LEFT_OUT}
     names = [*FIRST, *(name for name in known if name not in FIRST)]
@@ -159,18 +139,7 @@ def _load_cell(load: float, how: Written) -> str:
 
 
 def csv_text(table: PreparedTable) -> str:
-    """Write a table as text.
-
-    Parameters
-    ----------
-    table : PreparedTable
-        The table.
-
-    Returns
-    -------
-    str
-        The text of runs.csv.
-    """
+    """Write a table as text."""
     text = io.StringIO()
     writer = csv.writer(text, lineterminator="\n")
     writer.writerows([table.header, *table.rows])
@@ -179,18 +148,6 @@ def csv_text(table: PreparedTable) -> str:
 
 def weights_for(rig: Rig | Lever, load: float) -> float | None:
     """Compute the weights to hang on for a load.
-
-    Parameters
-    ----------
-    rig : Rig or Lever
-        The rig or its lever, SI units.
-    load : float
-        Load [N].
-
-    Returns
-    -------
-    float or None
-        Mass of the weights without the hanger [kg]; None where the hanger alone gives more.
 
     Examples
     --------
@@ -204,18 +161,7 @@ def weights_for(rig: Rig | Lever, load: float) -> float | None:
 
 
 def named_runs(order: Sequence[PlannedRun]) -> tuple[SheetRun, ...]:
-    """Name the runs of an order whose treatments are oils at loads.
-
-    Parameters
-    ----------
-    order : sequence of PlannedRun
-        The runs in order; each treatment is written ``"C-21 at 450.0"``, load [N].
-
-    Returns
-    -------
-    tuple of Run
-        The same runs, called run-01, run-02 and so on.
-    """
+    """Name the runs of an order whose treatments are oils at loads."""
     digits = max(2, len(str(len(order))))
     sizes = {run.block: 0 for run in order}
     for run in order:

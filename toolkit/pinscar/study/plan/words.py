@@ -9,18 +9,7 @@ from pinscar.wording import counted, listing, load_text, percent_change, percent
 
 
 def aim(plan: Plan) -> str:
-    """Say what is to be shown.
-
-    Parameters
-    ----------
-    plan : Plan
-        The plan.
-
-    Returns
-    -------
-    str
-        Such as ``a scar area 20 % smaller than R-10's``.
-    """
+    """Say what is to be shown."""
     change = percent_change(plan.wanted.ratio, plan.response.smaller, plan.response.larger)
     change = change.removeprefix("about ")
     word = "as" if plan.wanted.ratio >= 2.0 else "than"
@@ -28,18 +17,7 @@ def aim(plan: Plan) -> str:
 
 
 def answer_sentence(plan: Plan) -> str:
-    """Say how many repeats it takes, or what the repeats asked for give.
-
-    Parameters
-    ----------
-    plan : Plan
-        The plan.
-
-    Returns
-    -------
-    str
-        One sentence.
-    """
+    """Say how many repeats it takes, or what the repeats asked for give."""
     step = own_step(plan)
     if plan.chosen:
         needed = plan.needed.repeats
@@ -55,18 +33,7 @@ def answer_sentence(plan: Plan) -> str:
 
 
 def size_sentence(plan: Plan) -> str:
-    """Say how many runs that makes.
-
-    Parameters
-    ----------
-    plan : Plan
-        The plan.
-
-    Returns
-    -------
-    str
-        One sentence.
-    """
+    """Say how many runs that makes."""
     loads = listing([load_text(load) for load in plan.wanted.loads])
     days = max(run.day for run in plan.order)
     most = max(run.of_day for run in plan.order)
@@ -77,18 +44,7 @@ def size_sentence(plan: Plan) -> str:
 
 
 def spread_sentence(plan: Plan) -> str:
-    """Say which spread was planned with, and where it comes from.
-
-    Parameters
-    ----------
-    plan : Plan
-        The plan.
-
-    Returns
-    -------
-    str
-        One sentence or two.
-    """
+    """Say which spread was planned with, and where it comes from."""
     if plan.pilot is None:
         return (
             f"The spread between repeats was given as {spread(plan.log_sd)} and is taken as known: if it is "
@@ -104,16 +60,6 @@ def spread_sentence(plan: Plan) -> str:
 def spread(log_sd: float) -> str:
     """Write a standard deviation of logarithms as a relative spread.
 
-    Parameters
-    ----------
-    log_sd : float
-        Standard deviation of the logarithms.
-
-    Returns
-    -------
-    str
-        Such as ``12 %``.
-
     Examples
     --------
     >>> spread(0.12).replace(chr(160), " ")
@@ -125,16 +71,6 @@ def spread(log_sd: float) -> str:
 def chance(power: float) -> str:
     """Write a power as a percentage, never as certainty.
 
-    Parameters
-    ----------
-    power : float
-        The power.
-
-    Returns
-    -------
-    str
-        Such as ``84 %``.
-
     Examples
     --------
     >>> chance(0.8432).replace(chr(160), " "), chance(0.9996).replace(chr(160), " ")
@@ -144,34 +80,12 @@ def chance(power: float) -> str:
 
 
 def own_step(plan: Plan) -> Step:
-    """Give what the plan's own repeats give.
-
-    Parameters
-    ----------
-    plan : Plan
-        The plan.
-
-    Returns
-    -------
-    Step
-        The step.
-    """
+    """Give what the plan's own repeats give."""
     return next(step for step in plan.steps if step.repeats == plan.repeats)
 
 
 def detectable_sentence(plan: Plan) -> str:
-    """Say what the plan can show at all.
-
-    Parameters
-    ----------
-    plan : Plan
-        The plan.
-
-    Returns
-    -------
-    str
-        One sentence.
-    """
+    """Say what the plan can show at all."""
     ratio = own_step(plan).detectable
     return (
         f"With {plan.repeats} repeats the smallest difference shown with a chance of "
@@ -181,18 +95,7 @@ def detectable_sentence(plan: Plan) -> str:
 
 
 def censored_sentence(plan: Plan) -> str:
-    """Say what runs that are still wearing cost the comparison of film pressures.
-
-    Parameters
-    ----------
-    plan : Plan
-        The plan.
-
-    Returns
-    -------
-    str
-        One sentence or two.
-    """
+    """Say what runs that are still wearing cost the comparison of film pressures."""
     share, now, needed = plan.censored_share, plan.censored, plan.censored_needed
     if share is None:
         return (
@@ -221,18 +124,7 @@ def censored_sentence(plan: Plan) -> str:
 
 
 def censored_detail(plan: Plan) -> str | None:
-    """Say what the simulation of censoring assumed.
-
-    Parameters
-    ----------
-    plan : Plan
-        The plan.
-
-    Returns
-    -------
-    str or None
-        Some sentences; None where nothing was simulated.
-    """
+    """Say what the simulation of censoring assumed."""
     now = plan.censored
     if now is None:
         return None
@@ -254,18 +146,7 @@ def censored_detail(plan: Plan) -> str | None:
 
 
 def look_sentence(plan: Plan) -> str:
-    """Say what it costs to look and add repeats.
-
-    Parameters
-    ----------
-    plan : Plan
-        The plan.
-
-    Returns
-    -------
-    str
-        One sentence or two.
-    """
+    """Say what it costs to look and add repeats."""
     first, second = plan.looks.looks
     alpha, actual, each = (
         f"{100.0 * value:.2g} %"
@@ -280,18 +161,7 @@ def look_sentence(plan: Plan) -> str:
 
 
 def order_sentence(plan: Plan) -> str:
-    """Say how well the order is balanced.
-
-    Parameters
-    ----------
-    plan : Plan
-        The plan.
-
-    Returns
-    -------
-    str
-        One sentence or more.
-    """
+    """Say how well the order is balanced."""
     check = plan.check
     if check.findings:
         return f"The order is not fully balanced: {' '.join(check.findings)}"

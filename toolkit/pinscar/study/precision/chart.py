@@ -24,20 +24,7 @@ SHADES = ("#0b62a4", "#8fb8dc", "#3f454b", "#b3bac1", "#0a3a63", "#cfd9e3")
 
 
 def results_chart(materials: Sequence[StudyMaterial], *, width_mm: float = style.PRINT_WIDTH_MM) -> Figure:
-    """Draw every result, one row per group, one panel per material, with the limits r and R as lengths.
-
-    Parameters
-    ----------
-    materials : sequence of StudyMaterial
-        The materials of one response.
-    width_mm : float
-        Width of the figure [mm]; under 120 the panels stand below each other.
-
-    Returns
-    -------
-    Figure
-        The chart.
-    """
+    """Draw every result, one row per group, one panel per material, with the limits r and R as lengths."""
     columns = min(2 if width_mm >= WIDE_MM else 1, len(materials))
     rows = math.ceil(len(materials) / columns)
     groups = list(dict.fromkeys(name for material in materials for name in material.values))
@@ -86,20 +73,7 @@ def _draw_results(axes: Axes, material: StudyMaterial, groups: Sequence[str]) ->
 def consistency_chart(
     materials: Sequence[StudyMaterial], *, width_mm: float = style.PRINT_WIDTH_MM
 ) -> Figure:
-    """Draw h and k of every group, a bar a material, with their critical values.
-
-    Parameters
-    ----------
-    materials : sequence of StudyMaterial
-        The materials of one response.
-    width_mm : float
-        Width of the figure [mm].
-
-    Returns
-    -------
-    Figure
-        The chart.
-    """
+    """Draw h and k of every group, a bar a material, with their critical values."""
     groups = list(dict.fromkeys(name for material in materials for name in material.values))
     with style.report_style():
         figure = style.new_figure(104.0 + 4.0 * len(materials) * (width_mm < WIDE_MM), width_mm=width_mm)

@@ -41,20 +41,7 @@ WHOLE_ROWS = 24
 
 
 def precision_table(study: PrecisionStudy, response: Response) -> Markup:
-    """Tabulate mean, s_r, s_R, r and R in the unit of the response.
-
-    Parameters
-    ----------
-    study : PrecisionStudy
-        The study.
-    response : Response
-        One of its responses.
-
-    Returns
-    -------
-    Markup
-        The table.
-    """
+    """Tabulate mean, s_r, s_R, r and R in the unit of the response."""
     unit, factor = response.shown_unit, response.shown_factor
     rows = []
     for material in study.of(response):
@@ -92,20 +79,7 @@ def precision_table(study: PrecisionStudy, response: Response) -> Markup:
 
 
 def percent_table(study: PrecisionStudy, response: Response) -> Markup | None:
-    """Tabulate the same as percentages of the mean, and how much of the variance lies between groups.
-
-    Parameters
-    ----------
-    study : PrecisionStudy
-        The study.
-    response : Response
-        One of its responses.
-
-    Returns
-    -------
-    Markup or None
-        The table; None where a percentage would say nothing.
-    """
+    """Tabulate the same as percentages of the mean, and how much of the variance lies between groups."""
     found = [material for material in study.of(response) if material.relative]
     if not found:
         return None
@@ -122,20 +96,7 @@ def percent_table(study: PrecisionStudy, response: Response) -> Markup | None:
 
 
 def difference_table(study: PrecisionStudy, response: Response) -> Markup:
-    """Tabulate by how much two means may differ through scatter alone.
-
-    Parameters
-    ----------
-    study : PrecisionStudy
-        The study.
-    response : Response
-        One of its responses.
-
-    Returns
-    -------
-    Markup
-        The table.
-    """
+    """Tabulate by how much two means may differ through scatter alone."""
     factor, noun, plural = response.shown_factor, study.grouping.noun, study.grouping.plural
     rows = [
         [
@@ -163,20 +124,7 @@ def difference_table(study: PrecisionStudy, response: Response) -> Markup:
 
 
 def tests_table(study: PrecisionStudy, response: Response) -> Markup:
-    """Tabulate the tests of Cochran and Grubbs.
-
-    Parameters
-    ----------
-    study : PrecisionStudy
-        The study.
-    response : Response
-        One of its responses.
-
-    Returns
-    -------
-    Markup
-        The table.
-    """
+    """Tabulate the tests of Cochran and Grubbs."""
     rows = []
     for material in study.of(response):
         spread, far = material.cochran, material.grubbs
@@ -203,20 +151,7 @@ def tests_table(study: PrecisionStudy, response: Response) -> Markup:
 
 
 def cell_table(study: PrecisionStudy, response: Response) -> Markup:
-    """Tabulate every group on every material.
-
-    Parameters
-    ----------
-    study : PrecisionStudy
-        The study.
-    response : Response
-        One of its responses.
-
-    Returns
-    -------
-    Markup
-        The table.
-    """
+    """Tabulate every group on every material."""
     found = [(m, cell) for m in study.of(response) for cell in m.precision.cells]
     rows = [[m.name, *_cell_row(cell, response)] for m, cell in found]
     unit = response.shown_unit
@@ -311,40 +246,12 @@ def load(
     responses: Sequence[str] | None = None,
     confidence: float | None = None,
 ) -> PrecisionStudy:
-    """Read a campaign and evaluate it as a precision study.
-
-    Parameters
-    ----------
-    folder : str
-        The campaign folder.
-    group : str, optional
-        Column that tells the groups; the first of laboratory, operator and ring_id that holds two names.
-    responses : sequence of str, optional
-        Responses to evaluate; the scar area and the campaign's own columns where not given.
-    confidence : float, optional
-        Confidence of the intervals; the campaign's own where not given.
-
-    Returns
-    -------
-    PrecisionStudy
-        The study.
-    """
+    """Read a campaign and evaluate it as a precision study."""
     return study_precision(read_one(Path(folder)), group, responses, confidence)
 
 
 def front(study: PrecisionStudy) -> HTML:
-    """Show the question, the limits in words, what stands out and every result.
-
-    Parameters
-    ----------
-    study : PrecisionStudy
-        The study.
-
-    Returns
-    -------
-    HTML
-        Everything above the first section.
-    """
+    """Show the question, the limits in words, what stands out and every result."""
     main = study.responses[0]
     sentences = [words.size_sentence(study), words.flags_sentence(study, main)]
     parts = page.front_parts(study.analysis, words.limits_sentence(study, main), sentences)
@@ -352,18 +259,7 @@ def front(study: PrecisionStudy) -> HTML:
 
 
 def limits(study: PrecisionStudy) -> HTML:
-    """Show repeatability and reproducibility of every response.
-
-    Parameters
-    ----------
-    study : PrecisionStudy
-        The study.
-
-    Returns
-    -------
-    HTML
-        The section.
-    """
+    """Show repeatability and reproducibility of every response."""
     parts: list[str] = []
     for response in study.responses:
         parts += [
@@ -378,18 +274,7 @@ def limits(study: PrecisionStudy) -> HTML:
 
 
 def meaning(study: PrecisionStudy) -> HTML:
-    """Say what the limits mean for someone who compares two results or two means.
-
-    Parameters
-    ----------
-    study : PrecisionStudy
-        The study.
-
-    Returns
-    -------
-    HTML
-        The section.
-    """
+    """Say what the limits mean for someone who compares two results or two means."""
     parts: list[str] = [
         finding(words.meaning_sentence(study)),
         bullet_list(words.meanings(study)),
@@ -399,18 +284,7 @@ def meaning(study: PrecisionStudy) -> HTML:
 
 
 def consistency(study: PrecisionStudy) -> HTML:
-    """Show h, k and the tests for groups that stand out.
-
-    Parameters
-    ----------
-    study : PrecisionStudy
-        The study.
-
-    Returns
-    -------
-    HTML
-        The section.
-    """
+    """Show h, k and the tests for groups that stand out."""
     parts: list[str] = []
     for response in study.responses:
         parts += [finding(words.flags_sentence(study, response)), _consistency_figure(study, response)]
@@ -421,18 +295,7 @@ def consistency(study: PrecisionStudy) -> HTML:
 
 
 def cells(study: PrecisionStudy) -> HTML:
-    """Show mean and spread of every group.
-
-    Parameters
-    ----------
-    study : PrecisionStudy
-        The study.
-
-    Returns
-    -------
-    HTML
-        The section.
-    """
+    """Show mean and spread of every group."""
     parts: list[str] = []
     for response in study.responses:
         parts.append(finding(words.range_sentence(study, response)))
@@ -442,18 +305,7 @@ def cells(study: PrecisionStudy) -> HTML:
 
 
 def made(study: PrecisionStudy) -> HTML:
-    """Show how the runs were made, and what was left out.
-
-    Parameters
-    ----------
-    study : PrecisionStudy
-        The study.
-
-    Returns
-    -------
-    HTML
-        The section.
-    """
+    """Show how the runs were made, and what was left out."""
     return as_html(
         [
             finding(words.size_sentence(study)),
@@ -466,29 +318,12 @@ def made(study: PrecisionStudy) -> HTML:
 
 
 def provenance(study: PrecisionStudy) -> HTML:
-    """Show from which files and with which versions the report was made.
-
-    Parameters
-    ----------
-    study : PrecisionStudy
-        The study.
-
-    Returns
-    -------
-    HTML
-        The section.
-    """
+    """Show from which files and with which versions the report was made."""
     return as_html([provenance_html(study.analysis)])
 
 
 def publish(study: PrecisionStudy) -> None:
-    """Hand the machine-readable results to the report, without showing them.
-
-    Parameters
-    ----------
-    study : PrecisionStudy
-        The study.
-    """
+    """Hand the machine-readable results to the report, without showing them."""
     publish_results(precision_results(study))
 
 

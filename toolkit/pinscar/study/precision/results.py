@@ -12,18 +12,7 @@ from pinscar.study.precision.study import Flag, PrecisionStudy, StudyMaterial, f
 
 
 def precision_results(study: PrecisionStudy) -> dict[str, Any]:
-    """Collect a precision study into the dictionary that results.json holds.
-
-    Parameters
-    ----------
-    study : PrecisionStudy
-        The study.
-
-    Returns
-    -------
-    dict
-        Plain JSON types. Standard deviations and limits are in the unit of the response beside them.
-    """
+    """Collect a precision study into the dictionary that results.json holds."""
     return study_head(study.analysis) | {
         "study": {
             "kind": "precision",

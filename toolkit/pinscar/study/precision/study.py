@@ -52,7 +52,7 @@ _NO_GROUPS = frozenset({"run_id", "lubricant", "excluded", "note", "wear_stopped
 class Grouping:
     """The column of the groups, and what a reader calls one and several of them.
 
-    Parameters
+    Attributes
     ----------
     column : str
         Column of the runs.
@@ -71,29 +71,7 @@ class Grouping:
 
 
 def choose_grouping(runs: pd.DataFrame, wanted: str | None, file: str) -> Grouping:
-    """Find the column that tells the groups of a precision study.
-
-    Parameters
-    ----------
-    runs : DataFrame
-        The included runs.
-    wanted : str or None
-        Name of the column; None takes the first of `DEFAULT_GROUPS` that holds two names or more.
-    file : str
-        Name of the runs table, for problems.
-
-    Returns
-    -------
-    Grouping
-        Column and words.
-
-    Raises
-    ------
-    UsageError
-        The runs have no such column of text.
-    InputError
-        The column holds fewer than two names, or none of the default ones holds two.
-    """
+    """Find the column that tells the groups of a precision study."""
     if wanted is None:
         found = next((name for name in DEFAULT_GROUPS if name in runs and len(names(runs, name)) > 1), None)
         if found is None:
@@ -108,18 +86,7 @@ def choose_grouping(runs: pd.DataFrame, wanted: str | None, file: str) -> Groupi
 
 
 def candidates(runs: pd.DataFrame) -> list[str]:
-    """List the columns that can tell groups apart.
-
-    Parameters
-    ----------
-    runs : DataFrame
-        The runs.
-
-    Returns
-    -------
-    list of str
-        Columns of text, less those that tell something else of a run.
-    """
+    """List the columns that can tell groups apart."""
     return [
         name
         for name, values in ((str(key), runs[key]) for key in runs)
@@ -130,36 +97,12 @@ def candidates(runs: pd.DataFrame) -> list[str]:
 
 
 def names(runs: pd.DataFrame, column: str) -> list[str]:
-    """List the names in a column, in order.
-
-    Parameters
-    ----------
-    runs : DataFrame
-        The runs.
-    column : str
-        The column.
-
-    Returns
-    -------
-    list of str
-        Each name once, sorted; blanks are none.
-    """
+    """List the names in a column, in order."""
     return sorted({cell for cell in runs[column] if isinstance(cell, str) and cell})
 
 
 def grouping(column: str) -> Grouping:
-    """Give a column the words for its groups.
-
-    Parameters
-    ----------
-    column : str
-        Name of the column.
-
-    Returns
-    -------
-    Grouping
-        Column and words.
-    """
+    """Give a column the words for its groups."""
     word = column.removesuffix("_id").replace("_", " ")
     return Grouping(column, *_NOUNS.get(column, (word, f"{word}s")))
 
@@ -194,7 +137,7 @@ FEW_GROUPS = 6
 class StudyMaterial:
     """Precision of one response on one lubricant at one load.
 
-    Parameters
+    Attributes
     ----------
     response : Response
         What was measured; all numbers are in ``response.unit``.
@@ -249,7 +192,7 @@ class StudyMaterial:
 class PrecisionStudy:
     """A campaign evaluated as a precision study.
 
-    Parameters
+    Attributes
     ----------
     analysis : Analysis
         The evaluated campaign.
@@ -272,18 +215,7 @@ class PrecisionStudy:
         return tuple(dict.fromkeys(material.response for material in self.materials))
 
     def of(self, response: Response) -> tuple[StudyMaterial, ...]:
-        """Give the materials of a response.
-
-        Parameters
-        ----------
-        response : Response
-            The response.
-
-        Returns
-        -------
-        tuple of StudyMaterial
-            In the order of load, then lubricant.
-        """
+        """Give the materials of a response."""
         return tuple(material for material in self.materials if material.response == response)
 
 
@@ -297,33 +229,6 @@ def study_precision(
 
     The numbers are analysed as measured, not as logarithms: so do the standards, and so the limits come
     out in the unit of the response.
-
-    Parameters
-    ----------
-    campaign : Campaign
-        A checked campaign.
-    group : str, optional
-        Column that tells the groups; see `choose_grouping`.
-    responses : sequence of str, optional
-        Responses to evaluate; the scar area and the campaign's own columns where not given.
-    confidence : float, optional
-        Confidence of the intervals [1]; the campaign's own where not given.
-
-    Returns
-    -------
-    PrecisionStudy
-        One record per response, load and lubricant.
-
-    Raises
-    ------
-    UsageError
-        A response or the column does not exist.
-    InputError
-        No load and lubricant has two groups, one of them with repeats.
-
-    References
-    ----------
-    ISO 5725-2:1994; ASTM E691.
     """
     analysis = analyse(campaign, confidence, responses)
     file = "runs.xlsx" if "runs.xlsx" in campaign.inputs else "runs.csv"
@@ -414,7 +319,7 @@ OUTLIER_P = 0.01
 class Flag:
     """One group that stands out on one material.
 
-    Parameters
+    Attributes
     ----------
     material : StudyMaterial
         The material.
@@ -442,18 +347,7 @@ class Flag:
 
 
 def flags(material: StudyMaterial) -> Iterator[Flag]:
-    """List what stands out on a material.
-
-    Parameters
-    ----------
-    material : StudyMaterial
-        The material.
-
-    Yields
-    ------
-    Flag
-        Those of h and k by group, then Cochran's, then Grubbs's.
-    """
+    """List what stands out on a material."""
     for cell in material.precision.cells:
         for test, value, critical in (("h", cell.h, cell.h_critical), ("k", cell.k, cell.k_critical)):
             if test in cell.flagged and value is not None and critical is not None:
@@ -496,18 +390,7 @@ def _weight(p: float | None) -> str:
 
 
 def without_flagged(material: StudyMaterial) -> MaterialPrecision | None:
-    """Evaluate a material again without the groups that stand out, to show what they do to the result.
-
-    Parameters
-    ----------
-    material : StudyMaterial
-        The material.
-
-    Returns
-    -------
-    MaterialPrecision or None
-        The evaluation; None where nothing is flagged, or too little would be left.
-    """
+    """Evaluate a material again without the groups that stand out, to show what they do to the result."""
     flagged = {flag.group for flag in flags(material)}
     rest = {name: values for name, values in material.values.items() if name not in flagged}
     if not flagged or len(rest) < 2 or max(map(len, rest.values())) < 2:
@@ -516,18 +399,5 @@ def without_flagged(material: StudyMaterial) -> MaterialPrecision | None:
 
 
 def percent(material: StudyMaterial, value: float) -> float | None:
-    """Give a standard deviation or limit as a percentage of the mean.
-
-    Parameters
-    ----------
-    material : StudyMaterial
-        The material.
-    value : float
-        In the unit of its response.
-
-    Returns
-    -------
-    float or None
-        The percentage; None where the unit has an arbitrary zero or the mean isn't positive.
-    """
+    """Give a standard deviation or limit as a percentage of the mean."""
     return 100.0 * value / material.precision.general_mean if material.relative else None

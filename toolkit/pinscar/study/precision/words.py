@@ -22,40 +22,14 @@ FEW_MATERIALS = 3
 
 
 def place(study: PrecisionStudy, material: StudyMaterial) -> str:
-    """Name a material as briefly as the study allows.
-
-    Parameters
-    ----------
-    study : PrecisionStudy
-        The study.
-    material : StudyMaterial
-        One of its materials.
-
-    Returns
-    -------
-    str
-        The load alone where one lubricant was tested, else lubricant and load.
-    """
+    """Name a material as briefly as the study allows."""
     if len({other.lubricant for other in study.materials}) == 1:
         return load_text(material.load_level)
     return material.name
 
 
 def amount(material: StudyMaterial, value: float) -> str:
-    """Write a standard deviation or limit with its unit, and as a percentage where that says something.
-
-    Parameters
-    ----------
-    material : StudyMaterial
-        The material.
-    value : float
-        In the unit of its response.
-
-    Returns
-    -------
-    str
-        Such as ``3.0 mm² (46 %)``.
-    """
+    """Write a standard deviation or limit with its unit, and as a percentage where that says something."""
     share = percent(material, value)
     number = significant(value * material.response.shown_factor, 2)
     text = f"{number} {material.response.shown_unit}"
@@ -63,20 +37,7 @@ def amount(material: StudyMaterial, value: float) -> str:
 
 
 def limits_sentence(study: PrecisionStudy, response: Response) -> str:
-    """Say what r and R of a response are.
-
-    Parameters
-    ----------
-    study : PrecisionStudy
-        The study.
-    response : Response
-        One of its responses.
-
-    Returns
-    -------
-    str
-        One sentence.
-    """
+    """Say what r and R of a response are."""
     found, noun, plural = study.of(response), study.grouping.noun, study.grouping.plural
     inner, outer = (
         _at_each(study, found, [getattr(material.precision, name) for material in found])
@@ -89,20 +50,7 @@ def limits_sentence(study: PrecisionStudy, response: Response) -> str:
 
 
 def components_sentence(study: PrecisionStudy, response: Response) -> str:
-    """Say how far repeats scatter, and what the differences between groups add.
-
-    Parameters
-    ----------
-    study : PrecisionStudy
-        The study.
-    response : Response
-        One of its responses.
-
-    Returns
-    -------
-    str
-        One sentence.
-    """
+    """Say how far repeats scatter, and what the differences between groups add."""
     found, noun, plural = study.of(response), study.grouping.noun, study.grouping.plural
     inner = _at_each(study, found, [material.precision.repeatability_sd for material in found])
     outer = _at_each(study, found, [material.precision.reproducibility_sd for material in found])
@@ -113,18 +61,7 @@ def components_sentence(study: PrecisionStudy, response: Response) -> str:
 
 
 def size_sentence(study: PrecisionStudy) -> str:
-    """Say how much was measured.
-
-    Parameters
-    ----------
-    study : PrecisionStudy
-        The study.
-
-    Returns
-    -------
-    str
-        One sentence.
-    """
+    """Say how much was measured."""
     main = study.of(study.responses[0])
     groups = sorted({name for material in main for name in material.values})
     sizes = sorted({values.size for material in main for values in material.values.values()})
@@ -137,20 +74,7 @@ def size_sentence(study: PrecisionStudy) -> str:
 
 
 def flags_sentence(study: PrecisionStudy, response: Response) -> str:
-    """Say which groups stand out, and that they count.
-
-    Parameters
-    ----------
-    study : PrecisionStudy
-        The study.
-    response : Response
-        One of its responses.
-
-    Returns
-    -------
-    str
-        One sentence.
-    """
+    """Say which groups stand out, and that they count."""
     found = [flag for material in study.of(response) for flag in flags(material)]
     noun = study.grouping.noun
     if not found:
@@ -165,20 +89,7 @@ def flags_sentence(study: PrecisionStudy, response: Response) -> str:
 
 
 def without_sentence(study: PrecisionStudy, response: Response) -> str | None:
-    """Say what the flagged groups do to the result.
-
-    Parameters
-    ----------
-    study : PrecisionStudy
-        The study.
-    response : Response
-        One of its responses.
-
-    Returns
-    -------
-    str or None
-        One sentence; None where nothing is flagged, or too little would be left.
-    """
+    """Say what the flagged groups do to the result."""
     parts = []
     for material in study.of(response):
         rest = without_flagged(material)
@@ -197,20 +108,7 @@ def without_sentence(study: PrecisionStudy, response: Response) -> str | None:
 
 
 def range_sentence(study: PrecisionStudy, response: Response) -> str:
-    """Say between which means the groups lie.
-
-    Parameters
-    ----------
-    study : PrecisionStudy
-        The study.
-    response : Response
-        One of its responses.
-
-    Returns
-    -------
-    str
-        One sentence.
-    """
+    """Say between which means the groups lie."""
     parts = []
     for material in study.of(response):
         found = sorted(material.precision.cells, key=lambda cell: cell.mean)
@@ -264,18 +162,7 @@ def _upper(text: str) -> str:
 
 
 def meaning_sentence(study: PrecisionStudy) -> str:
-    """Say what r and R mean in one sentence.
-
-    Parameters
-    ----------
-    study : PrecisionStudy
-        The study.
-
-    Returns
-    -------
-    str
-        One sentence.
-    """
+    """Say what r and R mean in one sentence."""
     noun, plural = study.grouping.noun, study.grouping.plural
     return (
         f"Two runs of one {noun} on one oil differ by more than r in 1 case of 20, two runs of different "
@@ -284,18 +171,7 @@ def meaning_sentence(study: PrecisionStudy) -> str:
 
 
 def meanings(study: PrecisionStudy) -> list[str]:
-    """Say with numbers what follows for a person who compares results.
-
-    Parameters
-    ----------
-    study : PrecisionStudy
-        The study.
-
-    Returns
-    -------
-    list of str
-        Plain sentences, for the first response on its first material.
-    """
+    """Say with numbers what follows for a person who compares results."""
     response, noun, plural = study.responses[0], study.grouping.noun, study.grouping.plural
     first = study.of(response)[0]
     where, label = place(study, first), lower_first(response.label)
@@ -314,18 +190,7 @@ def meanings(study: PrecisionStudy) -> list[str]:
 
 
 def notes(study: PrecisionStudy) -> list[str]:
-    """Say where the estimates rest on little.
-
-    Parameters
-    ----------
-    study : PrecisionStudy
-        The study.
-
-    Returns
-    -------
-    list of str
-        Plain sentences; empty where there is nothing to say.
-    """
+    """Say where the estimates rest on little."""
     noun, plural = study.grouping.noun, study.grouping.plural
     said = []
     if not study.grouping.between_laboratories:

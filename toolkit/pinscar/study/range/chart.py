@@ -21,22 +21,7 @@ WIDE_MM = 120.0
 
 
 def range_chart(study: RangeStudy, level: RangeLevel, *, width_mm: float = style.PRINT_WIDTH_MM) -> Figure:
-    """Draw the range of one load.
-
-    Parameters
-    ----------
-    study : RangeStudy
-        The study.
-    level : RangeLevel
-        One of its levels.
-    width_mm : float
-        Width of the figure [mm]; under 120 the numbers at the margin fall away.
-
-    Returns
-    -------
-    Figure
-        The chart.
-    """
+    """Draw the range of one load."""
     lines = list(reversed(level.lines))
     wide = width_mm >= WIDE_MM
     with style.report_style():

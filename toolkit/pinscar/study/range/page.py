@@ -42,20 +42,7 @@ FEW_DF = 4
 
 
 def line_words(study: RangeStudy, line: RangeLine) -> str:
-    """Say how an oil compares with the reference, in the campaigns as run.
-
-    Parameters
-    ----------
-    study : RangeStudy
-        The study.
-    line : RangeLine
-        One of its oils.
-
-    Returns
-    -------
-    str
-        One clause.
-    """
+    """Say how an oil compares with the reference, in the campaigns as run."""
     if line.estimate is None or line.low is None or line.high is None:
         return "the reference"
     response = study.response
@@ -66,20 +53,7 @@ def line_words(study: RangeStudy, line: RangeLine) -> str:
 
 
 def rank_sentence(study: RangeStudy, level: RangeLevel) -> str:
-    """Say which oil ranks first and how far its lead is sure.
-
-    Parameters
-    ----------
-    study : RangeStudy
-        The study.
-    level : RangeLevel
-        One of its levels.
-
-    Returns
-    -------
-    str
-        One sentence.
-    """
+    """Say which oil ranks first and how far its lead is sure."""
     tied = [line for line in level.lines if line.best == 1]
     where = f"At {load_text(level.load_level)}"
     best = tied[0]
@@ -96,20 +70,7 @@ def rank_sentence(study: RangeStudy, level: RangeLevel) -> str:
 
 
 def split_sentence(study: RangeStudy, level: RangeLevel) -> str:
-    """Say which oils lie on which side of the reference.
-
-    Parameters
-    ----------
-    study : RangeStudy
-        The study.
-    level : RangeLevel
-        One of its levels.
-
-    Returns
-    -------
-    str
-        One sentence.
-    """
+    """Say which oils lie on which side of the reference."""
     sides = {
         word: [line.ranked.lubricant for line in level.lines if side_word(study, line) == word]
         for word in (study.response.smaller, study.response.larger, APART)
@@ -122,20 +83,7 @@ def split_sentence(study: RangeStudy, level: RangeLevel) -> str:
 
 
 def side_word(study: RangeStudy, line: RangeLine) -> str:
-    """Say on which side of the reference an oil lies, in the campaigns as run.
-
-    Parameters
-    ----------
-    study : RangeStudy
-        The study.
-    line : RangeLine
-        One of its oils.
-
-    Returns
-    -------
-    str
-        One or two words.
-    """
+    """Say on which side of the reference an oil lies, in the campaigns as run."""
     if line.low is None or line.high is None:
         return "the reference"
     if line.low <= 1.0 <= line.high:
@@ -144,36 +92,14 @@ def side_word(study: RangeStudy, line: RangeLine) -> str:
 
 
 def size_sentence(study: RangeStudy) -> str:
-    """Say what was joined.
-
-    Parameters
-    ----------
-    study : RangeStudy
-        The study.
-
-    Returns
-    -------
-    str
-        One sentence.
-    """
+    """Say what was joined."""
     loads = listing([load_text(level.load_level) for level in study.levels])
     left = f"; {counted(len(study.left_out), 'item')} left out, with the reason" if study.left_out else ""
     return f"{size_of(study)}, joined through {study.reference} at {loads}{left}."
 
 
 def further_sentence(level: RangeLevel) -> str:
-    """Say what the ranking is worth beyond the campaigns as run.
-
-    Parameters
-    ----------
-    level : RangeLevel
-        The level.
-
-    Returns
-    -------
-    str
-        One or two sentences.
-    """
+    """Say what the ranking is worth beyond the campaigns as run."""
     twice = sorted(
         {r.lubricant for r in level.ratios if sum(o.lubricant == r.lubricant for o in level.ratios) > 1}
     )
@@ -200,20 +126,7 @@ def further_sentence(level: RangeLevel) -> str:
 
 
 def agreement_sentence(study: RangeStudy, level: RangeLevel) -> str:
-    """Say how far the reference itself moved between the campaigns.
-
-    Parameters
-    ----------
-    study : RangeStudy
-        The study.
-    level : RangeLevel
-        One of its levels.
-
-    Returns
-    -------
-    str
-        One sentence.
-    """
+    """Say how far the reference itself moved between the campaigns."""
     means = [one.mean * study.response.shown_factor for one in level.references]
     where = load_text(level.load_level)
     if len(means) < 2:
@@ -229,16 +142,6 @@ def agreement_sentence(study: RangeStudy, level: RangeLevel) -> str:
 def percent(log_sd: float) -> str:
     """Write a standard deviation of logarithms as a percentage.
 
-    Parameters
-    ----------
-    log_sd : float
-        Standard deviation of the logarithms.
-
-    Returns
-    -------
-    str
-        Such as ``8 %``.
-
     Examples
     --------
     >>> percent(0.0786).replace(chr(160), " ")
@@ -248,20 +151,7 @@ def percent(log_sd: float) -> str:
 
 
 def ranked_table(study: RangeStudy, level: RangeLevel) -> Markup:
-    """Tabulate the range of one load, best first.
-
-    Parameters
-    ----------
-    study : RangeStudy
-        The study.
-    level : RangeLevel
-        One of its levels.
-
-    Returns
-    -------
-    Markup
-        The table.
-    """
+    """Tabulate the range of one load, best first."""
     rows = [
         [
             _places(line.best, line.worst),
@@ -304,20 +194,7 @@ def ranked_table(study: RangeStudy, level: RangeLevel) -> Markup:
 
 
 def ratios_table(study: RangeStudy, level: RangeLevel) -> Markup:
-    """Tabulate every ratio of every campaign.
-
-    Parameters
-    ----------
-    study : RangeStudy
-        The study.
-    level : RangeLevel
-        One of its levels.
-
-    Returns
-    -------
-    Markup
-        The table.
-    """
+    """Tabulate every ratio of every campaign."""
     agreement = {line.ranked.lubricant: line.ranked.combination for line in level.lines}
     rows = []
     for ratio in sorted(level.ratios, key=lambda one: (_rank(level, one.lubricant), one.campaign)):
@@ -353,20 +230,7 @@ def ratios_table(study: RangeStudy, level: RangeLevel) -> Markup:
 
 
 def references_table(study: RangeStudy, level: RangeLevel) -> Markup:
-    """Tabulate the reference in each campaign.
-
-    Parameters
-    ----------
-    study : RangeStudy
-        The study.
-    level : RangeLevel
-        One of its levels.
-
-    Returns
-    -------
-    Markup
-        The table.
-    """
+    """Tabulate the reference in each campaign."""
     rows = [
         [
             one.campaign,
@@ -403,18 +267,7 @@ def _rank(level: RangeLevel, lubricant: str) -> int:
 
 
 def campaigns_of(level: RangeLevel) -> str:
-    """Name the campaigns joined at a load.
-
-    Parameters
-    ----------
-    level : RangeLevel
-        The level.
-
-    Returns
-    -------
-    str
-        Their ids.
-    """
+    """Name the campaigns joined at a load."""
     return listing([one.campaign for one in level.references])
 
 
@@ -422,7 +275,7 @@ def campaigns_of(level: RangeLevel) -> str:
 class RangeReport:
     """A product range with what its report needs beside.
 
-    Parameters
+    Attributes
     ----------
     study : RangeStudy
         The study.
@@ -440,41 +293,13 @@ def load(
     reference: str | None = None,
     confidence: float | None = None,
 ) -> RangeReport:
-    """Read campaigns and rank their oils.
-
-    Parameters
-    ----------
-    folders : sequence of str
-        The campaign folders.
-    response : str
-        What to compare.
-    reference : str, optional
-        The oil that joins them; the one that most campaigns name where not given.
-    confidence : float, optional
-        Confidence of each interval; the largest of the campaigns' own where not given.
-
-    Returns
-    -------
-    RangeReport
-        The study.
-    """
+    """Read campaigns and rank their oils."""
     campaigns = read_folders(folders)
     return RangeReport(study_range(campaigns, response, reference, confidence), inputs_of(campaigns))
 
 
 def front(report: RangeReport) -> HTML:
-    """Show which oil ranks first, what that is worth, and the first chart.
-
-    Parameters
-    ----------
-    report : RangeReport
-        The study.
-
-    Returns
-    -------
-    HTML
-        Everything above the first section.
-    """
+    """Show which oil ranks first, what that is worth, and the first chart."""
     study = report.study
     lead = paragraph(
         f"How do the oils of several campaigns rank, each against the reference {study.reference} of its own "
@@ -487,18 +312,7 @@ def front(report: RangeReport) -> HTML:
 
 
 def ranking(report: RangeReport) -> HTML:
-    """Show the ranked tables, and the charts of further loads.
-
-    Parameters
-    ----------
-    report : RangeReport
-        The study.
-
-    Returns
-    -------
-    HTML
-        The section.
-    """
+    """Show the ranked tables, and the charts of further loads."""
     study = report.study
     parts: list[str] = []
     for level in study.levels:
@@ -510,18 +324,7 @@ def ranking(report: RangeReport) -> HTML:
 
 
 def agreement(report: RangeReport) -> HTML:
-    """Show how far the campaigns agree.
-
-    Parameters
-    ----------
-    report : RangeReport
-        The study.
-
-    Returns
-    -------
-    HTML
-        The section.
-    """
+    """Show how far the campaigns agree."""
     study = report.study
     parts: list[str] = []
     for level in study.levels:
@@ -535,18 +338,7 @@ def agreement(report: RangeReport) -> HTML:
 
 
 def made(report: RangeReport) -> HTML:
-    """Show the campaigns, and what was left out with the reason.
-
-    Parameters
-    ----------
-    report : RangeReport
-        The study.
-
-    Returns
-    -------
-    HTML
-        The section.
-    """
+    """Show the campaigns, and what was left out with the reason."""
     study = report.study
     return as_html(
         [
@@ -558,29 +350,12 @@ def made(report: RangeReport) -> HTML:
 
 
 def provenance(report: RangeReport) -> HTML:
-    """Show from which files and with which versions the report was made.
-
-    Parameters
-    ----------
-    report : RangeReport
-        The study.
-
-    Returns
-    -------
-    HTML
-        The section.
-    """
+    """Show from which files and with which versions the report was made."""
     return as_html([inputs_html(report.inputs)])
 
 
 def publish(report: RangeReport) -> None:
-    """Hand the machine-readable results to the report, without showing them.
-
-    Parameters
-    ----------
-    report : RangeReport
-        The study.
-    """
+    """Hand the machine-readable results to the report, without showing them."""
     publish_results(range_results(report.study))
 
 

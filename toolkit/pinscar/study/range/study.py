@@ -37,27 +37,7 @@ SAME_LOAD = "load-not-shared"
 def comparable_runs(
     campaigns: Sequence[Campaign], reference: str, response: Response
 ) -> tuple[pd.DataFrame, list[str]]:
-    """Collect the runs that are alike over all campaigns.
-
-    Parameters
-    ----------
-    campaigns : sequence of Campaign
-        Checked campaigns.
-    reference : str
-        The oil that joins them.
-    response : Response
-        What is compared, on the log scale.
-
-    Returns
-    -------
-    tuple of DataFrame and list of str
-        Runs as from `combined_runs`, and a plain sentence for all that was left out.
-
-    Raises
-    ------
-    InputError
-        Where two campaigns have the same id.
-    """
+    """Collect the runs that are alike over all campaigns."""
     refuse_same_ids(campaigns)
     left_out: list[str] = []
     kept, blocked = [], set()
@@ -141,7 +121,7 @@ def _like_campaigns(
 class RangeLine:
     """One oil of the range at one load.
 
-    Parameters
+    Attributes
     ----------
     ranked : RankedLubricant
         Place, ratio and interval with the spread between campaigns.
@@ -175,7 +155,7 @@ class RangeLine:
 class ReferenceLevel:
     """The reference oil in one campaign.
 
-    Parameters
+    Attributes
     ----------
     campaign : str
         The campaign.
@@ -197,7 +177,7 @@ class ReferenceLevel:
 class RangeLevel:
     """The range at one load.
 
-    Parameters
+    Attributes
     ----------
     load_level : float
         Load level [N].
@@ -228,7 +208,7 @@ class RangeLevel:
 class RangeStudy:
     """A product range over several campaigns.
 
-    Parameters
+    Attributes
     ----------
     campaigns : tuple of Campaign
         The campaigns given.
@@ -258,31 +238,7 @@ def study_range(
     reference: str | None = None,
     confidence: float | None = None,
 ) -> RangeStudy:
-    """Join campaigns through their reference oil and rank the range.
-
-    Parameters
-    ----------
-    campaigns : sequence of Campaign
-        Checked campaigns.
-    response : str
-        What to compare: a positive response that is never a bound.
-    reference : str, optional
-        The oil that joins them; the reference that most campaigns name where not given.
-    confidence : float, optional
-        Confidence of each interval [1]; the largest of the campaigns' own where not given.
-
-    Returns
-    -------
-    RangeStudy
-        One ranking a load level.
-
-    Raises
-    ------
-    UsageError
-        A parameter does not fit.
-    InputError
-        The campaigns have no reference in common, or nothing can be joined.
-    """
+    """Join campaigns through their reference oil and rank the range."""
     level = max(one.file.campaign.confidence for one in campaigns) if confidence is None else confidence
     if not 0.5 < level < 1.0:
         raise UsageError(f"confidence must lie between 0.5 and 1, not {level:g}")
@@ -393,22 +349,6 @@ def as_run(ratios: Sequence[CampaignRatio], confidence: float) -> tuple[float, f
     .. math:: \ln r = \frac{\sum w_i \ln r_i}{\sum w_i}, \quad w_i = 1/s_i^2, \quad
               \ln r \pm t_\nu / \sqrt{\sum w_i}, \quad \nu = \sum \nu_i
 
-    Parameters
-    ----------
-    ratios : sequence of CampaignRatio
-        The oil's ratio in each campaign, at least one.
-    confidence : float
-        Confidence of the interval [1].
-
-    Returns
-    -------
-    tuple of float
-        Ratio and its limits.
-
-    References
-    ----------
-    W. G. Cochran, The combination of estimates from different experiments, 1954 (weighting by variance).
-
     Examples
     --------
     >>> one = CampaignRatio("01", "A", 0.0, 0.1, 8, 5, 5)
@@ -452,36 +392,14 @@ def _nothing(left_out: Sequence[str], reference: str) -> list[Problem]:
 
 
 def size_of(study: RangeStudy) -> str:
-    """Say how many campaigns and oils were joined.
-
-    Parameters
-    ----------
-    study : RangeStudy
-        The study.
-
-    Returns
-    -------
-    str
-        Such as ``3 campaigns, 8 oils``.
-    """
+    """Say how many campaigns and oils were joined."""
     campaigns = {ratio.campaign for level in study.levels for ratio in level.ratios}
     oils = {line.ranked.lubricant for level in study.levels for line in level.lines}
     return f"{counted(len(campaigns), 'campaign')}, {counted(len(oils), 'oil')}"
 
 
 def range_results(study: RangeStudy) -> dict[str, Any]:
-    """Collect a product range into the dictionary that results.json holds.
-
-    Parameters
-    ----------
-    study : RangeStudy
-        The study.
-
-    Returns
-    -------
-    dict
-        Plain JSON types. Ratios are to the reference.
-    """
+    """Collect a product range into the dictionary that results.json holds."""
     return {
         "schema": SCHEMA,
         "campaigns": [

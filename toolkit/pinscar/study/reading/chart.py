@@ -34,20 +34,7 @@ SHORT = {
 
 
 def deviations_chart(study: ScarReadings, *, width_mm: float = style.PRINT_WIDTH_MM) -> Figure:
-    """Draw every reading less its scar's mean over all readers, one panel per reader, small scars first.
-
-    Parameters
-    ----------
-    study : ScarReadings
-        The study.
-    width_mm : float
-        Width of the figure [mm]; under 120 the panels stand below each other.
-
-    Returns
-    -------
-    Figure
-        The chart.
-    """
+    """Draw every reading less its scar's mean over all readers, one panel per reader, small scars first."""
     readers = study.layout.readers
     columns = min(3 if width_mm >= WIDE_MM else 1, len(readers))
     rows = math.ceil(len(readers) / columns)
@@ -98,20 +85,7 @@ def _label_mean(axes: Axes, text: str) -> None:
 
 
 def components_chart(study: ScarReadings, *, width_mm: float = style.PRINT_WIDTH_MM) -> Figure:
-    """Draw the standard deviation of every source of reading error with its interval.
-
-    Parameters
-    ----------
-    study : ScarReadings
-        The study.
-    width_mm : float
-        Width of the figure [mm].
-
-    Returns
-    -------
-    Figure
-        The chart.
-    """
+    """Draw the standard deviation of every source of reading error with its interval."""
     found = [one for one in study.study.components if one.source in SHORT]
     look = style.ROLES["candidate"]
     # An interval for two or three readers can reach far out and squeeze all else into a corner.

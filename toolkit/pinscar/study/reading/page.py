@@ -27,18 +27,7 @@ if TYPE_CHECKING:
 
 
 def component_table(study: ScarReadings) -> Markup:
-    """Tabulate the sources of spread.
-
-    Parameters
-    ----------
-    study : ScarReadings
-        The study.
-
-    Returns
-    -------
-    Markup
-        The table.
-    """
+    """Tabulate the sources of spread."""
     rows = [
         [
             SOURCES[one.source].capitalize(),
@@ -68,18 +57,7 @@ def component_table(study: ScarReadings) -> Markup:
 
 
 def anova_table(study: ScarReadings) -> Markup:
-    """Tabulate the analysis of variance.
-
-    Parameters
-    ----------
-    study : ScarReadings
-        The study.
-
-    Returns
-    -------
-    Markup
-        The table.
-    """
+    """Tabulate the analysis of variance."""
     names = {
         "reader": "Reader",
         "scar": "Scar",
@@ -110,18 +88,7 @@ def anova_table(study: ScarReadings) -> Markup:
 
 
 def reader_table(study: ScarReadings) -> Markup:
-    """Tabulate each reader's mean deviation and repeatability.
-
-    Parameters
-    ----------
-    study : ScarReadings
-        The study.
-
-    Returns
-    -------
-    Markup
-        The table.
-    """
+    """Tabulate each reader's mean deviation and repeatability."""
     values, unit = study.layout.values, study.axis.shown_unit
     rows = []
     for index, reader in enumerate(study.layout.readers):
@@ -150,18 +117,7 @@ def reader_table(study: ScarReadings) -> Markup:
 
 
 def bias_table(study: ScarReadings) -> Markup:
-    """Tabulate the bias on certified lengths.
-
-    Parameters
-    ----------
-    study : ScarReadings
-        The study; it has at least one bias.
-
-    Returns
-    -------
-    Markup
-        The table.
-    """
+    """Tabulate the bias on certified lengths."""
     rows = [
         [
             bias.reader or "all readers",
@@ -206,40 +162,12 @@ def _farthest(study: ScarReadings, index: int) -> str:
 def load(
     folder: str, axis: str = "scar_length", confidence: float | None = None, pool_above: float = 0.25
 ) -> ScarReadings:
-    """Read a campaign and evaluate its repeated readings.
-
-    Parameters
-    ----------
-    folder : str
-        The campaign folder.
-    axis : str
-        ``scar_length``, ``scar_width`` or ``scar_area``.
-    confidence : float, optional
-        Confidence of the intervals; the campaign's own where not given.
-    pool_above : float
-        The interaction is pooled when its F test gives a larger probability.
-
-    Returns
-    -------
-    ScarReadings
-        The study.
-    """
+    """Read a campaign and evaluate its repeated readings."""
     return study_readings(read_one(Path(folder)), axis, confidence, pool_above)
 
 
 def front(study: ScarReadings) -> HTML:
-    """Show the question, the reading error in words and every reading.
-
-    Parameters
-    ----------
-    study : ScarReadings
-        The study.
-
-    Returns
-    -------
-    HTML
-        Everything above the first section.
-    """
+    """Show the question, the reading error in words and every reading."""
     sentences = [words.size_sentence(study), words.meaning_sentence(study)]
     parts = page.front_parts(study.analysis, words.difference_sentence(study), sentences)
     figure = figure_for_both(
@@ -256,18 +184,7 @@ def front(study: ScarReadings) -> HTML:
 
 
 def sources(study: ScarReadings) -> HTML:
-    """Show the variance components and the share of reading in the whole.
-
-    Parameters
-    ----------
-    study : ScarReadings
-        The study.
-
-    Returns
-    -------
-    HTML
-        The section.
-    """
+    """Show the variance components and the share of reading in the whole."""
     figure = figure_for_both(
         lambda width: charts.components_chart(study, width_mm=width),
         alt=words.largest_sentence(study),
@@ -289,18 +206,7 @@ def sources(study: ScarReadings) -> HTML:
 
 
 def readers(study: ScarReadings) -> HTML:
-    """Show the readers against each other, and the analysis of variance.
-
-    Parameters
-    ----------
-    study : ScarReadings
-        The study.
-
-    Returns
-    -------
-    HTML
-        The section.
-    """
+    """Show the readers against each other, and the analysis of variance."""
     return as_html(
         [
             finding(words.readers_sentence(study)),
@@ -313,18 +219,7 @@ def readers(study: ScarReadings) -> HTML:
 
 
 def bias(study: ScarReadings) -> HTML:
-    """Show the readings of a certified length, or how to get them.
-
-    Parameters
-    ----------
-    study : ScarReadings
-        The study.
-
-    Returns
-    -------
-    HTML
-        The section.
-    """
+    """Show the readings of a certified length, or how to get them."""
     parts: list[str] = [finding(words.bias_sentence(study))]
     if study.biases:
         return as_html([*parts, bias_table(study)])
@@ -336,18 +231,7 @@ def bias(study: ScarReadings) -> HTML:
 
 
 def meaning(study: ScarReadings) -> HTML:
-    """Say what the reading error means for comparing oils.
-
-    Parameters
-    ----------
-    study : ScarReadings
-        The study.
-
-    Returns
-    -------
-    HTML
-        The section.
-    """
+    """Say what the reading error means for comparing oils."""
     stated = words.stated_sentence(study)
     return as_html(
         [
@@ -359,18 +243,7 @@ def meaning(study: ScarReadings) -> HTML:
 
 
 def made(study: ScarReadings) -> HTML:
-    """Show what was read and what was left out.
-
-    Parameters
-    ----------
-    study : ScarReadings
-        The study.
-
-    Returns
-    -------
-    HTML
-        The section.
-    """
+    """Show what was read and what was left out."""
     return as_html(
         [
             finding(words.size_sentence(study)),
@@ -381,27 +254,10 @@ def made(study: ScarReadings) -> HTML:
 
 
 def provenance(study: ScarReadings) -> HTML:
-    """Show from which files and with which versions the report was made.
-
-    Parameters
-    ----------
-    study : ScarReadings
-        The study.
-
-    Returns
-    -------
-    HTML
-        The section.
-    """
+    """Show from which files and with which versions the report was made."""
     return as_html([provenance_html(study.analysis)])
 
 
 def publish(study: ScarReadings) -> None:
-    """Hand the machine-readable results to the report, without showing them.
-
-    Parameters
-    ----------
-    study : ScarReadings
-        The study.
-    """
+    """Hand the machine-readable results to the report, without showing them."""
     publish_results(reading_results(study))

@@ -50,7 +50,7 @@ from pinscar.wording import counted, listing
 class BetweenRuns:
     """Relative spread between runs of one oil at one load, pooled.
 
-    Parameters
+    Attributes
     ----------
     spread : float
         Relative standard deviation [1].
@@ -70,26 +70,7 @@ class BetweenRuns:
 
 
 def between_runs(included: pd.DataFrame, column: str, confidence: float) -> BetweenRuns | None:
-    """Pool the spread between runs of one oil at one load, on logarithms.
-
-    Parameters
-    ----------
-    included : DataFrame
-        Evaluated included runs.
-    column : str
-        What is measured, positive.
-    confidence : float
-        Confidence of the interval [1].
-
-    Returns
-    -------
-    BetweenRuns or None
-        None where no oil has repeats at a load, or nothing varies.
-
-    References
-    ----------
-    The relative standard deviation of a log-normal variable, sqrt(exp(s^2) - 1); chi-square limits of s.
-    """
+    """Pool the spread between runs of one oil at one load, on logarithms."""
     logs = [np.log(cell[column].dropna().to_numpy(dtype=float)) for _, _, cell in by_cell(included)]
     repeated = [values for values in logs if values.size > 1]
     df = sum(values.size - 1 for values in repeated)
@@ -118,7 +99,7 @@ COLUMNS = (
 class Bias:
     """Bias of one reader, or of all readers together, on one certified length.
 
-    Parameters
+    Attributes
     ----------
     reader : str or None
         The reader; None for all: then each reader's mean counts as one value.
@@ -134,7 +115,7 @@ class Bias:
 class Graticule:
     """Readings of certified lengths.
 
-    Parameters
+    Attributes
     ----------
     readings : DataFrame
         ``reader``, ``certified`` [m], ``read`` [m], ``uncertainty`` [m] or NaN.
@@ -147,23 +128,7 @@ class Graticule:
 
 
 def read_graticule(folder: Path) -> Graticule | None:
-    """Read the readings of certified lengths.
-
-    Parameters
-    ----------
-    folder : Path
-        The campaign folder.
-
-    Returns
-    -------
-    Graticule or None
-        None where the folder has no such file.
-
-    Raises
-    ------
-    InputError
-        The file has errors.
-    """
+    """Read the readings of certified lengths."""
     path = folder / NAME
     if not path.exists():
         return None
@@ -177,20 +142,7 @@ def read_graticule(folder: Path) -> Graticule | None:
 
 
 def biases(graticule: Graticule, confidence: float) -> Iterator[Bias]:
-    """Estimate the bias of every reader, and of all together, on every certified length.
-
-    Parameters
-    ----------
-    graticule : Graticule
-        The readings.
-    confidence : float
-        Confidence of the intervals [1].
-
-    Yields
-    ------
-    Bias
-        By certified length, each reader in the order of the file, then all where there are two or more.
-    """
+    """Estimate the bias of every reader, and of all together, on every certified length."""
     for certified, at in graticule.readings.groupby("certified"):
         length = float(str(certified))
         uncertainty = float(np.nan_to_num(at["uncertainty"].max()))
@@ -214,7 +166,7 @@ READINGS = "readings.csv"
 class Axis:
     """What was read of a scar.
 
-    Parameters
+    Attributes
     ----------
     name : str
         Value of the template's parameter.
@@ -244,7 +196,7 @@ AXES = (
 class ScarReadings:
     """A campaign's repeated readings, evaluated.
 
-    Parameters
+    Attributes
     ----------
     analysis : Analysis
         The evaluated campaign.
@@ -285,41 +237,13 @@ class ScarReadings:
         return np.asarray(values - values.mean(axis=(0, 2), keepdims=True))
 
     def variance(self, source: str) -> float:
-        """Give the variance of a source of spread.
-
-        Parameters
-        ----------
-        source : str
-            Repeats, reader, interaction, reading, scar or total.
-
-        Returns
-        -------
-        float
-            Variance; zero for an interaction that was pooled.
-        """
+        """Give the variance of a source of spread."""
         return next((c.variance for c in self.study.components if c.source == source), 0.0)
 
     def reading_sd(self, readers: int = 1, repeats: int = 1, *, same_reader: bool = False) -> float:
         r"""Give the standard deviation of a scar's mean that comes from reading it.
 
         .. math:: s = \sqrt{(\sigma_o^2 + \sigma_{op}^2)/o + \sigma_e^2/(o r)}
-
-        Parameters
-        ----------
-        readers, repeats : int
-            Readers o of the scar and readings r by each [1].
-        same_reader : bool
-            Whether the same readers read all scars that are compared: their own offset then cancels.
-
-        Returns
-        -------
-        float
-            In the unit of the axis.
-
-        References
-        ----------
-        R. K. Burdick, C. M. Borror and D. C. Montgomery, Design and Analysis of Gauge R and R Studies, 2005,
-        ch. 3, for the model; the variance of a mean in it.
         """
         offset = 0.0 if same_reader else self.variance("reader")
         shared = (offset + self.variance("interaction")) / readers
@@ -332,32 +256,7 @@ def study_readings(
     confidence: float | None = None,
     pool_above: float = 0.25,
 ) -> ScarReadings:
-    """Evaluate a campaign's repeated readings as a reading study.
-
-    Parameters
-    ----------
-    campaign : Campaign
-        A checked campaign with readings.csv.
-    axis : str
-        What was read: a name of `AXES`.
-    confidence : float, optional
-        Confidence of the intervals [1]; the campaign's own where not given.
-    pool_above : float
-        The interaction is pooled when its F test gives a larger probability [1].
-
-    Returns
-    -------
-    ScarReadings
-        The study.
-
-    Raises
-    ------
-    UsageError
-        There is no such axis, or a number is out of its range.
-    InputError
-        There are no readings by two readers of two scars, their repeats never differ, or graticule.csv has
-        errors.
-    """
+    """Evaluate a campaign's repeated readings as a reading study."""
     chosen = next((one for one in AXES if one.name == axis), None)
     if chosen is None:
         raise UsageError(f"axis must be one of {listing([one.name for one in AXES])}, not {axis!r}")
@@ -448,18 +347,7 @@ def _problem(message: str, mend: str) -> Problem:
 
 
 def reading_results(study: ScarReadings) -> dict[str, Any]:
-    """Collect a reading study into the dictionary that results.json holds.
-
-    Parameters
-    ----------
-    study : ScarReadings
-        The study.
-
-    Returns
-    -------
-    dict
-        Plain JSON types. Values are in the unit named, variances in its square.
-    """
+    """Collect a reading study into the dictionary that results.json holds."""
     found, layout = study.study, study.layout
     return study_head(study.analysis) | {
         "study": {

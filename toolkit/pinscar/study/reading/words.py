@@ -36,37 +36,13 @@ SOURCES = {
 
 
 def amount(study: ScarReadings, value: float) -> str:
-    """Write a standard deviation or a difference with its unit and as a percentage of the mean.
-
-    Parameters
-    ----------
-    study : ScarReadings
-        The study.
-    value : float
-        In the unit of its axis.
-
-    Returns
-    -------
-    str
-        Such as ``0.10 mm (2.6 %)``.
-    """
+    """Write a standard deviation or a difference with its unit and as a percentage of the mean."""
     share = significant(100.0 * value / study.mean, 2)
     return f"{significant(value, 2)} {study.axis.shown_unit} ({share} %)"
 
 
 def difference_sentence(study: ScarReadings) -> str:
-    """Say how far two readings of one scar lie apart.
-
-    Parameters
-    ----------
-    study : ScarReadings
-        The study.
-
-    Returns
-    -------
-    str
-        One sentence.
-    """
+    """Say how far two readings of one scar lie apart."""
     anyone, one = (LIMIT_FACTOR * value for value in (study.reading_sd(), _repeat_sd(study)))
     return (
         f"Two readings of one {lower_first(study.axis.label)} by different readers differ by less than "
@@ -75,18 +51,7 @@ def difference_sentence(study: ScarReadings) -> str:
 
 
 def size_sentence(study: ScarReadings) -> str:
-    """Say how much was read.
-
-    Parameters
-    ----------
-    study : ScarReadings
-        The study.
-
-    Returns
-    -------
-    str
-        One sentence.
-    """
+    """Say how much was read."""
     found = study.study
     often = {1: "once", 2: "twice"}.get(found.n_repeats, f"{found.n_repeats} times")
     return (
@@ -96,18 +61,7 @@ def size_sentence(study: ScarReadings) -> str:
 
 
 def share_sentence(study: ScarReadings) -> str:
-    """Say which part of the spread is reading, and how many groups of scars it can tell apart.
-
-    Parameters
-    ----------
-    study : ScarReadings
-        The study.
-
-    Returns
-    -------
-    str
-        One sentence.
-    """
+    """Say which part of the spread is reading, and how many groups of scars it can tell apart."""
     found = {component.source: component for component in study.study.components}
     reading, categories = found["reading"], study.study.distinct_categories
     if categories is None:
@@ -121,18 +75,7 @@ def share_sentence(study: ScarReadings) -> str:
 
 
 def largest_sentence(study: ScarReadings) -> str:
-    """Say which source makes up most of the reading error.
-
-    Parameters
-    ----------
-    study : ScarReadings
-        The study.
-
-    Returns
-    -------
-    str
-        One sentence.
-    """
+    """Say which source makes up most of the reading error."""
     parts = {s: study.variance(s) for s in ("repeats", "reader", "interaction")}
     whole = sum(parts.values())
     if whole <= 0.0:
@@ -145,18 +88,7 @@ def largest_sentence(study: ScarReadings) -> str:
 
 
 def interaction_sentence(study: ScarReadings) -> str:
-    """Say whether there is a reader-by-scar interaction, and what was done about it.
-
-    Parameters
-    ----------
-    study : ScarReadings
-        The study.
-
-    Returns
-    -------
-    str
-        One sentence.
-    """
+    """Say whether there is a reader-by-scar interaction, and what was done about it."""
     row = next(row for row in study.study.table if row.source == "interaction")
     if row.p is None:
         return "A reader-by-scar interaction cannot be determined from this study."
@@ -167,18 +99,7 @@ def interaction_sentence(study: ScarReadings) -> str:
 
 
 def readers_sentence(study: ScarReadings) -> str:
-    """Say who reads longest and who shortest.
-
-    Parameters
-    ----------
-    study : ScarReadings
-        The study.
-
-    Returns
-    -------
-    str
-        One sentence.
-    """
+    """Say who reads longest and who shortest."""
     means = study.deviations.mean(axis=(1, 2))
     order = sorted(zip(means.tolist(), study.layout.readers, strict=True))
     (low, shortest), (high, longest) = order[0], order[-1]
@@ -194,18 +115,7 @@ def readers_sentence(study: ScarReadings) -> str:
 
 
 def bias_sentence(study: ScarReadings) -> str:
-    """Say whether the readers agree with a certified length.
-
-    Parameters
-    ----------
-    study : ScarReadings
-        The study.
-
-    Returns
-    -------
-    str
-        One sentence.
-    """
+    """Say whether the readers agree with a certified length."""
     own = [bias for bias in study.biases if bias.reader is not None]
     if not own:
         return (
@@ -226,18 +136,7 @@ def bias_sentence(study: ScarReadings) -> str:
 
 
 def bias_words(bias: Bias) -> str:
-    """Say a bias as a percentage.
-
-    Parameters
-    ----------
-    bias : Bias
-        The bias.
-
-    Returns
-    -------
-    str
-        Such as ``0.68 % long (0.12 to 1.2 %)``.
-    """
+    """Say a bias as a percentage."""
     found = bias.result
     word = "long" if found.bias >= 0.0 else "short"
     text = f"{significant(100 * abs(found.bias) / found.certified, 2)} % {word}"
@@ -249,20 +148,7 @@ def bias_words(bias: Bias) -> str:
 
 
 def deviation_text(study: ScarReadings, value: float) -> str:
-    """Write a deviation with the decimals at which the reading error has two significant figures.
-
-    Parameters
-    ----------
-    study : ScarReadings
-        The study.
-    value : float
-        In the unit of its axis.
-
-    Returns
-    -------
-    str
-        With its sign.
-    """
+    """Write a deviation with the decimals at which the reading error has two significant figures."""
     error = study.reading_sd()
     decimals = decimals_for(None, None, error) - 1 if error > 0.0 else 3
     text = fixed(value, decimals)
@@ -295,18 +181,7 @@ def _share(share: float) -> str:
 
 
 def confidence_words(study: ScarReadings) -> str:
-    """Write the confidence of the study's intervals.
-
-    Parameters
-    ----------
-    study : ScarReadings
-        The study.
-
-    Returns
-    -------
-    str
-        Such as ``95 %``.
-    """
+    """Write the confidence of the study's intervals."""
     return percentage(study.analysis.confidence)
 
 
@@ -315,37 +190,13 @@ ENOUGH_DF = 6
 
 
 def widening(study: ScarReadings, reading_sd: float) -> float | None:
-    """Compute by how much reading error widens the spread between runs.
-
-    Parameters
-    ----------
-    study : ScarReadings
-        The study.
-    reading_sd : float
-        Standard deviation of a scar's value from reading it, in the unit of the axis.
-
-    Returns
-    -------
-    float or None
-        Factor [1], 1 where reading adds nothing; None where the spread between runs isn't known.
-    """
+    """Compute by how much reading error widens the spread between runs."""
     runs = study.between_runs
     return None if runs is None else math.hypot(runs.spread, reading_sd / study.mean) / runs.spread
 
 
 def meaning_sentence(study: ScarReadings) -> str:
-    """Say what the reading error does to a comparison of oils.
-
-    Parameters
-    ----------
-    study : ScarReadings
-        The study.
-
-    Returns
-    -------
-    str
-        One sentence or two.
-    """
+    """Say what the reading error does to a comparison of oils."""
     runs, error = study.between_runs, study.reading_sd()
     factor = widening(study, error)
     if runs is None or factor is None:
@@ -377,18 +228,7 @@ def meaning_sentence(study: ScarReadings) -> str:
 
 
 def schemes(study: ScarReadings) -> list[tuple[str, float]]:
-    """List ways to read the scars of a campaign, with the reading error of each.
-
-    Parameters
-    ----------
-    study : ScarReadings
-        The study.
-
-    Returns
-    -------
-    list of tuple of str and float
-        Words and the standard deviation that differs between oils, in the unit of the axis.
-    """
+    """List ways to read the scars of a campaign, with the reading error of each."""
     return [
         ("once each, different readers for different oils", study.reading_sd()),
         ("once each, one reader for all oils", study.reading_sd(same_reader=True)),
@@ -398,18 +238,7 @@ def schemes(study: ScarReadings) -> list[tuple[str, float]]:
 
 
 def scheme_table(study: ScarReadings) -> Markup:
-    """Tabulate ways to read, and what each does to a comparison of oils.
-
-    Parameters
-    ----------
-    study : ScarReadings
-        The study.
-
-    Returns
-    -------
-    Markup
-        The table.
-    """
+    """Tabulate ways to read, and what each does to a comparison of oils."""
     rows = []
     for words, value in schemes(study):
         factor = widening(study, value)
@@ -434,18 +263,7 @@ def scheme_table(study: ScarReadings) -> Markup:
 
 
 def stated_sentence(study: ScarReadings) -> str | None:
-    """Set the reading uncertainty that campaign.toml states beside the one found.
-
-    Parameters
-    ----------
-    study : ScarReadings
-        The study.
-
-    Returns
-    -------
-    str or None
-        One sentence; None for an area, or where the rig states none.
-    """
+    """Set the reading uncertainty that campaign.toml states beside the one found."""
     stated = study.analysis.campaign.file.rig.reading_uncertainty
     if stated is None or study.axis.unit != "mm":
         return None

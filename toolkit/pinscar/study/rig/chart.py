@@ -30,22 +30,7 @@ LINE = (0, (4, 2))
 def individuals_figure(
     study: RigControlStudy, chart: ControlChart, *, width_mm: float = style.PRINT_WIDTH_MM
 ) -> Figure:
-    """Draw the values in order of time with their limits, and the differences of neighbours below.
-
-    Parameters
-    ----------
-    study : RigControlStudy
-        The study.
-    chart : ControlChart
-        One of its charts.
-    width_mm : float
-        Width of the figure [mm].
-
-    Returns
-    -------
-    Figure
-        The chart.
-    """
+    """Draw the values in order of time with their limits, and the differences of neighbours below."""
     wide = width_mm >= WIDE_MM
     with style.report_style():
         figure = style.new_figure(96.0 if wide else 104.0, width_mm=width_mm)
@@ -69,22 +54,7 @@ def individuals_figure(
 def average_figure(
     study: RigControlStudy, chart: ControlChart, *, width_mm: float = style.PRINT_WIDTH_MM
 ) -> Figure:
-    """Draw the exponentially weighted moving average with its limits.
-
-    Parameters
-    ----------
-    study : RigControlStudy
-        The study.
-    chart : ControlChart
-        One of its charts.
-    width_mm : float
-        Width of the figure [mm].
-
-    Returns
-    -------
-    Figure
-        The chart.
-    """
+    """Draw the exponentially weighted moving average with its limits."""
     wide = width_mm >= WIDE_MM
     with style.report_style():
         figure = style.new_figure(62.0, width_mm=width_mm)

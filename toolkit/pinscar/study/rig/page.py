@@ -40,18 +40,7 @@ if TYPE_CHECKING:
 
 
 def periods_table(study: RigControlStudy) -> Markup:
-    """Tabulate the periods out of control.
-
-    Parameters
-    ----------
-    study : RigControlStudy
-        The study; it has at least one.
-
-    Returns
-    -------
-    Markup
-        The table.
-    """
+    """Tabulate the periods out of control."""
     rows = [
         [
             period_days(period),
@@ -84,20 +73,7 @@ def periods_table(study: RigControlStudy) -> Markup:
 
 
 def limits_table(study: RigControlStudy, alarms: Mapping[float, FalseAlarms]) -> Markup:
-    """Tabulate centre and limits of each chart.
-
-    Parameters
-    ----------
-    study : RigControlStudy
-        The study.
-    alarms : mapping of float to FalseAlarms
-        False alarms of each load level's chart.
-
-    Returns
-    -------
-    Markup
-        The table.
-    """
+    """Tabulate centre and limits of each chart."""
     response, rows = study.response, []
     logarithmic = response.scale == "log"
     for chart in study.charts:
@@ -143,18 +119,7 @@ def limits_table(study: RigControlStudy, alarms: Mapping[float, FalseAlarms]) ->
 
 
 def rules_table(study: RigControlStudy) -> Markup:
-    """Tabulate the rules applied with the number of times each was triggered.
-
-    Parameters
-    ----------
-    study : RigControlStudy
-        The study.
-
-    Returns
-    -------
-    Markup
-        The table.
-    """
+    """Tabulate the rules applied with the number of times each was triggered."""
     found = [signal.rule for chart in study.charts for signal in chart.control.signals]
     rows = [[sentence(RULES[rule]), str(found.count(rule))] for rule in (*study.rules, 9)]
     return table(
@@ -167,18 +132,7 @@ def rules_table(study: RigControlStudy) -> Markup:
 
 
 def points_table(study: RigControlStudy) -> Markup:
-    """Tabulate every point.
-
-    Parameters
-    ----------
-    study : RigControlStudy
-        The study.
-
-    Returns
-    -------
-    Markup
-        The table.
-    """
+    """Tabulate every point."""
     rows, classes = [], []
     factor = study.response.shown_factor
     for chart in study.charts:
@@ -219,7 +173,7 @@ def _remark(found: Sequence[str]) -> Markup:
 class RigControlReport:
     """A rig control study with what its report needs beside.
 
-    Parameters
+    Attributes
     ----------
     study : RigControlStudy
         The study.
@@ -235,20 +189,7 @@ class RigControlReport:
 
 
 def load(folders: Sequence[str], asked: ControlOptions) -> RigControlReport:
-    """Read campaigns and chart their reference oil.
-
-    Parameters
-    ----------
-    folders : sequence of str
-        The campaign folders.
-    asked : ControlOptions
-        How it is charted.
-
-    Returns
-    -------
-    RigControlReport
-        The study.
-    """
+    """Read campaigns and chart their reference oil."""
     campaigns = read_folders(folders)
     study = study_rig_control(campaigns, asked)
     alarms = {
@@ -259,18 +200,7 @@ def load(folders: Sequence[str], asked: ControlOptions) -> RigControlReport:
 
 
 def front(report: RigControlReport) -> HTML:
-    """Show whether and when the rig was out of control, and the first chart.
-
-    Parameters
-    ----------
-    report : RigControlReport
-        The study.
-
-    Returns
-    -------
-    HTML
-        Everything above the first section.
-    """
+    """Show whether and when the rig was out of control, and the first chart."""
     study = report.study
     lead = paragraph(f"Did the rig stay the same, judged by its reference oil {study.lubricant}?", "lead")
     answer = Markup('<p class="answer">{} {}</p>').format(
@@ -281,18 +211,7 @@ def front(report: RigControlReport) -> HTML:
 
 
 def periods(report: RigControlReport) -> HTML:
-    """Show the periods out of control, and what to do.
-
-    Parameters
-    ----------
-    report : RigControlReport
-        The study.
-
-    Returns
-    -------
-    HTML
-        The section.
-    """
+    """Show the periods out of control, and what to do."""
     study = report.study
     parts: list[str] = [finding(words.doubt_sentence(study))]
     if study.periods:
@@ -311,18 +230,7 @@ def periods(report: RigControlReport) -> HTML:
 
 
 def averages(report: RigControlReport) -> HTML:
-    """Show the charts of the moving average, and the value charts of further load levels.
-
-    Parameters
-    ----------
-    report : RigControlReport
-        The study.
-
-    Returns
-    -------
-    HTML
-        The section.
-    """
+    """Show the charts of the moving average, and the value charts of further load levels."""
     study = report.study
     parts: list[str] = []
     for chart in study.charts:
@@ -339,18 +247,7 @@ def averages(report: RigControlReport) -> HTML:
 
 
 def limits(report: RigControlReport) -> HTML:
-    """Show centre, limits and rules, and how far they can be trusted.
-
-    Parameters
-    ----------
-    report : RigControlReport
-        The study.
-
-    Returns
-    -------
-    HTML
-        The section.
-    """
+    """Show centre, limits and rules, and how far they can be trusted."""
     study = report.study
     parts: list[str] = [finding(words.limits_sentence(study)), limits_table(study, report.alarms)]
     said = [words.alarms_sentence(chart, report.alarms[chart.load_level]) for chart in study.charts]
@@ -364,18 +261,7 @@ def limits(report: RigControlReport) -> HTML:
 
 
 def made(report: RigControlReport) -> HTML:
-    """Show the campaigns charted, and what was left out.
-
-    Parameters
-    ----------
-    report : RigControlReport
-        The study.
-
-    Returns
-    -------
-    HTML
-        The section.
-    """
+    """Show the campaigns charted, and what was left out."""
     study = report.study
     return as_html(
         [
@@ -387,18 +273,7 @@ def made(report: RigControlReport) -> HTML:
 
 
 def every_point(report: RigControlReport) -> HTML:
-    """Show every point.
-
-    Parameters
-    ----------
-    report : RigControlReport
-        The study.
-
-    Returns
-    -------
-    HTML
-        The section.
-    """
+    """Show every point."""
     study = report.study
     n = sum(len(chart.points) for chart in study.charts)
     flagged = len(
@@ -414,29 +289,12 @@ def every_point(report: RigControlReport) -> HTML:
 
 
 def provenance(report: RigControlReport) -> HTML:
-    """Show from which files and with which versions the report was made.
-
-    Parameters
-    ----------
-    report : RigControlReport
-        The study.
-
-    Returns
-    -------
-    HTML
-        The section.
-    """
+    """Show from which files and with which versions the report was made."""
     return as_html([inputs_html(report.inputs)])
 
 
 def publish(report: RigControlReport) -> None:
-    """Hand the machine-readable results to the report, without showing them.
-
-    Parameters
-    ----------
-    report : RigControlReport
-        The study.
-    """
+    """Hand the machine-readable results to the report, without showing them."""
     publish_results(rig_control_results(report.study, report.alarms))
 
 

@@ -15,20 +15,7 @@ from pinscar.wording import counted, date_range, fixed, listing, load_text, p_va
 
 
 def rig_control_results(study: RigControlStudy, alarms: Mapping[float, FalseAlarms]) -> dict[str, Any]:
-    """Collect a rig control study into the dictionary that results.json holds.
-
-    Parameters
-    ----------
-    study : RigControlStudy
-        The study.
-    alarms : mapping of float to FalseAlarms
-        False alarms of the chart of each load level.
-
-    Returns
-    -------
-    dict
-        Plain JSON types; values and limits are in the unit of the response.
-    """
+    """Collect a rig control study into the dictionary that results.json holds."""
     return {
         "schema": SCHEMA,
         "campaigns": [
@@ -53,38 +40,12 @@ def rig_control_results(study: RigControlStudy, alarms: Mapping[float, FalseAlar
 
 
 def shown_value(study: RigControlStudy, value: float) -> float:
-    """Turn a value on the scale of the chart into the response's unit.
-
-    Parameters
-    ----------
-    study : RigControlStudy
-        The study.
-    value : float
-        On the scale of the chart.
-
-    Returns
-    -------
-    float
-        In the unit of the response.
-    """
+    """Turn a value on the scale of the chart into the response's unit."""
     return float(np.exp(value)) if study.response.scale == "log" else float(value)
 
 
 def rules_at(chart: ControlChart, position: int) -> tuple[int, ...]:
-    """List the rules that point at a point.
-
-    Parameters
-    ----------
-    chart : ControlChart
-        The chart.
-    position : int
-        Position of the point, in order of time.
-
-    Returns
-    -------
-    tuple of int
-        Numbers of the rules, ascending.
-    """
+    """List the rules that point at a point."""
     return tuple(sorted({s.rule for s in chart.control.signals if s.first <= position <= s.last}))
 
 
@@ -149,52 +110,17 @@ DAY_P = 0.05
 
 
 def day_of(time: np.datetime64 | None) -> str | None:
-    """Write the day of a time.
-
-    Parameters
-    ----------
-    time : numpy.datetime64 or None
-        The time.
-
-    Returns
-    -------
-    str or None
-        The day as a reader would write it.
-    """
+    """Write the day of a time."""
     return None if time is None else date_range([str(np.datetime_as_string(time, unit="D"))])
 
 
 def period_days(period: Period) -> str:
-    """Write from when to when a period reaches.
-
-    Parameters
-    ----------
-    period : Period
-        The period.
-
-    Returns
-    -------
-    str
-        One date, or two.
-    """
+    """Write from when to when a period reaches."""
     return date_range([period.first_day, period.last_day])
 
 
 def shift_words(response: Response, ratio: float) -> str:
-    """Say how a period's values lie against the centre.
-
-    Parameters
-    ----------
-    response : Response
-        The response.
-    ratio : float
-        Typical value over the centre; on the linear scale their difference.
-
-    Returns
-    -------
-    str
-        Such as ``29 % larger``.
-    """
+    """Say how a period's values lie against the centre."""
     if response.scale == "linear":
         way = response.larger if ratio > 0.0 else response.smaller
         return f"{way} by {significant(abs(ratio) * response.shown_factor, 2)} {response.shown_unit}"
@@ -203,18 +129,7 @@ def shift_words(response: Response, ratio: float) -> str:
 
 
 def state_sentence(study: RigControlStudy) -> str:
-    """Say whether and when the rig was out of control.
-
-    Parameters
-    ----------
-    study : RigControlStudy
-        The study.
-
-    Returns
-    -------
-    str
-        One sentence.
-    """
+    """Say whether and when the rig was out of control."""
     if not study.periods:
         return (
             f"The rig was in control throughout: no rule was triggered by any run of {study.lubricant} "
@@ -230,18 +145,7 @@ def state_sentence(study: RigControlStudy) -> str:
 
 
 def now_sentence(study: RigControlStudy) -> str:
-    """Say how the rig stands at the newest point.
-
-    Parameters
-    ----------
-    study : RigControlStudy
-        The study.
-
-    Returns
-    -------
-    str
-        One sentence.
-    """
+    """Say how the rig stands at the newest point."""
     newest = max(chart.control.times[-1] for chart in study.charts)
     still = [chart for chart, period in study.periods if period.found.first_good_after is None]
     when = day_of(newest)
@@ -252,35 +156,13 @@ def now_sentence(study: RigControlStudy) -> str:
 
 
 def span(study: RigControlStudy) -> str:
-    """Write from when to when the points reach.
-
-    Parameters
-    ----------
-    study : RigControlStudy
-        The study.
-
-    Returns
-    -------
-    str
-        Two dates.
-    """
+    """Write from when to when the points reach."""
     days = [str(day) for chart in study.charts for day in chart.points["day"]]
     return date_range(days)
 
 
 def size_sentence(study: RigControlStudy) -> str:
-    """Say on how much the charts rest.
-
-    Parameters
-    ----------
-    study : RigControlStudy
-        The study.
-
-    Returns
-    -------
-    str
-        One sentence.
-    """
+    """Say on how much the charts rest."""
     noun = "run" if study.points == "runs" else "daily mean"
     parts = [
         f"{counted(len(chart.points), noun)} at {load_text(chart.load_level)}, the limits from "
@@ -292,18 +174,7 @@ def size_sentence(study: RigControlStudy) -> str:
 
 
 def limits_sentence(study: RigControlStudy) -> str:
-    """Say between which limits a single point of a rig in order lies.
-
-    Parameters
-    ----------
-    study : RigControlStudy
-        The study.
-
-    Returns
-    -------
-    str
-        One sentence.
-    """
+    """Say between which limits a single point of a rig in order lies."""
     response, parts = study.response, []
     for chart in study.charts:
         limits = chart.control.individuals
@@ -321,20 +192,7 @@ def limits_sentence(study: RigControlStudy) -> str:
 
 
 def alarms_sentence(chart: ControlChart, alarms: FalseAlarms) -> str:
-    """Say how often a rig in order gives a false alarm.
-
-    Parameters
-    ----------
-    chart : ControlChart
-        The chart.
-    alarms : FalseAlarms
-        What the simulation gave for it.
-
-    Returns
-    -------
-    str
-        One sentence.
-    """
+    """Say how often a rig in order gives a false alarm."""
     share = f"{100.0 * alarms.share:.0f} of 100"
     return (
         f"At {load_text(chart.load_level)}, about {share} series of {len(chart.points)} points from an "
@@ -344,18 +202,7 @@ def alarms_sentence(chart: ControlChart, alarms: FalseAlarms) -> str:
 
 
 def days_sentence(chart: ControlChart) -> str | None:
-    """Say whether runs of one day lie closer together than runs of different days.
-
-    Parameters
-    ----------
-    chart : ControlChart
-        The chart.
-
-    Returns
-    -------
-    str or None
-        One or two sentences; None where it cannot be told.
-    """
+    """Say whether runs of one day lie closer together than runs of different days."""
     found = chart.days
     if found is None or found.p is None:
         return None
@@ -373,18 +220,7 @@ def days_sentence(chart: ControlChart) -> str | None:
 
 
 def doubt_sentence(study: RigControlStudy) -> str:
-    """Say which runs are in doubt.
-
-    Parameters
-    ----------
-    study : RigControlStudy
-        The study.
-
-    Returns
-    -------
-    str
-        One sentence.
-    """
+    """Say which runs are in doubt."""
     if not study.periods:
         return f"No run made on this rig is in doubt because of its reference oil ({span(study)})."
     parts = []
@@ -396,18 +232,7 @@ def doubt_sentence(study: RigControlStudy) -> str:
 
 
 def what_to_do(study: RigControlStudy) -> list[str]:
-    """List what to do about what was found.
-
-    Parameters
-    ----------
-    study : RigControlStudy
-        The study.
-
-    Returns
-    -------
-    list of str
-        One sentence or two an item.
-    """
+    """List what to do about what was found."""
     if not study.periods:
         return ["Nothing now. Run the reference oil again at the next check, and before every campaign."]
     items = []
