@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from pinscar.evidence.recorder import find_gaps, lone_spikes, rounding_sd, scatter
+from pinscar.evidence.recorder import find_gaps, lone_spikes, rounding_sd, scatter, short_spikes
 from pinscar.evidence.warming import find_zero, read_warming, zero_at
 
 TIME = np.arange(-30.0, 61.0, 0.5)
@@ -229,3 +229,40 @@ def test_the_zero_of_five_readings_is_as_sure_as_their_median():
     assert zero.before == 2.0
     theory = np.sqrt(np.pi / 2.0) * 1.4826 * 5.0 / 4.2 / np.sqrt(5.0)
     assert zero.uncertainty == pytest.approx(theory, rel=1e-4)
+
+
+class TestShortSpikes:
+    def test_a_step_a_ramp_and_a_fast_fall_are_no_spikes(self):
+        t = np.arange(60.0)
+        for course in (np.where(t < 30, 35.0, 20.0), 20.0 + t, 20.0 + 15.0 * np.exp(-t / 1.5)):
+            assert not short_spikes(t, course).any()
+
+    @pytest.mark.parametrize("length", [1, 2, 3])
+    def test_up_to_three_wrong_readings_are_found_on_a_fall_and_on_the_plateau(self, length):
+        rng = np.random.default_rng(length)
+        t = np.arange(60.0)
+        force = 20.0 + 15.0 * np.clip(1.0 - t / 30.0, 0.0, 1.0) + rng.normal(0.0, 0.4, t.size)
+        for first in (10, 45):
+            wrong = force.copy()
+            wrong[first : first + length] += 30.0
+            assert np.flatnonzero(short_spikes(t, wrong)).tolist() == list(range(first, first + length))
+
+    def test_four_in_a_row_are_a_course_not_a_spike(self):
+        force = np.full(40, 20.0)
+        force[20:24] = 60.0
+        assert not short_spikes(np.arange(40.0), force).any()
+
+    @pytest.mark.parametrize("place", [0, 1, 20, 39])
+    def test_an_overflow_is_found_wherever_it_stands(self, place):
+        force = np.full(40, 20.0)
+        force[place] = 1e37
+        assert np.flatnonzero(short_spikes(np.arange(40.0), force)).tolist() == [place]
+
+    def test_few_readings_of_a_smooth_course_are_taken_for_spikes(self):
+        rng = np.random.default_rng(11)
+        t = np.arange(200.0) * 0.5
+        told = sum(
+            int(short_spikes(t, 20.0 + 15.0 * np.exp(-t / 10.0) + rng.normal(0.0, 0.4, 200)).sum())
+            for _ in range(100)
+        )
+        assert told <= 4  # one in 10 000 of 20 000 readings would be 2

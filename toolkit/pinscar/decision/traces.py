@@ -19,7 +19,7 @@ from pinscar.campaign.columns import UNLOADED
 from pinscar.contact.heat import TraceFriction, friction_from_trace
 from pinscar.contact.wear import FrictionEnergy, friction_energy
 from pinscar.evidence.friction_stop import FrictionStop, friction_stop
-from pinscar.evidence.recorder import Gap, find_gaps, longest_step
+from pinscar.evidence.recorder import Gap, find_gaps, longest_step, short_spikes
 from pinscar.evidence.warming import ForceZero, Warming, find_zero, read_warming, zero_at
 
 FloatArray = NDArray[np.float64]
@@ -34,11 +34,21 @@ def readings_between(
 
 
 def with_zero_taken_off(trace: pd.DataFrame, duration: float) -> tuple[pd.DataFrame, ForceZero]:
-    """Take the zero off the friction force, as far as readings of the unloaded pin tell it."""
+    """Leave out the spikes of the friction force, and take its zero off as far as the unloaded pin tells it."""
+    trace = trace.assign(friction_force=trace["friction_force"].mask(force_spikes(trace)))
     zero = find_zero(trace["time"], trace["friction_force"], duration, UNLOADED)
     if not zero.checked:
         return trace, zero
     return trace.assign(friction_force=trace["friction_force"] - zero_at(zero, trace["time"])), zero
+
+
+def force_spikes(trace: pd.DataFrame) -> NDArray[np.bool_]:
+    """Find the rows whose friction force stands out as a short spike."""
+    there = trace["friction_force"].notna().to_numpy()
+    found = np.zeros(len(trace), dtype=np.bool_)
+    force = trace["friction_force"].to_numpy(dtype=float)[there]
+    found[there] = short_spikes(trace["time"].to_numpy(dtype=float)[there], force)
+    return found
 
 
 def energy_of(trace: pd.DataFrame, zero: ForceZero, run: Mapping[Any, Any]) -> FrictionEnergy | None:
@@ -182,6 +192,8 @@ class RunTrace:
         Friction energy; None without readings of the force.
     force_gaps : tuple of tuple of float
         Gaps of the force within the run [s].
+    force_spikes : int
+        Readings of the force that were left out as spikes [1].
     warming : Warming or None
         How warm the run became; None without readings of the temperature.
     phases : tuple of FrictionPhase
@@ -198,6 +210,7 @@ class RunTrace:
     zero: ForceZero
     energy: FrictionEnergy | None
     force_gaps: tuple[Gap, ...]
+    force_spikes: int
     warming: Warming | None
     phases: tuple[FrictionPhase, ...] = ()
 
@@ -247,6 +260,7 @@ def _run_trace(run: Mapping[Any, Any], load_steps: pd.DataFrame, trace: pd.DataF
         zero,
         energy_of(corrected, zero, run),
         find_gaps(times, 0.0, duration) if times.size else (),
+        int(np.count_nonzero(force_spikes(trace))),
         warming_of(trace, duration),
         tuple(friction_phases(run, load_steps, corrected)),
     )

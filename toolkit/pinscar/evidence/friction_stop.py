@@ -13,6 +13,8 @@ from numpy.typing import ArrayLike, NDArray
 from scipy.ndimage import median_filter
 from scipy.special import lambertw
 
+from pinscar.evidence.recorder import short_spikes
+
 FloatArray = NDArray[np.float64]
 Curve = Callable[[FloatArray, float], FloatArray]
 """Share of the fall that is left at times [s], given the end of the fall [s]."""
@@ -311,8 +313,8 @@ def friction_stop(time: ArrayLike, friction: ArrayLike, confidence: float = 0.95
     The interval takes in what these shapes differ by, and holds as far as one of them does. The plateau may
     drift along a straight line where that fits much better (twice the gain in log-likelihood above
     ``2 ln n + 10``). Values weigh by the scatter about them, from the median step between neighbours.
-    Sampling may be irregular and have gaps; more than 200 readings are first turned into medians over equal
-    spans of time.
+    Spikes of up to three readings are left out first (`short_spikes`). Sampling may be irregular and have
+    gaps; more than 200 readings are then turned into medians over equal spans of time.
 
     Parameters
     ----------
@@ -429,6 +431,8 @@ def _spread(y: FloatArray) -> FloatArray:
 def _evened(time: FloatArray, friction: FloatArray) -> tuple[FloatArray, FloatArray]:
     there = np.isfinite(time) & np.isfinite(friction)
     t, y = time[there], friction[there]
+    alone = short_spikes(t, y)
+    t, y = t[~alone], y[~alone]
     if t.size <= _MOST_POINTS:
         return t, y
     edges = np.linspace(t[0], t[-1], _MOST_POINTS + 1)

@@ -185,7 +185,9 @@ def _filled_in(gaps: Sequence[str], so: str) -> list[str]:
 
 def _spikes(runs: Sequence[RunTrace]) -> list[str]:
     spikes = [f"{one.warming.spikes} of {one.run_id}" for one in runs if one.warming and one.warming.spikes]
-    return [f"Single readings left out as lone spikes: {listing(spikes)}."] if spikes else []
+    said = [f"Single readings left out as lone spikes: {listing(spikes)}."] if spikes else []
+    forces = [f"{one.force_spikes} of {one.run_id}" for one in runs if one.force_spikes]
+    return said + ([f"Readings of the force left out as spikes: {listing(forces)}."] if forces else [])
 
 
 def _zeros(runs: Sequence[RunTrace]) -> list[str]:
