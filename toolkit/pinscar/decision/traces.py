@@ -34,7 +34,7 @@ def readings_between(
 
 
 def with_zero_taken_off(trace: pd.DataFrame, duration: float) -> tuple[pd.DataFrame, ForceZero]:
-    """Leave out the spikes of the friction force, and take its zero off as far as the unloaded pin tells it."""
+    """Leave out spikes of the friction force, and take its zero off as far as the unloaded pin tells it."""
     trace = trace.assign(friction_force=trace["friction_force"].mask(force_spikes(trace)))
     zero = find_zero(trace["time"], trace["friction_force"], duration, UNLOADED)
     if not zero.checked:
