@@ -325,7 +325,7 @@ def log_ticks(low: float, high: float, wanted: int = 4) -> list[float]:
 def _even_ticks(low: float, high: float, wanted: int) -> list[float]:
     """Choose evenly spaced round numbers: over less than an octave these look even on a log scale too."""
     decade = 10.0 ** math.floor(math.log10(high - low))
-    for step in (decade, decade / 2.0, decade / 5.0, decade / 10.0):
+    for step in (5.0 * decade, 2.0 * decade, decade, decade / 2.0, decade / 5.0, decade / 10.0):
         first, last = math.ceil(low / step - 1e-9), math.floor(high / step + 1e-9)
         if last - first + 1 >= wanted:
             break
