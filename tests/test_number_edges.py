@@ -125,7 +125,7 @@ def test_words_of_an_interval_without_end_need_no_traceback():
 
 def test_a_friction_that_never_settled_is_null(monkeypatch):
     # The reading of a trace may give no time: then there is none in the results, and no NaN.
-    from pinscar.decision import results as trace_results
+    from pinscar.decision.responses import number
 
-    assert trace_results._trace_number(float("nan")) is None
-    assert trace_results._trace_number(np.float64(3.0)) == 3.0
+    assert number(float("nan")) is None
+    assert number(np.float64(3.0)) == 3.0

@@ -27,6 +27,7 @@ from pinscar.campaign.model import Criterion
 from pinscar.decision.comparisons import LoadComparison, compare_cells
 from pinscar.decision.criteria import Verdict, judge_criteria
 from pinscar.decision.mean_ratios import ratio_of_cells
+from pinscar.decision.method import Method
 from pinscar.decision.responses import STANDARD, Response
 from pinscar.decision.summaries import Cell, Summary, estimate_cell
 from pinscar.stats.variance_prior import compare_scatter, fit_variance_prior
@@ -144,8 +145,12 @@ def judged(case: Case, rng: np.random.Generator) -> bool:
     if case.rule == "mean ratio":
         blocks = (own.blocks, base.blocks) if case.days else None
         means = ratio_of_cells(response, own, base, blocks, CONFIDENCE, 0.0)
-    block = "day" if case.days else None
-    (found,) = compare_cells(runs, response, [own, base], "R", CONFIDENCE, block, False, step, prior)
+    method = Method(
+        confidence=CONFIDENCE,
+        block="day" if case.days else None,
+        priors={} if prior is None else {response.name: prior},
+    )
+    (found,) = compare_cells(runs, response, [own, base], "R", method, step)
     compared = LoadComparison(response, 450.0, found, None, 1, of_means=means)
     return judge_criteria([wanted], [], [compared], CONFIDENCE, lambda *_: None)[0].verdict is Verdict.MET
 

@@ -54,7 +54,7 @@ SECTIONS = (
     sections.film_and_heat,
     sections.service,
     sections.spread,
-    sections.trace,
+    sections.provenance,
 )
 
 

@@ -178,6 +178,6 @@ def test_a_verdict_forged_with_its_manifest_is_found_by_making_it_again(
 ) -> None:
     folder = copy_of(reported, tmp_path / "demo")
     forged(folder)
-    assert differing(folder) == []
+    assert {kind for kind, _ in differing(folder)} <= {"numbers"}  # the page shows the true verdict still
     again = rerun_differences(folder / "report", folder)
     assert [(d.kind, d.name) for d in again] == [("rerun", "results.json")]

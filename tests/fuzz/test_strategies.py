@@ -11,11 +11,11 @@ from pathlib import Path
 import numpy as np
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
-from pinscar.campaign.readings import Reading, with_reading
 
 from pinscar.campaign.campaign import check_campaign
 from pinscar.campaign.columns import READINGS, RUNS
 from pinscar.campaign.frames import read_frame
+from pinscar.campaign.scar_readings import Reading, with_reading
 from pinscar.campaign.tables import parse_csv
 from pinscar.campaign.toml_file import read_toml
 from pinscar.errors import PinscarError, UsageError

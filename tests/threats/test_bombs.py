@@ -20,10 +20,10 @@ import pyarrow.parquet
 import pytest
 import soundfile
 from PIL import Image
-from pinscar.seen.recordings import hear_file
 
 from pinscar.campaign.campaign import check_campaign
 from pinscar.campaign.parquet_pages import unpacked_bytes
+from pinscar.decision.recordings import hear_file
 from pinscar.errors import InputError, PinscarError
 from pinscar.press.template import read_template
 from pinscar.press.verify import read_manifest

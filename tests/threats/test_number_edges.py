@@ -10,7 +10,7 @@ import pytest
 from pinscar.campaign.campaign import check_campaign
 from pinscar.campaign_report import sections
 from pinscar.decision.analysis import analyse_all
-from pinscar.decision.bodies import check_all
+from pinscar.decision.check import check_all
 from pinscar.decision.results import results
 from pinscar.press.results import results_bytes
 from pinscar.problems import Severity

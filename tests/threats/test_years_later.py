@@ -11,7 +11,7 @@ import pytest
 
 from pinscar.campaign_report import sections
 from pinscar.decision.analysis import analyse_all
-from pinscar.decision.bodies import check_all
+from pinscar.decision.check import check_all
 from pinscar.decision.results import results
 from pinscar.page.pdf import running_texts
 from pinscar.press.manifest import make_manifest, manifest_bytes, manifest_digest, sha256

@@ -7,6 +7,7 @@ from pathlib import Path
 
 import pandas as pd
 
+from pinscar.campaign.codes import error
 from pinscar.campaign.columns import READINGS, RUNS
 from pinscar.campaign.folder import is_outside, root_of, runs_file
 from pinscar.campaign.frames import empty_frame, read_frame
@@ -51,12 +52,24 @@ def save_reading(folder: Path, reading: Reading, run_ids: Collection[str]) -> st
         raw = path.read_bytes() if path.exists() else b""
         mark = MARK if raw.startswith(MARK) else b""
         number = next_number(readings, reading.run_id, reading.reader)
-        before = raw.removeprefix(mark).decode("utf-8")
+        before = _as_utf8(raw.removeprefix(mark))
         after = with_reading(before, reading, number, semicolons=_runs_have_semicolons(folder))
         _checked(*parse_csv(after, FILE), run_ids)
         _compare(before, after)
         _replace(path, mark + after.encode("utf-8"))
     return number
+
+
+def _as_utf8(raw: bytes) -> str:
+    """Give the text of the file; to one in an older encoding no row of ours can be added."""
+    try:
+        return raw.decode("utf-8")
+    except UnicodeDecodeError as failure:
+        row = raw[: failure.start].count(b"\n") + 1
+        message = "the file is not UTF-8 text, so no reading can be added to it"
+        raise InputError(
+            [error("file-encoding", FILE, message, "save it again as CSV UTF-8", row=row)]
+        ) from None
 
 
 def _place(folder: Path) -> Path:

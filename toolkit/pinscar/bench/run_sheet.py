@@ -6,7 +6,6 @@ content gives the same bytes.
 
 from __future__ import annotations
 
-import io
 import re
 from collections.abc import Sequence
 from typing import TYPE_CHECKING, Any
@@ -14,7 +13,7 @@ from typing import TYPE_CHECKING, Any
 from pinscar.bench.run_sheet_rules import add_rules, is_needed, rule_of, write_lists
 from pinscar.campaign.columns import RUNS, find_column
 from pinscar.page.cautions import BENCH
-from pinscar.page.workbook import DARK, FACE, LIGHT, LINE, PREPARED, put_text, settled
+from pinscar.page.workbook import DARK, FACE, LIGHT, LINE, PREPARED, book_bytes, put_text
 from pinscar.study.plan.table import PreparedTable
 
 if TYPE_CHECKING:
@@ -122,9 +121,7 @@ def run_sheet(table: PreparedTable, lubricants: Sequence[str], title: str) -> by
     lists = book.create_sheet("lists")
     lists.sheet_state = "hidden"
     add_rules(sheet, table, lubricants, write_lists(lists, lubricants), len(table.rows) + SPARE)
-    stream = io.BytesIO()
-    book.save(stream)
-    return settled(stream.getvalue())
+    return book_bytes(book)
 
 
 def cell_format(name: str) -> str:

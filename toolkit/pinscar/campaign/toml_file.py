@@ -14,7 +14,7 @@ from typing import Any
 from pydantic import ValidationError
 
 from pinscar.campaign import model
-from pinscar.campaign.bounds import SECTIONS, too_many
+from pinscar.campaign.bounds import DOTS, SECTIONS, too_many
 from pinscar.campaign.codes import error, warning
 from pinscar.campaign.quantities import FieldError
 from pinscar.problems import Problem
@@ -91,9 +91,6 @@ def _section_of(line: str) -> str | None:
 FILE = "campaign.toml"
 LONGEST = 200
 """Most letters of a value that a message repeats."""
-
-DOTS = 200
-"""Most points of a line: the parser takes time with the square of the parts of a key."""
 
 PROBLEMS = 50
 """Most problems of the file that are told at once."""

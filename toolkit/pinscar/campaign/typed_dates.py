@@ -9,6 +9,8 @@ from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from types import MappingProxyType
 
+from pinscar.campaign.bounds import DOTS
+
 TYPED = re.compile(
     r"(\d{1,4})([./-])\s?(\d{1,2})\2\s?(\d{1,4})"
     r"(?:(?:\s*,\s*|\s+|T)(\d{1,2})(?:[:.h](\d{2}))(?::(\d{2}))?\s*(am|pm|a\.m\.|p\.m\.|uhr|h)?)?",
@@ -160,9 +162,11 @@ def told_dates(text: str) -> str | None:
     >>> told_dates('[campaign]\ndates = "day first"')
     'day first'
     """
+    if "dates" not in text or any(line.count(".") > DOTS for line in text.splitlines()):
+        return None
     try:
         section = tomllib.loads(text).get("campaign")
-    except ValueError:
+    except (ValueError, RecursionError):
         return None
     said = section.get("dates") if isinstance(section, dict) else None
     return said if said in SHOWN else None

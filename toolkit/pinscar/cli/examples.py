@@ -28,7 +28,7 @@ EXAMPLES = MappingProxyType(
             "pinscar plan next_campaign --pilot last_campaign",
             "pinscar plan next_campaign --log-sd 0.08 --ratio 0.85 --days 3",
             "pinscar plan next_campaign --log-sd 0.08 --xlsx",
-            'pinscar plan next_blends --blends last_campaign --batch-size "500 g" --balance "0.01 g"',
+            'pinscar plan next_blends --blends last_campaign --batch-size "500 g"',
         ),
         "sheet": ("pinscar sheet my_campaign", "pinscar sheet my_campaign --blind"),
         "gather": ("pinscar gather my_campaign", "pinscar gather my_campaign --force"),

@@ -396,12 +396,12 @@ def scar_growth_curves(runs: pd.DataFrame, geometry: Geometry) -> tuple[Growth, 
     return tuple(
         _growth(level, lubricant, group, geometry)
         for level, lubricant, group in by_cell(usable)
-        if group["quiet_time"].notna().any()
+        if (group["quiet_time"] > 0.0).any()  # a scar that was quiet from the start tells no growth
     )
 
 
 def _growth(level: float, lubricant: str, group: pd.DataFrame, pair: CrossedCylinders) -> Growth:
-    heard = group[group["quiet_time"].notna()]
+    heard = group[group["quiet_time"] > 0.0]
     length, quiet, duration, load, pace = (
         heard[name].to_numpy(dtype=float)
         for name in ("scar_length", "quiet_time", "duration", "load", "sliding_speed")

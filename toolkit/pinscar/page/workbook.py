@@ -16,6 +16,31 @@ TIMES = re.compile(rb"<dcterms:(created|modified)[^>]*>[^<]*</dcterms:\1>")
 WRITER = re.compile(rb"<(Application|AppVersion)>[^<]*</\1>")
 
 
+class _AnyClock(zipfile.ZipFile):
+    """An archive that can be written whatever the clock says: zip knows no time before 1980."""
+
+    def writestr(
+        self,
+        zinfo_or_arcname: str | zipfile.ZipInfo,
+        data: Any,
+        compress_type: int | None = None,
+        compresslevel: int | None = None,
+    ) -> None:
+        """Write a part, dated 1980 where it has no date of its own."""
+        place = zinfo_or_arcname
+        entry = place if isinstance(place, zipfile.ZipInfo) else zipfile.ZipInfo(place, EPOCH)
+        super().writestr(entry, data, compress_type, compresslevel)
+
+
+def book_bytes(book: Any) -> bytes:
+    """Save a workbook of openpyxl; the same content gives the same bytes."""
+    from openpyxl.writer.excel import ExcelWriter
+
+    stream = io.BytesIO()
+    ExcelWriter(book, _AnyClock(stream, "w", zipfile.ZIP_DEFLATED, strict_timestamps=False)).save()
+    return settled(stream.getvalue())
+
+
 def settled(workbook: bytes) -> bytes:
     """Take the times and the writing program's name out of a workbook."""
     out = io.BytesIO()

@@ -233,7 +233,7 @@ def check_place(out: Path) -> None:
     >>> check_place(Path(__file__))
     Traceback (most recent call last):
     ...
-    pinscar.errors.UsageError: ...replace.py is a file; the report needs a folder
+    pinscar.errors.UsageError: ...files.py is a file; the report needs a folder
     """
     evidence = _evidence_around(out)
     if evidence is not None:

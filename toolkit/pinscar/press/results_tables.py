@@ -2,12 +2,11 @@
 
 from __future__ import annotations
 
-import io
 import json
 from collections.abc import Mapping, Sequence
 from typing import Any
 
-from pinscar.page.workbook import FACE, LIGHT, put_text, settled
+from pinscar.page.workbook import FACE, LIGHT, book_bytes, put_text
 
 NAME = "tables.xlsx"
 FIRST = ("criteria", "summaries", "comparisons", "claims", "audit", "runs")
@@ -45,9 +44,7 @@ def tables_bytes(results: Mapping[str, Any]) -> bytes | None:
     _write_about(book.create_sheet(ABOUT), results)
     for name, rows in tables.items():
         _write(book.create_sheet(name[:31]), rows, str(results.get("data_mark", "")))
-    stream = io.BytesIO()
-    book.save(stream)
-    return settled(stream.getvalue())
+    return book_bytes(book)
 
 
 def _write_about(sheet: Any, results: Mapping[str, Any]) -> None:
