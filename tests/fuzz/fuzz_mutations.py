@@ -1,4 +1,4 @@
-"""A seeded mutator of files: the same seed gives the same bytes, so that a finding can be made again."""
+"""A seeded mutator of files: the same seed gives the same bytes, so that a finding is reproducible."""
 
 from __future__ import annotations
 

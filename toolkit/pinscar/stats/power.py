@@ -695,7 +695,7 @@ class LookPenalty:
     Parameters
     ----------
     looks : tuple of int
-        Runs a lubricant at each look.
+        Runs per lubricant at each look.
     alpha : float
         Level used at each look.
     actual_alpha : float
