@@ -16,6 +16,7 @@ from pathlib import Path
 import pytest
 from kill_at_random import contents, kill_many
 
+from pinscar.cli import main
 from pinscar.errors import RunError
 from pinscar.press import files as put_file
 from pinscar.press import worker
@@ -187,7 +188,7 @@ def test_without_a_home(campaign, command, templates):
     told(done, 0)
 
 
-@pytest.mark.parametrize("megabytes", [100, 200, 400, 800])
+@pytest.mark.parametrize("megabytes", [100, 200, 400, 800, 1200])
 def test_little_memory(reported, megabytes, command, templates, temporary):
     before = contents(reported / "report")
 
@@ -201,6 +202,44 @@ def test_little_memory(reported, megabytes, command, templates, temporary):
         assert done.returncode in (1, 4, 120) or done.returncode < 0
         assert done.stderr.strip()
     assert not list(temporary.iterdir())
+
+
+def test_no_room_for_another_process(reported, templates, monkeypatch, capsys):
+    """What fork answers at the limit of processes: one line, and the older report stays."""
+    before = contents(reported / "report")
+
+    def full(*words, **options):
+        raise BlockingIOError(11, "Resource temporarily unavailable")
+
+    monkeypatch.setattr("pinscar.child.subprocess.Popen", full)
+    status = main.run(["report", str(reported), "-t", str(templates / "plain.ipynb"), *PLAIN])
+    said = capsys.readouterr().err
+    assert status == 4
+    assert "Resource temporarily unavailable".lower() in said.lower()
+    assert len(said.splitlines()) == 1
+    assert contents(reported / "report") == before
+
+
+@pytest.mark.parametrize("kilobytes", [40, 120, 300])
+def test_a_disk_that_is_truly_full(reported, command, templates, tmp_path, kilobytes):
+    """A small file system in memory holds the campaign; a report too large for it leaves the older one whole."""
+    disk = tmp_path / "disk"
+    disk.mkdir()
+    mount = ["mount", "-t", "tmpfs", "-o", f"size={kilobytes}k", "tmpfs", str(disk)]
+    if os.geteuid() != 0 or subprocess.run(mount, capture_output=True, check=False).returncode:
+        pytest.skip("mounting a small file system needs root")
+    try:
+        folder = disk / "campaign"
+        shutil.copytree(reported, folder)
+        before = contents(folder / "report")
+        done = made(command, folder, templates)
+        assert "Traceback" not in done.stderr
+        if done.returncode:
+            told(done, 4)
+            assert contents(folder / "report") == before
+        assert {path.name for path in folder.iterdir()} <= {"campaign.toml", "runs.csv", "report"}
+    finally:
+        subprocess.run(["umount", str(disk)], check=True)
 
 
 @pytest.mark.parametrize("number", [8, 16, 32, 64])
