@@ -222,7 +222,7 @@ def test_no_room_for_another_process(reported, templates, monkeypatch, capsys):
 
 @pytest.mark.parametrize("kilobytes", [40, 120, 300])
 def test_a_disk_that_is_truly_full(reported, command, templates, tmp_path, kilobytes):
-    """A small file system in memory holds the campaign; a report too large for it leaves the old one whole."""
+    """A small file system in memory holds the campaign; what does not fit leaves the old report whole."""
     disk = tmp_path / "disk"
     disk.mkdir()
     mount = ["mount", "-t", "tmpfs", "-o", f"size={kilobytes}k", "tmpfs", str(disk)]
