@@ -6,7 +6,7 @@ import re
 from collections.abc import Mapping
 from types import MappingProxyType
 
-from pinscar.units import EXAMPLES, UnitError, parse_unit, split_quantity
+from pinscar.units import EXAMPLES, UnitError, parse_unit
 
 NUMBER = r"[+\-−]?(?:\d+(?:[.,]\d*)?|[.,]\d+)(?:[eE][+\-−]?\d+)?"
 QUANTITY = re.compile(rf"\s*({NUMBER})\s*(.*?)\s*", re.DOTALL)
@@ -116,18 +116,3 @@ def _split(text: str) -> list[str]:
             mend = f'write "{one}; {other}" for two, or {one}.{other} for one'
             raise UnitError("quantity-unreadable", message, mend)
     return rest.split(",")
-
-
-def is_quantity(text: str) -> bool:
-    """Tell whether a text is a number with a unit that can be read.
-
-    Examples
-    --------
-    >>> is_quantity("3,4 mm"), is_quantity("about 3.4")
-    (True, False)
-    """
-    try:
-        _, unit = split_quantity(usual_quantity(text))
-    except UnitError:
-        return False
-    return unit != "1" and _can_be_read(unit)

@@ -230,7 +230,7 @@ def _stray_findings(label: Mapping[str, object], load: Mapping[str, object]) -> 
 
 
 def outliers(runs: pd.DataFrame, reference: str) -> Iterator[Finding]:
-    """Flag the runs of a cell that stand out, by Grubbs on logarithms.
+    """Flag the runs of a cell that stand out, by Grubbs's test on logarithms.
 
     In cells of 15 or more runs up to three are looked for, by the generalised extreme studentised deviate.
     Over all cells and both responses together the level is 5 % (Bonferroni).
