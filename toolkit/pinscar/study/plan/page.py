@@ -310,7 +310,7 @@ def order(report: PlanReport) -> HTML:
 
 def sheet(report: PlanReport, blind: bool = False) -> HTML:
     """Show the run sheet."""
-    caution = Markup('<p class="caution"><strong>At the bench.</strong> {}</p>').format(BENCH)
+    caution = _caution("caution")
     if blind:
         said = Markup(
             "<p>The run sheet is a file of its own, <code>run_sheet.pdf</code> beside the table of runs: "
@@ -318,7 +318,14 @@ def sheet(report: PlanReport, blind: bool = False) -> HTML:
             "Keep it away from the bench until all scars are read.</p>"
         )
         return as_html([caution, said])
-    return as_html([part for sheet in run_sheet(report.plan) for part in (caution, sheet)])
+    first, *others = run_sheet(report.plan)
+    # on paper each day is a page of its own, which begins with the caution
+    later = [part for one in others for part in (_caution("caution page-break"), one)]
+    return as_html([caution, first, *later])
+
+
+def _caution(kind: str) -> Markup:
+    return Markup('<p class="{}"><strong>At the bench.</strong> {}</p>').format(kind, BENCH)
 
 
 def provenance(report: PlanReport) -> HTML:
