@@ -23,11 +23,18 @@ NUMBER = re.compile(r"(?<![\w.−-])[−+-]?\d+(?:\.\d+)?(?: × 10([⁻⁰¹²³
 RAISED = str.maketrans("⁻⁰¹²³⁴⁵⁶⁷⁸⁹", "-0123456789")
 UNITS = {
     "N": (("_N", 1.0),), "s": (("_s", 1.0),), "mm": (("_mm", 1.0),), "m": (("_m", 1.0), ("_mm", 1e-3)),
-    "mm²": (("_mm2", 1.0),), "mm³": (("_mm3", 1.0),), "µm": (("_um", 1.0),), "MPa": (("_MPa", 1.0),),
-    "kJ": (("_J", 1e-3),), "J/m": (("_J_per_m", 1.0),), "kJ/mm³": (("_kJ_per_mm3", 1.0),),
-    "K": (("_K", 1.0),), "K/s": (("_K_per_s", 1.0),), "°C": (("_degC", 1.0),), "W": (("_W", 1.0),),
-    "%": (("_percent", 1.0), (".estimate", 100.0), (".ci_low", 100.0), (".ci_high", 100.0)),
-    "% of the run": (("_percent", 1.0),), "dB": (("_dB", 1.0),), "mPa s": (("_mPa_s", 1.0),),
+    "mm²": (("_mm2", 1.0),), "mm³": (("_mm3", 1.0),), "µm": (("_um", 1.0), ("_mm", 1e3)),
+    "kg": (("_kg", 1.0),),
+    "MPa": (("_MPa", 1.0),), "kJ": (("_J", 1e-3),), "J/m": (("_J_per_m", 1.0),),
+    "kJ/mm³": (("_kJ_per_mm3", 1.0),), "dB": (("_dB", 1.0),), "mPa s": (("_mPa_s", 1.0),),
+    "W": (("_W", 1.0),),
+    "K": (("_K", 1.0),), "K/s": (("_K_per_s", 1.0),), "°C": (("_degC", 1.0),),
+    "%": (
+        ("_percent", 1.0), (".estimate", 100.0), (".ci_low", 100.0), (".ci_high", 100.0),
+        (".share_of_variance", 100.0), (".share_of_sd", 100.0), (".false_alarm_share", 100.0),
+        (".power", 100.0), ("_as_found", 100.0),
+    ),
+    "% of the run": (("_percent", 1.0),), "% of variance": (("_percent", 1.0),),
     "10⁻⁶ mm³/(N m)": (("_mm3_per_Nm", 1e6),), "1/GPa": (("_per_GPa", 1.0),),
     "mm²/s": (("_mm2_per_s", 1.0),), "kg/m³": (("_kg_per_m3", 1.0),), "m/s": (("_m_per_s", 1.0),),
 }  # fmt: skip
@@ -38,6 +45,20 @@ SECTIONS = {
     "facts": ("conditions", "rig", "measurement", "service"),
 }  # fmt: skip
 """Where the rows of a table stand that are no run and no oil at a load."""
+STUDY_SECTIONS = {
+    "precision": ("precision",), "percent": ("precision",), "differences": ("precision",),
+    "tests": ("precision",), "cells": ("precision",),
+    "components": ("components",), "readers": ("readers",), "anova": ("anova",), "bias": ("bias",),
+    "schemes": ("schemes",),
+    "periods": ("out_of_control",), "limits": ("charts",), "points": ("charts",), "campaigns": ("campaigns",),
+    "range": ("levels",), "references": ("levels",), "ratios": ("levels",),
+    "rules": ("rule_counts",),
+    "sheet": ("order",), "days": ("runs_of_each_day",), "steps": ("steps",), "pilot": ("pilot",),
+    "facts": ("conditions", "rig", "measurement", "study", "campaign"),
+}  # fmt: skip
+"""The same for the tables of the studies, whose names may end in a number."""
+DATES = {"Days", "When", "From", "Out of control", "Last good before", "First good after"}
+"""Columns and facts that hold dates; results.json holds these as ISO 8601."""
 ELSEWHERE = {"inputs", "versions"}
 """Tables of hashes and versions: these stand in manifest.json."""
 
@@ -136,8 +157,11 @@ def entries(value: Any) -> Iterator[Mapping[str, Any]]:
             yield from entries(item)
 
 
-def of_row(results: Mapping[str, Any], table: Table, row: Sequence[str]) -> list[Any]:
-    """Choose what of results.json a row is about."""
+def of_row(results: Mapping[str, Any], table: Table, row: Sequence[str], *, study: bool = False) -> list[Any]:
+    """Choose what of results.json a row is about; a study's tables are of its results as a whole."""
+    if study:
+        sections = STUDY_SECTIONS.get(re.sub(r"-\d+$", "", table.key), ())
+        return [results[name] for name in sections if results.get(name) is not None]
     named = [one for one in entries(results) if one.get("run_id") is not None and one["run_id"] == row[0]]
     if named:
         return named
@@ -195,7 +219,7 @@ def _as_pint(unit: str) -> tuple[str, float]:
     return rest.replace("°C", "delta_degC").replace("(N m)", "(N*m)").replace("µ", "u"), scale
 
 
-def missing(html: str, results: Mapping[str, Any]) -> tuple[int, list[str]]:
+def missing(html: str, results: Mapping[str, Any], *, study: bool = False) -> tuple[int, list[str]]:
     """Count the numbers in a page's tables, and list those that results.json does not hold."""
     registry: pint.UnitRegistry[Any] = pint.UnitRegistry()
     registry.define("px = pixel")
@@ -204,17 +228,20 @@ def missing(html: str, results: Mapping[str, Any]) -> tuple[int, list[str]]:
         if table.key in ELSEWHERE:
             continue
         for row in table.rows:
-            known = list(leaves(of_row(results, table, row)))
+            known = list(leaves(of_row(results, table, row, study=study)))
             words = [plain(str(value)) for _, value, _ in known if isinstance(value, str)]
             for place, cell in enumerate(row):
                 if row[0] == "Versions" or (place == 0 and table.key != "facts"):
                     continue
                 head, unit = table.heads[place] if table.heads else ("", "")
                 unit = _unit_of_row(row[0]) if head in ("Bench", "Joint") else unit
+                if study and (head in DATES or row[0] in DATES):
+                    continue
                 for match in NUMBER.finditer(cell):
+                    own = "%" if study and not unit and "%" in cell else unit
                     count += 1
-                    if not _found(match, unit, known, words, registry):
-                        lost.append(f"{table.key}, {row[0]}, {head} [{unit}]: {match.group(0)} in {cell!r}")
+                    if not _found(match, own, known, words, registry):
+                        lost.append(f"{table.key}, {row[0]}, {head} [{own}]: {match.group(0)} in {cell!r}")
     return count, lost
 
 
@@ -231,13 +258,15 @@ def _found(
     registry: pint.UnitRegistry[Any],
 ) -> bool:
     value, half = shown(match)
+    # "0.04 % short" stands for -0.04 %, and its interval is turned round with it.
+    sign = -1.0 if re.search(r"\d % (short|smaller|lower)", match.string) else 1.0
     if match.string[: match.start()].endswith("< "):
-        return any(path.endswith(".p_adjusted") and number < value for path, number, _ in known)
+        return any(path.endswith((".p", ".p_adjusted")) and number < value for path, number, _ in known)
     for path, number, own in known:
         if isinstance(number, str):
             continue
         for factor in factors(unit, path, own, registry):
-            if math.isfinite(number) and abs(number * factor - value) <= half * (1.0 + 1e-9):
+            if math.isfinite(number) and abs(sign * number * factor - value) <= half * (1.0 + 1e-9):
                 return True
     token = re.compile(rf"(?<![\w.]){re.escape(match.group(0))}(?!\d)")
     return any(token.search(text) for text in words)

@@ -2,9 +2,7 @@
 
 from __future__ import annotations
 
-import ast
 import copy
-import json
 import shutil
 from collections import Counter
 from collections.abc import Callable
@@ -14,8 +12,7 @@ from typing import Any
 
 import pytest
 from table_walk import missing, tables
-
-from pinscar.press.results import RESULTS_MIME, rounded
+from template_run import run_template
 
 ROOT = Path(__file__).resolve().parents[2]
 DEMO = ROOT / "data_demo" / "conveyor_07"
@@ -35,24 +32,6 @@ class Made:
     html: str
     results: dict[str, Any]
     read: Counter[tuple[str, str]]
-
-
-def run_template(name: str, folder: Path, monkeypatch: pytest.MonkeyPatch) -> tuple[str, dict[str, Any]]:
-    """Run the cells of a template here, as its kernel would in the campaign folder."""
-    handed: list[dict[str, Any]] = []
-    monkeypatch.setattr("IPython.display.publish_display_data", handed.append)
-    monkeypatch.chdir(folder)
-    shown, names = [], {}
-    for cell in json.loads((ROOT / "templates" / f"{name}.ipynb").read_text(encoding="utf-8"))["cells"]:
-        if cell["cell_type"] != "code":
-            continue
-        body = ast.parse("".join(cell["source"])).body
-        last = body.pop() if isinstance(body[-1], ast.Expr) else None
-        exec(compile(ast.Module(body, []), name, "exec"), names)
-        value = None if last is None else eval(compile(ast.Expression(last.value), name, "eval"), names)
-        shown += [value.data] if hasattr(value, "data") else []
-    (results,) = (one[RESULTS_MIME] for one in handed if RESULTS_MIME in one)
-    return "\n".join(shown), rounded(results)
 
 
 def spied(monkeypatch: pytest.MonkeyPatch, read: Counter[tuple[str, str]]) -> None:

@@ -4,10 +4,14 @@
 from __future__ import annotations
 
 import math
+import sys
 from collections.abc import Callable, Mapping, Sequence
 from pathlib import Path
 
 import pytest
+
+# The walk through a page's tables stands with the tests of the campaign report.
+sys.path.insert(0, str(Path(__file__).resolve().parents[1] / "campaign_report"))
 
 TOML = """\
 [campaign]

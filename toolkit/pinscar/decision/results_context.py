@@ -38,6 +38,16 @@ def context_entries(analysis: Analysis) -> dict[str, Any]:
     }
 
 
+def setting_entries(analysis: Analysis) -> dict[str, Any]:
+    """Give the rig, the conditions of the runs and the stated uncertainties as results.json holds them."""
+    file = analysis.campaign.file
+    return {
+        "rig": _rig(file.rig),
+        "conditions": _conditions(analysis),
+        "measurement": _stated_uncertainty(file.rig),
+    }
+
+
 def _rig(rig: Rig) -> dict[str, Any]:
     return {
         "geometry": rig.geometry,
@@ -194,14 +204,19 @@ def _duty(duty: BenchDuty) -> dict[str, Any]:
 
 def _measurement(analysis: Analysis) -> dict[str, Any]:
     rig, known = analysis.campaign.file.rig, analysis.context.cell_uncertainty
-    return {
-        "load_uncertainty_percent": number(rig.load_uncertainty, "%"),
-        "reading_uncertainty_mm": number(rig.reading_uncertainty, "mm"),
+    return _stated_uncertainty(rig) | {
         "cells": [
             _precision(summary, known.get(summary.response.name, {}).get(_cell(summary)))
             for summary in analysis.summaries
             if summary.response.name in known or spread_of(summary) is not None
         ],
+    }
+
+
+def _stated_uncertainty(rig: Rig) -> dict[str, Any]:
+    return {
+        "load_uncertainty_percent": number(rig.load_uncertainty, "%"),
+        "reading_uncertainty_mm": number(rig.reading_uncertainty, "mm"),
     }
 
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 import posixpath
 from collections.abc import Mapping, Sequence
 from pathlib import Path
+from typing import Any
 
 from pinscar.campaign.record import Campaign
 from pinscar.campaign_report.setting import run_days
@@ -31,23 +32,37 @@ def inputs_of(campaigns: Sequence[Campaign]) -> Mapping[str, str]:
     }
 
 
-def campaigns_table(campaigns: Sequence[Campaign], lubricant: str, caption: str) -> Markup:
-    """Tabulate the campaigns with their days and runs."""
-    rows = []
+def campaign_entries(campaigns: Sequence[Campaign], lubricant: str) -> list[dict[str, Any]]:
+    """Give the campaigns with their days and runs as results.json holds them."""
+    found = []
     for one in campaigns:
         counts = one.runs[one.runs["excluded"] == ""]
-        days = run_days(counts)
-        warned = len(one.problems)
-        rows.append(
-            [
-                one.file.campaign.id,
-                one.file.campaign.title or "no title",
-                date_range(days) if days else "not recorded",
-                str(len(counts)),
-                str(int((counts["lubricant"] == lubricant).sum())),
-                counted(warned, "warning") if warned else "none",
-            ]
+        found.append(
+            {
+                "id": one.file.campaign.id,
+                "title": one.file.campaign.title,
+                "days": run_days(counts),
+                "n": len(counts),
+                "n_reference": int((counts["lubricant"] == lubricant).sum()),
+                "warnings": len(one.problems),
+            }
         )
+    return found
+
+
+def campaigns_table(campaigns: Sequence[Campaign], lubricant: str, caption: str) -> Markup:
+    """Tabulate the campaigns with their days and runs."""
+    rows = [
+        [
+            one["id"],
+            one["title"] or "no title",
+            date_range(one["days"]) if one["days"] else "not recorded",
+            str(one["n"]),
+            str(one["n_reference"]),
+            counted(one["warnings"], "warning") if one["warnings"] else "none",
+        ]
+        for one in campaign_entries(campaigns, lubricant)
+    ]
     return table(
         ["Campaign", "Title", "Days", "Included runs", f"of {lubricant}", "Warnings of the check"],
         rows,

@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import Any
 
 from pinscar.decision.record import Analysis
+from pinscar.decision.results_context import setting_entries
 from pinscar.press.results import SCHEMA
 
 
@@ -23,4 +24,4 @@ def study_head(analysis: Analysis) -> dict[str, Any]:
         },
         "overall": None,
         "problems": [problem.as_dict() for problem in analysis.campaign.problems],
-    }
+    } | setting_entries(analysis)

@@ -12,7 +12,7 @@ from pinscar.page.cell import as_html, figure_for_both
 from pinscar.page.markup import Markup, bullet_list, callout, finding, method_note
 from pinscar.press.results import publish_results
 from pinscar.study import page as shared
-from pinscar.study.campaigns import campaigns_table, inputs_of, read_folders
+from pinscar.study.campaigns import campaign_entries, campaigns_table, inputs_of, read_folders
 from pinscar.study.formulation import charts, tables, words
 from pinscar.study.formulation.proposals import Aim
 from pinscar.study.formulation.results import formulation_results
@@ -273,7 +273,8 @@ def provenance(report: FormulationReport) -> HTML:
 
 def publish(report: FormulationReport) -> None:
     """Hand the machine-readable results to the report, without showing them."""
-    publish_results(formulation_results(report.study))
+    campaigns = campaign_entries(report.study.campaigns, report.study.reference)
+    publish_results(formulation_results(report.study) | {"campaigns": campaigns})
 
 
 def _dose_chart(study: FormulationStudy, series: Series, number: int) -> str:

@@ -20,7 +20,7 @@ from pinscar.press.results import publish_results
 from pinscar.press.subject import input_hashes, read_several
 from pinscar.stats.power import ratio_power
 from pinscar.study.plan import words
-from pinscar.study.plan.results import plan_results
+from pinscar.study.plan.results import plan_results, runs_of_each_day
 from pinscar.study.plan.study import Plan, PlanOptions, make_plan, read_pilot, treatment_name, wanted_of
 from pinscar.study.plan.table import SheetRun, weights_for
 from pinscar.study.plan.words import chance, spread
@@ -89,11 +89,10 @@ def pilot_table(plan: Plan) -> Markup | None:
 def days_table(plan: Plan) -> Markup:
     """Tabulate how often each oil and load is run on each day."""
     days = sorted({run.day for run in plan.order})
-    rows = []
-    for oil in plan.wanted.lubricants:
-        for load in plan.wanted.loads:
-            own = [run.day for run in plan.order if run.lubricant == oil and run.load == load]
-            rows.append([treatment_name(oil, load), *[str(own.count(day)) for day in days], str(len(own))])
+    rows = [
+        [treatment_name(one["lubricant"], one["load_N"]), *map(str, one["runs"]), str(one["in_all"])]
+        for one in runs_of_each_day(plan)
+    ]
     return table(
         ["Oil and load", *[f"Day {day}" for day in days], "In all"],
         rows,

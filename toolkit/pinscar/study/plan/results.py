@@ -7,6 +7,8 @@ from typing import Any
 from pinscar.press.results import SCHEMA
 from pinscar.stats.censored_power import CensoredPower
 from pinscar.study.plan.study import Plan
+from pinscar.study.plan.table import weights_for
+from pinscar.study.plan.words import spread_percent
 
 
 def plan_results(plan: Plan) -> dict[str, Any]:
@@ -30,9 +32,11 @@ def plan_results(plan: Plan) -> dict[str, Any]:
         "steps": [
             {
                 "repeats": step.repeats,
+                "runs": step.repeats * len(plan.wanted.lubricants) * len(plan.wanted.loads),
                 "power": step.power,
                 "power_with_spread_as_found": step.power_as_found,
                 "detectable_ratio": step.detectable,
+                "detectable_ratio_below_1": 1.0 / step.detectable,
             }
             for step in plan.steps
         ],
@@ -52,13 +56,28 @@ def plan_results(plan: Plan) -> dict[str, Any]:
                 "run_id": run.run_id,
                 "day": run.day,
                 "place": run.place,
+                "of_day": run.of_day,
                 "lubricant": run.lubricant,
                 "load_N": run.load,
+                "weights_kg": weights_for(plan.file.rig, run.load),
             }
             for run in plan.order
         ],
+        "runs_of_each_day": runs_of_each_day(plan),
         "order_findings": list(plan.check.findings),
     }
+
+
+def runs_of_each_day(plan: Plan) -> list[dict[str, Any]]:
+    """Count the runs of each oil and load on each day of a plan."""
+    days = sorted({run.day for run in plan.order})
+    found = []
+    for oil in plan.wanted.lubricants:
+        for load in plan.wanted.loads:
+            own = [run.day for run in plan.order if run.lubricant == oil and run.load == load]
+            counts = [own.count(day) for day in days]
+            found.append({"lubricant": oil, "load_N": load, "runs": counts, "in_all": len(own)})
+    return found
 
 
 def _study(plan: Plan) -> dict[str, Any]:
@@ -88,7 +107,10 @@ def _pilot(plan: Plan) -> dict[str, Any] | None:
         "log_sd": pilot.log_sd,
         "df": pilot.df,
         "censored": pilot.censored,
-        "cells": [{"name": one.name, "n": one.n, "log_sd": one.log_sd} for one in pilot.cells],
+        "cells": [
+            {"name": one.name, "n": one.n, "log_sd": one.log_sd, "spread_percent": spread_percent(one.log_sd)}
+            for one in pilot.cells
+        ],
     }
 
 

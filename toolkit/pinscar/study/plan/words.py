@@ -65,7 +65,12 @@ def spread(log_sd: float) -> str:
     >>> spread(0.12).replace(chr(160), " ")
     '12 %'
     """
-    return f"{significant(100.0 * math.sqrt(math.expm1(log_sd**2)), 2)} %"
+    return f"{significant(spread_percent(log_sd), 2)} %"
+
+
+def spread_percent(log_sd: float) -> float:
+    """Give the relative standard deviation that one of logarithms stands for, in percent."""
+    return 100.0 * math.sqrt(math.expm1(log_sd**2))
 
 
 def chance(power: float) -> str:

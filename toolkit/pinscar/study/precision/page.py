@@ -21,9 +21,11 @@ from pinscar.study.precision import chart as charts
 from pinscar.study.precision import words
 from pinscar.study.precision.results import precision_results
 from pinscar.study.precision.study import (
+    MEAN_SIZES,
     OUTLIER_P,
     PrecisionStudy,
     StudyMaterial,
+    between_share,
     percent,
     study_precision,
 )
@@ -32,9 +34,6 @@ from pinscar.wording import p_value, percentage, significant
 if TYPE_CHECKING:
     from IPython.display import HTML
 
-
-MEAN_SIZES = (1, 3, 6)
-"""Numbers of runs for which the differences of means are shown."""
 
 WHOLE_ROWS = 24
 """Longest table that stays whole on a printed page."""
@@ -223,9 +222,7 @@ def _percentages(material: StudyMaterial) -> list[str]:
         found.reproducibility_limit,
     )
     shares = [significant(percent(material, value)) for value in values]
-    variance = found.reproducibility_sd**2
-    between = 100.0 * found.between_sd**2 / variance if variance > 0.0 else 0.0
-    return [*shares, f"{between:.0f}"]
+    return [*shares, f"{between_share(material):.0f}"]
 
 
 def _symbol(head: str) -> str:

@@ -6,9 +6,17 @@ from typing import Any
 
 from pinscar.decision.responses import number
 from pinscar.stats.outliers import GrubbsResult
-from pinscar.stats.precision import CochranResult, LaboratoryCell
+from pinscar.stats.precision import CochranResult, LaboratoryCell, critical_difference
 from pinscar.study.head import study_head
-from pinscar.study.precision.study import Flag, PrecisionStudy, StudyMaterial, flags, percent
+from pinscar.study.precision.study import (
+    MEAN_SIZES,
+    Flag,
+    PrecisionStudy,
+    StudyMaterial,
+    between_share,
+    flags,
+    percent,
+)
 
 
 def precision_results(study: PrecisionStudy) -> dict[str, Any]:
@@ -48,6 +56,15 @@ def _material_result(material: StudyMaterial) -> dict[str, Any]:
         "R": found.reproducibility_limit,
     }
     row |= {f"{key}_percent": percent(material, row[key]) for key in ("s_r", "s_L", "s_R", "r", "R")}
+    row["between_variance_percent"] = between_share(material)
+    row["critical_differences"] = [
+        {
+            "runs_each": n,
+            "one_group": critical_difference(found, n, one_laboratory=True),
+            "two_groups": critical_difference(found, n, one_laboratory=False),
+        }
+        for n in MEAN_SIZES
+    ]
     spread, far = material.cochran, material.grubbs
     row["groups"] = [_cell(cell) for cell in found.cells]
     farthest = None if far.index is None else found.cells[far.index].laboratory

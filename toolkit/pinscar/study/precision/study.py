@@ -398,6 +398,17 @@ def without_flagged(material: StudyMaterial) -> MaterialPrecision | None:
     return material_precision(material.name, rest)
 
 
+MEAN_SIZES = (1, 3, 6)
+"""Numbers of runs for which the differences of means are shown."""
+
+
+def between_share(material: StudyMaterial) -> float:
+    """Give the share of the variance between groups in the variance of single runs, in percent."""
+    found = material.precision
+    variance = found.reproducibility_sd**2
+    return 100.0 * found.between_sd**2 / variance if variance > 0.0 else 0.0
+
+
 def percent(material: StudyMaterial, value: float) -> float | None:
     """Give a standard deviation or limit as a percentage of the mean."""
     return 100.0 * value / material.precision.general_mean if material.relative else None

@@ -13,7 +13,7 @@ from pinscar.page.cell import as_html, figure_for_both
 from pinscar.page.markup import Markup, finding, paragraph, table
 from pinscar.press.results import publish_results
 from pinscar.study import page
-from pinscar.study.campaigns import campaigns_table, inputs_of, read_folders
+from pinscar.study.campaigns import campaign_entries, campaigns_table, inputs_of, read_folders
 from pinscar.study.range.chart import range_chart
 from pinscar.study.range.study import RangeLevel, RangeLine, RangeStudy, range_results, size_of, study_range
 from pinscar.wording import (
@@ -356,7 +356,8 @@ def provenance(report: RangeReport) -> HTML:
 
 def publish(report: RangeReport) -> None:
     """Hand the machine-readable results to the report, without showing them."""
-    publish_results(range_results(report.study))
+    campaigns = campaign_entries(report.study.campaigns, report.study.reference)
+    publish_results(range_results(report.study) | {"campaigns": campaigns})
 
 
 def _chart(study: RangeStudy, level: RangeLevel) -> str:

@@ -415,20 +415,22 @@ def range_results(study: RangeStudy) -> dict[str, Any]:
             "confidence": study.confidence,
             "left_out": list(study.left_out),
         },
-        "levels": [_level_result(level) for level in study.levels],
+        "levels": [_level_result(level, study.response.unit) for level in study.levels],
     }
 
 
-def _level_result(level: RangeLevel) -> dict[str, Any]:
+def _level_result(level: RangeLevel, unit: str) -> dict[str, Any]:
     ends = level.between_interval or (None, None)
     return {
         "load_N": level.load_level,
+        "unit": unit,
         "between_sd_log": level.between_sd,
         "between_sd_log_low": ends[0],
         "between_sd_log_high": ends[1],
         "between_df": level.between_df,
         "range": [_line(line) for line in level.lines],
         "ratios": [_ratio(ratio) for ratio in level.ratios],
+        "reference_runs": sum(one.n for one in level.references),
         "references": [
             {"campaign": one.campaign, "first_day": one.first_day or None, "n": one.n, "mean": one.mean}
             for one in level.references
@@ -468,6 +470,7 @@ def _ratio(ratio: CampaignRatio) -> dict[str, Any]:
         "lubricant": ratio.lubricant,
         "ratio": math.exp(ratio.log_ratio),
         "standard_error_log": ratio.standard_error,
+        "standard_error_percent": 100.0 * math.expm1(ratio.standard_error),
         "df": ratio.df,
         "n": ratio.n,
         "n_reference": ratio.n_reference,

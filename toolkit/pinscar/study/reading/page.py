@@ -6,8 +6,6 @@ import math
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-import numpy as np
-
 from pinscar.campaign_report.provenance import provenance_html
 from pinscar.page.cell import as_html, figure_for_both
 from pinscar.page.markup import Markup, callout, finding, method_note, paragraph, table, tag
@@ -18,7 +16,13 @@ from pinscar.study import page
 from pinscar.study.page import sd_with_interval
 from pinscar.study.reading import chart as charts
 from pinscar.study.reading import words
-from pinscar.study.reading.study import ScarReadings, reading_results, study_readings
+from pinscar.study.reading.study import (
+    ScarReadings,
+    farthest_scar,
+    reading_results,
+    repeat_sd,
+    study_readings,
+)
 from pinscar.study.reading.words import SOURCES, bias_words, confidence_words, deviation_text
 from pinscar.wording import p_value, significant, with_interval
 
@@ -89,15 +93,12 @@ def anova_table(study: ScarReadings) -> Markup:
 
 def reader_table(study: ScarReadings) -> Markup:
     """Tabulate each reader's mean deviation and repeatability."""
-    values, unit = study.layout.values, study.axis.shown_unit
+    unit = study.axis.shown_unit
     rows = []
     for index, reader in enumerate(study.layout.readers):
         own = study.deviations[index]
-        spread = (
-            significant(float(np.sqrt(np.mean(np.var(values[index], axis=1, ddof=1)))), 2)
-            if values.shape[2] > 1
-            else "one reading per scar"
-        )
+        repeats = repeat_sd(study, index)
+        spread = "one reading per scar" if repeats is None else significant(repeats, 2)
         rows.append(
             [reader, str(own.size), deviation_text(study, float(own.mean())), spread, _farthest(study, index)]
         )
@@ -154,9 +155,8 @@ def _micrometres(value: float | None) -> float | None:
 
 
 def _farthest(study: ScarReadings, index: int) -> str:
-    means = study.deviations[index].mean(axis=1)
-    place = int(np.argmax(np.abs(means)))
-    return f"{deviation_text(study, float(means[place]))} ({study.layout.scars[place]})"
+    scar, apart = farthest_scar(study, index)
+    return f"{deviation_text(study, apart)} ({scar})"
 
 
 def load(
@@ -260,4 +260,4 @@ def provenance(study: ScarReadings) -> HTML:
 
 def publish(study: ScarReadings) -> None:
     """Hand the machine-readable results to the report, without showing them."""
-    publish_results(reading_results(study))
+    publish_results(reading_results(study) | {"schemes": words.scheme_entries(study)})

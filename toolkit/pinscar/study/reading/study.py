@@ -364,17 +364,43 @@ def reading_results(study: ScarReadings) -> dict[str, Any]:
             "note": found.note,
             "left_out": list(study.left_out),
         },
-        "anova": [asdict(row) for row in found.table],
-        "components": [_component(component) for component in found.components],
+        "anova": [asdict(row) | {"unit": f"({study.axis.unit})^2"} for row in found.table],
+        "components": [_component(one) | {"unit": study.axis.unit} for one in found.components],
         "category_ratio": number(found.category_ratio),
         "distinct_categories": found.distinct_categories,
-        "readers": [
-            {"reader": reader, "deviation": float(deviation)}
-            for reader, deviation in zip(layout.readers, study.deviations.mean(axis=(1, 2)), strict=True)
-        ],
+        "readers": [_reader(study, index) for index in range(len(layout.readers))],
         "reading_sd": {"one_reader": study.reading_sd(same_reader=True), "any_reader": study.reading_sd()},
         "between_runs": None if study.between_runs is None else asdict(study.between_runs),
         "bias": [_bias(bias) for bias in study.biases],
+    }
+
+
+def repeat_sd(study: ScarReadings, index: int) -> float | None:
+    """Give the pooled standard deviation of one reader's repeats; None where each scar was read once."""
+    values = study.layout.values[index]
+    if values.shape[1] < 2:
+        return None
+    return float(np.sqrt(np.mean(np.var(values, axis=1, ddof=1))))
+
+
+def farthest_scar(study: ScarReadings, index: int) -> tuple[str, float]:
+    """Name the scar that a reader reads farthest from the mean of all readers, and by how much."""
+    means = study.deviations[index].mean(axis=1)
+    place = int(np.argmax(np.abs(means)))
+    return study.layout.scars[place], float(means[place])
+
+
+def _reader(study: ScarReadings, index: int) -> dict[str, Any]:
+    own = study.deviations[index]
+    scar, apart = farthest_scar(study, index)
+    return {
+        "reader": study.layout.readers[index],
+        "n": own.size,
+        "deviation": float(own.mean()),
+        "repeat_sd": repeat_sd(study, index),
+        "farthest_scar": scar,
+        "farthest_deviation": apart,
+        "unit": study.axis.unit,
     }
 
 
@@ -407,6 +433,10 @@ def _bias(bias: Bias) -> dict[str, Any]:
         **{
             f"{key}_mm": None if value is None else to_shown(value, "mm")
             for key, value in millimetres.items()
+        },
+        **{
+            f"{key}_percent": None if value is None else 100.0 * value / found.certified
+            for key, value in (("bias", found.bias), ("bias_low", found.low), ("bias_high", found.high))
         },
         "df": number(found.df),
         "shown": found.shown,

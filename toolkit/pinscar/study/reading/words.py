@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from typing import Any
 
 from pinscar.page.markup import Markup, table
 from pinscar.shown import to_shown
@@ -237,13 +238,36 @@ def schemes(study: ScarReadings) -> list[tuple[str, float]]:
     ]
 
 
+def scheme_entries(study: ScarReadings) -> list[dict[str, Any]]:
+    """Give the ways to read the scars as results.json holds them."""
+    found = []
+    for words, value in schemes(study):
+        factor = widening(study, value)
+        found.append(
+            {
+                "scheme": words,
+                "reading_error": value,
+                "unit": study.axis.unit,
+                "share_of_mean_percent": 100.0 * value / study.mean,
+                "spread_wider_percent": None if factor is None else 100.0 * (factor - 1.0),
+            }
+        )
+    return found
+
+
 def scheme_table(study: ScarReadings) -> Markup:
     """Tabulate ways to read, and what each does to a comparison of oils."""
     rows = []
-    for words, value in schemes(study):
-        factor = widening(study, value)
-        wider = "not known" if factor is None else significant(100 * (factor - 1.0), 2)
-        rows.append([words, significant(value, 2), significant(100 * value / study.mean, 2), wider])
+    for one in scheme_entries(study):
+        wider = one["spread_wider_percent"]
+        rows.append(
+            [
+                one["scheme"],
+                significant(one["reading_error"], 2),
+                significant(one["share_of_mean_percent"], 2),
+                "not known" if wider is None else significant(wider, 2),
+            ]
+        )
     return table(
         [
             "Every scar is read",

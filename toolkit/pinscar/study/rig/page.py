@@ -6,8 +6,6 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
-import numpy as np
-
 from pinscar.campaign_report.provenance import inputs_html
 from pinscar.decision.rig_control import (
     ControlChart,
@@ -22,16 +20,18 @@ from pinscar.page.markup import Markup, bullet_list, callout, finding, paragraph
 from pinscar.press.results import publish_results
 from pinscar.stats.control import RULES, seen
 from pinscar.study import page
-from pinscar.study.campaigns import campaigns_table, inputs_of, read_folders
+from pinscar.study.campaigns import campaign_entries, campaigns_table, inputs_of, read_folders
 from pinscar.study.rig import chart as charts
 from pinscar.study.rig import words
 from pinscar.study.rig.words import (
     day_of,
     period_days,
     rig_control_results,
+    rule_counts,
     rules_at,
     shift_words,
     shown_value,
+    spread_shown,
 )
 from pinscar.wording import counted, listing, load_text, sentence, significant
 
@@ -83,8 +83,7 @@ def limits_table(study: RigControlStudy, alarms: Mapping[float, FalseAlarms]) ->
             for end in (limits.lower, limits.centre, limits.upper)
         ]
         spread = [
-            significant(100.0 * float(np.expm1(width)) if logarithmic else width * response.shown_factor, 2)
-            for width in (limits.sigma, limits.moving_range_upper)
+            significant(spread_shown(study, width), 2) for width in (limits.sigma, limits.moving_range_upper)
         ]
         share = alarms[chart.load_level].share
         rows.append(
@@ -120,8 +119,7 @@ def limits_table(study: RigControlStudy, alarms: Mapping[float, FalseAlarms]) ->
 
 def rules_table(study: RigControlStudy) -> Markup:
     """Tabulate the rules applied with the number of times each was triggered."""
-    found = [signal.rule for chart in study.charts for signal in chart.control.signals]
-    rows = [[sentence(RULES[rule]), str(found.count(rule))] for rule in (*study.rules, 9)]
+    rows = [[sentence(RULES[rule]), str(times)] for rule, times in rule_counts(study)]
     return table(
         ["Triggered by", "Times"],
         rows,
@@ -295,7 +293,8 @@ def provenance(report: RigControlReport) -> HTML:
 
 def publish(report: RigControlReport) -> None:
     """Hand the machine-readable results to the report, without showing them."""
-    publish_results(rig_control_results(report.study, report.alarms))
+    campaigns = campaign_entries(report.study.campaigns, report.study.lubricant)
+    publish_results(rig_control_results(report.study, report.alarms) | {"campaigns": campaigns})
 
 
 def _individuals(study: RigControlStudy, chart: ControlChart) -> str:

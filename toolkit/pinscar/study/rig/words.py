@@ -10,7 +10,7 @@ import numpy as np
 from pinscar.decision.responses import Response
 from pinscar.decision.rig_control import ControlChart, FalseAlarms, Period, RigControlStudy
 from pinscar.press.results import SCHEMA
-from pinscar.stats.control import seen
+from pinscar.stats.control import RULES, seen
 from pinscar.wording import counted, date_range, fixed, listing, load_text, p_value, significant
 
 
@@ -34,14 +34,25 @@ def rig_control_results(study: RigControlStudy, alarms: Mapping[float, FalseAlar
             "in_control": not study.periods,
             "left_out": list(study.left_out),
         },
+        "rule_counts": [
+            {"rule": rule, "seen": RULES[rule], "times": times} for rule, times in rule_counts(study)
+        ],
         "charts": [_chart(study, chart, alarms[chart.load_level]) for chart in study.charts],
-        "out_of_control": [_period(chart, period) for chart, period in study.periods],
+        "out_of_control": [
+            _period(chart, period, linear=study.response.scale == "linear") for chart, period in study.periods
+        ],
     }
 
 
 def shown_value(study: RigControlStudy, value: float) -> float:
     """Turn a value on the scale of the chart into the response's unit."""
     return float(np.exp(value)) if study.response.scale == "log" else float(value)
+
+
+def rule_counts(study: RigControlStudy) -> list[tuple[int, int]]:
+    """Count how often each rule that was applied was triggered, that of the moving average last."""
+    found = [signal.rule for chart in study.charts for signal in chart.control.signals]
+    return [(rule, found.count(rule)) for rule in (*study.rules, 9)]
 
 
 def rules_at(chart: ControlChart, position: int) -> tuple[int, ...]:
@@ -53,12 +64,14 @@ def _chart(study: RigControlStudy, chart: ControlChart, alarms: FalseAlarms) -> 
     limits, average = chart.control.individuals, chart.control.ewma
     return {
         "load_N": chart.load_level,
+        "unit": study.response.unit,
         "n": len(chart.points),
         "n_baseline": chart.n_baseline,
         "centre": shown_value(study, limits.centre),
         "lower": shown_value(study, limits.lower),
         "upper": shown_value(study, limits.upper),
         "sigma": limits.sigma,
+        **_in_percent(study, limits.sigma, limits.moving_range_upper),
         "moving_range_mean": limits.mean_moving_range,
         "moving_range_upper": limits.moving_range_upper,
         "days_p": None if chart.days is None else chart.days.p,
@@ -82,7 +95,21 @@ def _chart(study: RigControlStudy, chart: ControlChart, alarms: FalseAlarms) -> 
     }
 
 
-def _period(chart: ControlChart, period: Period) -> dict[str, Any]:
+def _in_percent(study: RigControlStudy, sigma: float, moving_range: float) -> dict[str, float | None]:
+    log = study.response.scale == "log"
+    return {
+        "sigma_percent": spread_shown(study, sigma) if log else None,
+        "moving_range_upper_percent": spread_shown(study, moving_range) if log else None,
+    }
+
+
+def spread_shown(study: RigControlStudy, width: float) -> float:
+    """Give a width on the scale of the chart in percent where that is logarithmic, else in the shown unit."""
+    log = study.response.scale == "log"
+    return 100.0 * float(np.expm1(width)) if log else width * study.response.shown_factor
+
+
+def _period(chart: ControlChart, period: Period, *, linear: bool) -> dict[str, Any]:
     found = period.found
     return {
         "load_N": chart.load_level,
@@ -95,6 +122,7 @@ def _period(chart: ControlChart, period: Period) -> dict[str, Any]:
         "rules": list(found.rules),
         "seen": seen(found.rules),
         "ratio_or_difference": period.ratio,
+        "shift_percent": None if linear else 100.0 * (period.ratio - 1.0),
         "campaigns": list(period.campaigns),
         "run_ids": list(period.run_ids),
         "in_baseline": period.in_baseline,
