@@ -15,10 +15,12 @@ from scipy.optimize import brentq
 from scipy.special import stdtr, stdtrit
 
 from pinscar.stats.checks import check_confidence, finite_vector
+from pinscar.stats.guarded_welch import guarded_critical, outward_factor
 
 FloatArray = NDArray[np.float64]
 LEAST_LOG_P = -200.0
 """Logarithm of the smallest p that is worked out; anything smaller is given as this."""
+Rule = Literal["welch", "guarded", "cochran"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -187,12 +189,13 @@ def own_spreads(
     dfs: tuple[float, float],
     confidence: float,
     *,
-    cochran: bool = False,
+    rule: Rule = "welch",
     shift: float = 0.0,
 ) -> Contrast:
     r"""Difference of two means that each bring the variance of their own.
 
-    Welch's degrees of freedom, or Cochran's weighted critical value:
+    Welch's degrees of freedom, Cochran's weighted critical value, or Welch's guarded against a share of the
+    variances found by chance (:func:`pinscar.stats.guarded_welch.guarded_critical`):
 
     .. math:: \nu = \frac{(v_1 + v_2)^2}{v_1^2/\nu_1 + v_2^2/\nu_2}, \quad
         t^* = \frac{v_1 t_{\nu_1} + v_2 t_{\nu_2}}{v_1 + v_2}
@@ -210,15 +213,15 @@ def own_spreads(
         Degrees of freedom of either variance [-].
     confidence : float
         Confidence of the interval [-].
-    cochran : bool
-        Whether to use Cochran's critical value.
+    rule : {"welch", "guarded", "cochran"}
+        Which critical value. The guard belongs to the confidence asked for, and is kept for p.
     shift : float
         Most that rounding can have shifted the difference, in the unit of the means.
 
     Returns
     -------
     Contrast
-        With Welch's degrees of freedom also where the critical value is Cochran's.
+        With Welch's degrees of freedom whatever the critical value.
 
     Raises
     ------
@@ -243,14 +246,18 @@ def own_spreads(
     df = total**2 / (variances[0] ** 2 / dfs[0] + variances[1] ** 2 / dfs[1])
     error = float(np.sqrt(total))
 
+    guard = outward_factor(dfs, round(1 - confidence, 12)) if rule == "guarded" else None
+
     def critical(outside: float) -> float:
-        if not cochran:
+        if rule == "welch":
             return -float(stdtrit(df, outside / 2))
+        if rule == "guarded":
+            return float(guarded_critical(variances[0] / total, dfs, outside, guard))
         t = [min(-float(stdtrit(freedom, outside / 2)), 1e200) for freedom in dfs]
         return (variances[0] * t[0] + variances[1] * t[1]) / total
 
     size = max(abs(difference) - shift, 0.0) / error
-    if not cochran:
+    if rule == "welch":
         p = 2 * float(stdtr(df, -size))
     elif size == 0.0:
         p = 1.0
@@ -342,7 +349,7 @@ def cochran_t(subject: ArrayLike, reference: ArrayLike, confidence: float = 0.95
     >>> found.low < welch_t([3.0, 4.0, 8.0], [1.0, 1.1, 1.2, 0.9, 0.8, 1.0]).low
     True
     """
-    return own_spreads(*_two(subject, reference), confidence, cochran=True)
+    return own_spreads(*_two(subject, reference), confidence, rule="cochran")
 
 
 def _two(subject: ArrayLike, reference: ArrayLike) -> tuple[float, tuple[float, float], tuple[float, float]]:
