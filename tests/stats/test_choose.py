@@ -20,7 +20,7 @@ WILD = [60.0, 150.0, 95.0, 240.0, 70.0]
 
 
 def guarded(subject: list[float], reference: list[float], confidence: float) -> tuple[float, float, float]:
-    """Difference and reach of Welch's t with the critical value that holds for all spreads, and Welch's own."""
+    """Difference and reach of Welch's t with the guarded critical value, and the reach of Welch's own."""
     logs = np.log(subject), np.log(reference)
     v = [y.var(ddof=1) / y.size for y in logs]
     dfs = tuple(y.size - 1.0 for y in logs)

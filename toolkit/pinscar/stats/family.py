@@ -118,10 +118,10 @@ RULES = (
     "of the contrasts. Else rule 5, and the note says why.",
     "Else each lubricant keeps its own spread: Welch's t, with a critical value that holds the error for "
     "every ratio of the spreads; with several comparisons limits and p adjusted by Šidák's inequality. No "
-    'test of the spreads chooses the method. Only where campaign.toml says spread = "pooled" is one spread taken for '
-    "all: pooled t for one lubricant, Dunnett's simultaneous intervals for several. Where campaign.toml "
-    "names a history that the present scatter does not contradict, the spreads are moderated by it, and the "
-    "critical value is Cochran's.",
+    'test of the spreads chooses the method. Only where campaign.toml says spread = "pooled" is one spread '
+    "taken for all: pooled t for one lubricant, Dunnett's simultaneous intervals for several. Where "
+    "campaign.toml names a history that the present scatter does not contradict, the spreads are moderated "
+    "by it, and the critical value is Cochran's.",
 )
 
 
