@@ -30,7 +30,7 @@ from pinscar.decision.mean_ratios import ratio_of_cells
 from pinscar.decision.method import Method
 from pinscar.decision.responses import STANDARD, Response
 from pinscar.decision.summaries import Cell, Summary, estimate_cell
-from pinscar.stats.variance_prior import compare_scatter, fit_variance_prior
+from pinscar.stats.variance_prior import compare_scatter, fit_variance_prior, tempered
 
 SEED, CONFIDENCE, SPREAD = 20260301, 0.95, 0.1
 PLAIN, BLOCKED, CENSORED = 4000, 1000, 1000
@@ -164,7 +164,8 @@ def _prior(case: Case, rng: np.random.Generator, present: list[Cell]):
     if len(present) == 1:  # a campaign always has a reference, whose scatter is looked at too
         variances.append(np.var(SPREAD * rng.standard_normal(case.n), ddof=1))
     df = len(variances) * (case.n - 1)
-    return None if compare_scatter(float(np.mean(variances)), df, found).contradicts else found
+    pooled = float(np.mean(variances))
+    return tempered(found, pooled, compare_scatter(pooled, df, found))
 
 
 def main(target: Path, factor: float, only: Callable[[Case], bool] = lambda _: True) -> None:

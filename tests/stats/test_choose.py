@@ -310,7 +310,6 @@ def test_the_printed_rules_name_every_method() -> None:
         "pooled t",
         "Welch",
         "Dunnett",
-        "Cochran",
         "Šidák",
         "Kenward-Roger",
         "likelihood limits calibrated",

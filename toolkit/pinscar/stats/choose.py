@@ -23,10 +23,7 @@ from pinscar.stats.variance_prior import VariancePrior, moderated
 
 FloatArray = NDArray[np.float64]
 GUARDED = "; critical value guarded for unlike spreads"
-EXPERIENCED = (
-    "spread moderated by the laboratory's earlier runs, whose degrees of freedom are counted in; Cochran's "
-    "critical value where each oil keeps its own"
-)
+EXPERIENCED = "spread moderated by the laboratory's earlier runs, whose degrees of freedom are counted in"
 POOLED = "spread pooled over the groups, as the campaign says"
 
 
@@ -97,7 +94,7 @@ def plain(
     if prior is not None:
         note = "; ".join(part for part in (note, EXPERIENCED) if part)
     joint = f"; Šidák over {len(subjects)} comparisons" if len(subjects) > 1 and not pooled else ""
-    guarded = GUARDED if not pooled and prior is None else ""
+    guarded = "" if pooled else GUARDED
     return {
         subject: _found(c, f"{what}, {name}{spread_word(scale)}", f"{guarded}{joint}", note)
         for subject, c in zip(subjects, contrasts, strict=True)
@@ -114,8 +111,7 @@ def own_spreads_t(
     """Two groups, each with its own spread: Welch's t, guarded so that unlike spreads never raise the error.
 
     The spread of rounded readings counts as no smaller than rounding can hide, and the shift that rounding
-    can give to the means is added to the reach. With a prior both variances are moderated by it; since they
-    then share its error, the critical value is Cochran's.
+    can give to the means is added to the reach. With a prior both variances are moderated by it.
 
     Parameters
     ----------
@@ -135,8 +131,8 @@ def own_spreads_t(
 
     References
     ----------
-    Welch, Biometrika 34 (1947) 28-35; :mod:`pinscar.stats.guarded_welch`; with a prior Cochran, Biometrics 20
-    (1964) 191-195; rounding: :mod:`pinscar.stats.rounding`.
+    Welch, Biometrika 34 (1947) 28-35; :mod:`pinscar.stats.guarded_welch`; rounding:
+    :mod:`pinscar.stats.rounding`.
 
     Examples
     --------
@@ -153,7 +149,7 @@ def own_spreads_t(
         (spreads[0][0] / sizes[0], spreads[1][0] / sizes[1]),
         (spreads[0][1], spreads[1][1]),
         confidence,
-        rule="guarded" if prior is None else "cochran",
+        guarded=True,
         shift=sum(rounding_shift(float(np.sqrt(variance)), step) for variance in raw),
     )
 

@@ -121,7 +121,7 @@ RULES = (
     'test of the spreads chooses the method. Only where campaign.toml says spread = "pooled" is one spread '
     "taken for all: pooled t for one lubricant, Dunnett's simultaneous intervals for several. Where "
     "campaign.toml names a history that the present scatter does not contradict, the spreads are moderated "
-    "by it, and the critical value is Cochran's.",
+    "by it, with the weight that it leaves.",
 )
 
 
