@@ -112,11 +112,13 @@ def estimate_cell(
     if response.is_count:
         return _mean_count(cell, confidence)
     if response.censored_side is not None and _in_blocks(cell):
-        return median_in_blocks(cell.values, cell.censored, cell.blocks, confidence, response.censored_side)
+        return median_in_blocks(
+            cell.values, cell.censored, cell.blocks, confidence, response.censored_side, step
+        )
     if response.censored_side == "left" and cell.censored.any():
-        return censored.left_censored_median(cell.values, cell.censored, confidence)
+        return censored.left_censored_median(cell.values, cell.censored, confidence, step)
     if response.censored_side == "right" and cell.censored.any():
-        return censored.right_censored_median(cell.values, cell.censored, confidence)
+        return censored.right_censored_median(cell.values, cell.censored, confidence, step)
     scale: Scale = "linear" if response.scale == "linear" else "log"
     if cell.blocks and not any(label.strip().lower() in BLANK for label in cell.blocks):
         return intervals.block_mean(cell.values, cell.blocks, confidence, scale, step)
