@@ -10,7 +10,7 @@ import pandas as pd
 
 from pinscar.campaign.record import Campaign
 from pinscar.decision.evaluate import evaluate_runs
-from pinscar.decision.resolution import resolution
+from pinscar.decision.resolution import UNKNOWN, resolution, typed_steps
 from pinscar.decision.responses import Response, available
 from pinscar.decision.summaries import cells
 from pinscar.stats.rounding import least_variance
@@ -99,11 +99,11 @@ def experience(
     earlier = [(one, evaluate_runs(one)) for one in campaign.history]
     found = []
     for response in (one for one in responses if one.scale == "log" and not one.is_count):
-        past = [scatter(theirs, one.units, response) for one, theirs in earlier]
+        past = [scatter(theirs, one.units, response, typed_steps(one.file.rig)) for one, theirs in earlier]
         joined = Scatter(
             tuple(v for one in past for v in one.variances), tuple(d for one in past for d in one.dfs)
         )
-        present = scatter(runs, campaign.units, response)
+        present = scatter(runs, campaign.units, response, typed_steps(campaign.file.rig))
         found.append(_weigh(response, names, joined, present, campaign.file.campaign.block))
     return tuple(found)
 
@@ -113,12 +113,14 @@ def priors_of(found: Sequence[Experience]) -> dict[str, VariancePrior]:
     return {one.response: one.weighed for one in found if one.weighed is not None}
 
 
-def scatter(runs: pd.DataFrame, units: Mapping[str, str], response: Response) -> Scatter:
+def scatter(
+    runs: pd.DataFrame, units: Mapping[str, str], response: Response, typed: Mapping[str, float] = UNKNOWN
+) -> Scatter:
     """Give the variance of the logarithms within each oil and load that has two runs and no bound."""
     there = {one.name: one for one in available(runs, units)} if response.name in runs else {}
     if response.name not in there or there[response.name].scale != "log":
         return Scatter((), ())
-    step = resolution(response, runs[runs["excluded"] == ""], units)
+    step = resolution(response, runs[runs["excluded"] == ""], units, typed)
     variances, dfs = [], []
     for cell in cells(runs, response):
         if cell.values.size < 2 or cell.censored.any():
