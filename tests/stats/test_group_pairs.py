@@ -7,6 +7,7 @@ import pytest
 from scipy import stats
 
 from pinscar.stats.choose import all_pairs
+from pinscar.stats.variance_prior import VariancePrior
 
 EQUAL = {"a": [1.0, 2.0, 3.0, 4.0], "b": [2.0, 3.0, 4.5, 5.0], "c": [7.0, 8.0, 9.5, 10.0]}
 
@@ -50,3 +51,22 @@ def test_confounded_blocks_are_left_out() -> None:
 def test_one_group_is_no_pair() -> None:
     with pytest.raises(ValueError, match="at least two"):
         all_pairs({"a": [1.0, 2.0]})
+
+
+def test_coarse_readings_keep_pairs_together() -> None:
+    """A step as large as the differences separates nothing, with or without blocks; p and limits agree."""
+    days = {name: list("vwvw") for name in EQUAL}
+    for blocks in (None, days):
+        fine = all_pairs(EQUAL, 0.95, "linear", blocks)
+        coarse = all_pairs(EQUAL, 0.95, "linear", blocks, step=12.0)
+        assert fine.pairs["a", "c"].p < 0.05
+        for pair in coarse.pairs.values():
+            assert pair.p > 0.05
+            assert pair.low < 0.0 < pair.high
+
+
+def test_earlier_runs_help_to_separate_pairs() -> None:
+    groups = {"a": [1.0, 1.6], "b": [2.9, 3.6], "c": [1.1, 1.7]}
+    prior = VariancePrior(12.0, 0.2, 8)
+    assert all_pairs(groups, 0.95, "linear").pairs["a", "b"].p > 0.05
+    assert all_pairs(groups, 0.95, "linear", prior=prior).pairs["a", "b"].p < 0.05

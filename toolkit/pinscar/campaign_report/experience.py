@@ -23,7 +23,8 @@ METHOD = (
     "by it. Used only where the present scatter does not contradict it: F test, at {wide} for a wider and "
     "{narrow} for a narrower scatter. Its weight is the p of that test times its degrees of freedom (at most "
     "1.5 times the present ones), its variance the larger of 1.25 times the earlier and the present one. It "
-    "assumes that rig, reader and handling are those of the earlier campaigns."
+    "assumes that rig, reader and handling are those of the earlier campaigns. Oils "
+    "with bounds among their runs and ratios of means do without it."
 )
 
 

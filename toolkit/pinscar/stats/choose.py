@@ -484,6 +484,8 @@ def all_pairs(
     confidence: float = 0.95,
     scale: str = "log",
     blocks: Mapping[str, Sequence[object]] | None = None,
+    step: float = 0.0,
+    prior: VariancePrior | None = None,
 ) -> GroupPairs:
     """Compare every pair of groups at one joint confidence.
 
@@ -503,6 +505,10 @@ def all_pairs(
         What the scale is, for the words of the method.
     blocks : mapping of str to sequence, optional
         Block (day, ring) of each value.
+    step : float
+        Step of the readings on the scale of the analysis [its unit]; 0 where unknown.
+    prior : VariancePrior, optional
+        What the laboratory's earlier runs tell of the spread; pairs in blocks do without it.
 
     Returns
     -------
@@ -530,14 +536,18 @@ def all_pairs(
     if len(vectors) < 2:
         raise ValueError(f"groups must be at least two, found {len(vectors)}")
     if blocks is not None and separable(vectors, blocks):
-        found = _in_blocks(vectors, confidence, scale, blocks)
+        found = _in_blocks(vectors, confidence, scale, blocks, step)
         if found is not None:
             return found
-    return _unblocked(vectors, confidence, scale)
+    return _unblocked(vectors, confidence, scale, step, prior)
 
 
 def _in_blocks(
-    vectors: Mapping[str, FloatArray], confidence: float, scale: str, blocks: Mapping[str, Sequence[object]]
+    vectors: Mapping[str, FloatArray],
+    confidence: float,
+    scale: str,
+    blocks: Mapping[str, Sequence[object]],
+    step: float,
 ) -> GroupPairs | None:
     names = list(vectors)
     labels = [label for name in names for label in blocks[name]]
@@ -549,7 +559,10 @@ def _in_blocks(
     for first, second in combinations(names, 2):
         weights = [float(name == first) - float(name == second) for name in names]
         estimate, error, df = kenward_roger(fit, weights)
-        pairs[first, second] = range_contrast(estimate, error, df, len(names), confidence)
+        within = fit.residual_variance
+        error *= float(np.sqrt(least_variance(within, step) / within))
+        shift = 2.0 * rounding_shift(float(np.sqrt(within)), step)
+        pairs[first, second] = range_contrast(estimate, error, df, len(names), confidence, shift)
     return GroupPairs(
         pairs,
         f"mixed model{spread_word(scale)} with the block random, Kenward-Roger, studentized range over all "
@@ -557,10 +570,18 @@ def _in_blocks(
     )
 
 
-def _unblocked(vectors: Mapping[str, FloatArray], confidence: float, scale: str) -> GroupPairs:
+def _unblocked(
+    vectors: Mapping[str, FloatArray],
+    confidence: float,
+    scale: str,
+    step: float,
+    prior: VariancePrior | None,
+) -> GroupPairs:
     pairs = list(combinations(vectors, 2))
     found = {
-        (first, second): sidak_welch([vectors[first]], vectors[second], confidence, len(pairs))[0]
+        (first, second): sidak_welch([vectors[first]], vectors[second], confidence, len(pairs), step, prior)[
+            0
+        ]
         for first, second in pairs
     }
     return GroupPairs(
