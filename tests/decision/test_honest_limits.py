@@ -88,7 +88,7 @@ def test_a_ratio_to_nearly_nothing_is_undecided_and_says_why(tmp_path: Path) -> 
     limit = 'response = "fling_mass"\nrule = "ratio at most"\nlimit = 0.8'
     (judged,) = evaluated(tmp_path, limit, rows(flings, SCARS), HEAD).criteria
     assert judged.verdict.value == "undecided"
-    assert "not clearly above zero" in words.because(judged)
+    assert "two distinct uncensored values" in words.because(judged)
 
 
 def test_two_equal_readings_decide_nothing_by_their_equality(tmp_path: Path) -> None:

@@ -219,7 +219,7 @@ def test_equal_readings_are_compared_as_far_as_their_rounding_lets_them(tmp_path
 
 
 def test_spread_well_above_the_step_is_left_as_it_is(tmp_path: Path) -> None:
-    """Welch's limits from scipy, with the share that rounding adds below a thousandth of the interval."""
+    """Welch's limits from scipy; rounding and the guard against unlike spreads add a hundredth at most."""
     lengths = {"R-1": (3.2, 3.5, 3.0, 3.7), "C-1": (2.5, 2.9, 2.7, 3.1)}
     rows = [
         {"oil": oil, "day": 2, "length": x, "width": 1.7} for oil, values in lengths.items() for x in values

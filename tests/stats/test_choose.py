@@ -10,6 +10,7 @@ from pinscar.stats.blocks import compare_in_blocks
 from pinscar.stats.censored_groups import censored_ratio, fit_censored_groups
 from pinscar.stats.choose import compare_with_reference
 from pinscar.stats.family import rules_text
+from pinscar.stats.guarded_welch import guarded_critical, outward_factor
 from pinscar.stats.simultaneous import dunnett
 
 R = [100.0, 104.0, 97.0, 108.0, 101.0]
@@ -18,44 +19,50 @@ B = [118.0, 122.0, 113.0, 127.0, 119.0]
 WILD = [60.0, 150.0, 95.0, 240.0, 70.0]
 
 
-def test_two_groups_take_welch_whatever_their_spreads() -> None:
-    for other in (A, WILD):
-        (result,) = compare_with_reference({"R": R, "A": other}, "R", 0.9)
-        theirs = stats.ttest_ind(np.log(other), np.log(R), equal_var=False)
-        interval = theirs.confidence_interval(0.9)
-        assert (result.low, result.high) == pytest.approx(
-            (np.exp(interval.low), np.exp(interval.high)), rel=1e-9, abs=0
-        )
-        assert result.p_adjusted == pytest.approx(theirs.pvalue, rel=1e-9, abs=0)
-        assert "Welch t on logs" in result.method
-        assert (result.n, result.n_reference, result.difference) == (5, 5, None)
-
-
-def test_unequal_numbers_take_the_weighted_critical_value() -> None:
-    (result,) = compare_with_reference({"R": R, "A": A[:3]}, "R")
-    logs = np.log(A[:3]), np.log(R)
+def guarded(subject: list[float], reference: list[float], confidence: float) -> tuple[float, float, float]:
+    """Difference and reach of Welch's t with the guarded critical value, and the reach of Welch's own."""
+    logs = np.log(subject), np.log(reference)
     v = [y.var(ddof=1) / y.size for y in logs]
-    t = [stats.t.ppf(0.975, y.size - 1) for y in logs]
-    reach = (v[0] * t[0] + v[1] * t[1]) / sum(v) * np.sqrt(sum(v))
-    centre = logs[0].mean() - logs[1].mean()
-    assert (result.low, result.high) == pytest.approx(
-        (np.exp(centre - reach), np.exp(centre + reach)), rel=1e-9, abs=0
-    )
-    assert "Cochran" in result.method
-    (edge,) = compare_with_reference({"R": R, "A": A[:3]}, "R", 1 - result.p_adjusted)
-    assert edge.high == pytest.approx(1.0, rel=1e-9, abs=0)  # p is the error at which the limit reaches 1
+    dfs = tuple(y.size - 1.0 for y in logs)
+    error = 1.0 - confidence
+    critical = guarded_critical(v[0] / sum(v), dfs, error, outward_factor(dfs, round(error, 12)))
+    welch = stats.ttest_ind(*logs, equal_var=False).confidence_interval(confidence)
+    return logs[0].mean() - logs[1].mean(), float(critical) * np.sqrt(sum(v)), (welch.high - welch.low) / 2
+
+
+def test_two_groups_take_guarded_welch_whatever_their_spreads() -> None:
+    for other, least, most in ((A, 1.0, 1.05), (WILD, 1.0, 1.05), (A[:3], 1.0, 1.5)):
+        (result,) = compare_with_reference({"R": R, "A": other}, "R", 0.9)
+        centre, reach, plain = guarded(other, R, 0.9)
+        assert (result.low, result.high) == pytest.approx(
+            (np.exp(centre - reach), np.exp(centre + reach)), rel=1e-9, abs=0
+        )
+        assert least <= reach / plain < most
+        assert "Welch t on logs" in result.method
+        assert (result.n, result.n_reference, result.difference) == (len(other), 5, None)
+
+
+def test_p_is_small_exactly_where_the_limits_leave_one_out() -> None:
+    (result,) = compare_with_reference({"R": R, "A": A[:3]}, "R", 0.95)
+    assert (result.p_adjusted < 0.05) == (result.high < 1.0)
+    assert "guarded" in result.method
+    rng = np.random.default_rng(8)
+    for n, m in ((2, 2), (2, 5), (3, 3), (6, 3)):
+        for shift in np.linspace(0.5, 6.0, 40):
+            values = {"R": np.exp(rng.normal(size=n)), "A": np.exp(shift + rng.normal(size=m))}
+            (one,) = compare_with_reference(values, "R", 0.95)
+            assert (one.p_adjusted < 0.05) == (one.low > 1.0 or one.high < 1.0)
 
 
 def test_several_groups_share_the_error_by_sidak() -> None:
     results = compare_with_reference({"A": A, "R": R, "W": WILD}, "R")
     assert [r.subject for r in results] == ["A", "W"]
     for result, group in zip(results, (A, WILD), strict=True):
-        alone = stats.ttest_ind(np.log(group), np.log(R), equal_var=False)
-        interval = alone.confidence_interval(0.95**0.5)
+        centre, reach, _ = guarded(group, R, 0.95**0.5)
         assert (result.low, result.high) == pytest.approx(
-            (np.exp(interval.low), np.exp(interval.high)), rel=1e-9, abs=0
+            (np.exp(centre - reach), np.exp(centre + reach)), rel=1e-9, abs=0
         )
-        assert result.p_adjusted == pytest.approx(1 - (1 - alone.pvalue) ** 2, rel=1e-9, abs=0)
+        assert (result.p_adjusted < 0.05) == (result.high < 1.0 or result.low > 1.0)
         assert "Šidák over 2 comparisons" in result.method
 
 
@@ -303,7 +310,6 @@ def test_the_printed_rules_name_every_method() -> None:
         "pooled t",
         "Welch",
         "Dunnett",
-        "Cochran",
         "Šidák",
         "Kenward-Roger",
         "likelihood limits calibrated",

@@ -168,6 +168,7 @@ class Rig(TomlSection):
     """``[rig]``: the machine. Lengths [m], speed [rad/s], angle [rad], mass [kg]; load uncertainty a share.
 
     ``pin_diameter`` is the ball's for ball-on-disc, and ``ring_diameter`` the wear track's on the disc.
+    ``reading_resolution`` is the step in which scar axes are read, ``balance_resolution`` that of flings.
     ``fling_card`` is the longer and the shorter side of the card that catches what the ring flings off.
     """
 
@@ -182,6 +183,8 @@ class Rig(TomlSection):
     hanger_mass: Mass = 0.0
     load_uncertainty: SmallShare | None = None
     reading_uncertainty: Length | None = None
+    reading_resolution: Length | None = None
+    balance_resolution: Annotated[float, BeforeValidator(quantity("mass"))] | None = None
     fling_card: Annotated[tuple[float, float], BeforeValidator(card_size)] | None = None
     pin: Body = Body()
     ring: Body = Body()

@@ -189,6 +189,8 @@ _USUAL: Mapping[str, tuple[float, float, str]] = MappingProxyType(
         "lever_ratio": (0.5, 100.0, "1"),
         "hanger_mass": (0.0, 50.0, "kg"),
         "reading_uncertainty": (1e-7, 1e-3, "mm"),
+        "reading_resolution": (1e-7, 1e-3, "mm"),
+        "balance_resolution": (1e-10, 1e-3, "mg"),
         "fling_card": (0.02, 0.6, "mm"),
         "pin.elastic_modulus": (5e8, 1.2e12, "GPa"),
         "ring.elastic_modulus": (5e8, 1.2e12, "GPa"),

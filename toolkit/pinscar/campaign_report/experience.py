@@ -21,8 +21,10 @@ METHOD = (
     "campaigns (Smyth, Stat. Appl. Genet. Mol. Biol. 3, 2004, article 3) gives a variance and the degrees of "
     "freedom that it is worth, the uncertainty of its centre included; the variance of each oil is moderated "
     "by it. Used only where the present scatter does not contradict it: F test, at {wide} for a wider and "
-    "{narrow} for a narrower scatter. It assumes that rig, reader and handling are those of the earlier "
-    "campaigns."
+    "{narrow} for a narrower scatter. Its weight is the p of that test times its degrees of freedom (at most "
+    "1.5 times the present ones), its variance the larger of 1.25 times the earlier and the present one. It "
+    "assumes that rig, reader and handling are those of the earlier campaigns. Oils "
+    "with bounds among their runs and ratios of means do without it."
 )
 
 
@@ -61,7 +63,8 @@ def _prior_table(wanted: Mapping[str, Response], found: Sequence[Experience]) ->
             told = [spread, str(prior.groups), f"{prior.df:.1f}"]
         ratio = "not tested" if test is None else significant(test.f, 2)
         verdict = "yes" if one.used else f"no: {one.because}"
-        rows.append([wanted[one.response].label, *told, ratio, verdict])
+        weight = "0" if one.weighed is None else f"{one.weighed.df:.1f}"
+        rows.append([wanted[one.response].label, *told, ratio, weight, verdict])
     return table(
         [
             "Response",
@@ -69,12 +72,13 @@ def _prior_table(wanted: Mapping[str, Response], found: Sequence[Experience]) ->
             "Oils and loads",
             "Degrees of freedom",
             "Present variance over earlier",
+            "Weight given",
             "Counted in",
         ],
         rows,
         caption="What earlier campaigns tell of the scatter of repeats",
         key="earlier-scatter",
-        number_columns=[1, 2, 3, 4],
+        number_columns=[1, 2, 3, 4, 5],
         note=METHOD.format(wide=percentage(TOO_WIDE), narrow=percentage(TOO_NARROW)),
     )
 

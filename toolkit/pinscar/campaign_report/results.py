@@ -32,7 +32,9 @@ from pinscar.wording import (
 )
 
 NOT_MEASURED = "not measured"
-BOUNDS = " Bounds: runs that ended while wear or noise continued, so they give only a bound."
+BOUNDS = (
+    " Bounds: runs that ended while wear or noise continued, so they give only a bound; and flings read as 0."
+)
 
 
 def summary_table(analysis: Analysis, responses: Sequence[Response], *, caption: str, key: str) -> Markup:

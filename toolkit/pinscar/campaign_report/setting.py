@@ -140,6 +140,7 @@ def condition_facts(analysis: Analysis, runs: pd.DataFrame) -> dict[str, str]:
         "Operators": _names(runs["operator"]),
         "Uncertainty of load": _uncertainty(rig.load_uncertainty, "%"),
         "Uncertainty of a reading": _uncertainty(rig.reading_uncertainty, "mm"),
+        "Step of a reading": _uncertainty(rig.reading_resolution, "mm"),
     }
 
 

@@ -19,6 +19,7 @@ from pinscar.decision.experience import experience, priors_of
 from pinscar.decision.method import Method
 from pinscar.decision.observations import observe
 from pinscar.decision.record import Analysis
+from pinscar.decision.resolution import typed_steps, zeros_as_bounds
 from pinscar.decision.responses import available, choose
 from pinscar.decision.summaries import Summary, summarise
 from pinscar.errors import UsageError
@@ -46,10 +47,13 @@ def analyse_all(campaign: Campaign, confidence: float | None = None) -> Analysis
         block=settings.block,
         pooled=settings.spread == "pooled",
         units=campaign.units,
+        typed_steps=typed_steps(campaign.file.rig),
     )
     runs, traces = evaluate_with_traces(campaign)
     included = runs[runs["excluded"] == ""]
-    found = available(runs, campaign.units)
+    found = zeros_as_bounds(
+        available(runs, campaign.units), included, campaign.units, alone_method.typed_steps
+    )
     learned = experience(campaign, runs, found)
     method = replace(alone_method, priors=priors_of(learned))
     summaries = summarise(runs, found, method)

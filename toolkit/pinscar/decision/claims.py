@@ -141,7 +141,7 @@ def _judge(
     missing = tuple(name for name in (claim.subject, *rivals) if name not in found)
     if missing:
         return refused(reason=ClaimReason.NO_VALUES, response=response, names=missing)
-    step = resolution(response, included, method.units)
+    step = resolution(response, included, method.units, method.typed_steps)
     tests = [_test(at_load, response, found[claim.subject], found[name], method, step) for name in rivals]
     return _weigh(claim, response, tests, confidence)
 

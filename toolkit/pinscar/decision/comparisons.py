@@ -71,7 +71,7 @@ def compare_all(
     found: list[LoadComparison] = []
     for response in (response for response in responses if not response.is_count):
         by_level: dict[float, list[Cell]] = {}
-        step = resolution(response, included, method.units)
+        step = resolution(response, included, method.units, method.typed_steps)
         for cell in cells(runs, response):
             by_level.setdefault(cell.load_level, []).append(cell)
         for level, group in by_level.items():

@@ -10,7 +10,7 @@ import pandas as pd
 
 from pinscar.campaign.record import Campaign
 from pinscar.decision.evaluate import evaluate_runs
-from pinscar.decision.resolution import resolution
+from pinscar.decision.resolution import UNKNOWN, resolution, typed_steps
 from pinscar.decision.responses import Response, available
 from pinscar.decision.summaries import cells
 from pinscar.stats.rounding import least_variance
@@ -22,6 +22,7 @@ from pinscar.stats.variance_prior import (
     VariancePrior,
     compare_scatter,
     fit_variance_prior,
+    tempered,
 )
 from pinscar.wording import counted, listing, percentage
 
@@ -69,8 +70,8 @@ class Experience:
         The prior of the variance of the logarithms; None where there is none.
     test : ScatterTest or None
         Whether the present scatter contradicts it.
-    used : bool
-        Whether the intervals rest on it.
+    weighed : VariancePrior or None
+        The prior with the weight that the present scatter leaves it; None where it is not used.
     because : str
         Why, or why not, in one plain sentence.
     """
@@ -79,8 +80,13 @@ class Experience:
     campaigns: tuple[str, ...]
     prior: VariancePrior | None
     test: ScatterTest | None
-    used: bool
+    weighed: VariancePrior | None
     because: str
+
+    @property
+    def used(self) -> bool:
+        """Whether the intervals rest on it."""
+        return self.weighed is not None
 
 
 def experience(
@@ -93,26 +99,28 @@ def experience(
     earlier = [(one, evaluate_runs(one)) for one in campaign.history]
     found = []
     for response in (one for one in responses if one.scale == "log" and not one.is_count):
-        past = [scatter(theirs, one.units, response) for one, theirs in earlier]
+        past = [scatter(theirs, one.units, response, typed_steps(one.file.rig)) for one, theirs in earlier]
         joined = Scatter(
             tuple(v for one in past for v in one.variances), tuple(d for one in past for d in one.dfs)
         )
-        present = scatter(runs, campaign.units, response)
+        present = scatter(runs, campaign.units, response, typed_steps(campaign.file.rig))
         found.append(_weigh(response, names, joined, present, campaign.file.campaign.block))
     return tuple(found)
 
 
 def priors_of(found: Sequence[Experience]) -> dict[str, VariancePrior]:
     """Keep the priors that are used, by response."""
-    return {one.response: one.prior for one in found if one.used and one.prior is not None}
+    return {one.response: one.weighed for one in found if one.weighed is not None}
 
 
-def scatter(runs: pd.DataFrame, units: Mapping[str, str], response: Response) -> Scatter:
+def scatter(
+    runs: pd.DataFrame, units: Mapping[str, str], response: Response, typed: Mapping[str, float] = UNKNOWN
+) -> Scatter:
     """Give the variance of the logarithms within each oil and load that has two runs and no bound."""
     there = {one.name: one for one in available(runs, units)} if response.name in runs else {}
     if response.name not in there or there[response.name].scale != "log":
         return Scatter((), ())
-    step = resolution(response, runs[runs["excluded"] == ""], units)
+    step = resolution(response, runs[runs["excluded"] == ""], units, typed)
     variances, dfs = [], []
     for cell in cells(runs, response):
         if cell.values.size < 2 or cell.censored.any():
@@ -130,7 +138,7 @@ def _weigh(
     label = response.label.lower()
 
     def refused(because: str, prior: VariancePrior | None = None) -> Experience:
-        return Experience(response.name, names, prior, None, False, because)
+        return Experience(response.name, names, prior, None, None, because)
 
     if len(past.dfs) < LEAST_GROUPS:
         cells_found = counted(len(past.dfs), "oil and load", "oils and loads")
@@ -149,13 +157,15 @@ def _weigh(
         )
     test = compare_scatter(present.pooled, present.df, prior)
     times = f"{test.f:.2g} times the variance that earlier runs let expect"
-    if test.contradicts:
+    weighed = tempered(prior, present.pooled, test)
+    if weighed is None:
         side = "large" if test.p_wider < TOO_WIDE else "small"
         p, level = (test.p_wider, TOO_WIDE) if side == "large" else (test.p_narrower, TOO_NARROW)
         because = f"the present runs show {times}, too {side} for it (F test, p = {p:.2g}, under {level:g})"
-        return Experience(response.name, names, prior, test, False, because)
+        return Experience(response.name, names, prior, test, None, because)
     because = (
-        f"the present runs show {times}, which agrees with it (F test, p = {test.p_wider:.2g} for more, "
-        f"judged at {percentage(TOO_WIDE)}, and {test.p_narrower:.2g} for less, at {percentage(TOO_NARROW)})"
+        f"the present runs show {times}, which does not contradict it (F test, p = {test.p_wider:.2g} for "
+        f"more, judged at {percentage(TOO_WIDE)}, and {test.p_narrower:.2g} for less, at "
+        f"{percentage(TOO_NARROW)}); it counts with {weighed.df:.1f} degrees of freedom"
     )
-    return Experience(response.name, names, prior, test, True, because)
+    return Experience(response.name, names, prior, test, weighed, because)

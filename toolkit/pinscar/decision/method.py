@@ -24,6 +24,8 @@ class Method:
         Unit in which each column was typed: tells how finely it was read.
     priors : mapping of str to VariancePrior
         What earlier campaigns tell of the spread of each response, where that is used.
+    typed_steps : mapping of str to float
+        Steps of the readings that campaign.toml states, in SI units by column.
     """
 
     confidence: float
@@ -31,3 +33,4 @@ class Method:
     pooled: bool = False
     units: Mapping[str, str] = field(default_factory=dict)
     priors: Mapping[str, VariancePrior] = field(default_factory=dict)
+    typed_steps: Mapping[str, float] = field(default_factory=dict)

@@ -10,7 +10,9 @@ import pandas as pd
 from numpy.typing import NDArray
 
 from pinscar.decision.comparisons import LoadComparison, audit_objection
+from pinscar.decision.experience import priors_of
 from pinscar.decision.record import Analysis
+from pinscar.decision.resolution import resolution, typed_steps
 from pinscar.decision.responses import Response
 from pinscar.decision.runs import same_level, unlike_reason
 from pinscar.decision.summaries import Cell, Summary
@@ -68,8 +70,13 @@ def rank(analysis: Analysis, response_name: str, load: float | None = None) -> R
     response, level = found[0].response, _level(analysis, found, load)
     at_level = _ordered(response, [s for s in found if s.cell.load_level == level])
     cells = {s.cell.lubricant: s.cell for s in at_level}
-    left_out = _left_out(analysis, cells, response)
-    letters, method = _letters(analysis, response, {n: c for n, c in cells.items() if n not in left_out})
+    step = resolution(
+        response, analysis.included, analysis.campaign.units, typed_steps(analysis.campaign.file.rig)
+    )
+    left_out = _left_out(analysis, cells, response, step)
+    letters, method = _letters(
+        analysis, response, {n: c for n, c in cells.items() if n not in left_out}, step
+    )
     comparisons = {
         c.result.subject: c
         for c in analysis.comparisons
@@ -110,7 +117,9 @@ def _ordered(response: Response, found: Sequence[Summary]) -> list[Summary]:
     return sorted(found, key=place, reverse=response.better == "higher")
 
 
-def _left_out(analysis: Analysis, cells: Mapping[str, Cell], response: Response) -> dict[str, str]:
+def _left_out(
+    analysis: Analysis, cells: Mapping[str, Cell], response: Response, step: float
+) -> dict[str, str]:
     base = analysis.reference if analysis.reference in cells else next(iter(cells))
     reasons: dict[str, str] = {}
     for name, cell in cells.items():
@@ -121,7 +130,7 @@ def _left_out(analysis: Analysis, cells: Mapping[str, Cell], response: Response)
                 else unlike_reason(_runs(analysis, cell), _runs(analysis, cells[base]), base, response.name)
             )
             or (None if name == base else audit_objection(cell.run_ids, analysis.findings, response.name))
-            or _without_value(cell, response)
+            or _without_value(cell, response, step)
         )
         if reason is not None:
             reasons[name] = reason
@@ -132,20 +141,23 @@ def _runs(analysis: Analysis, cell: Cell) -> pd.DataFrame:
     return analysis.included[analysis.included["run_id"].isin(cell.run_ids)]
 
 
-def _without_value(cell: Cell, response: Response) -> str | None:
+def _without_value(cell: Cell, response: Response, step: float) -> str | None:
     bounds = int(cell.censored.sum())
     if bounds:
         verb = "gives" if bounds == 1 else "give"
         return f"{counted(bounds, 'run')} of {cell.values.size} {verb} only a bound"
-    reason = no_interval_reason(on_scale(cell.values, response.scale, cell.lubricant), cell.lubricant)
+    reason = no_interval_reason(on_scale(cell.values, response.scale, cell.lubricant), cell.lubricant, step)
     return None if reason is None else reason.removeprefix(f"{cell.lubricant}: ")
 
 
-def _letters(analysis: Analysis, response: Response, cells: Mapping[str, Cell]) -> tuple[dict[str, str], str]:
+def _letters(
+    analysis: Analysis, response: Response, cells: Mapping[str, Cell], step: float
+) -> tuple[dict[str, str], str]:
     if len(cells) < 2:
         return {}, "no letters: fewer than two oils can be compared"
     scaled = {name: on_scale(cell.values, response.scale, name) for name, cell in cells.items()}
-    found = all_pairs(scaled, analysis.confidence, response.scale, _blocks(analysis, cells))
+    prior = priors_of(analysis.experience).get(response.name)
+    found = all_pairs(scaled, analysis.confidence, response.scale, _blocks(analysis, cells), step, prior)
     different = [pair for pair, contrast in found.pairs.items() if contrast.p < 1.0 - analysis.confidence]
     return letter_groups(list(cells), different), found.method
 

@@ -1,14 +1,16 @@
-"""How finely each response was read, found from the digits of the columns that it rests on."""
+"""How finely each response was read: as campaign.toml says, else found from the digits of its columns."""
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
+from dataclasses import replace
 from types import MappingProxyType
 
 import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
 
+from pinscar.campaign.model import Rig
 from pinscar.decision.responses import Response
 from pinscar.units import to_unit
 
@@ -32,23 +34,65 @@ MOST_DIGITS = 9
 ENOUGH = 6
 """Values from which on a column whose last digit is always even, or 0 or 5, counts as read in such steps."""
 
+NEAR_ZERO = 10.0
+"""Steps of the reading up to which the median of the readings above zero makes a zero mean "below a step"."""
+ZERO_IS_LITTLE = ("fling_mass", "fling_area")
+"""Responses that are never quite nothing, so that a reading of zero says only that they are below a step."""
+UNKNOWN: Mapping[str, float] = MappingProxyType({})
 
-def resolution(response: Response, runs: pd.DataFrame, units: Mapping[str, str]) -> float:
+
+def typed_steps(rig: Rig) -> dict[str, float]:
+    """Give the steps of the readings that campaign.toml states, in SI units by column."""
+    stated = {
+        "scar_length": rig.reading_resolution,
+        "scar_width": rig.reading_resolution,
+        "fling_mass": rig.balance_resolution,
+    }
+    return {name: step for name, step in stated.items() if step is not None}
+
+
+def zeros_as_bounds(
+    responses: Sequence[Response],
+    runs: pd.DataFrame,
+    units: Mapping[str, str],
+    typed: Mapping[str, float] = UNKNOWN,
+) -> tuple[Response, ...]:
+    """Keep a response with zeros on the log scale, as bounds, where zero means less than a step."""
+    return tuple(_zeros_as_bounds(response, runs, units, typed) for response in responses)
+
+
+def _zeros_as_bounds(
+    response: Response, runs: pd.DataFrame, units: Mapping[str, str], typed: Mapping[str, float]
+) -> Response:
+    if response.name not in ZERO_IS_LITTLE or response.scale == "log":
+        return response
+    values = runs[response.name].dropna().to_numpy(dtype=float)
+    step, seen = column_step(runs, response.name, units, typed), values[values > 0.0]
+    if step <= 0.0 or values.min() < 0.0 or seen.size == 0 or np.median(seen) > NEAR_ZERO * step:
+        return response
+    return replace(response, scale="log", censored_side="left", zero_below=step)
+
+
+def resolution(
+    response: Response, runs: pd.DataFrame, units: Mapping[str, str], typed: Mapping[str, float] = UNKNOWN
+) -> float:
     """Give the step of the readings: relative on the log scale, in SI units else; 0 where it is unknown."""
     if response.name in SUMS:
-        step = sum(column_step(runs, name, units) for name in SUMS[response.name])
+        step = sum(column_step(runs, name, units, typed) for name in SUMS[response.name])
         return step if response.scale == "linear" else step / _centre(runs, response.name)
     if response.scale == "linear":
-        return column_step(runs, response.name, units)
+        return column_step(runs, response.name, units, typed)
     parts = DERIVED.get(response.name, {response.name: 1.0})
-    if parts is SCAR and not column_step(runs, "scar_width", units):
+    if parts is SCAR and not column_step(runs, "scar_width", units, typed):
         parts = {"scar_length": 2.0}  # the width follows from the length
-    steps = ((name, power * column_step(runs, name, units)) for name, power in parts.items())
+    steps = ((name, power * column_step(runs, name, units, typed)) for name, power in parts.items())
     return sum(step / _centre(runs, name) for name, step in steps if step > 0.0)
 
 
-def column_step(runs: pd.DataFrame, name: str, units: Mapping[str, str]) -> float:
-    """Give the step in which a column was typed, in SI units; 0 for a column that was not typed.
+def column_step(
+    runs: pd.DataFrame, name: str, units: Mapping[str, str], typed: Mapping[str, float] = UNKNOWN
+) -> float:
+    """Give the step in which a column was read, in SI units; 0 for a column that was not typed.
 
     Examples
     --------
@@ -59,11 +103,13 @@ def column_step(runs: pd.DataFrame, name: str, units: Mapping[str, str]) -> floa
     if name not in runs or name not in units:
         return 0.0
     column = runs[name].dropna().to_numpy(dtype=float)
-    typed = np.asarray(to_unit(column[np.isfinite(column)], units[name]), dtype=float)
-    if typed.size == 0:
+    numbers = np.asarray(to_unit(column[np.isfinite(column)], units[name]), dtype=float)
+    if numbers.size == 0:
         return 0.0
+    if name in typed:
+        return typed[name]
     first, second = to_unit(np.array([1.0, 2.0]), units[name])
-    return abs(_step(typed) / float(second - first))
+    return abs(_step(numbers) / float(second - first))
 
 
 def _step(typed: NDArray[np.float64]) -> float:
@@ -79,4 +125,5 @@ def _step(typed: NDArray[np.float64]) -> float:
 
 def _centre(runs: pd.DataFrame, name: str) -> float:
     values = np.abs(runs[name].dropna().to_numpy(dtype=float))
-    return float(np.median(values)) or np.inf
+    values = values[values > 0.0]
+    return float(np.median(values)) if values.size else np.inf

@@ -47,6 +47,8 @@ class Response:
         Whether it is reported only where someone asks for it; limits and claims can always name it.
     is_count : bool
         Whether it counts events: then the interval is an exact Poisson one and nothing is compared.
+    zero_below : float
+        Value in SI units that a reading of zero lies below, as a bound; 0 where zero is zero.
     """
 
     name: str
@@ -61,6 +63,7 @@ class Response:
     larger: str = "higher"
     on_request: bool = False
     is_count: bool = False
+    zero_below: float = 0.0
 
 
 STANDARD = (

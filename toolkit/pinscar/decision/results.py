@@ -208,7 +208,7 @@ def _difference(comparison: LoadComparison, value: float | None) -> float | None
 
 
 def _experience(one: Experience) -> dict[str, Any]:
-    prior, test = one.prior, one.test
+    prior, weighed, test = one.prior, one.weighed, one.test
     return {
         "response": one.response,
         "campaigns": list(one.campaigns),
@@ -217,6 +217,8 @@ def _experience(one: Experience) -> dict[str, Any]:
         "cells": None if prior is None else prior.groups,
         "prior_df": None if prior is None else prior.df,
         "prior_sd_log": None if prior is None else math.sqrt(prior.variance),
+        "weighed_df": None if weighed is None else weighed.df,
+        "weighed_sd_log": None if weighed is None else math.sqrt(weighed.variance),
         "present_df": None if test is None else test.df,
         "f": None if test is None else test.f,
         "p_wider": None if test is None else test.p_wider,

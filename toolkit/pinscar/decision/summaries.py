@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 import pandas as pd
@@ -11,7 +11,7 @@ from numpy.typing import NDArray
 
 from pinscar.decision.method import Method
 from pinscar.decision.resolution import resolution
-from pinscar.decision.responses import Response
+from pinscar.decision.responses import Response, in_unit
 from pinscar.decision.runs import by_cell
 from pinscar.stats import censored, intervals
 from pinscar.stats.blocks import BLANK
@@ -19,6 +19,9 @@ from pinscar.stats.censored_blocks import median_in_blocks
 from pinscar.stats.checks import Estimate, Scale
 from pinscar.stats.intervals import poisson_interval
 from pinscar.stats.variance_prior import VariancePrior
+from pinscar.wording import significant, with_unit
+
+ZEROS = "{zeros} read as 0 counts as a bound: below {limit}, one step of the reading"
 
 
 @dataclass(frozen=True, slots=True)
@@ -89,7 +92,7 @@ def summarise(runs: pd.DataFrame, responses: Sequence[Response], method: Method)
     included = runs[runs["excluded"] == ""]
     found = []
     for response in responses:
-        step = resolution(response, included, method.units)
+        step = resolution(response, included, method.units, method.typed_steps)
         found += [
             Summary(
                 response,
@@ -109,14 +112,27 @@ def estimate_cell(
     prior: VariancePrior | None = None,
 ) -> Estimate:
     """Estimate one cell by the method that fits its response and its censoring."""
+    found = _estimate_cell(cell, response, confidence, step, prior)
+    if response.zero_below > 0.0 and cell.censored.any():
+        limit = significant(in_unit(response, response.zero_below))
+        zeros = ZEROS.format(zeros=int(cell.censored.sum()), limit=with_unit(limit, response.shown_unit))
+        return replace(found, note="; ".join(part for part in (zeros, found.note) if part))
+    return found
+
+
+def _estimate_cell(
+    cell: Cell, response: Response, confidence: float, step: float, prior: VariancePrior | None
+) -> Estimate:
     if response.is_count:
         return _mean_count(cell, confidence)
     if response.censored_side is not None and _in_blocks(cell):
-        return median_in_blocks(cell.values, cell.censored, cell.blocks, confidence, response.censored_side)
+        return median_in_blocks(
+            cell.values, cell.censored, cell.blocks, confidence, response.censored_side, step
+        )
     if response.censored_side == "left" and cell.censored.any():
-        return censored.left_censored_median(cell.values, cell.censored, confidence)
+        return censored.left_censored_median(cell.values, cell.censored, confidence, step)
     if response.censored_side == "right" and cell.censored.any():
-        return censored.right_censored_median(cell.values, cell.censored, confidence)
+        return censored.right_censored_median(cell.values, cell.censored, confidence, step)
     scale: Scale = "linear" if response.scale == "linear" else "log"
     if cell.blocks and not any(label.strip().lower() in BLANK for label in cell.blocks):
         return intervals.block_mean(cell.values, cell.blocks, confidence, scale, step)
@@ -153,7 +169,10 @@ def _with_bounds(included: pd.DataFrame, response: Response) -> pd.DataFrame:
     frame = included[["run_id", "lubricant", "load_level"]].copy()
     frame["value"] = included[response.name].astype(float)
     frame["bound"] = False
-    if response.name == "film_pressure":
+    if response.zero_below > 0.0:
+        frame["bound"] = frame["value"] == 0.0
+        frame["value"] = frame["value"].where(~frame["bound"], response.zero_below)
+    elif response.name == "film_pressure":
         frame["bound"] = included["left_censored"].astype(bool)
     elif response.name == "quiet_time":
         # A run that was still rubbing at its end would have fallen quiet later than its duration.

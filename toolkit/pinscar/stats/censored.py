@@ -20,6 +20,7 @@ from scipy.special import chdtri, log_ndtr, stdtr, stdtrit
 
 from pinscar.stats.checks import Estimate, censored_mask, check_confidence, from_log, on_scale
 from pinscar.stats.intervals import geometric_mean
+from pinscar.stats.rounding import pulled_in
 
 FloatArray = NDArray[np.float64]
 HALF_LOG_2PI = 0.5 * np.log(2 * np.pi)
@@ -349,7 +350,9 @@ METHOD = (
 BOUND = "bound only ({side}-censored, sign test)"
 
 
-def left_censored_median(values: ArrayLike, left_censored: ArrayLike, confidence: float = 0.95) -> Estimate:
+def left_censored_median(
+    values: ArrayLike, left_censored: ArrayLike, confidence: float = 0.95, step: float = 0.0
+) -> Estimate:
     r"""Median of runs of which some are known only to lie at or below the value recorded.
 
     Log-normal maximum likelihood, with the interval of all medians :math:`e^\mu` for which
@@ -376,6 +379,8 @@ def left_censored_median(values: ArrayLike, left_censored: ArrayLike, confidence
         True where the true value is at most the one recorded.
     confidence : float
         Confidence of the interval [-].
+    step : float
+        Step of the readings on logarithms [-]; 0 where unknown. See :mod:`pinscar.stats.rounding`.
 
     Returns
     -------
@@ -412,12 +417,14 @@ def left_censored_median(values: ArrayLike, left_censored: ArrayLike, confidence
     logs = on_scale(values, "log")
     mask = censored_mask(left_censored, logs.size)
     if not mask.any():
-        return geometric_mean(values, confidence)
+        return geometric_mean(values, confidence, step)
     plain = np.asarray(values, dtype=np.float64)
-    return _censored_median(logs, plain, mask, check_confidence(confidence), "left")
+    return _censored_median(logs, plain, mask, check_confidence(confidence), "left", step)
 
 
-def right_censored_median(values: ArrayLike, right_censored: ArrayLike, confidence: float = 0.95) -> Estimate:
+def right_censored_median(
+    values: ArrayLike, right_censored: ArrayLike, confidence: float = 0.95, step: float = 0.0
+) -> Estimate:
     r"""Median of runs of which some are known only to lie at or above the value recorded.
 
     The mirror image of :func:`left_censored_median` on the log scale; for instance the quiet time of runs
@@ -432,6 +439,8 @@ def right_censored_median(values: ArrayLike, right_censored: ArrayLike, confiden
         True where the true value is at least the one recorded.
     confidence : float
         Confidence of the interval [-].
+    step : float
+        Step of the readings on logarithms [-]; 0 where unknown. See :mod:`pinscar.stats.rounding`.
 
     Returns
     -------
@@ -460,9 +469,9 @@ def right_censored_median(values: ArrayLike, right_censored: ArrayLike, confiden
     logs = on_scale(values, "log")
     mask = censored_mask(right_censored, logs.size, "right_censored")
     if not mask.any():
-        return geometric_mean(values, confidence)
+        return geometric_mean(values, confidence, step)
     plain = np.asarray(values, dtype=np.float64)
-    return _censored_median(-logs, plain, mask, check_confidence(confidence), "right")
+    return _censored_median(-logs, plain, mask, check_confidence(confidence), "right", step)
 
 
 def fit_one_group(log_values: ArrayLike, left_censored: ArrayLike) -> CensoredFit:
@@ -530,7 +539,7 @@ def profile_deviance(
 
 
 def _censored_median(
-    logs: FloatArray, values: FloatArray, mask: NDArray[np.bool_], confidence: float, side: str
+    logs: FloatArray, values: FloatArray, mask: NDArray[np.bool_], confidence: float, side: str, step: float
 ) -> Estimate:
     if np.unique(logs[~mask]).size < 2:
         return _bound(values, mask, confidence, side, _why_no_fit(mask))
@@ -542,7 +551,7 @@ def _censored_median(
     plain = deviance_cut(confidence, n, 1)
     shifted = deviance_cut(confidence, n, 1, "student", censoring_shift(n, n_censored))
     cuts = (shifted, deviance_cut(confidence, n, 1, "student"))
-    low, high = _limits(logs, mask, fit, cuts, sign)
+    low, high = _limits(logs, mask, fit, cuts, sign, step)
     profile_low, profile_high = _limits(logs, mask, fit, (plain, plain), sign)
     return Estimate(
         n=n,
@@ -562,13 +571,18 @@ def _censored_median(
 
 
 def _limits(
-    logs: FloatArray, mask: NDArray[np.bool_], fit: CensoredFit, cuts: tuple[float, float], sign: int
+    logs: FloatArray,
+    mask: NDArray[np.bool_],
+    fit: CensoredFit,
+    cuts: tuple[float, float],
+    sign: int,
+    rounded: float = 0.0,
 ) -> tuple[float | None, float | None]:
     centre = float(fit.coefficients[0])
     step = fit.sigma / np.sqrt(logs.size)
 
     def deviance(location: float) -> float:
-        return profile_deviance(logs, mask, location, fit)
+        return profile_deviance(logs, mask, pulled_in(location, centre, fit.sigma, rounded), fit)
 
     found = (profile_limit(deviance, centre, -step, cuts[0]), profile_limit(deviance, centre, step, cuts[1]))
     # The logarithms of right-censored runs come with their signs turned, so their limits change places.

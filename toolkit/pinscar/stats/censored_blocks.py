@@ -22,8 +22,10 @@ from pinscar.stats.censored import (
 )
 from pinscar.stats.censored_groups import CensoredGroups, CensoredRatio
 from pinscar.stats.checks import Estimate, censored_mask, check_confidence, from_log, on_scale
+from pinscar.stats.rounding import pulled_in
 
 FloatArray = NDArray[np.float64]
+Deviance = Callable[[float], float]
 BoolArray = NDArray[np.bool_]
 NODES = 21  # tests compare with brute-force integration
 _AT, _WEIGHTS = np.polynomial.hermite_e.hermegauss(NODES)  # once: each fit evaluates them thousands of times
@@ -318,6 +320,7 @@ def median_in_blocks(
     blocks: Sequence[object],
     confidence: float = 0.95,
     side: str = "left",
+    rounded: float = 0.0,
 ) -> Estimate:
     r"""Median of censored runs that fall into random blocks (days, rings).
 
@@ -336,6 +339,8 @@ def median_in_blocks(
         Confidence of the interval [-].
     side : {"left", "right"}
         Side of censoring.
+    rounded : float
+        Step of the readings on logarithms [-]; 0 where unknown. See :mod:`pinscar.stats.rounding`.
 
     Returns
     -------
@@ -381,7 +386,8 @@ def median_in_blocks(
         return fit_in_blocks(BlockedRuns(logs - location, mask, np.zeros((n, 0)), numbers))
 
     def excess(location: float, shift: float | None) -> float:
-        held = fit_at(location)
+        # The spread that decides about rounding is that within blocks, the smaller of both.
+        held = fit_at(location if shift is None else pulled_in(location, centre, fit.sigma, rounded))
         deviance = 2 * (fit.log_likelihood - held.log_likelihood)
         if shift is None:
             return deviance - deviance_cut(confidence, n, 1)
@@ -518,6 +524,7 @@ def ratios_in_blocks(
     blocks: Mapping[str, Sequence[object]],
     reference: str,
     confidence: float = 0.95,
+    rounded: float = 0.0,
 ) -> dict[str, CensoredRatio]:
     r"""Ratios of the medians of censored groups to a reference, in random blocks.
 
@@ -534,6 +541,8 @@ def ratios_in_blocks(
         The group that the others are compared with.
     confidence : float
         Confidence of each interval [-].
+    rounded : float
+        Step of the readings on logarithms [-]; 0 where unknown. See :mod:`pinscar.stats.rounding`.
 
     Returns
     -------
@@ -574,13 +583,17 @@ def ratios_in_blocks(
             return 2 * (fit.log_likelihood - fit_in_blocks(held).log_likelihood)
 
         centre = float(fit.coefficients[s] - fit.coefficients[r])
+
+        def pulled(log_ratio: float, deviance: Deviance = deviance, centre: float = centre) -> float:
+            return deviance(pulled_in(log_ratio, centre, fit.sigma, rounded, means=2))
+
         step = fit.sigma * float(np.sqrt(1 / counts[s] + 1 / counts[r]))
         shifts = [censoring_shift(int(counts[i]), int(hidden[i])) for i in (s, r)]
         cuts = [deviance_cut(confidence, n, locations, "student", shift) for shift in shifts]
         plain = [deviance_cut(confidence, n, k)] * 2
-        low, high = _ends(_over(deviance, cuts), centre, step, 1.0)
+        low, high = _ends(_over(pulled, cuts), centre, step, 1.0)
         plain_ends = _ends(_over(deviance, plain), centre, step, 1.0)
-        p = deviance_p(deviance(0.0), n, locations, shifts[0] if centre > 0 else shifts[1])
+        p = deviance_p(pulled(0.0), n, locations, shifts[0] if centre > 0 else shifts[1])
         found[name] = CensoredRatio(float(np.exp(centre)), low, high, p, *plain_ends)
     return found
 

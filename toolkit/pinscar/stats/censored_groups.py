@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 
 import numpy as np
@@ -19,6 +19,7 @@ from pinscar.stats.censored import (
     profile_limit,
 )
 from pinscar.stats.checks import censored_mask, check_confidence, from_log, on_scale
+from pinscar.stats.rounding import pulled_in
 
 FloatArray = NDArray[np.float64]
 
@@ -164,7 +165,7 @@ def ratio_deviance(groups: CensoredGroups, subject: str, reference: str, log_rat
 
 
 def censored_ratio(
-    groups: CensoredGroups, subject: str, reference: str, confidence: float = 0.95
+    groups: CensoredGroups, subject: str, reference: str, confidence: float = 0.95, step: float = 0.0
 ) -> CensoredRatio:
     """Ratio of the medians of two groups fitted together, with calibrated likelihood limits.
 
@@ -181,6 +182,8 @@ def censored_ratio(
         The two groups.
     confidence : float
         Confidence of this one interval [-].
+    step : float
+        Step of the readings on logarithms [-]; 0 where unknown. See :mod:`pinscar.stats.rounding`.
 
     Returns
     -------
@@ -207,23 +210,25 @@ def censored_ratio(
     counts = groups.design.sum(axis=0)
     hidden = groups.design[groups.left_censored].sum(axis=0)
     shifts = [censoring_shift(int(counts[i]), int(hidden[i])) for i in (s, r)]
-    step = groups.fit.sigma * float(np.sqrt(1 / counts[s] + 1 / counts[r]))
+    width = groups.fit.sigma * float(np.sqrt(1 / counts[s] + 1 / counts[r]))
 
-    def deviance(log_ratio: float) -> float:
+    def plain_deviance(log_ratio: float) -> float:
         return ratio_deviance(groups, subject, reference, log_ratio)
 
-    def limits(low_cut: float, high_cut: float) -> tuple[float | None, float | None]:
-        ends = (
-            profile_limit(deviance, centre, -step, low_cut),
-            profile_limit(deviance, centre, step, high_cut),
-        )
+    def deviance(log_ratio: float) -> float:
+        return plain_deviance(pulled_in(log_ratio, centre, groups.fit.sigma, step, means=2))
+
+    def limits(
+        of: Callable[[float], float], low_cut: float, high_cut: float
+    ) -> tuple[float | None, float | None]:
+        ends = profile_limit(of, centre, -width, low_cut), profile_limit(of, centre, width, high_cut)
         return from_log(ends[0]), from_log(ends[1])
 
     plain = deviance_cut(confidence, n, k)
-    low, high = limits(*(deviance_cut(confidence, n, k, "student", shift) for shift in shifts))
+    low, high = limits(deviance, *(deviance_cut(confidence, n, k, "student", shift) for shift in shifts))
     # Equality lies below the estimate where the ratio exceeds 1: the low end decides there.
     p = deviance_p(deviance(0.0), n, k, shifts[0] if centre > 0 else shifts[1])
-    return CensoredRatio(float(np.exp(centre)), low, high, p, *limits(plain, plain))
+    return CensoredRatio(float(np.exp(centre)), low, high, p, *limits(plain_deviance, plain, plain))
 
 
 def sign_test_error(n: int) -> float:

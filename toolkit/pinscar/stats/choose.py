@@ -22,11 +22,8 @@ from pinscar.stats.simultaneous import Pairs, dunnett, range_contrast
 from pinscar.stats.variance_prior import VariancePrior, moderated
 
 FloatArray = NDArray[np.float64]
-UNEVEN = "; unequal numbers: Cochran's critical value"
-EXPERIENCED = (
-    "spread moderated by the laboratory's earlier runs, whose degrees of freedom are counted in; Cochran's "
-    "critical value where each oil keeps its own"
-)
+GUARDED = "; critical value guarded for unlike spreads"
+EXPERIENCED = "spread moderated by the laboratory's earlier runs, whose degrees of freedom are counted in"
 POOLED = "spread pooled over the groups, as the campaign says"
 
 
@@ -41,8 +38,8 @@ def plain(
 ) -> dict[str, Found]:
     r"""Compare groups with the reference, without blocks and without censoring.
 
-    Each group keeps its own spread: Welch's t, for unequal numbers of runs with Cochran's critical value.
-    With k comparisons each interval is made at the
+    Each group keeps its own spread: Welch's t with a critical value that keeps the error whatever the ratio
+    of the spreads (:mod:`pinscar.stats.guarded_welch`). With k comparisons each interval is made at the
     confidence :math:`\gamma^{1/k}`, p becomes :math:`1 - (1 - p)^k` (Sidak). No test of the spreads chooses
     the method: with two or three runs such a test decides by chance. With ``pooled`` the spread is taken as
     common: pooled t, or Dunnett's intervals.
@@ -97,11 +94,9 @@ def plain(
     if prior is not None:
         note = "; ".join(part for part in (note, EXPERIENCED) if part)
     joint = f"; Šidák over {len(subjects)} comparisons" if len(subjects) > 1 and not pooled else ""
-    uneven = {s: not pooled and prior is None and family[s].size != family[reference].size for s in subjects}
+    guarded = "" if pooled else GUARDED
     return {
-        subject: _found(
-            c, f"{what}, {name}{spread_word(scale)}", f"{UNEVEN if uneven[subject] else ''}{joint}", note
-        )
+        subject: _found(c, f"{what}, {name}{spread_word(scale)}", f"{guarded}{joint}", note)
         for subject, c in zip(subjects, contrasts, strict=True)
     }
 
@@ -113,11 +108,10 @@ def own_spreads_t(
     step: float = 0.0,
     prior: VariancePrior | None = None,
 ) -> Contrast:
-    """Two groups, each with its own spread: Welch's t for equal numbers of runs, Cochran's for unequal.
+    """Two groups, each with its own spread: Welch's t, guarded so that unlike spreads never raise the error.
 
     The spread of rounded readings counts as no smaller than rounding can hide, and the shift that rounding
-    can give to the means is added to the reach. With a prior both variances are moderated by it; since they
-    then share its error, the critical value is Cochran's.
+    can give to the means is added to the reach. With a prior both variances are moderated by it.
 
     Parameters
     ----------
@@ -137,14 +131,14 @@ def own_spreads_t(
 
     References
     ----------
-    Welch, Biometrika 34 (1947) 28-35; Cochran, Biometrics 20 (1964) 191-195; rounding:
+    Welch, Biometrika 34 (1947) 28-35; :mod:`pinscar.stats.guarded_welch`; rounding:
     :mod:`pinscar.stats.rounding`.
 
     Examples
     --------
     >>> from pinscar.stats.pairwise import welch_t
     >>> logs = np.array([1.4, 1.5, 1.9]), np.array([1.0, 1.1, 1.3])
-    >>> own_spreads_t(*logs, 0.95) == welch_t(*logs)
+    >>> own_spreads_t(*logs, 0.95).low < welch_t(*logs).low
     True
     """
     raw = [float(group.var(ddof=1)) for group in (subject, reference)]
@@ -155,7 +149,7 @@ def own_spreads_t(
         (spreads[0][0] / sizes[0], spreads[1][0] / sizes[1]),
         (spreads[0][1], spreads[1][1]),
         confidence,
-        cochran=sizes[0] != sizes[1] or prior is not None,
+        guarded=True,
         shift=sum(rounding_shift(float(np.sqrt(variance)), step) for variance in raw),
     )
 
@@ -235,13 +229,12 @@ def sidak_welch(
 
     References
     ----------
-    Welch, Biometrika 34 (1947) 28-35; Cochran, Biometrics 20 (1964) 191-195; Sidak, JASA 62 (1967) 626-633.
+    Welch, Biometrika 34 (1947) 28-35; :mod:`pinscar.stats.guarded_welch`; Sidak, JASA 62 (1967) 626-633.
 
     Examples
     --------
-    >>> from pinscar.stats.pairwise import welch_t
-    >>> (one,) = sidak_welch([np.array([1.4, 1.5, 1.9])], np.array([1.0, 1.1, 1.3]), 0.95)
-    >>> one == welch_t([1.4, 1.5, 1.9], [1.0, 1.1, 1.3])
+    >>> groups = np.array([1.4, 1.5, 1.9]), np.array([1.0, 1.1, 1.3])
+    >>> sidak_welch([groups[0]], groups[1], 0.95)[0] == own_spreads_t(*groups, 0.95)
     True
     """
     k = len(subjects) if comparisons is None else comparisons
@@ -369,7 +362,7 @@ def _with_censoring(
         complete = _without_censoring(uncensored, reference, share, "log", blocks, pooled, step, prior)
         return found | {name: _shared(f, family / (len(fit) - 1)) for name, f in complete.items()}
     chosen = {name: values[name] for name in fit}
-    return found | fitted(chosen, masks, reference, family, confidence, blocks)
+    return found | fitted(chosen, masks, reference, family, confidence, blocks, step)
 
 
 def _shared(found: Found, factor: float) -> Found:
@@ -491,6 +484,8 @@ def all_pairs(
     confidence: float = 0.95,
     scale: str = "log",
     blocks: Mapping[str, Sequence[object]] | None = None,
+    step: float = 0.0,
+    prior: VariancePrior | None = None,
 ) -> GroupPairs:
     """Compare every pair of groups at one joint confidence.
 
@@ -510,6 +505,10 @@ def all_pairs(
         What the scale is, for the words of the method.
     blocks : mapping of str to sequence, optional
         Block (day, ring) of each value.
+    step : float
+        Step of the readings on the scale of the analysis [its unit]; 0 where unknown.
+    prior : VariancePrior, optional
+        What the laboratory's earlier runs tell of the spread; pairs in blocks do without it.
 
     Returns
     -------
@@ -537,14 +536,18 @@ def all_pairs(
     if len(vectors) < 2:
         raise ValueError(f"groups must be at least two, found {len(vectors)}")
     if blocks is not None and separable(vectors, blocks):
-        found = _in_blocks(vectors, confidence, scale, blocks)
+        found = _in_blocks(vectors, confidence, scale, blocks, step)
         if found is not None:
             return found
-    return _unblocked(vectors, confidence, scale)
+    return _unblocked(vectors, confidence, scale, step, prior)
 
 
 def _in_blocks(
-    vectors: Mapping[str, FloatArray], confidence: float, scale: str, blocks: Mapping[str, Sequence[object]]
+    vectors: Mapping[str, FloatArray],
+    confidence: float,
+    scale: str,
+    blocks: Mapping[str, Sequence[object]],
+    step: float,
 ) -> GroupPairs | None:
     names = list(vectors)
     labels = [label for name in names for label in blocks[name]]
@@ -556,7 +559,10 @@ def _in_blocks(
     for first, second in combinations(names, 2):
         weights = [float(name == first) - float(name == second) for name in names]
         estimate, error, df = kenward_roger(fit, weights)
-        pairs[first, second] = range_contrast(estimate, error, df, len(names), confidence)
+        within = fit.residual_variance
+        error *= float(np.sqrt(least_variance(within, step) / within))
+        shift = 2.0 * rounding_shift(float(np.sqrt(within)), step)
+        pairs[first, second] = range_contrast(estimate, error, df, len(names), confidence, shift)
     return GroupPairs(
         pairs,
         f"mixed model{spread_word(scale)} with the block random, Kenward-Roger, studentized range over all "
@@ -564,10 +570,18 @@ def _in_blocks(
     )
 
 
-def _unblocked(vectors: Mapping[str, FloatArray], confidence: float, scale: str) -> GroupPairs:
+def _unblocked(
+    vectors: Mapping[str, FloatArray],
+    confidence: float,
+    scale: str,
+    step: float,
+    prior: VariancePrior | None,
+) -> GroupPairs:
     pairs = list(combinations(vectors, 2))
     found = {
-        (first, second): sidak_welch([vectors[first]], vectors[second], confidence, len(pairs))[0]
+        (first, second): sidak_welch([vectors[first]], vectors[second], confidence, len(pairs), step, prior)[
+            0
+        ]
         for first, second in pairs
     }
     return GroupPairs(

@@ -39,6 +39,7 @@ def fitted(
     family: int,
     confidence: float,
     blocks: Mapping[str, Sequence[object]] | None = None,
+    step: float = 0.0,
 ) -> dict[str, Found]:
     """Compare groups fitted together by log-normal regression with left censoring.
 
@@ -56,6 +57,8 @@ def fitted(
         Joint confidence of the family [-].
     blocks : mapping of str to sequence, optional
         Block of each value; modelled as a random effect where that can be done, else the note says why not.
+    step : float
+        Step of the readings on logarithms [-]; 0 where unknown. See :mod:`pinscar.stats.rounding`.
 
     Returns
     -------
@@ -81,9 +84,9 @@ def fitted(
     method = FITTED.format(level=level, times=f" times {family}" if family > 1 else "")
     if blocks is None or why_not is not None:
         subjects = [name for name in values if name != reference]
-        ratios = {name: censored_ratio(groups, name, reference, each) for name in subjects}
+        ratios = {name: censored_ratio(groups, name, reference, each, step) for name in subjects}
     else:
-        ratios = ratios_in_blocks(groups, blocks, reference, each)
+        ratios = ratios_in_blocks(groups, blocks, reference, each, step)
         method = f"{method}, blocks as a random effect"
     found = {}
     for name, ratio in ratios.items():

@@ -116,11 +116,12 @@ RULES = (
     "and the block variance is not estimated at zero: mixed model with the block random (REML), "
     "Kenward-Roger standard errors and degrees of freedom, limits and p from the joint t distribution "
     "of the contrasts. Else rule 5, and the note says why.",
-    "Else each lubricant keeps its own spread: Welch's t, with Cochran's critical value where the numbers of "
-    "runs differ; with several comparisons limits and p adjusted by Šidák's inequality. No test of the "
-    'spreads chooses the method. Only where campaign.toml says spread = "pooled" is one spread taken for '
-    "all: pooled t for one lubricant, Dunnett's simultaneous intervals for several. Where campaign.toml "
-    "names a history that the present scatter does not contradict, the spreads are moderated by it.",
+    "Else each lubricant keeps its own spread: Welch's t, with a critical value that holds the error for "
+    "every ratio of the spreads; with several comparisons limits and p adjusted by Šidák's inequality. No "
+    'test of the spreads chooses the method. Only where campaign.toml says spread = "pooled" is one spread '
+    "taken for all: pooled t for one lubricant, Dunnett's simultaneous intervals for several. Where "
+    "campaign.toml names a history that the present scatter does not contradict, the spreads are moderated "
+    "by it, with the weight that it leaves.",
 )
 
 

@@ -1,4 +1,4 @@
-"""Two groups: pooled t, Welch, Cochran, paired t.
+"""Two groups: pooled t, Welch, paired t.
 
 P values are adjusted for the number of comparisons where no joint distribution is at hand.
 """
@@ -15,6 +15,7 @@ from scipy.optimize import brentq
 from scipy.special import stdtr, stdtrit
 
 from pinscar.stats.checks import check_confidence, finite_vector
+from pinscar.stats.guarded_welch import guarded_critical, outward_factor
 
 FloatArray = NDArray[np.float64]
 LEAST_LOG_P = -200.0
@@ -187,15 +188,15 @@ def own_spreads(
     dfs: tuple[float, float],
     confidence: float,
     *,
-    cochran: bool = False,
+    guarded: bool = False,
     shift: float = 0.0,
 ) -> Contrast:
     r"""Difference of two means that each bring the variance of their own.
 
-    Welch's degrees of freedom, or Cochran's weighted critical value:
+    By Welch's degrees of freedom, guarded where asked against a share of the variances found by chance
+    (:func:`pinscar.stats.guarded_welch.guarded_critical`):
 
-    .. math:: \nu = \frac{(v_1 + v_2)^2}{v_1^2/\nu_1 + v_2^2/\nu_2}, \quad
-        t^* = \frac{v_1 t_{\nu_1} + v_2 t_{\nu_2}}{v_1 + v_2}
+    .. math:: \nu = \frac{(v_1 + v_2)^2}{v_1^2/\nu_1 + v_2^2/\nu_2}
 
     A shift that rounding may have given to both means is taken off the difference before it is tested, and
     added to the reach of the limits. p is the error at which the limits just reach zero.
@@ -210,15 +211,16 @@ def own_spreads(
         Degrees of freedom of either variance [-].
     confidence : float
         Confidence of the interval [-].
-    cochran : bool
-        Whether to use Cochran's critical value.
+    guarded : bool
+        Whether the critical value is guarded. The guard is that of the confidence asked for, also for p,
+        and of whole degrees of freedom, rounded down.
     shift : float
         Most that rounding can have shifted the difference, in the unit of the means.
 
     Returns
     -------
     Contrast
-        With Welch's degrees of freedom also where the critical value is Cochran's.
+        With Welch's degrees of freedom whatever the critical value.
 
     Raises
     ------
@@ -228,8 +230,7 @@ def own_spreads(
     References
     ----------
     Welch, "The generalization of Student's problem when several different population variances are involved",
-    Biometrika 34 (1947) 28-35; Satterthwaite, Biometrics Bulletin 2 (1946) 110-114; Cochran, "Approximate
-    significance levels of the Behrens-Fisher test", Biometrics 20 (1964) 191-195.
+    Biometrika 34 (1947) 28-35; Satterthwaite, Biometrics Bulletin 2 (1946) 110-114.
 
     Examples
     --------
@@ -243,14 +244,17 @@ def own_spreads(
     df = total**2 / (variances[0] ** 2 / dfs[0] + variances[1] ** 2 / dfs[1])
     error = float(np.sqrt(total))
 
+    guard: float | None = 0.0
+    if guarded:
+        guard = outward_factor((float(int(dfs[0])), float(int(dfs[1]))), round(1 - confidence, 12))
+
     def critical(outside: float) -> float:
-        if not cochran:
+        if not guarded:
             return -float(stdtrit(df, outside / 2))
-        t = [min(-float(stdtrit(freedom, outside / 2)), 1e200) for freedom in dfs]
-        return (variances[0] * t[0] + variances[1] * t[1]) / total
+        return float(guarded_critical(variances[0] / total, dfs, outside, guard))
 
     size = max(abs(difference) - shift, 0.0) / error
-    if not cochran:
+    if not guarded:
         p = 2 * float(stdtr(df, -size))
     elif size == 0.0:
         p = 1.0
@@ -304,45 +308,6 @@ def welch_t(subject: ArrayLike, reference: ArrayLike, confidence: float = 0.95) 
     (-1.860813, 17.776474)
     """
     return own_spreads(*_two(subject, reference), confidence)
-
-
-def cochran_t(subject: ArrayLike, reference: ArrayLike, confidence: float = 0.95) -> Contrast:
-    r"""Welch's statistic with Cochran's critical value: holds for unequal numbers with unequal spreads.
-
-    .. math:: t^* = \frac{v_1 t_{m-1} + v_2 t_{n-1}}{v_1 + v_2}, \quad v_1 = s_1^2/m, \; v_2 = s_2^2/n
-
-    Where a few runs of the more variable group carry the error, Welch's degrees of freedom come out too
-    large whenever those runs happen to agree. The weighted critical value keeps the error at or below what
-    is asked. p is the error at which the limits just reach zero.
-
-    Parameters
-    ----------
-    subject, reference : array_like
-        Values of the two groups, at least two of each, in one unit.
-    confidence : float
-        Confidence of the interval [-].
-
-    Returns
-    -------
-    Contrast
-        Mean of the subject minus mean of the reference; ``df`` is that of Welch.
-
-    Raises
-    ------
-    ValueError
-        If a group has fewer than two values, or both show no spread.
-
-    References
-    ----------
-    Cochran, "Approximate significance levels of the Behrens-Fisher test", Biometrics 20 (1964) 191-195.
-
-    Examples
-    --------
-    >>> found = cochran_t([3.0, 4.0, 8.0], [1.0, 1.1, 1.2, 0.9, 0.8, 1.0])
-    >>> found.low < welch_t([3.0, 4.0, 8.0], [1.0, 1.1, 1.2, 0.9, 0.8, 1.0]).low
-    True
-    """
-    return own_spreads(*_two(subject, reference), confidence, cochran=True)
 
 
 def _two(subject: ArrayLike, reference: ArrayLike) -> tuple[float, tuple[float, float], tuple[float, float]]:

@@ -417,7 +417,12 @@ Pairs = dict[tuple[str, str], Contrast]
 
 
 def range_contrast(
-    estimate: float, standard_error: float, df: float, groups: int, confidence: float
+    estimate: float,
+    standard_error: float,
+    df: float,
+    groups: int,
+    confidence: float,
+    shift: float = 0.0,
 ) -> Contrast:
     """One difference of a family of all pairs, referred to the studentized range.
 
@@ -433,6 +438,9 @@ def range_contrast(
         Number of groups in the family.
     confidence : float
         Joint confidence of the intervals [-].
+    shift : float
+        Most that rounding can have shifted the estimate [its unit]: taken off it in the test, added to the
+        reach.
 
     Returns
     -------
@@ -452,12 +460,13 @@ def range_contrast(
 
     statistic = estimate / standard_error
     critical = _range_quantile(check_confidence(confidence), groups, df) / np.sqrt(2)
-    outside = float(studentized_range.sf(abs(statistic) * np.sqrt(2), groups, df))
-    single = 2 * float(stdtr(df, -abs(statistic)))
+    away = max(abs(estimate) - shift, 0.0) / standard_error
+    outside = float(studentized_range.sf(away * np.sqrt(2), groups, df))
+    single = 2 * float(stdtr(df, -away))
     p = min(
         max(outside, single), 1.0
     )  # the quadrature rounds small tails to zero; the unadjusted p bounds them
-    reach = float(critical * standard_error)
+    reach = float(critical * standard_error) + shift
     return Contrast(
         estimate, standard_error, statistic, float(df), p, float(critical), estimate - reach, estimate + reach
     )
