@@ -2,8 +2,8 @@
 
 After each kill the report is the older one or the newer one, whole, and every process of the run ends. After
 one more run nothing is left, neither in the campaign folder nor among the temporary files. Most kills come at
-any moment of a run; every fourth waits for the last one, in which the new report takes the place of the older:
-it is so short that a moment chosen at random hardly ever meets it.
+any moment of a run; every fourth waits for the last one, in which the new report takes the place of the
+older: it is so short that a moment chosen at random hardly ever meets it.
 """
 
 from __future__ import annotations
@@ -80,7 +80,7 @@ def wait_for_the_end(folder: Path, process: subprocess.Popen[str], delay: float)
 def kill_one(
     folder: Path, temporary: Path, words: tuple[str, ...], dice: random.Random, lasts: float, aimed: bool
 ) -> tuple[int, str, str] | None:
-    """Start a run, kill one of its processes or all, and see that all end; None if Python itself only began."""
+    """Start a run, kill one of its processes or all, and see that all end; None if only Python had begun."""
     process = start(folder, temporary, *words)
     if aimed:
         wait_for_the_end(folder, process, dice.uniform(0.0, PUTTING))
