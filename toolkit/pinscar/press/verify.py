@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any
 
@@ -13,6 +13,7 @@ from pinscar.press.files import SCHEMA
 from pinscar.press.json_file import read_json
 from pinscar.press.manifest import NAME, manifest_digest, sha256, surroundings
 from pinscar.press.page_numbers import unlike_numbers
+from pinscar.press.pdf_attachments import UnreadablePdfError, attachment_digests, expected_attachments
 from pinscar.press.private_folder import PrivateFolder, sweep_private
 from pinscar.press.request import Outcome, make_requests
 from pinscar.press.sign_detached import CMS_SUFFIX, SSH_SUFFIX
@@ -34,6 +35,7 @@ SAYINGS = {
     "code": "pinscar's own code",
     "manifest": "the manifest",
     "numbers": "{name}",
+    "attachment": "the file {name}",
     "rerun": "the file {name}, made again,",
 }
 """How each kind of difference is named in a sentence."""
@@ -75,6 +77,8 @@ class Difference:
         what = SAYINGS[self.kind].format(name=self.name)
         if self.kind == "numbers":
             return f"report.html shows {self.found!r} for {what}; results.json has {self.expected!r}"
+        if self.kind == "attachment" and self.found is None and self.expected is None:
+            return f"{what} cannot be opened as a PDF, so what it carries was not compared"
         if self.found is None:
             return f"{what} is missing"
         if self.expected is None:
@@ -146,6 +150,7 @@ def verify_report(report: Path, campaign: Path) -> list[Difference]:
 def _differences(manifest: Mapping[str, Any], report: Path, campaign: Path) -> Iterator[Difference]:
     yield from compare("output", manifest["outputs"], _unsigned(report, manifest["outputs"]))
     yield from page_differences(report)
+    yield from attachment_differences(report, manifest)
     if manifest_digest(manifest) != manifest["digest"]:
         yield Difference("manifest", NAME, manifest["digest"], manifest_digest(manifest))
     yield from compare("input", manifest["inputs"], input_hashes(campaign, manifest["parameters"]))
@@ -186,6 +191,22 @@ def page_differences(report: Path) -> Iterator[Difference]:
         return
     for one in unlike_numbers(html, results):
         yield Difference("numbers", one.where, one.exact, one.shown)
+
+
+def attachment_differences(report: Path, manifest: Mapping[str, Any]) -> Iterator[Difference]:
+    """Compare what each PDF carries, a signed copy too, with the inputs and results of the manifest."""
+    expected = expected_attachments(manifest)
+    for path in sorted(report.glob("*.pdf")):
+        if not path.is_file() or not (path.name in manifest["outputs"] or is_signature(path.name)):
+            continue  # a file that was added is told by its name
+        try:
+            found = attachment_digests(path)
+        except (UnreadablePdfError, OSError):
+            yield Difference("attachment", path.name, None, None)
+            continue
+        inside = f"inside {path.name}"
+        for one in compare("attachment", expected, found):
+            yield replace(one, name=f"{one.name} {inside}")
 
 
 def output_digests(report: Path) -> dict[str, str]:
