@@ -1,7 +1,9 @@
 """Kill processes of a report at random moments: python tests/faults/kill_at_random.py --kills 200.
 
 After each kill the report is the older one or the newer one, whole, and every process of the run ends. After
-one more run nothing is left, neither in the campaign folder nor among the temporary files.
+one more run nothing is left, neither in the campaign folder nor among the temporary files. Most kills come at
+any moment of a run; every fourth waits for the last one, in which the new report takes the place of the
+older: it is so short that a moment chosen at random hardly ever meets it.
 """
 
 from __future__ import annotations
@@ -16,9 +18,13 @@ import subprocess
 import sys
 import tempfile
 import time
+from collections.abc import Callable
 from pathlib import Path
 
 TEMPLATES = Path(__file__).resolve().parents[1] / "fixtures" / "templates"
+PUTTING = 0.05
+"""Longest time from the moment that the manifest is written, the last file of a report, to the kill [s]."""
+
 SIGNALS = (signal.SIGKILL, signal.SIGKILL, signal.SIGKILL, signal.SIGTERM, signal.SIGINT)
 
 
@@ -64,8 +70,45 @@ def contents(folder: Path) -> dict[str, bytes]:
     return {path.name: path.read_bytes() for path in sorted(folder.iterdir())} if folder.is_dir() else {}
 
 
-def kill_many(place: Path, kills: int, seed: int, words: tuple[str, ...]) -> dict[str, int]:
-    """Kill runs, and raise AssertionError at the first that left something wrong."""
+def wait_for_the_end(folder: Path, process: subprocess.Popen[str], delay: float) -> None:
+    """Wait until a run has written the last file of its report, and a little longer."""
+    while process.poll() is None and not list(folder.glob(".pinscar-report-*/report/manifest.json")):
+        time.sleep(0.0005)
+    time.sleep(delay)
+
+
+def kill_one(
+    folder: Path, temporary: Path, words: tuple[str, ...], dice: random.Random, lasts: float, aimed: bool
+) -> tuple[int, str, str] | None:
+    """Start a run, kill one of its processes or all, and see that all end; None if only Python had begun."""
+    process = start(folder, temporary, *words)
+    if aimed:
+        wait_for_the_end(folder, process, dice.uniform(0.0, PUTTING))
+    else:
+        time.sleep(dice.uniform(0.0, 1.1 * lasts))
+    family = descendants(process.pid)
+    # the command dies in half of the cases, else one of its helpers
+    victim = process.pid if dice.random() < 0.5 else dice.choice(family)
+    chosen = dice.choice(SIGNALS)
+    if dice.random() < 0.15:  # all at once, as when the machine runs out of memory
+        for pid in family:
+            _signal(pid, signal.SIGKILL)
+    else:
+        _signal(victim, chosen)
+    out, err = process.communicate(timeout=600)
+    end = time.monotonic() + 60
+    while running(set(family), temporary) and time.monotonic() < end:
+        time.sleep(0.1)
+    assert not running(set(family), temporary), "processes are left"
+    if chosen == signal.SIGINT and "pinscar" not in err and "KeyboardInterrupt" in err:
+        return None  # none of our code had run
+    return process.returncode, out, err
+
+
+def kill_many(
+    place: Path, kills: int, seed: int, words: tuple[str, ...], tell: Callable[[str], None] = lambda _: None
+) -> dict[str, int]:
+    """Kill runs, and raise AssertionError with all that was left wrong."""
     from pinscar.bench.prepare import new_campaign
 
     dice = random.Random(seed)
@@ -87,46 +130,43 @@ def kill_many(place: Path, kills: int, seed: int, words: tuple[str, ...]) -> dic
     assert process.wait(600) == 0
     reports.append(contents(folder / "report"))
     assert reports[0] != reports[1]
-    counts = {"kept": 0, "new": 0, "done before the kill": 0}
+    counts = {"kept": 0, "new": 0, "done before the kill": 0, "Python was starting": 0}
+    faults = []
     for number in range(kills):
         before = contents(folder / "report")
         (folder / "runs.csv").write_bytes((runs, other)[number % 2])
-        process = start(folder, temporary, *words)
-        time.sleep(dice.uniform(0.0, 1.1 * lasts))
-        family = descendants(process.pid)
-        # the command dies in half of the cases, else one of its helpers
-        victim = process.pid if dice.random() < 0.5 else dice.choice(family)
-        chosen = dice.choice(SIGNALS)
-        seen = set(family)
-        if dice.random() < 0.15:  # all at once, as when the machine runs out of memory
-            for pid in family:
-                _signal(pid, signal.SIGKILL)
-        else:
-            _signal(victim, chosen)
-        out, err = process.communicate(timeout=600)
-        if chosen == signal.SIGINT and "pinscar" not in err and "KeyboardInterrupt" in err:
-            continue  # Python itself was still starting, and none of our code had run
-        assert "Traceback" not in out + err, err
-        if process.returncode > 0:
-            assert process.returncode in (4, 130, 143), (process.returncode, err)
-            assert len(err.splitlines()) == 1, err
-        after = contents(folder / "report")
-        assert after in reports, f"kill {number} left half a report"
-        if process.returncode != 0 and after == before:
-            counts["kept"] += 1
-        else:
-            counts["new" if process.returncode else "done before the kill"] += 1
-        end = time.monotonic() + 60
-        while running(seen, temporary) and time.monotonic() < end:
-            time.sleep(0.1)
-        assert not running(seen, temporary), f"kill {number} left processes"
+        try:
+            done = kill_one(folder, temporary, words, dice, lasts, aimed=number % 4 == 3)
+            after = contents(folder / "report")
+            assert after in reports, f"half a report: {sorted(after)}"
+            if done is None:
+                counts["Python was starting"] += 1
+            else:
+                _well_ended(*done)
+                kept = done[0] != 0 and after == before
+                counts["kept" if kept else "new" if done[0] else "done before the kill"] += 1
+        except AssertionError as error:
+            faults.append(f"kill {number}: {error}")
+            tell(faults[-1])
+            if contents(folder / "report") not in reports:
+                break
+        if number % 10 == 9:
+            tell(f"{number + 1} kills: {counts}, {len(faults)} faults")
     process = start(folder, temporary, *words)
     said = process.communicate(timeout=600)
     assert process.returncode == 0, said
     left = {path.name for path in folder.iterdir()} - clean
     assert not left, f"left in the campaign folder: {left}"
     assert not list(temporary.iterdir()), f"left among temporary files: {sorted(temporary.iterdir())}"
+    assert not faults, faults
     return counts
+
+
+def _well_ended(status: int, out: str, err: str) -> None:
+    assert "Traceback" not in out + err, err
+    if status > 0:
+        assert status in (4, 130, 143), (status, err)
+        assert len(err.splitlines()) == 1, err
 
 
 def _signal(pid: int, number: int) -> None:
@@ -144,7 +184,7 @@ def main() -> None:
     given = words.parse_args()
     place = Path(tempfile.mkdtemp(prefix="kill-"))
     chosen = ("--template", given.template, *(() if given.pdf else ("--no-pdf",)))
-    counts = kill_many(place, given.kills, given.seed, chosen)
+    counts = kill_many(place, given.kills, given.seed, chosen, lambda line: print(line, flush=True))
     print(f"{given.kills} kills, seed {given.seed}: {counts}; every report whole, nothing left behind")
     shutil.rmtree(place)
 

@@ -104,6 +104,30 @@ def test_the_private_folder_of_a_dead_owner_is_swept_and_that_of_a_living_one_ke
     alive.communicate("")
 
 
+def test_a_private_folder_whose_removal_was_cut_off_is_swept_by_the_next_run(temporary, monkeypatch):
+    monkeypatch.setenv("TMPDIR", str(temporary))
+    monkeypatch.setattr("tempfile.tempdir", None)
+    # The worker removes the folder when the command was killed, and is killed itself at some moment of that.
+    code = (
+        "import os, shutil\nfrom pathlib import Path\nfrom pinscar.press import private_folder\n"
+        "own = private_folder.PrivateFolder()\nprint(own.path, flush=True)\n"
+        "for name in ('ipython', 'jupyter'):\n    (own.path / name / 'deep').mkdir(parents=True)\n"
+        "(own.path / 'log').write_text('x')\nleft = [{moment}]\n"
+        "def last(kept):\n    def act(*one, **words):\n        if left[0] == 0: os.kill(os.getpid(), 9)\n"
+        "        left[0] -= 1\n        return kept(*one, **words)\n    return act\n"
+        "for name in ('unlink', 'rmdir'):\n    setattr(os, name, last(getattr(os, name)))\n"
+        "private_folder.remove_private(own.path)\n"
+    )
+    for moment in range(12):
+        run = [sys.executable, "-c", code.format(moment=moment)]
+        place = Path(subprocess.run(run, stdout=subprocess.PIPE, text=True, check=False).stdout.strip())
+        there = sorted(path.name for path in place.iterdir()) if place.exists() else []
+        assert not there or OWNER in there, (moment, there)
+        sweep_private()
+        if there:
+            assert not place.exists()
+
+
 def test_a_half_written_file_of_a_killed_writer_is_swept(tmp_path):
     half = tmp_path / ".pinscar-readings.csv-abcd1234"
     half.write_text("half")

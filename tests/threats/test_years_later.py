@@ -2,11 +2,14 @@
 
 from __future__ import annotations
 
+import io
 import json
 import re
 import shutil
 from pathlib import Path
 
+import numpy as np
+import pypdf
 import pytest
 
 from pinscar.campaign_report import sections
@@ -18,7 +21,7 @@ from pinscar.press.manifest import make_manifest, manifest_bytes, manifest_diges
 from pinscar.press.page_numbers import plain, unlike_numbers
 from pinscar.press.results import results_bytes
 from pinscar.press.subject import input_hashes
-from pinscar.press.verify import verify_report
+from pinscar.press.verify import attachment_differences, read_manifest, verify_report
 from pinscar.shipped import find_template, shipped_folder
 
 PARAMETERS = {"folder": ".", "confidence": None, "responses": None}
@@ -42,6 +45,37 @@ def evaluated():
     return page, json.loads(results_bytes(results(analysis)))
 
 
+def pdf_with(files):
+    """A PDF of one page that carries files, made by another library than the report's."""
+    writer, packed = pypdf.PdfWriter(), io.BytesIO()
+    writer.add_blank_page(595, 842)
+    for name, data in files.items():
+        writer.add_attachment(name, data)
+    writer.write(packed)
+    return packed.getvalue()
+
+
+def carried_by(folder):
+    """What the report's PDF carries."""
+    reader = pypdf.PdfReader(folder / "report" / "report.pdf")
+    return {one.name: one.content for one in reader.attachment_list}
+
+
+def carried_wrong(folder):
+    """Which files of the PDF are not as the manifest has them."""
+    report = folder / "report"
+    return [one.name for one in attachment_differences(report, read_manifest(report))]
+
+
+def put_pdf(folder, data):
+    """Put a PDF in place of the report's, and its digest into the manifest: all that a forger would do."""
+    (folder / "report" / "report.pdf").write_bytes(data)
+    path = folder / "report" / "manifest.json"
+    manifest = json.loads(path.read_text())
+    manifest["outputs"]["report.pdf"] = sha256(data)
+    path.write_text(json.dumps(manifest))
+
+
 @pytest.fixture(scope="module")
 def whole(evaluated, tmp_path_factory):
     """The campaign with a report of these files and a manifest of ours."""
@@ -52,7 +86,9 @@ def whole(evaluated, tmp_path_factory):
             path.unlink()
     page, found = evaluated
     files = {"report.html": page.encode(), "results.json": results_bytes(found)}
-    files |= {"report.pdf": b"%PDF-1.7 a stand-in", "report.ipynb": b"{}"}
+    carried = {name: (folder / name).read_bytes() for name in ("runs.csv", "campaign.toml")}
+    carried["results.json"] = files["results.json"]
+    files |= {"report.pdf": pdf_with(carried), "report.ipynb": b"{}"}
     manifest = make_manifest(
         campaign="conveyor-07",
         template=find_template("campaign_report"),
@@ -113,6 +149,67 @@ def test_one_byte_of_each_input_is_found(whole, copy, place):
 def test_one_byte_of_each_output_is_found(copy, name, place):
     change(copy / "report" / name, place)
     assert ("output", name) in found(copy)
+
+
+def test_one_byte_of_each_file_that_the_pdf_carries_is_found_though_its_digest_was_changed_too(copy):
+    carried = carried_by(copy)
+    assert set(carried) == {"runs.csv", "campaign.toml", "results.json"}
+    dice = np.random.default_rng(5)
+    for name, data in carried.items():
+        for place in dice.integers(0, len(data), 8):
+            changed = bytearray(data)
+            changed[place] ^= 1 << int(dice.integers(8))
+            put_pdf(copy, pdf_with(carried | {name: bytes(changed)}))
+            assert carried_wrong(copy) == [f"{name} inside report.pdf"]
+    assert ("attachment", f"{name} inside report.pdf") in found(copy)
+
+
+def test_a_file_added_to_the_pdf_or_taken_out_of_it_is_found(copy):
+    carried = carried_by(copy)
+    put_pdf(copy, pdf_with(carried | {"second.csv": b"a,b\n"}))
+    assert carried_wrong(copy) == ["second.csv inside report.pdf"]
+    del carried["runs.csv"]
+    put_pdf(copy, pdf_with(carried))
+    assert carried_wrong(copy) == ["runs.csv inside report.pdf"]
+
+
+def test_a_second_file_under_the_same_name_is_found(copy):
+    carried, packed = carried_by(copy), io.BytesIO()
+    writer = pypdf.PdfWriter(io.BytesIO(pdf_with(carried)))
+    writer.add_attachment("runs.csv", b"run_id\n")
+    writer.write(packed)
+    put_pdf(copy, packed.getvalue())
+    assert carried_wrong(copy) == ["runs.csv (once more) inside report.pdf"]
+
+
+def test_a_file_that_is_pinned_on_a_page_of_the_pdf_is_found(copy):
+    from pypdf.generic import DictionaryObject, NameObject, RectangleObject, TextStringObject
+
+    packed = io.BytesIO()
+    writer = pypdf.PdfWriter(io.BytesIO(pdf_with(carried_by(copy))))
+    hidden = writer.add_attachment("hidden.csv", b"run_id\n").pdf_object
+    names = writer.root_object["/Names"]["/EmbeddedFiles"]["/Names"]
+    del names[names.index("hidden.csv") : names.index("hidden.csv") + 2]
+    note = DictionaryObject(
+        {
+            NameObject("/Type"): NameObject("/Annot"),
+            NameObject("/Subtype"): NameObject("/FileAttachment"),
+            NameObject("/Rect"): RectangleObject((10, 10, 20, 20)),
+            NameObject("/FS"): hidden,
+            NameObject("/Contents"): TextStringObject("data"),
+        }
+    )
+    writer.add_annotation(0, note)
+    writer.write(packed)
+    put_pdf(copy, packed.getvalue())
+    assert carried_wrong(copy) == ["hidden.csv inside report.pdf"]
+
+
+@pytest.mark.parametrize("data", [b"", b"%PDF-1.7 and no more", b"\0" * 100])
+def test_a_pdf_that_cannot_be_opened_is_told(copy, data):
+    put_pdf(copy, data)
+    (said,) = map(str, attachment_differences(copy / "report", read_manifest(copy / "report")))
+    assert said == "the file report.pdf cannot be opened as a PDF, so what it carries was not compared"
 
 
 def test_one_byte_of_any_entry_of_the_manifest_is_found(copy):
@@ -210,6 +307,8 @@ def test_who_rewrites_everything_is_not_found_and_that_is_said(copy):
     content["inputs"]["runs.csv"] = sha256((copy / "runs.csv").read_bytes())
     content["digest"] = manifest_digest(content)
     path.write_text(json.dumps(content))
+    assert found(copy) == {("attachment", "runs.csv inside report.pdf")}
+    put_pdf(copy, pdf_with(carried_by(copy) | {"runs.csv": (copy / "runs.csv").read_bytes()}))
     assert found(copy) == set()
     guide = " ".join((Path(__file__).resolve().parents[2] / "README.md").read_text(encoding="utf-8").split())
     assert "against accident" in guide

@@ -456,12 +456,12 @@ def split_quantity(text: str) -> tuple[float, str]:
     >>> split_quantity("12 mm")
     (12.0, 'mm')
     """
-    match = re.fullmatch(r"\s*([+-]?(?:\d+\.?\d*|\.\d+)(?:[eE][+-]?\d+)?)\s*(.*?)\s*", text, flags=re.DOTALL)
+    match = re.fullmatch(r"\s*([+-]?(?:\d+\.?\d*|\.\d+)(?:[eE][+-]?\d+)?)(.*)", text, flags=re.DOTALL)
     if match is None:
         raise UnitError(
             "quantity-unreadable", "this is not a number followed by a unit", 'write it like "12 mm"'
         )
-    number, unit = match.groups()
+    number, unit = match.group(1), match.group(2).strip()
     if re.match(r"[,.'’]|\d", unit) and not re.match(r"1\s*/", unit):
         mend = "write decimals with a point and thousands without a mark, such as 1200.5"
         raise UnitError("quantity-unreadable", "the number has a comma or a mark between its digits", mend)

@@ -9,7 +9,7 @@ from pathlib import Path
 
 import numpy as np
 
-from pinscar.errors import UsageError
+from pinscar.errors import InputError, UsageError
 from pinscar.press.files import cannot_write, put_file
 
 KEY = "blind_key.csv"
@@ -54,8 +54,12 @@ def codes_of(folder: Path, oils: Sequence[str], seed: int) -> dict[str, str]:
 
 
 def _read(path: Path) -> dict[str, str]:
+    from pinscar.campaign.folder import reach_problems
     from pinscar.campaign.tables import read_csv
 
+    strange = list(reach_problems(path.parent, (path.name,), ()))
+    if strange:
+        raise InputError(strange)
     if not path.exists():
         return {}
     table, problems = read_csv(path, path.name)

@@ -7,6 +7,7 @@ from pathlib import Path
 from pinscar import terminal
 from pinscar.bench.check import Check
 from pinscar.campaign.how_read import how_read
+from pinscar.campaign.tables import read_text
 from pinscar.campaign.to_fill import label
 from pinscar.campaign.typed_dates import told_dates
 from pinscar.problems import Severity
@@ -55,7 +56,5 @@ def as_read(folder: Path) -> list[str]:
 
 
 def _dates(folder: Path) -> str | None:
-    try:
-        return told_dates((folder / "campaign.toml").read_text(encoding="utf-8-sig"))
-    except (OSError, ValueError):
-        return None
+    text, _ = read_text(folder / "campaign.toml", "campaign.toml")
+    return None if text is None else told_dates(text)

@@ -6,9 +6,10 @@ import re
 from pathlib import Path
 
 from pinscar.bench.prepare import DEFAULTS, EXAMPLE, STARTER
+from pinscar.campaign.tables import read_text
 from pinscar.shipped import shipped_folder
 
-LINE = re.compile(r'\s*(?P<key>[\w-]+)\s*=\s*(?P<value>"(?:[^"\\]|\\.)*"|[^#]*?)\s*(?P<note>#.*)?')
+LINE = re.compile(r'\s*(?P<key>[\w-]+)\s*=\s*(?P<value>"(?:[^"\\]|\\.)*"\s*|[^#]*)(?P<note>#.*)?')
 SECTION = re.compile(r"\s*\[\[?\s*([\w.-]+)\s*\]\]?\s*(#.*)?")
 WHOLE = "# All values here are examples"
 """A line of the starter that was made without any question; whoever deletes it has gone through the file."""
@@ -19,9 +20,8 @@ def starter_values(folder: Path) -> list[str]:
 
     A value counts as confirmed where its mark "example" was taken away.
     """
-    try:
-        text = (folder / "campaign.toml").read_text(encoding="utf-8-sig")
-    except (OSError, ValueError):
+    text, _ = read_text(folder / "campaign.toml", "campaign.toml")
+    if text is None:
         return []
     starter = shipped_folder("templates") / STARTER / "campaign.toml"
     whole = set(_lines(starter.read_text(encoding="utf-8"))) if WHOLE in text else set()
@@ -43,5 +43,5 @@ def _lines(text: str) -> list[tuple[str, str, str]]:
             continue
         match = LINE.fullmatch(line)
         if match and not line.lstrip().startswith("#"):
-            found.append((f"{section}.{match['key']}", match["value"], match["note"] or ""))
+            found.append((f"{section}.{match['key']}", match["value"].strip(), match["note"] or ""))
     return found

@@ -38,6 +38,7 @@ from pinscar.campaign.folder import (
 from pinscar.campaign.frames import Read, empty_frame, read_frame
 from pinscar.campaign.loads import add_loads, merge_steps
 from pinscar.campaign.lookalikes import check_names
+from pinscar.campaign.lubricant_table import NAMES as LUBRICANTS
 from pinscar.campaign.lubricant_table import add_table, lubricants_file, placed_in_table
 from pinscar.campaign.model import CampaignFile, Rig
 from pinscar.campaign.record import Campaign
@@ -313,6 +314,10 @@ def _read_optional(folder: Path, name: str, columns: tuple[Column, ...], problem
     return read or Read(empty_frame(columns), {}, {}, [])
 
 
+SETTINGS = ("campaign.toml", *LUBRICANTS)
+"""The files that are read where the runs are still to come."""
+
+
 def read_settings(folder: Path | str) -> CampaignFile:
     """Read campaign.toml of a folder, whatever else is in it.
 
@@ -327,6 +332,9 @@ def read_settings(folder: Path | str) -> CampaignFile:
     if not folder.is_dir():
         message = "this is a file and not a folder" if folder.exists() else "there is no such folder"
         raise InputError([error("folder-missing", str(folder), message, "check the path")])
+    strange = list(reach_problems(folder, SETTINGS, ()))
+    if strange:
+        raise InputError(strange)
     if not (folder / "campaign.toml").exists():
         message = "the file that says what is tested is not there"
         mend = "write one (pinscar new makes one to fill in)"

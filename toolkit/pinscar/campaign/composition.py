@@ -15,7 +15,7 @@ A_SHARE = "a mass share from 0 to 100 %"
 SUM_TOLERANCE = 1e-3
 """How far from 100 % a stated sum may be [1]: shares rounded to 0.1 % add up no better."""
 
-_PRICE = re.compile(r"\s*(\d+(?:\.\d+)?(?:[eE][+-]?\d+)?)\s*([A-Z]{3})\s*/\s*(\S.*?)\s*")
+_PRICE = re.compile(r"\s*(\d+(?:\.\d+)?(?:[eE][+-]?\d+)?)\s*([A-Z]{3})\s*/\s*(\S(?:.*\S)?)\s*")
 
 
 @dataclass(frozen=True, slots=True)

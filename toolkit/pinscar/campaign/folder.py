@@ -15,6 +15,7 @@ from collections.abc import Collection, Iterator, Mapping, Sequence
 from pathlib import Path, PurePosixPath, PureWindowsPath
 from types import MappingProxyType
 
+from pinscar.campaign.bounds import DOTS, too_large
 from pinscar.campaign.codes import error, nearest, plain, warning
 from pinscar.problems import Problem
 from pinscar.visible import has_hidden
@@ -267,12 +268,18 @@ def named_folders(folder: Path, key: str) -> list[str]:
     >>> named_folders(Path("nowhere"), "control")
     []
     """
+    settings, root = folder / "campaign.toml", root_of(folder)
+    # A pipe would be waited for, and a link out of the folder followed.
+    if not settings.is_file() or is_outside(settings, root) or too_large(settings, settings.name):
+        return []
     try:
-        named = tomllib.loads((folder / "campaign.toml").read_text(encoding="utf-8-sig"))["campaign"][key]
+        text = settings.read_text(encoding="utf-8-sig")
+        if any(line.count(".") > DOTS for line in text.splitlines()):
+            return []
+        named = tomllib.loads(text)["campaign"][key]
     except (OSError, ValueError, KeyError, TypeError, RecursionError):
         return []
     names = [name.strip() for name in named if isinstance(name, str)] if isinstance(named, list) else []
-    root = root_of(folder)
     return [name for name in names if not (is_absolute(name) or is_outside(folder / name, root))]
 
 

@@ -43,7 +43,7 @@ class CellTextError(ValueError):
         self.mend = mend
 
 
-_POINT = re.compile(r"[+-]?(\d+\.?\d*|\.\d+)([eE][+-]?\d+)?")
+_POINT = re.compile(r"[+-]?(\d+(\.\d*)?|\.\d+)([eE][+-]?\d+)?")
 _COMMA = re.compile(r"[+-]?(\d+,\d*|,\d+)([eE][+-]?\d+)?")
 _MONTH = "jan|feb|mar|apr|may|jun|jul|aug|sep|oct|nov|dec|mrz|mär|mai|okt|dez"
 _DATE = re.compile(rf"\d{{4}}-\d\d-\d\d|\d{{1,2}}[.-] ?({_MONTH})|({_MONTH})[.-]? ?\d{{1,2}}$", re.IGNORECASE)

@@ -91,8 +91,11 @@ def split_header(written: str) -> tuple[str, str]:
     >>> split_header("load [N]")
     ('load', 'N')
     """
-    match = re.fullmatch(r"(.*?)\s*\[(.*)\]", written)
-    return (match.group(1), match.group(2).strip()) if match else (written, "")
+    name, bracket, rest = written.partition("[")
+    # cut by hand: a pattern with a blank before the bracket takes time with the square of the blanks
+    if not bracket or not rest.endswith("]") or "\n" in name.rstrip() or "\n" in rest:
+        return written, ""
+    return name.rstrip(), rest[:-1].strip()
 
 
 def _near(written: str, columns: tuple[Column, ...], spelled: set[str]) -> tuple[Column, bool] | None:

@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from pinscar.campaign.columns import LOAD_STEPS, READINGS, RUNS
-from pinscar.campaign.folder import runs_file
+from pinscar.campaign.folder import is_outside, root_of, runs_file
 from pinscar.campaign.old_encoding import NAME
 from pinscar.campaign.tables import TextTable, read_csv, read_xlsx
 from pinscar.campaign.typed_table import ColumnRead, settle_table
@@ -43,7 +43,7 @@ def how_read(folder: Path, dates: str | None = None) -> list[TableRead]:
     known = [(name, RUNS), ("load_steps.csv", LOAD_STEPS), ("readings.csv", READINGS)]
     found = []
     for file, columns in known:
-        if file is None or not (folder / file).is_file():
+        if file is None or not (folder / file).is_file() or is_outside(folder / file, root_of(folder)):
             continue
         table, _ = (read_xlsx if file.endswith(".xlsx") else read_csv)(folder / file, file)
         if table is not None:

@@ -32,10 +32,10 @@ def card_size(value: Any) -> tuple[float, float]:
     >>> card_size("100 x 150 mm")
     (0.15, 0.1)
     """
-    parts = re.fullmatch(r"\s*([^x×]+?)\s*[x×]\s*([^x×]+?)\s*", value) if isinstance(value, str) else None
-    if parts is None:
+    parts = [one.strip() for one in re.split("[x×]", value)] if isinstance(value, str) else []
+    if len(parts) != 2 or not all(parts):
         raise FieldError("toml-not-a-quantity", "this is not a card size", MEND)
-    sides = [_length(text) for text in _with_units(*parts.groups())]
+    sides = [_length(text) for text in _with_units(*parts)]
     return max(sides), min(sides)
 
 

@@ -68,6 +68,9 @@ def read_text(path: Path, name: str) -> tuple[str | None, list[Problem]]:
     large = too_large(path, name)
     if large:
         return None, large
+    if path.exists() and not (path.is_file() or path.is_dir()):
+        message = "this is a pipe or a device and no file, and is not read"
+        return None, [error("file-not-plain", name, message, "put a plain file in its place")]
     try:
         raw = path.read_bytes()
     except OSError as failure:

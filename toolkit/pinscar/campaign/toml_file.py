@@ -84,8 +84,8 @@ def line_of(place: Sequence[str | int], text: str) -> int | None:
 
 
 def _section_of(line: str) -> str | None:
-    header = re.match(r"\s*\[\[?\s*([\w.\" -]+?)\s*\]", line)
-    return header.group(1) if header else None
+    header = re.match(r"\s*\[\[?([\w.\"\s-]+)\]", line)
+    return header.group(1).strip() or None if header else None
 
 
 FILE = "campaign.toml"

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import itertools
-import re
 from collections.abc import Mapping, Sequence
 from pathlib import Path
 from typing import Any
@@ -16,6 +15,7 @@ from pinscar.campaign.codes import condense, error, warning
 from pinscar.campaign.columns import TRACE, TRACED, UNLOADED, find_column
 from pinscar.campaign.folder import evidence_files
 from pinscar.campaign.frames import read_frame, rows_of
+from pinscar.campaign.headers import split_header
 from pinscar.campaign.parquet import read_parquet
 from pinscar.campaign.tables import read_csv
 from pinscar.problems import Problem
@@ -103,7 +103,7 @@ def _follows(problem: Problem, found: Sequence[Problem]) -> bool:
 def _is_about_a_known_column(problem: Problem) -> bool:
     if problem.column is None or problem.code in {"column-near-miss", "column-missing"}:
         return True
-    return find_column(TRACE, re.sub(r"\s*\[.*\]$", "", problem.column)) is not None
+    return find_column(TRACE, split_header(problem.column)[0]) is not None
 
 
 def _order(time: Any, rows: Sequence[int], headers: Mapping[str, str], name: str) -> list[Problem]:

@@ -9,7 +9,8 @@ from types import MappingProxyType
 from pinscar.units import EXAMPLES, UnitError, parse_unit
 
 NUMBER = r"[+\-−]?(?:\d+(?:[.,]\d*)?|[.,]\d+)(?:[eE][+\-−]?\d+)?"
-QUANTITY = re.compile(rf"\s*({NUMBER})\s*(.*?)\s*", re.DOTALL)
+# The unit begins and ends with a letter: with blanks at its ends the time would grow with their square.
+QUANTITY = re.compile(rf"\s*({NUMBER})\s*((?:\S(?:.*\S)?)?)\s*", re.DOTALL)
 GROUP_OF_THREE = re.compile(r"[+\-−]?[1-9]\d{0,2},\d{3}")
 """A number whose comma may stand before decimals or between thousands."""
 TURNS = frozenset(
@@ -102,7 +103,7 @@ def quantities_in(text: str, dimension: str = "") -> tuple[str, ...]:
 
 
 def _split(text: str) -> list[str]:
-    rest = re.sub(r"\s+(and|und|et|&|\+)\s+", ";", text.strip())
+    rest = re.sub(r"(?<!\s)\s+(and|und|et|&|\+)\s+", ";", text.strip())
     if re.search(r"[;\n]", rest):
         return re.split(r"[;\n]", rest)
     if len(re.findall(r"(?<=\d),(?=\d)", rest)) == 1 and not re.search(r",(?!\d)|(?<!\d),", rest):

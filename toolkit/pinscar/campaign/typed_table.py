@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import re
 from collections import Counter
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
@@ -10,14 +9,13 @@ from dataclasses import dataclass, replace
 from pinscar.campaign.codes import error
 from pinscar.campaign.columns import Column, find_column
 from pinscar.campaign.frames import CellTextError, read_number
+from pinscar.campaign.headers import split_header
 from pinscar.campaign.tables import TextTable, column_letter
 from pinscar.campaign.typed_dates import SHOWN, Dates, as_read, read_dates
 from pinscar.campaign.typed_marks import NOT_EXCLUDED, usual_mark
 from pinscar.campaign.typed_quantity import GROUP_OF_THREE, QUANTITY, usual_unit
 from pinscar.problems import Problem
 from pinscar.units import UnitError, check_dimension, parse_unit, to_si, to_unit
-
-HEADER = re.compile(r"(.*?)\s*\[(.*)\]")
 
 
 @dataclass(frozen=True, slots=True)
@@ -83,7 +81,7 @@ def settle_table(table: TextTable, columns: tuple[Column, ...], dates: str | Non
     heads = [_head(written, column, columns) for written, column in zip(table.header, cells, strict=True)]
     commas = _commas_in_text(table, heads, columns)
     done = [
-        _settle(table, place, head, cells[place], find_column(columns, _parts(head)[0]), commas, dates)
+        _settle(table, place, head, cells[place], find_column(columns, split_header(head)[0]), commas, dates)
         for place, head in enumerate(heads)
     ]
     rows = tuple((row, tuple(one.cells[line] for one in done)) for line, (row, _) in enumerate(table.rows))
@@ -96,14 +94,9 @@ def settle_table(table: TextTable, columns: tuple[Column, ...], dates: str | Non
     return Settled(replace(table, header=tuple(one.header for one in done), rows=rows), problems, told)
 
 
-def _parts(head: str) -> tuple[str, str]:
-    match = HEADER.fullmatch(head)
-    return (match.group(1), match.group(2).strip()) if match else (head, "")
-
-
 def _head(written: str, cells: Sequence[str], columns: tuple[Column, ...]) -> str:
     """Give a header with its unit as units are read; one without takes the unit that all its cells have."""
-    name, unit = _parts(written)
+    name, unit = split_header(written)
     column = find_column(columns, name)
     dimension = column.dimension if column else ""
     if unit:
@@ -127,7 +120,7 @@ def _fits(units: set[str], column: Column) -> bool:
 
 def _commas_in_text(table: TextTable, heads: Sequence[str], columns: tuple[Column, ...]) -> bool:
     """Tell whether cells typed as text have decimal commas beyond doubt."""
-    numeric = [_is_number(head, find_column(columns, _parts(head)[0])) for head in heads]
+    numeric = [_is_number(head, find_column(columns, split_header(head)[0])) for head in heads]
     return any(
         numeric[place] and _is_plain_comma(cells[place])
         for row, cells in table.rows
@@ -144,7 +137,7 @@ def _is_plain_comma(cell: str) -> bool:
 
 
 def _is_number(head: str, column: Column | None) -> bool:
-    return column.kind == "number" if column else bool(_parts(head)[1])
+    return column.kind == "number" if column else bool(split_header(head)[1])
 
 
 def _settle(
@@ -176,7 +169,7 @@ def _count(number: int, word: str) -> str:
 def _settle_numbers(
     table: TextTable, place: int, head: str, cells: tuple[str, ...], column: Column | None, commas: bool
 ) -> _Typed:
-    unit = _parts(head)[1]
+    unit = split_header(head)[1]
     dimension = column.dimension if column else ""
     new: list[str] = []
     problems: list[Problem] = []

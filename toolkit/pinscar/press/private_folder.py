@@ -56,9 +56,9 @@ class PrivateFolder:
     def remove(self) -> None:
         """Remove the folder with all that is in it."""
         # While the lock is held, so that no other run takes the folder for one of a dead owner.
-        shutil.rmtree(self.path, ignore_errors=True)
+        empty_private(self.path)
         self._lock.release()
-        shutil.rmtree(self.path, ignore_errors=True)
+        remove_private(self.path)
 
     def __enter__(self) -> Path:
         return self.path
@@ -67,6 +67,28 @@ class PrivateFolder:
         self, kind: type[BaseException] | None, error: BaseException | None, trace: TracebackType | None
     ) -> None:
         self.remove()
+
+
+def empty_private(path: Path) -> None:
+    """Remove all that is in a private folder but the owner's file."""
+    with contextlib.suppress(OSError):
+        for one in list(path.iterdir()):
+            if one.is_dir() and not one.is_symlink():
+                shutil.rmtree(one, ignore_errors=True)
+            elif one.name != OWNER:
+                one.unlink(missing_ok=True)
+
+
+def remove_private(path: Path) -> None:
+    """Remove a private folder, the owner's file last: without it no later run knows whose folder it was.
+
+    A process that is killed meanwhile leaves it to the next run; so does another that still writes there.
+    """
+    empty_private(path)
+    with contextlib.suppress(OSError):
+        if [one.name for one in path.iterdir()] in ([], [OWNER]):
+            (path / OWNER).unlink(missing_ok=True)
+            path.rmdir()
 
 
 def _place() -> str:
@@ -106,4 +128,4 @@ def _sweep_one(path: Path) -> None:
         return
     lock = filelock.FileLock(path / OWNER)
     with contextlib.suppress(filelock.Timeout), lock.acquire(timeout=0):
-        shutil.rmtree(path, ignore_errors=True)
+        remove_private(path)

@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+import hashlib
 import io
+import itertools
 import re
 from collections.abc import Mapping
 from dataclasses import dataclass
@@ -15,6 +17,10 @@ from pinscar.press.sign_detached import CMS_SUFFIX, SSH_SUFFIX, read_ssh
 from pinscar.press.sign_pdf import SUFFIX
 
 END_OF_FILE = re.compile(rb"%%EOF(?:\r\n|\n|\r)?")
+MOST_ENDS = 10_000
+"""Most ends of a file that are looked for in a PDF; each signature adds one."""
+LARGEST_PDF, LARGEST_SIGNATURE = 128 * 1024 * 1024, 1024 * 1024
+"""Largest signed PDF, and largest signature in a file of its own, that are read [bytes]."""
 INSTALL = "its signature was not checked: pip install 'pinscar[sign]'"
 NOT_OURS = (
     "whether the certificate is the signer's is for you to know; --trust CA.pem checks who vouches for it"
@@ -49,15 +55,34 @@ def signatures_beside(report: Path, manifest: Mapping[str, Any], trust: Path | N
     found: list[Signed] = []
     for path in sorted(report.iterdir()):
         name = path.name
-        if not path.is_file():
-            continue
-        if name.endswith(SUFFIX) or (name.endswith(".pdf") and _is_signed_copy(path, manifest)):
+        if not is_readable(path):
+            if is_signature(name):
+                found.append(Signed(name, False, "it is a link, no file, or too large, and was not read"))
+        elif name.endswith(SUFFIX) or (name.endswith(".pdf") and _is_signed_copy(path, manifest)):
             found += _pdf(path, outputs, trust)
         elif name == NAME + CMS_SUFFIX:
             found.append(_cms(path, (report / NAME).read_bytes(), trust))
         elif name == NAME + SSH_SUFFIX:
             found.append(_ssh(path, (report / NAME).read_bytes()))
     return found
+
+
+def is_signature(name: str) -> bool:
+    """Tell whether a file of a report's folder is a signature, or a signed copy, by its name.
+
+    Examples
+    --------
+    >>> is_signature("report.signed.pdf"), is_signature("report.pdf")
+    (True, False)
+    """
+    return name.endswith(SUFFIX) or name in (NAME + CMS_SUFFIX, NAME + SSH_SUFFIX)
+
+
+def is_readable(path: Path) -> bool:
+    """Tell whether something in a report's folder is a file of its own, and none too large for what it is."""
+    most = LARGEST_PDF if path.name.endswith(".pdf") else LARGEST_SIGNATURE
+    wanted = path.name.endswith(".pdf") or is_signature(path.name)
+    return path.is_file() and not path.is_symlink() and (not wanted or path.stat().st_size <= most)
 
 
 def _is_signed_copy(path: Path, manifest: Mapping[str, Any]) -> bool:
@@ -69,7 +94,13 @@ def _is_signed_copy(path: Path, manifest: Mapping[str, Any]) -> bool:
 
 def original_of(data: bytes, digests: set[str]) -> int | None:
     """Find the part of a signed PDF that is a report as it was made."""
-    return next((m.end() for m in END_OF_FILE.finditer(data) if sha256(data[: m.end()]) in digests), None)
+    so_far, begin = hashlib.sha256(), 0
+    for found in itertools.islice(END_OF_FILE.finditer(data), MOST_ENDS):
+        so_far.update(memoryview(data)[begin : found.end()])
+        begin = found.end()
+        if so_far.hexdigest() in digests:
+            return begin
+    return None
 
 
 def _pdf(path: Path, outputs: Mapping[str, str], trust: Path | None) -> list[Signed]:

@@ -135,17 +135,17 @@ def subject_of(read: Read, folder: Path, parameters: Mapping[str, object], title
     if reads == "campaigns":
         ids = [one.file.campaign.id for one in found]
         problems = tuple(p for name, one in read.campaigns.items() for p in _placed(name, one.problems))
-        return Subject(_joined(ids), title, inputs, problems, data_mark(found), _sources(inputs))
+        return Subject(_joined(ids), title, inputs, problems, data_mark(found), sources_of(inputs))
     if reads == "plan":
         from pinscar.campaign.campaign import read_settings
 
         section = read_settings(folder).campaign
         name, mark = f"{section.title or section.id}: {title}", data_mark(found, [section.title])
-        return Subject(section.id, name, inputs, (), mark, _sources(inputs))
+        return Subject(section.id, name, inputs, (), mark, sources_of(inputs))
     (campaign,) = found
     section = campaign.file.campaign
     name, mark = section.title or section.id, data_mark([campaign])
-    return Subject(section.id, name, inputs, campaign.problems, mark, _sources(inputs))
+    return Subject(section.id, name, inputs, campaign.problems, mark, sources_of(inputs))
 
 
 def read_one(folder: Path) -> Campaign:
@@ -197,7 +197,8 @@ def _several(folder: Path, names: Sequence[str]) -> dict[str, str]:
     }
 
 
-def _sources(inputs: Mapping[str, str]) -> dict[str, tuple[str, str]]:
+def sources_of(inputs: Mapping[str, str]) -> dict[str, tuple[str, str]]:
+    """Tell which inputs travel inside the PDF: by name there, path relative to the folder and description."""
     return {
         name.replace("../", "").replace("/", "_"): (name, SOURCES[Path(name).name])
         for name in inputs

@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
-from dataclasses import dataclass
+import hashlib
+from collections.abc import Collection, Iterator, Mapping
+from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any
 
@@ -13,11 +14,10 @@ from pinscar.press.files import SCHEMA
 from pinscar.press.json_file import read_json
 from pinscar.press.manifest import NAME, manifest_digest, sha256, surroundings
 from pinscar.press.page_numbers import unlike_numbers
+from pinscar.press.pdf_attachments import UnreadablePdfError, attachment_digests, expected_attachments
 from pinscar.press.private_folder import PrivateFolder, sweep_private
 from pinscar.press.request import Outcome, make_requests
-from pinscar.press.sign_detached import CMS_SUFFIX, SSH_SUFFIX
-from pinscar.press.sign_pdf import SUFFIX
-from pinscar.press.signed_files import original_of
+from pinscar.press.signed_files import is_readable, is_signature, original_of
 from pinscar.press.subject import input_hashes, reads_of
 from pinscar.press.template import read_template
 from pinscar.shipped import find_template, shipped_folder, template_names
@@ -34,6 +34,7 @@ SAYINGS = {
     "code": "pinscar's own code",
     "manifest": "the manifest",
     "numbers": "{name}",
+    "attachment": "the file {name}",
     "rerun": "the file {name}, made again,",
 }
 """How each kind of difference is named in a sentence."""
@@ -75,6 +76,8 @@ class Difference:
         what = SAYINGS[self.kind].format(name=self.name)
         if self.kind == "numbers":
             return f"report.html shows {self.found!r} for {what}; results.json has {self.expected!r}"
+        if self.kind == "attachment" and self.found is None and self.expected is None:
+            return f"{what} cannot be opened as a PDF, so what it carries was not compared"
         if self.found is None:
             return f"{what} is missing"
         if self.expected is None:
@@ -146,6 +149,7 @@ def verify_report(report: Path, campaign: Path) -> list[Difference]:
 def _differences(manifest: Mapping[str, Any], report: Path, campaign: Path) -> Iterator[Difference]:
     yield from compare("output", manifest["outputs"], _unsigned(report, manifest["outputs"]))
     yield from page_differences(report)
+    yield from attachment_differences(report, manifest)
     if manifest_digest(manifest) != manifest["digest"]:
         yield Difference("manifest", NAME, manifest["digest"], manifest_digest(manifest))
     yield from compare("input", manifest["inputs"], input_hashes(campaign, manifest["parameters"]))
@@ -164,10 +168,14 @@ def _differences(manifest: Mapping[str, Any], report: Path, campaign: Path) -> I
 
 def _unsigned(report: Path, expected: Mapping[str, str]) -> dict[str, str]:
     """Give the digests of the outputs; a PDF signed in its own place counts as the one that was signed."""
-    found = output_digests(report)
+    found = output_digests(report, expected)
     for name, digest in expected.items():
         changed = name.endswith(".pdf") and found.get(name, digest) != digest
-        if changed and original_of((report / name).read_bytes(), {digest}) is not None:
+        if (
+            changed
+            and is_readable(report / name)
+            and original_of((report / name).read_bytes(), {digest}) is not None
+        ):
             found[name] = digest
     return found
 
@@ -188,28 +196,44 @@ def page_differences(report: Path) -> Iterator[Difference]:
         yield Difference("numbers", one.where, one.exact, one.shown)
 
 
-def output_digests(report: Path) -> dict[str, str]:
-    """Return the digest of every file of a report but its manifest."""
-    files = sorted(path for path in report.rglob("*") if path.is_file())
-    names = {path.relative_to(report).as_posix(): path for path in files}
-    return {
-        name: sha256(path.read_bytes())
-        for name, path in names.items()
-        if name != NAME and not is_signature(name)
-    }
+def attachment_differences(report: Path, manifest: Mapping[str, Any]) -> Iterator[Difference]:
+    """Compare what each PDF carries, a signed copy too, with the inputs and results of the manifest."""
+    expected = expected_attachments(manifest)
+    for path in sorted(report.glob("*.pdf")):
+        if not is_readable(path) or not (path.name in manifest["outputs"] or is_signature(path.name)):
+            continue  # a file that was added, a link and a file too large are told by their names
+        try:
+            found = attachment_digests(path)
+        except (UnreadablePdfError, OSError):
+            yield Difference("attachment", path.name, None, None)
+            continue
+        inside = f"inside {path.name}"
+        for one in compare("attachment", expected, found):
+            yield replace(one, name=f"{one.name} {inside}")
 
 
-def is_signature(name: str) -> bool:
-    """Tell whether a file of a report's folder is a signature, or a signed copy, by its name.
+NOT_READ = "not read"
+"""What stands for the digest of what no report holds: links, pipes, files that are too many bytes."""
 
-    `pinscar.press.signed_files` checks what is in it.
+MOST_READ = 2 * 1024**3
+"""Most bytes of a report that are read: a hundred times those of a large one."""
 
-    Examples
-    --------
-    >>> is_signature("report.signed.pdf"), is_signature("report.pdf")
-    (True, False)
-    """
-    return name.endswith(SUFFIX) or name in (NAME + CMS_SUFFIX, NAME + SSH_SUFFIX)
+
+def output_digests(report: Path, named: Collection[str] | None = None) -> dict[str, str]:
+    """Return the digest of every file of a report but its manifest; of one not named, only the name."""
+    found: dict[str, str] = {}
+    left = MOST_READ
+    for path in sorted(report.rglob("*")):
+        name = path.relative_to(report).as_posix()
+        if name == NAME or is_signature(name) or (path.is_dir() and not path.is_symlink()):
+            continue
+        found[name] = NOT_READ
+        if (named is None or name in named) and path.is_file() and not path.is_symlink():
+            left -= path.stat().st_size
+            if left >= 0:
+                with path.open("rb") as stream:
+                    found[name] = hashlib.file_digest(stream, "sha256").hexdigest()
+    return found
 
 
 def compare(kind: str, expected: Mapping[str, str], found: Mapping[str, str]) -> Iterator[Difference]:

@@ -10,7 +10,6 @@ import contextlib
 import json
 import os
 import queue
-import shutil
 import signal
 import sys
 import tempfile
@@ -24,6 +23,7 @@ from pinscar.child import Child, answer, take_streams
 from pinscar.errors import InputError, PinscarError, RunError
 from pinscar.page.cautions import EXAMPLE
 from pinscar.press.handover import Read, hand_over
+from pinscar.press.private_folder import remove_private
 from pinscar.press.subject import Subject, input_hashes, input_stamps, read_inputs, subject_of
 
 
@@ -271,7 +271,7 @@ def _listen(incoming: IO[str], requests: Messages, private: Path) -> None:
     """Hear requests; if the command was killed, end at once, kernels and layout with us."""
     for line in incoming:
         requests.put(json.loads(line))
-    shutil.rmtree(private, ignore_errors=True)
+    remove_private(private)
     os.killpg(os.getpgrp(), signal.SIGKILL)
 
 
