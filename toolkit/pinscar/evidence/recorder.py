@@ -8,6 +8,7 @@ from __future__ import annotations
 import math
 
 import numpy as np
+from numpy.lib.stride_tricks import sliding_window_view
 from numpy.typing import ArrayLike, NDArray
 from scipy.ndimage import median_filter
 
@@ -96,6 +97,10 @@ WILD = 100.0
 
 _BESIDE_SPIKE = 3  # readings on either side that a spike must stand out from
 _LOCAL = 15  # readings that the scatter about a spike is taken from: rubbing metal jerks, a film does not
+
+_LEAST_RETURN = 0.4  # of the larger of the two jumps of a spike, the smaller has at least that share
+_SPIKE_TIME, _MOST_IN_A_SPIKE, _MOST_OF_A_TRACE = 0.5, 30, 0.03
+_FEWEST_FOR_AN_OVERFLOW = 3
 
 _FEWEST_FOR_SPIKES = 10  # each spike changes three of the differences whose median gives the scatter
 
@@ -238,12 +243,16 @@ def lone_spikes(time: ArrayLike, values: ArrayLike, least: float) -> NDArray[np.
 
 
 def short_spikes(time: ArrayLike, values: ArrayLike, least: float = 0.0) -> NDArray[np.bool_]:
-    """Find up to three readings in a row that stand out from the readings on both sides of them.
+    """Find a few readings in a row that stand out from the readings on both sides of them.
 
     A group is a spike where each of its readings lies above the medians of the three readings before and of
-    the three after it, or below both, by more than six times the scatter thereabouts. A step, a ramp and the
-    end of a fall never do: they lie between the two sides. The two readings at either end are told only if
-    they are an overflow: over a hundred times the median size of the trace.
+    the three after it, or below both, by more than six times the scatter thereabouts, and where it comes and
+    goes at once: the smaller of its two jumps is at least 0.4 of the larger. A step, a ramp, the end of a
+    fall, and a load that comes on and then runs in, are none: they go over into one of their sides. A group
+    has up to three readings; where readings come faster, as many as half a second holds (30 at the most), as
+    long as these longer ones take up under 3 % of all readings: more is the run and no fault of the cable.
+    The two readings at either end are told only if they are an overflow: over a hundred times the median
+    size of the trace.
 
     Parameters
     ----------
@@ -257,8 +266,8 @@ def short_spikes(time: ArrayLike, values: ArrayLike, least: float = 0.0) -> NDAr
     Returns
     -------
     ndarray of bool
-        True for the readings of a spike; all false with fewer than ten readings. In normal scatter about a
-        smooth course under one reading in 10 000 is told wrongly (by simulation).
+        True for the readings of a spike; with fewer than ten readings only for an overflow. In normal
+        scatter about a smooth course under one reading in 10 000 is told wrongly (by simulation).
 
     References
     ----------
@@ -271,22 +280,39 @@ def short_spikes(time: ArrayLike, values: ArrayLike, least: float = 0.0) -> NDAr
     array([4, 5])
     """
     t, y = np.asarray(time, dtype=np.float64), np.asarray(values, dtype=np.float64)
-    found = np.zeros(y.shape, dtype=np.bool_)
-    if t.size < _FEWEST_FOR_SPIKES:
-        return found
-    found |= np.abs(y) > WILD * float(np.median(np.abs(y)))
-    calm = np.interp(t, t[~found], y[~found])  # an overflow must not widen the scatter of the rest
+    wild = np.zeros(y.shape, dtype=np.bool_)
+    if t.size >= _FEWEST_FOR_AN_OVERFLOW:
+        wild |= np.abs(y) > WILD * float(np.median(np.abs(y)))
+    if t.size < _FEWEST_FOR_SPIKES or wild.all():
+        return wild
+    calm = np.interp(t, t[~wild], y[~wild])  # an overflow must not widen the scatter of the rest
     limit = np.maximum(least, SPIKE * _local_scatter(t, calm))
+    short, long = wild.copy(), np.zeros_like(wild)
     for length in range(1, LONGEST_SPIKE + 1):
-        last = t.size - length - 1  # two readings at either end have too little beside them
-        for first in range(2, last):
-            group = calm[first : first + length]
-            before = float(np.median(calm[max(first - _BESIDE_SPIKE, 0) : first]))
-            after = float(np.median(calm[first + length : first + length + _BESIDE_SPIKE]))
-            room = float(np.max(limit[first : first + length]))
-            if np.min(group) > max(before, after) + room or np.max(group) < min(before, after) - room:
-                found[first : first + length] = True
-    return found
+        _mark(short, calm, limit, length)
+    pace = float(np.median(np.diff(t)))
+    for length in range(LONGEST_SPIKE + 1, min(int(_SPIKE_TIME / pace), _MOST_IN_A_SPIKE) + 1):
+        _mark(long, calm, limit, length)
+    return short | long if np.mean(long) < _MOST_OF_A_TRACE else short
+
+
+def _mark(found: NDArray[np.bool_], y: FloatArray, limit: FloatArray, length: int) -> None:
+    """Mark the readings of every spike of so many readings."""
+    count = y.size - length - 3  # two readings at either end have too little beside them
+    if count < 1:
+        return
+    first = np.arange(2, 2 + count)
+    last = first + length - 1
+    threes = np.median(sliding_window_view(np.pad(y, 1, mode="edge"), _BESIDE_SPIKE), axis=1)
+    before, after = threes[first - 2], threes[last + 2]
+    groups = sliding_window_view(y, length)[first]
+    room = sliding_window_view(limit, length)[first].max(axis=1)
+    above = groups.min(axis=1) - np.maximum(before, after) > room
+    below = np.minimum(before, after) - groups.max(axis=1) > room
+    jumps = np.abs([y[first] - y[first - 1], y[last] - y[last + 1]])
+    at_once = jumps.min(axis=0) >= _LEAST_RETURN * jumps.max(axis=0)
+    for one in first[(above | below) & at_once].tolist():
+        found[one : one + length] = True
 
 
 def _local_scatter(t: FloatArray, y: FloatArray) -> FloatArray:
