@@ -151,13 +151,15 @@ def told(run: Drawn) -> dict[str, tuple[float, float]]:
         "run_id": "1", "lubricant": "R-10", "load": run.steps[-1][1], "duration": run.duration,
         "sliding_speed": SPEED, "quiet_time": np.nan,
     }  # fmt: skip
-    steps = pd.DataFrame({"run_id": "1", "start": [s for s, _ in run.steps], "load": [x for _, x in run.steps]})
+    steps = pd.DataFrame(
+        {"run_id": "1", "start": [s for s, _ in run.steps], "load": [x for _, x in run.steps]}
+    )
     corrected, zero = with_zero_taken_off(trace, run.duration, max(x for _, x in run.steps))
     energy, warm = energy_of(corrected, zero, row, steps), warming_of(trace, run.duration)
     phases = list(friction_phases(row, steps, corrected, zero))
     stop = stop_told(corrected, steps, row, 0.95)
     found = {}
-    if energy is not None:
+    if energy is not None and not energy.missing:
         found["energy"] = (energy.energy, energy.uncertainty)
     if phases:
         last = phases[-1].friction
@@ -188,10 +190,16 @@ def measure(fault: str, count: int, seed: int) -> list[str]:
             error, u = (100.0 * x / np.array([truth for _, truth in pairs]) for x in (error, u))
         inside = np.mean(np.abs(error) <= 2.0 * u)
         cells.append(f"{np.quantile(np.abs(error), 0.95):.3g} ({np.median(error):+.2g}; {100 * inside:.0f})")
-    stops = [(o["settled"][0], o["interval"], r.truth["settled"]) for o, r in zip(found, runs, strict=True) if "settled" in o]
+    stops = [
+        (o["settled"][0], o["interval"], r.truth["settled"])
+        for o, r in zip(found, runs, strict=True)
+        if "settled" in o
+    ]
     off = [abs(time - truth) for time, _, truth in stops]
     held = [low <= truth <= high for _, (low, high), truth in stops]
-    cells.append(f"{len(stops)}/{count}, {np.median(off):.2g} s, {100 * np.mean(held):.0f}" if stops else "none")
+    cells.append(
+        f"{len(stops)}/{count}, {np.median(off):.2g} s, {100 * np.mean(held):.0f}" if stops else "none"
+    )
     return cells
 
 

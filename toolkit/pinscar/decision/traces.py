@@ -28,6 +28,9 @@ FloatArray = NDArray[np.float64]
 FRICTION_AT_MOST = 3.0
 """No friction force is so many times the load: such a reading is an overflow or a blow (common practice) [1]."""
 
+AGAINST_AT_MOST = 0.1
+"""Nor does it pull the other way by more than that share of the load (common practice) [1]."""
+
 
 def readings_between(
     trace: pd.DataFrame, column: str, start: float, end: float
@@ -51,7 +54,8 @@ def with_zero_taken_off(
 def force_spikes(trace: pd.DataFrame, largest: float = float("inf")) -> NDArray[np.bool_]:
     """Find the rows whose friction force is an impossible one, or stands out as a short spike."""
     force = trace["friction_force"].to_numpy(dtype=float)
-    found = np.abs(force) > FRICTION_AT_MOST * largest
+    with_run = 1.0 if float(trace["friction_force"].median()) >= 0.0 else -1.0
+    found = (np.abs(force) > FRICTION_AT_MOST * largest) | (with_run * force < -AGAINST_AT_MOST * largest)
     there = np.isfinite(force) & ~found
     found[there] = short_spikes(trace["time"].to_numpy(dtype=float)[there], force[there])
     return found
@@ -97,7 +101,9 @@ def _with_gaps_bridged(
         starts = load_steps["start"].to_numpy(dtype=float)
         marks = [one.start, *starts[(starts > one.start) & (starts < one.end)].tolist(), one.end]
         middles, wide = 0.5 * (np.array(marks[1:]) + np.array(marks[:-1])), np.diff(marks)
-        loads = loads_at(middles, run, load_steps)  # the line is straight: its value at the middle is its mean
+        loads = loads_at(
+            middles, run, load_steps
+        )  # the line is straight: its value at the middle is its mean
         added += speed * float(np.sum(one.at(middles) * loads * wide))
         variance += (speed * one.uncertainty * float(np.sum(loads * wide))) ** 2
     energy, slid = read.energy + added, speed * duration

@@ -203,4 +203,15 @@ def mean_over(
         share = (t[inside + 1] - t[inside]) / wide
         d = 0.5 * wide * (share * y[inside - 1] + (1.0 - share) * y[inside + 1] - y[inside])
         variance += float(np.sum(d)) ** 2 / 36.0 + 2.0 / 3.0 * float(np.sum(d**2))
+    variance += _held(t, y, start, end, over)
     return MeanOver(integral / (end - start), float(np.sqrt(variance)) / (end - start))
+
+
+def _held(t: FloatArray, y: FloatArray, start: float, end: float, over: tuple[Bridge, ...]) -> float:
+    """Give the variance of the integral where the value is held at an end of the run."""
+    variance = 0.0
+    for long, place, near in ((t[0] - start, start, slice(None, 3)), (end - t[-1], end, slice(-3, None))):
+        if long > 0.0 and not any(one.start <= place <= one.end for one in over):
+            slope = _line(t[near], y[near], place)[1]
+            variance += (0.5 * slope * long**2) ** 2 + (float(np.std(y[near])) * long) ** 2
+    return variance

@@ -6,6 +6,7 @@ Spread that a few wrong readings hardly change, and that of readings rounded to 
 from __future__ import annotations
 
 import math
+from itertools import pairwise
 
 import numpy as np
 from numpy.lib.stride_tricks import sliding_window_view
@@ -98,7 +99,7 @@ WILD = 100.0
 _BESIDE_SPIKE = 3  # readings on either side that a spike must stand out from
 _LOCAL = 15  # readings that the scatter about a spike is taken from: rubbing metal jerks, a film does not
 
-_LEAST_RETURN = 0.4  # of the larger of the two jumps of a spike, the smaller has at least that share
+_GOES_ON = 0.3  # of the jump at either side of a spike, the next step beyond it has at most that share
 _SPIKE_TIME, _MOST_IN_A_SPIKE, _MOST_OF_A_TRACE = 0.5, 30, 0.03
 _FEWEST_FOR_AN_OVERFLOW = 3
 
@@ -247,8 +248,9 @@ def short_spikes(time: ArrayLike, values: ArrayLike, least: float = 0.0) -> NDAr
 
     A group is a spike where each of its readings lies above the medians of the three readings before and of
     the three after it, or below both, by more than six times the scatter thereabouts, and where it comes and
-    goes at once: the smaller of its two jumps is at least 0.4 of the larger. A step, a ramp, the end of a
-    fall, and a load that comes on and then runs in, are none: they go over into one of their sides. A group
+    goes at once: beside each of its two jumps, the next step on that side is under 0.3 of the jump (and a
+    third of the limit). A step, a ramp, the end of a fall, and a load that comes on and then runs in, are
+    none: they go over into one of their sides. Readings beyond a gap are no neighbours. A group
     has up to three readings; where readings come faster, as many as half a second holds (30 at the most), as
     long as these longer ones take up under 3 % of all readings: more is the run and no fault of the cable.
     The two readings at either end are told only if they are an overflow: over a hundred times the median
@@ -288,12 +290,17 @@ def short_spikes(time: ArrayLike, values: ArrayLike, least: float = 0.0) -> NDAr
     calm = np.interp(t, t[~wild], y[~wild])  # an overflow must not widen the scatter of the rest
     limit = np.maximum(least, SPIKE * _local_scatter(t, calm))
     short, long = wild.copy(), np.zeros_like(wild)
-    for length in range(1, LONGEST_SPIKE + 1):
-        _mark(short, calm, limit, length)
     pace = float(np.median(np.diff(t)))
-    for length in range(LONGEST_SPIKE + 1, min(int(_SPIKE_TIME / pace), _MOST_IN_A_SPIKE) + 1):
-        _mark(long, calm, limit, length)
+    parts = [slice(*ends) for ends in pairwise([0, *_torn(t, pace), t.size])]
+    for length in range(1, max(LONGEST_SPIKE, min(int(_SPIKE_TIME / pace), _MOST_IN_A_SPIKE)) + 1):
+        for part in parts:
+            _mark((short if length <= LONGEST_SPIKE else long)[part], calm[part], limit[part], length)
     return short | long if np.mean(long) < _MOST_OF_A_TRACE else short
+
+
+def _torn(t: FloatArray, pace: float) -> list[int]:
+    """Find the readings that come after a gap."""
+    return [int(one) + 1 for one in np.flatnonzero(np.diff(t) > GAP_STEPS * pace)]
 
 
 def _mark(found: NDArray[np.bool_], y: FloatArray, limit: FloatArray, length: int) -> None:
@@ -302,6 +309,11 @@ def _mark(found: NDArray[np.bool_], y: FloatArray, limit: FloatArray, length: in
     if count < 1:
         return
     first = np.arange(2, 2 + count)
+    comes = np.abs(y[first] - y[first - 1]) > 0.5 * limit[first]
+    goes = np.abs(y[first + length - 1] - y[first + length]) > 0.5 * limit[first]
+    first = first[comes & goes]
+    if first.size == 0:
+        return
     last = first + length - 1
     threes = np.median(sliding_window_view(np.pad(y, 1, mode="edge"), _BESIDE_SPIKE), axis=1)
     before, after = threes[first - 2], threes[last + 2]
@@ -309,8 +321,9 @@ def _mark(found: NDArray[np.bool_], y: FloatArray, limit: FloatArray, length: in
     room = sliding_window_view(limit, length)[first].max(axis=1)
     above = groups.min(axis=1) - np.maximum(before, after) > room
     below = np.minimum(before, after) - groups.max(axis=1) > room
-    jumps = np.abs([y[first] - y[first - 1], y[last] - y[last + 1]])
-    at_once = jumps.min(axis=0) >= _LEAST_RETURN * jumps.max(axis=0)
+    jumps = np.where(above, 1.0, -1.0) * [y[first] - y[first - 1], y[last] - y[last + 1]]
+    goes_on = np.abs([y[first - 1] - y[first - 2], y[last + 1] - y[last + 2]])
+    at_once = np.all(goes_on <= _GOES_ON * jumps + room / 3.0, axis=0)
     for one in first[(above | below) & at_once].tolist():
         found[one : one + length] = True
 
@@ -319,5 +332,7 @@ def _local_scatter(t: FloatArray, y: FloatArray) -> FloatArray:
     """Scatter about each reading, no less than that of the whole trace."""
     a = (t[2:] - t[1:-1]) / (t[2:] - t[:-2])
     off = np.abs(a * y[:-2] + (1.0 - a) * y[2:] - y[1:-1]) / np.sqrt(a**2 + (1.0 - a) ** 2 + 1.0)
-    near = TO_SD * median_filter(np.concatenate([off[:1], off, off[-1:]]), size=_LOCAL, mode="nearest")
-    return np.asarray(np.maximum(near, scatter(t, y)), dtype=np.float64)
+    padded = np.concatenate([off[:1], off, off[-1:]])
+    # the wider window is there for two spikes and a step close together
+    near = [median_filter(padded, size=size, mode="nearest") for size in (_LOCAL, 3 * _LOCAL)]
+    return np.asarray(np.maximum(TO_SD * np.minimum(*near), scatter(t, y)), dtype=np.float64)

@@ -14,9 +14,11 @@ from numpy.typing import ArrayLike, NDArray
 FloatArray = NDArray[np.float64]
 
 _WIDTHS = (1, 2, 3, 5, 8, 12, 18, 27, 40, 60, 90)
-_AGREE = 2.5  # a wider fit may lie that many standard deviations of a narrower one from it
-_BETWEEN = 0.25  # of the second difference: what a course may rise by between two readings
-_APART = 0.5  # of the last step in width: what the next one might still change
+_AGREE = 2.0  # a wider fit may lie that many standard deviations of a narrower one from it
+_CHOSEN = 1.3  # the fit is that about the highest of many readings: it scatters by more than a fit alone
+_BETWEEN = 0.5  # of the second difference, or of the way beyond the last reading: how far a course may bend
+_APART = 1.2  # of the change between neighbouring widths: what the width decides
+_BACK = 1.5  # of the way back to a moment before the readings: a course that slows down began steeper
 
 
 @dataclass(frozen=True, slots=True)
@@ -42,12 +44,12 @@ def summit(time: ArrayLike, values: ArrayLike, sigma: float, end: float) -> Esti
     r"""Estimate the highest value of a course.
 
     About the highest reading, parabolas are laid through 1, 2, 3, 5, 8 ... readings on either side. The
-    widest is taken that lies, as all before it do, within 2.5 standard deviations of each narrower one. Its
-    highest value within the readings that it goes through is the summit; where they reach the last reading,
-    up to the end of the run, since a course that still rises is highest there. Its uncertainty is made of
-    the fit's own standard deviation; half of what the last widening changed; and a quarter of the
-    second difference of the three readings about it, which a corner between two readings may stand above
-    them.
+    widest is sought that lies, as all before it do, within 2 standard deviations of each narrower one, and
+    the next narrower one is taken. Its highest value within the readings that it goes through is the
+    summit; where they reach the last reading, up to the end of the run, since a course that still rises is
+    highest there. Its uncertainty is made of 1.3 times the fit's own standard deviation, 1.2 times what a
+    width more or less changes, half of the second difference of the three readings about it (a corner
+    between two readings stands above them), and half of the way beyond the last reading.
 
     Parameters
     ----------
@@ -92,10 +94,17 @@ def summit(time: ArrayLike, values: ArrayLike, sigma: float, end: float) -> Esti
         kept.append(one)
         if high - low == t.size:
             break
-    best = kept[-1]
-    change = abs(best.value - kept[-2].value) if len(kept) > 1 else 0.0
-    u = np.sqrt(best.uncertainty**2 + (_APART * change) ** 2 + (_BETWEEN * _bend(t, y, top, noise)) ** 2)
-    return Estimate(best.value, float(u) if np.isfinite(sigma) else float("nan"), best.time)
+    best = kept[max(len(kept) - 2, 0)]
+    change = max(abs(best.value - other.value) for other in kept[-3:])
+    beyond = best.value - float(np.max(y[-3:])) if best.time > t[-1] else 0.0
+    parts = [
+        _CHOSEN * best.uncertainty,
+        _APART * change,
+        _BETWEEN * _bend(t, y, top, noise),
+        _BETWEEN * beyond,
+    ]
+    u = float(np.linalg.norm(parts)) if np.isfinite(sigma) else float("nan")
+    return Estimate(best.value, u, best.time)
 
 
 def _highest(t: FloatArray, y: FloatArray, sigma: float, end: float) -> Estimate:
@@ -129,7 +138,7 @@ def value_at(time: ArrayLike, values: ArrayLike, sigma: float, at: float) -> Est
     """Estimate the value of a course at a moment beside its readings, by lines that widen.
 
     Straight lines through the 2, 3, 5, 8 ... readings nearest to it are followed to the moment; the width
-    is chosen as for the `summit`. Half of the way from the nearest reading is added to the uncertainty, as
+    is chosen as for the `summit`. 1.5 times the way from the nearest reading is added to the uncertainty, as
     a course may bend on it.
 
     Parameters
@@ -172,5 +181,7 @@ def value_at(time: ArrayLike, values: ArrayLike, sigma: float, at: float) -> Est
         if width >= t.size:
             break
     best = kept[-1]
-    way = 0.5 * abs(best.value - float(y[near[0]]))
-    return Estimate(best.value, float(np.hypot(best.uncertainty, way)) if np.isfinite(sigma) else float("nan"), at)
+    way = _BACK * abs(best.value - float(y[near[0]]))
+    return Estimate(
+        best.value, float(np.hypot(best.uncertainty, way)) if np.isfinite(sigma) else float("nan"), at
+    )

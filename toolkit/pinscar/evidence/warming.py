@@ -93,7 +93,7 @@ class Warming:
     gaps : tuple of tuple of float
         Gaps within the run [s].
     doubtful : int
-        Single readings that stand out but may be true, since readings are slow; they were kept [1].
+        Readings that stand out but may be true, since readings are slow; they were kept [1].
     """
 
     start: float
@@ -128,7 +128,7 @@ def read_warming(time: ArrayLike, temperature: ArrayLike, duration: float) -> Wa
     fewer than three, the first readings are followed back to the beginning (`value_at`). The peak is that
     of the course that the readings follow, up to the end of the run (`summit`). Up to three readings in a
     row that stand out from both sides by 2 K and by six times the scatter (`short_spikes`) are left out, and
-    all that no thermocouple reads. Where readings lie more than 1.5 s apart, a single one that stands
+    all that no thermocouple reads. Where readings lie more than 1.5 s apart, such a group that stands
     out by no more than a pin can warm and cool, 8 K/s, may be a true peak: it is kept, and half its height
     goes into the uncertainty. The heating rate is the steepest of all straight lines through 5 s of readings
     (four median steps, where those are longer), none across a gap.
@@ -173,9 +173,8 @@ def read_warming(time: ArrayLike, temperature: ArrayLike, duration: float) -> Wa
     possible = (y > COLDEST) & (y < HOTTEST)
     broken = int(np.count_nonzero(~possible))
     t, y = t[possible], y[possible]
-    spikes, doubtful = _spikes(t, y)
-    heights = _heights(t, y)
-    t, y, heights, doubtful = t[~spikes], y[~spikes], heights[~spikes], doubtful[~spikes]
+    spikes, heights = _spikes(t, y)
+    t, y, heights = t[~spikes], y[~spikes], heights[~spikes]
     sigma = scatter(t, y)
     inside = t >= 0.0
     if np.count_nonzero(inside) < 2:
@@ -183,43 +182,37 @@ def read_warming(time: ArrayLike, temperature: ArrayLike, duration: float) -> Wa
     until = duration if duration - t[-1] <= longest_step(t, 0.0, duration) else float(t[-1])
     peak = summit(t[inside], y[inside], sigma, until)
     hottest = np.flatnonzero(inside)[int(np.argmax(y[inside]))]
-    doubt = 0.5 * float(heights[hottest]) if doubtful[hottest] else 0.0
     start, before = _start(t, y, sigma)
     return Warming(
         start.value,
         start.uncertainty,
         before,
         peak.value,
-        float(np.hypot(peak.uncertainty, doubt)),
+        float(np.hypot(peak.uncertainty, 0.5 * heights[hottest])),
         peak.time,
         sigma,
         _greatest_rate(t[inside], y[inside], duration, sigma),
         broken + int(np.count_nonzero(spikes)),
         find_gaps(t, 0.0, duration),
-        int(np.count_nonzero(doubtful)),
+        int(np.count_nonzero(heights)),
     )
 
 
-def _spikes(t: FloatArray, y: FloatArray) -> tuple[NDArray[np.bool_], NDArray[np.bool_]]:
-    """Find the spikes, and those single readings among them that may be true peaks."""
+def _spikes(t: FloatArray, y: FloatArray) -> tuple[NDArray[np.bool_], FloatArray]:
+    """Find the spikes, and how far those that may be true peaks stand out; 0 for all other readings."""
     found = short_spikes(t, y, LEAST_SPIKE)
-    doubtful = np.zeros_like(found)
-    if t.size > 2:
-        steps = np.diff(t)
-        alone = found[1:-1] & ~found[:-2] & ~found[2:]
-        slow = np.minimum(steps[1:], steps[:-1]) > _SLOW
-        rise, fall = np.diff(y)[:-1] / steps[:-1], -np.diff(y)[1:] / steps[1:]
-        doubtful[1:-1] = alone & slow & (rise > 0.0) & (fall > 0.0) & (np.maximum(rise, fall) <= FASTEST)
-    return found & ~doubtful, doubtful
-
-
-def _heights(t: FloatArray, y: FloatArray) -> FloatArray:
-    """Height of each reading above the line between its neighbours."""
     heights = np.zeros(t.shape)
-    if t.size > 2:
-        share = (t[2:] - t[1:-1]) / (t[2:] - t[:-2])
-        heights[1:-1] = y[1:-1] - share * y[:-2] - (1.0 - share) * y[2:]
-    return heights
+    edges = np.flatnonzero(np.diff(np.concatenate([[False], found, [False]]).astype(int)))
+    for first, after in edges.reshape(-1, 2).tolist():
+        if first == 0 or after == t.size:
+            continue
+        steps = t[first] - t[first - 1], t[after] - t[after - 1]
+        rise, fall = (y[first] - y[first - 1]) / steps[0], (y[after - 1] - y[after]) / steps[1]
+        if min(steps) > _SLOW and min(rise, fall) > 0.0 and max(rise, fall) <= FASTEST:
+            found[first:after] = False
+            line = np.interp(t[first:after], t[[first - 1, after]], y[[first - 1, after]])
+            heights[first:after] = y[first:after] - line
+    return found, heights
 
 
 def _there(time: ArrayLike, temperature: ArrayLike, duration: float) -> tuple[FloatArray, FloatArray]:
