@@ -26,7 +26,7 @@ from pinscar.evidence.warming import ForceZero, Warming, find_zero, read_warming
 FloatArray = NDArray[np.float64]
 
 FRICTION_AT_MOST = 3.0
-"""No friction force is so many times the load: such a reading is an overflow or a blow (common practice) [1]."""
+"""No friction force is so many times the load: it is an overflow or a blow (common practice) [1]."""
 
 AGAINST_AT_MOST = 0.1
 """Nor does it pull the other way by more than that share of the load (common practice) [1]."""
@@ -122,7 +122,7 @@ def _with_gaps_bridged(
 def add_trace_temperatures(runs: pd.DataFrame, warmings: Mapping[str, Warming | None]) -> pd.DataFrame:
     """Fill in blank peak and ambient temperatures from what the traces tell of the temperature.
 
-    The peak is the highest reading within the run; where the ambient temperature is blank, the temperature
+    The peak is that of the course within the run; where the ambient temperature is blank, the temperature
     that the trace starts from takes its place, since the rise counts from there (`read_warming`). What was
     typed stays.
     """
@@ -213,7 +213,9 @@ def friction_phases(
             times, force = times[times < end], force[times < end]
         if np.any(np.diff(times) <= longest):
             read = friction_from_trace(times, force, load, longest)
-            friction = _whole_phase(read, course, start, end, longest, doubt / load)
+            friction = _whole_phase(
+                read, (times, force / load, course[2]), (start, end), longest, doubt / load
+            )
             after_noise = is_last and start == run["quiet_time"]
             yield FrictionPhase(
                 run["run_id"], run["lubricant"], start, end, load, is_last, after_noise, friction
@@ -223,17 +225,16 @@ def friction_phases(
 def _whole_phase(
     read: TraceFriction,
     course: tuple[FloatArray, FloatArray, tuple[Bridge, ...]],
-    start: float,
-    end: float,
+    span: tuple[float, float],
     longest: float,
     doubt: float,
 ) -> TraceFriction:
-    """Give the mean over a whole phase; that of its readings only, where a gap in it cannot be bridged."""
+    """Give the mean over a whole phase; that of its readings only, where a gap in it was not bridged."""
     times, ratio, over = course
-    torn = find_gaps(times[(times >= start - longest) & (times <= end + longest)], start, end)
+    torn = np.any(np.diff(np.concatenate([span[:1], times, span[1:]])) > longest)
     if torn and not over:
         return read
-    whole = mean_over(times, ratio, start, end, over)
+    whole = mean_over(times, ratio, *span, over)
     return replace(read, mean=whole.mean, uncertainty=float(np.hypot(whole.uncertainty, doubt)))
 
 

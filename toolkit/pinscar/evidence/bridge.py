@@ -41,7 +41,9 @@ class Bridge:
 
     def at(self, time: ArrayLike) -> FloatArray:
         """Give the line at times within the gap."""
-        return np.asarray(np.interp(time, [self.start, self.end], [self.before, self.after]))
+        return np.asarray(
+            np.interp(np.asarray(time, dtype=np.float64), [self.start, self.end], [self.before, self.after])
+        )
 
 
 def bridges(time: ArrayLike, values: ArrayLike, start: float, end: float) -> tuple[Bridge, ...]:
@@ -53,7 +55,7 @@ def bridges(time: ArrayLike, values: ArrayLike, start: float, end: float) -> tup
     lie anywhere in it: the mean is then uniform between the two levels, with the standard uncertainty
     :math:`|b - a| / \sqrt{12}`. Where the levels agree, the trace's own wander tells it: the median size of
     its changes over that time, :math:`D(h)`, takes the place of :math:`|b - a|`. At an end of the run it
-    is :math:`\sqrt{D(h)^2 / 3 + (s h / 4)^2}`, s being the slope: only one side holds it.
+    is :math:`\sqrt{D(h)^2 / 3 + (0.35 s h)^2}`, s being the slope: only one side holds it.
 
     Parameters
     ----------
@@ -105,7 +107,7 @@ def _bridge(t: FloatArray, y: FloatArray, torn: NDArray[np.int_], gap: tuple[flo
     level, slope = _line(t[near], y[near], gap[0] if left.size else gap[1])
     way = 0.5 * slope * long if left.size else -0.5 * slope * long
     ends = (level, level + way) if left.size else (level + way, level)
-    return Bridge(*gap, *ends, float(np.hypot(wander / np.sqrt(3.0), 0.25 * slope * long)))
+    return Bridge(*gap, *ends, float(np.hypot(wander / np.sqrt(3.0), 0.35 * slope * long)))
 
 
 def _line(t: FloatArray, y: FloatArray, at: float) -> tuple[float, float]:
@@ -202,7 +204,7 @@ def mean_over(
         wide = t[inside + 1] - t[inside - 1]
         share = (t[inside + 1] - t[inside]) / wide
         d = 0.5 * wide * (share * y[inside - 1] + (1.0 - share) * y[inside + 1] - y[inside])
-        variance += float(np.sum(d)) ** 2 / 36.0 + 2.0 / 3.0 * float(np.sum(d**2))
+        variance += float(np.sum(d) ** 2 / 36.0 + 2.0 / 3.0 * np.sum(d**2))
     variance += _held(t, y, start, end, over)
     return MeanOver(integral / (end - start), float(np.sqrt(variance)) / (end - start))
 

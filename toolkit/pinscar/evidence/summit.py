@@ -14,8 +14,8 @@ from numpy.typing import ArrayLike, NDArray
 FloatArray = NDArray[np.float64]
 
 _WIDTHS = (1, 2, 3, 5, 8, 12, 18, 27, 40, 60, 90)
-_AGREE = 2.0  # a wider fit may lie that many standard deviations of a narrower one from it
-_CHOSEN = 1.3  # the fit is that about the highest of many readings: it scatters by more than a fit alone
+_AGREE = 2.5  # a wider fit may lie that many standard deviations of a narrower one from it
+_CHOSEN = 1.4  # the fit is that about the highest of many readings: it scatters by more than a fit alone
 _BETWEEN = 0.5  # of the second difference, or of the way beyond the last reading: how far a course may bend
 _APART = 1.2  # of the change between neighbouring widths: what the width decides
 _BACK = 1.5  # of the way back to a moment before the readings: a course that slows down began steeper
@@ -44,10 +44,10 @@ def summit(time: ArrayLike, values: ArrayLike, sigma: float, end: float) -> Esti
     r"""Estimate the highest value of a course.
 
     About the highest reading, parabolas are laid through 1, 2, 3, 5, 8 ... readings on either side. The
-    widest is sought that lies, as all before it do, within 2 standard deviations of each narrower one, and
+    widest is sought that lies, as all before it do, within 2.5 standard deviations of each narrower one, and
     the next narrower one is taken. Its highest value within the readings that it goes through is the
     summit; where they reach the last reading, up to the end of the run, since a course that still rises is
-    highest there. Its uncertainty is made of 1.3 times the fit's own standard deviation, 1.2 times what a
+    highest there. Its uncertainty is made of 1.4 times the fit's own standard deviation, 1.2 times what a
     width more or less changes, half of the second difference of the three readings about it (a corner
     between two readings stands above them), and half of the way beyond the last reading.
 
@@ -65,7 +65,7 @@ def summit(time: ArrayLike, values: ArrayLike, sigma: float, end: float) -> Esti
     Returns
     -------
     Estimate
-        The summit; NaN for the uncertainty where `sigma` is not known.
+        The summit; the highest reading, and NaN for its uncertainty, where `sigma` is not known.
 
     References
     ----------
@@ -84,7 +84,9 @@ def summit(time: ArrayLike, values: ArrayLike, sigma: float, end: float) -> Esti
     """
     t, y = np.asarray(time, dtype=np.float64), np.asarray(values, dtype=np.float64)
     top = int(np.argmax(y))
-    noise = sigma if np.isfinite(sigma) else 0.0
+    if not np.isfinite(sigma):
+        return Estimate(float(y[top]), float("nan"), float(t[top]))
+    noise = sigma
     kept: list[Estimate] = []
     for width in _WIDTHS:
         low, high = max(top - width, 0), min(top + width + 1, t.size)
@@ -103,8 +105,7 @@ def summit(time: ArrayLike, values: ArrayLike, sigma: float, end: float) -> Esti
         _BETWEEN * _bend(t, y, top, noise),
         _BETWEEN * beyond,
     ]
-    u = float(np.linalg.norm(parts)) if np.isfinite(sigma) else float("nan")
-    return Estimate(best.value, u, best.time)
+    return Estimate(best.value, float(np.linalg.norm(parts)), best.time)
 
 
 def _highest(t: FloatArray, y: FloatArray, sigma: float, end: float) -> Estimate:

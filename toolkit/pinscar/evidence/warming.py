@@ -228,8 +228,9 @@ def _there(time: ArrayLike, temperature: ArrayLike, duration: float) -> tuple[Fl
 
 def _start(t: FloatArray, y: FloatArray, sigma: float) -> tuple[Estimate, int]:
     before = int(np.count_nonzero(t < 0.0))
-    chosen = t < 0.0 if before else t <= OPENING
-    if not before and np.count_nonzero(chosen) < _FEWEST_IN_OPENING:
+    chosen = t < 0.0 if before else t <= t[0] + OPENING
+    few = np.count_nonzero(t <= OPENING) < _FEWEST_IN_OPENING
+    if not before and few and np.isfinite(sigma):
         return value_at(t, y, sigma, 0.0), 0
     middle, mean, count = float(np.mean(t[chosen])), float(np.mean(y[chosen])), int(np.count_nonzero(chosen))
     near = chosen if count > 1 else np.arange(t.size) < 2
