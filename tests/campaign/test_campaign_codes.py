@@ -221,7 +221,7 @@ EXPECTED: dict[str, list[tuple[str, str, str, int | None, str | None, str]]] = {
     "lubricant-stated-twice": [
         ("error", "lubricant-stated-twice", "lubricants.csv", 3, None, "one of the two files")
     ],
-    "evidence-unknown-type": [("warning", "evidence-unknown-type", "sound/h2.mp3", None, None, ".wav")],
+    "evidence-unknown-type": [("warning", "evidence-unknown-type", "sound/h2.aiff", None, None, ".wav")],
 }
 
 

@@ -55,7 +55,9 @@ def force_spikes(trace: pd.DataFrame, largest: float = float("inf")) -> NDArray[
     """Find the rows whose friction force is an impossible one, or stands out as a short spike."""
     force = trace["friction_force"].to_numpy(dtype=float)
     with_run = 1.0 if float(trace["friction_force"].median()) >= 0.0 else -1.0
-    found = (np.abs(force) > FRICTION_AT_MOST * largest) | (with_run * force < -AGAINST_AT_MOST * largest)
+    found: NDArray[np.bool_] = (np.abs(force) > FRICTION_AT_MOST * largest) | (
+        with_run * force < -AGAINST_AT_MOST * largest
+    )
     there = np.isfinite(force) & ~found
     found[there] = short_spikes(trace["time"].to_numpy(dtype=float)[there], force[there])
     return found

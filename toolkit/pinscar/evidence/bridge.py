@@ -201,9 +201,9 @@ def mean_over(
     for one in over:
         inside = inside[(t[inside] != one.start) & (t[inside] != one.end)]
     if inside.size:
-        wide = t[inside + 1] - t[inside - 1]
-        share = (t[inside + 1] - t[inside]) / wide
-        d = 0.5 * wide * (share * y[inside - 1] + (1.0 - share) * y[inside + 1] - y[inside])
+        both = t[inside + 1] - t[inside - 1]
+        share = (t[inside + 1] - t[inside]) / both
+        d = 0.5 * both * (share * y[inside - 1] + (1.0 - share) * y[inside + 1] - y[inside])
         variance += float(np.sum(d) ** 2 / 36.0 + 2.0 / 3.0 * np.sum(d**2))
     variance += _held(t, y, start, end, over)
     return MeanOver(integral / (end - start), float(np.sqrt(variance)) / (end - start))

@@ -537,9 +537,7 @@ def _median(parts: list[Stretch], level: Level) -> float:
 def _fall(parts: list[Stretch], first: int, level: Level, confidence: float) -> Fall | None:
     """Fit the fall between the last loud stretch, with some seconds before it, and the quiet part."""
     earliest = parts[first].start - round(LONGEST_FADE / level.frame)
-    start = max(min(parts[first - 1].start, earliest), 0)
-    if _after_a_pause(parts, first - 1):
-        start = parts[first - 1].start
+    start = max(min(parts[first - 1].start, earliest), _since_pause(parts, first - 1))
     smooth = median_filter(level.level, size=3, mode="nearest")[start:]
     return fit_fall(
         level.time[start:],
@@ -550,9 +548,11 @@ def _fall(parts: list[Stretch], first: int, level: Level, confidence: float) -> 
     )
 
 
-def _after_a_pause(parts: list[Stretch], number: int) -> bool:
-    """Tell whether a stretch of noise follows one that is quieter by more than the least contrast."""
-    return number > 0 and parts[number].level - parts[number - 1].level > LEAST_CONTRAST
+def _since_pause(parts: list[Stretch], number: int) -> int:
+    """Find the frame from which on noise went on without a pause; 0 where there was none."""
+    while number > 0 and parts[number].level - parts[number - 1].level <= LEAST_CONTRAST:
+        number -= 1
+    return parts[number].start if number > 0 else 0
 
 
 def _sloping_from(parts: list[Stretch], first: int, level: Level) -> int:
@@ -561,12 +561,11 @@ def _sloping_from(parts: list[Stretch], first: int, level: Level) -> int:
     number = first - 1
     while (
         number > 0
-        and not _after_a_pause(parts, number)
         and parts[number].start > earliest
         and parts[number - 1].level - parts[number].level < _BREAKS_OFF
     ):
         number -= 1
-    return max(parts[number].start, 0 if _after_a_pause(parts, number) else earliest, 0)
+    return max(parts[number].start, earliest, _since_pause(parts, first - 1))
 
 
 def _stands_out(fall: Fall, start: int, level: Level) -> bool:

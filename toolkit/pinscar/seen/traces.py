@@ -274,9 +274,9 @@ def trace_method(confidence: float) -> Markup:
         "change is in the ±. Scatter from each reading against its neighbours (Gasser, Sroka and "
         "Jennen-Steinmetz, Biometrika 73, 1986). Spikes: up to three readings that stand out from both "
         f"sides by {SPIKE:.0f} times the scatter, of the temperature by {LEAST_SPIKE:.0f} K too. Peak: "
-        "highest point of parabolas through the readings about the highest one, up to the end of the run. Greatest "
-        f"rate: steepest straight line through {WINDOW:.0f} s of readings (four median steps where those are "
-        "longer). "
+        "highest point of parabolas through the readings about the highest one, up to the end of the run. "
+        f"Greatest rate: steepest straight line through {WINDOW:.0f} s of readings (four median steps where "
+        "those are longer). "
         f"Friction settled: 5 % of its fall is left, with the {100 * confidence:.0f} % interval."
     )
 
