@@ -186,6 +186,11 @@ EXPECTED: dict[str, list[tuple[str, str, str, int | None, str | None, str]]] = {
         ("warning", "trace-outside-run", "traces/h1.csv", None, "time", "unit of the time"),
         ("warning", "trace-outside-run", "traces/h2.csv", None, "time", "unit of the time"),
     ],
+    "trace-time-unit": [("error", "trace-time-unit", "traces/h1.csv", 1, "time", "time [min]")],
+    "trace-impossible": [
+        ("warning", "trace-impossible", "traces/h2.csv", None, "friction_force", "left out"),
+        ("warning", "trace-impossible", "traces/h2.csv", None, "temperature", "left out"),
+    ],
     "trace-friction-unusual": [
         ("warning", "trace-friction-unusual", "traces/h2.csv", None, "friction_force", "its unit")
     ],
@@ -216,7 +221,7 @@ EXPECTED: dict[str, list[tuple[str, str, str, int | None, str | None, str]]] = {
     "lubricant-stated-twice": [
         ("error", "lubricant-stated-twice", "lubricants.csv", 3, None, "one of the two files")
     ],
-    "evidence-unknown-type": [("warning", "evidence-unknown-type", "sound/h2.mp3", None, None, ".wav")],
+    "evidence-unknown-type": [("warning", "evidence-unknown-type", "sound/h2.aiff", None, None, ".wav")],
 }
 
 

@@ -240,3 +240,58 @@ def test_loudness_needs_equal_gain():
         relative_loudness(levels, "b", equal_gain=False)
     with pytest.raises(ValueError, match="reference"):
         relative_loudness(levels, "c", equal_gain=True)
+
+
+def test_channels_of_opposite_phase_are_heard(tmp_path):
+    sound = recording(Run(8, quiet=25.0, contrast=10.0))
+    soundfile.write(tmp_path / "a.wav", np.column_stack([sound, -sound]), RATE)
+    samples, _ = read_recording(tmp_path / "a.wav")
+    assert np.std(samples) == pytest.approx(np.std(sound), rel=1e-3)
+    assert hear_quiet(samples, RATE, DURATION).quiet_time == pytest.approx(25.0, abs=0.5)
+
+
+def test_an_overdriven_squeal_at_first_is_tolerated_and_said():
+    run = Run(9, quiet=35.0, contrast=12.0, squeal=4.0)
+    sound = recording(run)
+    limit = float(np.quantile(np.abs(sound[4 * RATE :]), 0.9999))
+    clipped = np.clip(sound / limit, -1.0, 1.0)
+    assert is_clipped(clipped)
+    heard = hear_quiet(clipped, RATE, DURATION)
+    assert heard.quiet_time == pytest.approx(35.0, abs=0.5)
+    assert "overdriven" in heard.note
+
+
+@pytest.mark.parametrize("seed", range(4))
+def test_a_slow_fade_is_an_interval_and_no_moment(seed):
+    quiet = 30.0 + 4.0 * seed
+    heard = hear_quiet(recording(Run(seed, quiet=quiet, contrast=14.0, fade=20.0)), RATE, DURATION)
+    assert not heard.accepted
+    assert heard.faded
+    assert heard.quiet_time is None
+    # the fade goes on 15 dB below what remains, where nothing is heard of it: a tenth of its length
+    assert quiet - 20.0 - 3.0 < heard.low < quiet - 8.0
+    assert quiet - 9.0 < heard.high < quiet + 5.0
+    assert f"between {heard.low:.0f} and {heard.high:.0f} s" in heard.reason
+
+
+def test_after_a_pause_the_last_end_of_the_noise_counts_and_a_telephone_does_not():
+    t = np.arange(60 * RATE) / RATE
+    paused = recording(Run(11, quiet=40.0, contrast=12.0))
+    still = recording(Run(11, quiet=0.0, contrast=12.0))
+    back = np.where((t > 28.0) & (t < 36.5), still, paused)  # silent for 8.5 s, then rubbing for 3.5 s
+    assert hear_quiet(back, RATE, DURATION).quiet_time == pytest.approx(40.0, abs=0.5)
+    rings = (t > 36.5) & (t < 40.0)
+    telephone = np.where(t > 28.0, still, paused)
+    telephone += np.where(rings, np.std(paused) * np.sin(2 * np.pi * 1100.0 * t), 0.0)
+    assert hear_quiet(telephone, RATE, DURATION).quiet_time == pytest.approx(28.0, abs=0.5)
+
+
+def test_one_product_with_the_spectrum_is_the_filter_run_both_ways():
+    """The band's squared gain is that of scipy's Butterworth filter, forwards and backwards (sosfiltfilt)."""
+    noise = np.random.default_rng(3).normal(0.0, 0.1, 20 * RATE)
+    sections = filters.butter(4, (500.0, 3600.0), btype="bandpass", fs=RATE, output="sos")
+    passed = filters.sosfiltfilt(sections, noise).reshape(-1, RATE // 10)
+    wanted = 10.0 * np.log10(np.mean(passed**2, axis=1))
+    found = band_level(noise, RATE, weighted=False).level
+    # the first and last frames differ, since the two begin differently
+    assert np.allclose(found[3:-3], wanted[3:-3], atol=0.01)

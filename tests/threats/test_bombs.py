@@ -378,3 +378,22 @@ def test_a_manifest_that_is_too_large(tmp_path):
         file.truncate(17 * 1024 * 1024)
     with pytest.raises(PinscarError, match="cannot be read as the manifest"):
         read_manifest(tmp_path)
+
+
+def test_a_film_that_unpacks_to_hours_of_sound(tmp_path):
+    import av
+
+    with av.open(str(tmp_path / "1.flac"), "w") as box:
+        stream = box.add_stream("flac", rate=48_000, layout="stereo")
+        frame = av.AudioFrame.from_ndarray(np.zeros((1, 2 * 48_000), np.int16), format="s16", layout="stereo")
+        frame.sample_rate = 48_000
+        for second in range(600):  # silence: 57.6 million samples in some hundred kilobytes
+            frame.pts = second * 48_000
+            box.mux(stream.encode(frame))
+        box.mux(stream.encode(None))
+    heard(tmp_path / "1.flac", ["more than 16,000,000 samples"])
+
+
+def test_a_list_of_other_files_under_the_name_of_a_film(tmp_path):
+    (tmp_path / "1.mp4").write_text("ffconcat version 1.0\nfile /etc/hostname\n")
+    heard(tmp_path / "1.mp4", ["not readable as mp4"])

@@ -23,6 +23,7 @@ LARGEST: Mapping[str, int] = MappingProxyType(
         ".jpeg": 256 * MIB,
         ".tif": 256 * MIB,
         ".tiff": 256 * MIB,
+        **dict.fromkeys((".mp4", ".mov", ".m4a", ".3gp", ".webm", ".flac", ".ogg", ".mp3"), 512 * MIB),
     }
 )
 """Largest file by its ending [bytes]."""

@@ -131,6 +131,8 @@ CODES: Mapping[str, str] = MappingProxyType(
         "trace-without-readings": "a trace has no column that pinscar reads beside the time",
         "trace-order": "the time of a trace does not rise from row to row",
         "trace-outside-run": "a trace goes on after its run, or hardly covers it",
+        "trace-time-unit": "the time of a trace fits its run in another unit than its header names",
+        "trace-impossible": "a trace has readings that no run gives, such as a recorder's overflow",
         "trace-friction-unusual": "the friction force of a trace is hardly possible at the run's load",
         "trace-temperature-differs": "a run's peak temperature and its trace disagree by more than 5 K",
         "evidence-unknown-run": "a trace, recording, micrograph or fling card belongs to no run",

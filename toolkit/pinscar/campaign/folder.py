@@ -97,8 +97,8 @@ def _leads_out(name: str) -> Problem:
 EVIDENCE: Mapping[str, tuple[str, ...]] = MappingProxyType(
     {
         "traces": (".csv", ".parquet"),
-        "sound": (".wav",),
-        "micrographs": (".png", ".jpg", ".jpeg", ".tif", ".tiff"),
+        "sound": (".wav", ".mp4", ".mov", ".m4a", ".webm", ".3gp", ".flac", ".ogg", ".mp3"),
+        "micrographs": (".png", ".jpg", ".jpeg", ".tif", ".tiff", ".mp4", ".mov", ".webm", ".3gp"),
         "fling": (".png", ".jpg", ".jpeg", ".tif", ".tiff"),
     }
 )

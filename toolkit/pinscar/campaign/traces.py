@@ -29,6 +29,21 @@ OVERRUN = 0.05
 FRICTION = (0.005, 1.5)
 """Friction force over load outside which the unit or the sign may be wrong (common practice)."""
 
+SHORT = 0.5
+"""Share of the run under which a trace covers too little of it to pass without a warning."""
+
+UNITS = {"min": 60.0, "h": 3600.0, "ms": 0.001}
+"""What a recorder may count time in, in seconds; it is looked at where a trace does not fit its run."""
+
+FITS = 0.05
+"""The end of a trace fits its run to that share of it."""
+
+FORCE = 3.0
+"""A friction force is no more than so many times the load; beyond, the recorder was overdriven."""
+
+COLDEST, HOTTEST = 173.15, 1273.15
+"""A thermocouple that reads beyond is broken or open (common practice) [K]."""
+
 DIFFER = 5.0
 """Difference of the typed peak temperature and the trace's [K] without a warning."""
 
@@ -131,8 +146,12 @@ def check_trace(trace: pd.DataFrame, run: Mapping[str, Any], name: str) -> list[
     if not np.isfinite(run["duration"]):  # a problem of the runs table, reported there
         return []
     within = trace[(trace["time"] >= 0.0) & (trace["time"] <= run["duration"])]
+    wrong_unit = _time_unit(trace, run, name)
+    if wrong_unit:
+        return wrong_unit
     return [
         *_span(trace, within, run, name),
+        *_impossible(within, run, name),
         *_friction(within, run, name),
         *_temperature(within, run, name),
     ]
@@ -142,6 +161,11 @@ def _span(trace: pd.DataFrame, within: pd.DataFrame, run: Mapping[str, Any], nam
     shown = f"{run['duration']:.4g} s"
     if len(within) < 2:
         message = f"fewer than two of its rows lie within the run of {shown}, so nothing is taken from it"
+    elif within["time"].max() - within["time"].min() < SHORT * run["duration"]:
+        first, last = within["time"].min(), within["time"].max()
+        message = (
+            f"the trace covers {first:.4g} to {last:.4g} s only, and the run lasted {run['duration']:.4g} s"
+        )
     elif trace["time"].max() > (1.0 + OVERRUN) * run["duration"] and not _unloaded_after(trace, within, run):
         message = f"the trace goes on to {trace['time'].max():.4g} s, and the run ended at {shown}"
         message += "; what came later is not used"
@@ -149,6 +173,40 @@ def _span(trace: pd.DataFrame, within: pd.DataFrame, run: Mapping[str, Any], nam
         return []
     mend = "check the unit of the time, and the run's duration"
     return [warning("trace-outside-run", name, message, mend, column="time")]
+
+
+def _time_unit(trace: pd.DataFrame, run: Mapping[str, Any], name: str) -> list[Problem]:
+    """Tell whether a trace covers its run only if its time is in another unit than its header says."""
+    time, duration = trace["time"], run["duration"]
+    if time.count() < 3 or SHORT <= time.max() / duration <= 1.0 / SHORT:
+        return []
+    for unit, seconds in UNITS.items():
+        if abs(seconds * time.max() - duration) <= FITS * duration and time.min() <= 0.1 * time.max():
+            message = f"the trace ends at {time.max():.4g} s and its run lasted {duration:.4g} s: "
+            message += f"its time looks like {unit}"
+            mend = f"head the column time [{unit}], or correct the run's duration"
+            return [error("trace-time-unit", name, message, mend, row=1, column="time")]
+    return []
+
+
+def _impossible(within: pd.DataFrame, run: Mapping[str, Any], name: str) -> list[Problem]:
+    """Find what a recorder writes when it is overdriven or its sensor has come off."""
+    force, warmth = within["friction_force"], within["temperature"]
+    found = []
+    limits = {
+        "friction_force": (force.abs() > FORCE * run["load"], f"{FORCE:.0f} times the load", "N"),
+        "temperature": ((warmth < COLDEST) | (warmth > HOTTEST), "what a thermocouple reads", "K"),
+    }
+    for column, (beyond, what, unit) in limits.items():
+        count = int(beyond.sum())
+        if 0 < count < 0.5 * within[column].count():
+            value, at = within.loc[beyond, column].iloc[0], within.loc[beyond, "time"].iloc[0]
+            message = (
+                f"{count} of its readings lie beyond {what}, the first, {value:.3g} {unit}, at {at:.4g} s"
+            )
+            mend = "they are left out; check the sensor's cable and the recorder's range"
+            found.append(warning("trace-impossible", name, message, mend, column=column))
+    return found
 
 
 def _unloaded_after(trace: pd.DataFrame, within: pd.DataFrame, run: Mapping[str, Any]) -> bool:
@@ -168,7 +226,8 @@ def _friction(within: pd.DataFrame, run: Mapping[str, Any], name: str) -> list[P
 
 
 def _temperature(within: pd.DataFrame, run: Mapping[str, Any], name: str) -> list[Problem]:
-    off = within["temperature"].max() - run["peak_temperature"]
+    warmth = within["temperature"]
+    off = warmth[(warmth > COLDEST) & (warmth < HOTTEST)].max() - run["peak_temperature"]
     if np.isnan(off) or abs(off) <= DIFFER:
         return []
     side = "above" if off > 0 else "below"

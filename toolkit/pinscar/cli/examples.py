@@ -36,6 +36,7 @@ EXAMPLES = MappingProxyType(
             "pinscar scar micrographs/c07-01.jpg --scale 18um/px",
             "pinscar scar scar.png --scale 2.5um/px --overlay outline.png",
             "pinscar scar scar.png --bar 0.5mm",
+            "pinscar scar clip.mp4 --at 12.5s --scale 18um/px",
         ),
         "graticule": (
             "pinscar graticule lines.png --pitch 0.1mm",

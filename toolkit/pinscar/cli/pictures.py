@@ -16,7 +16,7 @@ AsJson = Annotated[bool, typer.Option("--json", help="Print machine-readable out
 
 @app.command(epilog=examples("scar"))
 def scar(
-    image: Annotated[Path, typer.Argument(metavar="IMAGE", help="Micrograph: PNG, JPEG or TIFF.")],
+    image: Annotated[Path, typer.Argument(metavar="IMAGE", help="Micrograph: PNG, JPEG or TIFF, or a clip.")],
     scale: Annotated[
         str | None, typer.Option("--scale", metavar="SIZE", help="Size of a point, such as 2.5um/px.")
     ] = None,
@@ -31,14 +31,19 @@ def scar(
     drawn: Annotated[
         Path | None, typer.Option("--overlay", metavar="OUT.png", help="Save the picture with the outline.")
     ] = None,
+    at: Annotated[
+        str | None,
+        typer.Option("--at", metavar="TIME", help="Of a clip: the moment, such as 12.5s."),
+    ] = None,
     as_json: AsJson = False,
 ) -> int:
     """Measure a scar on a micrograph, the pin lying along the picture's x axis."""
     from pinscar import terminal
     from pinscar.seen import pictures
 
-    one = pictures.scale_for_scar(image, scale, bar, uncertainty)
-    reading = pictures.scar_on_picture(image, one.size, drawn, one.relative_uncertainty)
+    moment = None if at is None else pictures.read_quantity(at, "time", "--at")
+    one = pictures.scale_for_scar(image, scale, bar, uncertainty, moment)
+    reading = pictures.scar_on_picture(image, one.size, drawn, one.relative_uncertainty, moment)
     if as_json:
         terminal.say_json(pictures.scar_as_dict(reading) | pictures.scale_as_dict(one))
         return 0

@@ -27,11 +27,15 @@ class TraceFriction:
         Mean over time [-].
     low, high : float
         5 and 95 % points over time: the range that the friction moved in, not an uncertainty of the mean [-].
+    uncertainty : float
+        Standard uncertainty of the mean from scatter, spacing, gaps and zero [-]; NaN where it was not
+        asked for.
     """
 
     mean: float
     low: float
     high: float
+    uncertainty: float = float("nan")
 
 
 def friction_power(friction_coefficient: ArrayLike, load: ArrayLike, sliding_speed: ArrayLike) -> FloatArray:

@@ -166,6 +166,8 @@ class FrictionEnergy:
         Distance slid in the covered time [m].
     per_distance : float
         Energy over the distance slid in the covered time: the mean friction force [J/m].
+    bridged : float
+        Time in gaps that were bridged, and counts as covered [s].
     """
 
     energy: float
@@ -174,6 +176,7 @@ class FrictionEnergy:
     missing: float
     distance: float
     per_distance: float
+    bridged: float = 0.0
 
 
 def friction_energy(

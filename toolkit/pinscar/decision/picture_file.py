@@ -15,6 +15,7 @@ from numpy.typing import NDArray
 from PIL import Image, ImageOps, UnidentifiedImageError
 
 from pinscar.campaign.bounds import too_large
+from pinscar.decision.media import CLIPS, sharpest
 from pinscar.errors import InputError
 from pinscar.problems import Problem, Severity
 
@@ -28,8 +29,10 @@ CARD_POINTS = 50_000_000
 """Most points of a photograph of a fling card, which takes less memory to read."""
 
 
-def read_picture(path: Path, most: int = POINTS) -> NDArray[np.generic]:
-    """Read a picture, turned upright as its camera says."""
+def read_picture(path: Path, most: int = POINTS, at: float | None = None) -> NDArray[np.generic]:
+    """Read a picture, turned upright as its camera says; of a clip the sharpest one near a moment [s]."""
+    if path.suffix.lower() in CLIPS:
+        return _of_clip(path, at)
     try:
         large = too_large(path, str(path))
         if large:
@@ -62,6 +65,16 @@ def read_picture(path: Path, most: int = POINTS) -> NDArray[np.generic]:
             path, "picture-unreadable", f"its pixel format is not supported, {pixels.dtype}", mend
         )
     return pixels
+
+
+def _of_clip(path: Path, at: float | None) -> NDArray[np.generic]:
+    try:
+        return sharpest(path, at)
+    except FileNotFoundError:
+        raise wrong_picture(path, "picture-missing", "there is no such clip", "check the name") from None
+    except ValueError as error:
+        mend = "name a moment within it, or save one picture of it as PNG"
+        raise wrong_picture(path, "picture-unreadable", str(error), mend) from None
 
 
 UNREADABLE = (

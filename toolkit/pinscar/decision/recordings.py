@@ -3,15 +3,27 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
+from datetime import UTC, datetime
 from pathlib import Path
 from typing import Any
 
+import numpy as np
 import pandas as pd
+from numpy.typing import NDArray
 
 from pinscar.campaign.record import Campaign
+from pinscar.decision.media import KINDS, read_track
 from pinscar.evidence.friction_stop import CLOCKS, FrictionStop, gap_between
 from pinscar.evidence.sound import QuietHeard, hear_quiet, read_recording, relative_loudness
+
+FloatArray = NDArray[np.float64]
+
+ZONES = 14.5 * 3600.0
+"""A clock may be set to another zone: so far off it is no fault [s]."""
+
+SAME_HOUR = 20.0 * 60.0
+"""But for whole hours, a file and a run agree to that: a recording may be stamped at its end [s]."""
 
 TYPED_BY_EAR = 2.0
 """An ear and a stopwatch tell the end of a noise to that (common practice) [s]."""
@@ -115,17 +127,42 @@ def hear_run(
     campaign: Campaign, run: Mapping[Any, Any], file: str, friction: FrictionStop | None, confidence: float
 ) -> RunHeard:
     """Listen to the recording of a run."""
-    heard = hear_file(campaign.folder / file, float(run["duration"]), confidence)
+    heard = hear_file(campaign.folder / file, float(run["duration"]), confidence, run.get("run_at"))
     typed = float(run["quiet_time"])
     return RunHeard(
         run["run_id"], run["lubricant"], run["load"], run["duration"], typed, file, heard, friction
     )
 
 
-def hear_file(path: Path, duration: float, confidence: float = 0.95) -> QuietHeard:
+def read_sound(path: Path) -> tuple[FloatArray, float, datetime | None]:
+    """Read a recording of any kind: samples, their rate, and when it was made as far as the file says."""
+    if path.suffix.lower() in KINDS:
+        track = read_track(path)
+        return track.samples, track.rate, track.recorded
+    return *read_recording(path), None
+
+
+def clock_note(recorded: datetime | None, run_at: Any) -> str:
+    """Say where a file's time of recording and the run's disagree; whole hours may be the zone of a clock."""
+    if recorded is None or pd.isna(run_at):
+        return ""
+    typed = pd.Timestamp(run_at)
+    plain = recorded.astimezone(UTC).replace(tzinfo=None)
+    apart = abs((plain - typed.tz_localize(None).to_pydatetime()).total_seconds())
+    by_day = typed == typed.normalize()  # a day was noted and no time
+    rest = min(apart % 3600.0, 3600.0 - apart % 3600.0)
+    if apart <= ZONES and (by_day or rest <= SAME_HOUR):
+        return ""
+    said = f"the file says it was recorded at {plain:%Y-%m-%d %H:%M} UTC"
+    return f"{said}, and the run was at {typed:%Y-%m-%d %H:%M}"
+
+
+def hear_file(path: Path, duration: float, confidence: float = 0.95, run_at: Any = None) -> QuietHeard:
     """Listen to one recording; a file that is not a sound file is refused, as an unusable recording is."""
     try:
-        signal, rate = read_recording(path)
+        signal, rate, recorded = read_sound(path)
     except ValueError as failure:
         return QuietHeard(False, str(failure), None, None, None, confidence, None, None, None, None, None)
-    return hear_quiet(signal, rate, duration, confidence=confidence)
+    heard = hear_quiet(signal, rate, duration, confidence=confidence)
+    said = [one for one in (heard.note, clock_note(recorded, run_at)) if one]
+    return replace(heard, note="; ".join(said))

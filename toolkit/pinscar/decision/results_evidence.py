@@ -6,6 +6,8 @@ from collections.abc import Mapping
 from types import MappingProxyType
 from typing import TYPE_CHECKING, Any
 
+import numpy as np
+
 from pinscar.decision.record import Analysis
 from pinscar.decision.recordings import gains, loudness_of
 from pinscar.decision.responses import number
@@ -17,6 +19,7 @@ if TYPE_CHECKING:
     from pinscar.decision.pictures import CardSeen, RunSeen
     from pinscar.decision.recordings import RunHeard
     from pinscar.evidence.recorder import Gap
+    from pinscar.evidence.sound_level import Level
 
 BLANK: Mapping[str, None] = MappingProxyType(
     dict.fromkeys(
@@ -115,6 +118,9 @@ def trace_entry(analysis: Analysis, told: RunTrace) -> dict[str, Any]:
         "peak_temperature_at_s": None if warming is None else number(warming.time_of_peak),
         "heating_rate_at_s": None if rate is None else number(rate.time),
         "lone_spikes_left_out": None if warming is None else warming.spikes,
+        "doubtful_peaks_kept": None if warming is None else warming.doubtful,
+        "force_spikes_left_out": told.force_spikes,
+        "friction_energy_bridged_s": None if energy is None else energy.bridged,
         "temperature_gaps_s": [] if warming is None else _gaps(warming.gaps),
         "force_gaps_s": _gaps(told.force_gaps),
         "force_zero_before_N": number(told.zero.before),
@@ -159,6 +165,7 @@ def _phase(phase: FrictionPhase) -> dict[str, Any]:
         "is_last": phase.is_last,
         "after_noise": phase.after_noise,
         "mean": number(phase.friction.mean),
+        "mean_uncertainty": number(phase.friction.uncertainty),
         "low_5_percent": number(phase.friction.low),
         "high_95_percent": number(phase.friction.high),
     }
@@ -182,6 +189,8 @@ def _recording(run: RunHeard, louder: tuple[str | None, float | None]) -> dict[s
         "heard_low_s": number(heard.low),
         "heard_high_s": number(heard.high),
         "confidence": heard.confidence,
+        "faded": heard.faded,
+        "note": heard.note or None,
         "typed_off_s": number(run.typed_off),
         "friction_settled_s": None if friction is None else number(friction.time),
         "friction_settled_low_s": None if friction is None else number(friction.low),
@@ -195,6 +204,26 @@ def _recording(run: RunHeard, louder: tuple[str | None, float | None]) -> dict[s
         "loudness_dB": number(louder[1]),
         "reason": heard.reason or None,
         "friction_reason": _reason(friction),
+        **_levels(heard.level),
+    }
+
+
+LEVEL_STEP = 5
+"""Frames of 0.1 s that one level of results.json stands for."""
+
+
+def _levels(level: Level | None) -> dict[str, Any]:
+    """Give the level against time, a value for each half second."""
+    if level is None:
+        return {"level_step_s": None, "level_first_s": None, "level_dB": []}
+    count = level.level.size // LEVEL_STEP
+    power = 10.0 ** (level.level[: count * LEVEL_STEP].reshape(count, LEVEL_STEP) / 10.0)
+    levels = 10.0 * np.log10(power.mean(axis=1))
+    step = LEVEL_STEP * level.frame
+    return {
+        "level_step_s": number(step),
+        "level_first_s": number(0.5 * step),
+        "level_dB": [round(float(one), 2) for one in levels],
     }
 
 

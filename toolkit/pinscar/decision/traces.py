@@ -8,7 +8,7 @@ what the drive takes for itself is not known.
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any
 
 import numpy as np
@@ -18,11 +18,18 @@ from numpy.typing import NDArray
 from pinscar.campaign.columns import UNLOADED
 from pinscar.contact.heat import TraceFriction, friction_from_trace
 from pinscar.contact.wear import FrictionEnergy, friction_energy
+from pinscar.evidence.bridge import Bridge, bridges, mean_over
 from pinscar.evidence.friction_stop import FrictionStop, friction_stop
 from pinscar.evidence.recorder import Gap, find_gaps, longest_step, short_spikes
 from pinscar.evidence.warming import ForceZero, Warming, find_zero, read_warming, zero_at
 
 FloatArray = NDArray[np.float64]
+
+FRICTION_AT_MOST = 3.0
+"""No friction force is so many times the load: it is an overflow or a blow (common practice) [1]."""
+
+AGAINST_AT_MOST = 0.1
+"""Nor does it pull the other way by more than that share of the load (common practice) [1]."""
 
 
 def readings_between(
@@ -33,38 +40,91 @@ def readings_between(
     return inside["time"].to_numpy(dtype=float), inside[column].to_numpy(dtype=float)
 
 
-def with_zero_taken_off(trace: pd.DataFrame, duration: float) -> tuple[pd.DataFrame, ForceZero]:
+def with_zero_taken_off(
+    trace: pd.DataFrame, duration: float, largest: float = float("inf")
+) -> tuple[pd.DataFrame, ForceZero]:
     """Leave out spikes of the friction force, and take its zero off as far as the unloaded pin tells it."""
-    trace = trace.assign(friction_force=trace["friction_force"].mask(force_spikes(trace)))
+    trace = trace.assign(friction_force=trace["friction_force"].mask(force_spikes(trace, largest)))
     zero = find_zero(trace["time"], trace["friction_force"], duration, UNLOADED)
     if not zero.checked:
         return trace, zero
     return trace.assign(friction_force=trace["friction_force"] - zero_at(zero, trace["time"])), zero
 
 
-def force_spikes(trace: pd.DataFrame) -> NDArray[np.bool_]:
-    """Find the rows whose friction force stands out as a short spike."""
-    there = trace["friction_force"].notna().to_numpy()
-    found = np.zeros(len(trace), dtype=np.bool_)
-    force = trace["friction_force"].to_numpy(dtype=float)[there]
-    found[there] = short_spikes(trace["time"].to_numpy(dtype=float)[there], force)
+def force_spikes(trace: pd.DataFrame, largest: float = float("inf")) -> NDArray[np.bool_]:
+    """Find the rows whose friction force is an impossible one, or stands out as a short spike."""
+    force = trace["friction_force"].to_numpy(dtype=float)
+    with_run = 1.0 if float(trace["friction_force"].median()) >= 0.0 else -1.0
+    found: NDArray[np.bool_] = (np.abs(force) > FRICTION_AT_MOST * largest) | (
+        with_run * force < -AGAINST_AT_MOST * largest
+    )
+    there = np.isfinite(force) & ~found
+    found[there] = short_spikes(trace["time"].to_numpy(dtype=float)[there], force[there])
     return found
 
 
-def energy_of(trace: pd.DataFrame, zero: ForceZero, run: Mapping[Any, Any]) -> FrictionEnergy | None:
-    """Integrate the friction energy of a run."""
+def loads_at(time: FloatArray, run: Mapping[Any, Any], load_steps: pd.DataFrame) -> FloatArray:
+    """Look up the load at times of a run; the first one before it."""
+    if not len(load_steps):
+        return np.full(np.shape(time), float(run["load"]))
+    starts, loads = (load_steps[name].to_numpy(dtype=float) for name in ("start", "load"))
+    return np.asarray(loads[np.clip(np.searchsorted(starts, time, side="right") - 1, 0, None)])
+
+
+def friction_course(
+    trace: pd.DataFrame, run: Mapping[Any, Any], load_steps: pd.DataFrame
+) -> tuple[FloatArray, FloatArray, tuple[Bridge, ...]]:
+    """Give the friction coefficient against time, and its gaps bridged."""
+    times, force = readings_between(trace, "friction_force", 0.0, run["duration"])
+    ratio = force / loads_at(times, run, load_steps)
+    return times, ratio, bridges(times, ratio, 0.0, float(run["duration"]))
+
+
+def energy_of(
+    trace: pd.DataFrame, zero: ForceZero, run: Mapping[Any, Any], load_steps: pd.DataFrame
+) -> FrictionEnergy | None:
+    """Integrate the friction energy of a run, its gaps bridged where they are a small part of it."""
     times, force = readings_between(trace, "friction_force", 0.0, run["duration"])
     longest = longest_step(times, 0.0, run["duration"])
     if not np.any(np.diff(times) <= longest):
         return None
     known = zero.uncertainty if zero.checked else 0.0
-    return friction_energy(times, force, run["sliding_speed"], 0.0, run["duration"], longest, known)
+    read = friction_energy(times, force, run["sliding_speed"], 0.0, run["duration"], longest, known)
+    over = friction_course(trace, run, load_steps)[2]
+    return _with_gaps_bridged(read, over, run, load_steps) if over else read
+
+
+def _with_gaps_bridged(
+    read: FrictionEnergy, over: Sequence[Bridge], run: Mapping[Any, Any], load_steps: pd.DataFrame
+) -> FrictionEnergy:
+    speed, duration = float(run["sliding_speed"]), float(run["duration"])
+    added, variance = 0.0, read.uncertainty**2
+    for one in over:
+        starts = load_steps["start"].to_numpy(dtype=float)
+        marks = [one.start, *starts[(starts > one.start) & (starts < one.end)].tolist(), one.end]
+        middles, wide = 0.5 * (np.array(marks[1:]) + np.array(marks[:-1])), np.diff(marks)
+        loads = loads_at(
+            middles, run, load_steps
+        )  # the line is straight: its value at the middle is its mean
+        added += speed * float(np.sum(one.at(middles) * loads * wide))
+        variance += (speed * one.uncertainty * float(np.sum(loads * wide))) ** 2
+    energy, slid = read.energy + added, speed * duration
+    return replace(
+        read,
+        energy=energy,
+        uncertainty=float(np.sqrt(variance)),
+        covered=duration,
+        missing=0.0,
+        distance=slid,
+        per_distance=energy / slid,
+        bridged=sum(one.end - one.start for one in over),
+    )
 
 
 def add_trace_temperatures(runs: pd.DataFrame, warmings: Mapping[str, Warming | None]) -> pd.DataFrame:
     """Fill in blank peak and ambient temperatures from what the traces tell of the temperature.
 
-    The peak is the highest reading within the run; where the ambient temperature is blank, the temperature
+    The peak is that of the course within the run; where the ambient temperature is blank, the temperature
     that the trace starts from takes its place, since the rise counts from there (`read_warming`). What was
     typed stays.
     """
@@ -139,10 +199,12 @@ def final_friction(phases: Iterable[FrictionPhase]) -> dict[str, tuple[float, fl
 
 
 def friction_phases(
-    run: Mapping[Any, Any], load_steps: pd.DataFrame, trace: pd.DataFrame
+    run: Mapping[Any, Any], load_steps: pd.DataFrame, trace: pd.DataFrame, zero: ForceZero | None = None
 ) -> Iterator[FrictionPhase]:
-    """Read the friction coefficient off the trace of one run, a phase of it at a time."""
+    """Read the friction coefficient off the trace of one run, a phase of it at a time, its gaps bridged."""
     spans = _spans(run, load_steps)
+    course = friction_course(trace, run, load_steps)
+    doubt = zero.uncertainty if zero is not None and zero.checked else 0.0
     longest = longest_step(
         readings_between(trace, "friction_force", 0.0, run["duration"])[0], 0.0, run["duration"]
     )
@@ -152,11 +214,30 @@ def friction_phases(
         if not is_last:  # a reading at the moment of change belongs to what comes after it
             times, force = times[times < end], force[times < end]
         if np.any(np.diff(times) <= longest):
-            friction = friction_from_trace(times, force, load, longest)
+            read = friction_from_trace(times, force, load, longest)
+            friction = _whole_phase(
+                read, (times, force / load, course[2]), (start, end), longest, doubt / load
+            )
             after_noise = is_last and start == run["quiet_time"]
             yield FrictionPhase(
                 run["run_id"], run["lubricant"], start, end, load, is_last, after_noise, friction
             )
+
+
+def _whole_phase(
+    read: TraceFriction,
+    course: tuple[FloatArray, FloatArray, tuple[Bridge, ...]],
+    span: tuple[float, float],
+    longest: float,
+    doubt: float,
+) -> TraceFriction:
+    """Give the mean over a whole phase; that of its readings only, where a gap in it was not bridged."""
+    times, ratio, over = course
+    torn = np.any(np.diff(np.concatenate([span[:1], times, span[1:]])) > longest)
+    if torn and not over:
+        return read
+    whole = mean_over(times, ratio, *span, over)
+    return replace(read, mean=whole.mean, uncertainty=float(np.hypot(whole.uncertainty, doubt)))
 
 
 def _spans(run: Mapping[Any, Any], load_steps: pd.DataFrame) -> list[tuple[float, float, float]]:
@@ -247,7 +328,8 @@ def run_traces(
 
 def _run_trace(run: Mapping[Any, Any], load_steps: pd.DataFrame, trace: pd.DataFrame) -> RunTrace:
     duration = float(run["duration"])
-    corrected, zero = with_zero_taken_off(trace, duration)
+    largest = float(np.nanmax([run["load"], *load_steps["load"]]))
+    corrected, zero = with_zero_taken_off(trace, duration, largest)
     times, _ = readings_between(corrected, "friction_force", 0.0, duration)
     return RunTrace(
         run["run_id"],
@@ -258,11 +340,11 @@ def _run_trace(run: Mapping[Any, Any], load_steps: pd.DataFrame, trace: pd.DataF
         float(run["wear_volume"]),
         corrected,
         zero,
-        energy_of(corrected, zero, run),
+        energy_of(corrected, zero, run, load_steps),
         find_gaps(times, 0.0, duration) if times.size else (),
-        int(np.count_nonzero(force_spikes(trace))),
+        int(np.count_nonzero(force_spikes(trace, largest))),
         warming_of(trace, duration),
-        tuple(friction_phases(run, load_steps, corrected)),
+        tuple(friction_phases(run, load_steps, corrected, zero)),
     )
 
 
@@ -281,7 +363,7 @@ def stop_told(
 def add_trace_responses(runs: pd.DataFrame, traces: Sequence[RunTrace]) -> pd.DataFrame:
     """Add what the traces tell as columns: friction of the last phase, friction energy, heating rate.
 
-    An energy with gaps in it is no energy of the run, and is left out.
+    An energy with gaps in it that were not bridged is no energy of the run, and is left out.
     """
     last = {one.run_id: one.friction.mean for told in traces for one in told.phases if one.is_last}
     energy = {one.run_id: one.energy.energy for one in traces if one.energy and not one.energy.missing}

@@ -313,7 +313,9 @@ class Run:
         """Draw the level of the recording against time, with the end of the noise."""
         heard = self._heard()
         if heard is None:
-            raise UsageError(f"{self.run_id} has no usable recording; recordings lie in sound/RUN_ID.wav")
+            raise UsageError(
+                f"{self.run_id} has no usable recording; recordings lie in sound/, such as RUN_ID.wav"
+            )
         if heard.heard.level is None:
             raise UsageError(f"{self.run_id}: {heard.heard.reason}")
         axes = _axes(ax, SOUND_MM)

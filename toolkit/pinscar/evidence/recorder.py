@@ -6,8 +6,10 @@ Spread that a few wrong readings hardly change, and that of readings rounded to 
 from __future__ import annotations
 
 import math
+from itertools import pairwise
 
 import numpy as np
+from numpy.lib.stride_tricks import sliding_window_view
 from numpy.typing import ArrayLike, NDArray
 from scipy.ndimage import median_filter
 
@@ -96,6 +98,10 @@ WILD = 100.0
 
 _BESIDE_SPIKE = 3  # readings on either side that a spike must stand out from
 _LOCAL = 15  # readings that the scatter about a spike is taken from: rubbing metal jerks, a film does not
+
+_GOES_ON = 0.3  # of the jump at either side of a spike, the next step beyond it has at most that share
+_SPIKE_TIME, _MOST_IN_A_SPIKE, _MOST_OF_A_TRACE = 0.5, 30, 0.03
+_FEWEST_FOR_AN_OVERFLOW = 3
 
 _FEWEST_FOR_SPIKES = 10  # each spike changes three of the differences whose median gives the scatter
 
@@ -238,12 +244,17 @@ def lone_spikes(time: ArrayLike, values: ArrayLike, least: float) -> NDArray[np.
 
 
 def short_spikes(time: ArrayLike, values: ArrayLike, least: float = 0.0) -> NDArray[np.bool_]:
-    """Find up to three readings in a row that stand out from the readings on both sides of them.
+    """Find a few readings in a row that stand out from the readings on both sides of them.
 
     A group is a spike where each of its readings lies above the medians of the three readings before and of
-    the three after it, or below both, by more than six times the scatter thereabouts. A step, a ramp and the
-    end of a fall never do: they lie between the two sides. The two readings at either end are told only if
-    they are an overflow: over a hundred times the median size of the trace.
+    the three after it, or below both, by more than six times the scatter thereabouts, and where it comes and
+    goes at once: beside each of its two jumps, the next step on that side is under 0.3 of the jump (and a
+    third of the limit). A step, a ramp, the end of a fall, and a load that comes on and then runs in, are
+    none: they go over into one of their sides. Readings beyond a gap are no neighbours. A group
+    has up to three readings; where readings come faster, as many as half a second holds (30 at the most), as
+    long as these longer ones take up under 3 % of all readings: more is the run and no fault of the cable.
+    The two readings at either end are told only if they are an overflow: over a hundred times the median
+    size of the trace.
 
     Parameters
     ----------
@@ -257,8 +268,8 @@ def short_spikes(time: ArrayLike, values: ArrayLike, least: float = 0.0) -> NDAr
     Returns
     -------
     ndarray of bool
-        True for the readings of a spike; all false with fewer than ten readings. In normal scatter about a
-        smooth course under one reading in 10 000 is told wrongly (by simulation).
+        True for the readings of a spike; with fewer than ten readings only for an overflow. In normal
+        scatter about a smooth course under one reading in 10 000 is told wrongly (by simulation).
 
     References
     ----------
@@ -271,27 +282,57 @@ def short_spikes(time: ArrayLike, values: ArrayLike, least: float = 0.0) -> NDAr
     array([4, 5])
     """
     t, y = np.asarray(time, dtype=np.float64), np.asarray(values, dtype=np.float64)
-    found = np.zeros(y.shape, dtype=np.bool_)
-    if t.size < _FEWEST_FOR_SPIKES:
-        return found
-    found |= np.abs(y) > WILD * float(np.median(np.abs(y)))
-    calm = np.interp(t, t[~found], y[~found])  # an overflow must not widen the scatter of the rest
+    wild = np.zeros(y.shape, dtype=np.bool_)
+    if t.size >= _FEWEST_FOR_AN_OVERFLOW:
+        wild |= np.abs(y) > WILD * float(np.median(np.abs(y)))
+    if t.size < _FEWEST_FOR_SPIKES or wild.all():
+        return wild
+    calm = np.interp(t, t[~wild], y[~wild])  # an overflow must not widen the scatter of the rest
     limit = np.maximum(least, SPIKE * _local_scatter(t, calm))
-    for length in range(1, LONGEST_SPIKE + 1):
-        last = t.size - length - 1  # two readings at either end have too little beside them
-        for first in range(2, last):
-            group = calm[first : first + length]
-            before = float(np.median(calm[max(first - _BESIDE_SPIKE, 0) : first]))
-            after = float(np.median(calm[first + length : first + length + _BESIDE_SPIKE]))
-            room = float(np.max(limit[first : first + length]))
-            if np.min(group) > max(before, after) + room or np.max(group) < min(before, after) - room:
-                found[first : first + length] = True
-    return found
+    short, long = wild.copy(), np.zeros_like(wild)
+    pace = float(np.median(np.diff(t)))
+    parts = [slice(*ends) for ends in pairwise([0, *_torn(t, pace), t.size])]
+    for length in range(1, max(LONGEST_SPIKE, min(int(_SPIKE_TIME / pace), _MOST_IN_A_SPIKE)) + 1):
+        for part in parts:
+            _mark((short if length <= LONGEST_SPIKE else long)[part], calm[part], limit[part], length)
+    return short | long if np.mean(long) < _MOST_OF_A_TRACE else short
+
+
+def _torn(t: FloatArray, pace: float) -> list[int]:
+    """Find the readings that come after a gap."""
+    return [int(one) + 1 for one in np.flatnonzero(np.diff(t) > GAP_STEPS * pace)]
+
+
+def _mark(found: NDArray[np.bool_], y: FloatArray, limit: FloatArray, length: int) -> None:
+    """Mark the readings of every spike of so many readings."""
+    count = y.size - length - 3  # two readings at either end have too little beside them
+    if count < 1:
+        return
+    first = np.arange(2, 2 + count)
+    comes = np.abs(y[first] - y[first - 1]) > 0.5 * limit[first]
+    goes = np.abs(y[first + length - 1] - y[first + length]) > 0.5 * limit[first]
+    first = first[comes & goes]
+    if first.size == 0:
+        return
+    last = first + length - 1
+    threes = np.median(sliding_window_view(np.pad(y, 1, mode="edge"), _BESIDE_SPIKE), axis=1)
+    before, after = threes[first - 2], threes[last + 2]
+    groups = sliding_window_view(y, length)[first]
+    room = sliding_window_view(limit, length)[first].max(axis=1)
+    above = groups.min(axis=1) - np.maximum(before, after) > room
+    below = np.minimum(before, after) - groups.max(axis=1) > room
+    jumps = np.where(above, 1.0, -1.0) * [y[first] - y[first - 1], y[last] - y[last + 1]]
+    goes_on = np.abs([y[first - 1] - y[first - 2], y[last + 1] - y[last + 2]])
+    at_once = np.all(goes_on <= _GOES_ON * jumps + room / 3.0, axis=0)
+    for one in first[(above | below) & at_once].tolist():
+        found[one : one + length] = True
 
 
 def _local_scatter(t: FloatArray, y: FloatArray) -> FloatArray:
     """Scatter about each reading, no less than that of the whole trace."""
     a = (t[2:] - t[1:-1]) / (t[2:] - t[:-2])
     off = np.abs(a * y[:-2] + (1.0 - a) * y[2:] - y[1:-1]) / np.sqrt(a**2 + (1.0 - a) ** 2 + 1.0)
-    near = TO_SD * median_filter(np.concatenate([off[:1], off, off[-1:]]), size=_LOCAL, mode="nearest")
-    return np.asarray(np.maximum(near, scatter(t, y)), dtype=np.float64)
+    padded = np.concatenate([off[:1], off, off[-1:]])
+    # the wider window is there for two spikes and a step close together
+    near = [median_filter(padded, size=size, mode="nearest") for size in (_LOCAL, 3 * _LOCAL)]
+    return np.asarray(np.maximum(TO_SD * np.minimum(*near), scatter(t, y)), dtype=np.float64)

@@ -5,8 +5,8 @@ A recording that is too short, silent, clipped, or not as long as its run is ref
 
 from __future__ import annotations
 
-from collections.abc import Mapping
-from dataclasses import dataclass
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass, replace
 from itertools import pairwise
 from pathlib import Path
 
@@ -17,7 +17,8 @@ from numpy.typing import ArrayLike, NDArray
 from scipy.ndimage import median_filter
 
 from pinscar.evidence.friction_stop import Fall, fit_fall
-from pinscar.evidence.sound_level import BAND, Level, band_level, usable_band
+from pinscar.evidence.noise_kind import alike, band_powers
+from pinscar.evidence.sound_level import BAND, FRAME, Level, band_level, usable_band
 
 SHORTEST = 5.0
 """Shortest recording that is looked at [s]."""
@@ -25,6 +26,10 @@ SHORTEST = 5.0
 CLIPPED_SHARE = 1e-3
 """Share of samples at the extreme from which on a recording may be clipped."""
 
+MOST_CLIPPED = 0.25
+"""Share of frames that may be overdriven: a squeal at first, or knocks, do no harm to the end [1]."""
+
+_CUT_OFF = 0.05
 _SILENT = 10 ** (-80.0 / 20.0)
 _PILED_UP = 0.6
 _LOUD_ENOUGH_TO_TELL = 0.2
@@ -70,9 +75,47 @@ def recording_fault(signal: ArrayLike, rate: float, duration: float | None = Non
     if duration is not None and abs(length - duration) > max(2.0, 0.05 * duration):
         side = "too short" if length < duration else "too long"
         return f"{side}: {length:.3g} s of recording, and the run lasted {duration:.3g} s"
-    if is_clipped(samples):
+    if clipped_share(samples, rate) > MOST_CLIPPED:
         return "clipped: the recorder was overdriven, so loud parts are all equally loud"
     return ""
+
+
+def clipped_share(signal: ArrayLike, rate: float) -> float:
+    """Give the share of a recording's frames that are overdriven so far that their level says little.
+
+    Parameters
+    ----------
+    signal : array_like
+        One channel [1].
+    rate : float
+        Samples a second [Hz].
+
+    Returns
+    -------
+    float
+        Share of frames of 0.1 s in which more than 5 % of the samples lie at the extreme [1]; 0 where the
+        recording is not clipped (`is_clipped`). Of normal noise with 5 % cut off, the level is 0.3 dB low:
+        it still rises and falls with the noise.
+
+    References
+    ----------
+    Own definition; variance of a normal variable that is cut at 1.96 standard deviations, 0.929.
+
+    Examples
+    --------
+    >>> noise = np.random.default_rng(1).normal(0, 0.3, 80000)
+    >>> clipped_share(np.clip(noise, -0.2, 0.2), 8000.0), clipped_share(noise, 8000.0)
+    (1.0, 0.0)
+    """
+    samples = np.asarray(signal, dtype=np.float64)
+    if not is_clipped(samples):
+        return 0.0
+    size = round(FRAME * rate)
+    count = samples.size // size
+    if count == 0:
+        return 1.0
+    at_top = np.abs(samples[: count * size]) >= 0.999 * float(np.max(np.abs(samples)))
+    return float(np.mean(np.mean(at_top.reshape(count, size), axis=1) > _CUT_OFF))
 
 
 def is_clipped(signal: ArrayLike) -> bool:
@@ -203,7 +246,13 @@ FORMATS = ("WAV", "WAVEX", "RF64", "W64")
 BLOCK = 262_144
 """Samples read at a time."""
 
+_CANCELLED = 0.25
+_LITTLE = f"the last change is under {LEAST_CONTRAST:.0f} dB: too little to tell"
 _TOO_SLOW = "the noise faded so slowly that no end can be told"
+_AS_LOUD = 4.0
+_ALL_BUT = 0.95
+_FADE_POINTS = 240
+_SUNKEN = 0.15
 _LOOK_BACK = 20.0
 _BREAKS_OFF = 4.0
 _WIDEST_SHARE = 0.25
@@ -235,6 +284,11 @@ class QuietHeard:
         Share of the run in which the level was above half way between the two (in dB) [1].
     level : Level or None
         The level against time; None where the recording itself was refused.
+    faded : bool
+        Whether the noise only faded: no moment is told, and ``low`` to ``high`` goes from the first fall
+        to where nothing was left of it, so that the quiet time is known as an interval.
+    note : str
+        What was tolerated, in plain words; empty where nothing was.
     """
 
     accepted: bool
@@ -248,6 +302,8 @@ class QuietHeard:
     quiet_level: float | None
     scrape_share: float | None
     level: Level | None
+    faded: bool = False
+    note: str = ""
 
 
 def read_recording(path: Path | str) -> tuple[FloatArray, float]:
@@ -261,7 +317,8 @@ def read_recording(path: Path | str) -> tuple[FloatArray, float]:
     Returns
     -------
     tuple of ndarray of float and float
-        Samples, full scale at -1 and 1 (the mean of the channels) [1], and samples a second [Hz].
+        Samples, full scale at -1 and 1 [1], and samples a second [Hz]: the mean of the channels, or the
+        loudest of them where they cancel, as two of opposite phase do.
 
     Raises
     ------
@@ -289,10 +346,26 @@ def read_recording(path: Path | str) -> tuple[FloatArray, float]:
                     f"the recording has more than {SAMPLES:,} samples, the most that is read; "
                     "cut it to the run, or save it with fewer samples a second"
                 )
-            parts = [part.mean(axis=1) for part in file.blocks(BLOCK, dtype="float64", always_2d=True)]
+            one = _channel(file)
+            parts = [one(part) for part in file.blocks(BLOCK, dtype="float64", always_2d=True)]
     except (OSError, RuntimeError) as failure:
         raise ValueError("not readable as a sound recording") from failure
     return np.concatenate([np.zeros(0), *parts]), rate
+
+
+def _channel(file: soundfile.SoundFile) -> Callable[[FloatArray], FloatArray]:
+    """Choose what is taken of the channels: their mean, or the loudest where that has lost three quarters."""
+    if file.channels == 1:
+        return lambda part: np.asarray(part[:, 0])
+    powers, mean = np.zeros(file.channels), 0.0
+    for part in file.blocks(BLOCK, dtype="float64", always_2d=True):
+        powers += np.sum(part**2, axis=0)
+        mean += float(np.sum(part.mean(axis=1) ** 2))
+    file.seek(0)
+    if mean < _CANCELLED * float(np.mean(powers)):
+        loudest = int(np.argmax(powers))
+        return lambda part: np.asarray(part[:, loudest])
+    return lambda part: np.asarray(part.mean(axis=1))
 
 
 def hear_quiet(
@@ -306,11 +379,13 @@ def hear_quiet(
 
     The A-weighted level in the band is cut into stretches of one level. The stretches at the end that lie
     near the last one (within 0.35 of the contrast, at least 2 and at most 4 dB) are the quiet part, noises
-    of up to 5 s that pass within it included; the stretch before must be 3 dB louder. About that change a
+    of up to 5 s that pass within it included, unless their spectrum is that of the rubbing noise: after a
+    pause that is its last end. The stretch before must be 3 dB louder. About that change a
     step down is fitted; its end is the quiet time, if it stands out by 3 dB from a sloping
     line (else the noise only fades). A noise that fades quickly has no sharp end either, and sinks under
-    what remains before it is gone: the interval is widened by half the length of the fade, either way. The
-    recording is taken to begin with the run.
+    what remains before it is gone: the interval is widened by half the length of the fade, either way. A
+    noise that only fades is not accepted, but told as an interval, from where it first falls to where
+    nothing is left of it, if 2 s of that follow. The recording is taken to begin with the run.
 
     Parameters
     ----------
@@ -352,27 +427,83 @@ def hear_quiet(
     samples = np.asarray(signal, dtype=np.float64)
     length = samples.size if duration is None else min(samples.size, round(duration * rate))
     level = band_level(samples[:length], rate, band)
+    note = _clipping_note(samples, rate)
     parts = stretches(level.level)
-    first = _first_quiet(parts, level)
-    reason = _why_not(parts, first, level)
+    first = _first_quiet(parts, level, _comparison(samples, rate, parts, level))
+    reason = _why_not(parts, first, level) or _ends_too_slowly(parts, first, level, confidence)
     if reason:
-        return _refused(reason, confidence, level)
+        return _with_fade(replace(_refused(reason, confidence, level), note=note), confidence)
     fall = _fall(parts, first, level, confidence)
-    if fall is None or fall.high - fall.low > _WIDEST_SHARE * level.frame * level.level.size:
-        return _refused(_TOO_SLOW, confidence, level)
-    if not _stands_out(fall, _sloping_from(parts, first, level), level):
-        return _refused(_TOO_SLOW, confidence, level)
-    return _accepted(fall, level, confidence)
+    assert fall is not None  # else it had ended too slowly
+    return replace(_accepted(fall, level, confidence), note=note)
 
 
-def _first_quiet(parts: list[Stretch], level: Level) -> int:
+def _clipping_note(samples: FloatArray, rate: float) -> str:
+    share = clipped_share(samples, rate)
+    if share == 0.0:
+        return ""
+    return f"{share * samples.size / rate:.1f} s are overdriven, where the level is a lower bound"
+
+
+def _ends_too_slowly(parts: list[Stretch], first: int, level: Level, confidence: float) -> str:
+    fall = _fall(parts, first, level, confidence)
+    wide = _WIDEST_SHARE * level.frame * level.level.size
+    told = fall is not None and fall.high - fall.low <= wide
+    long = fall is not None and fall.end - fall.start > _ALL_BUT * LONGEST_FADE
+    if fall is None or not told or long or not _stands_out(fall, _sloping_from(parts, first, level), level):
+        return _TOO_SLOW
+    return ""
+
+
+def _with_fade(refused: QuietHeard, confidence: float) -> QuietHeard:
+    """Add the interval in which a noise that only fades came to its end."""
+    level = refused.level
+    if level is None or refused.reason not in (_TOO_SLOW, _LITTLE):
+        return refused
+    size = max(level.level.size // _FADE_POINTS, 1)
+    count = level.level.size // size
+    time = level.time[: count * size].reshape(count, size).mean(axis=1)
+    smooth = np.median(level.level[: count * size].reshape(count, size), axis=1)
+    span = float(level.time[-1])
+    fall = fit_fall(time, smooth, longest_fall=0.9 * span, edge=LEAST_QUIET, confidence=confidence)
+    if fall is None or fall.drop < LEAST_CONTRAST or span - fall.high < 0.5 * LEAST_QUIET:
+        return refused
+    # what is left sinks under the rest before it is gone
+    low, high = max(fall.start, 0.0), min(fall.high + _SUNKEN * (fall.end - fall.start), span)
+    reason = f"{refused.reason}, but that it ended between {low:.0f} and {high:.0f} s"
+    return replace(refused, reason=reason, low=low, high=high, faded=True)
+
+
+def _comparison(
+    samples: FloatArray, rate: float, parts: list[Stretch], level: Level
+) -> Callable[[int], bool]:
+    """Make the test whether a stretch is the rubbing noise again: within 4 dB as loud, of its spectrum."""
+
+    def of(one: Stretch) -> FloatArray:
+        size = round(level.frame * rate)
+        return band_powers(samples[one.start * size : one.stop * size], rate, level.band)
+
+    def is_rubbing(number: int) -> bool:
+        one, before = parts[number], parts[:number]
+        loud = [part for part in before if part.level > 0.5 * (one.level + parts[-1].level)]
+        if not loud:
+            return False
+        longest = max(loud, key=lambda part: part.stop - part.start)
+        near = abs(longest.level - one.level) <= _AS_LOUD
+        return near and alike(of(longest), of(one), of(parts[-1]))
+
+    return is_rubbing
+
+
+def _first_quiet(parts: list[Stretch], level: Level, is_rubbing: Callable[[int], bool]) -> int:
     """Find the first of the stretches at the end that count as quiet."""
     quiet = parts[-1].level
     contrast = max(one.level for one in parts) - quiet
     near = min(max(_NEAR_SHARE * contrast, _NEAR[0]), _NEAR[1])
     first = len(parts) - 1
     while first > 0:
-        before = first - 1 if not _passing(parts, first - 1, level) else first - 2
+        passing = _passing(parts, first - 1, level) and not is_rubbing(first - 1)
+        before = first - 2 if passing else first - 1
         if abs(parts[before].level - quiet) >= near:
             return first
         first = before
@@ -393,7 +524,7 @@ def _why_not(parts: list[Stretch], first: int, level: Level) -> str:
     if parts[first - 1].level < quiet:
         return "the noise came back before the end"
     if parts[first - 1].level - quiet < LEAST_CONTRAST:
-        return f"the last change is under {LEAST_CONTRAST:.0f} dB: too little to tell"
+        return _LITTLE
     if (parts[-1].stop - parts[first].start) * level.frame < LEAST_QUIET:
         return f"quiet for less than {LEAST_QUIET:.0f} s at the end"
     return ""
@@ -406,7 +537,7 @@ def _median(parts: list[Stretch], level: Level) -> float:
 def _fall(parts: list[Stretch], first: int, level: Level, confidence: float) -> Fall | None:
     """Fit the fall between the last loud stretch, with some seconds before it, and the quiet part."""
     earliest = parts[first].start - round(LONGEST_FADE / level.frame)
-    start = max(min(parts[first - 1].start, earliest), 0)
+    start = max(min(parts[first - 1].start, earliest), _since_pause(parts, first - 1))
     smooth = median_filter(level.level, size=3, mode="nearest")[start:]
     return fit_fall(
         level.time[start:],
@@ -415,6 +546,13 @@ def _fall(parts: list[Stretch], first: int, level: Level, confidence: float) -> 
         edge=2.0 * level.frame,
         confidence=confidence,
     )
+
+
+def _since_pause(parts: list[Stretch], number: int) -> int:
+    """Find the frame from which on noise went on without a pause; 0 where there was none."""
+    while number > 0 and parts[number].level - parts[number - 1].level <= LEAST_CONTRAST:
+        number -= 1
+    return parts[number].start if number > 0 else 0
 
 
 def _sloping_from(parts: list[Stretch], first: int, level: Level) -> int:
@@ -427,7 +565,7 @@ def _sloping_from(parts: list[Stretch], first: int, level: Level) -> int:
         and parts[number - 1].level - parts[number].level < _BREAKS_OFF
     ):
         number -= 1
-    return max(parts[number].start, earliest, 0)
+    return max(parts[number].start, earliest, _since_pause(parts, first - 1))
 
 
 def _stands_out(fall: Fall, start: int, level: Level) -> bool:

@@ -7,7 +7,6 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 from scipy import fft
-from scipy import signal as filters
 
 FloatArray = NDArray[np.float64]
 
@@ -187,8 +186,9 @@ def band_level(
 ) -> Level:
     """Compute the level of a recording in a band, frame by frame.
 
-    The recording is A-weighted, passed forwards and backwards through a Butterworth band pass of fourth
-    order (so that nothing moves in time), and ``L = 10 log10(mean of x^2)`` is taken over each frame.
+    The recording is A-weighted and passed through a band pass with the square of the gain of a Butterworth
+    filter of fourth order, as forwards and backwards through one, so that nothing moves in time. Both are
+    one product with the spectrum. Then ``L = 10 log10(mean of x^2)`` is taken over each frame.
 
     Parameters
     ----------
@@ -235,12 +235,33 @@ def band_level(
     count = samples.size // size
     if count < 1:
         raise ValueError(f"signal is shorter than a frame of {frame} s")
-    heard = a_weighted(samples, rate) if weighted else samples
-    sections = filters.butter(4, used, btype="bandpass", fs=rate, output="sos")
-    passed = filters.sosfiltfilt(sections, heard)
+    passed = _passed(samples, rate, used, weighted=weighted)
     power = np.mean(np.reshape(passed[: count * size], (count, size)) ** 2, axis=1)
     # A floor far below one step of 16 bit, so that digital silence is not minus infinity.
     level = np.asarray(10.0 * np.log10(np.maximum(power, _FLOOR)), dtype=np.float64)
     step = size / rate
     middle = np.asarray((np.arange(count) + 0.5) * step, dtype=np.float64)
     return Level(middle, level, used, step, weighted)
+
+
+def _passed(samples: FloatArray, rate: float, band: tuple[float, float], *, weighted: bool) -> FloatArray:
+    """Weight and pass a recording in one go through its spectrum."""
+    length = fft.next_fast_len(samples.size + round(_PADDING * rate), real=True)
+    spectrum = fft.rfft(samples, length)
+    frequency = fft.rfftfreq(length, 1.0 / rate)
+    gain = _band_gain(frequency, rate, band)
+    if weighted:
+        gain *= _gain(frequency) / _gain(np.float64(1000.0))
+    spectrum *= gain
+    return np.asarray(fft.irfft(spectrum, length)[: samples.size], dtype=np.float64)
+
+
+def _band_gain(frequency: FloatArray, rate: float, band: tuple[float, float]) -> FloatArray:
+    """Give the squared gain of a Butterworth band pass that the bilinear transform made."""
+    low, high = (np.tan(np.pi * edge / rate) for edge in band)
+    w = np.tan(np.pi * np.minimum(frequency, 0.499999 * rate) / rate)
+    with np.errstate(divide="ignore"):
+        off = (w**2 - low * high) / (w * (high - low))
+    off *= off
+    off *= off
+    return np.asarray(1.0 / (1.0 + off * off))

@@ -8,12 +8,19 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 from scipy.special import ndtri
 
-from pinscar.evidence.recorder import TO_SD, Gap, find_gaps, lone_spikes, longest_step, rounding_sd, scatter
+from pinscar.evidence.recorder import TO_SD, Gap, find_gaps, longest_step, rounding_sd, scatter, short_spikes
+from pinscar.evidence.summit import Estimate, summit, value_at
 
 FloatArray = NDArray[np.float64]
 
 LEAST_SPIKE = 2.0
-"""A lone reading must stand out by that to be left out [K]."""
+"""Readings must stand out by that to be left out as a spike [K]."""
+
+COLDEST, HOTTEST = 173.15, 1273.15
+"""A thermocouple that reads beyond is broken or open (common practice) [K]."""
+
+FASTEST = 8.0
+"""A pin may warm and cool that fast; a spike that is slower, between slow readings, may be true [K/s]."""
 
 BEFORE = 60.0
 """Readings of that long before the run tell the temperature that it starts from [s]."""
@@ -24,6 +31,8 @@ OPENING = 1.0
 WINDOW = 5.0
 """The heating rate is that of a straight line through the readings of that long [s]."""
 
+_SLOW = 1.5  # readings that far apart may meet a true peak once only [s]
+_FEWEST_IN_OPENING = 3
 _ENOUGH_FOR_A_LINE = 8
 _FEWEST_IN_WINDOW = 4
 _WIDEST_SHARE = 0.25
@@ -69,20 +78,22 @@ class Warming:
     before : int
         Readings before the run that it comes from; 0 where it is the mean of the opening [1].
     peak : float
-        Highest reading, lone spikes left out [K].
+        Highest temperature of the course that the readings follow, spikes left out (`summit`) [K].
     peak_uncertainty : float
-        Its standard uncertainty from the scatter of the readings, that of choosing the highest of several
-        included [K]; NaN where that is not known.
+        Its standard uncertainty from the scatter and the spacing of the readings [K]; NaN where that is
+        not known.
     time_of_peak : float
-        When it was first met [s].
+        When it was met [s].
     scatter : float
         Standard deviation of one reading [K]; NaN where that is not known.
     rate : HeatingRate or None
         Greatest heating rate; None where the readings are too sparse.
     spikes : int
-        Lone spikes that were left out [1].
+        Readings that were left out as spikes [1].
     gaps : tuple of tuple of float
         Gaps within the run [s].
+    doubtful : int
+        Readings that stand out but may be true, since readings are slow; they were kept [1].
     """
 
     start: float
@@ -95,6 +106,7 @@ class Warming:
     rate: HeatingRate | None
     spikes: int
     gaps: tuple[Gap, ...]
+    doubtful: int = 0
 
     @property
     def rise(self) -> float:
@@ -112,15 +124,19 @@ def read_warming(time: ArrayLike, temperature: ArrayLike, duration: float) -> Wa
 
     The start is where a straight line through the readings of the last minute before the run meets its
     beginning, so that a bath or a pin that still warms up does not count as a rise; with fewer than eight
-    such readings it is their mean, and without any the mean of the run's opening second. Single readings
-    that stand out from both neighbours by 2 K and by six times the scatter are left out. The heating rate
-    is the steepest of all straight lines through 5 s of readings (four median steps, where those are
-    longer), none across a gap.
+    such readings it is their mean, without any the mean of the run's opening second, and where that holds
+    fewer than three, the first readings are followed back to the beginning (`value_at`). The peak is that
+    of the course that the readings follow, up to the end of the run (`summit`). Up to three readings in a
+    row that stand out from both sides by 2 K and by six times the scatter (`short_spikes`) are left out, and
+    all that no thermocouple reads. Where readings lie more than 1.5 s apart, such a group that stands
+    out by no more than a pin can warm and cool, 8 K/s, may be a true peak: it is kept, and half its height
+    goes into the uncertainty. The heating rate is the steepest of all straight lines through 5 s of readings
+    (four median steps, where those are longer), none across a gap.
 
-    The highest of many scattered readings, and the steepest of many lines through them, lie above the true
-    ones. Nothing is taken off for that, but the uncertainty takes it in: it is how far the greatest of n
-    independent errors stays from zero in 68 % of the cases, :math:`\sigma\,\Phi^{-1}(0.68^{1/n})`, n being
-    the readings within four standard deviations of the highest, or the lines that close to the steepest.
+    The steepest of many lines through scattered readings lies above the true one. Nothing is taken off for
+    that, but its uncertainty takes it in: it is how far the greatest of n independent errors stays from zero
+    in 68 % of the cases, :math:`\sigma\,\Phi^{-1}(0.68^{1/n})`, n being the lines that are within four
+    standard deviations of the steepest.
 
     Parameters
     ----------
@@ -143,7 +159,7 @@ def read_warming(time: ArrayLike, temperature: ArrayLike, duration: float) -> Wa
 
     References
     ----------
-    Own definitions. Scatter and spikes: `scatter`, `lone_spikes`. Uncertainty of a mean and of a line:
+    Own definitions. Scatter and spikes: `scatter`, `short_spikes`. Uncertainty of a mean and of a line:
     JCGM 100:2008, 4.2.3 and H.3. Greatest of n independent errors: H. A. David and H. N. Nagaraja, Order
     Statistics, 3rd ed., 2003, section 2.1; n for lines that overlap was set by simulation.
 
@@ -154,27 +170,49 @@ def read_warming(time: ArrayLike, temperature: ArrayLike, duration: float) -> Wa
     (48.0, 30.0, None)
     """
     t, y = _there(time, temperature, duration)
-    spikes = lone_spikes(t, y, LEAST_SPIKE)
-    t, y = t[~spikes], y[~spikes]
+    possible = (y > COLDEST) & (y < HOTTEST)
+    broken = int(np.count_nonzero(~possible))
+    t, y = t[possible], y[possible]
+    spikes, heights = _spikes(t, y)
+    t, y, heights = t[~spikes], y[~spikes], heights[~spikes]
     sigma = scatter(t, y)
     inside = t >= 0.0
     if np.count_nonzero(inside) < 2:
         raise ValueError(f"fewer than two readings lie within the run of {duration:.4g} s")
-    hottest = int(np.argmax(y[inside]))
-    rivals = int(np.count_nonzero(y[inside] >= y[inside][hottest] - _RIVAL * sigma))
-    start, start_uncertainty, before = _start(t, y, sigma)
+    until = duration if duration - t[-1] <= longest_step(t, 0.0, duration) else float(t[-1])
+    peak = summit(t[inside], y[inside], sigma, until)
+    hottest = np.flatnonzero(inside)[int(np.argmax(y[inside]))]
+    start, before = _start(t, y, sigma)
     return Warming(
-        start,
-        start_uncertainty,
+        start.value,
+        start.uncertainty,
         before,
-        float(y[inside][hottest]),
-        sigma * _greatest_error(max(rivals, 1)),
-        float(t[inside][hottest]),
+        peak.value,
+        float(np.hypot(peak.uncertainty, 0.5 * heights[hottest])),
+        peak.time,
         sigma,
         _greatest_rate(t[inside], y[inside], duration, sigma),
-        int(np.count_nonzero(spikes)),
+        broken + int(np.count_nonzero(spikes)),
         find_gaps(t, 0.0, duration),
+        int(np.count_nonzero(heights)),
     )
+
+
+def _spikes(t: FloatArray, y: FloatArray) -> tuple[NDArray[np.bool_], FloatArray]:
+    """Find the spikes, and how far those that may be true peaks stand out; 0 for all other readings."""
+    found = short_spikes(t, y, LEAST_SPIKE)
+    heights = np.zeros(t.shape)
+    edges = np.flatnonzero(np.diff(np.concatenate([[False], found, [False]]).astype(int)))
+    for first, after in edges.reshape(-1, 2).tolist():
+        if first == 0 or after == t.size:
+            continue
+        steps = t[first] - t[first - 1], t[after] - t[after - 1]
+        rise, fall = (y[first] - y[first - 1]) / steps[0], (y[after - 1] - y[after]) / steps[1]
+        if min(steps) > _SLOW and min(rise, fall) > 0.0 and max(rise, fall) <= FASTEST:
+            found[first:after] = False
+            line = np.interp(t[first:after], t[[first - 1, after]], y[[first - 1, after]])
+            heights[first:after] = y[first:after] - line
+    return found, heights
 
 
 def _there(time: ArrayLike, temperature: ArrayLike, duration: float) -> tuple[FloatArray, FloatArray]:
@@ -188,18 +226,21 @@ def _there(time: ArrayLike, temperature: ArrayLike, duration: float) -> tuple[Fl
     return t[seen], y[seen]
 
 
-def _start(t: FloatArray, y: FloatArray, sigma: float) -> tuple[float, float, int]:
+def _start(t: FloatArray, y: FloatArray, sigma: float) -> tuple[Estimate, int]:
     before = int(np.count_nonzero(t < 0.0))
     chosen = t < 0.0 if before else t <= t[0] + OPENING
+    few = np.count_nonzero(t <= OPENING) < _FEWEST_IN_OPENING
+    if not before and few and np.isfinite(sigma):
+        return value_at(t, y, sigma, 0.0), 0
     middle, mean, count = float(np.mean(t[chosen])), float(np.mean(y[chosen])), int(np.count_nonzero(chosen))
     near = chosen if count > 1 else np.arange(t.size) < 2
     x = t[near] - np.mean(t[near])
     square = float(np.sum(x**2))
     slope = float(np.sum(x * y[near])) / square
-    uncertainty = sigma * np.sqrt(1.0 / count + middle**2 / square)
+    uncertainty = float(sigma * np.sqrt(1.0 / count + middle**2 / square))
     if before >= _ENOUGH_FOR_A_LINE:
-        return mean - slope * middle, float(uncertainty), before
-    return mean, float(np.hypot(uncertainty, slope * middle)), before
+        return Estimate(mean - slope * middle, uncertainty, 0.0), before
+    return Estimate(mean, float(np.hypot(uncertainty, slope * middle)), 0.0), before
 
 
 def _greatest_error(count: float) -> float:

@@ -134,11 +134,15 @@ def read_quantity(text: str, dimension: str, option: str) -> float:
 
 
 def scar_on_picture(
-    path: Path, scale: float, drawn: Path | None = None, scale_uncertainty: float = 0.0
+    path: Path,
+    scale: float,
+    drawn: Path | None = None,
+    scale_uncertainty: float = 0.0,
+    at: float | None = None,
 ) -> ScarReading:
     """Measure the scar on a picture; save the picture with what was found, if wished."""
     refuse_overlay(path, drawn)
-    pixels = read_picture(path)
+    pixels = read_picture(path, at=at)
     try:
         reading = measure_scar(pixels, scale, scale_uncertainty)
     except ValueError as error:
@@ -224,14 +228,18 @@ def require_one(first: str | None, second: str | None, options: tuple[str, str])
 
 
 def scale_for_scar(
-    path: Path, scale: str | None, bar: str | None, uncertainty: str | None = None
+    path: Path,
+    scale: str | None,
+    bar: str | None,
+    uncertainty: str | None = None,
+    at: float | None = None,
 ) -> PictureScale:
     """Take the scale of a micrograph from the words of the command."""
     require_one(scale, bar, ("--scale", "--bar"))
     if bar is not None:
         if uncertainty is not None:
             raise UsageError("--scale-uncertainty goes with --scale; the bar brings its own")
-        found = bar_on_picture(path, read_quantity(bar, "length", "--bar"))
+        found = bar_on_picture(path, read_quantity(bar, "length", "--bar"), at)
         return PictureScale(found.scale, found.relative_uncertainty, "scale bar", found.warnings)
     size = read_quantity(scale or "", "image scale", "--scale")
     return PictureScale(size, 0.0 if uncertainty is None else _share(uncertainty), "typed")
@@ -264,10 +272,10 @@ def scale_as_dict(scale: PictureScale) -> dict[str, Any]:
     }
 
 
-def bar_on_picture(path: Path, length: float) -> ScaleBarReading:
+def bar_on_picture(path: Path, length: float, at: float | None = None) -> ScaleBarReading:
     """Read the scale from the bar burnt into a picture."""
     try:
-        return read_scale_bar(read_picture(path), length)
+        return read_scale_bar(read_picture(path, at=at), length)
     except ValueError as error:
         mend = "give the scale as a number, or cut the picture so that one whole bar is on it"
         raise wrong_picture(path, "scale-bar-unread", str(error), mend) from None

@@ -36,6 +36,9 @@ def run_sentence(run: RunHeard) -> str:
     """Say what the recording of one run tells."""
     heard = run.heard
     typed = "none typed" if pd.isna(run.typed) else f"typed {run.typed:.0f} s"
+    if heard.faded:
+        between = f"between {heard.low:.0f} and {heard.high:.0f} s"
+        return f"Recording: the noise faded, and ended {between}; {typed}."
     if not heard.accepted:
         return f"Recording: the end of the noise is not determined ({heard.reason}); {typed}."
     off = ", which disagrees" if run.typed_off else ""
@@ -93,13 +96,19 @@ def sound_table(runs: Sequence[RunHeard], gains: Sequence[str]) -> Markup:
         headers.append(("Loudness", "dB"))
         rows = [[*row, loudness.get(run.run_id, UNKNOWN)] for row, run in zip(rows, runs, strict=True)]
     refused = [f"{run.run_id}: {run.heard.reason}" for run in runs if not run.heard.accepted]
+    noted = [f"{run.run_id}: {run.heard.note}" for run in runs if run.heard.note]
     refused += [
         f"{run.run_id}, friction: {run.friction.reason}"
         for run in runs
         if run.friction is not None and not run.friction.accepted
     ]
     note = " ".join(
-        [CONTRAST, why, *(["Not determined, because: " + "; ".join(refused) + "."] if refused else [])]
+        [
+            CONTRAST,
+            why,
+            *(["Not determined, because: " + "; ".join(refused) + "."] if refused else []),
+            *(["Tolerated: " + "; ".join(noted) + "."] if noted else []),
+        ]
     )
     return table(
         headers,
@@ -123,6 +132,7 @@ def _row(run: RunHeard) -> list[str]:
     contrast = UNKNOWN if heard.contrast is None else f"{heard.contrast:.0f}"
     share = UNKNOWN if heard.scrape_share is None else f"{100 * heard.scrape_share:.0f}"
     told = _interval(heard.quiet_time, heard.low, heard.high)
+    told = f"faded, {heard.low:.0f} to {heard.high:.0f}" if heard.faded else told
     return [run.run_id, run.lubricant, typed, told, settled, contrast, share]
 
 
@@ -240,7 +250,10 @@ def _panel(axes: Axes, run: RunHeard, role: str) -> None:
     axes.plot(level.time, level.level - zero, color=style.ROLES[role].colour, linewidth=0.6)
     axes.set_title(f"{run.run_id}, {run.lubricant}", fontsize=style.TEXT_SIZE)
     axes.grid(axis="y")
-    if run.heard.quiet_time is None or run.heard.low is None or run.heard.high is None:
+    if run.heard.faded and run.heard.low is not None and run.heard.high is not None:
+        axes.axvspan(run.heard.low, run.heard.high, color=style.RULE, linewidth=0)
+        axes.text(0.97, 0.9, "faded", transform=axes.transAxes, ha="right", va="top", fontsize=7.5)
+    elif run.heard.quiet_time is None or run.heard.low is None or run.heard.high is None:
         axes.text(0.97, 0.9, "no end heard", transform=axes.transAxes, ha="right", va="top", fontsize=7.5)
     else:
         axes.axvspan(run.heard.low, run.heard.high, color=style.RULE, linewidth=0)

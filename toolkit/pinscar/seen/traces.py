@@ -7,6 +7,7 @@ from collections.abc import Callable, Iterable, Mapping, Sequence
 
 from pinscar.decision.record import Analysis
 from pinscar.decision.traces import RunTrace
+from pinscar.evidence.bridge import MOST_BRIDGED
 from pinscar.evidence.friction_stop import CLOCKS
 from pinscar.evidence.recorder import GAP_SHARE, SPIKE, Gap
 from pinscar.evidence.warming import LEAST_SPIKE, WINDOW
@@ -16,13 +17,13 @@ from pinscar.shown import to_shown
 from pinscar.wording import counted, fixed, listing, load_text, significant, with_uncertainty
 
 _SCATTER = (
-    "±: standard uncertainty from the scatter of the readings, which biases the peak and the steepest "
-    "line upwards; calibration is not included."
+    "±: standard uncertainty from the scatter and the spacing of the readings; scatter biases the steepest "
+    "line upwards. Calibration is not included."
 )
 _SPACING = (
-    "±: standard uncertainty from the scatter and spacing of the readings, from the zero of the force where "
-    "it was checked, and from the reading of the scar where its uncertainty is stated; calibration is not "
-    "included."
+    "±: standard uncertainty from the scatter and spacing of the readings, from bridged gaps, from the zero "
+    "of the force where it was checked, and from the reading of the scar where its uncertainty is stated; "
+    "calibration is not included."
 )
 
 
@@ -119,7 +120,9 @@ def warming_table(runs: Sequence[TraceDrawn]) -> Markup | None:
 
 def energy_table(runs: Sequence[TraceDrawn], specific_uncertainty: Mapping[str, float]) -> Markup | None:
     """Tabulate friction energy, and when friction settled."""
-    rows, notes = [], []
+    rows: list[list[str]] = []
+    notes: list[str] = []
+    over: list[str] = []
     for run in runs:
         told = run.told
         if told.energy is None:
@@ -127,7 +130,8 @@ def energy_table(runs: Sequence[TraceDrawn], specific_uncertainty: Mapping[str, 
         rows.append(
             [*_head(told), *_energy(told, specific_uncertainty.get(told.run_id, math.nan)), _settled(run)]
         )
-        notes += [_gaps(told.run_id, told.force_gaps)] if told.force_gaps else []
+        if told.force_gaps:
+            (over if told.energy.bridged else notes).append(_gaps(told.run_id, told.force_gaps))
     if not rows:
         return None
     note = [_SPACING, *_zeros([one.told for one in runs if one.told.energy is not None])]
@@ -144,7 +148,7 @@ def energy_table(runs: Sequence[TraceDrawn], specific_uncertainty: Mapping[str, 
         caption="Friction energy from the traces, and when friction settled",
         key="friction-energy",
         number_columns=range(2, 6),
-        note=" ".join([*note, *_filled_in(notes, ""), *_stops(runs)]),
+        note=" ".join([*note, *_bridged(over), *_filled_in(notes, ""), *_stops(runs)]),
     )
 
 
@@ -183,9 +187,20 @@ def _filled_in(gaps: Sequence[str], so: str) -> list[str]:
     return [f"Gaps, over which nothing was filled in{so}: {'; '.join(gaps)}."] if gaps else []
 
 
+def _bridged(gaps: Sequence[str]) -> list[str]:
+    if not gaps:
+        return []
+    return [f"Gaps, bridged by a straight line of the friction coefficient: {'; '.join(gaps)}."]
+
+
 def _spikes(runs: Sequence[RunTrace]) -> list[str]:
     spikes = [f"{one.warming.spikes} of {one.run_id}" for one in runs if one.warming and one.warming.spikes]
-    said = [f"Single readings left out as lone spikes: {listing(spikes)}."] if spikes else []
+    said = [f"Readings of the temperature left out as spikes: {listing(spikes)}."] if spikes else []
+    doubtful = [one.run_id for one in runs if one.warming and one.warming.doubtful]
+    if doubtful:
+        said.append(
+            f"Kept, though they stand out, since slow readings may meet a true peak once: {_some(doubtful)}."
+        )
     forces = [f"{one.force_spikes} of {one.run_id}" for one in runs if one.force_spikes]
     return said + ([f"Readings of the force left out as spikes: {listing(forces)}."] if forces else [])
 
@@ -254,11 +269,14 @@ def trace_method(confidence: float) -> Markup:
     return method_note(
         "Friction energy: friction force times sliding speed, integrated over time by trapezoids; over the "
         "distance slid it is the mean friction force. A step between readings of more than "
-        f"{100 * GAP_SHARE:.0f} % of the run and of three median steps is a gap. Scatter from each reading "
-        "against its neighbours (Gasser, Sroka and Jennen-Steinmetz, Biometrika 73, 1986). Peak: highest "
-        f"reading; single ones that stand out from both neighbours by {LEAST_SPIKE:.0f} K and {SPIKE:.0f} "
-        "times the scatter are left out. Greatest rate: steepest "
-        f"straight line through {WINDOW:.0f} s of readings (four median steps where those are longer). "
+        f"{100 * GAP_SHARE:.0f} % of the run and of three median steps is a gap; gaps of up to "
+        f"{100 * MOST_BRIDGED:.0f} % of a run are bridged by a straight line, and what a fall in them may "
+        "change is in the ±. Scatter from each reading against its neighbours (Gasser, Sroka and "
+        "Jennen-Steinmetz, Biometrika 73, 1986). Spikes: up to three readings that stand out from both "
+        f"sides by {SPIKE:.0f} times the scatter, of the temperature by {LEAST_SPIKE:.0f} K too. Peak: "
+        "highest point of parabolas through the readings about the highest one, up to the end of the run. "
+        f"Greatest rate: steepest straight line through {WINDOW:.0f} s of readings (four median steps where "
+        "those are longer). "
         f"Friction settled: 5 % of its fall is left, with the {100 * confidence:.0f} % interval."
     )
 
