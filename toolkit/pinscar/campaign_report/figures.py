@@ -96,7 +96,9 @@ def _draw_ratios(
             markeredgewidth=1.2,
         )
         numbers = (
-            with_interval(result.ratio, result.low, result.high) if c.unlike is None else "unlike, not tested"
+            with_interval(result.ratio, result.low, result.high, equal=1.0)
+            if c.unlike is None
+            else "unlike, not tested"
         )
         runs = f"n = {result.n} and {result.n_reference}" if c.blocked is None else "not like for like"
         margin_note(axes, f"{numbers}\n{runs}" if wide else f"n = {result.n}", row, linespacing=1.15)

@@ -107,7 +107,7 @@ def _against(analysis: Analysis, o: Observation) -> list[str]:
     way = "more" if _more(o) else "less"
     share = o.test.superiority if _more(o) else 1.0 - o.test.superiority
     text = "as much" if o.test.superiority == 0.5 else f"{way} in {100.0 * share:.0f} % of pairs of runs"
-    p = p_value(o.test.p)
+    p = p_value(o.test.p, 1.0 - analysis.confidence)
     return [
         sentence("; ".join(part for part in (f"{text}, p {p if p[0] == '<' else f'= {p}'}", o.note) if part))
     ]

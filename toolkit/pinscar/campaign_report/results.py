@@ -32,6 +32,8 @@ from pinscar.wording import (
 )
 
 NOT_MEASURED = "not measured"
+NOISE = "yes (noise)"
+"""That wear had stopped, where nobody noted it and the noise tells it."""
 BOUNDS = " Bounds: runs that ended while wear or noise continued, so they give only a bound."
 
 
@@ -78,7 +80,7 @@ def comparison_table(analysis: Analysis, response: Response) -> Markup:
             f"{c.result.subject} at {load_text(c.load_level)}",
             sentence(conclusion(c)),
             _ratio_cell(c),
-            p_value(c.result.p_adjusted) if c.result.p_adjusted is not None else "not tested",
+            p_value(c.result.p_adjusted, 1.0 - analysis.confidence) if c.result.p_adjusted is not None else "not tested",
             f"{c.result.n} and {c.result.n_reference}",
         ]
         for c in found
@@ -281,10 +283,10 @@ def interval_cell(summary: Summary | None) -> str:
 def _ratio_cell(c: LoadComparison) -> str:
     if c.response.scale == "log":
         numbers = (c.result.ratio, c.result.low, c.result.high)
-        return with_interval(*numbers) if any(n is not None for n in numbers) else "not computed"
+        return with_interval(*numbers, equal=1.0) if any(n is not None for n in numbers) else "not computed"
     zero = shown(c.response, 0.0) or 0.0
     ends = [shown(c.response, value) for value in (c.result.difference, c.result.low, c.result.high)]
-    return with_interval(*[None if end is None else end - zero for end in ends])
+    return with_interval(*[None if end is None else end - zero for end in ends], equal=0.0)
 
 
 def _methods(found: Iterable[LoadComparison]) -> str:
@@ -327,6 +329,8 @@ def runs_table(analysis: Analysis) -> Markup:
     parts = [sentence("; ".join(legend))] if legend else []
     if any(runs["width_is_implied"]):
         parts.append("* Not measured.")
+    if any(row[10] == NOISE for row in rows):
+        parts.append("Yes (noise): not noted, judged by the noise, which stopped well before the end.")
     if len(runs) > RUN_ROWS:
         parts.append(f"The table shows the first {RUN_ROWS} of {len(runs)} runs.")
     parts += [f"{run['run_id']} excluded: {run['excluded']}." for run in records if run["excluded"]]
@@ -372,9 +376,15 @@ def _run_row(run: Mapping[Any, Any]) -> list[str]:
         _number(run["scar_area"], "mm²", 2),
         _number(run["scar_pressure"], "MPa", 1),
         significant(to_shown(run["wear_volume"], "mm³")),
-        {True: "yes", False: "no", None: "not judged"}[run["wear_stopped"]],
+        _stopped(run),
         " ".join(filter(None, remarks)) or "none",
     ]
+
+
+def _stopped(run: Mapping[Any, Any]) -> str:
+    if run["wear_stopped"] is True and run["declared_stopped"] is None:
+        return NOISE
+    return {True: "yes", False: "no", None: "not judged"}[run["wear_stopped"]]
 
 
 def _number(value: object, unit: str, decimals: int) -> str:

@@ -224,7 +224,15 @@ def _spread_of_setting(values: pd.Series, unit: str) -> str:
     text = f"{significant(float(middle))} {unit}"
     if high - low <= 0.005 * middle:
         return text
-    return f"{text} (from {significant(float(low))} to {significant(float(high))} {unit})"
+    least, most = significant(float(low)), significant(float(high))
+    if float((abs(values - middle) <= 0.005 * middle).mean()) <= 0.5:
+        return f"{least} to {most} {unit}, median {text}"
+    ends = f"down to {least}, others up to {most}"
+    if middle - low <= 0.005 * middle:
+        ends = f"up to {most}"
+    elif high - middle <= 0.005 * middle:
+        ends = f"down to {least}"
+    return f"{text}, in single runs {ends} {unit}"
 
 
 def _names(column: pd.Series) -> str:

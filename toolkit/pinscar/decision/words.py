@@ -79,7 +79,7 @@ def _because_value(result: CriterionResult, summary: Summary) -> str:
             f"{_relation_of_bound(result)} {shown_limit}"
         )
     return (
-        f"{with_unit(with_interval(value, low, high), unit)} from {runs}: the whole interval would have to "
+        f"{with_unit(with_interval(value, low, high, limit), unit)} from {runs}: the whole interval would have to "
         f"lie {_wanted(result.side)} {shown_limit}, and {_relation_of_interval(result.verdict)}"
     )
 
@@ -93,7 +93,7 @@ def _because_ratio(result: CriterionResult, comparison: LoadComparison) -> str:
         )
     if result.reason is CriterionReason.NO_INTERVAL:
         return f"no interval of the ratio could be computed: {ratio_of(comparison).why_not}"
-    shown = with_interval(result.estimate, result.low, result.high)
+    shown = with_interval(result.estimate, result.low, result.high, result.limit)
     return (
         f"ratio {shown}: the whole interval would have to lie {_wanted(result.side)} "
         f"{limit_number(result.limit)}, and {_relation_of_interval(result.verdict)}"
