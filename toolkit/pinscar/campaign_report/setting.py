@@ -41,8 +41,10 @@ WHOLE_ROWS = 18
 """Rows that a printed page holds; a longer table may break, and its caption may part from its rows."""
 
 
-def criteria_table(analysis: Analysis) -> Markup:
-    """Tabulate the release limits with their verdicts."""
+def criteria_table(analysis: Analysis, most: int | None = None) -> Markup:
+    """Tabulate the release limits with their verdicts, all or the first so many."""
+    results = analysis.criteria if most is None else analysis.criteria[:most]
+    left = len(analysis.criteria) - len(results)
     rows = [
         [
             result.criterion.id,
@@ -51,7 +53,7 @@ def criteria_table(analysis: Analysis) -> Markup:
             sentence(words.because(result)),
             _further(result.further_repeats, undecided=str(result.verdict) == "undecided"),
         ]
-        for result in analysis.criteria
+        for result in results
     ]
     return table(
         ["Limit", "Verdict", "Required", "Because", "Further runs per lubricant"],
@@ -63,6 +65,7 @@ def criteria_table(analysis: Analysis) -> Markup:
             "on the wrong side. Undecided: the interval spans the limit, or there is none. Further runs: "
             "additional repeats of each lubricant concerned that would settle the limit with a chance of "
             "about 80 %, if estimate and spread stay as they are."
+            + (f" {left} more limits stand in the standard report." if left else "")
         ),
     )
 
@@ -99,7 +102,7 @@ def lubricants_table(analysis: Analysis) -> Markup:
     declared = {one.id: one for one in file.lubricants}
     levels = sorted(included["load_level"].dropna().unique())
     rows = []
-    for name in dict.fromkeys(included["lubricant"]):
+    for name in analysis.oils:
         own = included[included["lubricant"] == name]
         counts = [str(int((own["load_level"] == level).sum())) for level in levels]
         rows.append([name, file.role_of(name), *_properties(declared.get(name)), *counts])

@@ -218,8 +218,11 @@ def sound_figure(runs: Sequence[RunHeard], roles: Mapping[str, str], *, sentence
         return ""
     caption = (
         "Sound level in the band of the rubbing noise. Upright line: end of the noise as heard, in the band "
-        "of its interval; triangle at the top: the typed quiet time."
+        "of its interval"
     )
+    if any(not np.isnan(run.typed) for run in shown):
+        caption += "; triangle at the top: the typed quiet time"
+    caption += "."
     if len(drawn) > len(shown):
         caption += f" The first {len(shown)} of {len(drawn)} recordings; the table has all."
     return style.figure_html(
@@ -258,7 +261,7 @@ def _panel(axes: Axes, run: RunHeard, role: str) -> None:
         )
 
 
-def sound_parts(analysis: Analysis) -> list[str]:
+def sound_parts(analysis: Analysis, *, with_method: bool = True) -> list[str]:
     """Show what the recordings tell: typed against heard quiet times, and each level against time."""
     heard = analysis.evidence.recordings
     if not heard:
@@ -269,5 +272,5 @@ def sound_parts(analysis: Analysis) -> list[str]:
         finding(sentence),
         sound_figure(heard, roles, sentence=sentence),
         sound_table(heard, gains(analysis.campaign, heard)),
-        sound_method(analysis.confidence),
+        *([sound_method(analysis.confidence)] if with_method else []),
     ]

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from types import MappingProxyType
 from typing import TYPE_CHECKING
 
@@ -168,13 +168,11 @@ def ranked_chart(
     figure = interval_chart(ranking.response, ranking.summaries, roles, width_mm=width_mm, numbers=False)
     if ranking.letters:
         with style.report_style():
-            _add_letters(figure.axes[0], ranking, wide=width_mm >= 120)
+            _add_letters(figure.axes[0], ranking, list(reversed(list(roles))), wide=width_mm >= 120)
     return figure
 
 
-def _add_letters(axes: Axes, ranking: Ranking, *, wide: bool) -> None:
-    # The chart has ordered its rows itself, so the letters follow the names that stand at them.
-    names = [label.get_text().split("\n")[0] for label in axes.get_yticklabels()]
+def _add_letters(axes: Axes, ranking: Ranking, names: Sequence[str], *, wide: bool) -> None:
     for row, name in enumerate(names):
         letter = ranking.letters.get(name, NO_LETTER)
         bold = {"fontweight": "bold", "fontsize": style.TEXT_SIZE + 1.5, "color": style.INK}
