@@ -37,6 +37,7 @@ def ratio_chart(
     reference: str,
     *,
     width_mm: float = style.PRINT_WIDTH_MM,
+    row_mm: float = ROW_MM,
     axes: Sequence[Axes] | None = None,
 ) -> Figure:
     """Draw the ratios of one response to the reference, one panel per load."""
@@ -50,7 +51,7 @@ def ratio_chart(
         )
         for level in levels
     ]
-    heights = [len(panel) * ROW_MM + PANEL_MM for panel in panels]
+    heights = [len(panel) * row_mm + PANEL_MM for panel in panels]
     ends = [
         end
         for c in comparisons
@@ -61,7 +62,7 @@ def ratio_chart(
         if axes is None:
             axes = style.stacked_axes(heights, FRAME_MM, width_mm=width_mm)
         for one, level, panel in zip(axes, levels, panels, strict=True):
-            _draw_ratios(one, panel, (roles, looks), wide=width_mm >= 120)
+            _draw_ratios(one, panel, (roles, looks), wide=width_mm >= 120, tight=row_mm < ROW_MM)
             one.set_title(f"at {load_text(level)}")
             set_log_axis(one, *padded(ends))
         label = comparisons[0].response.label
@@ -79,6 +80,7 @@ def _draw_ratios(
     known: tuple[Mapping[str, str], Mapping[str, style.RoleLook]],
     *,
     wide: bool,
+    tight: bool,
 ) -> None:
     roles, looks = known
     axes.axvline(1.0, color=style.ROLES["reference"].colour, linewidth=1.2)
@@ -104,9 +106,14 @@ def _draw_ratios(
             else "unlike, not tested"
         )
         runs = f"n = {result.n} and {result.n_reference}" if c.blocked is None else "not like for like"
-        margin_note(axes, f"{numbers}\n{runs}" if wide else f"n = {result.n}", row, linespacing=1.15)
+        margin_note(
+            axes,
+            f"{numbers}{', ' if tight else chr(10)}{runs}" if wide else f"n = {result.n}",
+            row,
+            linespacing=1.15,
+        )
     names = [c.result.subject for c in panel]
-    name_rows(axes, [row_name(name, roles[name], wide=wide) for name in names])
+    name_rows(axes, [row_name(name, roles[name], wide=wide, tight=tight) for name in names])
 
 
 CONTACT_ROW_MM = 6.0
@@ -162,7 +169,7 @@ def _draw_contact(axes: Axes, runs: pd.DataFrame, roles: Mapping[str, str]) -> N
     name_rows(axes, [row_name(name, "", wide=False) for name in order])
 
 
-FRONT_ROW_MM = 7.4
+FRONT_ROW_MM = 5.8
 """Height of a row there, so that the page holds text and chart."""
 FRONT_ROWS = 8
 """Most rows of the chart on page one."""
@@ -198,13 +205,13 @@ def response_figure(analysis: Analysis, response: Response, *, key: str, front: 
     )
 
 
-def ratio_figure(analysis: Analysis, response: Response, *, key: str) -> str:
+def ratio_figure(analysis: Analysis, response: Response, *, key: str, row_mm: float = ROW_MM) -> str:
     """Draw every oil's ratio to the reference."""
     found = [
         c for c in analysis.comparisons if c.response.name == response.name and c.result.ratio is not None
     ]
     return figure_for_both(
-        lambda width: ratio_chart(found, analysis.roles, analysis.reference, width_mm=width),
+        lambda width: ratio_chart(found, analysis.roles, analysis.reference, width_mm=width, row_mm=row_mm),
         alt=openers.against_reference(analysis),
         caption=(
             f"{response.label} as a ratio to {analysis.reference}, with {percentage(analysis.confidence)} "

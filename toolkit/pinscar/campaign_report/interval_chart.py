@@ -80,7 +80,9 @@ def interval_chart(
             else:
                 one.set_xlim(low, high)
             marks = [limit for limit in limits if limit.load_level == level]
-            _draw_panel(one, response, panel, (roles, looks), wide=wide, numbers=numbers)
+            _draw_panel(
+                one, response, panel, (roles, looks), wide=wide, numbers=numbers, tight=row_mm < ROW_MM
+            )
             lifted = _draw_limits(one, marks, heads[level], wide=wide)
             one.set_title(f"at {load_text(level)}", pad=4.0 + lifted)
         unit = f" [{response.shown_unit}]" if response.shown_unit not in ("", "1") else ""
@@ -165,6 +167,7 @@ def _draw_panel(
     *,
     wide: bool,
     numbers: bool,
+    tight: bool,
 ) -> None:
     roles, looks = known
     for row, summary in enumerate(panel):
@@ -179,10 +182,10 @@ def _draw_panel(
         interval = with_interval(
             *(shown(response, v) for v in (estimate.estimate, estimate.low, estimate.high))
         )
-        told = f"{interval}\n{count}" if numbers else count
+        told = f"{interval}{', ' if tight else chr(10)}{count}" if numbers else count
         margin_note(axes, told if wide else f"n = {estimate.n}", row, color=style.INK, linespacing=1.15)
     names = [summary.cell.lubricant for summary in panel]
-    name_rows(axes, [row_name(name, roles[name], wide=wide) for name in names])
+    name_rows(axes, [row_name(name, roles[name], wide=wide, tight=tight) for name in names])
 
 
 def _draw_band(axes: Axes, response: Response, summary: Summary) -> None:

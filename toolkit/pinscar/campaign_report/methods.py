@@ -133,7 +133,7 @@ def appendix(found: Sequence[Note]) -> Markup:
 def _headed(note: Note, place: int) -> Markup:
     """Let a note begin with its number and title, in its first line."""
     head = Markup("<strong>Method {}. {}.</strong> ").format(place, note.title)
-    return Markup(_FIRST.sub(lambda match: match[0] + head, note.html, count=1))
+    return Markup(_FIRST.sub(lambda match: match[0] + str(head), note.html, count=1))
 
 
 def joint_note() -> Markup:

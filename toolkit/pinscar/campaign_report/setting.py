@@ -7,11 +7,21 @@ import pandas as pd
 
 from pinscar.campaign.model import Lubricant
 from pinscar.decision import words
-from pinscar.decision.claims import Support
+from pinscar.decision.claims import ClaimResult, Support
 from pinscar.decision.record import Analysis
+from pinscar.decision.runs import same_level
 from pinscar.page.markup import Markup, key_value, table, tag
 from pinscar.shown import to_shown
-from pinscar.wording import counted, date_range, listing, load_text, percentage, sentence, significant
+from pinscar.wording import (
+    change_range,
+    counted,
+    date_range,
+    listing,
+    load_text,
+    percentage,
+    sentence,
+    significant,
+)
 
 
 def run_days(runs: pd.DataFrame) -> list[str]:
@@ -37,8 +47,8 @@ def when_run(runs: pd.DataFrame) -> str:
     return f"runs of {date_range(days)}" if days else "dates of the runs not recorded"
 
 
-WHOLE_ROWS = 18
-"""Rows that a printed page holds; a longer table may break, and its caption may part from its rows."""
+WHOLE_FINDINGS = 8
+"""Findings, two lines each, that stay together on a page; more may break over two."""
 
 
 def criteria_table(analysis: Analysis, most: int | None = None) -> Markup:
@@ -77,7 +87,7 @@ def claims_table(analysis: Analysis) -> Markup:
         [
             sentence(words.claimed(result)),
             tag(kinds[result.support], str(result.support).capitalize()),
-            sentence(words.claim_because(result)),
+            sentence(words.claim_because(result)) + _beside_comparison(analysis, result),
             "none" if (wording := words.wording(result)) is None else sentence(wording),
         ]
         for result in analysis.claims
@@ -94,6 +104,30 @@ def claims_table(analysis: Analysis) -> Markup:
             "this bench, these loads, durations, batches and oils, and for the day it was measured."
         ),
     )
+
+
+def _beside_comparison(analysis: Analysis, result: ClaimResult) -> str:
+    """Give the interval that the comparison of the same oils has, and say why it is another one."""
+    test, claim = result.weakest, result.claim
+    if test is None or test.ratio is None or test.low is None or test.high is None:
+        return ""
+    same = next(
+        (
+            c.result
+            for c in analysis.comparisons
+            if c.response is result.response
+            and same_level(claim.load, c.load_level)
+            and (c.result.subject, c.result.reference) == (test.subject, test.reference)
+        ),
+        None,
+    )
+    if same is None or same.ratio is None or same.low is None or same.high is None:
+        return ""
+    own = change_range(test.ratio, test.low, test.high)
+    other = change_range(same.ratio, same.low, same.high)
+    if own == other:
+        return ""
+    return f" (All claims together; the comparison holds for the oils of one load: {other}.)"
 
 
 def lubricants_table(analysis: Analysis) -> Markup:
@@ -162,7 +196,7 @@ def findings_table(analysis: Analysis) -> Markup:
         caption="Fairness of the comparison",
         key="audit",
         row_heads=False,
-        long=len(rows) > WHOLE_ROWS,
+        long=len(rows) > WHOLE_FINDINGS,
     )
 
 

@@ -32,10 +32,10 @@ NO_PERMISSION = (
     "A supported wording is what the runs can carry, not permission to print it. Public claims follow the "
     "local rules on advertising, and a qualified person reviews them first."
 )
-SHEET_COLUMNS = 5
+SHEET_COLUMNS = 6
 """Pictures in a row of a sheet."""
-GROWTH_MM = 46.0
-"""Height of the chart of growth."""
+GROWTH_MM, SOUND_MM, TRACE_SHARE = 44.0, 27.0, 0.75
+"""Heights of the charts of growth and of recordings, and what is left of that of traces."""
 WIDE_NAME = 14
 """Signs of an oil's name from which the table of runs takes a turned page."""
 
@@ -68,9 +68,7 @@ def film(analysis: Analysis) -> Parts:
     """Show film pressure and scar, in numbers; page one and the ratios have the charts."""
     numbers = chosen(analysis, SCAR_NUMBERS)
     parts: Parts = [finding(openers.response_levels(analysis, numbers[0]))]
-    area = first(analysis, ("scar_area",))
-    more = [] if area is None or area is numbers[0] else [openers.response_levels(analysis, area)]
-    parts.append(paragraph(" ".join([*more, openers.censoring(analysis)])))
+    parts.append(paragraph(openers.censoring(analysis)))
     main = first(analysis, MAIN)
     if main is not None and not figures.on_front(analysis, main):
         parts.append(figures.response_figure(analysis, main, key="every-oil"))
@@ -87,7 +85,7 @@ def against_reference(analysis: Analysis) -> Parts:
     parts: Parts = [finding(openers.against_reference(analysis))]
     area = first(analysis, ("scar_area",))
     if area is not None and any(c.response is area and c.result.ratio for c in analysis.comparisons):
-        parts.append(figures.ratio_figure(analysis, area, key="ratio"))
+        parts.append(figures.ratio_figure(analysis, area, key="ratio", row_mm=figures.FRONT_ROW_MM))
     return [*parts, *joined.comparison_tables(analysis)]
 
 
@@ -154,7 +152,7 @@ def growth(analysis: Analysis) -> Parts:
 
 def sound(analysis: Analysis) -> Parts:
     """Show what the recordings tell."""
-    return sound_parts(analysis, with_method=False)
+    return sound_parts(analysis, with_method=False, panel_mm=SOUND_MM)
 
 
 def surround(analysis: Analysis) -> Parts:
@@ -170,7 +168,10 @@ def surround(analysis: Analysis) -> Parts:
     if drawn:
         told = trace_sentence(drawn)
         shown = drawn[:MOST_RUNS]
-        parts += [paragraph(told), trace_figure(shown, analysis.roles, total=len(drawn), sentence=told)]
+        parts += [
+            paragraph(told),
+            trace_figure(shown, analysis.roles, total=len(drawn), sentence=told, share=TRACE_SHARE),
+        ]
     traces = joined.traces_table(analysis)
     return [*parts, *([] if traces is None else [traces])]
 

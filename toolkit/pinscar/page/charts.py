@@ -26,7 +26,7 @@ WIDE_NAME, NARROW_NAME = 24, 14
 """Signs of a name in one line beside a chart."""
 
 
-def row_name(name: str, role: str, *, wide: bool) -> str:
+def row_name(name: str, role: str, *, wide: bool, tight: bool = False) -> str:
     r"""Write an oil's name beside its row: a long one over two lines, the role below a short one.
 
     Examples
@@ -36,7 +36,8 @@ def row_name(name: str, role: str, *, wide: bool) -> str:
     """
     lines = textwrap.wrap(name, WIDE_NAME if wide else NARROW_NAME, break_on_hyphens=False)
     if len(lines) == 1:
-        return f"{name}\n{role}" if wide else name
+        between = ", " if tight else "\n"
+        return f"{name}{between}{role}" if wide else name
     rest = lines[1] if len(lines) == 2 else f"{lines[1]} …"
     return f"{lines[0]}\n{rest}"
 

@@ -76,8 +76,12 @@ def picture_sheet(
     stream = io.BytesIO()
     sheet.save(stream, "JPEG", quality=QUALITY, optimize=True)
     source = base64.b64encode(stream.getvalue()).decode("ascii")
-    image = Markup('<img alt="{}" width="{}" height="{}" src="{}">').format(
-        alt, *(round(side * shrunk) for side in sheet.size), f"data:image/jpeg;base64,{source}"
+    # Read by the style of paper: what a sheet of fewer pictures takes of the width.
+    share = Markup(' class="part" style="--share: {}%"').format(
+        round(100 * _columns(len(pictures), columns) / columns)
+    )
+    image = Markup('<img alt="{}" width="{}" height="{}"{} src="{}">').format(
+        alt, *(round(side * shrunk) for side in sheet.size), share, f"data:image/jpeg;base64,{source}"
     )
     told = caption_html("figure", caption, key=key)
     return (
@@ -107,9 +111,14 @@ def caption_with_rest(caption: str, left: int) -> str:
     return f"{caption}; {left} more are in the table only." if left else f"{caption}."
 
 
+def _columns(pictures: int, most: int) -> int:
+    """Give the pictures in a row, so that rows are filled alike."""
+    return -(-pictures // -(-pictures // most))
+
+
 def _drawn(pictures: Sequence[Named], names_above: bool, most: int) -> Image.Image:
-    rows = -(-len(pictures) // most)
-    columns = -(-len(pictures) // rows)
+    columns = _columns(len(pictures), most)
+    rows = -(-len(pictures) // columns)
     strip = round(STRIP * most / COLUMNS)
     sheet = Image.new("RGB", (columns * CELL[0], rows * (CELL[1] + strip)), "white")
     draw, font = ImageDraw.Draw(sheet), ImageFont.load_default(size=round(NAME_SIZE * most / COLUMNS))
