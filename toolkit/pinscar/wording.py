@@ -52,10 +52,11 @@ def fixed(value: float, decimals: int) -> str:
 
     Examples
     --------
-    >>> fixed(-3.14159, 2), fixed(1234.0, -2)
-    ('−3.14', '1200')
+    >>> fixed(-3.14159, 2), fixed(1234.0, -2), fixed(-0.04, 1)
+    ('−3.14', '1200', '0.0')
     """
-    text = f"{round(value, decimals):.{max(decimals, 0)}f}"
+    # Adding 0.0 turns the -0.0 that a small negative number rounds to into 0.0.
+    text = f"{round(value, decimals) + 0.0:.{max(decimals, 0)}f}"
     return text.replace("-", MINUS)
 
 
@@ -82,11 +83,14 @@ def significant(value: float | None, figures: int = 3) -> str:
     return fixed(value, figures - 1 - exponent)
 
 
-def with_interval(value: float | None, low: float | None, high: float | None) -> str:
+def with_interval(
+    value: float | None, low: float | None, high: float | None, equal: float | None = None
+) -> str:
     """Write an estimate with its interval, such as ``118 (104 to 134)``.
 
     All three have the decimals that the interval's width asks for. Where that would write a number that is
     not 0 as 0, or leave a positive estimate fewer than two figures, each has two significant figures instead.
+    An interval that leaves out the value of equality is written with as many decimals as show that.
 
     Examples
     --------
@@ -94,6 +98,8 @@ def with_interval(value: float | None, low: float | None, high: float | None) ->
     ('118 (104 to 134)', 'at most 81.2', 'at least 49.0')
     >>> with_interval(0.42, 1e-5, 19000.0), with_interval(0.0, 0.0, 0.92), with_interval(8.1, 2.0, math.inf)
     ('0.42 (0.000010 to 19000)', '0 (0 to 0.92)', '8.10 (at least 2.00)')
+    >>> with_interval(1.2, 1.0031, 1.44), with_interval(1.2, 1.0031, 1.44, equal=1.0)
+    ('1.20 (1.00 to 1.44)', '1.200 (1.003 to 1.440)')
     """
     value, low, high = (None if one is None or not math.isfinite(one) else one for one in (value, low, high))
     if value is None:
@@ -106,9 +112,23 @@ def with_interval(value: float | None, low: float | None, high: float | None) ->
         end = f"at most {significant(high)}" if low is None else f"at least {significant(low)}"
         return f"{significant(value)} ({end})"
     decimals = decimals_for(low, high, value)
+    if equal is not None:
+        decimals = _apart_from(equal, (low, high), decimals)
     if _too_coarse((value, low, high), decimals):
         return f"{significant(value, 2)} ({significant(low, 2)} to {significant(high, 2)})"
     return f"{fixed(value, decimals)} ({fixed(low, decimals)} to {fixed(high, decimals)})"
+
+
+FINEST = 4
+"""Most decimals that an interval gets on top of its own to show that it leaves out equality."""
+
+
+def _apart_from(equal: float, ends: Sequence[float], decimals: int) -> int:
+    """Give the decimals at which no end that differs from a value is written as that value."""
+    for more in range(FINEST + 1):
+        if all(end == equal or round(end, decimals + more) != round(equal, decimals + more) for end in ends):
+            return decimals + more
+    return decimals
 
 
 def _too_coarse(numbers: Sequence[float], decimals: int) -> bool:
@@ -196,19 +216,28 @@ def compared(ratio: float, smaller: str, larger: str, reference: str) -> str:
     return f"{percent_change(ratio, smaller, larger)} {'as' if ratio >= MULTIPLE else 'than'} {reference}"
 
 
-def p_value(p: float | None) -> str:
-    """Write a p value; never a bare zero.
+def p_value(p: float | None, level: float | None = None) -> str:
+    """Write a p value; never a bare zero, and never rounded to or over the level it is held against.
 
     Examples
     --------
     >>> p_value(0.03641), p_value(1e-9), p_value(0.62)
     ('0.036', '< 0.0001', '0.62')
+    >>> p_value(0.04996), p_value(0.04996, 0.05)
+    ('0.050', '0.04996')
     """
     if p is None:
         return "–"
     if p < 0.0001:
         return "< 0.0001"
-    return significant(p, 2) if p < 0.995 else f"{p:.2f}"
+    if p >= 0.995:
+        return f"{p:.2f}"
+    for figures in (2, 3, 4, 5):
+        text = significant(p, figures)
+        shown = float(text)
+        if level is None or p == level or (shown != level and (shown < level) == (p < level)):
+            return text
+    return text
 
 
 def limit_number(value: float) -> str:

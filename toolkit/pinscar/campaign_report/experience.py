@@ -128,4 +128,4 @@ def _shown(one: Summary | LoadComparison) -> str:
         found, factor = one.estimate, one.response.shown_factor
         numbers = [in_unit(one.response, x) for x in (found.estimate, found.low, found.high)]
         return with_interval(*(None if x is None else x * factor for x in numbers))
-    return with_interval(one.result.ratio, one.result.low, one.result.high)
+    return with_interval(one.result.ratio, one.result.low, one.result.high, equal=1.0)

@@ -12,6 +12,7 @@ import numpy as np
 import pandas as pd
 
 from pinscar.campaign_report import openers
+from pinscar.campaign_report.growth_and_duty import PANEL_MM as GROWTH_MM
 from pinscar.campaign_report.growth_and_duty import duty_chart, growth_chart
 from pinscar.campaign_report.interval_chart import FRAME_MM, PANEL_MM, ROW_MM, Limit, interval_chart
 from pinscar.decision.comparisons import LoadComparison
@@ -20,10 +21,10 @@ from pinscar.decision.responses import Response
 from pinscar.decision.surroundings import BenchDuty, Growth, JointDuty
 from pinscar.page import style
 from pinscar.page.cell import figure_for_both
-from pinscar.page.charts import margin_note, name_rows
+from pinscar.page.charts import margin_note, name_rows, row_name
 from pinscar.page.style import padded, set_log_axis
 from pinscar.shown import to_shown
-from pinscar.wording import counted, limit_number, load_text, percentage, with_interval
+from pinscar.wording import limit_number, load_text, percentage, with_interval, with_unit
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
@@ -36,19 +37,21 @@ def ratio_chart(
     reference: str,
     *,
     width_mm: float = style.PRINT_WIDTH_MM,
+    row_mm: float = ROW_MM,
     axes: Sequence[Axes] | None = None,
 ) -> Figure:
     """Draw the ratios of one response to the reference, one panel per load."""
     levels = sorted({c.load_level for c in comparisons})
+    names, looks = list(roles), style.looks(roles)
     panels = [
         sorted(
             (c for c in comparisons if c.load_level == level),
-            key=_ratio,
-            reverse=_lower_is_better(comparisons),
+            key=lambda c: names.index(c.result.subject),
+            reverse=True,
         )
         for level in levels
     ]
-    heights = [len(panel) * ROW_MM + PANEL_MM for panel in panels]
+    heights = [len(panel) * row_mm + PANEL_MM for panel in panels]
     ends = [
         end
         for c in comparisons
@@ -59,11 +62,11 @@ def ratio_chart(
         if axes is None:
             axes = style.stacked_axes(heights, FRAME_MM, width_mm=width_mm)
         for one, level, panel in zip(axes, levels, panels, strict=True):
-            _draw_ratios(one, panel, roles, wide=width_mm >= 120)
+            _draw_ratios(one, panel, (roles, looks), wide=width_mm >= 120, tight=row_mm < ROW_MM)
             one.set_title(f"at {load_text(level)}")
             set_log_axis(one, *padded(ends))
         label = comparisons[0].response.label
-        axes[-1].set_xlabel(f"{label} as a ratio to {reference}")
+        axes[-1].set_xlabel(f"{label} as a ratio to {reference}{style.LOG}")
     return style.figure_of(axes)
 
 
@@ -71,16 +74,18 @@ def _ratio(c: LoadComparison) -> float:
     return c.result.ratio or 0.0
 
 
-def _lower_is_better(comparisons: Sequence[LoadComparison]) -> bool:
-    return comparisons[0].response.better == "lower"
-
-
 def _draw_ratios(
-    axes: Axes, panel: Sequence[LoadComparison], roles: Mapping[str, str], *, wide: bool
+    axes: Axes,
+    panel: Sequence[LoadComparison],
+    known: tuple[Mapping[str, str], Mapping[str, style.RoleLook]],
+    *,
+    wide: bool,
+    tight: bool,
 ) -> None:
+    roles, looks = known
     axes.axvline(1.0, color=style.ROLES["reference"].colour, linewidth=1.2)
     for row, c in enumerate(panel):
-        look, result = style.ROLES[roles[c.result.subject]], c.result
+        look, result = looks[c.result.subject], c.result
         if result.low is not None and result.high is not None:
             axes.plot(
                 [result.low, result.high], [row, row], color=look.colour, linewidth=4.0, solid_capstyle="butt"
@@ -96,12 +101,19 @@ def _draw_ratios(
             markeredgewidth=1.2,
         )
         numbers = (
-            with_interval(result.ratio, result.low, result.high) if c.unlike is None else "unlike, not tested"
+            with_interval(result.ratio, result.low, result.high, equal=1.0)
+            if c.unlike is None
+            else "unlike, not tested"
         )
         runs = f"n = {result.n} and {result.n_reference}" if c.blocked is None else "not like for like"
-        margin_note(axes, f"{numbers}\n{runs}" if wide else f"n = {result.n}", row, linespacing=1.15)
+        margin_note(
+            axes,
+            f"{numbers}{', ' if tight else chr(10)}{runs}" if wide else f"n = {result.n}",
+            row,
+            linespacing=1.15,
+        )
     names = [c.result.subject for c in panel]
-    name_rows(axes, [f"{name}\n{roles[name]}" if wide else name for name in names])
+    name_rows(axes, [row_name(name, roles[name], wide=wide, tight=tight) for name in names])
 
 
 CONTACT_ROW_MM = 6.0
@@ -128,14 +140,15 @@ def pressure_fall_chart(
             _draw_contact(one, known[known["load_level"] == level], roles)
             one.set_title(f"at {load_text(float(level))}")
             set_log_axis(one, *padded([float(pressures.min()), float(pressures.max())]))
-        axes[-1].set_xlabel("Contact pressure [MPa]")
+        axes[-1].set_xlabel(f"Contact pressure [MPa]{style.LOG}")
     return style.figure_of(axes)
 
 
 def _draw_contact(axes: Axes, runs: pd.DataFrame, roles: Mapping[str, str]) -> None:
-    order = runs.groupby("lubricant")["scar_pressure"].median().sort_values()
-    for row, name in enumerate(order.index):
-        own, look = runs[runs["lubricant"] == name], style.ROLES[roles[str(name)]]
+    looks, present = style.looks(roles), set(runs["lubricant"])
+    order = [name for name in reversed(list(roles)) if name in present]
+    for row, name in enumerate(order):
+        own, look = runs[runs["lubricant"] == name], looks[name]
         start, final = (
             to_shown(float(own["hertz_peak_pressure"].median()), "MPa"),
             to_shown(own["scar_pressure"].to_numpy(), "MPa"),
@@ -153,30 +166,52 @@ def _draw_contact(axes: Axes, runs: pd.DataFrame, roles: Mapping[str, str]) -> N
             markersize=3.6,
             color=look.colour,
         )
-    name_rows(axes, [str(name) for name in order.index])
+    name_rows(axes, [row_name(name, "", wide=False) for name in order])
 
 
-def response_figure(analysis: Analysis, response: Response, *, key: str) -> str:
-    """Draw the estimates of a response with every run."""
+FRONT_ROW_MM = 5.8
+"""Height of a row there, so that the page holds text and chart."""
+FRONT_ROWS = 8
+"""Most rows of the chart on page one."""
+
+
+def on_front(analysis: Analysis, response: Response) -> bool:
+    """Say whether page one has room for all rows of a response's chart."""
+    return len([s for s in analysis.summaries if s.response.name == response.name]) <= FRONT_ROWS
+
+
+def _front_level(analysis: Analysis, response: Response) -> float:
+    """Choose the one load level that page one shows: one with a limit, else the lowest."""
+    levels = [s.cell.load_level for s in analysis.summaries if s.response.name == response.name]
+    limited = [limit.load_level for limit in limits_of(analysis, response)]
+    return min(limited or levels)
+
+
+def response_figure(analysis: Analysis, response: Response, *, key: str, front: bool = False) -> str:
+    """Draw the estimates of a response with every run; on page one no more than it has room for."""
     found = [s for s in analysis.summaries if s.response.name == response.name]
-    roles = {s.cell.lubricant: analysis.campaign.file.role_of(s.cell.lubricant) for s in found}
     limits = limits_of(analysis, response)
+    if front and not on_front(analysis, response):
+        level = _front_level(analysis, response)
+        found = [s for s in found if s.cell.load_level == level]
+        limits = [limit for limit in limits if limit.load_level == level]
     return figure_for_both(
-        lambda width: interval_chart(response, found, roles, limits, width_mm=width),
+        lambda width: interval_chart(
+            response, found, analysis.roles, limits, width_mm=width, row_mm=FRONT_ROW_MM if front else ROW_MM
+        ),
         alt=openers.response_levels(analysis, response),
         caption=_interval_caption(analysis, response, limits),
         key=key,
     )
 
 
-def ratio_figure(analysis: Analysis, response: Response, *, key: str) -> str:
+def ratio_figure(analysis: Analysis, response: Response, *, key: str, row_mm: float = ROW_MM) -> str:
     """Draw every oil's ratio to the reference."""
     found = [
         c for c in analysis.comparisons if c.response.name == response.name and c.result.ratio is not None
     ]
-    roles = {c.result.subject: analysis.campaign.file.role_of(c.result.subject) for c in found}
     return figure_for_both(
-        lambda width: ratio_chart(found, roles, analysis.reference, width_mm=width),
+        lambda width: ratio_chart(found, analysis.roles, analysis.reference, width_mm=width, row_mm=row_mm),
         alt=openers.against_reference(analysis),
         caption=(
             f"{response.label} as a ratio to {analysis.reference}, with {percentage(analysis.confidence)} "
@@ -189,10 +224,8 @@ def ratio_figure(analysis: Analysis, response: Response, *, key: str) -> str:
 
 def contact_figure(analysis: Analysis, *, key: str) -> str:
     """Draw the fall of the contact pressure from first touch to final scar."""
-    file = analysis.campaign.file
-    roles = {name: file.role_of(name) for name in dict.fromkeys(analysis.included["lubricant"])}
     return figure_for_both(
-        lambda width: pressure_fall_chart(analysis.included, roles, width_mm=width),
+        lambda width: pressure_fall_chart(analysis.included, analysis.roles, width_mm=width),
         alt=openers.contact(analysis),
         caption=(
             "Peak pressure of the elastic contact before wear (open ring) and mean pressure of the final "
@@ -202,16 +235,22 @@ def contact_figure(analysis: Analysis, *, key: str) -> str:
     )
 
 
-def growth_figure(analysis: Analysis, curves: Sequence[Growth], *, sentence: str, key: str) -> str:
+def growth_figure(
+    analysis: Analysis,
+    curves: Sequence[Growth],
+    *,
+    sentence: str,
+    key: str,
+    panel_mm: float = GROWTH_MM,
+) -> str:
     """Draw how the scars grew, from the quiet times."""
-    roles = {curve.lubricant: analysis.campaign.file.role_of(curve.lubricant) for curve in curves}
     return figure_for_both(
-        lambda width: growth_chart(curves, roles, width_mm=width),
+        lambda width: growth_chart(curves, analysis.roles, width_mm=width, panel_mm=panel_mm),
         alt=sentence,
         caption=(
             "Scar length against time by the wear-arrest model, through the median quiet time (open "
-            "ring) and the "
-            "final scars (filled marks: every run). Between its ends a curve is the model's, not measured."
+            "mark) and the final scars (filled marks: every run); each oil has its own line and mark. "
+            "Between its ends a curve is the model's, not measured."
         ),
         key=key,
     )
@@ -241,24 +280,31 @@ def limits_of(analysis: Analysis, response: Response) -> list[Limit]:
         for level in levels:
             if criterion.load is None or abs(criterion.load - level) <= 0.005 * level:
                 value = result.limit * response.shown_factor
-                label = f"{criterion.lubricant} {criterion.rule} {limit_number(value)} {response.shown_unit}"
+                bound = with_unit(limit_number(value), response.shown_unit)
+                label = f"{criterion.lubricant} {criterion.rule} {bound}"
                 limits.append(Limit(level, value, label))
     return limits
 
 
 def _interval_caption(analysis: Analysis, response: Response, limits: list[Limit]) -> str:
-    parts = [
-        f"{response.label} of each oil: estimate and {percentage(analysis.confidence)} interval (bar), "
-        "every run (dots below the bar)",
-        f"the band is the interval of {analysis.reference}",
-    ]
-    if response.censored_side and any(
-        s.estimate.n_censored for s in analysis.summaries if s.response.name == response.name
+    found = [s for s in analysis.summaries if s.response.name == response.name]
+    bars = any(s.estimate.low is not None and s.estimate.high is not None for s in found)
+    bar = f" and {percentage(analysis.confidence)} interval (bar)" if bars else ""
+    parts = [f"{response.label} of each oil: estimate{bar}, every run (dots below)"]
+    if any(
+        s.cell.lubricant == analysis.reference and None not in (s.estimate.low, s.estimate.high)
+        for s in found
     ):
+        parts.append(f"the band is the interval of {analysis.reference}")
+    if response.censored_side and any(s.estimate.n_censored for s in found):
         parts.append("an open arrow is a run that gives only a bound and points to where its true value lies")
-    if any(s.estimate.estimate is None for s in analysis.summaries if s.response.name == response.name):
+    if any(s.estimate.estimate is None for s in found):
         parts.append("a dashed line is a bound on the median, where every run is a bound")
     if limits:
-        parts.append(f"the dashed upright line is a release limit ({counted(len(limits), 'limit')})")
-    parts.append("best at the top")
+        noun = (
+            "a release limit"
+            if len({(one.load_level, one.value) for one in limits}) == 1
+            else "release limits"
+        )
+        parts.append(f"dashed upright: {noun}")
     return "; ".join(parts) + "."

@@ -33,6 +33,7 @@ def growth_chart(
     roles: Mapping[str, str],
     *,
     width_mm: float = style.PRINT_WIDTH_MM,
+    panel_mm: float = PANEL_MM,
     axes: Sequence[Axes] | None = None,
 ) -> Figure:
     """Draw scar length against time, one panel per load, the oil's name at its curve."""
@@ -40,7 +41,11 @@ def growth_chart(
     longest = max(float(curve.time[-1]) for curve in curves)
     highest = to_shown(max(float(np.max(curve.end_length)) for curve in curves), "mm")
     with style.report_style():
-        grid = _new_grid(len(levels), width_mm) if axes is None else np.reshape(np.array(axes), (-1, 1))
+        grid = (
+            _new_grid(len(levels), width_mm, panel_mm)
+            if axes is None
+            else np.reshape(np.array(axes), (-1, 1))
+        )
         for one, level in zip(grid.ravel(), levels, strict=False):
             at_level = [curve for curve in curves if curve.load_level == level]
             _panel(one, at_level, roles, highest)
@@ -54,19 +59,20 @@ def growth_chart(
     return style.figure_of(list(grid.ravel()))
 
 
-def _new_grid(panels: int, width_mm: float) -> NDArray[np.object_]:
+def _new_grid(panels: int, width_mm: float, panel_mm: float) -> NDArray[np.object_]:
     columns = panels if width_mm >= 120 and panels <= 3 else 1
     rows = -(-panels // columns)
-    figure = style.new_figure(rows * PANEL_MM + 8.0, width_mm=width_mm)
+    figure = style.new_figure(rows * panel_mm + 8.0, width_mm=width_mm)
     grid: NDArray[np.object_] = figure.subplots(rows, columns, sharex=True, sharey=True, squeeze=False)
     return grid
 
 
 def _panel(axes: Axes, curves: Sequence[Growth], roles: Mapping[str, str], highest: float) -> None:
     heights = _apart([to_shown(float(curve.length[-1]), "mm") for curve in curves], 0.065 * highest)
+    looks = style.looks(roles)
     for curve, height in zip(curves, heights, strict=True):
-        look = style.ROLES[roles[curve.lubricant]]
-        axes.plot(curve.time, to_shown(curve.length, "mm"), color=look.colour)
+        look = looks[curve.lubricant]
+        axes.plot(curve.time, to_shown(curve.length, "mm"), color=look.colour, linestyle=look.line)
         axes.plot(
             curve.end_time,
             to_shown(curve.end_length, "mm"),
@@ -78,7 +84,7 @@ def _panel(axes: Axes, curves: Sequence[Growth], roles: Mapping[str, str], highe
         axes.plot(
             [curve.quiet_time],
             [to_shown(curve.quiet_length, "mm")],
-            marker="o",
+            marker=look.marker,
             markersize=6.0,
             markerfacecolor=style.PAPER,
             markeredgecolor=look.colour,
@@ -129,8 +135,8 @@ def duty_chart(
         _point(axes, joint.speed, pressures[0], joint_look, "chain joint in service")
         for speed in dict.fromkeys(duty.speed for duty in bench):
             _bench(axes, speed, [duty for duty in bench if duty.speed == speed], bench_look)
-        axes.set_xlabel("Sliding speed [m/s]")
-        axes.set_ylabel("Pressure [MPa]")
+        axes.set_xlabel(f"Sliding speed [m/s]{style.LOG}")
+        axes.set_ylabel(f"Pressure [MPa]{style.LOG}")
     return figure
 
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import textwrap
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
@@ -9,16 +10,21 @@ from typing import TYPE_CHECKING
 from pinscar.decision.responses import Response, in_unit
 from pinscar.decision.summaries import Summary
 from pinscar.page import style
-from pinscar.page.charts import margin_note, name_rows
+from pinscar.page.charts import margin_note, name_rows, row_name
 from pinscar.page.style import padded, set_log_axis
 from pinscar.units import to_unit
-from pinscar.wording import load_text, with_interval
+from pinscar.wording import limit_number, load_text, with_interval
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
     from matplotlib.figure import Figure
 
 ROW_MM = 8.5
+WIDE_MM = 120.0
+HEAD_MM = 3.4
+"""Height of a line that says what a dashed line is."""
+WIDE_LINE, NARROW_LINE = 100, 46
+"""Signs in such a line, on paper and on a phone."""
 FRAME_MM = 13.0
 PANEL_MM = 7.0
 
@@ -34,7 +40,7 @@ class Limit:
     value : float
         The limit in the unit shown.
     label : str
-        What stands at the line.
+        What it asks of which oil; the line itself carries the number alone.
     """
 
     load_level: float
@@ -50,25 +56,37 @@ def interval_chart(
     *,
     width_mm: float = style.PRINT_WIDTH_MM,
     numbers: bool = True,
+    row_mm: float = ROW_MM,
     axes: Sequence[Axes] | None = None,
 ) -> Figure:
-    """Draw the estimates of a response, one panel per load, oils ordered by estimate."""
+    """Draw the estimates of a response, one panel per load, oils in the order of the roles, first on top."""
     levels = sorted({summary.cell.load_level for summary in summaries})
-    panels = [_ordered(response, [s for s in summaries if s.cell.load_level == level]) for level in levels]
-    heights = [len(panel) * ROW_MM + PANEL_MM for panel in panels]
+    panels = [_ordered(roles, [s for s in summaries if s.cell.load_level == level]) for level in levels]
+    looks, wide = style.looks(roles), width_mm >= WIDE_MM
+    heads = {
+        level: _limit_lines([one for one in limits if one.load_level == level], wide) for level in levels
+    }
+    heights = [
+        len(panel) * row_mm + PANEL_MM + HEAD_MM * len(heads[level])
+        for level, panel in zip(levels, panels, strict=True)
+    ]
     with style.report_style():
         if axes is None:
             axes = style.stacked_axes(heights, FRAME_MM, width_mm=width_mm)
         low, high = _range(response, summaries, limits)
         for one, level, panel in zip(axes, levels, panels, strict=True):
-            marks = [limit for limit in limits if limit.load_level == level]
-            _draw_panel(one, response, panel, roles, marks, wide=width_mm >= 120, numbers=numbers)
-            one.set_title(f"at {load_text(level)}")
             if response.scale == "log":
                 set_log_axis(one, low, high)
             else:
                 one.set_xlim(low, high)
-        axes[-1].set_xlabel(f"{response.label} [{response.shown_unit}]")
+            marks = [limit for limit in limits if limit.load_level == level]
+            _draw_panel(
+                one, response, panel, (roles, looks), wide=wide, numbers=numbers, tight=row_mm < ROW_MM
+            )
+            lifted = _draw_limits(one, marks, heads[level], wide=wide)
+            one.set_title(f"at {load_text(level)}", pad=4.0 + lifted)
+        unit = f" [{response.shown_unit}]" if response.shown_unit not in ("", "1") else ""
+        axes[-1].set_xlabel(f"{response.label}{unit}{style.LOG if response.scale == 'log' else ''}")
     return style.figure_of(axes)
 
 
@@ -78,14 +96,51 @@ def shown(response: Response, value: float | None) -> float | None:
     return None if converted is None else converted * response.shown_factor
 
 
-def _ordered(response: Response, panel: list[Summary]) -> list[Summary]:
-    # The best stands at the top, so that a reader finds it without a legend.
-    def place(summary: Summary) -> float:
-        estimate = summary.estimate
-        value = estimate.estimate if estimate.estimate is not None else estimate.high or estimate.low
-        return value if value is not None else 0.0
+def _ordered(roles: Mapping[str, str], panel: list[Summary]) -> list[Summary]:
+    # Rows count upwards, so that the first oil comes last.
+    names = list(roles)
+    return sorted(panel, key=lambda summary: names.index(summary.cell.lubricant), reverse=True)
 
-    return sorted(panel, key=place, reverse=response.better == "lower")
+
+def _limit_lines(limits: Sequence[Limit], wide: bool) -> list[str]:
+    """Say above a panel what its dashed lines are, in lines that fit."""
+    if not limits:
+        return []
+    told = f"dashed: {'; '.join(dict.fromkeys(limit.label for limit in limits))}"
+    return textwrap.wrap(told, WIDE_LINE if wide else NARROW_LINE)
+
+
+def _draw_limits(axes: Axes, limits: Sequence[Limit], lines: Sequence[str], *, wide: bool) -> float:
+    """Draw the limits with their numbers, and what they ask for above; return the room taken [pt]."""
+    size = style.TEXT_SIZE - 1.0
+    step, apart = size + 1.5, 0.06 if wide else 0.13
+    last: list[float] = []
+    for value in sorted({limit.value for limit in limits}):
+        axes.axvline(value, color=style.LIMIT, linewidth=1.0, linestyle=(0, (4, 2)))
+        # Where two numbers would touch, the second goes a line up.
+        place = float(axes.transAxes.inverted().transform(axes.transData.transform((value, 0.0)))[0])
+        row = next((k for k, taken in enumerate(last) if place - taken >= apart), len(last))
+        last[row : row + 1] = [place]
+        _above(axes, limit_number(value), (value, "data"), 2.0 + row * step, ha="center", size=size)
+    floor = 2.0 + len(last) * step
+    for number, line in enumerate(reversed(lines)):
+        _above(axes, line, (0.0, "axes fraction"), floor + number * step, ha="left", size=size)
+    return len(last) * step + len(lines) * step
+
+
+def _above(axes: Axes, text: str, x: tuple[float, str], rise: float, *, ha: str, size: float) -> None:
+    axes.annotate(
+        text,
+        (x[0], 1.0),
+        (0, rise),
+        xycoords=(x[1], "axes fraction"),
+        textcoords="offset points",
+        ha=ha,
+        va="bottom",
+        fontsize=size,
+        color=style.LIMIT,
+        annotation_clip=False,
+    )
 
 
 def _range(response: Response, summaries: Sequence[Summary], limits: Sequence[Limit]) -> tuple[float, float]:
@@ -108,17 +163,18 @@ def _draw_panel(
     axes: Axes,
     response: Response,
     panel: list[Summary],
-    roles: Mapping[str, str],
-    limits: list[Limit],
+    known: tuple[Mapping[str, str], Mapping[str, style.RoleLook]],
     *,
     wide: bool,
     numbers: bool,
+    tight: bool,
 ) -> None:
+    roles, looks = known
     for row, summary in enumerate(panel):
-        role = roles[summary.cell.lubricant]
-        if role == "reference":
+        name = summary.cell.lubricant
+        if roles[name] == "reference":
             _draw_band(axes, response, summary)
-        _draw_row(axes, response, row, summary, role)
+        _draw_row(axes, response, row, summary, looks[name])
         estimate = summary.estimate
         count = f"n = {estimate.n}" + (
             f", {estimate.n_censored} bound{'s' * (estimate.n_censored > 1)}" if estimate.n_censored else ""
@@ -126,23 +182,10 @@ def _draw_panel(
         interval = with_interval(
             *(shown(response, v) for v in (estimate.estimate, estimate.low, estimate.high))
         )
-        told = f"{interval}\n{count}" if numbers else count
+        told = f"{interval}{', ' if tight else chr(10)}{count}" if numbers else count
         margin_note(axes, told if wide else f"n = {estimate.n}", row, color=style.INK, linespacing=1.15)
-    for limit in limits:
-        axes.axvline(limit.value, color=style.LIMIT, linewidth=1.0, linestyle=(0, (4, 2)))
-        axes.annotate(
-            limit.label,
-            (limit.value, 1.0),
-            (0, 2),
-            xycoords=("data", "axes fraction"),
-            textcoords="offset points",
-            ha="center",
-            va="bottom",
-            fontsize=style.TEXT_SIZE - 1.0,
-            color=style.LIMIT,
-        )
     names = [summary.cell.lubricant for summary in panel]
-    name_rows(axes, [f"{name}\n{roles[name]}" if wide else name for name in names])
+    name_rows(axes, [row_name(name, roles[name], wide=wide, tight=tight) for name in names])
 
 
 def _draw_band(axes: Axes, response: Response, summary: Summary) -> None:
@@ -151,8 +194,8 @@ def _draw_band(axes: Axes, response: Response, summary: Summary) -> None:
         axes.axvspan(low, high, color=style.ROLES["reference"].tint, linewidth=0, zorder=0)
 
 
-def _draw_row(axes: Axes, response: Response, row: int, summary: Summary, role: str) -> None:
-    look, estimate = style.ROLES[role], summary.estimate
+def _draw_row(axes: Axes, response: Response, row: int, summary: Summary, look: style.RoleLook) -> None:
+    estimate = summary.estimate
     value, low, high = (shown(response, v) for v in (estimate.estimate, estimate.low, estimate.high))
     y = row + 0.12
     if low is not None and high is not None:

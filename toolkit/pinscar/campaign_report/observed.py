@@ -18,11 +18,31 @@ def observations_html(analysis: Analysis) -> Markup:
     if not found:
         return Markup("<p>Drips and smoke were not recorded.</p>")
     parts: list[str] = []
-    for name in dict.fromkeys(o.name for o in found):
-        own = [o for o in found if o.name == name]
+    for own in _by_name(found):
         parts.append(finding(_sentence(analysis, own)))
         parts.append(_table(analysis, own))
     return Markup("\n").join(Markup(part) for part in parts)
+
+
+def observation_sentences(analysis: Analysis) -> list[str]:
+    """Say what was counted and graded, a sentence each."""
+    return [
+        sentence(_sentence(analysis, own))
+        for own in _by_name(analysis.observations)
+        if own[0].kind != "words"
+    ]
+
+
+def words_parts(analysis: Analysis) -> list[str]:
+    """Show what was put into words, a table each."""
+    parts: list[str] = []
+    for own in _by_name([o for o in analysis.observations if o.kind == "words"]):
+        parts += [finding(_sentence(analysis, own)), _table(analysis, own)]
+    return parts
+
+
+def _by_name(found: Sequence[Observation]) -> list[list[Observation]]:
+    return [[o for o in found if o.name == name] for name in dict.fromkeys(o.name for o in found)]
 
 
 def _label(o: Observation) -> str:
@@ -107,7 +127,7 @@ def _against(analysis: Analysis, o: Observation) -> list[str]:
     way = "more" if _more(o) else "less"
     share = o.test.superiority if _more(o) else 1.0 - o.test.superiority
     text = "as much" if o.test.superiority == 0.5 else f"{way} in {100.0 * share:.0f} % of pairs of runs"
-    p = p_value(o.test.p)
+    p = p_value(o.test.p, 1.0 - analysis.confidence)
     return [
         sentence("; ".join(part for part in (f"{text}, p {p if p[0] == '<' else f'= {p}'}", o.note) if part))
     ]

@@ -11,10 +11,12 @@ import numpy as np
 
 from pinscar.campaign_report.interval_chart import shown
 from pinscar.campaign_report.setting import run_days
+from pinscar.decision import words
 from pinscar.decision.claims import Support
 from pinscar.decision.comparisons import LoadComparison
-from pinscar.decision.criteria import Verdict
+from pinscar.decision.criteria import CriterionResult, Verdict, overall
 from pinscar.decision.finding import Weight
+from pinscar.decision.oils import asked_about
 from pinscar.decision.record import Analysis
 from pinscar.decision.responses import Response
 from pinscar.decision.summaries import Summary, spread_of
@@ -237,23 +239,58 @@ def _range(low: float, high: float) -> str:
     return a if a == b else f"{a} to {b}"
 
 
+MOST_NAMED = 4
+"""Most oils whose verdict a sentence names one by one."""
+
+
 def verdict_sentence(analysis: Analysis) -> str:
-    """Say what the release limits came to."""
-    by_verdict = {
-        verdict: [result.criterion.id for result in analysis.criteria if result.verdict is verdict]
-        for verdict in Verdict
-    }
-    total = len(analysis.criteria)
-    parts = [
-        f"{len(ids)} {verdict} ({listing(ids)})"
-        for verdict, ids in by_verdict.items()
-        if ids and verdict is not Verdict.MET
-    ]
-    met = len(by_verdict[Verdict.MET])
-    if not parts:
-        all_of = {1: "The only release limit is", 2: "Both release limits are"}
-        return f"{all_of.get(total, f'All {total} release limits are')} met."
-    return f"Of {counted(total, 'release limit')}, {met} {'is' if met == 1 else 'are'} met, {listing(parts)}."
+    """Say what the release limits came to, for each oil that they are about."""
+    by_oil: dict[str, list[CriterionResult]] = {name: [] for name in analysis.oils}
+    for result in analysis.criteria:
+        by_oil.setdefault(result.criterion.lubricant, []).append(result)
+    limited = {name: found for name, found in by_oil.items() if found}
+    if len(limited) <= MOST_NAMED:
+        unstated = [
+            name
+            for name in asked_about(analysis.campaign.file, analysis.included["lubricant"])
+            if name not in limited
+        ]
+        said = [oil_verdict(name, found) for name, found in limited.items()]
+        rest = f"; no limit is stated for {listing(unstated)}" if 0 < len(unstated) <= MOST_NAMED else ""
+        return f"{'; '.join(said)}{rest}."
+    groups: dict[Verdict, list[str]] = {verdict: [] for verdict in Verdict}
+    for name, found in limited.items():
+        together = overall(one.verdict for one in found)
+        assert together is not None  # an oil without a limit is not among them
+        groups[together].append(name)
+    phrases = {Verdict.MET: "meet all", Verdict.NOT_MET: "miss one or more", Verdict.UNDECIDED: "are open"}
+    parts = [f"{_few(names)} {phrases[one]}" for one, names in groups.items() if names]
+    return f"Of {counted(len(limited), 'oil')} with limits, {listing(parts)}."
+
+
+def _few(names: Sequence[str]) -> str:
+    return f"{len(names)} ({listing(names)})" if len(names) <= MOST_NAMED else str(len(names))
+
+
+def oil_verdict(name: str, results: Sequence[CriterionResult]) -> str:
+    """Say what the limits of one oil came to, such as "H 1 meets all 3 limits"."""
+    missed, undecided = (
+        [f"{words.limit_name(one, oil=False)}" for one in results if one.verdict is verdict]
+        for verdict in (Verdict.NOT_MET, Verdict.UNDECIDED)
+    )
+    total = {1: "its limit", 2: "both limits"}.get(len(results), f"all {len(results)} limits")
+    if not missed and not undecided:
+        return f"{name} meets {total}"
+    of = "its only limit" if len(results) == 1 else f"of {len(results)} limits"
+    still = f"{len(undecided)} {of}" if len(results) > 1 else of
+    if not missed:
+        return f"{name} is open: {still} undecided ({_some(undecided)})"
+    head = f"{name} misses {f'{len(missed)} {of}' if len(results) > 1 else of} ({_some(missed)})"
+    return f"{head}, {len(undecided)} open ({_some(undecided)})" if undecided else head
+
+
+def _some(names: Sequence[str]) -> str:
+    return listing(names) if len(names) <= MOST_NAMED else f"{listing(names[:2])} and {len(names) - 2} more"
 
 
 def subject(analysis: Analysis) -> str | None:
@@ -274,6 +311,8 @@ def answer_sentences(analysis: Analysis) -> tuple[str, str]:
 
 def _scar_sentence(analysis: Analysis, name: str) -> str:
     found = [c for c in analysis.comparisons if c.result.subject == name and c.response.name == "scar_area"]
+    if name == analysis.reference:
+        return f"Only {name} was run, so there is nothing to compare it with."
     if not found:
         return f"{name} was not run at a load of {analysis.reference}, so nothing can be compared."
     kind = "simultaneous over the oils compared" if _simultaneous(found) else "across repeats"
@@ -281,6 +320,14 @@ def _scar_sentence(analysis: Analysis, name: str) -> str:
         f"Against {found[0].result.reference}, {name} left {listing([_scar_clause(c) for c in found])}; "
         f"{percentage(analysis.confidence)} intervals, {kind}."
     )
+
+
+def scar_short(analysis: Analysis, name: str) -> str:
+    """Say in one sentence how an oil's scar lies against the reference's."""
+    found = [c for c in analysis.comparisons if c.result.subject == name and c.response.name == "scar_area"]
+    if not found:
+        return f"{name} was not run at a load of {analysis.reference}, so its scar is not compared."
+    return f"{name} left {listing([_scar_clause(c) for c in found])}."
 
 
 def _scar_clause(c: LoadComparison) -> str:

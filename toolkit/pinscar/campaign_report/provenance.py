@@ -34,6 +34,28 @@ def provenance_html(analysis: Analysis) -> Markup:
     return inputs_html(analysis.campaign.inputs)
 
 
+def short_provenance_html(inputs: Mapping[str, str]) -> Markup:
+    """Show the hash of each input of the folder, one for each folder of evidence, and the versions."""
+    rows = [
+        [name, Markup('<code class="hash">{}<wbr>{}</code>').format(digest[:32], digest[32:])]
+        for name, digest in inputs_by_folder(inputs).items()
+    ]
+    note = (
+        "The digest of a folder is that of the list of its files' digests: sha256sum FOLDER/* | sha256sum. "
+        "manifest.json has each file."
+    )
+    files = table(["File", "SHA-256"], rows, caption="Input files", key="inputs", note=note)
+    return Markup("\n").join([_opener(inputs), files, _versions()])
+
+
+def one_line(analysis: Analysis) -> str:
+    """Say in one line what the report rests on."""
+    return (
+        f"Made by pinscar {__version__} from {counted(len(analysis.campaign.inputs), 'input file')}; "
+        "manifest.json has their digests."
+    )
+
+
 def inputs_html(inputs: Mapping[str, str]) -> Markup:
     """Show the hashes of some inputs and the versions of what made the report."""
     rows = [
@@ -42,17 +64,22 @@ def inputs_html(inputs: Mapping[str, str]) -> Markup:
         for name, digest in sorted(inputs.items())
     ]
     files = table(["File", "SHA-256"], rows, caption="Input files", key="inputs", long=len(rows) > FITS)
+    return Markup("\n").join([_opener(inputs), files, _versions()])
+
+
+def _versions() -> Markup:
     versions = {
         "pinscar": __version__,
         "Python": platform.python_version(),
         **{name: version(name) for name in PACKAGES},
     }
-    opener = finding(
+    return key_value({"Versions": ", ".join(f"{k} {v}" for k, v in versions.items())})
+
+
+def _opener(inputs: Mapping[str, str]) -> Markup:
+    return finding(
         f"The report rests on {len(inputs)} input files; the same files and versions give the same "
         "report, byte for byte."
-    )
-    return Markup("\n").join(
-        [opener, files, key_value({"Versions": ", ".join(f"{k} {v}" for k, v in versions.items())})]
     )
 
 

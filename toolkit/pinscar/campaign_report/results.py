@@ -32,14 +32,27 @@ from pinscar.wording import (
 )
 
 NOT_MEASURED = "not measured"
+WHOLE = 24
+"""Rows that a table may have and still stay whole on a page."""
+NOISE = "yes (noise)"
+"""That wear had stopped, where nobody noted it and the noise tells it."""
 BOUNDS = (
     " Bounds: runs that ended while wear or noise continued, so they give only a bound; and flings read as 0."
 )
 
 
-def summary_table(analysis: Analysis, responses: Sequence[Response], *, caption: str, key: str) -> Markup:
-    """Tabulate the estimates of some responses, one row per oil and load."""
-    by_cell = _by_cell(analysis, responses)
+def summary_table(
+    analysis: Analysis,
+    responses: Sequence[Response],
+    *,
+    caption: str,
+    key: str,
+    most: int | None = None,
+) -> Markup:
+    """Tabulate the estimates of some responses, one row per oil and load, all or the first so many."""
+    cells = _by_cell(analysis, responses)
+    by_cell = dict(list(cells.items())[:most])
+    left = len(cells) - len(by_cell)
     bounded = any(one.censored_side for one in responses)
     rows, classes = [], []
     for (level, lubricant), found in by_cell.items():
@@ -68,7 +81,9 @@ def summary_table(analysis: Analysis, responses: Sequence[Response], *, caption:
         number_columns=range(1, 2 + bounded + len(responses)),
         row_classes=classes,
         note=f"Estimate with {percentage(analysis.confidence)} interval across repeats. n: runs."
-        + BOUNDS * bounded,
+        + BOUNDS * bounded
+        + (f" {left} more rows stand in the standard report." if left else ""),
+        long=len(rows) > WHOLE,
     )
 
 
@@ -80,7 +95,7 @@ def comparison_table(analysis: Analysis, response: Response) -> Markup:
             f"{c.result.subject} at {load_text(c.load_level)}",
             sentence(conclusion(c)),
             _ratio_cell(c),
-            p_value(c.result.p_adjusted) if c.result.p_adjusted is not None else "not tested",
+            _p_cell(c, analysis.confidence),
             f"{c.result.n} and {c.result.n_reference}",
         ]
         for c in found
@@ -96,7 +111,9 @@ def comparison_table(analysis: Analysis, response: Response) -> Markup:
     )
 
 
-def comparison_matrix(analysis: Analysis, responses: Sequence[Response]) -> Markup:
+def comparison_matrix(
+    analysis: Analysis, responses: Sequence[Response], *, counts: bool = False, told: bool = True
+) -> Markup:
     """Tabulate every oil against the reference for several responses, a column each."""
     cells: dict[tuple[float, str], dict[str, LoadComparison]] = {}
     for c in analysis.comparisons:
@@ -105,20 +122,18 @@ def comparison_matrix(analysis: Analysis, responses: Sequence[Response]) -> Mark
         [
             f"{subject} at {load_text(level)}",
             *[_marked_ratio(found.get(response.name)) for response in responses],
+            *([_counts([found[r.name] for r in responses if r.name in found])] if counts else []),
         ]
         for (level, subject), found in sorted(cells.items(), key=lambda item: item[0][0])
+        if not counts or any(response.name in found for response in responses)
     ]
     return table(
-        ["Oil and load", *[_matrix_head(response) for response in responses]],
+        ["Oil and load", *[_matrix_head(response) for response in responses], *["n"] * counts],
         rows,
         caption=f"{listing([response.label for response in responses])} against {analysis.reference}",
         key=f"against-{responses[0].name.replace('_', '-')}",
         number_columns=range(1, 1 + len(responses)),
-        note=(
-            f"Ratio to {analysis.reference} with {percentage(analysis.confidence)} interval, or the "
-            "difference where one is named in the head. * The interval excludes equality. † Not like for "
-            "like, by the audit. The method, adjusted p and n of each are in results.json."
-        ),
+        note=_matrix_note(analysis, counts) if told else None,
     )
 
 
@@ -241,6 +256,24 @@ def _between(response: Response, found: Estimate | None) -> str:
     return f"{low} to {high}"
 
 
+def _matrix_note(analysis: Analysis, counts: bool) -> str:
+    sure, level = percentage(analysis.confidence), f"{1.0 - analysis.confidence:.3g}"
+    rest = "The method, adjusted p and n of each are in results.json."
+    if counts:
+        rest = "n: runs of the oil and of the reference. Each adjusted p is in results.json."
+    return (
+        f"Ratio to {analysis.reference} with {sure} interval, or the difference where one is named in the "
+        f"head. * The interval leaves out equality, and adjusted p is below {level}. † Not like for like, by "
+        f"the audit. {rest}"
+    )
+
+
+def _counts(found: Sequence[LoadComparison]) -> str:
+    """Write the numbers of runs of an oil and of the reference, over the responses of a row."""
+    both = [sorted({c.result.n for c in found}), sorted({c.result.n_reference for c in found})]
+    return " and ".join(str(one[0]) if len(one) == 1 else f"{one[0]} to {one[-1]}" for one in both)
+
+
 def _matrix_head(response: Response) -> str | tuple[str, str]:
     return (
         response.label if response.scale == "log" else (f"{response.label}, difference", response.shown_unit)
@@ -283,10 +316,16 @@ def interval_cell(summary: Summary | None) -> str:
 def _ratio_cell(c: LoadComparison) -> str:
     if c.response.scale == "log":
         numbers = (c.result.ratio, c.result.low, c.result.high)
-        return with_interval(*numbers) if any(n is not None for n in numbers) else "not computed"
+        return with_interval(*numbers, equal=1.0) if any(n is not None for n in numbers) else "not computed"
     zero = shown(c.response, 0.0) or 0.0
-    ends = [shown(c.response, value) for value in (c.result.difference, c.result.low, c.result.high)]
-    return with_interval(*[None if end is None else end - zero for end in ends])
+    ends = (shown(c.response, value) for value in (c.result.difference, c.result.low, c.result.high))
+    value, low, high = (None if end is None else end - zero for end in ends)
+    return with_interval(value, low, high, equal=0.0)
+
+
+def _p_cell(c: LoadComparison, confidence: float) -> str:
+    p = c.result.p_adjusted
+    return "not tested" if p is None else p_value(p, 1.0 - confidence)
 
 
 def _methods(found: Iterable[LoadComparison]) -> str:
@@ -315,7 +354,7 @@ RUN_ROWS = 300
 FLAG_LETTERS = dict(zip(FLAGS, "abcdefghijklmnop", strict=False))
 
 
-def runs_table(analysis: Analysis) -> Markup:
+def runs_table(analysis: Analysis, *, turned: bool = True) -> Markup:
     """Tabulate every run, excluded ones too."""
     runs = analysis.runs
     shown_runs = runs.head(RUN_ROWS)
@@ -329,6 +368,8 @@ def runs_table(analysis: Analysis) -> Markup:
     parts = [sentence("; ".join(legend))] if legend else []
     if any(runs["width_is_implied"]):
         parts.append("* Not measured.")
+    if any(row[10] == NOISE for row in rows):
+        parts.append("Yes (noise): not noted, judged by the noise, which stopped well before the end.")
     if len(runs) > RUN_ROWS:
         parts.append(f"The table shows the first {RUN_ROWS} of {len(runs)} runs.")
     parts += [f"{run['run_id']} excluded: {run['excluded']}." for run in records if run["excluded"]]
@@ -355,7 +396,7 @@ def runs_table(analysis: Analysis) -> Markup:
         row_classes=classes,
         note=" ".join(parts),
         long=True,
-        landscape=True,
+        landscape=turned,
         sortable=True,
     )
 
@@ -374,9 +415,15 @@ def _run_row(run: Mapping[Any, Any]) -> list[str]:
         _number(run["scar_area"], "mm²", 2),
         _number(run["scar_pressure"], "MPa", 1),
         significant(to_shown(run["wear_volume"], "mm³")),
-        {True: "yes", False: "no", None: "not judged"}[run["wear_stopped"]],
+        _stopped(run),
         " ".join(filter(None, remarks)) or "none",
     ]
+
+
+def _stopped(run: Mapping[Any, Any]) -> str:
+    if run["wear_stopped"] is True and run["declared_stopped"] is None:
+        return NOISE
+    return {True: "yes", False: "no", None: "not judged"}[run["wear_stopped"]]
 
 
 def _number(value: object, unit: str, decimals: int) -> str:

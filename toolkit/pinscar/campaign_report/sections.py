@@ -7,6 +7,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from pinscar.campaign_report import (
+    answer,
     figures,
     openers,
     setting,
@@ -29,7 +30,7 @@ from pinscar.decision.responses import Response
 from pinscar.decision.results import results
 from pinscar.decision.traces import FrictionPhase
 from pinscar.page.cell import as_html
-from pinscar.page.markup import Markup, callout, finding, paragraph, table, verdict
+from pinscar.page.markup import Markup, callout, finding, paragraph, table
 from pinscar.press.results import publish_results
 from pinscar.press.subject import read_one
 from pinscar.seen.sound import sound_parts
@@ -94,20 +95,23 @@ def load(folder: str, confidence: float | None = None, responses: Sequence[str] 
     return analyse(read_one(Path(folder)), confidence, responses)
 
 
-def front(analysis: Analysis) -> HTML:
-    """Show the question, the verdict, two sentences of answer and one chart."""
+def front(analysis: Analysis, *, section: bool = True, kind: str = "full") -> HTML:
+    """Show the decision: verdicts and limits in words, answer, audit, what to do next, one chart."""
     settings = analysis.campaign.file.campaign
     when = when_run(analysis.included)
     asked = settings.question or ""
+    others = answer.others_sentences(analysis)
     parts: list[str] = [
-        Markup('<p class="lead">{} <span class="nowrap">({})</span></p>').format(asked, when),
+        Markup('<p class="lead {}">{} <span class="nowrap">({})</span></p>').format(kind, asked, when),
+        *answer.verdict_parts(analysis),
+        paragraph(" ".join(openers.answer_sentences(analysis)), "answer"),
+        *([paragraph(" ".join(others), "answer")] if others else []),
+        answer.audit_line(analysis, section=section),
+        *answer.next_parts(analysis),
     ]
-    if analysis.verdict is not None:
-        parts.append(verdict(str(analysis.verdict), openers.verdict_sentence(analysis)))
-    parts.append(paragraph(" ".join(openers.answer_sentences(analysis)), "answer"))
-    main = _first(analysis, MAIN)
+    main = first(analysis, MAIN)
     if main is not None:
-        parts.append(figures.response_figure(analysis, main, key="answer"))
+        parts.append(figures.response_figure(analysis, main, key="answer", front=True))
     return as_html(parts)
 
 
@@ -148,26 +152,27 @@ def fairness(analysis: Analysis) -> HTML:
 
 def film_and_scar(analysis: Analysis) -> HTML:
     """Show film pressure and scar area with every run."""
-    chosen = _chosen(analysis, SCAR_NUMBERS)
-    if not chosen:
+    found = chosen(analysis, SCAR_NUMBERS)
+    if not found:
         return as_html(
             [finding("Neither film pressure nor scar area is among the responses of this report.")]
         )
-    parts: list[str] = [finding(openers.response_levels(analysis, chosen[0]))]
-    area = _first(analysis, ("scar_area",))
-    if area is not None and chosen[0] is not area:
+    parts: list[str] = [finding(openers.response_levels(analysis, found[0]))]
+    area = first(analysis, ("scar_area",))
+    if area is not None and found[0] is not area:
         parts.append(paragraph(openers.response_levels(analysis, area)))
     parts.append(paragraph(openers.censoring(analysis)))
     parts.append(
         result_tables.summary_table(
-            analysis, chosen, caption="Film pressure and scar of each oil and load", key="film"
+            analysis, found, caption="Film pressure and scar of each oil and load", key="film"
         )
     )
-    # The film pressure chart stands on page one already.
+    # The film pressure chart stands on page one already, or as much of it as fits there.
+    main = first(analysis, MAIN)
     parts += [
         figures.response_figure(analysis, r, key=r.name.replace("_", "-"))
-        for r in chosen
-        if r.name == "scar_area"
+        for r in found
+        if r.name == "scar_area" or (r is main and not figures.on_front(analysis, r))
     ]
     return as_html(parts)
 
@@ -178,7 +183,7 @@ def against_reference(analysis: Analysis) -> HTML:
     if not compared:
         return as_html([finding(openers.against_reference(analysis))])
     parts: list[str] = [finding(openers.against_reference(analysis))]
-    area = _first(analysis, ("scar_area",)) or compared[0]
+    area = first(analysis, ("scar_area",)) or compared[0]
     if area.scale == "log" and any(c.response is area and c.result.ratio for c in analysis.comparisons):
         parts.append(figures.ratio_figure(analysis, area, key="ratio"))
     parts += [
@@ -208,12 +213,12 @@ def claims(analysis: Analysis) -> HTML:
 def observations(analysis: Analysis) -> HTML:
     """Show what else was observed: quiet time, temperature, fling and the campaign's own columns."""
     known = {*SCAR_NUMBERS, *WEAR_NUMBERS}
-    chosen = [response for response in analysis.responses if response.name not in known]
-    if not chosen:
+    others = [response for response in analysis.responses if response.name not in known]
+    if not others:
         unmeasured = finding("Quiet time, temperature and fling were not measured in this campaign.")
         return as_html([unmeasured, observations_html(analysis)])
-    lead = " ".join(openers.response_levels(analysis, response) for response in chosen[:1])
-    return as_html([finding(lead), *_observed_tables(analysis, chosen), observations_html(analysis)])
+    lead = " ".join(openers.response_levels(analysis, response) for response in others[:1])
+    return as_html([finding(lead), *_observed_tables(analysis, others), observations_html(analysis)])
 
 
 def _observed_tables(analysis: Analysis, chosen: Sequence[Response]) -> list[Markup]:
@@ -252,7 +257,7 @@ def contact(analysis: Analysis) -> HTML:
     parts: list[str] = [finding(openers.contact(analysis)), result_tables.contact_table(analysis)]
     if analysis.included["hertz_peak_pressure"].notna().any():
         parts.append(figures.contact_figure(analysis, key="contact"))
-    wear = _chosen(analysis, WEAR_NUMBERS)
+    wear = chosen(analysis, WEAR_NUMBERS)
     if wear:
         parts.append(
             result_tables.summary_table(analysis, wear, caption="Wear of each oil and load", key="wear")
@@ -308,11 +313,11 @@ def service(analysis: Analysis) -> HTML:
 
 def spread(analysis: Analysis) -> HTML:
     """Show the spread between runs beside the uncertainty of one measurement."""
-    response = _first(analysis, ("scar_pressure", "scar_area"))
+    response = first(analysis, ("scar_pressure", "scar_area"))
     if response is None:
         none = finding("No response computed from a scar is among those of this report.")
         return as_html([none, *experience_parts(analysis)])
-    measured = _measured(analysis, response)
+    measured = measured_of(analysis, response)
     single = list(next_runs(analysis.summaries, analysis.confidence))
     return as_html(
         [
@@ -355,17 +360,20 @@ def _heat_parts(analysis: Analysis) -> list[str]:
     return [finding(tribology.heat_sentence(context.heat)), tribology.heat_table(context.heat), *told]
 
 
-def _measured(analysis: Analysis, response: Response) -> dict[str, float]:
+def measured_of(analysis: Analysis, response: Response) -> dict[str, float]:
+    """Give the uncertainty of one measurement of each oil and load in percent."""
     return {
         f"{name} at {load_text(level)}": 100.0 * value
         for (name, level), value in analysis.context.cell_uncertainty.get(response.name, {}).items()
     }
 
 
-def _first(analysis: Analysis, names: Sequence[str]) -> Response | None:
-    return next(iter(_chosen(analysis, names)), None)
+def first(analysis: Analysis, names: Sequence[str]) -> Response | None:
+    """Give the first of some responses that the report has."""
+    return next(iter(chosen(analysis, names)), None)
 
 
-def _chosen(analysis: Analysis, names: Sequence[str]) -> list[Response]:
+def chosen(analysis: Analysis, names: Sequence[str]) -> list[Response]:
+    """Give those of some responses that the report has."""
     by_name = {response.name: response for response in analysis.responses}
     return [by_name[name] for name in names if name in by_name]

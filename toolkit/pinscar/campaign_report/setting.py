@@ -7,11 +7,21 @@ import pandas as pd
 
 from pinscar.campaign.model import Lubricant
 from pinscar.decision import words
-from pinscar.decision.claims import Support
+from pinscar.decision.claims import ClaimResult, Support
 from pinscar.decision.record import Analysis
+from pinscar.decision.runs import same_level
 from pinscar.page.markup import Markup, key_value, table, tag
 from pinscar.shown import to_shown
-from pinscar.wording import counted, date_range, listing, load_text, percentage, sentence, significant
+from pinscar.wording import (
+    change_range,
+    counted,
+    date_range,
+    listing,
+    load_text,
+    percentage,
+    sentence,
+    significant,
+)
 
 
 def run_days(runs: pd.DataFrame) -> list[str]:
@@ -37,12 +47,14 @@ def when_run(runs: pd.DataFrame) -> str:
     return f"runs of {date_range(days)}" if days else "dates of the runs not recorded"
 
 
-WHOLE_ROWS = 18
-"""Rows that a printed page holds; a longer table may break, and its caption may part from its rows."""
+WHOLE_FINDINGS = 8
+"""Findings, two lines each, that stay together on a page; more may break over two."""
 
 
-def criteria_table(analysis: Analysis) -> Markup:
-    """Tabulate the release limits with their verdicts."""
+def criteria_table(analysis: Analysis, most: int | None = None) -> Markup:
+    """Tabulate the release limits with their verdicts, all or the first so many."""
+    results = analysis.criteria if most is None else analysis.criteria[:most]
+    left = len(analysis.criteria) - len(results)
     rows = [
         [
             result.criterion.id,
@@ -51,7 +63,7 @@ def criteria_table(analysis: Analysis) -> Markup:
             sentence(words.because(result)),
             _further(result.further_repeats, undecided=str(result.verdict) == "undecided"),
         ]
-        for result in analysis.criteria
+        for result in results
     ]
     return table(
         ["Limit", "Verdict", "Required", "Because", "Further runs per lubricant"],
@@ -63,6 +75,7 @@ def criteria_table(analysis: Analysis) -> Markup:
             "on the wrong side. Undecided: the interval spans the limit, or there is none. Further runs: "
             "additional repeats of each lubricant concerned that would settle the limit with a chance of "
             "about 80 %, if estimate and spread stay as they are."
+            + (f" {left} more limits stand in the standard report." if left else "")
         ),
     )
 
@@ -74,7 +87,7 @@ def claims_table(analysis: Analysis) -> Markup:
         [
             sentence(words.claimed(result)),
             tag(kinds[result.support], str(result.support).capitalize()),
-            sentence(words.claim_because(result)),
+            sentence(words.claim_because(result)) + _beside_comparison(analysis, result),
             "none" if (wording := words.wording(result)) is None else sentence(wording),
         ]
         for result in analysis.claims
@@ -93,13 +106,37 @@ def claims_table(analysis: Analysis) -> Markup:
     )
 
 
+def _beside_comparison(analysis: Analysis, result: ClaimResult) -> str:
+    """Give the interval that the comparison of the same oils has, and say why it is another one."""
+    test, claim = result.weakest, result.claim
+    if test is None or test.ratio is None or test.low is None or test.high is None:
+        return ""
+    same = next(
+        (
+            c.result
+            for c in analysis.comparisons
+            if c.response is result.response
+            and same_level(claim.load, c.load_level)
+            and (c.result.subject, c.result.reference) == (test.subject, test.reference)
+        ),
+        None,
+    )
+    if same is None or same.ratio is None or same.low is None or same.high is None:
+        return ""
+    own = change_range(test.ratio, test.low, test.high)
+    other = change_range(same.ratio, same.low, same.high)
+    if own == other:
+        return ""
+    return f" (All claims together; the comparison holds for the oils of one load: {other}.)"
+
+
 def lubricants_table(analysis: Analysis) -> Markup:
     """Tabulate the lubricants with their properties and numbers of runs."""
     file, included = analysis.campaign.file, analysis.included
     declared = {one.id: one for one in file.lubricants}
     levels = sorted(included["load_level"].dropna().unique())
     rows = []
-    for name in dict.fromkeys(included["lubricant"]):
+    for name in analysis.oils:
         own = included[included["lubricant"] == name]
         counts = [str(int((own["load_level"] == level).sum())) for level in levels]
         rows.append([name, file.role_of(name), *_properties(declared.get(name)), *counts])
@@ -160,7 +197,7 @@ def findings_table(analysis: Analysis) -> Markup:
         caption="Fairness of the comparison",
         key="audit",
         row_heads=False,
-        long=len(rows) > WHOLE_ROWS,
+        long=len(rows) > WHOLE_FINDINGS,
     )
 
 
@@ -225,7 +262,15 @@ def _spread_of_setting(values: pd.Series, unit: str) -> str:
     text = f"{significant(float(middle))} {unit}"
     if high - low <= 0.005 * middle:
         return text
-    return f"{text} (from {significant(float(low))} to {significant(float(high))} {unit})"
+    least, most = significant(float(low)), significant(float(high))
+    if float((abs(values - middle) <= 0.005 * middle).mean()) <= 0.5:
+        return f"{least} to {most} {unit}, median {text}"
+    ends = f"down to {least}, others up to {most}"
+    if middle - low <= 0.005 * middle:
+        ends = f"up to {most}"
+    elif high - middle <= 0.005 * middle:
+        ends = f"down to {least}"
+    return f"{text}, in single runs {ends} {unit}"
 
 
 def _names(column: pd.Series) -> str:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import replace
 
 from pinscar.campaign.record import Campaign
@@ -11,13 +11,14 @@ from pinscar.decision.audit_control import control_findings
 from pinscar.decision.audit_factors import with_readers
 from pinscar.decision.claims import judge_claims
 from pinscar.decision.comparisons import LoadComparison, compare_all, mark_blocked
-from pinscar.decision.context import context_of
+from pinscar.decision.context import Context, context_of
 from pinscar.decision.criteria import further_repeats, judge_criteria, overall
 from pinscar.decision.evaluate import evaluate_with_traces, rig_geometry
 from pinscar.decision.evidence import Evidence
 from pinscar.decision.experience import experience, priors_of
 from pinscar.decision.method import Method
-from pinscar.decision.observations import observe
+from pinscar.decision.observations import Observation, observe
+from pinscar.decision.oils import in_order, places
 from pinscar.decision.record import Analysis
 from pinscar.decision.resolution import typed_steps, zeros_as_bounds
 from pinscar.decision.responses import available, choose
@@ -56,17 +57,19 @@ def analyse_all(campaign: Campaign, confidence: float | None = None) -> Analysis
     )
     learned = experience(campaign, runs, found)
     method = replace(alone_method, priors=priors_of(learned))
-    summaries = summarise(runs, found, method)
+    place = places(campaign.file, runs["lubricant"])
+    summaries = _ordered_summaries(summarise(runs, found, method), place)
     findings = audit(with_readers(runs, campaign.readings), settings.reference, control_findings(campaign))
-    comparisons = mark_blocked(
-        compare_all(runs, found, settings.reference, method),
-        included,
-        findings,
+    comparisons = _ordered_comparisons(
+        mark_blocked(compare_all(runs, found, settings.reference, method), included, findings), place
     )
     taught = [response for response in found if response.name in method.priors]
     alone: tuple[Summary | LoadComparison, ...] = (
-        *summarise(runs, taught, alone_method),
-        *mark_blocked(compare_all(runs, taught, settings.reference, alone_method), included, findings),
+        *_ordered_summaries(summarise(runs, taught, alone_method), place),
+        *_ordered_comparisons(
+            mark_blocked(compare_all(runs, taught, settings.reference, alone_method), included, findings),
+            place,
+        ),
     )
     criteria = judge_criteria(
         campaign.file.criteria,
@@ -87,11 +90,47 @@ def analyse_all(campaign: Campaign, confidence: float | None = None) -> Analysis
         verdict=overall(result.verdict for result in criteria),
         findings=findings,
         claims=judge_claims(campaign.file.claims, runs, found, findings, method),
-        observations=observe(included, settings.reference, level),
-        context=context_of(included, campaign.file, rig_geometry(campaign.file.rig), traces),
+        observations=_by_name(observe(included, settings.reference, level), place),
+        context=_ordered_context(
+            context_of(included, campaign.file, rig_geometry(campaign.file.rig), traces), place
+        ),
         evidence=Evidence(campaign, runs, traces, level),
         experience=learned,
         alone=alone,
+    )
+
+
+def _ordered_summaries(found: Sequence[Summary], place: Mapping[str, int]) -> tuple[Summary, ...]:
+    names = list(dict.fromkeys(one.response.name for one in found))
+    return tuple(
+        sorted(
+            found,
+            key=lambda s: (names.index(s.response.name), s.cell.load_level, place[s.cell.lubricant]),
+        )
+    )
+
+
+def _ordered_comparisons(
+    found: Sequence[LoadComparison], place: Mapping[str, int]
+) -> tuple[LoadComparison, ...]:
+    names = list(dict.fromkeys(one.response.name for one in found))
+    return tuple(
+        sorted(found, key=lambda c: (names.index(c.response.name), c.load_level, place[c.result.subject]))
+    )
+
+
+def _by_name(found: Sequence[Observation], place: Mapping[str, int]) -> tuple[Observation, ...]:
+    names = dict.fromkeys(one.name for one in found)
+    return tuple(one for name in names for one in in_order([o for o in found if o.name == name], place))
+
+
+def _ordered_context(found: Context, place: Mapping[str, int]) -> Context:
+    return replace(
+        found,
+        contact=in_order(found.contact, place),
+        growth=in_order(found.growth, place),
+        film=in_order(found.film, place),
+        heat=in_order(found.heat, place),
     )
 
 

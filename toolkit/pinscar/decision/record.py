@@ -15,6 +15,7 @@ from pinscar.decision.evidence import Evidence
 from pinscar.decision.experience import Experience
 from pinscar.decision.finding import Finding
 from pinscar.decision.observations import Observation
+from pinscar.decision.oils import oil_order
 from pinscar.decision.responses import Response
 from pinscar.decision.summaries import Summary
 
@@ -77,6 +78,16 @@ class Analysis:
     def reference(self) -> str:
         """The lubricant that the others are compared with."""
         return self.campaign.file.campaign.reference
+
+    @property
+    def oils(self) -> tuple[str, ...]:
+        """The oils in the order in which every table and chart has them."""
+        return oil_order(self.campaign.file, self.runs["lubricant"])
+
+    @property
+    def roles(self) -> dict[str, str]:
+        """The role of each oil, in the order of the oils."""
+        return {name: str(self.campaign.file.role_of(name)) for name in self.oils}
 
     @property
     def included(self) -> pd.DataFrame:

@@ -18,6 +18,7 @@ from pinscar.wording import (
     limit_number,
     listing,
     load_text,
+    lower_first,
     percentage,
     significant,
     with_interval,
@@ -79,8 +80,8 @@ def _because_value(result: CriterionResult, summary: Summary) -> str:
             f"{_relation_of_bound(result)} {shown_limit}"
         )
     return (
-        f"{with_unit(with_interval(value, low, high), unit)} from {runs}: the whole interval would have to "
-        f"lie {_wanted(result.side)} {shown_limit}, and {_relation_of_interval(result.verdict)}"
+        f"{with_unit(with_interval(value, low, high, limit), unit)} from {runs}: the whole interval would "
+        f"have to lie {_wanted(result.side)} {shown_limit}, and {_relation_of_interval(result.verdict)}"
     )
 
 
@@ -93,7 +94,7 @@ def _because_ratio(result: CriterionResult, comparison: LoadComparison) -> str:
         )
     if result.reason is CriterionReason.NO_INTERVAL:
         return f"no interval of the ratio could be computed: {ratio_of(comparison).why_not}"
-    shown = with_interval(result.estimate, result.low, result.high)
+    shown = with_interval(result.estimate, result.low, result.high, result.limit)
     return (
         f"ratio {shown}: the whole interval would have to lie {_wanted(result.side)} "
         f"{limit_number(result.limit)}, and {_relation_of_interval(result.verdict)}"
@@ -254,3 +255,61 @@ def _shown(comparison: LoadComparison) -> str:
         interval = change_range(result.ratio, result.low, result.high)
         return f"not separated from {result.reference} ({interval})"
     return _seen(response, result)
+
+
+def limit_name(result: CriterionResult, *, oil: bool = True) -> str:
+    """Name a limit by what it limits: the response, the oil and the load."""
+    of = f" of {result.criterion.lubricant}" if oil else ""
+    return f"{_of_limit(result)}{of} at {_limit_load(result)}"
+
+
+def limit_told(result: CriterionResult) -> str:
+    """Tell a limit of an oil in words with its numbers, the verdict left out."""
+    return f"{_of_limit(result)} at {_limit_load(result)}: {_told_value(result)}, {_told_limit(result)}"
+
+
+def _of_limit(result: CriterionResult) -> str:
+    evidence = result.evidence
+    if evidence is None:
+        return result.criterion.response.replace("_", " ")
+    return lower_first(evidence.response.label)
+
+
+def _limit_load(result: CriterionResult) -> str:
+    evidence = result.evidence
+    if evidence is None:
+        return _load(result)
+    return load_text(evidence.cell.load_level if isinstance(evidence, Summary) else evidence.load_level)
+
+
+def _told_value(result: CriterionResult) -> str:
+    evidence, reason = result.evidence, result.reason
+    if evidence is None:
+        return "no run tells it"
+    if reason is CriterionReason.BLOCKED:
+        return "not judged, because the audit blocks the comparison"
+    if reason is CriterionReason.UNLIKE:
+        return "not judged, because the two were run under different conditions"
+    factor = evidence.response.shown_factor if isinstance(evidence, Summary) else 1.0
+    numbers = [
+        None if one is None else one * factor
+        for one in (result.estimate, result.low, result.high, result.limit)
+    ]
+    if reason is CriterionReason.NO_INTERVAL and numbers[0] is None:
+        return "no value could be computed"
+    shown = with_interval(*numbers)
+    if reason is CriterionReason.NO_INTERVAL:
+        shown = f"{shown} without an interval"
+    if isinstance(evidence, Summary):
+        return with_unit(shown, evidence.response.shown_unit)
+    return f"{shown} times that of {evidence.result.reference}"
+
+
+def _told_limit(result: CriterionResult) -> str:
+    evidence = result.evidence
+    if isinstance(evidence, Summary):
+        limit = limit_number(result.limit * evidence.response.shown_factor)
+        return f"{result.side} {with_unit(limit, evidence.response.shown_unit)}"
+    if evidence is None and not result.criterion.is_relative:
+        return f"{result.side} {result.criterion.limit_text}"
+    return f"{result.side} {limit_number(result.limit)} times"

@@ -99,8 +99,7 @@ class Plots:
         return _given_back(axes)
 
     def _roles(self) -> dict[str, str]:
-        file = self.analysis.campaign.file
-        return {name: file.role_of(name) for name in dict.fromkeys(self.analysis.included["lubricant"])}
+        return self.analysis.roles
 
 
 def response_named(analysis: Analysis, name: str) -> Response:

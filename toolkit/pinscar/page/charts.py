@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import textwrap
 from collections.abc import Sequence
 from typing import TYPE_CHECKING, Any
 
@@ -19,6 +20,26 @@ def name_rows(axes: Axes, names: Sequence[str], *, downwards: bool = False) -> N
     axes.tick_params(axis="y", length=0)
     axes.spines["left"].set_visible(False)
     axes.grid(axis="x", which="major")
+
+
+WIDE_NAME, NARROW_NAME = 24, 14
+"""Signs of a name in one line beside a chart."""
+
+
+def row_name(name: str, role: str, *, wide: bool, tight: bool = False) -> str:
+    r"""Write an oil's name beside its row: a long one over two lines, the role below a short one.
+
+    Examples
+    --------
+    >>> row_name("R-10", "reference", wide=True), row_name("Chain oil 5 of the older lot", "x", wide=True)
+    ('R-10\nreference', 'Chain oil 5 of the older\nlot')
+    """
+    lines = textwrap.wrap(name, WIDE_NAME if wide else NARROW_NAME, break_on_hyphens=False)
+    if len(lines) == 1:
+        between = ", " if tight else "\n"
+        return f"{name}{between}{role}" if wide else name
+    rest = lines[1] if len(lines) == 2 else f"{lines[1]} …"
+    return f"{lines[0]}\n{rest}"
 
 
 def margin_note(axes: Axes, text: str, row: float, offset: float = 6.0, **look: Any) -> None:

@@ -182,15 +182,20 @@ def caption_html(
 
 
 def reference(kind: str, key: str) -> Markup:
-    """Return a link that reads "Table 3" to the figure or table with that key; the page fills in the number.
+    """Return a link that reads "Table 3" to the figure, table or section with that key.
+
+    The page fills in the number. The key of a section is its anchor.
 
     Examples
     --------
     >>> print(reference("table", "runs"))
     <a class="reference" href="#table-runs" data-refer="table-runs"></a>
+    >>> print(reference("section", "every-run"))
+    <a class="reference" href="#every-run" data-refer="section-every-run"></a>
     """
     identity = f"{kind}-{key}"
-    return Markup('<a class="reference" href="#{0}" data-refer="{0}"></a>').format(identity)
+    place = key if kind == "section" else identity
+    return Markup('<a class="reference" href="#{}" data-refer="{}"></a>').format(place, identity)
 
 
 def table(

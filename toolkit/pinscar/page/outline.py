@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import itertools
 import re
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 
 from markupsafe import Markup, escape
@@ -73,7 +73,8 @@ def page_parts(body: str) -> PageParts:
     body, heading = _without_top_heading(body)
     sections = tuple(_sections(body))
     numbered = iter(sections)
-    body = _HEADING.sub(lambda match: _numbered_heading(match, next(numbered)), _with_numbers(body))
+    named = {f"section-{section.anchor}": f"section {section.number}" for section in sections}
+    body = _HEADING.sub(lambda match: _numbered_heading(match, next(numbered)), _with_numbers(body, named))
     _check_ids(body)
     cuts = [match.start() for match in _HEADING.finditer(body) if match["level"] == "2"]
     ends = [*cuts, len(body)]
@@ -138,9 +139,9 @@ def _numbered_heading(match: re.Match[str], section: Section) -> str:
     )
 
 
-def _with_numbers(body: str) -> str:
+def _with_numbers(body: str, sections: Mapping[str, str]) -> str:
     counts = dict.fromkeys(_WORDS, 0)
-    names = {
+    names = dict(sections) | {
         identity: f"{_WORDS[identity.split('-')[0]]} {number}"
         for identity, number in re.findall(
             r'id="((?:figure|table)-\d+)"[^>]*>.*?<span class="label">\w+ (\d+)\.</span>', body, re.DOTALL
@@ -155,7 +156,9 @@ def _with_numbers(body: str) -> str:
 
     def link(match: re.Match[str]) -> str:
         if match["id"] not in names:
-            raise ValueError(f"a reference names {match['id']!r}, and no figure or table has that key")
+            raise ValueError(
+                f"a reference names {match['id']!r}, and no figure, table or section has that key"
+            )
         return f"{match['head']}>{names[match['id']]}</a>"
 
     return _REFERRED.sub(link, _COUNTED.sub(label, body))

@@ -7,9 +7,9 @@ import io
 import math
 import re
 import sys
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from contextlib import contextmanager
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from types import MappingProxyType
 from typing import TYPE_CHECKING, Any, cast
 
@@ -76,11 +76,14 @@ class RoleLook:
         Light fill of the same hue, for a band behind data.
     marker : str
         matplotlib marker.
+    line : object
+        matplotlib line style.
     """
 
     colour: str
     tint: str
     marker: str
+    line: Any = "solid"
 
 
 ROLES = MappingProxyType(
@@ -90,6 +93,42 @@ ROLES = MappingProxyType(
         "benchmark": RoleLook("#b1780a", "#f6ead2", "D"),
     }
 )
+
+
+MARKERS = MappingProxyType(
+    {
+        "reference": ("s",),
+        "candidate": ("o", "^", "v", "P", "X", "h", "<", ">"),
+        "benchmark": ("D", "d", "p", "8"),
+    }
+)
+"""Marks of the oils of a role, one after the other."""
+LINES = MappingProxyType(
+    {
+        "reference": ("solid",),
+        "candidate": ("solid", (0, (5, 1.5)), (0, (1.2, 1.2)), (0, (6, 1.5, 1.2, 1.5)), (0, (10, 2))),
+        "benchmark": ((0, (3, 1, 1, 1, 1, 1)), (0, (8, 2, 2, 2)), (0, (2, 3))),
+    }
+)
+"""Their lines, so that each oil is told from the others in grey too."""
+
+
+def looks(roles: Mapping[str, str]) -> dict[str, RoleLook]:
+    """Give each oil its look: the colour of its role, and a mark and a line of its own.
+
+    Examples
+    --------
+    >>> [look.marker for look in looks({"R": "reference", "C": "candidate", "D": "candidate"}).values()]
+    ['s', 'o', '^']
+    """
+    taken: dict[str, int] = {}
+    found = {}
+    for name, role in roles.items():
+        place = taken.get(role, 0)
+        taken[role] = place + 1
+        marks, lines = MARKERS[role], LINES[role]
+        found[name] = replace(ROLES[role], marker=marks[place % len(marks)], line=lines[place % len(lines)])
+    return found
 
 
 def rc_params() -> dict[Any, Any]:
@@ -339,6 +378,10 @@ def set_log_axis(axes: Axes, low: float, high: float, wanted: int = 4) -> None:
     ticks = log_ticks(low, high, wanted)
     axes.set_xticks(ticks, [grouped(f"{tick:,.6g}") for tick in ticks])
     axes.set_xticks([], minor=True)
+
+
+LOG = ", logarithmic"
+"""What the label of a logarithmic axis ends with."""
 
 
 def padded(values: list[float], share: float = 0.06) -> tuple[float, float]:

@@ -141,6 +141,8 @@ def unlike_numbers(html: str, results: Mapping[str, Any]) -> Iterator[Unlike]:
             response = name.removeprefix("table-against-").replace("-", "_")
             found = [one for one in _entries(results, "comparisons") if one.get("response") == response]
             yield from _comparisons(table, found)
+        elif name.startswith("table-against-"):
+            yield from _ratios(table, _entries(results, "comparisons"))
     if "table-runs" in tables:
         yield from _runs(tables["table-runs"], _entries(results, "runs"))
 
@@ -203,6 +205,17 @@ def _comparisons(table: ShownTable, entries: Sequence[Mapping[str, Any]]) -> Ite
         shown = next((cell for header, cell in row.items() if header.startswith("Ratio to ")), "")
         exact = [one.get("ratio"), one.get("ci_low"), one.get("ci_high")]
         yield from _interval(f"{name}, ratio to the reference", shown, exact, 1.0)
+
+
+def _ratios(table: ShownTable, entries: Sequence[Mapping[str, Any]]) -> Iterator[Unlike]:
+    """Compare a table with a column of ratios for each response."""
+    cells = {(_cell_name(one), _label(str(one.get("response")))): one for one in entries}
+    for row in _as_dicts(table):
+        for header, shown in row.items():
+            one = cells.get((row.get("Oil and load", ""), _label(header)))
+            if one is not None:
+                exact = [one.get("ratio"), one.get("ci_low"), one.get("ci_high")]
+                yield from _interval(f"{row['Oil and load']}, {header} over the reference", shown, exact, 1.0)
 
 
 def _runs(table: ShownTable, entries: Sequence[Mapping[str, Any]]) -> Iterator[Unlike]:

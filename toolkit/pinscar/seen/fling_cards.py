@@ -60,15 +60,28 @@ Shown = TypeVar("Shown", bound=Pictured)
 
 
 def picture_sheet(
-    pictures: Sequence[Named], *, alt: str, label: str, caption: str, key: str, names_above: bool = False
+    pictures: Sequence[Named],
+    *,
+    alt: str,
+    label: str,
+    caption: str,
+    key: str,
+    names_above: bool = False,
+    columns: int = COLUMNS,
 ) -> str:
     """Put pictures on a sheet."""
-    sheet = _drawn(pictures, names_above)
+    sheet = _drawn(pictures, names_above, columns)
+    # Five in a row stand smaller on the page than three, so that a row is as wide.
+    shrunk = 0.5 * COLUMNS / columns
     stream = io.BytesIO()
     sheet.save(stream, "JPEG", quality=QUALITY, optimize=True)
     source = base64.b64encode(stream.getvalue()).decode("ascii")
-    image = Markup('<img alt="{}" width="{}" height="{}" src="{}">').format(
-        alt, sheet.width // 2, sheet.height // 2, f"data:image/jpeg;base64,{source}"
+    # Read by the style of paper: what a sheet of fewer pictures takes of the width.
+    share = Markup(' class="part" style="--share: {}%"').format(
+        round(100 * _columns(len(pictures), columns) / columns)
+    )
+    image = Markup('<img alt="{}" width="{}" height="{}"{} src="{}">').format(
+        alt, *(round(side * shrunk) for side in sheet.size), share, f"data:image/jpeg;base64,{source}"
     )
     told = caption_html("figure", caption, key=key)
     return (
@@ -98,16 +111,22 @@ def caption_with_rest(caption: str, left: int) -> str:
     return f"{caption}; {left} more are in the table only." if left else f"{caption}."
 
 
-def _drawn(pictures: Sequence[Named], names_above: bool) -> Image.Image:
-    columns = min(COLUMNS, len(pictures))
-    rows = -(-len(pictures) // COLUMNS)
-    sheet = Image.new("RGB", (columns * CELL[0], rows * (CELL[1] + STRIP)), "white")
-    draw, font = ImageDraw.Draw(sheet), ImageFont.load_default(size=NAME_SIZE)
+def _columns(pictures: int, most: int) -> int:
+    """Give the pictures in a row, so that rows are filled alike."""
+    return -(-pictures // -(-pictures // most))
+
+
+def _drawn(pictures: Sequence[Named], names_above: bool, most: int) -> Image.Image:
+    columns = _columns(len(pictures), most)
+    rows = -(-len(pictures) // columns)
+    strip = round(STRIP * most / COLUMNS)
+    sheet = Image.new("RGB", (columns * CELL[0], rows * (CELL[1] + strip)), "white")
+    draw, font = ImageDraw.Draw(sheet), ImageFont.load_default(size=round(NAME_SIZE * most / COLUMNS))
     for number, one in enumerate(pictures):
-        x, y = number % COLUMNS * CELL[0], number // COLUMNS * (CELL[1] + STRIP)
+        x, y = number % columns * CELL[0], number // columns * (CELL[1] + strip)
         picture = Image.fromarray(one.picture)
         picture.thumbnail((CELL[0] - 8, CELL[1]), Image.Resampling.LANCZOS)
-        sheet.paste(picture, (x + 4, y + STRIP if names_above else y))
+        sheet.paste(picture, (x + 4, y + strip if names_above else y))
         beside = y if names_above else y + picture.height
         draw.text((x + 6, beside + 3), one.name, fill="black", font=font)
     return sheet
@@ -128,9 +147,10 @@ METHOD = (
 )
 
 
-def seen_html(seen: Sequence[CardSeen]) -> str:
+def seen_html(seen: Sequence[CardSeen], *, with_method: bool = True, columns: int = COLUMNS) -> str:
     """Show readings of fling cards beside the typed areas."""
-    parts = [finding(cards_sentence(seen)), *_sheet(seen), _readings_table(seen), method_note(METHOD)]
+    parts = [finding(cards_sentence(seen)), *_sheet(seen, columns), _readings_table(seen)]
+    parts += [method_note(METHOD)] if with_method else []
     return "\n".join(str(part) for part in parts)
 
 
@@ -159,18 +179,25 @@ def cards_sentence(seen: Sequence[CardSeen]) -> str:
     return f"{told}all agree within {100 * max(apart.values()):.1f} %."
 
 
-def _sheet(seen: Sequence[CardSeen]) -> list[str]:
+def _sheet(seen: Sequence[CardSeen], columns: int) -> list[str]:
     shown = named_pictures(seen[:SHOWN], drawn)
     if not shown:
         return []
+    stroked = any(one.reading is not None and one.reading.marks for one in seen[:SHOWN])
+    guessed = any(one.reading is not None and one.why_not for one in seen[:SHOWN])
     caption = (
-        "Fling cards laid flat, their drops outlined in blue; purple: strokes and fibres left out; orange: a "
-        "guess that was not accepted. The bar gives the scale"
+        "Fling cards laid flat, their drops outlined in blue"
+        f"{'; purple: strokes and fibres left out' if stroked else ''}"
+        f"{'; orange: a guess that was not accepted' if guessed else ''}. The bar gives the scale"
     )
     told = caption_with_rest(caption, len(seen) - len(shown))
     alt = f"Contact sheet of {len(shown)} fling cards with their drops outlined. {cards_sentence(seen)}"
     label = "Contact sheet of fling cards"
-    return [picture_sheet(shown, alt=alt, label=label, caption=told, key="fling-cards", names_above=True)]
+    return [
+        picture_sheet(
+            shown, alt=alt, label=label, caption=told, key="fling-cards", names_above=True, columns=columns
+        )
+    ]
 
 
 def _readings_table(seen: Sequence[CardSeen]) -> Markup:

@@ -13,7 +13,7 @@ from numpy.typing import NDArray
 from pinscar.decision.evidence import KEPT
 from pinscar.decision.pictures import RunScale, RunSeen
 from pinscar.page.markup import Markup, finding, method_note, paragraph, table
-from pinscar.seen.fling_cards import caption_with_rest, named_pictures, picture_sheet
+from pinscar.seen.fling_cards import COLUMNS, caption_with_rest, named_pictures, picture_sheet
 from pinscar.seen.pictures import overlay
 from pinscar.shown import to_shown
 from pinscar.wording import with_uncertainty
@@ -55,13 +55,14 @@ METHOD = (
 )
 
 
-def seen_html(seen: Sequence[RunSeen]) -> str:
+def seen_html(seen: Sequence[RunSeen], *, with_method: bool = True, columns: int = COLUMNS) -> str:
     """Show readings of micrographs beside the typed axes."""
     if not seen:
         return finding("No micrographs are in the campaign folder: the scar axes are those typed in.")
     told = scale_sentences({run.run_id: run.scale for run in seen if run.scale is not None})
     words = [paragraph(sentence) for sentence in told]
-    parts = [finding(sheet_sentence(seen)), *words, *_sheet(seen), _readings_table(seen), method_note(METHOD)]
+    parts = [finding(sheet_sentence(seen)), *words, *_sheet(seen, columns), _readings_table(seen)]
+    parts += [method_note(METHOD)] if with_method else []
     return "\n".join(str(part) for part in parts)
 
 
@@ -90,17 +91,21 @@ def _known(values: tuple[float, ...]) -> list[float]:
     return [value for value in values if np.isfinite(value)]
 
 
-def _sheet(seen: Sequence[RunSeen]) -> list[str]:
+def _sheet(seen: Sequence[RunSeen], columns: int) -> list[str]:
     shown = named_pictures(seen, drawn)
     if not shown:
         return []
+    guessed = any(run.why_not and run.reading is not None for run in seen)
+    guess = "; yellow and dashed: a guess that was not accepted" if guessed else ""
     caption = (
-        "Scars as read from their pictures: traced outline blue (left out of the fit: red), axes white; "
-        "yellow and dashed: a guess that was not accepted. The bar gives the scale"
+        "Scars as read from their pictures: traced outline blue (left out of the fit: red), axes white"
+        f"{guess}. The bar gives the scale"
     )
     told = caption_with_rest(caption, len(seen) - len(shown))
     alt = f"Contact sheet of {len(shown)} micrographs with the outline of each scar. {sheet_sentence(seen)}"
-    return [picture_sheet(shown, alt=alt, label="Contact sheet", caption=told, key="micrographs")]
+    return [
+        picture_sheet(shown, alt=alt, label="Contact sheet", caption=told, key="micrographs", columns=columns)
+    ]
 
 
 def _readings_table(seen: Sequence[RunSeen]) -> Markup:

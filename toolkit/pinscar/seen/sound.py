@@ -191,13 +191,17 @@ NARROW_MM = 92.0
 
 
 def sound_chart(
-    runs: Sequence[RunHeard], roles: Mapping[str, str], *, width_mm: float = style.PRINT_WIDTH_MM
+    runs: Sequence[RunHeard],
+    roles: Mapping[str, str],
+    *,
+    width_mm: float = style.PRINT_WIDTH_MM,
+    panel_mm: float = PANEL_MM,
 ) -> Figure:
     """Draw level against time for each recording that has one."""
     columns = min(3 if width_mm >= 120 else 1, len(runs))
     rows = -(-len(runs) // columns)
     with style.report_style():
-        figure = style.new_figure(rows * PANEL_MM + 8.0, width_mm=width_mm)
+        figure = style.new_figure(rows * panel_mm + 8.0, width_mm=width_mm)
         grid = figure.subplots(rows, columns, sharex=True, sharey=True, squeeze=False)
         for axes, run in zip(grid.ravel(), runs, strict=False):
             _panel(axes, run, roles[run.lubricant])
@@ -220,7 +224,9 @@ def draw_sound(axes: Axes, run: RunHeard, role: str) -> None:
         axes.set(xlabel="Time [s]", ylabel="Level above\nwhat remains [dB]")
 
 
-def sound_figure(runs: Sequence[RunHeard], roles: Mapping[str, str], *, sentence: str) -> str:
+def sound_figure(
+    runs: Sequence[RunHeard], roles: Mapping[str, str], *, sentence: str, panel_mm: float = PANEL_MM
+) -> str:
     """Draw the recordings for print and for a phone, with caption."""
     drawn = [run for run in runs if run.heard.level is not None]
     shown = drawn[:MOST_PANELS]
@@ -228,12 +234,15 @@ def sound_figure(runs: Sequence[RunHeard], roles: Mapping[str, str], *, sentence
         return ""
     caption = (
         "Sound level in the band of the rubbing noise. Upright line: end of the noise as heard, in the band "
-        "of its interval; triangle at the top: the typed quiet time."
+        "of its interval"
     )
+    if any(not np.isnan(run.typed) for run in shown):
+        caption += "; triangle at the top: the typed quiet time"
+    caption += "."
     if len(drawn) > len(shown):
         caption += f" The first {len(shown)} of {len(drawn)} recordings; the table has all."
     return style.figure_html(
-        sound_chart(shown, roles),
+        sound_chart(shown, roles, panel_mm=panel_mm),
         alt=sentence,
         caption=caption,
         key="sound",
@@ -271,7 +280,7 @@ def _panel(axes: Axes, run: RunHeard, role: str) -> None:
         )
 
 
-def sound_parts(analysis: Analysis) -> list[str]:
+def sound_parts(analysis: Analysis, *, with_method: bool = True, panel_mm: float = PANEL_MM) -> list[str]:
     """Show what the recordings tell: typed against heard quiet times, and each level against time."""
     heard = analysis.evidence.recordings
     if not heard:
@@ -280,7 +289,7 @@ def sound_parts(analysis: Analysis) -> list[str]:
     sentence = sound_sentence(heard)
     return [
         finding(sentence),
-        sound_figure(heard, roles, sentence=sentence),
+        sound_figure(heard, roles, sentence=sentence, panel_mm=panel_mm),
         sound_table(heard, gains(analysis.campaign, heard)),
-        sound_method(analysis.confidence),
+        *([sound_method(analysis.confidence)] if with_method else []),
     ]

@@ -55,13 +55,17 @@ class TraceDrawn:
 
 
 def trace_chart(
-    runs: Sequence[TraceDrawn], roles: Mapping[str, str], *, width_mm: float = style.PRINT_WIDTH_MM
+    runs: Sequence[TraceDrawn],
+    roles: Mapping[str, str],
+    *,
+    width_mm: float = style.PRINT_WIDTH_MM,
+    share: float = 1.0,
 ) -> Figure:
     """Draw friction coefficient over temperature, a pair of panels a run."""
     columns = min(3 if width_mm >= 120 else 2, len(runs))
     blocks = -(-len(runs) // columns)
     with style.report_style():
-        figure = style.new_figure(blocks * (FRICTION_MM + TEMPERATURE_MM) + 8.0, width_mm=width_mm)
+        figure = style.new_figure(blocks * share * (FRICTION_MM + TEMPERATURE_MM) + 8.0, width_mm=width_mm)
         heights = [FRICTION_MM, TEMPERATURE_MM] * blocks
         grid = figure.subplots(2 * blocks, columns, sharex=True, squeeze=False, height_ratios=heights)
         limits = [_limits([_course(run, column) for run in runs]) for column in (_mu, _celsius)]
@@ -107,7 +111,14 @@ def draw_trace(pair: Sequence[Axes], run: TraceDrawn, role: str) -> None:
         pair[1].set_xlabel("Time [s]")
 
 
-def trace_figure(runs: Sequence[TraceDrawn], roles: Mapping[str, str], *, total: int, sentence: str) -> str:
+def trace_figure(
+    runs: Sequence[TraceDrawn],
+    roles: Mapping[str, str],
+    *,
+    total: int,
+    sentence: str,
+    share: float = 1.0,
+) -> str:
     """Draw the traces for print and for a phone, with caption."""
     caption = "Friction coefficient and temperature of each run, as read."
     if any(len(run.steps) > 1 for run in runs):
@@ -121,7 +132,7 @@ def trace_figure(runs: Sequence[TraceDrawn], roles: Mapping[str, str], *, total:
     if total > len(runs):
         caption += f" The first {len(runs)} of {total} runs with a trace; the tables have all."
     return style.figure_html(
-        trace_chart(runs, roles),
+        trace_chart(runs, roles, share=share),
         alt=sentence,
         caption=caption,
         key="traces",

@@ -281,7 +281,7 @@ def trace_method(confidence: float) -> Markup:
     )
 
 
-def traces_parts(analysis: Analysis) -> list[str]:
+def traces_parts(analysis: Analysis, *, with_method: bool = True) -> list[str]:
     """Show what the traces tell of temperature and friction."""
     runs = traces_drawn(analysis)
     if not runs:
@@ -297,7 +297,7 @@ def traces_parts(analysis: Analysis) -> list[str]:
         finding(sentence),
         trace_figure(shown, roles, total=len(runs), sentence=sentence),
         *(one for one in tables if one is not None),
-        trace_method(analysis.confidence),
+        *([trace_method(analysis.confidence)] if with_method else []),
     ]
 
 

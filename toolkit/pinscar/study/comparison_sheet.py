@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from types import MappingProxyType
 from typing import TYPE_CHECKING
 
@@ -24,7 +24,16 @@ from pinscar.page.cell import as_html, figure_for_both
 from pinscar.page.charts import margin_note
 from pinscar.page.markup import Markup, finding, key_value, table
 from pinscar.press.results import publish_results
-from pinscar.wording import counted, listing, load_text, percentage, sentence, with_interval, with_unit
+from pinscar.wording import (
+    counted,
+    listing,
+    load_text,
+    lower_first,
+    percentage,
+    sentence,
+    with_interval,
+    with_unit,
+)
 
 if TYPE_CHECKING:
     from IPython.display import HTML
@@ -109,13 +118,26 @@ def caption(analysis: Analysis, ranking: Ranking) -> str:
     return "; ".join(parts) + "."
 
 
+def other_loads(analysis: Analysis, ranking: Ranking) -> str | None:
+    """Say at which loads the same oils ran too, which the sheet does not show."""
+    levels = sorted({s.cell.load_level for s in analysis.summaries} - {ranking.load_level})
+    if not levels:
+        return None
+    where = listing([load_text(level) for level in levels])
+    return (
+        f"This sheet shows {load_text(ranking.load_level)} only. The runs at {where} are left out here: the "
+        "order of the oils may be another one there."
+    )
+
+
 def left_out(ranking: Ranking) -> str | None:
     """Say which oils carry no letter, and why."""
     if not ranking.left_out:
         return None
-    reasons = "; ".join(f"{name}: {reason}" for name, reason in ranking.left_out.items())
-    head = "Without a letter, and why" if ranking.letters else "No letter groups, because"
-    return f"{head}: {reasons}."
+    verb = "carries no letter" if ranking.letters else "is left out"
+    said = [f"{name} {verb}: {reason}." for name, reason in ranking.left_out.items()]
+    head = [] if ranking.letters else ["No letters are given, because fewer than two oils can be compared."]
+    return " ".join([*head, *said])
 
 
 def statistics(ranking: Ranking) -> str:
@@ -133,10 +155,11 @@ def audit_sentences(analysis: Analysis, ranking: Ranking) -> list[str]:
     ids = set(runs_of(analysis, ranking)["run_id"])
     concerned = [f for f in analysis.findings if not f.runs or ids & set(f.runs)]
     parts = []
-    for weight, words in ((Weight.BLOCKS, "blocks a comparison"), (Weight.CAUTION, "asks for caution")):
-        names = _names([f for f in concerned if f.severity is weight])
-        if names:
-            parts.append(f"The fairness audit {words}: {listing(names)}.")
+    blocked = [f for f in concerned if f.severity is Weight.BLOCKS]
+    parts += [f"Not like for like: {lower_first(f.message)} {f.effect}" for f in blocked]
+    cautions = _names([f for f in concerned if f.severity is Weight.CAUTION])
+    if cautions:
+        parts.append(f"The fairness audit asks for caution: {listing(cautions)}.")
     return parts or ["The fairness audit found nothing against these runs."]
 
 
@@ -168,13 +191,11 @@ def ranked_chart(
     figure = interval_chart(ranking.response, ranking.summaries, roles, width_mm=width_mm, numbers=False)
     if ranking.letters:
         with style.report_style():
-            _add_letters(figure.axes[0], ranking, wide=width_mm >= 120)
+            _add_letters(figure.axes[0], ranking, list(reversed(list(roles))), wide=width_mm >= 120)
     return figure
 
 
-def _add_letters(axes: Axes, ranking: Ranking, *, wide: bool) -> None:
-    # The chart has ordered its rows itself, so the letters follow the names that stand at them.
-    names = [label.get_text().split("\n")[0] for label in axes.get_yticklabels()]
+def _add_letters(axes: Axes, ranking: Ranking, names: Sequence[str], *, wide: bool) -> None:
     for row, name in enumerate(names):
         letter = ranking.letters.get(name, NO_LETTER)
         bold = {"fontweight": "bold", "fontsize": style.TEXT_SIZE + 1.5, "color": style.INK}
@@ -247,7 +268,9 @@ def method_and_limits(analysis: Analysis, ranking: Ranking) -> HTML:
     )
     bodies = BODIES[analysis.campaign.file.rig.geometry]
     said = [text.format(bodies=bodies) for text in LIMITS]
-    limits = [*said, *audit_sentences(analysis, ranking), REVIEW]
+    elsewhere = other_loads(analysis, ranking)
+    beside = [] if elsewhere is None else [elsewhere]
+    limits = [*beside, *said, *audit_sentences(analysis, ranking), REVIEW]
     items = Markup("").join(Markup("<li>{}</li>").format(text) for text in limits)
     right = Markup(
         '<div><p><strong>Conditions and limits</strong></p><ul class="small">{}</ul></div>'

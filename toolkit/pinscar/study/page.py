@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 from pinscar.campaign_report.setting import problems_table, when_run
 from pinscar.decision.record import Analysis
 from pinscar.page.markup import Markup, bullet_list, finding, paragraph
-from pinscar.wording import counted, significant
+from pinscar.wording import counted, with_interval
 
 if TYPE_CHECKING:
     pass
@@ -38,11 +38,11 @@ def warning_parts(analysis: Analysis) -> list[str]:
 
 
 def sd_with_interval(value: float, low: float, high: float) -> str:
-    """Write a standard deviation with its interval, which is too lopsided for a common last digit.
+    """Write a standard deviation with its interval, no finer than the interval tells it.
 
     Examples
     --------
     >>> sd_with_interval(0.03687, 0.0293, 0.1616)
-    '0.0369 (0.029 to 0.16)'
+    '0.037 (0.029 to 0.16)'
     """
-    return f"{significant(value)} ({significant(low, 2)} to {significant(high, 2)})"
+    return with_interval(value, low, high)

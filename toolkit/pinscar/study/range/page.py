@@ -259,7 +259,7 @@ def _beyond(line: RangeLine) -> str:
         return "1"
     if one.combination.between_sd is None:
         return "spread unknown"
-    return with_interval(one.ratio, one.low, one.high)
+    return with_interval(one.ratio, one.low, one.high, equal=1.0)
 
 
 def _rank(level: RangeLevel, lubricant: str) -> int:

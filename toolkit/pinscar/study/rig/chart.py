@@ -84,7 +84,7 @@ def average_figure(
             zorder=4,
         )
         _scale(axes, study, [*line, *lower, *upper])
-        axes.set_ylabel(f"Moving average [{study.response.shown_unit}]")
+        axes.set_ylabel(f"Moving average [{study.response.shown_unit}]{_log(study)}")
         _dates(axes, chart, wide=wide)
     return figure
 
@@ -158,11 +158,10 @@ def _moving_ranges(axes: Axes, study: RigControlStudy, chart: ControlChart, *, w
     ranges = shown(limits.moving_ranges)
     upper = float(shown(np.array([limits.moving_range_upper]))[0])
     places = np.arange(1, ranges.size + 1)
-    beyond = ranges > upper
-    look, flag = style.ROLES["reference"], style.ROLES[FLAG]
+    look = style.ROLES["reference"]
     axes.plot(places, ranges, color=style.RULE, linewidth=0.8)
-    axes.plot(places[~beyond], ranges[~beyond], look.marker, color=look.colour, markersize=3.4)
-    axes.plot(places[beyond], ranges[beyond], flag.marker, color=flag.colour, markersize=4.6)
+    # A range beyond its limit is no signal: the rules look at the values, so it gets no mark of its own.
+    axes.plot(places, ranges, look.marker, color=look.colour, markersize=3.4)
     axes.axhline(upper, color=style.LIMIT, linewidth=0.9, linestyle=LINE)
     text = f"upper {significant(upper, 2)}" if wide else significant(upper, 2)
     margin_note(axes, text, upper, 4, fontsize=style.TEXT_SIZE - 1.0, color=style.LIMIT)
@@ -186,6 +185,10 @@ def _scale(axes: Axes, study: RigControlStudy, values: Sequence[float]) -> None:
     ticks = even if high < 3.0 * low else log_ticks(low, high)
     axes.set_yticks(ticks, [f"{tick:g}" for tick in ticks])
     axes.set_yticks([], minor=True)
+
+
+def _log(study: RigControlStudy) -> str:
+    return "" if study.response.scale == "linear" else "\nlogarithmic"
 
 
 def _dates(axes: Axes, chart: ControlChart, *, wide: bool) -> None:

@@ -304,9 +304,10 @@ def _individuals(study: RigControlStudy, chart: ControlChart) -> str:
         alt=words.state_sentence(study),
         caption=(
             f"{study.response.label} of {study.lubricant} at {load_text(chart.load_level)}, every {what} "
-            "in order of time; below, the moving range (difference from the point before). Dashed: limits at "
-            "three sigma. Shaded, diamonds: out of control; above, the first rule triggered. Points are "
-            "evenly spaced, whatever the time between them."
+            "in order of time; below, the moving range (difference from the point before), whose limit "
+            "is a guide: beyond it is no signal by itself. Dashed: limits at three sigma. Shaded, diamonds: "
+            "out of control; above, the first rule triggered. Points are evenly spaced, whatever the time "
+            "between them."
         ),
         key=f"individuals-{study.charts.index(chart) + 1}",
     )

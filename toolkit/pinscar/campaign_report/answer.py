@@ -1,0 +1,166 @@
+"""What page one says: verdict of each oil asked about, limits in words, the audit, what to do next."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+
+from pinscar.campaign_report import openers
+from pinscar.decision import words
+from pinscar.decision.criteria import CriterionReason, CriterionResult, Verdict
+from pinscar.decision.finding import Weight
+from pinscar.decision.oils import asked_about
+from pinscar.decision.record import Analysis
+from pinscar.decision.runs import by_cell
+from pinscar.decision.summaries import Summary
+from pinscar.page.markup import Markup, bullet_list, paragraph, reference, tag, verdict
+from pinscar.wording import counted, listing, load_text, sentence
+
+MOST_LIMITS = 8
+"""Most limits that page one spells out; the table of limits has all."""
+MOST_OILS = 4
+"""Most oils beside the first whose scar page one tells in a sentence."""
+MOST_STEPS = 4
+FAIRNESS = "how-fair-the-comparison-is"
+"""Anchor of the section on the audit."""
+REVIEW = "A release, and any public claim, needs the review of a qualified person."
+LATER = {Verdict.NOT_MET: 0, Verdict.UNDECIDED: 1, Verdict.MET: 2}
+
+
+def verdict_parts(analysis: Analysis) -> list[Markup]:
+    """Show the verdict, what it is for each oil asked about, and each limit with its numbers."""
+    if analysis.verdict is None:
+        return []
+    return [
+        verdict(str(analysis.verdict), openers.verdict_sentence(analysis)),
+        _limit_list(analysis.criteria),
+    ]
+
+
+def _limit_list(results: Sequence[CriterionResult]) -> Markup:
+    """List the limits in words, those that aren't met first."""
+    ordered = sorted(results, key=lambda one: LATER[one.verdict])
+    several = len({one.criterion.lubricant for one in results}) > 1
+    spelled = ordered if len(ordered) <= MOST_LIMITS else _most_telling(ordered)
+    items = [
+        Markup("<li>{} {}: <strong>{}</strong></li>").format(
+            tag(str(one.verdict), ""), _told(one, several=several), one.verdict
+        )
+        for one in spelled
+    ]
+    rest = ordered[len(spelled) :]
+    if rest:
+        counts = {verdict: sum(one.verdict is verdict for one in rest) for verdict in Verdict}
+        parts = [f"{n} {verdict}" for verdict, n in counts.items() if n]
+        items.append(
+            Markup("<li>Of {}, {}: {}</li>").format(
+                counted(len(rest), "further limit"), listing(parts), reference("table", "criteria")
+            )
+        )
+    return Markup('<ul class="limits">{}</ul>').format(Markup("").join(items))
+
+
+def _most_telling(ordered: Sequence[CriterionResult]) -> Sequence[CriterionResult]:
+    return ordered[: MOST_LIMITS - 1]
+
+
+def _told(one: CriterionResult, *, several: bool) -> str:
+    told = words.limit_told(one)
+    return f"{one.criterion.lubricant}, {told}" if several else sentence(told).rstrip(".")
+
+
+def others_sentences(analysis: Analysis) -> list[str]:
+    """Tell of every oil that was asked about beside the first one."""
+    first = openers.subject(analysis)
+    seen = set(analysis.included["lubricant"])
+    names = [name for name in asked_about(analysis.campaign.file, seen) if name != first]
+    run = [name for name in names if name in seen]
+    absent = [name for name in names if name not in seen]
+    said = [openers.scar_short(analysis, name) for name in run[:MOST_OILS]]
+    if len(run) > MOST_OILS:
+        said.append(f"Asked about too: {listing(run[MOST_OILS:])}; the tables have their numbers.")
+    if absent:
+        said.append(f"There is no included run of {listing(absent)}.")
+    return said
+
+
+def audit_line(analysis: Analysis, *, section: bool) -> Markup:
+    """Tell in one line what the audit found, and where it stands."""
+    counts = {weight: sum(f.severity is weight for f in analysis.findings) for weight in Weight}
+    blocks, cautions, notes = (counts[w] for w in (Weight.BLOCKS, Weight.CAUTION, Weight.NOTE))
+    if not any(counts.values()):
+        told = "nothing found that makes the comparison unfair"
+    else:
+        verb = "block" if blocks > 1 else "blocks"
+        first = (
+            f"{counted(blocks, 'finding')} {verb} a comparison" if blocks else "nothing blocks a comparison"
+        )
+        told = ", ".join(
+            [first, *(counted(n, word) for n, word in ((cautions, "caution"), (notes, "note")) if n)]
+        )
+    where = Markup(": {}").format(reference("section", FAIRNESS)) if section else Markup("")
+    return Markup('<p class="audit-line"><strong>Fairness audit:</strong> {}{}.</p>').format(told, where)
+
+
+def next_parts(analysis: Analysis) -> list[Markup]:
+    """List what to do next."""
+    steps = list(next_steps(analysis))
+    more = len(steps) - MOST_STEPS
+    shown = steps[:MOST_STEPS] + ([f"The tables of limits and audit name {more} more."] if more > 0 else [])
+    return [paragraph(Markup("<strong>What to do next</strong>"), "next"), bullet_list([*shown, REVIEW])]
+
+
+def next_steps(analysis: Analysis) -> Iterator[str]:
+    """Say what the limits and the audit ask for, the gravest first."""
+    ordered = sorted(analysis.criteria, key=lambda one: LATER[one.verdict])
+    yield from (_after_limit(one) for one in ordered if one.verdict is not Verdict.MET)
+    for finding in analysis.findings:
+        if finding.severity is Weight.BLOCKS:
+            message = finding.message.rstrip(".")
+            yield f"{message}: repeat these runs like those of {analysis.reference} before comparing them."
+    if not analysis.criteria:
+        yield (
+            "No release limits are stated: write them into campaign.toml if this campaign is to decide a "
+            "release."
+        )
+    seen = set(analysis.included["lubricant"])
+    if seen == {analysis.reference}:
+        yield f"Run another oil beside {analysis.reference}: one oil alone can't be compared."
+    absent = [name for name in asked_about(analysis.campaign.file, seen) if name not in seen]
+    if absent and not any(one.criterion.lubricant in absent for one in analysis.criteria):
+        yield f"Run {listing(absent)}, which the campaign names."
+    single = _single(analysis)
+    if single:
+        yield f"Repeat {listing(single)}: a single run gives no interval."
+
+
+def _after_limit(one: CriterionResult) -> str:
+    name, oil = sentence(words.limit_name(one)).rstrip("."), one.criterion.lubricant
+    if one.verdict is Verdict.NOT_MET:
+        return (
+            f"{name} is beyond its limit with its whole interval, which more runs will hardly change: the "
+            "oil has to change, or the limit has to be reviewed."
+        )
+    if one.evidence is None:
+        return f"{name}: make the runs that its limit needs."
+    if one.reason is CriterionReason.BLOCKED or one.reason is CriterionReason.UNLIKE:
+        return f"{name}: repeat the runs under the conditions of the reference, then judge again."
+    if one.reason in (CriterionReason.BOUND_OPEN, CriterionReason.UNSURE_BOUND):
+        return f"{name}: all its runs give bounds only; run {oil} longer, until wear has stopped."
+    if one.reason is CriterionReason.NO_INTERVAL:
+        return f"{name}: repeat the runs; there is no interval to judge."
+    each = "" if isinstance(one.evidence, Summary) else " and of the reference"
+    if one.further_repeats is None:
+        return (
+            f"{name}: more than 50 further runs would be needed, or their number is unknown; review the "
+            "limit."
+        )
+    runs = counted(one.further_repeats, "further run")
+    return (
+        f"{name}: {runs} of {oil}{each} would settle it with a chance of about 80 %, if estimate and spread "
+        "stay as they are."
+    )
+
+
+def _single(analysis: Analysis) -> list[str]:
+    found = by_cell(analysis.included)
+    return [f"{name} at {load_text(level)}" for level, name, runs in found if len(runs) == 1][:MOST_OILS]
