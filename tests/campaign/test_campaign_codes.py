@@ -81,6 +81,24 @@ EXPECTED: dict[str, list[tuple[str, str, str, int | None, str | None, str]]] = {
     "control-unreadable": [
         ("error", "control-unreadable", TOML, 4, "campaign.control[1]", "check the path, from this folder on")
     ],
+    "toml-not-a-date": [("error", "toml-not-a-date", TOML, 26, "report.issued", "2026-04-24")],
+    "toml-too-long": [("error", "toml-too-long", TOML, 26, "report.number", "shorten")],
+    "report-date": [("error", "report-date", TOML, 26, "report.issued", "correct")],
+    "report-replaces": [("error", "report-replaces", TOML, 27, "report.replaces", "revision = 2")],
+    "logo-outside": [("error", "logo-outside", TOML, 26, "report.logo", "--root")],
+    "logo-unusable": [("error", "logo-unusable", TOML, 26, "report.logo", "without pictures, scripts")],
+    "notes-unreadable": [("error", "notes-unreadable", "notes.md", 3, None, "paragraphs")],
+    "picture-unplaced": [("error", "picture-unplaced", "notes.md", 3, None, "put it into pictures/")],
+    "picture-unusable": [("error", "picture-unusable", "notes.md", 1, None, "save it again")],
+    "reference-history-itself": [
+        ("error", "reference-history-itself", TOML, 4, "campaign.reference_history[1]", "earlier campaigns")
+    ],
+    "reference-history-outside": [
+        ("error", "reference-history-outside", TOML, 4, "campaign.reference_history[1]", "--root")
+    ],
+    "reference-history-unreadable": [
+        ("error", "reference-history-unreadable", TOML, 4, "campaign.reference_history[1]", "check the path")
+    ],
     "history-itself": [("error", "history-itself", TOML, 4, "campaign.history[1]", "earlier campaigns only")],
     "history-outside": [("error", "history-outside", TOML, 4, "campaign.history[1]", "--root")],
     "history-unreadable": [

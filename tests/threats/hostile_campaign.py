@@ -20,6 +20,32 @@ PDF = r"\0\22 ; } @page { @bottom-left { content: 'forged' } }"
 
 ALL = (MARKUP, JINJA, MARKDOWN, MATH, FORMULA, BIDI, ZERO, ESCAPES, CSS, PDF)
 
+NOTES = f"""# {MARKUP}
+
+{MARKDOWN} {JINJA} {MATH}
+
+[there]: javascript:alert(4) "{MARKUP}"
+
+[there] <http://203.0.113.1/auto> <script>alert(5)</script>
+
+<div onclick="alert(6)">{CSS}</div>
+
+> {BIDI} {ZERO} {ESCAPES}
+
+| a {JINJA} | b |
+|---|--:|
+| {PDF} | $x_{{$ |
+
+###### {FORMULA}
+
+    {MARKUP}
+
+```html
+{MARKUP}
+```
+"""
+"""Text of the person's own that tries the same."""
+
 OILS = ("R-10 <b>$x^2$", "C-21 {{7*7}} & $\\frac{$", "B-3 [a](http://203.0.113.1)")
 """Names of oils that a campaign may have: nothing in them is hidden, and no spreadsheet runs them."""
 
@@ -51,6 +77,7 @@ def hostile_campaign(folder: Path) -> Path:
     csv.writer(out).writerows([HEADER, *rows])
     (folder / "runs.csv").write_text(out.getvalue(), encoding="utf-8")
     (folder / "campaign.toml").write_text(_toml(), encoding="utf-8")
+    (folder / "notes.md").write_text(NOTES, encoding="utf-8")
     return folder
 
 
@@ -62,6 +89,7 @@ def _toml() -> str:
     lines += ['ring_speed = "700 rpm"']
     for oil in OILS:
         lines += ["[[lubricants]]", _line("id", oil), _line("name", f"{MATH} {MARKUP}"), _line("batch", BIDI)]
+        lines += ["[lubricants.sample]", _line("description", MARKUP), _line("condition", f"{JINJA} {MATH}")]
     for number, rule in enumerate(
         ('rule = "at least"\nlimit = "60 MPa"', 'rule = "not worse than"\nmargin = "10 %"')
     ):
@@ -69,6 +97,11 @@ def _toml() -> str:
         lines += [_line("lubricant", OILS[1]), 'load = "450 N"', rule]
     lines += ["[[claims]]", _line("subject", OILS[1]), 'response = "scar_area"', 'direction = "lower"']
     lines += [_line("against", OILS[0]), 'load = "450 N"', 'percentage = "10 %"']
+    lines += ["[report]", _line("laboratory", MARKUP[:79]), _line("number", f"7 {JINJA}"[:40])]
+    lines += [f"address = {json.dumps([MATH, BIDI])}", _line("place", PDF), _line("order", FORMULA)]
+    lines += [f"customer = {json.dumps([CSS, JINJA, ZERO])}", _line("author", PDF), _line("approver", CSS)]
+    lines += [f"opinions = {json.dumps([MARKDOWN, MARKUP])}", _line("environment", MARKUP)]
+    lines += [_line("replaces", MATH), _line("reason", MARKDOWN), _line("sampling", f"{PDF} {CSS}")]
     return "\n".join(lines) + "\n"
 
 

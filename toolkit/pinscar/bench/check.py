@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import asdict, dataclass
 from pathlib import Path
 from typing import Any
 
@@ -10,6 +10,7 @@ from pinscar.bench.starter_values import starter_values
 from pinscar.campaign.columns import PLANNED, RESERVED, RUNS
 from pinscar.campaign.folder import runs_file
 from pinscar.campaign.how_read import column_letters
+from pinscar.campaign.missing_for_issue import Missing, missing_for_issue
 from pinscar.campaign.record import Campaign
 from pinscar.campaign.tables import read_csv, read_xlsx
 from pinscar.campaign.to_fill import UNFILLED, gathered, only_unfilled
@@ -41,6 +42,8 @@ class Check:
         Values of campaign.toml that still are the starter's.
     nothing_made : bool
         Whether no run was made yet and nothing is wrong besides.
+    missing : tuple of Missing
+        What an issued report would still lack; empty where the folder has errors.
     """
 
     folder: str
@@ -50,6 +53,7 @@ class Check:
     unknown_columns: dict[str, str | None]
     starter: tuple[str, ...] = ()
     nothing_made: bool = False
+    missing: tuple[Missing, ...] = ()
 
     @property
     def status(self) -> int:
@@ -75,6 +79,7 @@ class Check:
             "counts": self.counts,
             "unknown_columns": self.unknown_columns,
             "starter_values": list(self.starter),
+            "missing_for_issue": [asdict(one) for one in self.missing],
             "problems": [problem.as_dict() for problem in self.problems],
         }
 
@@ -94,6 +99,7 @@ def check_folder(folder: Path) -> Check:
         _unknown(campaign) if campaign else {},
         tuple(starter_values(folder)),
         bool(unfilled) and unfilled == rows,
+        tuple(missing_for_issue(campaign)) if campaign else (),
     )
 
 

@@ -13,7 +13,7 @@ from pinscar.campaign.typed_dates import told_dates
 from pinscar.problems import Severity
 from pinscar.same_errors import shortened
 from pinscar.shell_words import command
-from pinscar.wording import listing
+from pinscar.wording import counted, listing
 
 MOST_NAMED = 6
 """How many of the starter's values are named in the one line about them."""
@@ -33,6 +33,20 @@ def tell(found: Check, folder: Path, *, every: bool) -> None:
     if found.starter:
         terminal.say(starter_line(found.starter, every=every))
     terminal.say(found.summary, "" if found.status else terminal.GREEN)
+
+
+def tell_missing(found: Check) -> None:
+    """Print what an issued report would still lack."""
+    if found.status:
+        terminal.say("what an issued report lacks is told when the errors are mended")
+        return
+    for one in found.missing:
+        terminal.say(str(one))
+    if found.missing:
+        number = counted(len(found.missing), "thing is", "things are")
+        terminal.say(f"for a report that is issued {number} still missing (ISO/IEC 17025:2017, from memory)")
+    else:
+        terminal.say("nothing is missing that an issued report must say; a person still has to read it")
 
 
 def starter_line(values: tuple[str, ...], *, every: bool) -> str:

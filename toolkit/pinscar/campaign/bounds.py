@@ -14,6 +14,7 @@ MIB = 1024 * 1024
 LARGEST: Mapping[str, int] = MappingProxyType(
     {
         ".toml": MIB // 4,
+        ".md": MIB // 16,
         ".csv": 64 * MIB,
         ".xlsx": 32 * MIB,
         ".parquet": 64 * MIB,

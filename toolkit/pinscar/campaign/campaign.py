@@ -23,6 +23,8 @@ from pinscar.campaign.cross_checks import check_against_runs
 from pinscar.campaign.folder import (
     EVIDENCE,
     FILES,
+    NOTES,
+    PICTURES,
     check_evidence,
     evidence_files,
     hash_inputs,
@@ -41,7 +43,9 @@ from pinscar.campaign.lookalikes import check_names
 from pinscar.campaign.lubricant_table import NAMES as LUBRICANTS
 from pinscar.campaign.lubricant_table import add_table, lubricants_file, placed_in_table
 from pinscar.campaign.model import CampaignFile, Rig
+from pinscar.campaign.own_text import check_notes
 from pinscar.campaign.record import Campaign
+from pinscar.campaign.report_checks import check_report
 from pinscar.campaign.run_checks import check_fling_card, check_rig, check_runs, check_scars, leave_out_scars
 from pinscar.campaign.scar_readings import fill_scars, number_readings
 from pinscar.campaign.tables import name_cells, read_csv, read_text, read_xlsx
@@ -129,7 +133,11 @@ def _finish(frame: pd.DataFrame, rig: Rig | None) -> pd.DataFrame:
 
 
 OTHERS: Mapping[str, str] = MappingProxyType(
-    {"control": "reference-oil checks", "history": "an earlier campaign"}
+    {
+        "control": "reference-oil checks",
+        "history": "an earlier campaign",
+        "reference_history": "an earlier campaign",
+    }
 )
 """What the folders are that a key of campaign.toml names."""
 
@@ -170,7 +178,7 @@ def _check(
     if not folder.is_dir():
         message = "this is a file and not a folder" if folder.exists() else "there is no such folder"
         return None, [error("folder-missing", str(folder), message, "check the path")]
-    strange = list(reach_problems(folder, FILES, tuple(EVIDENCE)))
+    strange = list(reach_problems(folder, (*FILES, NOTES), (*EVIDENCE, PICTURES)))
     if strange:
         return None, strange  # a file that must not be reached: open nothing else
     text, problems = _read_settings(folder)
@@ -194,6 +202,10 @@ def _check(
     others = file if with_others else None
     control = _read_others(folder, hashes, "control", others.campaign.control, problems) if others else ()
     history = _read_others(folder, hashes, "history", others.campaign.history, problems) if others else ()
+    earlier = others.campaign.reference_history if others else ()
+    earlier_campaigns = _read_others(folder, hashes, "reference_history", earlier, problems)
+    problems += check_notes(folder) if with_others else []
+    problems += check_report(folder, others, frames[0] if frames else None) if others else []
     problems = [locate(one, text or "") for one in problems]
     problems = _in_order(name_cells(problems, name or "", runs.letters if runs else {}))
     wrong = any(one.severity is Severity.ERROR for one in problems)
@@ -216,6 +228,7 @@ def _check(
         control=control,
         traces=traces,
         history=history,
+        reference_history=earlier_campaigns,
     )
     return campaign, problems
 
@@ -241,16 +254,18 @@ def _read_others(
     """Read the folders that a key names; theirs in turn are not followed, so that two may name each other."""
     found = []
     for number, name in enumerate(names, start=1):
-        place = f"campaign.{key}[{number}]"
+        place, code = f"campaign.{key}[{number}]", key.replace("_", "-")
         if is_absolute(name) or is_outside(folder / name, root_of(folder)):
             message = f"this folder of {OTHERS[key]} lies outside the campaign folder, and is not read"
             mend = "move it in, or write a path from this folder on and name a folder around both: --root"
-            problems.append(error(f"{key}-outside", "campaign.toml", message, mend, column=place, value=name))
+            problems.append(
+                error(f"{code}-outside", "campaign.toml", message, mend, column=place, value=name)
+            )
             continue
-        if key == "history" and (folder / name).resolve() == folder.resolve():
+        if key != "control" and (folder / name).resolve() == folder.resolve():
             message = "this names the campaign itself, whose runs would count twice"
             mend = "name earlier campaigns only"
-            problems.append(error("history-itself", "campaign.toml", message, mend, column=place, value=name))
+            problems.append(error(f"{code}-itself", "campaign.toml", message, mend, column=place, value=name))
             continue
         known = None if hashes is None else hashes_below(hashes, name)
         campaign, wrong = _check(folder / name, known, with_others=False)
@@ -258,7 +273,7 @@ def _read_others(
             message = f"this folder of {OTHERS[key]} cannot be used: {wrong[0].message}"
             mend = f"check the path, from this folder on, or mend it: pinscar check {folder / name}"
             problems.append(
-                error(f"{key}-unreadable", "campaign.toml", message, mend, column=place, value=name)
+                error(f"{code}-unreadable", "campaign.toml", message, mend, column=place, value=name)
             )
         else:
             found.append(campaign)

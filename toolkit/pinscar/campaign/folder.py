@@ -108,6 +108,10 @@ FILES = ("campaign.toml", "runs.csv", "runs.xlsx", "load_steps.csv", "readings.c
          "lubricants.csv", "lubricants.xlsx")  # fmt: skip
 """The files pinscar reads in a campaign folder."""
 
+NOTES, PICTURES = "notes.md", "pictures"
+"""The person's own text and the pictures that it shows, which the report prints in an appendix."""
+PICTURE_KINDS = (".png", ".jpg", ".jpeg")
+
 
 def runs_file(folder: Path) -> tuple[str | None, list[Problem]]:
     """Find the runs table.
@@ -192,6 +196,27 @@ def evidence_files(folder: Path) -> list[str]:
     ]
 
 
+def own_pictures(folder: Path) -> list[str]:
+    """List the pictures that belong to the person's own text, as paths relative to the campaign folder.
+
+    Examples
+    --------
+    >>> own_pictures(Path("nowhere"))
+    []
+    """
+    root, place = root_of(folder), folder / PICTURES
+    if not place.is_dir() or is_outside(place, root):
+        return []
+    return [
+        f"{PICTURES}/{path.name}"
+        for path in sorted(place.iterdir())
+        if path.is_file()
+        and path.suffix.lower() in PICTURE_KINDS
+        and not path.name.startswith((".", "~"))
+        and not (path.is_symlink() and is_outside(path, root))
+    ]
+
+
 def evidence_by_run(folder: Path, kind: str) -> dict[str, str]:
     """List the evidence files of one kind by the run that they are named after.
 
@@ -244,6 +269,10 @@ def check_evidence(folder: Path, run_ids: Collection[str]) -> list[Problem]:
     return found
 
 
+NAMED = ("control", "history", "reference_history")
+"""Keys of campaign.toml that name other campaign folders."""
+
+
 def hash_inputs(folder: Path) -> dict[str, str]:
     """Hash every file that a campaign consists of, those of the reference-oil checks it names included.
 
@@ -252,8 +281,8 @@ def hash_inputs(folder: Path) -> dict[str, str]:
     >>> hash_inputs(Path("nowhere"))
     {}
     """
-    hashes = own_hashes(folder)
-    for name in (*named_folders(folder, "control"), *named_folders(folder, "history")):
+    hashes = own_hashes(folder, report_files(folder))
+    for name in (one for key in NAMED for one in named_folders(folder, key)):
         hashes |= {
             posixpath.normpath(f"{name}/{file}"): digest for file, digest in own_hashes(folder / name).items()
         }
@@ -283,8 +312,22 @@ def named_folders(folder: Path, key: str) -> list[str]:
     return [name for name in names if not (is_absolute(name) or is_outside(folder / name, root))]
 
 
-def own_hashes(folder: Path) -> dict[str, str]:
-    """Hash the files that lie in a campaign folder.
+def report_files(folder: Path) -> list[str]:
+    """List what a report prints of a campaign folder beside its tables and evidence: text, pictures, logo.
+
+    Examples
+    --------
+    >>> report_files(Path("nowhere"))
+    []
+    """
+    root, logo = root_of(folder), named_logo(folder)
+    names = [NOTES, *([logo] if logo else [])]
+    own = [name for name in names if (folder / name).is_file() and not is_outside(folder / name, root)]
+    return [*own, *own_pictures(folder)]
+
+
+def own_hashes(folder: Path, others: Sequence[str] = ()) -> dict[str, str]:
+    """Hash the tables and evidence of a campaign folder, and what other files are named.
 
     Examples
     --------
@@ -293,7 +336,7 @@ def own_hashes(folder: Path) -> dict[str, str]:
     """
     root = root_of(folder)
     own = [name for name in FILES if (folder / name).is_file() and not is_outside(folder / name, root)]
-    names = own + evidence_files(folder)
+    names = dict.fromkeys([*own, *evidence_files(folder), *others])
     hashes = {}
     for name in names:
         with (folder / name).open("rb") as stream:
@@ -313,3 +356,20 @@ def hashes_below(hashes: Mapping[str, str], name: str) -> dict[str, str]:
     if start == "./":
         return dict(hashes)
     return {path.removeprefix(start): digest for path, digest in hashes.items() if path.startswith(start)}
+
+
+def named_logo(folder: Path) -> str | None:
+    """Find the logo that campaign.toml names, whatever else is wrong in that file.
+
+    Examples
+    --------
+    >>> named_logo(Path("nowhere")) is None
+    True
+    """
+    try:
+        name = tomllib.loads((folder / "campaign.toml").read_text(encoding="utf-8-sig"))["report"]["logo"]
+    except (OSError, ValueError, KeyError, TypeError, RecursionError):
+        return None
+    name = " ".join(name.split()) if isinstance(name, str) else ""
+    inside = bool(name) and not is_absolute(name) and not is_outside(folder / name, root_of(folder))
+    return name if inside else None

@@ -5,7 +5,7 @@ from __future__ import annotations
 import re
 from typing import Annotated, Any, Literal
 
-from pydantic import BaseModel, BeforeValidator, ConfigDict, Field, model_validator
+from pydantic import BeforeValidator, Field, model_validator
 
 from pinscar.campaign.composition import Price, composition, price, share
 from pinscar.campaign.quantities import (
@@ -18,6 +18,8 @@ from pinscar.campaign.quantities import (
     whole_number,
     yes_no,
 )
+from pinscar.campaign.report_section import ReportSection, Sample, section
+from pinscar.campaign.toml_section import TomlSection
 from pinscar.campaign.typed_quantity import usual_quantity
 from pinscar.units import UnitError, parse_quantity, split_quantity, to_si
 
@@ -115,18 +117,13 @@ Role = Literal["reference", "candidate", "benchmark"]
 Direction = Annotated[Literal["lower", "higher"], BeforeValidator(choice("lower", "higher"))]
 
 
-class TomlSection(BaseModel):
-    """A section of campaign.toml: unchangeable, and without keys it doesn't know."""
-
-    model_config = ConfigDict(frozen=True, extra="forbid", populate_by_name=False)
-
-
 class CampaignSection(TomlSection):
     """``[campaign]``: what is asked.
 
     ``confidence`` is a share, 0.95 where it isn't given; ``block`` names the column whose values form blocks;
     ``control`` lists the campaign folders of reference-oil checks on this rig, relative to this one;
     ``history`` those of earlier campaigns whose scatter between repeats is counted in;
+    ``reference_history`` those whose reference oil and other oils are shown beside this campaign's;
     ``spread`` says whether all oils share one spread between runs ("pooled") or each has its own;
     ``dates`` whether day or month stands first in dates such as 3/4/2026 of the runs table.
     """
@@ -144,6 +141,7 @@ class CampaignSection(TomlSection):
     ) = None
     control: Annotated[tuple[str, ...], BeforeValidator(text_list)] = ()
     history: Annotated[tuple[str, ...], BeforeValidator(text_list)] = ()
+    reference_history: Annotated[tuple[str, ...], BeforeValidator(text_list)] = ()
 
 
 class Body(TomlSection):
@@ -219,6 +217,7 @@ class Lubricant(TomlSection):
     price: MassPrice | None = None
     drive_loss: Annotated[float, BeforeValidator(quantity("power"))] | None = None
     composition: MassShares | None = None
+    sample: Annotated[Sample, BeforeValidator(section('sample = { batch = "..." }'))] | None = None
 
 
 class Component(TomlSection):
@@ -361,6 +360,7 @@ class CampaignFile(TomlSection):
     criteria: tuple[Criterion, ...] = ()
     service: Service | None = None
     claims: tuple[Claim, ...] = ()
+    report: ReportSection | None = None
 
     def role_of(self, lubricant: str) -> Role:
         """Give a lubricant's role: the reference's by its name, else as declared, else candidate."""

@@ -44,6 +44,8 @@ class Campaign:
         ``motor_power`` [W], ``temperature`` [K]; NaN where a reading is missing.
     history : tuple of Campaign
         The earlier campaigns that campaign.toml names, without their own.
+    reference_history : tuple of Campaign
+        Those whose reference oil and other oils are shown beside this campaign's, without their own.
     """
 
     folder: Path
@@ -58,3 +60,4 @@ class Campaign:
     control: tuple[Campaign, ...] = ()
     traces: dict[str, pd.DataFrame] = field(default_factory=dict)
     history: tuple[Campaign, ...] = ()
+    reference_history: tuple[Campaign, ...] = ()

@@ -17,6 +17,8 @@ from pinscar.campaign import model
 from pinscar.campaign.bounds import DOTS, SECTIONS, too_many
 from pinscar.campaign.codes import error, warning
 from pinscar.campaign.quantities import FieldError
+from pinscar.campaign.report_section import ReportSection, Sample, TestMethod
+from pinscar.campaign.toml_section import TomlSection
 from pinscar.problems import Problem
 from pinscar.visible import visible
 
@@ -80,6 +82,8 @@ def line_of(place: Sequence[str | int], text: str) -> int | None:
             found = number if inside else found
         elif inside and names and re.match(rf"\s*\"?{re.escape(names[-1])}\"?\s*=", line):
             return number
+        elif inside and len(names) > 2 and re.match(rf"\s*{re.escape(names[-2])}\s*=", line):
+            found = number  # a section written on one line, in braces
     return found
 
 
@@ -95,7 +99,7 @@ LONGEST = 200
 PROBLEMS = 50
 """Most problems of the file that are told at once."""
 
-_SECTIONS: Mapping[tuple[str, ...], type[model.TomlSection]] = MappingProxyType(
+_SECTIONS: Mapping[tuple[str, ...], type[TomlSection]] = MappingProxyType(
     {
         (): model.CampaignFile,
         ("campaign",): model.CampaignSection,
@@ -103,10 +107,13 @@ _SECTIONS: Mapping[tuple[str, ...], type[model.TomlSection]] = MappingProxyType(
         ("rig", "pin"): model.Body,
         ("rig", "ring"): model.Body,
         ("lubricants",): model.Lubricant,
+        ("lubricants", "sample"): Sample,
         ("components",): model.Component,
         ("criteria",): model.Criterion,
         ("service",): model.Service,
         ("claims",): model.Claim,
+        ("report",): ReportSection,
+        ("report", "method"): TestMethod,
     }
 )
 _LISTS = ("lubricants", "components", "criteria", "claims")
@@ -196,7 +203,7 @@ def _misplaced_sections(raw: Mapping[str, Any]) -> list[Problem]:
             found.append(
                 error("toml-not-a-section", FILE, f"{key} must be a list of sections", mend, column=key)
             )
-    for key in ("campaign", "rig", "service"):
+    for key in ("campaign", "rig", "service", "report"):
         if key in raw and not isinstance(raw[key], dict):
             mend = f"write [{key}] on a line of its own and its keys below it"
             found.append(error("toml-not-a-section", FILE, f"{key} must be a section", mend, column=key))

@@ -66,6 +66,9 @@ def check(
         bool, typer.Option("--show", help="Show how each column of the tables was read.")
     ] = False,
     every: Annotated[bool, typer.Option("--all", help="Show every line, not only the first 20.")] = False,
+    issued: Annotated[
+        bool, typer.Option("--report", help="List what is still missing for an issued test report.")
+    ] = False,
     root: Root = None,
     as_json: AsJson = False,
 ) -> int:
@@ -83,6 +86,8 @@ def check(
         for line in check_lines.as_read(folder):
             terminal.say(line)
     check_lines.tell(found, folder, every=every)
+    if issued:
+        check_lines.tell_missing(found)
     return found.status
 
 

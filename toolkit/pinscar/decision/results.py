@@ -18,6 +18,7 @@ from pinscar.decision.record import Analysis
 from pinscar.decision.responses import in_unit, number
 from pinscar.decision.results_context import context_entries
 from pinscar.decision.results_evidence import evidence_entries, trace_fields
+from pinscar.decision.results_report import report_entries
 from pinscar.decision.summaries import Summary
 
 SCHEMA = "pinscar.results/1"
@@ -70,6 +71,7 @@ def results(analysis: Analysis, *, files: bool = True) -> dict[str, Any]:
         "problems": [problem.as_dict() for problem in analysis.campaign.problems],
         **context_entries(analysis),
         **evidence_entries(analysis, files=files),
+        **report_entries(analysis),
     }
 
 

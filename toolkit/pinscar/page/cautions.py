@@ -42,7 +42,11 @@ def data_mark(campaigns: Iterable[Campaign], titles: Iterable[str | None] = ()) 
     >>> data_mark([], ["Oils (invented demo data)"]), data_mark([], ["Oils, campaign 7"])
     ('Invented data', '')
     """
-    every = [one for campaign in campaigns for one in (campaign, *campaign.control, *campaign.history)]
+    every = [
+        one
+        for campaign in campaigns
+        for one in (campaign, *campaign.control, *campaign.history, *campaign.reference_history)
+    ]
     if any(has_examples(one.problems) for one in every):
         return EXAMPLE
     named = [*titles, *(one.file.campaign.title for one in every)]

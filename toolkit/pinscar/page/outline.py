@@ -14,6 +14,14 @@ _COUNTED = re.compile(r'<span class="label" data-count="(?P<kind>\w+)" data-id="
 _REFERRED = re.compile(r'(?P<head><a class="reference" href="#[^"]*") data-refer="(?P<id>[^"]*)"></a>')
 _TURNED = re.compile(r'<div class="table[^"]*\blandscape"')
 _ID = re.compile(r'\sid="([^"]*)"')
+LETTERHEAD = Markup(
+    '<div class="letterhead" data-number="{}" data-laboratory="{}">{}</div><!-- end of the letterhead -->'
+)
+"""What stands over the title of a page, and what each further page has at its head.
+
+Text of the campaign is escaped, so it can't hold the end of it.
+"""
+_LETTERHEAD = re.compile(r'<div class="letterhead".*?</div><!-- end of the letterhead -->', re.DOTALL)
 _WORDS = {"figure": "Figure", "table": "Table"}
 
 
@@ -53,12 +61,15 @@ class PageParts:
         HTML from the first section on.
     sections : tuple of Section
         The sections and their parts in order.
+    letterhead : str
+        HTML that stands over the title, taken out of the body; blank where there is none.
     """
 
     heading: str | None
     front: str
     rest: str
     sections: tuple[Section, ...]
+    letterhead: str = ""
 
 
 def page_parts(body: str) -> PageParts:
@@ -70,7 +81,9 @@ def page_parts(body: str) -> PageParts:
     >>> parts.front, [(section.number, section.anchor) for section in parts.sections]
     ('<p>Met.</p>', [('1', 'runs'), ('1.1', 'left-out')])
     """
-    body, heading = _without_top_heading(body)
+    found = _LETTERHEAD.search(body)
+    letterhead = found[0] if found else ""
+    body, heading = _without_top_heading(body.replace(letterhead, "", 1) if found else body)
     sections = tuple(_sections(body))
     numbered = iter(sections)
     named = {f"section-{section.anchor}": f"section {section.number}" for section in sections}
@@ -79,7 +92,7 @@ def page_parts(body: str) -> PageParts:
     cuts = [match.start() for match in _HEADING.finditer(body) if match["level"] == "2"]
     ends = [*cuts, len(body)]
     rest = "".join(_section(body[start:end]) for start, end in itertools.pairwise(ends))
-    return PageParts(heading, body[: ends[0]], rest, sections)
+    return PageParts(heading, body[: ends[0]], rest, sections, letterhead)
 
 
 def plain_text(html: str) -> str:

@@ -21,7 +21,13 @@ _TEMPLATE = "page"
 
 
 def notebook_to_html(
-    notebook: Any, *, title: str, campaign_id: str, mark: str = "", language: str = "en"
+    notebook: Any,
+    *,
+    title: str,
+    campaign_id: str,
+    mark: str = "",
+    language: str = "en",
+    paper: str = "A4",
 ) -> str:
     """Return the page of an executed notebook.
 
@@ -60,6 +66,7 @@ def notebook_to_html(
         "title": title,
         "campaign_id": campaign_id,
         "language": language,
+        "paper": paper,
         "mark": mark,
         "mark_meaning": MEANING[mark],
         "font_face": fonts.font_face_css(embedded=True),

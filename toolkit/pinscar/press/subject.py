@@ -9,11 +9,14 @@ from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Literal
 
-from pinscar.errors import InputError
+from pinscar.campaign.quantities import FieldError
+from pinscar.campaign.report_section import PAPERS, paper_text
+from pinscar.errors import InputError, UsageError
 from pinscar.problems import Problem
 
 if TYPE_CHECKING:
     from pinscar.campaign.record import Campaign
+    from pinscar.campaign.report_section import ReportSection
     from pinscar.press.handover import Read
 
 Reads = Literal["campaign", "campaigns", "plan"]
@@ -50,6 +53,8 @@ class Subject:
         What every page carries where the data are not real (`pinscar.page.cautions`); else blank.
     sources : mapping
         Files that travel inside the PDF: by name there, path relative to the folder and description.
+    paper : str
+        The paper that the PDF is set on, a word of CSS.
     """
 
     id: str
@@ -58,6 +63,7 @@ class Subject:
     problems: tuple[Problem, ...]
     mark: str
     sources: Mapping[str, tuple[str, str]]
+    paper: str = "A4"
 
 
 def reads_of(parameters: Mapping[str, object]) -> Reads:
@@ -145,7 +151,25 @@ def subject_of(read: Read, folder: Path, parameters: Mapping[str, object], title
     (campaign,) = found
     section = campaign.file.campaign
     name, mark = section.title or section.id, data_mark([campaign])
-    return Subject(section.id, name, inputs, campaign.problems, mark, sources_of(inputs))
+    paper = paper_of(parameters, campaign.file.report)
+    return Subject(section.id, name, inputs, campaign.problems, mark, sources_of(inputs), paper)
+
+
+def paper_of(parameters: Mapping[str, object], report: ReportSection | None) -> str:
+    """Choose the paper: as the parameter says, else as campaign.toml, else A4.
+
+    Examples
+    --------
+    >>> paper_of({"paper": "Letter"}, None), paper_of({"paper": None}, None)
+    ('letter', 'A4')
+    """
+    asked = parameters.get("paper")
+    if asked is None:
+        return "A4" if report is None or report.paper is None else report.paper
+    try:
+        return paper_text(asked)
+    except FieldError:
+        raise UsageError(f"paper must be {' or '.join(PAPERS)}, not {asked!r}") from None
 
 
 def read_one(folder: Path) -> Campaign:

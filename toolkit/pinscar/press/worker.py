@@ -173,7 +173,9 @@ def _render(
     notebook = clean_notebook(executed, request["given"])
     try:
         results = results_of(notebook) | ({"data_mark": subject.mark} if subject.mark else {})
-        html = notebook_to_html(notebook, title=subject.title, campaign_id=subject.id, mark=subject.mark)
+        html = notebook_to_html(
+            notebook, title=subject.title, campaign_id=subject.id, mark=subject.mark, paper=subject.paper
+        )
     except (RunError, ValueError) as error:
         raise TemplateError([f"template {name}: {error}"], executed) from error
     files = {
