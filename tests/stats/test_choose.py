@@ -8,6 +8,7 @@ from scipy import stats
 
 from pinscar.stats.blocks import compare_in_blocks
 from pinscar.stats.censored_groups import censored_ratio, fit_censored_groups
+from pinscar.stats.censored_own import own_group, own_spread_ratio
 from pinscar.stats.choose import compare_with_reference
 from pinscar.stats.family import rules_text
 from pinscar.stats.guarded_welch import guarded_critical, outward_factor
@@ -151,8 +152,23 @@ def masks(**given) -> dict[str, list[bool]]:
     return {name: [bool(int(c)) for c in text] for name, text in given.items()}
 
 
-def test_censored_groups_take_the_regression() -> None:
-    (result,) = compare_with_reference({"R": R, "A": A}, "R", left_censored=masks(R="00000", A="01001"))
+def test_censored_groups_keep_their_own_spreads() -> None:
+    values, hidden = {"R": R, "A": A, "W": WILD}, masks(A="01001", W="10000")
+    for result in compare_with_reference(values, "R", left_censored=hidden):
+        name = result.subject
+        own = own_group(values[name], hidden[name]), own_group(R, [False] * 5)
+        direct = own_spread_ratio(*own, 0.975)
+        assert (result.low, result.high) == pytest.approx((direct.low, direct.high), rel=1e-9, abs=0)
+        assert result.p_adjusted == pytest.approx(min(1.0, 2 * direct.p), rel=1e-9, abs=0)
+        assert "its own spread" in result.method
+    (lacking,) = compare_with_reference({"R": R, "A": A}, "R", left_censored=masks(A="01111"))
+    assert (lacking.low, lacking.high) == (None, None)
+    assert "its own spread is unknown" in lacking.note
+
+
+def test_censored_groups_take_the_regression_where_the_campaign_says_one_spread() -> None:
+    hidden = masks(R="00000", A="01001")
+    (result,) = compare_with_reference({"R": R, "A": A}, "R", left_censored=hidden, pooled=True)
     fitted = fit_censored_groups({"R": R, "A": A}, masks(R="00000", A="01001"))
     direct = censored_ratio(fitted, "A", "R")
     assert (result.ratio, result.low, result.high) == pytest.approx(
@@ -167,7 +183,7 @@ def test_censored_groups_take_the_regression() -> None:
 
 def test_several_censored_groups_share_the_error() -> None:
     values, hidden = {"R": R, "A": A, "B": B}, masks(R="10000", A="01001", B="00000")
-    results = compare_with_reference(values, "R", left_censored=hidden)
+    results = compare_with_reference(values, "R", left_censored=hidden, pooled=True)
     fitted = fit_censored_groups(values, hidden)
     for result in results:
         direct = censored_ratio(fitted, result.subject, "R", 0.975)

@@ -362,7 +362,7 @@ def _with_censoring(
         complete = _without_censoring(uncensored, reference, share, "log", blocks, pooled, step, prior)
         return found | {name: _shared(f, family / (len(fit) - 1)) for name, f in complete.items()}
     chosen = {name: values[name] for name in fit}
-    return found | fitted(chosen, masks, reference, family, confidence, blocks, step)
+    return found | fitted(chosen, masks, reference, family, confidence, blocks, step, pooled)
 
 
 def _shared(found: Found, factor: float) -> Found:

@@ -16,6 +16,7 @@ from pinscar.stats.censored_groups import (
     fit_censored_groups,
     sign_test_error,
 )
+from pinscar.stats.censored_own import own_group, own_spread_ratio
 from pinscar.stats.family import Found
 from pinscar.stats.intervals import SINGLE_RUN
 from pinscar.stats.pairwise import bonferroni_confidence
@@ -26,6 +27,11 @@ FITTED = (
     "ratio of medians, log-normal regression with left censoring and one spread, "
     "calibrated likelihood limits{level}, p from the same limits{times}"
 )
+OWN = (
+    "ratio of medians, log-normal likelihood with left censoring, each group with its own spread, "
+    "calibrated limits of both joined{level}, p from the same limits{times}"
+)
+NO_SPREAD = "{name}: fewer than two distinct uncensored values, so its own spread is unknown"
 OPEN = "the interval is open on one side: too few runs are not censored"
 BOUNDED = (
     "one-sided bound on the ratio of medians: sign test and the other side's limit, joined by Bonferroni"
@@ -40,8 +46,11 @@ def fitted(
     confidence: float,
     blocks: Mapping[str, Sequence[object]] | None = None,
     step: float = 0.0,
+    pooled: bool = False,
 ) -> dict[str, Found]:
-    """Compare groups fitted together by log-normal regression with left censoring.
+    """Compare groups with left censoring, each with its own spread, or fitted together with one.
+
+    One spread is taken where the campaign says so, and in blocks.
 
     Parameters
     ----------
@@ -59,6 +68,8 @@ def fitted(
         Block of each value; modelled as a random effect where that can be done, else the note says why not.
     step : float
         Step of the readings on logarithms [-]; 0 where unknown. See :mod:`pinscar.stats.rounding`.
+    pooled : bool
+        True where the design of the campaign says that all groups share one spread.
 
     Returns
     -------
@@ -67,28 +78,47 @@ def fitted(
 
     References
     ----------
-    See :mod:`pinscar.stats.censored_groups`; Dunn, JASA 56 (1961) 52-64.
+    See :mod:`pinscar.stats.censored_own` and :mod:`pinscar.stats.censored_groups`; Dunn, JASA 56 (1961)
+    52-64.
 
     Examples
     --------
     >>> data = {"R": [100.0, 110.0, 105.0], "C": [80.0, 90.0, 85.0]}
     >>> hidden = {"R": np.zeros(3, dtype=bool), "C": np.array([True, False, False])}
-    >>> fitted(data, hidden, "R", 1, 0.95)["C"].high < 0
+    >>> fitted(data, hidden, "R", 1, 0.95)["C"].estimate < 0
     True
     """
     groups = fit_censored_groups(values, masks)
     why_not = None if blocks is None else why_not_in_blocks(groups, blocks)
     each = bonferroni_confidence(confidence, family)
-    level = f" at the Bonferroni level of {each:.4g}" if family > 1 else ""
+    words = {
+        "level": f" at the Bonferroni level of {each:.4g}" if family > 1 else "",
+        "times": f" times {family}" if family > 1 else "",
+    }
     # Limits and p take the same adjustment, so that p is small exactly where the interval leaves 1 out.
-    method = FITTED.format(level=level, times=f" times {family}" if family > 1 else "")
-    if blocks is None or why_not is not None:
-        subjects = [name for name in values if name != reference]
-        ratios = {name: censored_ratio(groups, name, reference, each, step) for name in subjects}
-    else:
+    method, subjects = FITTED.format(**words), [name for name in values if name != reference]
+    found = {}
+    if blocks is not None and why_not is None:
         ratios = ratios_in_blocks(groups, blocks, reference, each, step)
         method = f"{method}, blocks as a random effect"
-    found = {}
+    elif pooled:
+        ratios = {name: censored_ratio(groups, name, reference, each, step) for name in subjects}
+    else:
+        method = OWN.format(**words)
+        unknown = {name for name in values if np.unique(np.asarray(values[name])[~masks[name]]).size < 2}
+        logs = {name: np.log(np.asarray(group, dtype=np.float64)) for name, group in values.items()}
+        for name in subjects:
+            if {name, reference} & unknown:
+                lacking = name if name in unknown else reference
+                found[name] = untested(logs, masks, name, reference, NO_SPREAD.format(name=lacking))
+        own = {
+            name: own_group(values[name], masks[name], step)
+            for name in (reference, *subjects)
+            if name not in unknown
+        }
+        ratios = {
+            name: own_spread_ratio(own[name], own[reference], each) for name in subjects if name not in found
+        }
     for name, ratio in ratios.items():
         still_open = OPEN if ratio.low is None or ratio.high is None else None
         found[name] = Found(
