@@ -421,7 +421,7 @@ def _page(folder: Path) -> None:
         *(sections.front, sections.limits, sections.tested, sections.fairness, sections.film_and_scar),
         *(sections.against_reference, sections.claims, sections.observations, sections.runs),
         *(sections.contact, sections.growth, sections.sound, sections.film_and_heat, sections.service),
-        *(sections.spread, sections.trace, sections.micrographs, sections.fling_cards),
+        *(sections.spread, sections.micrographs, sections.fling_cards),
     ):
         part(analysis)
 

@@ -10,6 +10,7 @@ from typing import Any
 import pandas as pd
 
 from pinscar.campaign.record import Campaign
+from pinscar.decision.reading_cache import kept
 from pinscar.evidence.friction_stop import CLOCKS, FrictionStop, gap_between
 from pinscar.evidence.sound import QuietHeard, hear_quiet, read_recording, relative_loudness
 
@@ -115,7 +116,9 @@ def hear_run(
     campaign: Campaign, run: Mapping[Any, Any], file: str, friction: FrictionStop | None, confidence: float
 ) -> RunHeard:
     """Listen to the recording of a run."""
-    heard = hear_file(campaign.folder / file, float(run["duration"]), confidence)
+    path, duration = campaign.folder / file, float(run["duration"])
+    settings = {"duration": duration, "confidence": confidence}
+    heard = kept(campaign.folder, path, "sound", settings, lambda: hear_file(path, duration, confidence))
     typed = float(run["quiet_time"])
     return RunHeard(
         run["run_id"], run["lubricant"], run["load"], run["duration"], typed, file, heard, friction
