@@ -110,6 +110,19 @@ STEPS = b"run_id,start [s],load [N]\nh1,0,300\nh1,30,450\nh2,0,300\nh2,20,400\nh
 GRATICULE = (
     b"reader,certified [mm],read [mm],uncertainty [mm]\nA,2.0,2.01,0.002\nA,2.0,2.02,0.002\nB,2.0,1.99,\n"
 )
+OILS = b"""lubricant,role,name,batch,kinematic_viscosity_40 [mm^2/s],density_15 [kg/m^3],price [EUR/kg],\
+base oil [%],AW-1 [g/kg]
+R-10,reference,Old,b1,68,872,3.9,balance,10
+C-21,candidate,New,b2,66,870,4.2,97.5,2.5e1
+"""
+TYPED = """Oils in spring;;;;;;;
+run_id;lubricant;load [N];duration;scar_length [mm];scar_width [mm];wear_stopped;run_at;excluded
+h1;R-10;450,0;60 s;4,10;2,20;ja;02.03.2026 8:10;
+h2;C-21;450,0;1 min;3,40;1,82;x;02.03.2026 8.30;nein
+h3;R-10;450,0;60 s;4,31 mm;2,33;oui;03.03.2026 8:05;
+h4;C-21;450,0;60 sek;3,52;1,90;-;03.03.2026 8:25;ring gescheuert µ
+""".encode("cp1252")
+BOTTLES = b"bottle,lubricant\nA22,R-10\nC34,C-21\n"
 TRACE = b"time [s],friction_force [N],motor_power [W],temperature [degC]\n" + b"".join(
     b"%d,%.1f,%.1f,%.1f\n" % (t, 45 - t / 6, 60 - t / 8, 22 + t / 2) for t in range(0, 61, 2)
 )
@@ -147,12 +160,16 @@ def _refuse(word: str) -> None:
 
 
 def _xlsx() -> list[bytes]:
+    return _book(RUNS)
+
+
+def _book(table: bytes) -> list[bytes]:
     import csv
 
     import openpyxl
 
     book = openpyxl.Workbook()
-    for row in csv.reader(io.StringIO(RUNS.decode())):
+    for row in csv.reader(io.StringIO(table.decode())):
         book.active.append(
             [float(cell) if cell.replace(".", "", 1).isdigit() else cell or None for cell in row]
         )
@@ -276,6 +293,76 @@ def _sound(folder: Path) -> None:
     hear_file(folder / "sound" / "h1.wav", 60.0)
 
 
+def _bottles(folder: Path) -> None:
+    from pinscar.bench.blind_bottles import codes_of
+
+    codes_of(folder, ["R-10", "C-21", "B-3"], 7)
+
+
+def _signature(name: str) -> Callable[[Path], None]:
+    """Make what checks a signature that lies beside a report."""
+
+    def read(folder: Path) -> None:
+        from pinscar.press.signed_files import signatures_beside
+        from pinscar.press.verify import read_manifest, verify_report
+
+        report = _report_folder(folder, name)
+        for one in signatures_beside(report, read_manifest(report)):
+            assert str(one)
+        list(verify_report(report, folder))
+
+    return read
+
+
+def _pdf(folder: Path) -> None:
+    from pinscar.press.pdf_attachments import UnreadablePdfError, attachment_digests
+
+    with contextlib.suppress(UnreadablePdfError):
+        attachment_digests(folder / "report" / "report.pdf")
+
+
+@cache
+def _pdfs() -> list[bytes]:
+    import pypdf
+
+    writer, packed = pypdf.PdfWriter(), io.BytesIO()
+    writer.add_blank_page(595, 842)
+    writer.add_attachment("runs.csv", RUNS)
+    writer.add_attachment("campaign.toml", TOML)
+    writer.write(packed)
+    return [packed.getvalue()]
+
+
+@cache
+def _signatures() -> dict[str, list[bytes]]:
+    """Sign the small report's manifest in both ways, and its page as a PDF."""
+    import datetime as dt
+
+    from cryptography import x509
+    from cryptography.hazmat.primitives import hashes, serialization
+    from cryptography.hazmat.primitives.asymmetric import ec, ed25519
+    from cryptography.x509.oid import NameOID
+    from pyhanko.sign import signers
+
+    from pinscar.press.sign_detached import sign_cms, sign_ssh
+
+    manifest = _report()["manifest.json"]
+    key, name = (
+        ec.generate_private_key(ec.SECP256R1()),
+        x509.Name([x509.NameAttribute(NameOID.COMMON_NAME, "A. Fuzzer")]),
+    )
+    day = dt.datetime(2026, 3, 2, tzinfo=dt.UTC)
+    cert = x509.CertificateBuilder(name, name, key.public_key(), 1, day, day.replace(year=2036)).sign(
+        key, hashes.SHA256()
+    )
+    packed = serialization.pkcs12.serialize_key_and_certificates(
+        b"f", key, cert, None, serialization.NoEncryption()
+    )
+    signer = signers.SimpleSigner.load_pkcs12_data(packed, other_certs=[])
+    ssh = sign_ssh(manifest, ed25519.Ed25519PrivateKey.generate()).encode()
+    return {"p7s": [sign_cms(manifest, signer)], "sig": [ssh]}
+
+
 def _report_folder(folder: Path, name: str) -> Path:
     report = folder / "report"
     for other, data in _report().items():
@@ -334,7 +421,7 @@ def _page(folder: Path) -> None:
         *(sections.front, sections.limits, sections.tested, sections.fairness, sections.film_and_scar),
         *(sections.against_reference, sections.claims, sections.observations, sections.runs),
         *(sections.contact, sections.growth, sections.sound, sections.film_and_heat, sections.service),
-        *(sections.spread, sections.trace, sections.micrographs, sections.fling_cards),
+        *(sections.spread, sections.micrographs, sections.fling_cards),
     ):
         part(analysis)
 
@@ -359,6 +446,15 @@ _TEXTS = (
         ],
         _units,
     ),
+    Target("typed", "runs.csv", lambda: [TYPED, TYPED.decode("cp1252").encode()], evaluate),
+    Target("oils", "lubricants.csv", lambda: [OILS, OILS.replace(b",", b";")], evaluate),
+    Target("oils_plan", "lubricants.csv", lambda: [OILS], _plan),
+    Target("oils_xlsx", "lubricants.xlsx", lambda: _book(OILS), evaluate),
+    Target("bottles", "blind_key.csv", lambda: [BOTTLES], _bottles),
+    Target("pdf", "report/report.pdf", _pdfs, _pdf),
+    Target("p7s", "report/manifest.json.p7s", lambda: _signatures()["p7s"], _signature("manifest.json.p7s")),
+    Target("sig", "report/manifest.json.sig", lambda: _signatures()["sig"], _signature("manifest.json.sig")),
+    Target("signed", "report/report.signed.pdf", _pdfs, _signature("report.signed.pdf")),
     Target("picture", "micrographs/h1.png", _pictures, _picture),
     Target("sound", "sound/h1.wav", _sounds, _sound),
     Target("results", "report/results.json", lambda: [_report()["results.json"]], _diff),

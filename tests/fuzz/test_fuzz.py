@@ -18,6 +18,7 @@ from fuzz_targets import CORPUS, TARGETS, attempt
 
 FILES = {"page": 1, "page_toml": 1, "runs": 12, "toml": 12, "readings": 8, "steps": 10, "trace": 10}
 FILES |= {"xlsx": 8, "parquet": 8, "gather": 8, "manifest": 30}
+FILES |= {"typed": 8, "oils": 4, "oils_plan": 15, "oils_xlsx": 3, "p7s": 6, "sig": 6, "signed": 6}
 OTHERS = 80
 """Files tried of a target that takes a millisecond or so."""
 

@@ -9,8 +9,11 @@ from pathlib import Path
 
 import pytest
 
-from pinscar.campaign.campaign import check_campaign
-from pinscar.errors import UsageError
+from pinscar.bench.blind_bottles import codes_of
+from pinscar.bench.check_lines import as_read
+from pinscar.campaign.campaign import check_campaign, read_settings
+from pinscar.campaign.folder import hash_inputs
+from pinscar.errors import InputError, UsageError
 from pinscar.press.request import checked_parameters, parse_assignments
 from pinscar.press.template import Parameter, read_template
 from pinscar.problems import Severity
@@ -38,6 +41,13 @@ def put_socket(path):
         socket.socket(socket.AF_UNIX).bind(path.name)
     finally:
         os.chdir(here)
+
+
+def put_link_out(path):
+    outside = path.parent.parent / "elsewhere" / path.name
+    outside.parent.mkdir(exist_ok=True)
+    outside.write_text("lubricant,role\noutside-only,candidate\n")
+    path.symlink_to(outside)
 
 
 def put_unreadable(path):
@@ -111,3 +121,20 @@ def test_a_template_that_is_a_pipe_is_not_waited_for(tmp_path):
     os.mkfifo(tmp_path / "t.ipynb")
     with pytest.raises(UsageError):
         read_template(find_template(str(tmp_path / "t.ipynb")))
+
+
+@pytest.mark.parametrize("name", ["campaign.toml", "lubricants.csv", "lubricants.xlsx", "blind_key.csv"])
+@pytest.mark.parametrize("put", [put_pipe, put_link_out])
+def test_what_a_plan_and_a_blind_sheet_read_is_not_waited_for_or_followed_out(campaign, name, put):
+    place = campaign / name
+    place.unlink(missing_ok=True)
+    put(place)
+    read = (lambda: codes_of(campaign, ["R-10"], 7)) if name == "blind_key.csv" else None
+    with pytest.raises(InputError) as told:
+        (read or (lambda: read_settings(campaign)))()
+    (problem,) = told.value.problems
+    assert problem.code == ("file-not-plain" if put is put_pipe else "link-outside")
+    assert "outside-only" not in str(problem)
+    if read is None:
+        hash_inputs(campaign)
+        as_read(campaign)

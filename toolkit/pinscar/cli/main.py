@@ -130,6 +130,9 @@ def report(
     watch: Annotated[
         bool, typer.Option("--watch", help="Make it again whenever a file changes, until Ctrl-C.")
     ] = False,
+    no_cache: Annotated[
+        bool, typer.Option("--no-cache", help="Read all evidence anew, and keep nothing of it.")
+    ] = False,
     quiet: Annotated[bool, typer.Option("--quiet", "-q", help="Print errors only.")] = False,
     root: Root = None,
     as_json: AsJson = False,
@@ -145,7 +148,7 @@ def report(
     chosen = read_template(shipped.find_template(template))
     given = parameters.parse_assignments(parameter or [], chosen.declared)
     requests = request.make_requests(
-        folders, chosen, given, out=out, pdf=not no_pdf, timeout=timeout, named=named
+        folders, chosen, given, out=out, pdf=not no_pdf, timeout=timeout, named=named, keep=not no_cache
     )
     if not no_pdf:
         pdf.require_pango()

@@ -105,7 +105,9 @@ class Evidence:
         if file is None:
             return None
         path, sides = self._campaign.folder / file, self._campaign.file.rig.fling_card
-        return self._once(("fling", run_id), lambda: see_card(path, self._runs[run_id], sides))
+        return self._once(
+            ("fling", run_id), lambda: see_card(path, self._runs[run_id], sides, folder=self._campaign.folder)
+        )
 
     def _micrograph(self, run_id: str, *, keep: bool) -> RunSeen:
         from pinscar.decision.pictures import see_scar
@@ -115,7 +117,10 @@ class Evidence:
         if known is not None and keep and known.pixels is None and known.reading is not None:
             # beyond the pictures that are kept, one that somebody wants to see is read again
             del self._kept["micrographs", run_id]
-        return self._once(("micrographs", run_id), lambda: see_scar(path, self._runs[run_id], keep=keep))
+        return self._once(
+            ("micrographs", run_id),
+            lambda: see_scar(path, self._runs[run_id], keep=keep, folder=self._campaign.folder),
+        )
 
     def _having(self, kind: str) -> list[str]:
         files = self._files(kind)

@@ -14,6 +14,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from pinscar.decision.picture_file import CARD_POINTS, read_picture, wrong_picture
+from pinscar.decision.reading_cache import kept
 from pinscar.errors import InputError
 from pinscar.evidence.fling_card import FlingReading, read_fling_card
 from pinscar.evidence.scale_bar import read_scale_bar
@@ -106,22 +107,38 @@ class RunSeen:
         return (reading.length / self.typed[0] - 1, reading.width / self.typed[1] - 1)
 
 
-def see_scar(path: Path, run: Mapping[Any, Any], *, keep: bool) -> RunSeen:
-    """Read the scar on the micrograph of a run."""
+def see_scar(path: Path, run: Mapping[Any, Any], *, keep: bool, folder: Path) -> RunSeen:
+    """Read the scar on the micrograph of a run, or take what was read of it for an earlier report."""
     run_id, typed = str(run["run_id"]), (float(run["scar_length"]), float(run["scar_width"]))
     size, bar = (float(run.get(name, np.nan)) for name in ("micrograph_scale", "scale_bar"))
-    scale = None
+    opened: list[NDArray[np.generic]] = []
+
+    def measured() -> tuple[RunScale, ScarReading | None, str]:
+        opened.append(read_picture(path))
+        return _measured(opened[0], size, bar)
+
     try:
-        pixels = read_picture(path)
-        scale = scale_of_run(pixels, size, bar)
-        if not scale.size > 0:
-            return RunSeen(run_id, typed, None, scale.why_not, None, scale)
-        reading = measure_scar(pixels, scale.size, scale.relative_uncertainty)
+        scale, reading, why_not = kept(folder, path, "scar", {"size": size, "bar": bar}, measured)
+        if keep and reading is not None and not opened:
+            opened.append(read_picture(path))
     except InputError as error:
         return RunSeen(run_id, typed, None, error.problems[0].message, None)
+    pixels = opened[0] if keep and reading is not None else None
+    return RunSeen(run_id, typed, reading, why_not, pixels, scale)
+
+
+def _measured(
+    pixels: NDArray[np.generic], size: float, bar: float
+) -> tuple[RunScale, ScarReading | None, str]:
+    """Give the scale, the reading where there is one, and why it is not accepted."""
+    scale = scale_of_run(pixels, size, bar)
+    if not scale.size > 0:
+        return scale, None, scale.why_not
+    try:
+        reading = measure_scar(pixels, scale.size, scale.relative_uncertainty)
     except ValueError as error:
-        return RunSeen(run_id, typed, None, str(error), None, scale)
-    return RunSeen(run_id, typed, reading, reading.reason, pixels if keep else None, scale)
+        return scale, None, str(error)
+    return scale, reading, reading.reason
 
 
 @dataclass(frozen=True, slots=True)
@@ -155,13 +172,16 @@ class CardSeen:
         return self.reading.fling_area / self.typed - 1
 
 
-def see_card(path: Path, run: Mapping[Any, Any], sides: tuple[float, float] | None) -> CardSeen:
-    """Read the fling card of a run."""
+def see_card(
+    path: Path, run: Mapping[Any, Any], sides: tuple[float, float] | None, *, folder: Path
+) -> CardSeen:
+    """Read the fling card of a run, or take what was read of it for an earlier report."""
     run_id, typed = str(run["run_id"]), float(run.get("fling_area", np.nan))
     if sides is None:
         return CardSeen(run_id, typed, None, "campaign.toml has no fling_card")
     try:
-        reading = read_card(path, sides)
+        settings = {"long": sides[0], "short": sides[1]}
+        reading = kept(folder, path, "card", settings, lambda: read_card(path, sides))
     except InputError as error:
         return CardSeen(run_id, typed, None, error.problems[0].message)
     return CardSeen(run_id, typed, reading, reading.reason)

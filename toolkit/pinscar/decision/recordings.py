@@ -14,6 +14,7 @@ from numpy.typing import NDArray
 
 from pinscar.campaign.record import Campaign
 from pinscar.decision.media import KINDS, read_track
+from pinscar.decision.reading_cache import kept
 from pinscar.evidence.friction_stop import CLOCKS, FrictionStop, gap_between
 from pinscar.evidence.sound import QuietHeard, hear_quiet, read_recording, relative_loudness
 
@@ -127,7 +128,15 @@ def hear_run(
     campaign: Campaign, run: Mapping[Any, Any], file: str, friction: FrictionStop | None, confidence: float
 ) -> RunHeard:
     """Listen to the recording of a run."""
-    heard = hear_file(campaign.folder / file, float(run["duration"]), confidence, run.get("run_at"))
+    path, duration, run_at = campaign.folder / file, float(run["duration"]), run.get("run_at")
+    settings = {
+        "duration": duration,
+        "confidence": confidence,
+        "run_at": "" if pd.isna(run_at) else str(run_at),
+    }
+    heard = kept(
+        campaign.folder, path, "sound", settings, lambda: hear_file(path, duration, confidence, run_at)
+    )
     typed = float(run["quiet_time"])
     return RunHeard(
         run["run_id"], run["lubricant"], run["load"], run["duration"], typed, file, heard, friction

@@ -12,6 +12,8 @@ from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from pinscar.decision.reading_cache import WANTED
+
 if TYPE_CHECKING:
     from pinscar.campaign.record import Campaign
 
@@ -19,6 +21,8 @@ PLACE = "PINSCAR_HANDED_OVER"
 """Environment variable by which a kernel knows the file; unset everywhere else."""
 NAME = "read.pickle"
 """Name of the file, beside the kernel's connection file."""
+KEEP = "keep-readings"
+"""Name of an empty file beside it that is there where readings of evidence are kept."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -40,9 +44,11 @@ class Read:
     campaigns: Mapping[str, Campaign]
 
 
-def hand_over(read: Read, folder: Path) -> None:
-    """Write down what was read, for the kernel to take."""
+def hand_over(read: Read, folder: Path, *, keep: bool = False) -> None:
+    """Write down what was read, for the kernel to take, and whether it may use kept readings of evidence."""
     (folder / NAME).write_bytes(pickle.dumps(read))
+    if keep:
+        (folder / KEEP).touch()
 
 
 def announce(folder: Path) -> None:
@@ -51,6 +57,9 @@ def announce(folder: Path) -> None:
         os.environ[PLACE] = str(folder / NAME)
     else:
         os.environ.pop(PLACE, None)
+    os.environ.pop(WANTED, None)
+    if (folder / KEEP).is_file():
+        os.environ[WANTED] = "1"
 
 
 def handed_over() -> Read | None:

@@ -198,6 +198,8 @@ class Request:
         Longest time for one cell [s].
     named : bool
         Whether the PDF is named by campaign and template, in place of report.pdf.
+    keep : bool
+        Whether readings of evidence are taken from an earlier report, and kept for a later one.
     """
 
     folder: Path
@@ -208,6 +210,7 @@ class Request:
     pdf: bool
     timeout: float
     named: bool = False
+    keep: bool = True
 
     def as_question(self) -> dict[str, Any]:
         """Return the question to a worker whether the input is fit to be reported on."""
@@ -232,6 +235,7 @@ class Request:
             "pdf": self.pdf,
             "timeout": self.timeout,
             "named": self.named,
+            "keep": self.keep,
             "scratch": str(scratch.resolve()),
         }
 
@@ -291,6 +295,7 @@ def make_requests(
     pdf: bool,
     timeout: float,
     named: bool = False,
+    keep: bool = True,
 ) -> list[Request]:
     """Turn the words of a command into requests, checked before anything is started."""
     if len({"folder", "folders"} & set(template.declared)) != 1:
@@ -314,6 +319,7 @@ def make_requests(
                 pdf=pdf,
                 timeout=timeout,
                 named=named,
+                keep=keep,
             )
         ]
     usual = "plan" if template.name == "plan" else "report"
@@ -330,6 +336,7 @@ def make_requests(
             pdf=pdf,
             timeout=timeout,
             named=named,
+            keep=keep,
         )
         for folder, place in zip(folders, places, strict=True)
     ]

@@ -289,6 +289,7 @@ def rerun_differences(
             pdf=manifest.get("pdf") is True,
             timeout=timeout,
             named=_named(manifest),
+            keep=False,  # made from the evidence itself, whatever an earlier report made of it
         )
         if build_reports(requests, chosen.modules, 1, outcomes.append):
             raise RunError(f"the report cannot be reproduced: {'; '.join(outcomes[0].errors)}")

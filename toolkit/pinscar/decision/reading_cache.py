@@ -1,0 +1,169 @@
+"""Readings of evidence kept from one report to the next, by the content of the file they were read from.
+
+An entry carries a code made with a key of this person's own (HMAC, RFC 2104): what lies in a stranger's
+folder, or was damaged, is ignored before any of it is taken apart, and read anew.
+"""
+
+from __future__ import annotations
+
+import contextlib
+import functools
+import hashlib
+import hmac
+import json
+import os
+import secrets
+import tempfile
+import time
+from collections.abc import Callable, Mapping
+from importlib import metadata
+from pathlib import Path
+from typing import TypeVar, cast
+
+import pinscar
+from pinscar.decision.plain_record import from_plain, to_plain
+
+FOLDER = ".pinscar-cache"
+"""Where entries lie in a campaign folder."""
+PLACE = "PINSCAR_CACHE"
+"""Environment variable that names another folder for them."""
+WANTED = "PINSCAR_KEEP_READINGS"
+"""Environment variable by which the process of a report knows that it may use entries; unset elsewhere."""
+HEAD = b"pinscar reading 1\n"
+CODE_BYTES = 32
+LARGEST = 64 * 1024 * 1024
+"""Largest entry that is opened or written [bytes]."""
+HALF, HALF_AGE = ".half", 600.0
+"""Ending of an entry that is being written, and the age at which one of a killed process is removed [s]."""
+LIBRARIES = ("numpy", "scipy", "scikit-image", "pillow", "soundfile")
+
+Found = TypeVar("Found")
+
+
+def kept(
+    folder: Path, file: Path, reader: str, settings: Mapping[str, float], read: Callable[[], Found]
+) -> Found:
+    """Give what an earlier report read from the same bytes by the same code; else read, and keep that."""
+    secret = _key() if os.environ.get(WANTED) else None
+    if secret is None:
+        return read()
+    before = _stamp(file)
+    digest = _digest(file)
+    asked = json.dumps([digest, reader, dict(settings), version()], sort_keys=True)
+    place = _place(folder) / hashlib.sha256(asked.encode()).hexdigest()
+    known = _load(place, secret)
+    if known is not None:
+        return cast(Found, known[0])
+    result = read()
+    # What was read must be the bytes that the entry is named after, even if a file was put back meanwhile.
+    if before is not None and _stamp(file) == before and _digest(file) == digest:
+        _store(place, secret, [result])
+    return result
+
+
+def _stamp(file: Path) -> tuple[int, ...] | None:
+    try:
+        found = file.stat()
+    except OSError:
+        return None
+    return found.st_dev, found.st_ino, found.st_size, found.st_ctime_ns
+
+
+def _digest(file: Path) -> str:
+    try:
+        with file.open("rb") as stream:
+            return hashlib.file_digest(stream, "sha256").hexdigest()
+    except OSError:
+        return ""
+
+
+@functools.cache
+def version() -> str:
+    """Return one digest over pinscar's code and the versions of what reads evidence."""
+    package = Path(pinscar.__file__).resolve().parent
+    whole = hashlib.sha256()
+    for path in sorted(package.rglob("*.py")):
+        whole.update(path.relative_to(package).as_posix().encode() + b"\0" + path.read_bytes())
+    whole.update(json.dumps({name: metadata.version(name) for name in LIBRARIES}).encode())
+    return whole.hexdigest()
+
+
+def _place(folder: Path) -> Path:
+    named = os.environ.get(PLACE)
+    return Path(named) if named else folder / FOLDER
+
+
+def _load(place: Path, secret: bytes) -> list[object] | None:
+    """Open an entry; None where there is none of ours, or it is damaged."""
+    try:
+        if place.parent.is_symlink() or place.is_symlink() or not place.is_file():
+            return None
+        if place.stat().st_size > LARGEST:
+            return None
+        data = place.read_bytes()
+        start = len(HEAD) + CODE_BYTES
+        code, packed = data[len(HEAD) : start], data[start:]
+        if data[: len(HEAD)] != HEAD or not hmac.compare_digest(code, _code(place.name, packed, secret)):
+            return None
+        found = from_plain(json.loads(packed))
+    except (OSError, ValueError):
+        return None
+    return found if isinstance(found, list) else None
+
+
+def _code(name: str, packed: bytes, secret: bytes) -> bytes:
+    return hmac.new(secret, name.encode() + b"\0" + packed, hashlib.sha256).digest()
+
+
+def _store(place: Path, secret: bytes, value: list[object]) -> None:
+    """Write an entry beside its place and rename it; a folder that cannot be written keeps none."""
+    try:
+        packed = json.dumps(to_plain(value)).encode()
+    except TypeError:
+        return  # a record without a plain form is read each time; a test sees that the present ones have one
+    if len(packed) > LARGEST or place.parent.is_symlink():
+        return
+    with contextlib.suppress(OSError):
+        _prepare(place.parent)
+        handle, half = tempfile.mkstemp(suffix=HALF, dir=place.parent)
+        try:
+            with os.fdopen(handle, "wb") as stream:
+                stream.write(HEAD + _code(place.name, packed, secret) + packed)
+            Path(half).replace(place)
+        except BaseException:
+            Path(half).unlink(missing_ok=True)
+            raise
+
+
+def _prepare(folder: Path) -> None:
+    if not folder.exists():
+        folder.mkdir(parents=True)
+        (folder / ".gitignore").write_text("*\n")  # nobody else can use the entries
+    for half in folder.glob(f"*{HALF}"):
+        if time.time() - half.stat().st_mtime > HALF_AGE:
+            half.unlink()
+
+
+@functools.cache
+def _key() -> bytes | None:
+    """Return this person's key, made when it is first wanted; None where there is no place for one."""
+    try:
+        place = _key_place()
+        place.parent.mkdir(parents=True, exist_ok=True)
+        with contextlib.suppress(FileExistsError):
+            handle, half = tempfile.mkstemp(dir=place.parent)  # readable by its owner only
+            try:
+                with os.fdopen(handle, "wb") as stream:
+                    stream.write(secrets.token_bytes(CODE_BYTES))
+                os.link(half, place)  # whoever comes first makes the key
+            finally:
+                Path(half).unlink()
+        found = place.read_bytes()
+    except (OSError, RuntimeError):
+        return None
+    return found if len(found) == CODE_BYTES else None
+
+
+def _key_place() -> Path:
+    named = os.environ.get("XDG_DATA_HOME") or os.environ.get("LOCALAPPDATA")
+    return (Path(named) if named else Path.home() / ".local" / "share") / "pinscar" / "cache.key"
