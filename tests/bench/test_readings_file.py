@@ -304,3 +304,24 @@ def test_a_link_and_the_permissions_of_the_file_stay(folder):
     assert (folder / "readings.csv").is_symlink()
     assert there.stat().st_mode & 0o777 == 0o640
     assert there.read_text(encoding="utf-8").endswith("h2,op1,1,3.413,1.827,K07\n")
+
+
+@pytest.mark.parametrize("before", [None, HEAD + "\nh2,op1,1,3.40,1.83,M11\n"])
+def test_a_reading_is_taken_back_byte_for_byte(folder, before):
+    path = folder / "readings.csv"
+    path.unlink(missing_ok=True)
+    if before is not None:
+        path.write_text(before, encoding="utf-8")
+    saved = readings_file.save_with_undo(folder, READ, RUNS)
+    readings_file.take_back(folder, saved)
+    assert (path.read_text(encoding="utf-8") if path.exists() else None) == before
+
+
+def test_a_reading_is_not_taken_back_over_another_one(folder):
+    (folder / "readings.csv").write_text(PLAIN, encoding="utf-8")
+    saved = readings_file.save_with_undo(folder, READ, RUNS)
+    save_reading(folder, READ, RUNS)
+    held = (folder / "readings.csv").read_bytes()
+    with pytest.raises(RunError, match="changed since"):
+        readings_file.take_back(folder, saved)
+    assert (folder / "readings.csv").read_bytes() == held

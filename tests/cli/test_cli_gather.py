@@ -313,3 +313,56 @@ def test_a_refused_card_and_one_of_unknown_size_fill_nothing(carded):
     left = {one.run_id: one.reason for one in gather(carded, force=True).left if one.column == "fling_area"}
     assert set(left) == {"c07-12", "c07-14", "c07-22"}
     assert "campaign.toml has no fling_card" in left["c07-12"]
+
+
+def test_a_table_stands_before_what_is_written(command, demo):
+    change(demo / "runs.csv", "3.78,2.03", ",")
+    done = command("gather", demo)
+    head, *lines = done.stdout.splitlines()
+    assert head.split() == ["run", "column", "typed", "read", "u", "difference", "score"]
+    (length,) = [line.split() for line in lines if line.startswith("c07-01  scar_length [mm]")]
+    assert float(length[4]) == pytest.approx(3.78, abs=0.1)
+    assert length[3] == "-"  # nothing was typed
+    assert 0.0 < float(length[5]) < 0.1
+    assert 0.5 < float(length[7]) <= 1.0
+    # what stands in the table already is compared where it costs nothing
+    (peak,) = [line.split() for line in lines if line.startswith("c07-17  peak_temperature")]
+    assert float(peak[6]) == pytest.approx(float(peak[4]) - float(peak[3]), abs=0.11)
+
+
+def test_to_look_writes_nothing(command, demo):
+    for path in sorted((demo / "micrographs").iterdir())[2:]:
+        path.unlink()
+    done = command("gather", demo, "--look")
+    assert done.returncode == 0
+    assert not (demo / NAME).exists()
+    (length,) = [
+        one.split() for one in done.stdout.splitlines() if one.startswith("c07-01  scar_length [mm]")
+    ]
+    assert length[3] == "3.780"
+    assert float(length[6]) == pytest.approx(float(length[4]) - 3.78, abs=0.0011)
+
+
+def test_one_trace_that_cannot_be_read_does_not_stop_the_rest(command, demo):
+    path = demo / "traces" / "c07-06.csv"
+    path.write_bytes(path.read_bytes().replace(b"\n5", b"\n\xff\xfe5", 1))
+    change(demo / "runs.csv", "3.78,2.03", ",")
+    done = command("gather", demo)
+    assert (done.returncode, done.stderr) == (0, "")
+    assert "c07-01: scar_length filled from micrographs/c07-01.jpg" in done.stdout
+    assert "c07-06" not in cells(demo / NAME)[0]["scar_length_from"]
+
+
+def test_the_sheet_to_look_over_shows_the_least_sure_first(command, demo):
+    for path in sorted((demo / "micrographs").iterdir())[3:]:
+        path.unlink()
+    Image.new("L", (400, 300), 90).save(demo / "micrographs" / "c07-05.png")
+    assert command("gather", demo, "--review").returncode == 0
+    page = (demo / "gather_review.html").read_text(encoding="utf-8")
+    titles = re.findall(r"<h2>(.*?): scar</h2>", page)
+    assert titles[0] == "c07-05"
+    assert set(titles) == {"c07-01", "c07-02", "c07-03", "c07-05"}
+    scores = [float(one) for one in re.findall(r"<dt>Score</dt><dd>([\d.]+)", page)][1:]
+    assert scores == sorted(scores)
+    assert "<script" not in page
+    assert "http" not in page

@@ -5,7 +5,7 @@ from __future__ import annotations
 import json
 import os
 import sys
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterable, Iterator
 from contextlib import contextmanager
 from typing import IO, Any
 
@@ -17,6 +17,12 @@ RED, YELLOW, GREEN = "31", "33", "32"
 def say(text: str, colour: str = "") -> None:
     """Print a line to standard output."""
     _print(text, colour, sys.stdout)
+
+
+def say_lines(lines: Iterable[str]) -> None:
+    """Print lines to standard output."""
+    for line in lines:
+        say(line)
 
 
 def complain(text: str, colour: str = RED) -> None:

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import os
 from codecs import BOM_UTF8
-from collections.abc import Iterator, Mapping
+from collections.abc import Callable, Iterator, Mapping
 from dataclasses import asdict, dataclass
 from pathlib import Path
 from typing import Any
@@ -16,6 +16,8 @@ from typing import Any
 import numpy as np
 import pandas as pd
 
+from pinscar.bench.gather_table import UNITS, readings_table
+from pinscar.bench.review_sheet import review
 from pinscar.campaign.campaign import check_campaign, read_settings
 from pinscar.campaign.columns import RUNS
 from pinscar.campaign.folder import evidence_by_run, runs_file
@@ -27,7 +29,8 @@ from pinscar.decision.pictures import read_card, scale_of_run
 from pinscar.decision.recordings import hear_file
 from pinscar.decision.traces import add_trace_temperatures, warming_of
 from pinscar.errors import InputError, UsageError
-from pinscar.evidence.scar_image import measure_scar
+from pinscar.evidence.scar_image import ScarReading, measure_scar
+from pinscar.evidence.sound import QuietHeard
 from pinscar.evidence.warming import Warming
 from pinscar.press.files import cannot_write, put_file
 from pinscar.problems import Problem, Severity
@@ -64,77 +67,90 @@ def with_scales(runs: pd.DataFrame, fillings: list[Filling]) -> pd.DataFrame:
 AXES = ("scar_length", "scar_width")
 
 
-def scar_fillings(folder: Path, runs: pd.DataFrame) -> Iterator[Found]:
-    """Read the scar on the micrograph of each run that has a blank axis."""
+def scar_fillings(folder: Path, runs: pd.DataFrame, *, compare: bool = False) -> Iterator[Found]:
+    """Read the scar on the micrograph of each run that has a blank axis, or of each to compare."""
     files = evidence_by_run(folder, "micrographs")
     for run in runs.to_dict("records"):
         file = files.get(run["run_id"])
         if file is None:
             continue
         typed = not any(pd.isna(run[axis]) for axis in AXES)
-        axes, why_not = ((), "typed") if typed else _measured(folder / file, float(run["micrograph_scale"]))
-        if why_not:
-            yield from (LeftBlank(run["run_id"], axis, file, why_not) for axis in AXES)
-        else:
-            for axis, value in zip(AXES, axes, strict=True):
-                yield Filling(run["row"], run["run_id"], axis, value, file)
+        if typed and not compare:
+            yield from (LeftBlank(run["run_id"], axis, file, TYPED) for axis in AXES)
+            continue
+        reading, why_not = _measured(folder / file, float(run["micrograph_scale"]))
+        for axis in AXES:
+            read, u, score = _axis(reading, axis)
+            was = None if pd.isna(run[axis]) else float(run[axis])
+            if was is not None or why_not:
+                said = TYPED if was is not None else why_not
+                yield LeftBlank(run["run_id"], axis, file, said, was, None if why_not else read, u, score)
+            elif read is not None:
+                yield Filling(run["row"], run["run_id"], axis, read, file, u, score)
 
 
-def _measured(path: Path, scale: float) -> tuple[tuple[float, ...], str]:
-    """Length and width, or why there are none."""
+def _axis(reading: ScarReading | None, axis: str) -> tuple[float | None, float | None, float | None]:
+    """Give value, standard uncertainty and score of an axis."""
+    if reading is None:
+        return None, None, None
+    if axis == "scar_length":
+        return reading.length, reading.length_uncertainty, reading.score
+    return reading.width, reading.width_uncertainty, reading.score
+
+
+def _measured(path: Path, scale: float) -> tuple[ScarReading | None, str]:
+    """Measure a scar, or say why not."""
     if np.isnan(scale):
-        return (), "its row has no micrograph_scale, and no scale_bar that was read"
+        return None, "its row has no micrograph_scale, and no scale_bar that was read"
     try:
         reading = measure_scar(read_picture(path), scale)
     except InputError as error:
-        return (), error.problems[0].message
+        return None, error.problems[0].message
     except ValueError as error:
-        return (), str(error)
+        return None, str(error)
     if not reading.accepted or reading.length is None or reading.width is None:
-        return (), reading.reason
-    return (reading.length, reading.width), ""
+        return reading, reading.reason
+    return reading, ""
 
 
 COLUMN = "fling_area"
 
 
-def fling_fillings(folder: Path, runs: pd.DataFrame) -> Iterator[Found]:
-    """Read the card of each run that has one and a blank fling area."""
+def fling_fillings(folder: Path, runs: pd.DataFrame, *, compare: bool = False) -> Iterator[Found]:
+    """Read the card of each run that has one and a blank fling area, or of each to compare."""
     files = evidence_by_run(folder, "fling")
     sides = read_settings(folder).rig.fling_card if files else None
     for run in runs.to_dict("records"):
         file = files.get(run["run_id"])
         if file is None:
             continue
-        typed = not pd.isna(run[COLUMN])
-        area, why_not = (None, "typed") if typed else _read(folder / file, sides)
-        if area is None:
-            yield LeftBlank(run["run_id"], COLUMN, file, why_not)
+        typed = None if pd.isna(run[COLUMN]) else float(run[COLUMN])
+        if typed is not None and not compare:
+            yield LeftBlank(run["run_id"], COLUMN, file, TYPED)
+            continue
+        area, u, why_not = _read(folder / file, sides)
+        if typed is not None or area is None:
+            said = TYPED if typed is not None else why_not
+            yield LeftBlank(run["run_id"], COLUMN, file, said, typed, area, u)
         else:
-            yield Filling(run["row"], run["run_id"], COLUMN, area, file)
+            yield Filling(run["row"], run["run_id"], COLUMN, area, file, u)
 
 
-def _read(path: Path, sides: tuple[float, float] | None) -> tuple[float | None, str]:
-    """Covered area [m²], or why there is none."""
+def _read(path: Path, sides: tuple[float, float] | None) -> tuple[float | None, float | None, str]:
+    """Covered area and its standard uncertainty [m²], or why there is none."""
     if sides is None:
-        return None, "the size of the card is not given: campaign.toml has no fling_card"
+        return None, None, "the size of the card is not given: campaign.toml has no fling_card"
     try:
         reading = read_card(path, sides)
     except InputError as error:
-        return None, error.problems[0].message
-    return reading.fling_area, reading.reason
+        return None, None, error.problems[0].message
+    return reading.fling_area, reading.fling_area_uncertainty, reading.reason
 
+
+TYPED = "typed"
+"""Why a cell with evidence is left alone: a person's value stands in it."""
 
 NAME = "runs_gathered.csv"
-UNITS = {
-    "quiet_time": "s",
-    "peak_temperature": "degC",
-    "ambient_temperature": "degC",
-    "scar_length": "mm",
-    "scar_width": "mm",
-    "micrograph_scale": "um/px",
-    "fling_area": "mm^2",
-}
 
 
 @dataclass(frozen=True, slots=True)
@@ -153,6 +169,8 @@ class Gathered:
         The cells that have evidence and stayed blank.
     kept : int
         Cells with evidence in which a person's value stands.
+    compared : tuple of LeftBlank
+        Of those, the ones whose evidence was read beside them.
     """
 
     table: str
@@ -160,6 +178,7 @@ class Gathered:
     filled: tuple[Filling, ...]
     left: tuple[LeftBlank, ...]
     kept: int
+    compared: tuple[LeftBlank, ...] = ()
 
     def as_dict(self) -> dict[str, Any]:
         """Return the record for ``--json``."""
@@ -168,12 +187,14 @@ class Gathered:
             "filled": [asdict(one) for one in self.filled],
             "left_blank": [asdict(one) for one in self.left],
             "kept_typed": self.kept,
+            "compared": [asdict(one) for one in self.compared],
         }
 
     def told(self) -> list[str]:
         """Return the lines that the command prints, filled cells first."""
         lines = [f"{one.run_id}: {one.column} filled from {one.source}" for one in self.filled]
         lines += [f"{one.run_id}: {one.column} left blank: {one.source}: {one.reason}" for one in self.left]
+        lines = [*readings_table([*self.filled, *self.left, *self.compared]), *lines]
         counts = f"{len(self.filled)} filled, {len(self.left)} left blank, {self.kept} kept as typed"
         if not self.file:
             return [*lines, f"nothing written: {counts}"]
@@ -181,42 +202,78 @@ class Gathered:
         return [*lines, f"{self.file}: {counts}", f"look it over; to use it, rename it to runs.csv{away}"]
 
 
-def gather(folder: Path, *, force: bool = False) -> Gathered:
+Teller = Callable[[Gathered], object]
+"""What is done with what was found before anything is written."""
+
+
+def gather(
+    folder: Path,
+    *,
+    force: bool = False,
+    compare: bool = False,
+    write: bool = True,
+    told: Teller | None = None,
+) -> Gathered:
     """Write runs_gathered.csv: the runs table with its blank cells filled from evidence.
 
-    A value typed by a person stays as it is. Excluded runs are left alone.
+    A value typed by a person stays as it is; to compare, its evidence is read as well. Excluded runs are
+    left alone. What was found is handed to ``told`` before anything is written.
     """
     name = _checked(folder)
-    if os.path.lexists(folder / NAME) and not force:
+    if write and os.path.lexists(folder / NAME) and not force:
         raise UsageError(f"{folder / NAME} already exists; --force replaces it")
     table = read_runs_table(folder, name)
     runs = read_frame(table, RUNS).frame
     runs = runs[runs["excluded"] == ""]
     scales = list(scale_fillings(folder, runs))
     scaled = with_scales(runs, [one for one in scales if isinstance(one, Filling)])
-    found = [*_quiet_times(folder, runs), *_temperatures(folder, runs), *scales]
-    found += scar_fillings(folder, scaled)
-    found += fling_fillings(folder, runs)
+    found = [*_quiet_times(folder, runs, compare=compare), *_temperatures(folder, runs), *scales]
+    found += scar_fillings(folder, scaled, compare=compare)
+    found += fling_fillings(folder, runs, compare=compare)
     # what stands for a typed cell is dropped here, and counted as kept
     blank = _blank_cells(runs)
     filled = tuple(one for one in found if isinstance(one, Filling) and (one.run_id, one.column) in blank)
     left = tuple(one for one in found if isinstance(one, LeftBlank) and (one.run_id, one.column) in blank)
-    if filled:
+    kept = len(found) - len(filled) - len(left)
+    compared = tuple(one for one in found if isinstance(one, LeftBlank) and one.typed is not None)
+    file = NAME if filled and write else ""
+    result = Gathered(name, file, filled, left, kept, compared)
+    if told is not None:
+        told(result)
+    if filled and write:
         # Spreadsheets tell UTF-8 by the mark in front of it, so it stays.
         marked = name.endswith(".csv") and (folder / name).read_bytes().startswith(BOM_UTF8)
-        text = filled_text(table, list(filled), UNITS)
+        text = filled_text(table, list(filled), dict(UNITS))
         _write(folder / NAME, text, "utf-8-sig" if marked else "utf-8")
-    return Gathered(name, NAME if filled else "", filled, left, len(found) - len(filled) - len(left))
+    return result
+
+
+def review_pictures(folder: Path) -> tuple[Path, int]:
+    """Write the contact sheet of all pictures of included runs, and tell how many are on it."""
+    runs = read_frame(read_runs_table(folder, _checked(folder)), RUNS).frame
+    runs = runs[runs["excluded"] == ""]
+    scales = [one for one in scale_fillings(folder, runs) if isinstance(one, Filling)]
+    sides = read_settings(folder).rig.fling_card if evidence_by_run(folder, "fling") else None
+    return review(folder, with_scales(runs, scales), sides)
 
 
 def _checked(folder: Path) -> str:
     """Refuse a folder with errors; that runs are still to be made and read is none here."""
     _, problems = check_campaign(folder)
     name, missing = runs_file(folder) if folder.is_dir() else (None, [])
-    errors = [one for one in problems if one.severity is Severity.ERROR and not _is_to_come(one, name)]
+    errors = [
+        one
+        for one in problems
+        if one.severity is Severity.ERROR and not _is_to_come(one, name) and not _is_of_a_trace(one)
+    ]
     if errors or name is None:
         raise InputError(errors or missing)
     return name
+
+
+def _is_of_a_trace(problem: Problem) -> bool:
+    """Tell whether a problem is that of one trace, which keeps the cells of its run blank and no other's."""
+    return str(problem.file).startswith("traces/")
 
 
 def _is_to_come(problem: Problem, name: str | None) -> bool:
@@ -229,27 +286,45 @@ def _blank_cells(runs: pd.DataFrame) -> set[tuple[str, str]]:
     return {(run["run_id"], name) for run in runs.to_dict("records") for name in UNITS if pd.isna(run[name])}
 
 
-def _quiet_times(folder: Path, runs: pd.DataFrame) -> Iterator[Found]:
+def _quiet_times(folder: Path, runs: pd.DataFrame, *, compare: bool = False) -> Iterator[Found]:
     files = evidence_by_run(folder, "sound")
     for run in runs.to_dict("records"):
         file = files.get(run["run_id"])
         if file is None:
             continue
-        if not pd.isna(run["quiet_time"]):
-            yield LeftBlank(run["run_id"], "quiet_time", file, "typed")
+        typed = None if pd.isna(run["quiet_time"]) else float(run["quiet_time"])
+        if typed is not None and not compare:
+            yield LeftBlank(run["run_id"], "quiet_time", file, TYPED)
             continue
         heard = hear_file(folder / file, float(run["duration"]))
-        if heard.quiet_time is None:
-            yield LeftBlank(run["run_id"], "quiet_time", file, heard.reason)
+        u = _half_width(heard)
+        if typed is not None or heard.quiet_time is None:
+            said = TYPED if typed is not None else heard.reason
+            yield LeftBlank(run["run_id"], "quiet_time", file, said, typed, heard.quiet_time, u)
         else:
-            yield Filling(run["row"], run["run_id"], "quiet_time", heard.quiet_time, file)
+            yield Filling(run["row"], run["run_id"], "quiet_time", heard.quiet_time, file, u)
+
+
+def _half_width(heard: QuietHeard) -> float | None:
+    """Give the standard uncertainty that a 95 % interval stands for: a quarter of it, nearly."""
+    if heard.low is None or heard.high is None or heard.quiet_time is None:
+        return None
+    return (heard.high - heard.low) / 3.92
 
 
 def _temperatures(folder: Path, runs: pd.DataFrame) -> Iterator[Found]:
-    traces, _ = read_traces(folder, runs)
+    traces, problems = read_traces(folder, runs)
     files = trace_files(folder)
+    wrong = {one.file: one for one in reversed(problems) if one.severity is Severity.ERROR}
+    for run_id, file in files.items():
+        if file in wrong and run_id in set(runs["run_id"]):
+            traces.pop(run_id, None)
+            for name in ("peak_temperature", "ambient_temperature"):
+                yield LeftBlank(run_id, name, file, wrong[file].message)
     blank = runs.assign(peak_temperature=float("nan"), ambient_temperature=float("nan"))
-    read = add_trace_temperatures(blank, _warmings(runs, traces))
+    warmings = _warmings(runs, traces)
+    read = add_trace_temperatures(blank, warmings)
+    own = runs.set_index("run_id")
     for run in read.to_dict("records"):
         if run["run_id"] not in traces:
             continue
@@ -258,8 +333,17 @@ def _temperatures(folder: Path, runs: pd.DataFrame) -> Iterator[Found]:
             if pd.isna(run[name]):
                 reason = "it has no two temperatures within the run"
                 yield LeftBlank(run["run_id"], name, file, reason)
+                continue
+            warming, value = warmings[run["run_id"]], float(run[name])
+            of_peak = name == "peak_temperature"
+            assert warming is not None  # else there were no numbers
+            u: float | None = warming.peak_uncertainty if of_peak else warming.start_uncertainty
+            u = None if u is None or np.isnan(u) else float(u)
+            typed = float(own.loc[run["run_id"], name])
+            if np.isnan(typed):
+                yield Filling(run["row"], run["run_id"], name, value, file, u)
             else:
-                yield Filling(run["row"], run["run_id"], name, float(run[name]), file)
+                yield LeftBlank(run["run_id"], name, file, TYPED, typed, value, u)
 
 
 def _warmings(runs: pd.DataFrame, traces: Mapping[str, pd.DataFrame]) -> dict[str, Warming | None]:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Collection
+from dataclasses import dataclass
 from pathlib import Path
 
 import pandas as pd
@@ -37,8 +38,44 @@ def saved_readings(folder: Path, run_ids: Collection[str]) -> pd.DataFrame:
     return _checked(table, problems, run_ids)
 
 
+@dataclass(frozen=True, slots=True)
+class Saved:
+    """A reading that was saved, and what it takes to take it back.
+
+    Attributes
+    ----------
+    number : str
+        Number of the reading.
+    before : bytes or None
+        What the file held before; None where there was none.
+    after : bytes
+        What it holds since.
+    """
+
+    number: str
+    before: bytes | None
+    after: bytes
+
+
 def save_reading(folder: Path, reading: Reading, run_ids: Collection[str]) -> str:
-    """Add a reading to readings.csv, or begin the file.
+    """Add a reading to readings.csv, or begin the file."""
+    return save_with_undo(folder, reading, run_ids).number
+
+
+def take_back(folder: Path, saved: Saved) -> None:
+    """Put readings.csv back to what it was before a reading, if nobody has changed it since."""
+    path = _place(folder)
+    with locked(folder / "report", PATIENCE):
+        if not path.exists() or path.read_bytes() != saved.after:
+            raise RunError(f"{FILE} was changed since; take the row out by hand")
+        if saved.before is None:
+            path.unlink()
+        else:
+            _replace(path, saved.before)
+
+
+def save_with_undo(folder: Path, reading: Reading, run_ids: Collection[str]) -> Saved:
+    """Add a reading to readings.csv, or begin the file, and remember what it held.
 
     The lock is the report's, so that no report is made of a folder that changes meanwhile.
     """
@@ -49,15 +86,17 @@ def save_reading(folder: Path, reading: Reading, run_ids: Collection[str]) -> st
     path = _place(folder)
     with locked(folder / "report", PATIENCE):
         readings = saved_readings(folder, run_ids)
-        raw = path.read_bytes() if path.exists() else b""
+        held = path.read_bytes() if path.exists() else None
+        raw = held or b""
         mark = MARK if raw.startswith(MARK) else b""
         number = next_number(readings, reading.run_id, reading.reader)
         before = _as_utf8(raw.removeprefix(mark))
         after = with_reading(before, reading, number, semicolons=_runs_have_semicolons(folder))
         _checked(*parse_csv(after, FILE), run_ids)
         _compare(before, after)
-        _replace(path, mark + after.encode("utf-8"))
-    return number
+        written = mark + after.encode("utf-8")
+        _replace(path, written)
+    return Saved(number, held, written)
 
 
 def _as_utf8(raw: bytes) -> str:

@@ -31,6 +31,10 @@ class Filling:
         Value [SI].
     source : str
         Where it comes from, a path relative to the campaign folder.
+    uncertainty : float or None
+        Standard uncertainty of the value [SI], where it is known.
+    score : float or None
+        Score of the reading, where it has one [1].
     """
 
     row: int
@@ -38,6 +42,8 @@ class Filling:
     column: str
     value: float
     source: str
+    uncertainty: float | None = None
+    score: float | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -52,12 +58,20 @@ class LeftBlank:
         The evidence looked at.
     reason : str
         Why it could not.
+    typed, read : float or None
+        What a person typed and what evidence says [SI], where both were asked for.
+    uncertainty, score : float or None
+        Standard uncertainty [SI] and score [1] of what was read.
     """
 
     run_id: str
     column: str
     source: str
     reason: str
+    typed: float | None = None
+    read: float | None = None
+    uncertainty: float | None = None
+    score: float | None = None
 
 
 Found = Filling | LeftBlank

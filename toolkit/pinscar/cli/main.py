@@ -215,6 +215,12 @@ def gather(
     force: Annotated[
         bool, typer.Option("--force", help="Replace a runs_gathered.csv that is there.")
     ] = False,
+    look: Annotated[
+        bool, typer.Option("--look", help="Show what would be filled, and typed beside read; write nothing.")
+    ] = False,
+    review: Annotated[
+        bool, typer.Option("--review", help="Make gather_review.html: all pictures, the least sure first.")
+    ] = False,
     root: Root = None,
     as_json: AsJson = False,
 ) -> int:
@@ -223,12 +229,20 @@ def gather(
     from pinscar.bench import gather as gathering
 
     name_root(root)
-    found = gathering.gather(folder, force=force)
+    compare = look or review
     if as_json:
-        terminal.say_json(found.as_dict())
+        terminal.say_json(gathering.gather(folder, force=force, compare=compare, write=not look).as_dict())
         return 0
-    for line in found.told():
-        terminal.say(line)
+    gathering.gather(
+        folder,
+        force=force,
+        compare=compare,
+        write=not look,
+        told=lambda found: terminal.say_lines(found.told()),
+    )
+    if review:
+        path, count = gathering.review_pictures(folder)
+        terminal.say(f"{path}: {count} pictures to look over")
     return 0
 
 

@@ -179,7 +179,7 @@ def one_channel(channels: NDArray[np.float32]) -> FloatArray:
     mean = np.asarray(channels.mean(axis=0), dtype=np.float64)
     powers = np.array([float(np.mean(one.astype(np.float64) ** 2)) for one in channels])
     if float(np.mean(mean**2)) < 0.25 * float(powers.mean()):
-        return channels[int(np.argmax(powers))].astype(np.float64)
+        return np.asarray(channels[int(np.argmax(powers))], dtype=np.float64)
     return mean
 
 

@@ -9,7 +9,7 @@ import ipywidgets
 import numpy as np
 from numpy.typing import NDArray
 
-from pinscar.bench.readings_file import save_reading, saved_readings
+from pinscar.bench.readings_file import Saved, save_with_undo, saved_readings, take_back
 from pinscar.campaign.scar_readings import Reading
 from pinscar.decision.picture_file import read_picture
 from pinscar.desk.scar_canvas import FIELDS, Field, ScarCanvas, numbers_of, with_number
@@ -127,6 +127,7 @@ class ReadingDesk:
         self.round: Round = begin_round(Path(folder), reader.strip(), blind=blind, seed=seed)
         self._start = start
         self._seen: dict[str, tuple[NDArray[np.generic], Start]] = {}
+        self._saved: list[tuple[int, bool, Saved]] = []
         self._telling = False
         self._number = 0
         self._read = runs_read(saved_readings(self.round.folder, self.round.run_ids), self.round)
@@ -174,7 +175,7 @@ class ReadingDesk:
             shown.code,
         )
         try:
-            number = save_reading(self.round.folder, reading, self.round.run_ids)
+            saved = save_with_undo(self.round.folder, reading, self.round.run_ids)
         except InputError as wrong:
             self.outcome.value = problems_table(
                 wrong.problems, "nothing was saved, and readings.csv is as it was"
@@ -183,6 +184,7 @@ class ReadingDesk:
         except PinscarError as wrong:
             self.outcome.value = _told(f"Not saved: {wrong}.")
             return
+        self._saved.append((self._number, shown.run_id in self._read, saved))
         self._read.add(shown.run_id)
         left = [n for n, one in enumerate(self.round.pictures) if one.run_id not in self._read]
         after = [n for n in left if n > self._number]
@@ -190,8 +192,25 @@ class ReadingDesk:
         self.outcome.value = _told(
             f"{shown.name} saved: length {to_shown(reading.length, 'mm'):.3f} mm, "
             f"width {to_shown(reading.width, 'mm'):.3f} mm "
-            f"(reading {number} of {self.round.reader}); {left_words(len(left))}."
+            f"(reading {saved.number} of {self.round.reader}); {left_words(len(left))}."
         )
+        self._enable()
+
+    def undo(self) -> None:
+        """Take the last reading that was saved here out of readings.csv again, and show its picture."""
+        if not self._saved:
+            return
+        number, before, saved = self._saved[-1]
+        try:
+            take_back(self.round.folder, saved)
+        except PinscarError as wrong:
+            self.outcome.value = _told(f"Not taken back: {wrong}.")
+            return
+        self._saved.pop()
+        if not before:
+            self._read.discard(self.round.pictures[number].run_id)
+        self._go(number)
+        self.outcome.value = _told(f"{self.picture.name}: its last reading is taken out of readings.csv.")
 
     def _make_widgets(self, width: int) -> None:
         self.canvas = ScarCanvas(self._tell, width)
@@ -219,6 +238,8 @@ class ReadingDesk:
         self.forth.on_click(lambda _: self.next())
         self.again.on_click(lambda _: self.reset())
         self.button.on_click(lambda _: self.save())
+        self.takes_back = ipywidgets.Button(description="Undo last save", icon="undo", layout=full)
+        self.takes_back.on_click(lambda _: self.undo())
 
     def _go(self, number: int) -> None:
         self._number = min(max(number, 0), len(self.round.pictures) - 1)
@@ -263,6 +284,7 @@ class ReadingDesk:
         for widget in (self.again, *self.fields.values()):
             widget.disabled = nothing
         self.button.disabled = nothing or self.picture.scale is None
+        self.takes_back.disabled = not self._saved
         self.bar.value = len(self._read)
         self.progress.value = _told(
             progress_line(len(self._read), len(self.round.pictures), self.round.reader)
@@ -312,6 +334,7 @@ class ReadingDesk:
                 self.again,
                 row([self.back, self.forth]),
                 self.button,
+                self.takes_back,
             ],
             layout=ipywidgets.Layout(margin="0 0 0 12px", min_width="15.6em"),
         )
