@@ -1,8 +1,8 @@
-"""How well scars are read on rendered pictures: how many are accepted, how far off, and what is read of others.
+"""How well scars are read on rendered pictures: how many are accepted, how far off, what is read of others.
 
 Run it from the repository's root: ``python tests/benchmarks/scar_table.py --count 20``. Three renderers that
-share no code draw the pictures (``tests/fixtures/pictures``); the limits of the reader were set with the first
-two in mind, and ``strokes`` was kept for the end. With ``--json FILE`` the single readings are kept.
+share no code draw the pictures (``tests/fixtures/pictures``); the limits of the reader were set with two of
+them in mind, and ``strokes`` was kept for the end. With ``--json FILE`` the single readings are kept.
 """
 
 from __future__ import annotations
@@ -166,9 +166,8 @@ def main() -> int:
         "strokes": stroke_kinds,
     }
     kept: dict[str, list[dict[str, Any]]] = {}
-    print(
-        "| pictures | accepted | median of length, width [%] | median size of error [%] | 95 % [%] | worst [%] | area [%] | axes, area within 2 u [%] |"
-    )
+    columns = ("pictures", "accepted", "median of length, width", "median size of error", "95 %", "worst")
+    print(f"| {' | '.join((*columns, 'area', 'axes within 2 u', 'area within 2 u'))} |  all in %")
     for name in chosen.sets.split(","):
         for kind, draw in makers[name]().items():
             if chosen.kind not in kind:
@@ -177,9 +176,8 @@ def main() -> int:
             print(line(kind, kept[kind]), flush=True)
     ordinary = [one for kind, found in kept.items() for one in found if one["truth"]]
     print(line("all with a scar", ordinary))
-    print(
-        f"median of CPU time {1e3 * np.median([one['seconds'] for found in kept.values() for one in found]):.0f} ms"
-    )
+    seconds = np.median([one["seconds"] for found in kept.values() for one in found])
+    print(f"median of CPU time {1e3 * seconds:.0f} ms")
     if chosen.json:
         chosen.json.write_text(json.dumps(kept))
     return 0

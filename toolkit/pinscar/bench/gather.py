@@ -67,12 +67,14 @@ AXES = ("scar_length", "scar_width")
 def scar_fillings(folder: Path, runs: pd.DataFrame) -> Iterator[Found]:
     """Read the scar on the micrograph of each run that has a blank axis."""
     files = evidence_by_run(folder, "micrographs")
+    pin = read_settings(folder).rig.pin_diameter if files else None
     for run in runs.to_dict("records"):
         file = files.get(run["run_id"])
         if file is None:
             continue
         typed = not any(pd.isna(run[axis]) for axis in AXES)
-        axes, why_not = ((), "typed") if typed else _measured(folder / file, float(run["micrograph_scale"]))
+        scale = float(run["micrograph_scale"])
+        axes, why_not = ((), "typed") if typed else _measured(folder / file, scale, pin)
         if why_not:
             yield from (LeftBlank(run["run_id"], axis, file, why_not) for axis in AXES)
         else:
@@ -80,12 +82,12 @@ def scar_fillings(folder: Path, runs: pd.DataFrame) -> Iterator[Found]:
                 yield Filling(run["row"], run["run_id"], axis, value, file)
 
 
-def _measured(path: Path, scale: float) -> tuple[tuple[float, ...], str]:
+def _measured(path: Path, scale: float, pin: float | None) -> tuple[tuple[float, ...], str]:
     """Length and width, or why there are none."""
     if np.isnan(scale):
         return (), "its row has no micrograph_scale, and no scale_bar that was read"
     try:
-        reading = measure_scar(read_picture(path), scale)
+        reading = measure_scar(read_picture(path), scale, pin_diameter=pin)
     except InputError as error:
         return (), error.problems[0].message
     except ValueError as error:

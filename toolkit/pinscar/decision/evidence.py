@@ -115,7 +115,8 @@ class Evidence:
         if known is not None and keep and known.pixels is None and known.reading is not None:
             # beyond the pictures that are kept, one that somebody wants to see is read again
             del self._kept["micrographs", run_id]
-        return self._once(("micrographs", run_id), lambda: see_scar(path, self._runs[run_id], keep=keep))
+        pin = self._campaign.file.rig.pin_diameter
+        return self._once(("micrographs", run_id), lambda: see_scar(path, self._runs[run_id], pin, keep=keep))
 
     def _having(self, kind: str) -> list[str]:
         files = self._files(kind)

@@ -106,7 +106,7 @@ class RunSeen:
         return (reading.length / self.typed[0] - 1, reading.width / self.typed[1] - 1)
 
 
-def see_scar(path: Path, run: Mapping[Any, Any], *, keep: bool) -> RunSeen:
+def see_scar(path: Path, run: Mapping[Any, Any], pin_diameter: float | None = None, *, keep: bool) -> RunSeen:
     """Read the scar on the micrograph of a run."""
     run_id, typed = str(run["run_id"]), (float(run["scar_length"]), float(run["scar_width"]))
     size, bar = (float(run.get(name, np.nan)) for name in ("micrograph_scale", "scale_bar"))
@@ -116,7 +116,8 @@ def see_scar(path: Path, run: Mapping[Any, Any], *, keep: bool) -> RunSeen:
         scale = scale_of_run(pixels, size, bar)
         if not scale.size > 0:
             return RunSeen(run_id, typed, None, scale.why_not, None, scale)
-        reading = measure_scar(pixels, scale.size, scale.relative_uncertainty)
+        share = scale.relative_uncertainty
+        reading = measure_scar(pixels, scale.size, share, pin_diameter=pin_diameter)
     except InputError as error:
         return RunSeen(run_id, typed, None, error.problems[0].message, None)
     except ValueError as error:

@@ -289,7 +289,7 @@ def _levels(ellipse: Ellipse, ovals: FloatArray) -> FloatArray:
     """How far the middles of ovals lie from that of an ellipse, in its half-axes."""
     dx, dy = ovals[:, 0] - ellipse.x, ovals[:, 1] - ellipse.y
     c, s = np.cos(ellipse.angle), np.sin(ellipse.angle)
-    return np.hypot((dx * c + dy * s) / ellipse.a, (dy * c - dx * s) / ellipse.b)
+    return np.asarray(np.hypot((dx * c + dy * s) / ellipse.a, (dy * c - dx * s) / ellipse.b))
 
 
 ROUNDS = 10

@@ -29,6 +29,8 @@ PLACEMENT = 0.005
 """Standard uncertainty of an axis from where the whole outline is placed, as a share of the picture's width.
 
 It was set on rendered micrographs, where resampling alone tells less than half of the error."""
+UNSEEN = 4.0
+"""How much it grows, as a multiple of itself, for the whole of an outline that isn't seen."""
 LEAST = 3.0
 """Levels of grey that a picture must span before anything is looked for."""
 STRETCHED = 8
@@ -104,9 +106,11 @@ def measure_scar(
     to a fraction of a point and an ellipse of least distance fitted, outliers losing their weight. Where the
     outline clearly is no ellipse, length and width are its extents along and across. Inside, striations must
     run along the pin, and around it they must not; nothing else in the picture may look as much like a scar.
-    A black surround, as of an eyepiece, is no part of the picture. Standard uncertainty: spread on resampling stretches of the outline; `PLACEMENT`, by which a whole outline may lie
-    inside or outside of the true edge, as a lip, blur or the smoothing make it; and the scale's, added in
-    quadrature.
+    A black surround, as of an eyepiece, is no part of the picture.
+
+    Standard uncertainty: spread on resampling stretches of the outline; `PLACEMENT`, by which a whole outline
+    may lie inside or outside of the true edge, as a lip, blur or the smoothing make it, more where parts of
+    the outline aren't seen; and the scale's, added in quadrature.
 
     Parameters
     ----------
@@ -170,9 +174,10 @@ def measure_scar(
     )
     if quality.score < ACCEPTED:
         return _refused(quality.score, quality.reason, ellipse, where, fit.weights > 0)
-    return _accepted(
-        found, ellipse, where, PLACEMENT * brightness.shape[1], scale * factor, scale_uncertainty
-    )
+    if pin_diameter is not None and size.width * factor * scale > pin_diameter:
+        return _refused(quality.score, WIDE, ellipse, where, fit.weights > 0)
+    placed = PLACEMENT * brightness.shape[1] * (1 + UNSEEN * (1 - fit.clear))
+    return _accepted(found, ellipse, where, placed, scale * factor, scale_uncertainty)
 
 
 Found = tuple[ScarFit, Size, Quality]

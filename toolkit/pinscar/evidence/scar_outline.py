@@ -295,6 +295,12 @@ class ScarFit:
         return self.rim.ellipse
 
     @property
+    def clear(self) -> float:
+        """Share of the outline along which the edge is clear, and near the fitted curve [1]."""
+        near = np.abs(self.away) < max(0.05 * self.size, 1.5)
+        return float((near & (self.outline.strength > FAINT)).mean())
+
+    @property
     def size(self) -> float:
         """Geometric mean of the half-axes [points]."""
         return float(np.sqrt(self.ellipse.a * self.ellipse.b))

@@ -129,12 +129,10 @@ def quality_of(
     1.0
     """
     ellipse = fit.ellipse
-    near = np.abs(fit.away) < max(0.05 * fit.size, 1.5)
-    seen = float((near & (fit.outline.strength > 1.0)).mean())
     rough = float(np.sqrt(np.average(fit.away**2, weights=fit.weights))) / fit.size
     uneven = max(size.length_spread / size.length, size.width_spread / size.width)
     return Quality(
-        seen=_ramp(seen, 0.4, 0.85),
+        seen=_ramp(fit.clear, 0.6, 0.9),
         smooth=_ramp(rough, 0.045, 0.015),
         strong=_ramp(float(np.median(fit.outline.strength)), 0.8, 2.0),
         spread=_ramp(uneven, 0.06, 0.015),

@@ -18,7 +18,7 @@ ODD = 0.02
 A worn edge wanders by about one per cent of the half-axes; teardrops and flat ends are off by three."""
 
 
-WELL_SEEN = 0.85
+WELL_SEEN = 0.9
 """Share of the rim that must be clear before it can be said to be no ellipse."""
 
 
