@@ -17,7 +17,7 @@ from pinscar.evidence.oval_search import best_apart, grid_of_ovals, settled
 from pinscar.evidence.scar_features import GREY_LEVEL, Layers, even_logarithm, scar_features, seen_part
 from pinscar.evidence.scar_outline import ScarFit, fit_scar, rough_fit
 from pinscar.evidence.scar_quality import ACCEPTED, Quality, quality_of, worn
-from pinscar.evidence.scar_rim import Rim
+from pinscar.evidence.scar_rim import Rim, shape_of
 from pinscar.evidence.scar_size import Size, size_of
 
 FloatArray = NDArray[np.float64]
@@ -73,6 +73,8 @@ class ScarReading:
         Points of the outline, columns and rows [points]; empty where nothing was found.
     used : array of bool, shape (n,)
         Which of them the fit used.
+    shape : str
+        Name of the outline's shape, as `shape_of` gives it; empty where refused.
     """
 
     accepted: bool
@@ -90,6 +92,7 @@ class ScarReading:
     ellipse: Ellipse | None
     outline: FloatArray
     used: NDArray[np.bool_]
+    shape: str = ""
 
 
 def measure_scar(
@@ -323,4 +326,5 @@ def _accepted(
         ellipse=ellipse,
         outline=outline,
         used=fit.weights > 0,
+        shape=shape_of(fit.rim),
     )

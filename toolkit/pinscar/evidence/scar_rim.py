@@ -204,3 +204,55 @@ def _robust_waves(terms: FloatArray, away: FloatArray) -> FloatArray:
         waves = np.linalg.solve(weighted.T @ terms + np.diag(stiff), weighted.T @ away)
         weights = tukey_weights(away - terms @ waves)
     return np.asarray(waves)
+
+
+SLENDER = 0.35
+"""Width over length under which an oval is called slender."""
+
+
+def shape_of(rim: Rim) -> str:
+    """Name the shape of a rim by its width at several places along its length.
+
+    Parameters
+    ----------
+    rim : Rim
+        The rim [points].
+
+    Returns
+    -------
+    str
+        ``oval``, ``slender``, ``teardrop`` (one half wider, as of a tilted pin), ``two lobes`` (a waist in
+        the middle), ``flat-ended`` or ``irregular``.
+
+    References
+    ----------
+    Own definition. An ellipse is 0.53 of its width wide at 0.85 of its half-length.
+
+    Examples
+    --------
+    >>> t = np.linspace(0, 2 * np.pi, 400, endpoint=False)
+    >>> start = Ellipse(0.0, 0.0, 50.0, 30.0, 0.0)
+    >>> shape_of(Rim(start))
+    'oval'
+    >>> shape_of(fit_rim(np.column_stack([np.clip(60 * np.cos(t), -45, 45), 30 * np.sin(t)]), start))
+    'flat-ended'
+    >>> drop = np.column_stack([50 * np.cos(t), 30 * np.sin(t) * (1 + 0.3 * np.cos(t))])
+    >>> shape_of(fit_rim(drop, start))
+    'teardrop'
+    """
+    ellipse = rim.ellipse
+    if rim.oval:
+        return "oval" if min(ellipse.a, ellipse.b) > SLENDER * max(ellipse.a, ellipse.b) else "slender"
+    points = rim.points(np.linspace(0, 2 * np.pi, 1440, endpoint=False)) - (ellipse.x, ellipse.y)
+    c, s = np.cos(ellipse.angle), np.sin(ellipse.angle)
+    along, across = points[:, 0] * c + points[:, 1] * s, points[:, 1] * c - points[:, 0] * s
+    place = 2 * (along - along.min()) / np.ptp(along) - 1
+    back, waist, front, tail, head = (
+        float(np.ptp(across[np.abs(place - one) < 0.04])) for one in (-0.5, 0.0, 0.5, -0.85, 0.85)
+    )
+    widest = max(back, waist, front)
+    if abs(front - back) > 0.15 * widest:
+        return "teardrop"
+    if waist < 0.95 * min(front, back):
+        return "two lobes"
+    return "flat-ended" if (tail + head) / 2 > 0.65 * widest else "irregular"
