@@ -18,7 +18,9 @@ from scipy.ndimage import gaussian_filter
 
 from pinscar.evidence.ellipse import Ellipse, tukey_weights
 from pinscar.evidence.grey import wide_blurs
-from pinscar.evidence.scar_outline import BLOCKS, RESAMPLES, Outline, ScarFit, axis_spread
+from pinscar.evidence.scar_outline import Outline, ScarFit
+from pinscar.evidence.scar_rim import Rim
+from pinscar.evidence.scar_size import BLOCKS, RESAMPLES, axis_spread
 
 WIDTHS = (40.0, 20.0, 10.0)
 AGREEMENT = 1e-8
@@ -33,7 +35,7 @@ def drawn_fit(seed: int) -> ScarFit:
     off = rng.normal(0.0, 1.0, t.size) + 15.0 * (rng.random(t.size) < 0.02)
     points = ellipse.points(t) + off[:, None] * ellipse.normals(t)
     away = ellipse.distances(points)
-    return ScarFit(ellipse, Outline(points, np.ones(t.size)), away, tukey_weights(away))
+    return ScarFit(Rim(ellipse), Outline(points, np.ones(t.size)), away, tukey_weights(away))
 
 
 def spread_one_by_one(fit: ScarFit, seed: int) -> np.ndarray:

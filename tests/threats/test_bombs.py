@@ -318,12 +318,12 @@ def seen(path, words):
 @pytest.mark.parametrize("size", [(6001, 4000), (20_000, 20_000), (2**31 - 1, 2**31 - 1), (1, 30_000_000)])
 def test_a_picture_of_too_many_points(tmp_path, size):
     (tmp_path / "1.png").write_bytes(png(*size))
-    seen(tmp_path / "1.png", ["at most 16,000,000 are read", "can't be read as a picture"])
+    seen(tmp_path / "1.png", ["at most 24,000,000 are read", "can't be read as a picture"])
 
 
 def test_a_picture_of_as_many_points_as_pass(tmp_path):
-    (tmp_path / "1.png").write_bytes(png(4000, 4000, (b"\0" + bytes(12_000)) * 4000))
-    seen(tmp_path / "1.png", ["(4000, 4000, 3)"])
+    (tmp_path / "1.png").write_bytes(png(6000, 4000, (b"\0" + bytes(18_000)) * 4000))
+    seen(tmp_path / "1.png", ["(4000, 6000, 3)"])
 
 
 def test_a_picture_with_a_text_that_unpacks_to_much(tmp_path):

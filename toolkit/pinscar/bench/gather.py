@@ -70,6 +70,7 @@ AXES = ("scar_length", "scar_width")
 def scar_fillings(folder: Path, runs: pd.DataFrame, *, compare: bool = False) -> Iterator[Found]:
     """Read the scar on the micrograph of each run that has a blank axis, or of each to compare."""
     files = evidence_by_run(folder, "micrographs")
+    pin = read_settings(folder).rig.pin_diameter if files else None
     for run in runs.to_dict("records"):
         file = files.get(run["run_id"])
         if file is None:
@@ -78,7 +79,7 @@ def scar_fillings(folder: Path, runs: pd.DataFrame, *, compare: bool = False) ->
         if typed and not compare:
             yield from (LeftBlank(run["run_id"], axis, file, TYPED) for axis in AXES)
             continue
-        reading, why_not = _measured(folder / file, float(run["micrograph_scale"]))
+        reading, why_not = _measured(folder / file, float(run["micrograph_scale"]), pin)
         for axis in AXES:
             read, u, score = _axis(reading, axis)
             was = None if pd.isna(run[axis]) else float(run[axis])
@@ -98,12 +99,12 @@ def _axis(reading: ScarReading | None, axis: str) -> tuple[float | None, float |
     return reading.width, reading.width_uncertainty, reading.score
 
 
-def _measured(path: Path, scale: float) -> tuple[ScarReading | None, str]:
+def _measured(path: Path, scale: float, pin: float | None) -> tuple[ScarReading | None, str]:
     """Measure a scar, or say why not."""
     if np.isnan(scale):
         return None, "its row has no micrograph_scale, and no scale_bar that was read"
     try:
-        reading = measure_scar(read_picture(path), scale)
+        reading = measure_scar(read_picture(path), scale, pin_diameter=pin)
     except InputError as error:
         return None, error.problems[0].message
     except ValueError as error:

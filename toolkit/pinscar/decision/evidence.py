@@ -117,9 +117,10 @@ class Evidence:
         if known is not None and keep and known.pixels is None and known.reading is not None:
             # beyond the pictures that are kept, one that somebody wants to see is read again
             del self._kept["micrographs", run_id]
+        pin, folder = self._campaign.file.rig.pin_diameter, self._campaign.folder
         return self._once(
             ("micrographs", run_id),
-            lambda: see_scar(path, self._runs[run_id], keep=keep, folder=self._campaign.folder),
+            lambda: see_scar(path, self._runs[run_id], pin, keep=keep, folder=folder),
         )
 
     def _having(self, kind: str) -> list[str]:

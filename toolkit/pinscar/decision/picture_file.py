@@ -22,8 +22,8 @@ from pinscar.problems import Problem, Severity
 FORMATS = ("PNG", "JPEG", "TIFF")
 """What is read, whatever a file's ending says: some other kinds of picture are programs."""
 
-POINTS = 16_000_000
-"""Most points of a picture that is measured, such as 4600 x 3400."""
+POINTS = 24_000_000
+"""Most points of a picture that is measured, such as 6000 x 4000."""
 
 CARD_POINTS = 50_000_000
 """Most points of a photograph of a fling card, which takes less memory to read."""

@@ -107,7 +107,9 @@ class RunSeen:
         return (reading.length / self.typed[0] - 1, reading.width / self.typed[1] - 1)
 
 
-def see_scar(path: Path, run: Mapping[Any, Any], *, keep: bool, folder: Path) -> RunSeen:
+def see_scar(
+    path: Path, run: Mapping[Any, Any], pin_diameter: float | None = None, *, keep: bool, folder: Path
+) -> RunSeen:
     """Read the scar on the micrograph of a run, or take what was read of it for an earlier report."""
     run_id, typed = str(run["run_id"]), (float(run["scar_length"]), float(run["scar_width"]))
     size, bar = (float(run.get(name, np.nan)) for name in ("micrograph_scale", "scale_bar"))
@@ -115,10 +117,11 @@ def see_scar(path: Path, run: Mapping[Any, Any], *, keep: bool, folder: Path) ->
 
     def measured() -> tuple[RunScale, ScarReading | None, str]:
         opened.append(read_picture(path))
-        return _measured(opened[0], size, bar)
+        return _measured(opened[0], size, bar, pin_diameter)
 
     try:
-        scale, reading, why_not = kept(folder, path, "scar", {"size": size, "bar": bar}, measured)
+        settings = {"size": size, "bar": bar, "pin_diameter": pin_diameter or 0.0}
+        scale, reading, why_not = kept(folder, path, "scar", settings, measured)
         if keep and reading is not None and not opened:
             opened.append(read_picture(path))
     except InputError as error:
@@ -128,14 +131,16 @@ def see_scar(path: Path, run: Mapping[Any, Any], *, keep: bool, folder: Path) ->
 
 
 def _measured(
-    pixels: NDArray[np.generic], size: float, bar: float
+    pixels: NDArray[np.generic], size: float, bar: float, pin_diameter: float | None
 ) -> tuple[RunScale, ScarReading | None, str]:
     """Give the scale, the reading where there is one, and why it is not accepted."""
     scale = scale_of_run(pixels, size, bar)
     if not scale.size > 0:
         return scale, None, scale.why_not
     try:
-        reading = measure_scar(pixels, scale.size, scale.relative_uncertainty)
+        reading = measure_scar(
+            pixels, scale.size, scale.relative_uncertainty, pin_diameter=pin_diameter
+        )
     except ValueError as error:
         return scale, None, str(error)
     return scale, reading, reading.reason

@@ -35,13 +35,13 @@ LARGEST = 64 * 1024 * 1024
 """Largest entry that is opened or written [bytes]."""
 HALF, HALF_AGE = ".half", 600.0
 """Ending of an entry that is being written, and the age at which one of a killed process is removed [s]."""
-LIBRARIES = ("numpy", "scipy", "scikit-image", "pillow", "soundfile")
+LIBRARIES = ("numpy", "scipy", "scikit-image", "pillow", "soundfile", "av")
 
 Found = TypeVar("Found")
 
 
 def kept(
-    folder: Path, file: Path, reader: str, settings: Mapping[str, float], read: Callable[[], Found]
+    folder: Path, file: Path, reader: str, settings: Mapping[str, float | str], read: Callable[[], Found]
 ) -> Found:
     """Give what an earlier report read from the same bytes by the same code; else read, and keep that."""
     secret = _key() if os.environ.get(WANTED) else None

@@ -127,7 +127,7 @@ class Ellipse:
             bend = tu**2 + tv**2 + np.maximum(du * self.a * np.cos(t) + dv * self.b * np.sin(t), 0)
             step = slope / bend
             t = t + step
-            if np.abs(step).max(initial=0.0) < 1e-13:
+            if np.abs(step).max(initial=0.0) < 1e-11:
                 break
         return np.asarray(t, dtype=np.float64)
 
@@ -235,7 +235,9 @@ def _from_conic(conic: FloatArray, centre: FloatArray, size: float) -> Ellipse:
     )
 
 
-def fit_ellipse(points: ArrayLike, start: Ellipse | None = None, robust: bool = True) -> Ellipse:
+def fit_ellipse(
+    points: ArrayLike, start: Ellipse | None = None, robust: bool = True, tolerance: float = 1e-9
+) -> Ellipse:
     """Fit an ellipse by least distance from the points; far ones lose their weight.
 
     Parameters
@@ -246,6 +248,8 @@ def fit_ellipse(points: ArrayLike, start: Ellipse | None = None, robust: bool = 
         Where to start; the direct fit where not given.
     robust : bool, optional
         Whether to weigh by Tukey's biweight.
+    tolerance : float, optional
+        Largest last step, as a share of the half-axis [-].
 
     Returns
     -------
@@ -281,7 +285,7 @@ def fit_ellipse(points: ArrayLike, start: Ellipse | None = None, robust: bool = 
         ellipse = Ellipse(
             float(ellipse.x + step[0]), float(ellipse.y + step[1]), float(half[0]), float(half[1]), turn
         )
-        if np.abs(step[:4]).max() < 1e-9 * ellipse.a:
+        if np.abs(step[:4]).max() < tolerance * ellipse.a:
             break
     if not np.isfinite([ellipse.a, ellipse.b]).all():
         raise ValueError("the points don't determine an ellipse")

@@ -57,6 +57,61 @@ def grey(image: NDArray[np.generic]) -> FloatArray:
     return np.asarray(rgb2gray(rgba2rgb(values) if values.shape[2] == 4 else values), dtype=np.float64)
 
 
+def reduced(image: NDArray[np.generic], longest: int) -> tuple[FloatArray, int]:
+    """Turn a picture to brightness, averaged over squares so that no side is much longer than wished.
+
+    The picture is taken in strips, so that a large one needs little more memory than it has already.
+
+    Parameters
+    ----------
+    image : array, shape (rows, columns) or (rows, columns, 1 to 4)
+        As `grey` takes it [-].
+    longest : int
+        Longest side wished for [points]; a side that would become shorter than 64 points for it stays so.
+
+    Returns
+    -------
+    tuple of array and int
+        Brightness from 0 to 1; side of the squares [points]. Rows and columns over are left out.
+
+    Raises
+    ------
+    ValueError
+        As `grey` does.
+
+    References
+    ----------
+    Arithmetic mean.
+
+    Examples
+    --------
+    >>> brightness, side = reduced(np.full((700, 900), 255, dtype=np.uint8), 300)
+    >>> brightness.shape, side, float(brightness.min())
+    ((233, 300), 3, 1.0)
+    """
+    pixels = np.asarray(image)
+    if pixels.ndim not in (2, 3) or min(pixels.shape[:2]) < SMALLEST:
+        return grey(pixels), 1
+    side = min(-(-max(pixels.shape[:2]) // longest), min(pixels.shape[:2]) // SMALLEST)
+    if side <= 1:
+        return grey(pixels), 1
+    rows, columns = (one // side for one in pixels.shape[:2])
+    whole = pixels[: rows * side, : columns * side]
+    per_strip = max(1, -(-SMALLEST // side), STRIP // (side * columns * side))
+    starts = list(range(0, rows, per_strip))
+    if len(starts) > 1 and (rows - starts[-1]) * side < SMALLEST:
+        # The last strip is too low to be a picture of its own.
+        starts.pop()
+    ends = [*starts[1:], rows]
+    strips = []
+    for start, end in zip(starts, ends, strict=True):
+        strip = grey(whole[start * side : end * side])
+        strips.append(strip.reshape(end - start, side, columns, side).mean(axis=(1, 3)))
+    return np.concatenate(strips), side
+
+
+STRIP = 500_000
+"""Points of a strip of a large picture that is worked on at once."""
 REACH = 4.0
 """Standard deviations at which the bell is cut off."""
 

@@ -1,24 +1,32 @@
-"""Where in a picture an oval lies: the ellipse whose two sides differ most evenly all the way round."""
+"""Where in a picture an oval lies: the ellipse whose two sides differ most evenly all the way round.
+
+A coarse grid of ellipses is looked at first, at whole points of a small picture; the best ones are then moved
+to where they fit best, all of them at once.
+"""
 
 from __future__ import annotations
 
-from functools import partial
 from itertools import product
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.optimize import minimize
 
 from pinscar.evidence.ellipse import Ellipse
 
 FloatArray = NDArray[np.float64]
-SECTORS = 32
+SECTORS = 24
+COARSE = 16
+"""Sectors of an outline, and of one of the coarse grid."""
 SHORTEST, LONGEST = 0.2, 0.95
 """Axes looked for, as a share of the picture's width (length) or height (width)."""
-ASPECTS = (0.4, 0.55, 0.75, 1.0)
+ASPECTS = (0.27, 0.4, 0.55, 0.75, 1.0)
 TILTS = (-0.2, 0.0, 0.2)
+ROUND = 0.7
+"""Width over length from which an oval counts as round."""
 FLOOR = 0.25
 """Unevenness that is always allowed for, so that a chance agreement of a few sectors can't win."""
+PLACES = np.array([-0.85, -0.5, -0.2, 0.2, 0.5, 0.85])
+"""Where the two sides are looked at, in widths of the band; the first three lie inside."""
 
 
 def sector_steps(
@@ -28,8 +36,8 @@ def sector_steps(
 
     Parameters
     ----------
-    features : array, shape (layers, rows, columns)
-        What changes at the outline [-].
+    features : array, shape (rows, columns, layers)
+        What changes at the outline [-]; NaN where nothing is seen.
     ellipses : array, shape (n, 5)
         x, y, a, b [points] and angle [rad].
     band : float
@@ -39,7 +47,7 @@ def sector_steps(
 
     Returns
     -------
-    array, shape (layers, n, sectors)
+    array, shape (n, sectors, layers)
         Mean inside minus mean outside; NaN in sectors that leave the picture.
 
     References
@@ -48,54 +56,83 @@ def sector_steps(
 
     Examples
     --------
-    >>> steps = sector_steps(np.ones((1, 80, 80)), np.array([[40.0, 40.0, 20.0, 15.0, 0.0]]), 0.2)
+    >>> steps = sector_steps(np.ones((80, 80, 1)), np.array([[40.0, 40.0, 20.0, 15.0, 0.0]]), 0.2)
     >>> float(np.abs(steps).max())
     0.0
     """
+    columns, rows = _around(ellipses, band, sectors)
+    values = between_points(features, rows, columns)
+    return np.asarray((values[:, :3].sum(axis=1) - values[:, 3:].sum(axis=1)) / 3, dtype=float)
+
+
+def _around(ellipses: FloatArray, band: float, sectors: int) -> tuple[FloatArray, FloatArray]:
+    """Columns and rows of the places looked at, shape (n, 6, sectors)."""
     t = 2 * np.pi * (np.arange(sectors) + 0.5) / sectors
-    share = band * np.array([-0.85, -0.5, -0.2, 0.2, 0.5, 0.85])
+    share = 1 + band * PLACES[:, None]
     x, y, a, b, angle = (ellipses[:, i, None, None] for i in range(5))
-    u = a * (1 + share[:, None]) * np.cos(t)
-    v = b * (1 + share[:, None]) * np.sin(t)
-    columns = x + u * np.cos(angle) - v * np.sin(angle)
-    rows = y + u * np.sin(angle) + v * np.cos(angle)
-    values = _between_points(features, rows, columns)
-    return np.asarray((values[:, :, :3].sum(axis=2) - values[:, :, 3:].sum(axis=2)) / 3, dtype=float)
+    u, v = a * share * np.cos(t), b * share * np.sin(t)
+    c, s = np.cos(angle), np.sin(angle)
+    return x + u * c - v * s, y + u * s + v * c
 
 
-def _between_points(features: FloatArray, rows: FloatArray, columns: FloatArray) -> FloatArray:
-    """Interpolate all layers linearly at the same places; NaN outside of the picture."""
-    high, wide = features.shape[1:]
+def between_points(features: FloatArray, rows: FloatArray, columns: FloatArray) -> FloatArray:
+    """Interpolate all layers linearly at the same places.
+
+    Parameters
+    ----------
+    features : array, shape (rows, columns, layers)
+        Layers of a picture [any unit].
+    rows, columns : array, of one shape
+        Places [points].
+
+    Returns
+    -------
+    array, shape of the places and (layers,)
+        The values; NaN outside of the picture.
+
+    References
+    ----------
+    Bilinear interpolation.
+
+    Examples
+    --------
+    >>> picture = np.arange(12.0).reshape(3, 4, 1)
+    >>> between_points(picture, np.array([0.5, 9.0]), np.array([1.25, 0.0]))[:, 0].tolist()
+    [3.25, nan]
+    """
+    high, wide, layers = features.shape
     top = np.clip(rows, 0, high - 1).astype(np.intp)
     left = np.clip(columns, 0, wide - 1).astype(np.intp)
     np.minimum(top, high - 2, out=top)
     np.minimum(left, wide - 2, out=left)
     down, right = rows - top, columns - left
     outside = (np.abs(down - 0.5) > 0.5) | (np.abs(right - 0.5) > 0.5)
-    down[outside] = np.nan
+    down = np.where(outside, np.nan, down)[..., None]
+    right = right[..., None]
     corner = top * wide + left
-    flat = features.reshape(len(features), -1)
-    upper, lower = (
-        (1 - right) * flat.take(corner + below, axis=1, mode="clip")
-        + right * flat.take(corner + (below + 1), axis=1, mode="clip")
-        for below in (0, wide)
-    )
+    flat = features.reshape(-1, layers)
+    upper = flat.take(corner, axis=0) * (1 - right) + flat.take(corner + 1, axis=0) * right
+    corner += wide
+    lower = flat.take(corner, axis=0) * (1 - right) + flat.take(corner + 1, axis=0) * right
     return np.asarray((1 - down) * upper + down * lower)
 
 
 def evenness(steps: FloatArray) -> FloatArray:
     """Score steps by how large they are against how much they differ from sector to sector.
 
+    A step that grows from one side of the oval to the other, as under a lamp from the side, is no unevenness:
+    the first wave round the oval is taken off before the spread is computed.
+
     Parameters
     ----------
-    steps : array, shape (layers, n, sectors)
+    steps : array, shape (n, sectors, layers)
         As `sector_steps` gives them [-].
 
     Returns
     -------
     array, shape (n,)
-        Root of the sum over layers of (mean / (standard deviation + floor))²; 0 where more than a quarter of
-        the sectors lie out of the picture.
+        Root of the sum over layers of (mean / (spread + floor))²; 0 where more than a quarter of the sectors
+        lie out of the picture.
 
     References
     ----------
@@ -103,81 +140,99 @@ def evenness(steps: FloatArray) -> FloatArray:
 
     Examples
     --------
-    >>> evenness(np.full((1, 1, 32), 0.3)).round(3).tolist()
+    >>> evenness(np.full((1, 24, 1), 0.3)).round(3).tolist()
     [1.2]
     """
-    there = np.isfinite(steps)
-    number = np.maximum(there.sum(axis=2), 1)
-    middle = np.where(there, steps, 0).sum(axis=2) / number
+    sectors = steps.shape[1]
+    there = np.isfinite(steps[..., 0])
+    number = np.maximum(there.sum(axis=1), 1)[:, None]
+    # Layers before sectors: sums along the last axis are much faster.
+    away = np.ascontiguousarray(np.moveaxis(steps, 2, 1))
+    gaps = ~np.isfinite(away)
+    away[gaps] = 0
+    middle = away.sum(axis=2) / number
+    away -= middle[..., None]
+    away[gaps] = 0
+    t = 2 * np.pi * (np.arange(sectors) + 0.5) / sectors
+    waves = np.stack([np.cos(t), np.sin(t)]).astype(away.dtype)
+    away -= (away @ waves.T * (2 / number[..., None])).astype(away.dtype) @ waves
+    away[gaps] = 0
     # Limit the weight of sectors with glare or dirt to three times the usual deviation.
-    away = np.abs(np.where(there, steps - middle[:, :, None], 0))
-    bound = 3 * away.sum(axis=2, keepdims=True) / number[:, :, None]
-    spread = np.sqrt((np.minimum(away, bound) ** 2).sum(axis=2) / number)
-    score = np.sqrt(((middle / (spread + FLOOR)) ** 2).sum(axis=0))
-    return np.where(there[0].mean(axis=1) >= 0.75, score, 0.0)
+    np.abs(away, out=away)
+    bound = 3 * away.sum(axis=2) / number
+    np.minimum(away, bound[..., None], out=away)
+    spread = np.sqrt(np.einsum("nls,nls->nl", away, away) / number)
+    score = np.sqrt(((middle / (spread + FLOOR)) ** 2).sum(axis=1))
+    return np.where(there.mean(axis=1) >= 0.75, score, 0.0)
 
 
-def find_ovals(features: FloatArray, direction: float, count: int = 3) -> list[tuple[Ellipse, float]]:
-    """Find the likeliest ovals: a coarse grid of ellipses, the best ones then moved to where they fit best.
+def grid_of_ovals(features: FloatArray, direction: float) -> tuple[FloatArray, FloatArray]:
+    """Score a coarse grid of ellipses over the whole picture.
 
     Parameters
     ----------
-    features : array, shape (layers, rows, columns)
-        What changes at the outline [-].
+    features : array, shape (rows, columns, layers)
+        What changes at the outline, smooth over a point [-]; NaN where nothing is seen.
     direction : float
         Direction of the pin's axis in the picture, from x towards y [rad].
-    count : int, optional
-        How many to give.
 
     Returns
     -------
-    list of (Ellipse, float)
-        The ovals with their evenness, best first.
+    tuple of array, shapes (n, 5) and (n,)
+        x, y, a, b [points], angle [rad]; and evenness, with an advantage for larger ones.
 
     References
     ----------
-    Own definition. The search downhill is that of J. A. Nelder, R. Mead, Computer Journal 7, 1965.
+    Own definition.
 
     Examples
     --------
-    >>> y, x = np.mgrid[:120, :160]
-    >>> layer = (np.hypot((x - 80) / 40, (y - 60) / 22) < 1) * 3.0
-    >>> oval, _ = find_ovals(layer[None], 0.0)[0]
-    >>> abs(oval.a - 40) < 2, abs(oval.b - 22) < 2
-    (True, True)
+    >>> y, x = np.mgrid[:60, :80]
+    >>> layer = (np.hypot((x - 40) / 20, (y - 30) / 11) < 1) * 3.0
+    >>> ovals, scores = grid_of_ovals(layer[..., None], 0.0)
+    >>> bool(np.abs(ovals[scores.argmax()][:2] - (40, 30)).max() < 6)
+    True
     """
-    tried = _grid(features.shape[1:], direction)
-    # In parts small enough to stay in the processor's cache.
-    parts = np.array_split(tried, max(1, len(tried) // 64))
-    scores = np.concatenate([evenness(sector_steps(features, part, 0.25, SECTORS // 2)) for part in parts])
-    scores *= _room(tried)
-    starts: list[FloatArray] = []
-    for index in np.argsort(-scores):
-        near = (np.abs(tried[index, :4] - one[:4]).max() < 0.15 * one[2] for one in starts)
-        if not any(near):
-            starts.append(tried[index])
-        if len(starts) == count + 1:
-            break
-    found = [_settled(features, start) for start in starts]
-    return sorted(found, key=lambda one: -one[1])[:count]
+    rows, columns, layers = features.shape
+    margin = int(0.75 * max(rows, columns))
+    wide = columns + 2 * margin
+    # A rim of places where nothing is seen saves a test for the border at every place.
+    padded = np.full((rows + 2 * margin, wide, layers), np.nan, dtype=np.float32)
+    padded[margin : margin + rows, margin : margin + columns] = features
+    flat = padded.reshape(-1, layers)
+    tried, scores = [], []
+    for one, xs, ys in _shapes(rows, columns, direction):
+        dx, dy = _around(np.array([[0.0, 0.0, *one]]), 0.25, COARSE)
+        offsets = (np.rint(dy).astype(np.intp) * wide + np.rint(dx).astype(np.intp))[0]
+        centres = ((ys[:, None] + margin) * wide + xs + margin).ravel()
+        values = flat.take(centres[:, None, None] + offsets, axis=0)
+        steps = (values[:, :3].sum(axis=1) - values[:, 3:].sum(axis=1)) / 3
+        some = np.empty((centres.size, 5))
+        some[:, 0], some[:, 1], some[:, 2:] = np.tile(xs, ys.size), np.repeat(ys, xs.size), one
+        tried.append(some)
+        scores.append(evenness(steps))
+    ovals = np.concatenate(tried)
+    return ovals, np.concatenate(scores) * _room(ovals)
 
 
-def _grid(shape: tuple[int, ...], direction: float) -> FloatArray:
-    rows, columns = shape
+def _shapes(
+    rows: int, columns: int, direction: float
+) -> list[tuple[tuple[float, float, float], NDArray[np.intp], NDArray[np.intp]]]:
+    """List half-axes and angle of each shape looked for, with the columns and rows of its centres."""
+    found = []
     lengths = np.geomspace(SHORTEST * columns, LONGEST * columns, 8) / 2
-    grid: list[FloatArray] = []
     for a, aspect, tilt in product(lengths, ASPECTS, TILTS):
         b = a * aspect
-        if not SHORTEST * rows / 4 < b < LONGEST * rows / 2:
+        # A turn hardly changes a round oval.
+        if aspect > ROUND and tilt != 0:
             continue
-        step = max(0.4 * b, 4.0)
-        xs = np.arange(min(0.6 * a, columns / 2), columns - min(0.6 * a, columns / 2) + 1, step)
-        ys = np.arange(min(0.6 * b, rows / 2), rows - min(0.6 * b, rows / 2) + 1, step)
-        some = np.empty((xs.size * ys.size, 5))
-        some[:, 0], some[:, 1] = np.repeat(xs, ys.size), np.tile(ys, xs.size)
-        some[:, 2:] = a, b, direction + tilt
-        grid.append(some)
-    return np.concatenate(grid)
+        if not SHORTEST * rows / 4 < b < LONGEST * rows / 2 or a > 0.6 * max(rows, columns):
+            continue
+        step_x, step_y = max(0.25 * a, 0.4 * b, 4.0), max(0.4 * b, 4.0)
+        xs = np.arange(min(0.6 * a, columns / 2), columns - min(0.6 * a, columns / 2) + 1, step_x)
+        ys = np.arange(min(0.6 * b, rows / 2), rows - min(0.6 * b, rows / 2) + 1, step_y)
+        found.append(((a, b, direction + tilt), xs.astype(np.intp), ys.astype(np.intp)))
+    return found
 
 
 def _room(ellipses: FloatArray) -> FloatArray:
@@ -185,25 +240,117 @@ def _room(ellipses: FloatArray) -> FloatArray:
     return np.asarray((ellipses[:, 2] * ellipses[:, 3]) ** 0.35, dtype=float)
 
 
-def _settled(features: FloatArray, start: FloatArray) -> tuple[Ellipse, float]:
-    scale = np.array([start[3], start[3], start[2], start[3], 1.0])
+def best_apart(
+    ovals: FloatArray, scores: FloatArray, count: int, beside: Ellipse | None = None
+) -> FloatArray:
+    """Choose the best ovals of a grid that aren't nearly the same.
 
-    def loss(step: FloatArray, band: float) -> float:
-        moved = start + step * scale
-        if not (0.5 < moved[2] / start[2] < 2 and 0.5 < moved[3] / start[3] < 2 and abs(step[4]) < 0.5):
-            return 0.0
-        one = moved[None]
-        return -float((evenness(sector_steps(features, one, band)) * _room(one))[0])
+    Parameters
+    ----------
+    ovals : array, shape (n, 5)
+        As `grid_of_ovals` gives them.
+    scores : array, shape (n,)
+        Their scores [-].
+    count : int
+        How many at most.
+    beside : Ellipse, optional
+        Only ovals with their middle outside of this one, and its middle outside of them.
 
-    step = np.zeros(5)
-    for band, size in ((0.25, 0.12), (0.15, 0.05)):
-        simplex = step + np.vstack([np.zeros(5), size * np.eye(5)])
-        found = minimize(
-            partial(loss, band=band),
-            step,
-            method="Nelder-Mead",
-            options={"initial_simplex": simplex, "maxfev": 90, "xatol": 1e-3, "fatol": 1e-3},
-        )
-        step = np.asarray(found.x, dtype=np.float64)
-    x, y, a, b, angle = (float(v) for v in start + step * scale)
-    return Ellipse(x, y, a, b, angle), -loss(step, 0.2)
+    Returns
+    -------
+    array, shape (m, 5)
+        The chosen ones, best first.
+
+    References
+    ----------
+    Own definition.
+
+    Examples
+    --------
+    >>> ovals = np.array([[20, 20, 10, 5, 0.0], [21, 20, 10, 5, 0.0], [60, 20, 10, 5, 0.0]])
+    >>> best_apart(ovals, np.array([3.0, 2.0, 1.0]), 2)[:, 0].tolist()
+    [20.0, 60.0]
+    """
+    chosen: list[FloatArray] = []
+    if beside is not None:
+        apart = np.hypot(ovals[:, 0] - beside.x, ovals[:, 1] - beside.y)
+        keep = (apart > 0.9 * (ovals[:, 3] + beside.b)) & (_levels(beside, ovals) > 1.3)
+        ovals, scores = ovals[keep], scores[keep]
+    for index in np.argsort(-scores, kind="stable")[:3000]:
+        near = (np.abs(ovals[index, :4] - one[:4]).max() < 0.15 * one[2] for one in chosen)
+        if scores[index] > 0 and not any(near):
+            chosen.append(ovals[index])
+        if len(chosen) == count:
+            break
+    return np.array(chosen).reshape(-1, 5)
+
+
+def _levels(ellipse: Ellipse, ovals: FloatArray) -> FloatArray:
+    """How far the middles of ovals lie from that of an ellipse, in its half-axes."""
+    dx, dy = ovals[:, 0] - ellipse.x, ovals[:, 1] - ellipse.y
+    c, s = np.cos(ellipse.angle), np.sin(ellipse.angle)
+    return np.asarray(np.hypot((dx * c + dy * s) / ellipse.a, (dy * c - dx * s) / ellipse.b))
+
+
+ROUNDS = 10
+"""Rounds in which ovals are moved; their steps grow smaller from one to the next."""
+
+
+def settled(features: FloatArray, starts: FloatArray) -> list[tuple[Ellipse, float]]:
+    """Move ovals to where they fit best, all at once, by trying steps of every kind and keeping the best.
+
+    Parameters
+    ----------
+    features : array, shape (rows, columns, layers)
+        What changes at the outline [-].
+    starts : array, shape (n, 5)
+        Where to start.
+
+    Returns
+    -------
+    list of (Ellipse, float)
+        The ovals with their score, best first.
+
+    References
+    ----------
+    Compass search: T. G. Kolda, R. M. Lewis, V. Torczon, SIAM Review 45, 2003, section 1.
+
+    Examples
+    --------
+    >>> y, x = np.mgrid[:120, :160]
+    >>> layer = (np.hypot((x - 80) / 40, (y - 60) / 22) < 1) * 3.0
+    >>> oval, _ = settled(layer[..., None], np.array([[76.0, 63.0, 36.0, 25.0, 0.1]]))[0]
+    >>> abs(oval.a - 40) < 2, abs(oval.b - 22) < 2
+    (True, True)
+    """
+    if not len(starts):
+        return []
+    moves = _moves()
+    now, step = starts.copy(), np.full(len(starts), 0.16)
+    scale = np.column_stack(
+        [starts[:, 3], starts[:, 3], starts[:, 2], starts[:, 3], np.full(len(starts), 1.0)]
+    )
+    best = np.zeros(len(starts))
+    for turn in range(ROUNDS):
+        tried = now[:, None] + step[:, None, None] * moves * scale[:, None]
+        flat = tried.reshape(-1, 5)
+        score = evenness(sector_steps(features, flat, 0.25 if turn < ROUNDS // 2 else 0.15))
+        share = tried[:, :, 2:4] / starts[:, None, 2:4]
+        turned = np.abs(tried[:, :, 4] - starts[:, None, 4])
+        fair = ((share > 0.5) & (share < 2)).all(axis=2) & (turned < 0.5)
+        score = np.where(fair, (score * _room(np.abs(flat))).reshape(tried.shape[:2]), 0.0)
+        choice = score.argmax(axis=1)
+        best = score.max(axis=1)
+        now = tried[np.arange(len(now)), choice]
+        # The first move is none at all.
+        step = np.where(choice == 0, step * 0.5, step)
+    ellipses = [Ellipse(*(float(v) for v in one)) for one in now]
+    found = list(zip(ellipses, best.tolist(), strict=True))
+    return sorted(found, key=lambda one: -one[1])
+
+
+def _moves() -> FloatArray:
+    """No move, each of the five alone, and ends that move alone while the other end stays."""
+    alone = np.diag([1.0, 1.0, 1.0, 1.0, 0.8])
+    ends = np.array([[1.0, 0, 1, 0, 0], [-1, 0, 1, 0, 0], [0, 1, 0, 1, 0], [0, -1, 0, 1, 0], [0, 0, 1, 1, 0]])
+    return np.concatenate([np.zeros((1, 5)), alone, -alone, ends, -ends])

@@ -1,4 +1,4 @@
-"""From a rough guess of an oval to its outline and ellipse, in strips that grow narrower and sharper.
+"""From a rough guess of an oval to its outline, in strips that grow narrower and sharper.
 
 The outline is the best path through the unrolled strip, to a fraction of a point.
 """
@@ -9,10 +9,11 @@ from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.ndimage import correlate1d, gaussian_filter1d, map_coordinates
-from skimage.measure import grid_points_in_poly
+from scipy.ndimage import correlate1d, gaussian_filter1d
 
-from pinscar.evidence.ellipse import Ellipse, fit_ellipse, tukey_weights
+from pinscar.evidence.ellipse import Ellipse, tukey_weights
+from pinscar.evidence.scar_features import Layers
+from pinscar.evidence.scar_rim import Rim, fit_rim
 
 FloatArray = NDArray[np.float64]
 SPACING = 1.5
@@ -40,29 +41,32 @@ class Outline:
     strength: FloatArray
 
 
-def trace_outline(features: FloatArray, ellipse: Ellipse, reach: float, window: float) -> Outline:
-    """Trace the outline near an ellipse.
+def trace_outline(layers: Layers, base: Rim, reach: float, window: float, step: float = STEP) -> Outline:
+    """Trace the outline near a closed curve.
 
-    The strip from `reach` inside to `reach` outside of the ellipse is unrolled. In each feature the step
-    across every place is the mean over `window` inside less that outside; features are added with the weight
-    with which they tell inside from outside, all the way round. The closed path that gathers most edge at
-    least bending is found by dynamic programming and placed between samples by a parabola.
+    The strip from `reach` inside to `reach` outside of the curve is unrolled. In each layer the step across
+    every place is the mean over `window` inside less that outside. Layers are added with the weight with
+    which they tell inside from outside; the weight may change slowly along the curve, because a lamp from one
+    side makes the step change its sign on the way round. The closed path that gathers most edge at least
+    bending is found by dynamic programming and placed between samples by a parabola.
 
     Parameters
     ----------
-    features : array, shape (layers, rows, columns)
+    layers : Layers
         What changes at the outline [-].
-    ellipse : Ellipse
-        Near it.
+    base : Rim
+        A curve near it.
     reach : float
         Half the width of the strip [points].
     window : float
         Width of the bands compared on the two sides of a place [points].
+    step : float, optional
+        Distance of samples across the outline [points].
 
     Returns
     -------
     Outline
-        Points evenly spaced along the ellipse, in its order.
+        Points evenly spaced along the curve, in its order.
 
     References
     ----------
@@ -73,25 +77,46 @@ def trace_outline(features: FloatArray, ellipse: Ellipse, reach: float, window: 
     --------
     >>> y, x = np.mgrid[:120, :160]
     >>> layer = 1 / (1 + np.exp(np.hypot(x - 80, y - 60) - 40))
-    >>> found = trace_outline(layer[None], Ellipse(81.0, 60.0, 42.0, 37.0, 0.0), 8.0, 4.0)
+    >>> base = Rim(Ellipse(81.0, 60.0, 42.0, 37.0, 0.0))
+    >>> found = trace_outline(Layers(layer[..., None]), base, 8.0, 4.0)
     >>> radii = np.hypot(found.points[:, 0] - 80, found.points[:, 1] - 60)
     >>> bool(np.abs(radii - 40).max() < 0.3)
     True
     """
-    a, b = ellipse.a, ellipse.b
+    a, b = base.ellipse.a, base.ellipse.b
     perimeter = np.pi * (3 * (a + b) - np.sqrt((3 * a + b) * (a + 3 * b)))
-    t = ellipse.even_angles(int(np.clip(perimeter / SPACING, 96, 720)))
+    t = base.ellipse.even_angles(int(np.clip(perimeter / (SPACING * step / STEP), 96, 720)))
+    points, normals = base.points(t), base.normals(t)
     margin = reach + window
-    offsets = np.arange(-margin, margin + STEP / 2, STEP)
-    places = ellipse.points(t)[:, None] + offsets[None, :, None] * ellipse.normals(t)[:, None]
-    edge = _edge(_strips(features, places), round(window / STEP))
+    offsets = np.arange(-margin, margin + step / 2, step)
+    places = points[:, None] + offsets[None, :, None] * normals[:, None]
+    strip = layers.at(places[..., 0], places[..., 1])
+    if strip.shape[2] == SHARP:
+        strip = _along_the_rim(strip, normals)
+    edge = _edge(strip, round(window / step))
     inside_reach = np.abs(offsets) <= reach + 1e-9
     edge, offsets = edge[:, inside_reach], offsets[inside_reach]
     path = closed_path(_tempered(np.nan_to_num(edge, nan=0.0)))
     shift, strength = _between_samples(edge, path)
-    away = offsets[path] + STEP * shift
-    points = ellipse.points(t) + away[:, None] * ellipse.normals(t)
-    return Outline(points, strength)
+    away = offsets[path] + step * shift
+    return Outline(points + away[:, None] * normals, strength)
+
+
+SHARP = 3
+"""Number of sharp layers: brightness and its slopes along x and y."""
+
+
+def _along_the_rim(strip: FloatArray, normals: FloatArray) -> FloatArray:
+    """Turn slopes into what tells marks across the rim from marks along it, blind to the rim's own step.
+
+    The step of brightness at the rim is a slope across it. It must not be taken for a mark along the rim, so
+    the slope across alone is not looked at.
+    """
+    nx, ny = normals[:, 0, None], normals[:, 1, None]
+    along = strip[..., 2] * nx - strip[..., 1] * ny
+    across = strip[..., 1] * nx + strip[..., 2] * ny
+    size = np.hypot(along, across)
+    return np.stack([strip[..., 0], np.abs(along), along * across / np.maximum(size, 1e-9)], axis=-1)
 
 
 def _tempered(edge: FloatArray) -> FloatArray:
@@ -99,30 +124,71 @@ def _tempered(edge: FloatArray) -> FloatArray:
     return np.clip(edge, -4.0, 8.0) + np.log1p(np.maximum(edge - 8.0, 0.0))
 
 
-def _strips(features: FloatArray, places: FloatArray) -> FloatArray:
-    where = [places[..., 1], places[..., 0]]
-    strips = [map_coordinates(layer, where, order=1, mode="constant", cval=np.nan) for layer in features]
-    return np.stack(strips)
+SMOOTHED = (2.0, 4.0)
+"""Along how many points of the outline brightness is smoothed, and scratches [standard deviations]."""
+TURNS = 14
+"""The weight of a layer may change along the outline over a stretch of this part of it."""
 
 
-def _edge(strips: FloatArray, window: int) -> FloatArray:
-    """Edge strength at each place of the strips; NaN where the bands leave the picture."""
-    taper = np.concatenate([np.ones(window), [0.0], -np.ones(window)]) / window
-    steps = correlate1d(strips, taper, axis=2, mode="constant", cval=np.nan)
-    steps = _smoothed_round(steps, 2.0)
-    inner = steps[:, :, window:-window]
-    typical = np.nanmedian(inner, axis=1)
-    far = np.nanstd(inner - typical[:, None], axis=(1, 2)) + 1e-9
-    best = typical[np.arange(len(typical)), np.nanargmax(np.abs(typical), axis=1)]
-    weights = best / far
-    joined = np.einsum("f,fij->ij", weights / np.sqrt((weights**2).sum() + 1e-12), steps / far[:, None, None])
-    return np.asarray(joined, dtype=float)
+def _edge(strip: FloatArray, window: int) -> FloatArray:
+    """Compute edge strength at each place of a strip; NaN where the bands leave the picture."""
+    padded = np.full((strip.shape[0], window, strip.shape[2]), np.nan)
+    sums = np.cumsum(strip, axis=1)
+    # A gap in a row spoils all sums beyond it, so such rows are summed the plain way.
+    gaps = ~np.isfinite(sums[:, -1, 0])
+    means = np.empty_like(strip)
+    means[:, window:-window] = _differences(sums, window)
+    if gaps.any():
+        taper = np.concatenate([np.ones(window), [0.0], -np.ones(window)]) / window
+        means[gaps] = correlate1d(strip[gaps], taper, axis=1, mode="constant", cval=np.nan)
+    means[:, :window], means[:, -window:] = padded, padded
+    if strip.shape[2] == SHARP:
+        means[..., 0] = _jump(strip[..., 0], window)
+    steps = np.concatenate(
+        [_smoothed_round(means[..., :1], SMOOTHED[0]), _smoothed_round(means[..., 1:], SMOOTHED[1])], axis=2
+    )
+    inner = steps[:, window:-window]
+    if inner.shape[2] == 1:
+        # Brightness alone: one sign all the way round.
+        typical = np.broadcast_to(np.nanmedian(inner, axis=0), inner.shape)
+    else:
+        typical = _smoothed_round(inner, len(inner) / TURNS)
+    far = np.nanstd(inner - typical, axis=(0, 1))
+    far = np.where(far > 0, far, np.inf)
+    told = np.nanmean((typical / far) ** 2, axis=0).sum(axis=1)
+    weights = typical[:, int(np.nanargmax(told))] / far
+    size = np.sqrt((weights**2).sum(axis=1))
+    # Where nothing tells the sides apart, chance must not be made an edge.
+    size = np.sqrt(0.75 * size**2 + 0.25 * np.nanmean(size**2) + 1e-12)
+    return np.asarray(np.einsum("il,ijl->ij", weights / size[:, None], steps / far), dtype=float)
+
+
+def _differences(sums: FloatArray, window: int) -> FloatArray:
+    """Mean over the window before each place less that behind it, from running sums."""
+    before = sums[:, window - 1 : -window - 1].copy()
+    before[:, 1:] -= sums[:, : -2 * window - 1]
+    behind = sums[:, 2 * window :] - sums[:, window:-window]
+    return np.asarray((before - behind) / window)
+
+
+def _jump(tone: FloatArray, window: int) -> FloatArray:
+    """Compute how far brightness jumps at each place, between straight lines fitted to both of its sides.
+
+    A plain difference of means grows with the fall of light over the pin beside the scar, and would put the
+    outline where that fall is steep.
+    """
+    share = (np.arange(window) + 0.5) / window
+    side = (4 - 6 * share) / window
+    kernel = np.concatenate([side[::-1], [0.0], -side])
+    return np.asarray(correlate1d(tone, kernel, axis=1, mode="constant", cval=np.nan))
 
 
 def _smoothed_round(steps: FloatArray, width: float) -> FloatArray:
     there = np.isfinite(steps)
-    weight = gaussian_filter1d(there.astype(float), width, axis=1, mode="wrap")
-    total = gaussian_filter1d(np.where(there, steps, 0.0), width, axis=1, mode="wrap")
+    if there.all():
+        return np.asarray(gaussian_filter1d(steps, width, axis=0, mode="wrap", truncate=3))
+    weight = gaussian_filter1d(there.astype(float), width, axis=0, mode="wrap", truncate=3)
+    total = gaussian_filter1d(np.where(there, steps, 0.0), width, axis=0, mode="wrap", truncate=3)
     return np.where(there, total / np.maximum(weight, 1e-9), np.nan)
 
 
@@ -137,11 +203,11 @@ def closed_path(edge: FloatArray) -> NDArray[np.intp]:
     Returns
     -------
     array of int, shape (n,)
-        The place at each point; neighbours, last and first too, differ by two at most.
+        The place at each point; neighbours differ by two at most.
 
     References
     ----------
-    R. Bellman, Dynamic Programming, 1957. Closing: the path is walked twice round, the second time is kept.
+    R. Bellman, Dynamic Programming, 1957. Closing: the path is walked a third further at both ends.
 
     Examples
     --------
@@ -150,7 +216,9 @@ def closed_path(edge: FloatArray) -> NDArray[np.intp]:
     >>> set(closed_path(edge).tolist())
     {5}
     """
-    twice = np.concatenate([edge, edge, edge[: len(edge) // 2]])
+    # A third of the way more at both ends: by then the path no longer depends on where it started.
+    more = len(edge) // 3
+    twice = np.concatenate([edge[-more:], edge, edge[:more]])
     moves = np.arange(-2, 3)
     cost = STIFFNESS * moves.astype(float)[:, None] ** 2
     columns = edge.shape[1]
@@ -171,8 +239,7 @@ def closed_path(edge: FloatArray) -> NDArray[np.intp]:
     path[-1] = gathered.argmax()
     for i in range(len(twice) - 1, 0, -1):
         path[i - 1] = came_from[i, path[i]]
-    half = len(edge) // 2
-    return np.roll(path[half : half + len(edge)], half)
+    return path[more : more + len(edge)]
 
 
 def _between_samples(edge: FloatArray, path: NDArray[np.intp]) -> tuple[FloatArray, FloatArray]:
@@ -187,32 +254,51 @@ def _between_samples(edge: FloatArray, path: NDArray[np.intp]) -> tuple[FloatArr
     return np.nan_to_num(shift), np.nan_to_num(edge[rows, path])
 
 
-NARROWING = ((0.35, 0.20, False), (0.15, 0.12, False), (0.15, 0.08, True), (0.10, 0.06, True))
-"""Reach and window as shares of the short half-axis, and whether brightness alone decides."""
-RESAMPLES = 200
-BLOCKS = 24
+ROUGH = (0.35, 0.20, 1.0)
+"""Reach and window of the first strip as shares of the short half-axis, and distance of samples [points]."""
+NARROWING = ((0.25, 0.15, 1.0), (0.12, 0.06, 0.5))
+"""The same of the strips in the sharp layers, where scratches are needed too."""
+FAINT = 1.5
+"""Edge strength under which a place of the outline may be chance, and is left out of the fit."""
+BY_BRIGHTNESS = ((0.20, 0.12, 1.0), (0.10, 0.06, 0.5))
+"""The same where brightness alone, with a step of one sign, shows nearly all of the outline."""
+NEARLY_ALL = 0.9
+"""Share of the outline that must be clear for it."""
+CLEAR = 2.0
+"""Edge strength, in the middle of an outline, from which a narrower strip is worth more than a wider one."""
 
 
 @dataclass(frozen=True, slots=True)
 class ScarFit:
-    """An outline with its ellipse.
+    """An outline with the curve fitted to it.
 
     Parameters
     ----------
-    ellipse : Ellipse
-        The fit [points].
+    rim : Rim
+        The ellipse, and how the fitted curve leaves it [points].
     outline : Outline
         The outline.
     away : array, shape (n,)
-        Distance of each point of the outline from the ellipse, positive outside [points].
+        Distance of each point of the outline from the fitted curve, positive outside [points].
     weights : array, shape (n,)
         Weight of each point in the fit, 0 for outliers.
     """
 
-    ellipse: Ellipse
+    rim: Rim
     outline: Outline
     away: FloatArray
     weights: FloatArray
+
+    @property
+    def ellipse(self) -> Ellipse:
+        """The ellipse [points]."""
+        return self.rim.ellipse
+
+    @property
+    def clear(self) -> float:
+        """Share of the outline along which the edge is clear, and near the fitted curve [1]."""
+        near = np.abs(self.away) < max(0.05 * self.size, 1.5)
+        return float((near & (self.outline.strength > FAINT)).mean())
 
     @property
     def size(self) -> float:
@@ -220,22 +306,22 @@ class ScarFit:
         return float(np.sqrt(self.ellipse.a * self.ellipse.b))
 
 
-def fit_scar(coarse: FloatArray, fine: FloatArray, start: Ellipse, direction: float) -> ScarFit:
-    """Trace the outline near a guess and fit the ellipse, again and again in narrower strips.
+def rough_fit(coarse: Layers, start: Ellipse, shape: tuple[int, int]) -> tuple[Rim, Outline]:
+    """Trace the outline near a guess in the coarse layers.
 
     Parameters
     ----------
-    coarse, fine : array, shape (layers, rows, columns)
-        Features smoothed much and little [-]; the first layer is brightness.
+    coarse : Layers
+        Layers smoothed much [-].
     start : Ellipse
         The guess [points].
-    direction : float
-        Direction of the pin's axis in the picture [rad].
+    shape : tuple of int
+        Rows and columns of the picture.
 
     Returns
     -------
-    ScarFit
-        The result of the narrowest strip; `a` is the axis along the pin.
+    tuple of Rim and Outline
+        The curve and the outline that it was fitted to.
 
     Raises
     ------
@@ -244,8 +330,78 @@ def fit_scar(coarse: FloatArray, fine: FloatArray, start: Ellipse, direction: fl
 
     References
     ----------
-    Definition of this package: the strips of `NARROWING`, in each the best closed path and an ellipse by
-    least distance (`fit_ellipse`).
+    Definition of this package: the strip `ROUGH`.
+
+    Examples
+    --------
+    >>> y, x = np.mgrid[:160, :200]
+    >>> layer = Layers((np.hypot((x - 100) / 60, (y - 80) / 40) < 1)[..., None] * 1.0)
+    >>> rim, _ = rough_fit(layer, Ellipse(96.0, 83.0, 50.0, 45.0, 0.0), (160, 200))
+    >>> round(rim.ellipse.a), round(rim.ellipse.b)
+    (60, 40)
+    """
+    return _traced(coarse, Rim(start), shape, ROUGH)
+
+
+def _traced(
+    layers: Layers, rim: Rim, shape: tuple[int, int], strip: tuple[float, float, float]
+) -> tuple[Rim, Outline]:
+    """Trace and fit in one strip."""
+    reach, window, step = strip
+    _require_room(rim.ellipse, shape)
+    b = rim.ellipse.b
+    outline = trace_outline(layers, rim, max(reach * b, 6.0), max(window * b, 3.0), step)
+    return fit_rim(outline.points, rim.ellipse, outline.strength > FAINT), outline
+
+
+def _narrowed(
+    layers: Layers, rim: Rim, shape: tuple[int, int], strips: tuple[tuple[float, float, float], ...]
+) -> tuple[Rim, Outline] | None:
+    """Trace in narrower and narrower strips, as long as the edge stays clear."""
+    found: tuple[Rim, Outline] | None = None
+    best = -np.inf
+    for strip in strips:
+        try:
+            narrower = _traced(layers, found[0] if found else rim, shape, strip)
+        except ValueError:
+            break
+        strength = float(np.median(narrower[1].strength))
+        if found is not None and strength < min(best, CLEAR):
+            # A narrow strip compares few points; in a poor picture chance would draw the outline.
+            break
+        best, found = strength, narrower
+    return found
+
+
+def fit_scar(sharp: Layers, rim: Rim, direction: float, shape: tuple[int, int]) -> ScarFit:
+    """Trace the outline near a rough one in the sharp layers and fit the final curve.
+
+    Parameters
+    ----------
+    sharp : Layers
+        Layers smoothed little [-].
+    rim : Rim
+        The rough curve [points].
+    direction : float
+        Direction of the pin's axis in the picture [rad].
+    shape : tuple of int
+        Rows and columns of the picture.
+
+    Returns
+    -------
+    ScarFit
+        The result of the narrowest strip in which the edge is clear; `a` is the axis along the pin.
+
+    Raises
+    ------
+    ValueError
+        If the outline is no ellipse, or leaves the picture.
+
+    References
+    ----------
+    Definition of this package: brightness alone where that shows nearly all of the outline, else scratches
+    too; strips that grow narrower, in each the best closed path and an ellipse by
+    least distance (`fit_ellipse`), with waves round it where it clearly is none (`fit_rim`).
 
     Examples
     --------
@@ -254,20 +410,23 @@ def fit_scar(coarse: FloatArray, fine: FloatArray, start: Ellipse, direction: fl
     >>> from scipy.ndimage import gaussian_filter
     >>> y, x = np.mgrid[:160, :200]
     >>> noise = np.random.default_rng(1).normal(0.0, 0.3, x.shape)
-    >>> layer = gaussian_filter((np.hypot((x - 100) / 60, (y - 80) / 40) < 1) + noise, 1.5)[None]
-    >>> fit = fit_scar(layer, layer, Ellipse(98.0, 81.0, 58.0, 38.0, 0.0), 0.0)
+    >>> layer = gaussian_filter((np.hypot((x - 100) / 60, (y - 80) / 40) < 1) + noise, 1.5)
+    >>> fit = fit_scar(Layers(layer[..., None]), Rim(Ellipse(98.0, 81.0, 58.0, 38.0, 0.0)), 0.0, (160, 200))
     >>> [round(one) for one in (fit.ellipse.x, fit.ellipse.y, fit.ellipse.a, fit.ellipse.b)]
     [100, 80, 60, 40]
     """
-    ellipse = start
-    for reach, window, sharp in NARROWING:
-        features = fine[:1] if sharp else coarse
-        _require_room(ellipse, features.shape[1:])
-        outline = trace_outline(features, ellipse, max(reach * ellipse.b, 6.0), max(window * ellipse.b, 4.0))
-        ellipse = fit_ellipse(outline.points, ellipse)
-    ellipse = ellipse.along(direction)
-    away = ellipse.distances(outline.points)
-    return ScarFit(ellipse, outline, away, tukey_weights(away))
+    tone = Layers(np.ascontiguousarray(sharp.values[..., :1]))
+    found = _narrowed(tone, rim, shape, BY_BRIGHTNESS)
+    if found is None or (found[1].strength > FAINT).mean() < NEARLY_ALL:
+        found = _narrowed(sharp, rim, shape, NARROWING) or found
+    if found is None:
+        raise ValueError("the outline leaves the picture, or is too small to trace")
+    rim, outline = found
+    clear = outline.strength > FAINT
+    rim = fit_rim(outline.points, rim.ellipse.along(direction), clear)
+    away = rim.distances(outline.points)
+    weights = tukey_weights(away)
+    return ScarFit(rim, outline, away, np.where(clear, weights, 0.0) if clear.mean() > 0.5 else weights)
 
 
 def _require_room(ellipse: Ellipse, shape: tuple[int, ...]) -> None:
@@ -276,101 +435,3 @@ def _require_room(ellipse: Ellipse, shape: tuple[int, ...]) -> None:
     there = (points >= 0).all(axis=1) & (points[:, 0] < columns) & (points[:, 1] < rows)
     if there.mean() < 0.75 or min(ellipse.a, ellipse.b) < 6:
         raise ValueError("the outline leaves the picture, or is too small to trace")
-
-
-def axis_spread(fit: ScarFit, rng: np.random.Generator) -> tuple[float, float]:
-    """Compute the standard deviations of both axes by resampling stretches of the outline.
-
-    The outline is cut into 24 stretches, drawn with replacement, because neighbouring points share their
-    error. Each resample moves the ellipse by one weighted Gauss-Newton step.
-
-    Parameters
-    ----------
-    fit : ScarFit
-        The fit.
-    rng : numpy.random.Generator
-        Source of the draws.
-
-    Returns
-    -------
-    tuple of float
-        Standard deviations of the whole axes 2a and 2b [points].
-
-    References
-    ----------
-    Block bootstrap: H. R. Künsch, Annals of Statistics 17, 1989.
-
-    Examples
-    --------
-    An outline that is off by 0.3 points, independently from place to place:
-
-    >>> t = np.linspace(0.0, 2 * np.pi, 240, endpoint=False)
-    >>> ellipse = Ellipse(100.0, 80.0, 60.0, 40.0, 0.0)
-    >>> outline = Outline(ellipse.points(t), np.full(t.size, 3.0))
-    >>> away = np.random.default_rng(1).normal(0.0, 0.3, t.size)
-    >>> fit = ScarFit(ellipse, outline, away, np.ones(t.size))
-    >>> [round(one, 2) for one in axis_spread(fit, np.random.default_rng(2))]
-    [0.06, 0.05]
-    """
-    ellipse, points = fit.ellipse, fit.outline.points
-    t = ellipse.nearest_angles(points)
-    slopes = _axis_slopes(ellipse, t)
-    blocks = np.array_split(np.arange(len(points)), BLOCKS)
-    starts = [block[0] for block in blocks]
-    weighted = fit.weights[:, None] * slopes
-    # Each stretch adds the same to the normal equations in every resample, so compute it once.
-    left = np.add.reduceat(weighted[:, :, None] * slopes[:, None, :], starts)
-    right = np.add.reduceat(weighted * fit.away[:, None], starts)
-    drawn = rng.integers(0, BLOCKS, (RESAMPLES, BLOCKS))
-    times = (drawn[:, :, None] == np.arange(BLOCKS)).sum(axis=1).astype(float)
-    squares, products = np.einsum("rb,bij->rij", times, left), times @ right
-    # The turn of a circle is not determined; the pseudo-inverse leaves it unchanged.
-    inverse = np.linalg.pinv(squares, rcond=1e-12, hermitian=True)
-    steps = np.einsum("rij,rj->ri", inverse, products)[:, 2:4]
-    spread = 2 * np.std(steps, axis=0, ddof=1)
-    return float(spread[0]), float(spread[1])
-
-
-def _axis_slopes(ellipse: Ellipse, t: FloatArray) -> FloatArray:
-    """How far the outline moves along its normal for a change of x, y, a, b; and for a turn."""
-    u, v = np.cos(t) / ellipse.a, np.sin(t) / ellipse.b
-    along, across = u / np.hypot(u, v), v / np.hypot(u, v)
-    turned = across * ellipse.a * np.cos(t) - along * ellipse.b * np.sin(t)
-    return np.column_stack([along, across, along * np.cos(t), across * np.sin(t), turned])
-
-
-def outline_area(fit: ScarFit, shape: tuple[int, int]) -> float:
-    """Count the points of the picture inside the outline; where it was an outlier the ellipse stands in.
-
-    Parameters
-    ----------
-    fit : ScarFit
-        The fit.
-    shape : tuple of int
-        Rows and columns of the picture.
-
-    Returns
-    -------
-    float
-        Area [points²].
-
-    References
-    ----------
-    Points of a grid in a polygon by the crossing count, scikit-image ``grid_points_in_poly``.
-
-    Examples
-    --------
-    >>> t = np.linspace(0.0, 2 * np.pi, 240, endpoint=False)
-    >>> ellipse = Ellipse(100.0, 80.0, 60.0, 40.0, 0.0)
-    >>> outline = Outline(ellipse.points(t), np.full(t.size, 3.0))
-    >>> fit = ScarFit(ellipse, outline, np.zeros(t.size), np.ones(t.size))
-    >>> round(outline_area(fit, (160, 200)) / ellipse.area, 2)
-    1.0
-    """
-    t = fit.ellipse.nearest_angles(fit.outline.points)
-    points = np.where(fit.weights[:, None] > 0, fit.outline.points, fit.ellipse.points(t))
-    # Look only at the part of the picture around the outline.
-    low = np.maximum(np.floor(points.min(axis=0)).astype(int) - 1, 0)
-    high = np.minimum(np.ceil(points.max(axis=0)).astype(int) + 2, shape[::-1])
-    size = int(high[1] - low[1]), int(high[0] - low[0])
-    return float(grid_points_in_poly(size, (points - low)[:, ::-1]).sum())

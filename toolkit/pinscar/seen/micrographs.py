@@ -48,10 +48,11 @@ APART = 0.05
 """Relative difference of a reading from what was typed that is pointed out."""
 METHOD = (
     "The oval is looked for in brightness and in the direction of scratches; its outline is traced to a "
-    "fraction of a "
-    "point of the picture, and an ellipse of least distance is fitted, outliers left out. The area "
-    "counts the points "
-    "inside the traced outline. A reading whose outline is hardly seen, ragged or cut off is refused."
+    "fraction of a point of the picture, and an ellipse of least distance is fitted, outliers left out; "
+    "where the outline clearly is no ellipse, length and width are its extents along and across. "
+    "The area is that inside the traced outline. "
+    "A reading whose outline is hardly seen, ragged or cut off is refused, and so is an oval without "
+    "striations along the pin, or one of two that look alike."
 )
 
 

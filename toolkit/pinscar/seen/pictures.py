@@ -166,6 +166,7 @@ def scar_as_dict(reading: ScarReading) -> dict[str, Any]:
         "width_u_mm": rounded(reading.width_uncertainty, "mm", 4),
         "area_u_mm2": rounded(reading.area_uncertainty, "mm²", 4),
         "roughness_um": rounded(reading.roughness, "µm", 2),
+        "shape": reading.shape or None,
         "reason": reading.reason or None,
     }
 
@@ -186,10 +187,11 @@ def scar_line(reading: ScarReading) -> str:
     told = scar_as_dict(reading)
     if not reading.accepted:
         return f"not accepted (score {reading.score:.2f}): {reading.reason}"
+    shape = "" if reading.shape == "oval" else f", shape: {reading.shape}"
     return (
         f"length {told['scar_length_mm']:.3f} mm (u {told['length_u_mm']:.3f}), "
         f"width {told['scar_width_mm']:.3f} mm (u {told['width_u_mm']:.3f}), "
-        f"area {told['area_mm2']:.3f} mm², angle {told['angle_deg']:.1f}°, score {reading.score:.2f}"
+        f"area {told['area_mm2']:.3f} mm², angle {told['angle_deg']:.1f}°, score {reading.score:.2f}{shape}"
     )
 
 

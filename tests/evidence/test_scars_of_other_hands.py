@@ -1,0 +1,123 @@
+"""Scars drawn by three renderers that share no code, and pictures without a scar: read right, or refused."""
+
+from __future__ import annotations
+
+import importlib.util
+import sys
+from pathlib import Path
+
+import numpy as np
+import pytest
+
+from pinscar.evidence.scar_image import measure_scar
+
+PICTURES = Path(__file__).resolve().parents[1] / "fixtures" / "pictures"
+
+
+def _module(name):
+    spec = importlib.util.spec_from_file_location(name, PICTURES / f"{name}.py")
+    module = importlib.util.module_from_spec(spec)
+    sys.modules[name] = module
+    spec.loader.exec_module(module)
+    return module
+
+
+relief, painted, strokes, others = (_module(one) for one in ("relief", "painted", "strokes", "not_scars"))
+
+
+def off(reading, truth):
+    """How far a reading is from the truth, the larger of both axes."""
+    return max(abs(reading.length / truth.length - 1), abs(reading.width / truth.width - 1))
+
+
+@pytest.mark.parametrize("light", ["even", "narrow", "oblique"])
+def test_a_scar_is_read_under_every_lamp(light):
+    picture, truth = relief.scar_picture(3, light)
+    reading = measure_scar(picture, 1.0)
+    assert reading.accepted
+    # One picture; the table in the handbook has the figures of many.
+    assert off(reading, truth) < 0.05
+
+
+@pytest.mark.parametrize("tone", ["turning", "none"])
+def test_a_scar_is_read_whose_step_of_brightness_turns_or_is_none(tone):
+    picture, truths = painted.painted_picture(2, tone=tone)
+    reading = measure_scar(picture, 1.0)
+    assert reading.accepted
+    assert off(reading, truths[0]) < 0.05
+
+
+@pytest.mark.parametrize("shape", ["teardrop", "flat"])
+def test_length_and_width_of_odd_shapes_are_their_extents(shape):
+    picture, truths = painted.painted_picture(1, shape=shape)
+    reading = measure_scar(picture, 1.0)
+    assert reading.accepted
+    assert off(reading, truths[0]) < 0.05
+    assert reading.area == pytest.approx(truths[0].area, rel=0.05)
+
+
+def test_a_scar_seen_through_an_eyepiece_is_read_and_not_the_field():
+    picture, truths = painted.painted_picture(3)
+    reading = measure_scar(others.round_field(picture, 1), 1.0)
+    assert reading.accepted
+    assert off(reading, truths[0]) < 0.05
+
+
+def refused(picture):
+    reading = measure_scar(picture, 1.0)
+    return not reading.accepted and reading.reason.startswith("read by hand: ") and reading.length is None
+
+
+@pytest.mark.parametrize("seed", range(3))
+def test_a_blank_pin_is_refused_dry_with_drops_and_in_a_round_field(seed):
+    assert refused(relief.scar_picture(seed, "oblique", scar=False)[0])
+    assert refused(relief.scar_picture(seed, "narrow", scar=False, drops=3)[0])
+    blank, _ = painted.painted_picture(seed, scar=False)
+    assert refused(others.round_field(blank, seed))
+    assert refused(painted.painted_picture(seed, scar=False, drops=3)[0])
+
+
+def test_what_is_no_picture_of_a_pin_is_refused():
+    for grey in (0, 1, 128, 255):
+        assert refused(others.even(grey))
+    for seed in range(2):
+        assert refused(others.falling(seed))
+        assert refused(others.noise(seed))
+        assert refused(others.letters(seed))
+
+
+def test_no_photograph_of_other_things_is_read():
+    for name, picture in list(others.photographs().items())[::4]:
+        assert refused(picture), name
+
+
+@pytest.mark.slow
+def test_no_photograph_at_all_is_read():
+    for name, picture in others.photographs().items():
+        assert refused(picture), name
+
+
+@pytest.mark.parametrize("seed", range(2))
+def test_one_of_two_scars_is_never_chosen(seed):
+    assert refused(painted.painted_picture(seed, second=True)[0])
+
+
+def test_a_scar_wider_than_the_pin_is_refused():
+    picture, truths = painted.painted_picture(3)
+    narrow = measure_scar(picture, 1e-5, pin_diameter=0.5e-5 * truths[0].width)
+    assert not narrow.accepted
+    assert "wider than the pin" in narrow.reason
+    assert measure_scar(picture, 1e-5, pin_diameter=2e-5 * truths[0].width).accepted
+
+
+def test_a_strip_of_a_picture_is_refused_in_words_of_ours():
+    with pytest.raises(ValueError, match="the picture is 3000 x 70 points"):
+        measure_scar(np.zeros((70, 3000), dtype=np.uint8), 1.0)
+
+
+def test_a_picture_of_many_points_gives_the_scar_of_the_small_one():
+    picture, truths = painted.painted_picture(3)
+    large = np.kron(picture, np.ones((5, 5), dtype=np.uint8))
+    reading = measure_scar(large, 1.0)
+    assert reading.accepted
+    assert reading.length == pytest.approx(5 * truths[0].length, rel=0.05)

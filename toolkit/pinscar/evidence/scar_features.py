@@ -1,0 +1,332 @@
+"""What changes at the outline of a scar: brightness, and the direction and strength of scratches.
+
+A black surround, as an eyepiece gives it, is no part of the picture: nothing is said of places in it.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+from scipy.ndimage import binary_dilation, gaussian_filter, label, median_filter
+
+from pinscar.evidence.grey import wide_blurs
+from pinscar.evidence.oval_search import between_points
+from pinscar.evidence.recorder import robust_sd
+
+FloatArray = NDArray[np.float64]
+BoolArray = NDArray[np.bool_]
+GREY_LEVEL = 1 / 255
+"""One level of a picture of 8 bits [-]."""
+BLACK = 0.25
+"""Brightness under this share of the median may be a black surround."""
+
+
+@dataclass(frozen=True, slots=True)
+class Layers:
+    """Layers of a picture, perhaps coarser than the picture itself.
+
+    Parameters
+    ----------
+    values : array, shape (rows, columns, layers)
+        The layers [-]; NaN where nothing is seen.
+    block : int
+        Side of the square of points that each value stands for [points].
+    """
+
+    values: FloatArray
+    block: int = 1
+
+    def at(self, x: FloatArray, y: FloatArray) -> FloatArray:
+        """Interpolate at places of the picture.
+
+        Parameters
+        ----------
+        x, y : array, of one shape
+            Columns and rows of the picture [points].
+
+        Returns
+        -------
+        array, shape of the places and (layers,)
+            The values; NaN where nothing is seen.
+        """
+        if self.block == 1:
+            return between_points(self.values, y, x)
+        return between_points(self.values, (y + 0.5) / self.block - 0.5, (x + 0.5) / self.block - 0.5)
+
+
+def seen_part(brightness: FloatArray) -> BoolArray:
+    """Tell what is picture from the black surround of an eyepiece or a tube.
+
+    Black are the places much darker than the median that hang together with a corner of the picture, or with
+    a good part of a side.
+
+    Parameters
+    ----------
+    brightness : array, shape (rows, columns)
+        From 0 to 1 [-].
+
+    Returns
+    -------
+    array of bool, shape (rows, columns)
+        Whether a place is seen.
+
+    References
+    ----------
+    Own definition.
+
+    Examples
+    --------
+    >>> y, x = np.mgrid[:90, :120]
+    >>> seen = seen_part(np.where(np.hypot(x - 60, y - 45) < 44, 0.5, 0.02))
+    >>> bool(seen[45, 60]), bool(seen[2, 2])
+    (True, False)
+    """
+    thin = gaussian_filter(brightness[::2, ::2], 1.0)
+    limit = BLACK * float(np.median(thin[thin > 4 * GREY_LEVEL])) if (thin > 4 * GREY_LEVEL).any() else 0.0
+    dark, number = label(thin < max(limit, 4 * GREY_LEVEL))
+    if number == 0:
+        return np.ones(brightness.shape, dtype=bool)
+    corners = {int(dark[row, column]) for row in (0, -1) for column in (0, -1)}
+    for side in (dark[0], dark[-1], dark[:, 0], dark[:, -1]):
+        counts = np.bincount(side, minlength=number + 1)
+        corners |= {int(one) for one in np.flatnonzero(counts > 0.4 * side.size)}
+    black = np.isin(dark, list(corners - {0}))
+    if black.mean() < 0.002:
+        return np.ones(brightness.shape, dtype=bool)
+    # The rim of the surround is soft: what lies within a hundredth of the picture of it tells nothing either.
+    wide = max(2, round(0.006 * max(brightness.shape)))
+    black = binary_dilation(black, iterations=wide)
+    grown = np.repeat(np.repeat(black, 2, axis=0), 2, axis=1)
+    return np.asarray(~grown[: brightness.shape[0], : brightness.shape[1]])
+
+
+BLOWN = 0.97
+"""Brightness from which a place is blown out and tells nothing of the surface."""
+CLIP = 4.0
+"""Brightness farther than this from its neighbourhood, in robust standard deviations, is dirt or glare."""
+
+
+def even_logarithm(brightness: FloatArray, seen: BoolArray | None = None) -> FloatArray:
+    """Take the logarithm of brightness, the slow fall of light taken off and dirt and glare clipped.
+
+    Parameters
+    ----------
+    brightness : array, shape (rows, columns)
+        From 0 to 1 [-].
+    seen : array of bool, shape (rows, columns), optional
+        As `seen_part` gives it; the rest is filled from around it.
+
+    Returns
+    -------
+    array, shape (rows, columns)
+        What the features of a scar are made of.
+
+    References
+    ----------
+    Own definition.
+
+    Examples
+    --------
+    >>> falling = np.exp(-np.arange(90) / 60) * np.ones((80, 1))
+    >>> bool(np.ptp(even_logarithm(0.9 * falling)) < 1e-9)
+    True
+    """
+    there = np.ones(brightness.shape, dtype=bool) if seen is None else seen
+    light = brightness if there.all() else _filled(brightness, ~there)
+    blown = light >= BLOWN
+    if blown.any():
+        blown = binary_dilation(blown, iterations=8)
+        light = _filled(light, blown) if blown.mean() < 0.5 else light
+    return _clipped(np.log(np.maximum(light, 0.02)), there)
+
+
+def _filled(brightness: FloatArray, gap: BoolArray) -> FloatArray:
+    """Fill a gap with the brightness around it, near its rim from nearer."""
+    there = (~gap).astype(float)
+    filled = np.where(gap, float(np.median(brightness[~gap])), brightness)
+    widths = (40.0, 20.0, 10.0)
+    weights, totals = wide_blurs(there, widths), wide_blurs(brightness * there, widths)
+    for weight, total in zip(weights, totals, strict=True):
+        around = total / np.maximum(weight, 1e-6)
+        filled = np.where(gap & (weight > 1e-3), around, filled)
+    return np.asarray(filled, dtype=float)
+
+
+def _clipped(logarithm: FloatArray, there: BoolArray) -> FloatArray:
+    """Take off a smooth fall of light; replace what sticks out far by its neighbourhood's middle."""
+    flat = logarithm - _surface(logarithm, there)
+    middle = np.repeat(np.repeat(median_filter(flat[::4, ::4], 9), 4, axis=0), 4, axis=1)
+    middle = gaussian_filter(middle[: flat.shape[0], : flat.shape[1]], 4, truncate=3)
+    away = flat - middle
+    bound = CLIP * robust_sd(away[::2, ::2][there[::2, ::2]])
+    return np.asarray(middle + np.clip(away, -bound, bound), dtype=float)
+
+
+def _surface(logarithm: FloatArray, there: BoolArray) -> FloatArray:
+    """Fit a surface of second degree, with little heed to what lies far from it."""
+    rows, columns = logarithm.shape
+    y, x = np.linspace(-1, 1, rows)[:, None], np.linspace(-1, 1, columns)[None]
+    ones = np.ones_like(logarithm[::4, ::4])
+    thin_y, thin_x = y[::4], x[:, ::4]
+    terms = [ones, ones * thin_x, ones * thin_y, ones * thin_x**2, thin_x * thin_y, ones * thin_y**2]
+    inside = there[::4, ::4].ravel()
+    thin = np.stack([term.ravel()[inside] for term in terms], axis=-1)
+    values = logarithm[::4, ::4].ravel()[inside]
+    keep = np.ones(values.size, dtype=bool)
+    for _ in range(4):
+        part = thin[keep]
+        found = np.linalg.lstsq(part.T @ part, part.T @ values[keep], rcond=None)[0]
+        away = values - thin @ found
+        off = away - np.median(away)
+        keep = np.abs(off) < 2.5 * robust_sd(off) + 1e-9
+    c = [float(one) for one in found]
+    return np.asarray(c[0] + c[1] * x + c[2] * y + c[3] * x**2 + (c[4] * x) * y + c[5] * y**2, dtype=float)
+
+
+def slopes(logarithm: FloatArray, width: float) -> tuple[FloatArray, FloatArray]:
+    """Compute the slopes of brightness that scratches make.
+
+    Parameters
+    ----------
+    logarithm : array, shape (rows, columns)
+        As `even_logarithm` gives it [-].
+    width : float
+        Standard deviation of the smoothing before the slopes are taken [points].
+
+    Returns
+    -------
+    tuple of array, shape (rows, columns)
+        Slopes along x and along y, their size limited to three times its median, so that one speck of dirt
+        does not outweigh a whole neighbourhood [1/point].
+
+    References
+    ----------
+    Own definition.
+
+    Examples
+    --------
+    Lines along x: brightness changes along y only.
+
+    >>> lines = np.random.default_rng(1).random((60, 1)) * np.ones((1, 80))
+    >>> gx, gy = slopes(lines, 1.0)
+    >>> bool(np.abs(gx).max() == 0 and np.abs(gy).mean() > 0)
+    True
+    """
+    gy, gx = np.gradient(gaussian_filter(logarithm, width, truncate=3))
+    size = np.hypot(gx, gy)
+    bound = 3 * float(np.median(size[::2, ::2]))
+    limit = np.minimum(1, bound / np.maximum(size, 1e-12)) if bound > 0 else 1.0
+    return gx * limit, gy * limit
+
+
+def block_means(layer: FloatArray, block: int) -> FloatArray:
+    """Average over squares of `block` points; the last ones are filled up by repeating the border.
+
+    Parameters
+    ----------
+    layer : array, shape (rows, columns)
+        A layer of a picture [any unit].
+    block : int
+        Side of a square [points].
+
+    Returns
+    -------
+    array
+        The means.
+
+    References
+    ----------
+    Arithmetic mean.
+
+    Examples
+    --------
+    >>> block_means(np.arange(8.0).reshape(2, 4), 2).tolist()
+    [[2.5, 4.5]]
+    """
+    rows, columns = layer.shape
+    high, wide = -(-rows // block), -(-columns // block)
+    whole = np.pad(layer, ((0, high * block - rows), (0, wide * block - columns)), mode="edge")
+    return np.asarray(whole.reshape(high, block, wide, block).mean(axis=(1, 3)))
+
+
+def scar_features(
+    logarithm: FloatArray, seen: BoolArray, grain: float, block: int, least: float = 0.0
+) -> tuple[Layers, Layers]:
+    """Compute the features that change at the outline of a scar, coarse ones and sharp ones.
+
+    Four coarse layers: the logarithm of brightness; the two components of the direction of scratches,
+    (Jyy - Jxx) / (J + n) and 2 Jxy / (J + n), from the structure tensor with J = Jxx + Jyy; and its strength,
+    log(J + n). n keeps places without scratches from telling anything. Ground pin and scar are scratched
+    across each other, so these change even where brightness doesn't.
+
+    Parameters
+    ----------
+    logarithm : array, shape (rows, columns)
+        As `even_logarithm` gives it [-].
+    seen : array of bool, shape (rows, columns)
+        As `seen_part` gives it.
+    grain : float
+        The finest detail [points].
+    block : int
+        Side of the squares of the coarse layers [points].
+    least : float, optional
+        Smallest change of the logarithm of brightness that is taken for one [-].
+
+    Returns
+    -------
+    tuple of Layers
+        Coarse layers, each scaled to a robust standard deviation of 1; and sharp ones: the logarithm of
+        brightness, and its slopes along x and y over the mean strength of scratches around.
+
+    References
+    ----------
+    Structure tensor: J. Bigün, G. H. Granlund, Proc. 1st Int. Conf. on Computer Vision, 1987. The choice of
+    layers: own.
+
+    Examples
+    --------
+    >>> rng = np.random.default_rng(1)
+    >>> logarithm = even_logarithm(rng.random((80, 92)))
+    >>> coarse, sharp = scar_features(logarithm, np.ones((80, 92), dtype=bool), 1.0, 4)
+    >>> coarse.values.shape, sharp.values.shape
+    ((20, 23, 4), (80, 92, 3))
+    """
+    gx, gy = slopes(logarithm, max(grain, 1.0))
+    there = block_means(seen.astype(float), block)
+    wide = 8 * grain / block
+    weight = np.maximum(gaussian_filter(there, wide), 1e-6)
+    part = seen.astype(float) if not seen.all() else None
+    jxx, jyy, jxy = (
+        gaussian_filter(block_means(one if part is None else one * part, block), wide) / weight
+        for one in (gx * gx, gy * gy, gx * gy)
+    )
+    level = _level(jxx + jyy, there, least)
+    total = jxx + jyy + level
+    tone = gaussian_filter(block_means(logarithm, block), max(2 * grain / block, 0.5))
+    stack = np.stack([tone, (jyy - jxx) / total, 2 * jxy / total, np.log(total)], axis=-1)
+    spread = np.array(
+        [robust_sd(one[there > 0.5] - np.median(one[there > 0.5])) for one in np.moveaxis(stack, -1, 0)]
+    )
+    spread = np.maximum(spread, (max(least, 1e-6), 0.01, 0.01, 0.02))
+    coarse = np.where(there[..., None] > 0.5, stack / spread, np.nan)
+    sharp = _sharp(logarithm, (gx, gy), total, grain, block)
+    sharp[~seen] = np.nan
+    return Layers(coarse, block), Layers(sharp)
+
+
+def _level(total: FloatArray, there: FloatArray, least: float) -> float:
+    """Give the strength of scratches that is taken for none."""
+    return max(0.3 * float(np.median(total[there > 0.5])), (0.1 * least) ** 2, 1e-14)
+
+
+def _sharp(
+    logarithm: FloatArray, slope: tuple[FloatArray, FloatArray], total: FloatArray, grain: float, block: int
+) -> FloatArray:
+    """Brightness, and slopes over the root of the mean strength of scratches around them."""
+    rows, columns = logarithm.shape
+    around = 1 / np.sqrt(total)
+    around = np.repeat(np.repeat(around, block, axis=0), block, axis=1)[:rows, :columns]
+    tone = gaussian_filter(logarithm, 0.7 * grain, truncate=3)
+    return np.stack([tone, slope[0] * around, slope[1] * around], axis=-1)
