@@ -37,7 +37,9 @@ class Made:
     read: Counter[tuple[str, str]]
 
 
-def run_template(name: str, folder: Path, monkeypatch: pytest.MonkeyPatch) -> tuple[str, dict[str, Any]]:
+def run_template(
+    name: str, folder: Path, monkeypatch: pytest.MonkeyPatch, **given: object
+) -> tuple[str, dict[str, Any]]:
     """Run the cells of a template here, as its kernel would in the campaign folder."""
     handed: list[dict[str, Any]] = []
     monkeypatch.setattr("IPython.display.publish_display_data", handed.append)
@@ -49,6 +51,8 @@ def run_template(name: str, folder: Path, monkeypatch: pytest.MonkeyPatch) -> tu
         body = ast.parse("".join(cell["source"])).body
         last = body.pop() if isinstance(body[-1], ast.Expr) else None
         exec(compile(ast.Module(body, []), name, "exec"), names)
+        if "parameters" in cell["metadata"].get("tags", []):
+            names |= given
         value = None if last is None else eval(compile(ast.Expression(last.value), name, "eval"), names)
         shown += [value.data] if hasattr(value, "data") else []
     (results,) = (one[RESULTS_MIME] for one in handed if RESULTS_MIME in one)
@@ -92,7 +96,7 @@ def made(folder) -> Made:
     read: Counter[tuple[str, str]] = Counter()
     with pytest.MonkeyPatch.context() as monkeypatch:
         spied(monkeypatch, read)
-        html, results = run_template("campaign_report", folder, monkeypatch)
+        html, results = run_template("campaign_report", folder, monkeypatch, detail="full")
     return Made(html, results, read)
 
 
@@ -121,6 +125,16 @@ def test_every_number_of_the_tables_stands_in_results_json(made):
         "runs", "film", "contact", "growth", "lubrication", "heat", "friction", "friction-energy",
         "trace-temperature", "sound", "micrographs", "fling-cards", "duty", "spread", "facts", "criteria",
     }  # fmt: skip
+
+
+@pytest.mark.parametrize(("detail", "least"), [("standard", 800), ("brief", 60)])
+def test_a_shorter_report_has_the_same_results_and_no_other_number(made, folder, detail, least):
+    with pytest.MonkeyPatch.context() as monkeypatch:
+        html, results = run_template("campaign_report", folder, monkeypatch, detail=detail)
+    assert results == made.results
+    count, lost = missing(html, results)
+    assert lost == []
+    assert count > least
 
 
 @pytest.mark.parametrize(

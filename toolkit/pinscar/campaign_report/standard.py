@@ -34,7 +34,7 @@ NO_PERMISSION = (
 )
 SHEET_COLUMNS = 6
 """Pictures in a row of a sheet."""
-GROWTH_MM, SOUND_MM, TRACE_SHARE = 44.0, 27.0, 0.75
+GROWTH_MM, SOUND_MM, TRACE_SHARE = 44.0, 26.0, 0.64
 """Heights of the charts of growth and of recordings, and what is left of that of traces."""
 WIDE_NAME = 14
 """Signs of an oil's name from which the table of runs takes a turned page."""
