@@ -118,7 +118,7 @@ def test_every_oil_that_is_asked_about_is_named_with_runs_or_without(tmp_path: P
 def test_an_undecided_limit_says_how_many_runs_would_settle_it(tmp_path: Path) -> None:
     rows = oil("R-10", 3.6) + oil("C-21", 2.8, n=3)
     text = front(campaign(tmp_path, rows, limit("a", "C-21", "128 MPa")))
-    assert "Undecided. C-21 is open: its only limit undecided (film pressure at 450 N)" in text
+    assert "Undecided. C-21 is open: its only limit is undecided (film pressure at 450 N)" in text
     assert re.search(r"\d+ further runs? of C-21 would settle it with a chance of about 80 %", text)
 
 
@@ -227,9 +227,8 @@ def test_oils_stand_in_one_order_everywhere(demo_analysis: Analysis, demo: dict[
 
 def test_the_verdict_of_each_oil_in_words(demo_analysis: Analysis) -> None:
     assert openers.verdict_sentence(demo_analysis) == (
-        "C-21 misses 1 of 5 limits (fling mass at 450 N), 1 open (film pressure at 450 N); no limit is "
-        "stated for "
-        "C-22."
+        "C-21 misses 1 of 5 limits (fling mass at 450 N), and 1 is open (film pressure at 450 N); no limit "
+        "is stated for C-22."
     )
 
 

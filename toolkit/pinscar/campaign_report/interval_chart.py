@@ -197,7 +197,7 @@ def _draw_band(axes: Axes, response: Response, summary: Summary) -> None:
 def _draw_row(axes: Axes, response: Response, row: int, summary: Summary, look: style.RoleLook) -> None:
     estimate = summary.estimate
     value, low, high = (shown(response, v) for v in (estimate.estimate, estimate.low, estimate.high))
-    y = row + 0.12
+    y = row + 0.17
     if low is not None and high is not None:
         axes.plot(
             [low, high], [y, y], color=look.colour, linewidth=4.0, alpha=1.0, solid_capstyle="butt", zorder=3
@@ -240,7 +240,7 @@ def _draw_bound(axes: Axes, high: float | None, low: float | None, y: float, col
 
 
 def _draw_runs(axes: Axes, response: Response, row: int, summary: Summary, colour: str) -> None:
-    y = row - 0.24
+    y = row - 0.27
     away = 8 if response.censored_side == "right" else -8
     for value, bound in zip(summary.cell.values, summary.cell.censored, strict=True):
         x = _number(response, value)

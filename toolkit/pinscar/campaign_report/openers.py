@@ -284,9 +284,11 @@ def oil_verdict(name: str, results: Sequence[CriterionResult]) -> str:
     of = "its only limit" if len(results) == 1 else f"of {len(results)} limits"
     still = f"{len(undecided)} {of}" if len(results) > 1 else of
     if not missed:
-        return f"{name} is open: {still} undecided ({_some(undecided)})"
+        are = "is" if len(undecided) == 1 else "are"
+        return f"{name} is open: {still} {are} undecided ({_some(undecided)})"
     head = f"{name} misses {f'{len(missed)} {of}' if len(results) > 1 else of} ({_some(missed)})"
-    return f"{head}, {len(undecided)} open ({_some(undecided)})" if undecided else head
+    are = "is" if len(undecided) == 1 else "are"
+    return f"{head}, and {len(undecided)} {are} open ({_some(undecided)})" if undecided else head
 
 
 def _some(names: Sequence[str]) -> str:
