@@ -23,7 +23,7 @@ ROW_MM = 8.5
 WIDE_MM = 120.0
 HEAD_MM = 3.4
 """Height of a line that says what a dashed line is."""
-WIDE_LINE, NARROW_LINE = 100, 46
+WIDE_LINE, NARROW_LINE = 80, 40
 """Signs in such a line, on paper and on a phone."""
 FRAME_MM = 13.0
 PANEL_MM = 7.0
@@ -129,7 +129,7 @@ def _draw_limits(axes: Axes, limits: Sequence[Limit], lines: Sequence[str], *, w
 
 
 def _above(axes: Axes, text: str, x: tuple[float, str], rise: float, *, ha: str, size: float) -> None:
-    axes.annotate(
+    told = axes.annotate(
         text,
         (x[0], 1.0),
         (0, rise),
@@ -141,6 +141,8 @@ def _above(axes: Axes, text: str, x: tuple[float, str], rise: float, *, ha: str,
         color=style.LIMIT,
         annotation_clip=False,
     )
+    # The title above has made the room; a long line must not squeeze the axes.
+    told.set_in_layout(False)
 
 
 def _range(response: Response, summaries: Sequence[Summary], limits: Sequence[Limit]) -> tuple[float, float]:
