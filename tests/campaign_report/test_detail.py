@@ -12,8 +12,10 @@ from pinscar.campaign.campaign import read_campaign
 from pinscar.campaign_report import answer, layout, openers
 from pinscar.decision.analysis import analyse
 from pinscar.decision.record import Analysis
+from pinscar.decision.results import comparison_entries
 from pinscar.errors import UsageError
 from pinscar.page.outline import page_parts
+from pinscar.press.page_numbers import unlike_numbers
 
 TOML = """
 [campaign]
@@ -236,3 +238,13 @@ def test_a_claim_says_why_its_interval_is_not_that_of_the_comparison(demo_analys
     text = words(layout.section(demo_analysis, "claims", "standard").data)
     assert "About 36 % smaller than R-10 (29 to 42 %)." in text
     assert "that of the comparison holds for the oils at 450 N: 29 to 43 %." in text
+
+
+def test_verify_reads_the_joined_tables_too(demo_analysis: Analysis, demo: dict[str, str]) -> None:
+    exact = {"comparisons": comparison_entries(demo_analysis)}
+    start = demo["standard"].index(' id="table-against-film-pressure"')
+    page = demo["standard"][start - 40 :].split("</table>")[0] + "</table>"
+    page = page[page.index("<div") :]
+    assert list(unlike_numbers(page, exact)) == []
+    (one,) = unlike_numbers(page.replace("0.64", "0.74", 1), exact)
+    assert one.where == "C-21 at 450 N, Scar area over the reference"
