@@ -25,6 +25,7 @@ HEAD_MM = 3.4
 """Height of a line that says what a dashed line is."""
 WIDE_LINE, NARROW_LINE = 80, 40
 """Signs in such a line, on paper and on a phone."""
+MOST_LINES = 2
 FRAME_MM = 13.0
 PANEL_MM = 7.0
 
@@ -106,7 +107,10 @@ def _limit_lines(limits: Sequence[Limit], wide: bool) -> list[str]:
     """Say above a panel what its dashed lines are, in lines that fit."""
     if not limits:
         return []
-    told = f"dashed: {'; '.join(dict.fromkeys(limit.label for limit in limits))}"
+    labels = list(dict.fromkeys(limit.label for limit in limits))
+    told = f"dashed: {'; '.join(labels)}"
+    if len(told) > MOST_LINES * (WIDE_LINE if wide else NARROW_LINE):
+        told = f"dashed: {len(labels)} release limits, by the value above each line"
     return textwrap.wrap(told, WIDE_LINE if wide else NARROW_LINE)
 
 

@@ -71,7 +71,7 @@ def film(analysis: Analysis) -> Parts:
     parts.append(paragraph(openers.censoring(analysis)))
     main = first(analysis, MAIN)
     if main is not None and not figures.on_front(analysis, main):
-        parts.append(figures.response_figure(analysis, main, key="every-oil"))
+        parts += figures.response_figures(analysis, main, key="every-oil")
     parts.append(
         result_tables.summary_table(
             analysis, numbers, caption="Film pressure and scar of each oil and load", key="film"
