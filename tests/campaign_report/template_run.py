@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import ast
 import json
-from collections.abc import Mapping
 from pathlib import Path
 from typing import Any
 
@@ -16,10 +15,7 @@ ROOT = Path(__file__).resolve().parents[2]
 
 
 def run_template(
-    name: str,
-    folder: Path,
-    monkeypatch: pytest.MonkeyPatch,
-    parameters: Mapping[str, object] | None = None,
+    name: str, folder: Path, monkeypatch: pytest.MonkeyPatch, **given: object
 ) -> tuple[str, dict[str, Any]]:
     """Run the cells of a template here, as its kernel would in the campaign folder."""
     handed: list[dict[str, Any]] = []
@@ -34,7 +30,7 @@ def run_template(
         last = body.pop() if isinstance(body[-1], ast.Expr) else None
         exec(compile(ast.Module(body, []), name, "exec"), names)
         if "parameters" in cell["metadata"].get("tags", []):
-            names |= parameters or {}
+            names |= given
         value = None if last is None else eval(compile(ast.Expression(last.value), name, "eval"), names)
         shown += [value.data] if hasattr(value, "data") else []
     (results,) = (one[RESULTS_MIME] for one in handed if RESULTS_MIME in one)

@@ -62,6 +62,44 @@ def test_axe_finds_nothing_on_a_sorted_and_filtered_table(tab, report):
     assert Axe().run(tab, context="#table-runs").violations_count == 0
 
 
+def test_a_report_of_usual_length_has_at_most_14_pages_none_half_empty(report):
+    pages = pypdf.PdfReader(io.BytesIO((report / "report.pdf").read_bytes())).pages
+    assert 8 <= len(pages) <= 14
+    assert "What to do next" in pages[0].extract_text()
+    assert "Figure 1." in pages[0].extract_text()
+    for number, page in enumerate(list(pages)[:-1], 1):
+        lines = drawn_down_to(page)
+        assert min(lines) < 0.5 * float(page.mediabox.height), f"page {number} is half empty"
+
+
+def drawn_down_to(page):
+    """Heights from the page's foot at which text of the body stands; the running foot is left out."""
+    heights = []
+
+    def note(text, _, matrix, *__):
+        if text.strip() and matrix[5] > 45.0:
+            heights.append(float(matrix[5]))
+
+    page.extract_text(visitor_text=note)
+    return heights
+
+
+def test_a_brief_report_has_two_pages(command, report, tmp_path):
+    out = tmp_path / "brief"
+    done = command("report", report.parent, "-o", out, "-p", "detail=brief")
+    assert done.returncode == 0, done.stderr
+    pages = pypdf.PdfReader(io.BytesIO((out / "report.pdf").read_bytes())).pages
+    assert len(pages) == 2
+    assert (out / "results.json").read_bytes() == (report / "results.json").read_bytes()
+
+
+def test_a_length_that_is_none_ends_in_one_plain_line(command, report, tmp_path):
+    done = command("report", report.parent, "-o", tmp_path / "x", "--no-pdf", "-p", "detail=long")
+    assert (done.returncode, done.stdout) == (2, "")
+    assert done.stderr.strip().endswith("detail must be brief, standard or full, not 'long'")
+    assert len(done.stderr.strip().splitlines()) == 1
+
+
 def test_the_pdf_keeps_the_checked_rules_of_pdf_ua(report, pdf_faults):
     assert pdf_faults((report / "report.pdf").read_bytes()) == []
 
@@ -93,10 +131,12 @@ def test_paper_keeps_the_order_of_the_file_and_has_no_controls(tab):
     tab.get_by_role("searchbox").fill("C-21")
     assert cells(tab, 0) != runs
     printed = pypdf.PdfReader(io.BytesIO(tab.pdf(prefer_css_page_size=True)))
-    turned = [page for page in printed.pages if page.mediabox.width > page.mediabox.height]
-    text = "\n".join(page.extract_text() for page in turned)
-    assert len(turned) > 1
-    assert all("Wear" in page.extract_text() for page in turned), "the head is not repeated"
+    # short names leave room for the table on upright pages; the full report turns them
+    pages = [page.extract_text() for page in printed.pages]
+    held = [page for page in pages if re.search(r"^c\d\d-\d\d\s+2026-", page, re.MULTILINE)]
+    text = "\n".join(held)
+    assert len(held) > 1
+    assert all("Wear" in page for page in held), "the head is not repeated"
     assert re.findall(r"^(c\d\d-\d\d)\s+2026-", text, re.MULTILINE) == runs
     assert "in the order of the file" in text
     assert "Show only rows" not in text

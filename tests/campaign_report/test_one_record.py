@@ -71,7 +71,7 @@ def made(folder) -> Made:
     read: Counter[tuple[str, str]] = Counter()
     with pytest.MonkeyPatch.context() as monkeypatch:
         spied(monkeypatch, read)
-        html, results = run_template("campaign_report", folder, monkeypatch)
+        html, results = run_template("campaign_report", folder, monkeypatch, detail="full")
     return Made(html, results, read)
 
 
@@ -100,6 +100,16 @@ def test_every_number_of_the_tables_stands_in_results_json(made):
         "runs", "film", "contact", "growth", "lubrication", "heat", "friction", "friction-energy",
         "trace-temperature", "sound", "micrographs", "fling-cards", "duty", "spread", "facts", "criteria",
     }  # fmt: skip
+
+
+@pytest.mark.parametrize(("detail", "least"), [("standard", 800), ("brief", 60)])
+def test_a_shorter_report_has_the_same_results_and_no_other_number(made, folder, detail, least):
+    with pytest.MonkeyPatch.context() as monkeypatch:
+        html, results = run_template("campaign_report", folder, monkeypatch, detail=detail)
+    assert results == made.results
+    count, lost = missing(html, results)
+    assert lost == []
+    assert count > least
 
 
 @pytest.mark.parametrize(

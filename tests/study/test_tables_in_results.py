@@ -39,7 +39,7 @@ def made(request, tmp_path_factory):
     evidence = ("report*", "micrographs", "sound", "traces", "fling")
     shutil.copytree(DEMO / source, folder, ignore=shutil.ignore_patterns(*evidence))
     with pytest.MonkeyPatch.context() as monkeypatch:
-        html, results = run_template(template, folder, monkeypatch, parameters(template, folder))
+        html, results = run_template(template, folder, monkeypatch, **parameters(template, folder))
     return html, results, wanted
 
 

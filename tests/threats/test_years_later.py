@@ -295,7 +295,7 @@ def test_a_page_that_was_edited_together_with_its_digest_is_found_by_its_numbers
     manifest.write_text(json.dumps(content))
     assert found(copy) == {("numbers", "the verdict")}
     (one,) = verify_report(copy / "report", copy)
-    assert str(one).startswith("report.html shows 'Met. Of 5 release limits")
+    assert str(one).startswith("report.html shows 'Met. C-21 misses 1 of 5 limits")
     assert str(one).endswith("for the verdict; results.json has 'not met'")
 
 

@@ -14,6 +14,7 @@ import pandas as pd
 from numpy.typing import NDArray
 from PIL import Image
 
+from pinscar.campaign.campaign import read_settings
 from pinscar.campaign.folder import evidence_by_run
 from pinscar.decision.pictures import RunSeen, see_card, see_scar
 from pinscar.page.markup import Markup
@@ -79,9 +80,10 @@ def review(folder: Path, runs: pd.DataFrame, sides: tuple[float, float] | None) 
 
 def _scars(folder: Path, runs: pd.DataFrame) -> Iterator[Card]:
     files = evidence_by_run(folder, "micrographs")
+    pin = read_settings(folder).rig.pin_diameter if files else None
     for run in runs.to_dict("records"):
         if run["run_id"] in files:
-            yield _scar(see_scar(folder / files[run["run_id"]], run, keep=True), run)
+            yield _scar(see_scar(folder / files[run["run_id"]], run, pin, keep=True, folder=folder), run)
 
 
 def _scar(seen: RunSeen, run: Mapping[Any, Any]) -> Card:
@@ -108,7 +110,7 @@ def _cards(folder: Path, runs: pd.DataFrame, sides: tuple[float, float] | None) 
     for run in runs.to_dict("records"):
         if run["run_id"] not in files:
             continue
-        seen = see_card(folder / files[run["run_id"]], run, sides)
+        seen = see_card(folder / files[run["run_id"]], run, sides, folder=folder)
         reading, title = seen.reading, f"{run['run_id']}: fling card"
         if reading is None or reading.fling_area is None or reading.fling_area_uncertainty is None:
             yield Card(title, -1.0, None, (), seen.why_not)

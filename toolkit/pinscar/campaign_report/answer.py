@@ -17,8 +17,9 @@ from pinscar.wording import counted, listing, load_text, sentence
 
 MOST_LIMITS = 8
 """Most limits that page one spells out; the table of limits has all."""
+MOST_SCARS = 4
+"""Most scars of oils beside the first that page one tells in sentences."""
 MOST_OILS = 4
-"""Most oils beside the first whose scar page one tells in a sentence."""
 MOST_STEPS = 4
 FAIRNESS = "how-fair-the-comparison-is"
 """Anchor of the section on the audit."""
@@ -75,9 +76,11 @@ def others_sentences(analysis: Analysis) -> list[str]:
     names = [name for name in asked_about(analysis.campaign.file, seen) if name != first]
     run = [name for name in names if name in seen]
     absent = [name for name in names if name not in seen]
-    said = [openers.scar_short(analysis, name) for name in run[:MOST_OILS]]
-    if len(run) > MOST_OILS:
-        said.append(f"Asked about too: {listing(run[MOST_OILS:])}; the tables have their numbers.")
+    loads = analysis.included["load_level"].nunique()
+    if len(run) * loads <= MOST_SCARS:
+        said = [openers.scar_short(analysis, name) for name in run]
+    else:
+        said = [f"Asked about too: {listing(run)}; the comparisons have their numbers."]
     if absent:
         said.append(f"There is no included run of {listing(absent)}.")
     return said

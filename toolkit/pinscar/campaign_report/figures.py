@@ -171,6 +171,10 @@ def _draw_contact(axes: Axes, runs: pd.DataFrame, roles: Mapping[str, str]) -> N
 
 FRONT_ROW_MM = 5.8
 """Height of a row there, so that the page holds text and chart."""
+ROOMY_ROWS = 18
+"""Rows of a chart from which they stand closer, so that a page holds it."""
+PAGE_ROWS = 30
+"""Rows of a chart that a page holds."""
 FRONT_ROWS = 8
 """Most rows of the chart on page one."""
 
@@ -187,18 +191,35 @@ def _front_level(analysis: Analysis, response: Response) -> float:
     return min(limited or levels)
 
 
-def response_figure(analysis: Analysis, response: Response, *, key: str, front: bool = False) -> str:
-    """Draw the estimates of a response with every run; on page one no more than it has room for."""
+def response_figures(analysis: Analysis, response: Response, *, key: str) -> list[str]:
+    """Draw a response with every run: one figure, or one a load where a page is too short."""
     found = [s for s in analysis.summaries if s.response.name == response.name]
-    limits = limits_of(analysis, response)
+    levels = sorted({s.cell.load_level for s in found})
+    if len(found) <= PAGE_ROWS:
+        return [response_figure(analysis, response, key=key)]
+    return [
+        response_figure(analysis, response, key=f"{key}-{place}", level=level)
+        for place, level in enumerate(levels, 1)
+    ]
+
+
+def response_figure(
+    analysis: Analysis, response: Response, *, key: str, front: bool = False, level: float | None = None
+) -> str:
+    """Draw the estimates of a response with every run, or at one load; on page one what it has room for."""
+    found = [
+        s
+        for s in analysis.summaries
+        if s.response.name == response.name and level in (None, s.cell.load_level)
+    ]
+    limits = [one for one in limits_of(analysis, response) if level in (None, one.load_level)]
     if front and not on_front(analysis, response):
         level = _front_level(analysis, response)
         found = [s for s in found if s.cell.load_level == level]
         limits = [limit for limit in limits if limit.load_level == level]
+    row_mm = FRONT_ROW_MM if front or len(found) > ROOMY_ROWS else ROW_MM
     return figure_for_both(
-        lambda width: interval_chart(
-            response, found, analysis.roles, limits, width_mm=width, row_mm=FRONT_ROW_MM if front else ROW_MM
-        ),
+        lambda width: interval_chart(response, found, analysis.roles, limits, width_mm=width, row_mm=row_mm),
         alt=openers.response_levels(analysis, response),
         caption=_interval_caption(analysis, response, limits),
         key=key,

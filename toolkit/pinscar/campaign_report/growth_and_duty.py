@@ -48,7 +48,8 @@ def growth_chart(
         )
         for one, level in zip(grid.ravel(), levels, strict=False):
             at_level = [curve for curve in curves if curve.load_level == level]
-            _panel(one, at_level, roles, highest)
+            # A lower panel needs its labels further apart, in millimetres of scar.
+            _panel(one, at_level, roles, 0.075 * highest * PANEL_MM / panel_mm)
             one.set_title(f"at {load_text(level)}")
             one.set_xlim(0.0, longest * 1.22)
             one.set_ylim(0.0, highest * 1.12)
@@ -67,8 +68,8 @@ def _new_grid(panels: int, width_mm: float, panel_mm: float) -> NDArray[np.objec
     return grid
 
 
-def _panel(axes: Axes, curves: Sequence[Growth], roles: Mapping[str, str], highest: float) -> None:
-    heights = _apart([to_shown(float(curve.length[-1]), "mm") for curve in curves], 0.065 * highest)
+def _panel(axes: Axes, curves: Sequence[Growth], roles: Mapping[str, str], least: float) -> None:
+    heights = _apart([to_shown(float(curve.length[-1]), "mm") for curve in curves], least)
     looks = style.looks(roles)
     for curve, height in zip(curves, heights, strict=True):
         look = looks[curve.lubricant]

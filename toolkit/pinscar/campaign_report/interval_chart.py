@@ -23,8 +23,9 @@ ROW_MM = 8.5
 WIDE_MM = 120.0
 HEAD_MM = 3.4
 """Height of a line that says what a dashed line is."""
-WIDE_LINE, NARROW_LINE = 100, 46
+WIDE_LINE, NARROW_LINE = 80, 40
 """Signs in such a line, on paper and on a phone."""
+MOST_LINES = 2
 FRAME_MM = 13.0
 PANEL_MM = 7.0
 
@@ -106,7 +107,10 @@ def _limit_lines(limits: Sequence[Limit], wide: bool) -> list[str]:
     """Say above a panel what its dashed lines are, in lines that fit."""
     if not limits:
         return []
-    told = f"dashed: {'; '.join(dict.fromkeys(limit.label for limit in limits))}"
+    labels = list(dict.fromkeys(limit.label for limit in limits))
+    told = f"dashed: {'; '.join(labels)}"
+    if len(told) > MOST_LINES * (WIDE_LINE if wide else NARROW_LINE):
+        told = f"dashed: {len(labels)} release limits, by the value above each line"
     return textwrap.wrap(told, WIDE_LINE if wide else NARROW_LINE)
 
 
@@ -129,7 +133,7 @@ def _draw_limits(axes: Axes, limits: Sequence[Limit], lines: Sequence[str], *, w
 
 
 def _above(axes: Axes, text: str, x: tuple[float, str], rise: float, *, ha: str, size: float) -> None:
-    axes.annotate(
+    told = axes.annotate(
         text,
         (x[0], 1.0),
         (0, rise),
@@ -141,6 +145,8 @@ def _above(axes: Axes, text: str, x: tuple[float, str], rise: float, *, ha: str,
         color=style.LIMIT,
         annotation_clip=False,
     )
+    # The title above has made the room; a long line must not squeeze the axes.
+    told.set_in_layout(False)
 
 
 def _range(response: Response, summaries: Sequence[Summary], limits: Sequence[Limit]) -> tuple[float, float]:
@@ -197,7 +203,7 @@ def _draw_band(axes: Axes, response: Response, summary: Summary) -> None:
 def _draw_row(axes: Axes, response: Response, row: int, summary: Summary, look: style.RoleLook) -> None:
     estimate = summary.estimate
     value, low, high = (shown(response, v) for v in (estimate.estimate, estimate.low, estimate.high))
-    y = row + 0.12
+    y = row + 0.17
     if low is not None and high is not None:
         axes.plot(
             [low, high], [y, y], color=look.colour, linewidth=4.0, alpha=1.0, solid_capstyle="butt", zorder=3
@@ -240,7 +246,7 @@ def _draw_bound(axes: Axes, high: float | None, low: float | None, y: float, col
 
 
 def _draw_runs(axes: Axes, response: Response, row: int, summary: Summary, colour: str) -> None:
-    y = row - 0.24
+    y = row - 0.27
     away = 8 if response.censored_side == "right" else -8
     for value, bound in zip(summary.cell.values, summary.cell.censored, strict=True):
         x = _number(response, value)

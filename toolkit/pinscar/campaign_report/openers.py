@@ -239,6 +239,8 @@ def _range(low: float, high: float) -> str:
     return a if a == b else f"{a} to {b}"
 
 
+MOST_SIGNS = 60
+"""Most signs that names may take in the verdict."""
 MOST_NAMED = 4
 """Most oils whose verdict a sentence names one by one."""
 
@@ -249,14 +251,15 @@ def verdict_sentence(analysis: Analysis) -> str:
     for result in analysis.criteria:
         by_oil.setdefault(result.criterion.lubricant, []).append(result)
     limited = {name: found for name, found in by_oil.items() if found}
-    if len(limited) <= MOST_NAMED:
+    if len(limited) <= MOST_NAMED and sum(map(len, limited)) <= 2 * MOST_SIGNS:
         unstated = [
             name
             for name in asked_about(analysis.campaign.file, analysis.included["lubricant"])
             if name not in limited
         ]
         said = [oil_verdict(name, found) for name, found in limited.items()]
-        rest = f"; no limit is stated for {listing(unstated)}" if 0 < len(unstated) <= MOST_NAMED else ""
+        some = 0 < len(unstated) <= MOST_NAMED and sum(map(len, unstated)) <= MOST_SIGNS
+        rest = f"; no limit is stated for {listing(unstated)}" if some else ""
         return f"{'; '.join(said)}{rest}."
     groups: dict[Verdict, list[str]] = {verdict: [] for verdict in Verdict}
     for name, found in limited.items():
@@ -269,7 +272,8 @@ def verdict_sentence(analysis: Analysis) -> str:
 
 
 def _few(names: Sequence[str]) -> str:
-    return f"{len(names)} ({listing(names)})" if len(names) <= MOST_NAMED else str(len(names))
+    short = len(names) <= MOST_NAMED and sum(map(len, names)) <= MOST_SIGNS
+    return f"{len(names)} ({listing(names)})" if short else str(len(names))
 
 
 def oil_verdict(name: str, results: Sequence[CriterionResult]) -> str:
@@ -284,9 +288,11 @@ def oil_verdict(name: str, results: Sequence[CriterionResult]) -> str:
     of = "its only limit" if len(results) == 1 else f"of {len(results)} limits"
     still = f"{len(undecided)} {of}" if len(results) > 1 else of
     if not missed:
-        return f"{name} is open: {still} undecided ({_some(undecided)})"
+        are = "is" if len(undecided) == 1 else "are"
+        return f"{name} is open: {still} {are} undecided ({_some(undecided)})"
     head = f"{name} misses {f'{len(missed)} {of}' if len(results) > 1 else of} ({_some(missed)})"
-    return f"{head}, {len(undecided)} open ({_some(undecided)})" if undecided else head
+    are = "is" if len(undecided) == 1 else "are"
+    return f"{head}, and {len(undecided)} {are} open ({_some(undecided)})" if undecided else head
 
 
 def _some(names: Sequence[str]) -> str:

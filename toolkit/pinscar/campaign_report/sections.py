@@ -170,9 +170,10 @@ def film_and_scar(analysis: Analysis) -> HTML:
     # The film pressure chart stands on page one already, or as much of it as fits there.
     main = first(analysis, MAIN)
     parts += [
-        figures.response_figure(analysis, r, key=r.name.replace("_", "-"))
+        figure
         for r in found
         if r.name == "scar_area" or (r is main and not figures.on_front(analysis, r))
+        for figure in figures.response_figures(analysis, r, key=r.name.replace("_", "-"))
     ]
     return as_html(parts)
 

@@ -9,11 +9,9 @@ from pinscar.campaign.model import Lubricant
 from pinscar.decision import words
 from pinscar.decision.claims import ClaimResult, Support
 from pinscar.decision.record import Analysis
-from pinscar.decision.runs import same_level
 from pinscar.page.markup import Markup, key_value, table, tag
 from pinscar.shown import to_shown
 from pinscar.wording import (
-    change_range,
     counted,
     date_range,
     listing,
@@ -87,7 +85,7 @@ def claims_table(analysis: Analysis) -> Markup:
         [
             sentence(words.claimed(result)),
             tag(kinds[result.support], str(result.support).capitalize()),
-            sentence(words.claim_because(result)) + _beside_comparison(analysis, result),
+            _because(analysis, result),
             "none" if (wording := words.wording(result)) is None else sentence(wording),
         ]
         for result in analysis.claims
@@ -106,28 +104,9 @@ def claims_table(analysis: Analysis) -> Markup:
     )
 
 
-def _beside_comparison(analysis: Analysis, result: ClaimResult) -> str:
-    """Give the interval that the comparison of the same oils has, and say why it is another one."""
-    test, claim = result.weakest, result.claim
-    if test is None or test.ratio is None or test.low is None or test.high is None:
-        return ""
-    same = next(
-        (
-            c.result
-            for c in analysis.comparisons
-            if c.response is result.response
-            and same_level(claim.load, c.load_level)
-            and (c.result.subject, c.result.reference) == (test.subject, test.reference)
-        ),
-        None,
-    )
-    if same is None or same.ratio is None or same.low is None or same.high is None:
-        return ""
-    own = change_range(test.ratio, test.low, test.high)
-    other = change_range(same.ratio, same.low, same.high)
-    if own == other:
-        return ""
-    return f" (All claims together; the comparison holds for the oils of one load: {other}.)"
+def _because(analysis: Analysis, result: ClaimResult) -> str:
+    beside = words.beside_comparison(result, analysis.comparisons)
+    return " ".join(filter(None, (sentence(words.claim_because(result)), beside)))
 
 
 def lubricants_table(analysis: Analysis) -> Markup:

@@ -34,7 +34,7 @@ NO_PERMISSION = (
 )
 SHEET_COLUMNS = 6
 """Pictures in a row of a sheet."""
-GROWTH_MM, SOUND_MM, TRACE_SHARE = 44.0, 27.0, 0.75
+GROWTH_MM, SOUND_MM, TRACE_SHARE = 44.0, 26.0, 0.64
 """Heights of the charts of growth and of recordings, and what is left of that of traces."""
 WIDE_NAME = 14
 """Signs of an oil's name from which the table of runs takes a turned page."""
@@ -71,7 +71,7 @@ def film(analysis: Analysis) -> Parts:
     parts.append(paragraph(openers.censoring(analysis)))
     main = first(analysis, MAIN)
     if main is not None and not figures.on_front(analysis, main):
-        parts.append(figures.response_figure(analysis, main, key="every-oil"))
+        parts += figures.response_figures(analysis, main, key="every-oil")
     parts.append(
         result_tables.summary_table(
             analysis, numbers, caption="Film pressure and scar of each oil and load", key="film"

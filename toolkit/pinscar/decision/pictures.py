@@ -138,9 +138,7 @@ def _measured(
     if not scale.size > 0:
         return scale, None, scale.why_not
     try:
-        reading = measure_scar(
-            pixels, scale.size, scale.relative_uncertainty, pin_diameter=pin_diameter
-        )
+        reading = measure_scar(pixels, scale.size, scale.relative_uncertainty, pin_diameter=pin_diameter)
     except ValueError as error:
         return scale, None, str(error)
     return scale, reading, reading.reason

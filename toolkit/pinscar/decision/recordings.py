@@ -129,7 +129,7 @@ def hear_run(
 ) -> RunHeard:
     """Listen to the recording of a run."""
     path, duration, run_at = campaign.folder / file, float(run["duration"]), run.get("run_at")
-    settings = {
+    settings: dict[str, float | str] = {
         "duration": duration,
         "confidence": confidence,
         "run_at": "" if pd.isna(run_at) else str(run_at),

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from typing import Any
 
 from pinscar.decision import words
@@ -97,7 +97,7 @@ def criterion_entries(analysis: Analysis) -> list[dict[str, Any]]:
 
 def claim_entries(analysis: Analysis) -> list[dict[str, Any]]:
     """Give the claims as results.json holds them."""
-    return [_claim(result) for result in analysis.claims]
+    return [_claim(result, analysis.comparisons) for result in analysis.claims]
 
 
 def finding_entries(analysis: Analysis) -> list[dict[str, Any]]:
@@ -253,12 +253,13 @@ def _criterion(result: CriterionResult) -> dict[str, Any]:
     }
 
 
-def _claim(result: ClaimResult) -> dict[str, Any]:
+def _claim(result: ClaimResult, comparisons: Sequence[LoadComparison]) -> dict[str, Any]:
     return {
         "claimed": words.claimed(result),
         "support": str(result.support),
         "wording": words.wording(result),
         "because": words.claim_because(result),
+        "beside_comparison": words.beside_comparison(result, comparisons),
         "reason": str(result.reason),
     }
 

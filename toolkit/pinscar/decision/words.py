@@ -3,12 +3,14 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
 
 from pinscar.campaign.model import Claim
 from pinscar.decision.claims import ClaimReason, ClaimResult
 from pinscar.decision.comparisons import LoadComparison
 from pinscar.decision.criteria import CriterionReason, CriterionResult, Side, Verdict, ratio_of
 from pinscar.decision.responses import Response
+from pinscar.decision.runs import same_level
 from pinscar.decision.summaries import Summary
 from pinscar.stats.family import Comparison
 from pinscar.wording import (
@@ -222,6 +224,33 @@ def _seen(response: Response, test: Comparison) -> str:
 def _one_bound(test: Comparison) -> str:
     end = f"at most {significant(test.high)}" if test.low is None else f"at least {significant(test.low)}"
     return f"ratio to {test.reference} {end}"
+
+
+def beside_comparison(result: ClaimResult, comparisons: Sequence[LoadComparison]) -> str | None:
+    """Give the interval that the comparison of the same two oils has, where it is another one, and why."""
+    test, claim = result.weakest, result.claim
+    same = next((c.result for c in comparisons if _is_same(c, result)), None)
+    if test is None or same is None:
+        return None
+    ends = [(one.ratio, one.low, one.high) for one in (test, same)]
+    told = [None if None in one else change_range(*one) for one in ends]  # type: ignore[arg-type]
+    if None in told or told[0] == told[1]:
+        return None
+    return (
+        "This interval holds for all claims together; that of the comparison holds for the oils at "
+        f"{load_text(claim.load)}: {told[1]}."
+    )
+
+
+def _is_same(c: LoadComparison, result: ClaimResult) -> bool:
+    """Tell whether a comparison is of the oils, the load and the response of a claim's weakest test."""
+    test = result.weakest
+    return (
+        test is not None
+        and c.response is result.response
+        and same_level(result.claim.load, c.load_level)
+        and (c.result.subject, c.result.reference) == (test.subject, test.reference)
+    )
 
 
 def _extreme(claim: Claim) -> str:

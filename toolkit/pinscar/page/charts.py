@@ -22,8 +22,8 @@ def name_rows(axes: Axes, names: Sequence[str], *, downwards: bool = False) -> N
     axes.grid(axis="x", which="major")
 
 
-WIDE_NAME, NARROW_NAME = 24, 14
-"""Signs of a name in one line beside a chart."""
+WIDE_NAME, NARROW_NAME, TIGHT_NAME = 24, 14, 30
+"""Signs of a name in one line beside a chart; tight rows have one line only."""
 
 
 def row_name(name: str, role: str, *, wide: bool, tight: bool = False) -> str:
@@ -34,6 +34,8 @@ def row_name(name: str, role: str, *, wide: bool, tight: bool = False) -> str:
     >>> row_name("R-10", "reference", wide=True), row_name("Chain oil 5 of the older lot", "x", wide=True)
     ('R-10\nreference', 'Chain oil 5 of the older\nlot')
     """
+    if tight and wide and len(name) + len(role) > TIGHT_NAME:
+        return textwrap.shorten(name, TIGHT_NAME, placeholder=" …")
     lines = textwrap.wrap(name, WIDE_NAME if wide else NARROW_NAME, break_on_hyphens=False)
     if len(lines) == 1:
         between = ", " if tight else "\n"

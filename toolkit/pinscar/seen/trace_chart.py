@@ -89,8 +89,9 @@ def trace_chart(
                 pair[1].set_xlabel("Time [s]")
                 pair[1].tick_params(labelbottom=True)
             if place % columns == 0:
-                pair[0].set_ylabel("Friction\ncoefficient")
-                pair[1].set_ylabel("Temperature\n[°C]")
+                # A low panel has no room for the long words.
+                pair[0].set_ylabel("Friction\ncoefficient" if share >= 1.0 else "Friction\ncoeff.")
+                pair[1].set_ylabel("Temperature\n[°C]" if share >= 1.0 else "Temp.\n[°C]")
         grid[0, 0].set_xlim(0.0, max(run.told.duration for run in runs))
         figure.align_ylabels()
     return figure

@@ -55,7 +55,7 @@ def dose_chart(series: Series, response: Response, limit: Limit | None, width_mm
         if limit is not None:
             _limit(axes, series, limit, factor)
         axes.set_xlabel(f"{series.additive} [%]")
-        axes.set_ylabel(f"{response.label} [{response.shown_unit}]")
+        axes.set_ylabel(f"{response.label} [{response.shown_unit}]{style.LOG}")
         axes.grid(axis="y", which="major")
     return figure
 
@@ -152,7 +152,7 @@ def effects_chart(model: BlendModel, width_mm: float) -> Figure:
         axes.spines["left"].set_visible(False)
         axes.grid(axis="x", which="major")
         set_log_axis(axes, low, high)
-        axes.set_xlabel(f"{model.runs.response.label}: ratio of highest to lowest share")
+        axes.set_xlabel(f"{model.runs.response.label}: ratio of highest to lowest share{style.LOG}")
     return figure
 
 
@@ -246,7 +246,7 @@ def tradeoff_chart(tradeoff: Tradeoff, width_mm: float) -> Figure:
                 )  # fmt: skip
             set_log_axis(axes, *padded(ends, 0.08), wanted=3)
             arrow = "more is better" if one.higher_is_better else "less is better"
-            axes.set_xlabel(f"{one.label} [{one.unit}]\n{arrow}")
+            axes.set_xlabel(f"{one.label} [{one.unit}]{style.LOG}\n{arrow}")
             axes.grid(axis="x", which="major")
             axes.spines["left"].set_visible(False)
             axes.tick_params(axis="y", length=0)
@@ -282,8 +282,8 @@ def thickness_chart(model: BlendModel, thickness: Thickness, width_mm: float) ->
             )
         left, right = padded(x.tolist(), 0.08)
         set_log_axis(axes, left, right * 1.03)
-        axes.set_xlabel(f"Kinematic viscosity at {thickness.temperature - 273.15:.0f} °C [mm²/s]")
-        axes.set_ylabel(f"{response.label} [{response.shown_unit}]")
+        axes.set_xlabel(f"Kinematic viscosity at {thickness.temperature - 273.15:.0f} °C [mm²/s]{style.LOG}")
+        axes.set_ylabel(f"{response.label} [{response.shown_unit}]{style.LOG}")
         axes.grid(which="major")
     return figure
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path
+from types import MappingProxyType
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -36,6 +37,8 @@ BOX = Markup(
     '<span style="display:inline-block;width:{}mm;height:{}mm;border:0.2mm solid #8a929a">&#160;</span>'
 )
 """A box to write in; its width and height in millimetres are filled in."""
+CLEAR = MappingProxyType({"facecolor": style.PAPER, "edgecolor": "none", "pad": 1.0})
+"""Ground of a label in the figure, so that no line strikes it through."""
 ROOMY = 14
 ROOMY_MM, TIGHT_MM = 5.2, 4.2
 """Up to so many runs on a page the boxes are so high [mm], beyond that lower."""
@@ -223,6 +226,8 @@ def _curve(
         ha="right" if left else "left",
         fontsize=style.TEXT_SIZE - 0.5,
         color=look.colour,
+        bbox=dict(CLEAR),
+        zorder=5,
     )
 
 
@@ -234,6 +239,8 @@ def _mark(axes: Axes, plan: Plan) -> None:
         (4, 4),
         textcoords="offset points",
         fontsize=style.TEXT_SIZE - 0.5,
+        bbox=dict(CLEAR),
+        zorder=5,
     )
 
 

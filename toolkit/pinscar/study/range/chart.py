@@ -36,7 +36,7 @@ def range_chart(study: RangeStudy, level: RangeLevel, *, width_mm: float = style
         labels = [f"{name}\n{line.role}" if wide else name for name, line in zip(names, lines, strict=True)]
         name_rows(axes, labels)
         set_log_axis(axes, low, high)
-        axes.set_xlabel(f"{study.response.label} as a ratio to {study.reference}")
+        axes.set_xlabel(f"{study.response.label} as a ratio to {study.reference}{style.LOG}")
     return figure
 
 

@@ -45,7 +45,7 @@ def individuals_figure(
         _points(upper, chart, values)
         _scale(upper, study, [*values, *ends])
         upper.tick_params(axis="x", length=0)
-        upper.set_ylabel(f"{study.response.label} [{study.response.shown_unit}]")
+        upper.set_ylabel(f"{study.response.label} [{study.response.shown_unit}]{_log(study)}")
         _moving_ranges(lower, study, chart, wide=wide)
         _dates(lower, chart, wide=wide)
     return figure
