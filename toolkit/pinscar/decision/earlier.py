@@ -94,7 +94,9 @@ def look_back(campaign: Campaign, comparisons: Sequence[LoadComparison], confide
 
 def _like(campaign: Campaign) -> tuple[list[Campaign], list[str]]:
     """Keep the campaigns on a rig alike, with the same reference, that ended before this one began."""
-    own, kept, left_out = campaign.file.campaign, [], []
+    own = campaign.file.campaign
+    kept: list[Campaign] = []
+    left_out: list[str] = []
     first = next(iter(_days(campaign)), "9999")
     for one in campaign.reference_history:
         other = one.file.campaign

@@ -85,6 +85,7 @@ def _state(study: RigControlStudy, chart: ControlChart, name: str) -> str:
 
 
 def _figure(study: RigControlStudy, chart: ControlChart, name: str) -> str:
+    marks = " Shaded, diamonds: a rule is triggered." if chart.control.signals else ""
     return figure_for_both(
         lambda width: charts.individuals_figure(study, chart, width_mm=width),
         alt=_state(study, chart, name),
@@ -92,7 +93,7 @@ def _figure(study: RigControlStudy, chart: ControlChart, name: str) -> str:
             f"{study.response.label} of {study.lubricant} at {load_text(chart.load_level)}, every run in "
             f"order of time: the first {chart.n_baseline} are of earlier campaigns, the last "
             f"{len(_now(chart, name))} of this one. Below, the moving range. Dashed: limits at three sigma, "
-            "from the earlier runs. Shaded, diamonds: a rule is triggered. Points are evenly spaced."
+            f"from the earlier runs.{marks} Points are evenly spaced."
         ),
         key=f"reference-{study.charts.index(chart) + 1}",
     )
