@@ -174,7 +174,7 @@ def marked_pages(pypdf: object, report: Path) -> None:
 
 def test_a_decision_needs_a_named_approver(starter: Path, tmp_path: Path) -> None:
     out = tmp_path / "record"
-    words = ("report", starter, "-t", "release_record", "-o", out, "--no-pdf", "-p", "decision=release it")
+    words = ("report", starter, "-t", "release_record", "-o", out, "--no-pdf", "-p", "decision=release")
     done = pinscar(*words, "-p", "approver= ")
     assert (done.returncode, done.stdout, out.exists()) == (2, "", False)
     (line,) = done.stderr.splitlines()

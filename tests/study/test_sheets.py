@@ -8,15 +8,18 @@ import json
 import re
 import shutil
 import subprocess
+from datetime import date
 from pathlib import Path
 
 import pytest
 
 from pinscar.campaign_report.provenance import inputs_by_folder
+from pinscar.errors import UsageError
 from pinscar.press.build import build_reports
 from pinscar.press.request import make_requests
 from pinscar.press.template import read_template
 from pinscar.shipped import find_template
+from pinscar.study.release_decision import read_decision
 
 DEMO = Path(__file__).resolve().parents[2] / "data_demo" / "conveyor_07"
 
@@ -106,9 +109,11 @@ def test_a_sheet_of_bounds_has_no_letters_and_says_why(film_sheet: Path) -> None
 
 def test_nothing_is_filled_in_where_people_sign(record: Path) -> None:
     html = (record / "report.html").read_text(encoding="utf-8")
-    signing = html[html.index('<table class="signatures">') :]
+    signing = html[html.index('<table class="signatures decision">') :]
     blanks = re.findall(r'<td class="blank"[^>]*>(.*?)</td>', signing)
-    assert blanks == [""] * (2 + 2 * 3)
+    assert blanks == [""] * (1 + 2 * 3)
+    assert signing.count('aria-label="not chosen"') == 3
+    assert 'aria-label="chosen"' not in signing
     assert "Author" in signing
     assert "Approver" in signing
 
@@ -116,14 +121,56 @@ def test_nothing_is_filled_in_where_people_sign(record: Path) -> None:
 def test_names_and_decision_stand_where_they_are_given_and_the_signature_stays_blank(
     tmp_path_factory: pytest.TempPathFactory,
 ) -> None:
-    given = {"decision": "Released <for> the oven line", "author": "A. B.", "author_date": "2026-04-20"}
-    given |= {"approver": "C. D."}
-    record = made(tmp_path_factory, "release_record", **given)
+    given = {"decision": "conditional", "remarks": "Only <on> conveyor 3", "author": "A. B."}
+    given |= {"author_date": "20.4.2026", "approver": "C. D.", "paper": "letter"}
+    signers = ["Quality: E. F., 2026-04-24", "Plant"]
+    record = made(tmp_path_factory, "release_record", **given, signers=signers)
     html = (record / "report.html").read_text(encoding="utf-8")
     blanks = re.findall(r'<td class="blank"[^>]*>(.*?)</td>', html)
-    assert blanks == ["Released &lt;for&gt; the oven line", "", "A. B.", "2026-04-20", "", "C. D.", "", ""]
+    assert [one.replace("\N{NO-BREAK SPACE}", " ") for one in blanks] == [
+        *("Only &lt;on&gt; conveyor 3", "A. B.", "20 April 2026", "", "C. D.", "", ""),
+        *("E. F.", "24 April 2026", "", "", "", ""),
+    ]
+    ticked = re.findall(r'aria-label="chosen">.</span> ([^<]*)<', html)
+    assert ticked == ["Release under the conditions below"]
     assert "A name typed here is not a signature" in text(record)
+    assert "does not rest on the verdict (it is Not met)" in text(record)
     assert pages(record) == 2
+    said = json.loads((record / "results.json").read_text(encoding="utf-8"))["release_record"]
+    assert [one["date"] for one in said["signers"]] == ["2026-04-20", None, "2026-04-24", None]
+    box = pypdf_box(record)
+    assert (round(box[0]), round(box[1])) == (612, 792)
+
+
+def pypdf_box(report: Path) -> tuple[float, float]:
+    """Width and height of the first page, in points."""
+    pypdf = pytest.importorskip("pypdf")
+    page = pypdf.PdfReader(io.BytesIO((report / "report.pdf").read_bytes())).pages[0]
+    return float(page.mediabox.width), float(page.mediabox.height)
+
+
+@pytest.mark.parametrize(
+    ("typed", "words"),
+    [
+        ({"decision": "releas"}, "did you mean release"),
+        ({"decision": "reject"}, "needs a named approver"),
+        ({"decision": "conditional", "approver": "C. D."}, "needs its conditions"),
+        ({"author_date": "2026-04-15"}, "before the last run, 2026-04-16"),
+        ({"approver_date": "4/5/2026"}, "4 May 2026"),
+        ({"author_date": "soon"}, "not a date"),
+        ({"signers": [": E. F."]}, "role: name, date"),
+        ({"signers": ["Quality: E. F., 2026-04-01"]}, "signers, Quality"),
+        ({"signers": ["Plant"] * 9}, "room for 8"),
+    ],
+)
+def test_what_cannot_stand_on_a_record_is_refused(typed: dict[str, object], words: str) -> None:
+    with pytest.raises(UsageError, match=re.escape(words)):
+        read_decision(**typed, last_run=date(2026, 4, 16))  # type: ignore[arg-type]
+
+
+def test_the_day_of_the_last_run_can_be_signed() -> None:
+    said = read_decision(author="A. B.", author_date="16/4/2026", last_run=date(2026, 4, 16))
+    assert said.signers[0].date == date(2026, 4, 16)
 
 
 def test_the_record_names_every_limit_grave_finding_claim_and_input(record: Path) -> None:

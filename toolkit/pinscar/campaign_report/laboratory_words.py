@@ -107,11 +107,16 @@ def decision_rule(analysis: Analysis) -> list[str]:
         "on its wrong side, and else Undecided, which states neither.",
         "Guard band: the distance from the estimate to the end of its two-sided interval, of "
         f"{percentage(analysis.confidence)} confidence or more.",
-        f"Risk: where the true value of the items lies on the limit, Met is wrong in at most {risk} of such "
-        "campaigns, and so is Not met. Further away from the limit the risk is smaller.",
+        "Risk: where the true value of the items lies on the limit, Met is wrong by design in at most "
+        f"{risk} of such campaigns, and so is Not met. Further away from the limit the risk is smaller.",
         "This holds as far as the assumptions of the intervals do (repeats independent and as planned, the "
         "distribution named with each method), and for the items as received, not for later batches.",
     ]
+    if any(one.learned for one in analysis.criteria):
+        said.append(
+            "Earlier campaigns are counted in: where they scattered half as much as this one and few runs "
+            "fail to show it, simulation found a wrong Met in up to 3.9 % in place of 2.5 %."
+        )
     if number > 1:
         said.append(
             f"Over all {number} limits: the verdict is Met only if each is, so its risk of a wrong Met is no "

@@ -65,8 +65,8 @@ def rendered(blocks: Sequence[str]) -> list[str]:
 
     Examples
     --------
-    >>> print(rendered(["A *worn* ring, see [here](https://example.org) <b>now</b>."])[0], end="")
-    <p>A <em>worn</em> ring, see here (https://example.org) &lt;b&gt;now&lt;/b&gt;.</p>
+    >>> print(rendered(["A *worn* ring, see [here](log.txt) <b>now</b>."])[0], end="")
+    <p>A <em>worn</em> ring, see here (log.txt) &lt;b&gt;now&lt;/b&gt;.</p>
     """
     markdown = mistune.create_markdown(renderer=_Plain(), plugins=["table", "strikethrough"])
     found = [str(markdown(one)) for one in blocks]

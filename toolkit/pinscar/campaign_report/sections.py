@@ -2,9 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 from pinscar.campaign_report import (
     answer,
@@ -340,9 +340,9 @@ def method(analysis: Analysis, section: str) -> HTML:
     return as_html([method_note(section, with_table_values(analysis.campaign.file.rig))])
 
 
-def publish(analysis: Analysis, *, files: bool = True) -> None:
+def publish(analysis: Analysis, *, files: bool = True, more: Mapping[str, Any] | None = None) -> None:
     """Hand the machine-readable results to the report, without showing them."""
-    publish_results(results(analysis, files=files))
+    publish_results({**results(analysis, files=files), **(more or {})})
 
 
 def _film_parts(analysis: Analysis) -> list[str]:

@@ -155,6 +155,8 @@ class ControlOptions:
         Run rules, from 1 to 8; the usual ones where not given.
     weight : float
         Weight of the newest value in the moving average.
+    judged : str, optional
+        The campaign whose runs are held against limits that rest on the earlier ones alone.
     """
 
     response: str = "scar_area"
@@ -163,6 +165,7 @@ class ControlOptions:
     points: str = "runs"
     rules: Sequence[int] | None = None
     weight: float = WEIGHT
+    judged: str | None = None
 
 
 def study_rig_control(campaigns: Sequence[Campaign], asked: ControlOptions | None = None) -> RigControlStudy:
@@ -180,7 +183,7 @@ def study_rig_control(campaigns: Sequence[Campaign], asked: ControlOptions | Non
     for level, own in by_level(runs):
         like, out = _alike(own, level)
         left_out += out
-        made = _chart(like, chosen, points, baseline, rules, weight)
+        made = _chart(like, chosen, points, baseline, rules, weight, asked.judged)
         if isinstance(made, ControlChart):
             charts.append(made)
         else:
@@ -269,6 +272,7 @@ def _chart(
     baseline: int | None,
     rules: Sequence[int],
     weight: float,
+    judged: str | None,
 ) -> ControlChart | str:
     level = float(own["load_level"].iloc[0])
     values = to_unit(own[response.name].to_numpy(dtype=float), response.unit)
@@ -284,6 +288,11 @@ def _chart(
     if len(shown) < FEWEST:
         return f"Load {load_text(level)}: only {counted(len(shown), 'point')}, and a chart needs {FEWEST}."
     n = len(shown) if baseline is None else min(baseline, len(shown))
+    if judged is not None:
+        n = int((shown["campaign"] != judged).sum())
+        if n < FEWEST:
+            earlier = counted(n, "earlier point")
+            return f"Load {load_text(level)}: {earlier}, and limits need {FEWEST}."
     scaled = on_scale(shown["value"].to_numpy(dtype=float), response)
     first = np.arange(len(shown)) < n
     try:

@@ -2,18 +2,22 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
+import datetime as dt
+from typing import TYPE_CHECKING, Any
 
 from pinscar.campaign_report import openers
+from pinscar.campaign_report.laboratory_words import day, running_number
 from pinscar.campaign_report.provenance import inputs_by_folder
-from pinscar.campaign_report.setting import claims_table, when_run
+from pinscar.campaign_report.setting import claims_table, run_days, when_run
 from pinscar.decision import words
 from pinscar.decision.finding import Finding, Weight
 from pinscar.decision.record import Analysis
+from pinscar.decision.results import results
 from pinscar.decision.untested import untested
-from pinscar.errors import UsageError
 from pinscar.page.cell import as_html
 from pinscar.page.markup import Markup, bullet_list, finding, paragraph, table, tag, verdict
+from pinscar.press.results import publish_results
+from pinscar.study.release_decision import DECISIONS, Decided, read_decision
 from pinscar.wording import counted, sentence
 
 if TYPE_CHECKING:
@@ -31,7 +35,6 @@ NO_PERMISSION = (
     "That the data support a sentence is not permission to print it: a qualified person reviews every public "
     "claim, under the local rules on advertising."
 )
-NO_APPROVER = 'a decision needs a named approver: add -p approver="...", or leave the decision blank'
 
 
 def front(analysis: Analysis) -> HTML:
@@ -45,6 +48,12 @@ def front(analysis: Analysis) -> HTML:
     ]
     if settings.question:
         parts.append(paragraph(settings.question, "lead"))
+    report = analysis.campaign.file.report
+    if report is not None and report.number is not None:
+        issued = f", issued {day(report.issued)}" if report.issued else ""
+        parts.append(
+            paragraph(f"Belongs to {running_number(report).replace('T', 't', 1)}{issued}.", "record")
+        )
     if analysis.verdict is None:
         parts.append(finding("The campaign states no release limits, so there is no verdict."))
     else:
@@ -128,43 +137,73 @@ def inputs(analysis: Analysis) -> HTML:
     )
 
 
-def signatures(
-    analysis: Analysis,
-    *,
-    decision: str = "",
-    remarks: str = "",
-    author: str = "",
-    author_date: str = "",
-    approver: str = "",
-    approver_date: str = "",
-) -> HTML:
-    """Show the lines to sign on: names, dates, decision as given, else blank; the signature always blank."""
-    if decision.strip() and not approver.strip():
-        raise UsageError(NO_APPROVER)
+def decided(analysis: Analysis, **typed: Any) -> Decided:
+    """Read what was typed for the record; no date may be before the last run."""
+    days = run_days(analysis.included)
+    return read_decision(**typed, last_run=dt.date.fromisoformat(days[-1]) if days else None)
+
+
+def signatures(analysis: Analysis, said: Decided) -> HTML:
+    """Show the decision to tick and the lines to sign on, as typed; the signature is always blank."""
+    boxes = Markup("").join(_box(text, ticked=key == said.decision) for key, text in DECISIONS.items())
+    cell = Markup('<td class="boxes" colspan="{}">{}</td>').format(len(BLANKS), boxes)
+    written = _row("Decision", cell)
+    written += _line("Conditions, remarks", [said.remarks], span=len(BLANKS))
     head = Markup("").join(Markup('<th scope="col">{}</th>').format(word) for word in ("Role", *BLANKS))
-    signers = [("Author", author, author_date), ("Approver", approver, approver_date)]
-    rows = Markup("\n").join(_line(role, [name, date, ""]) for role, name, date in signers)
-    written = Markup("\n").join(
-        _line(what, [said], span=len(BLANKS)) for what, said in (("Decision", decision), ("Remarks", remarks))
+    rows = Markup("\n").join(
+        _line(one.role, [one.name, "" if one.date is None else day(one.date), ""]) for one in said.signers
     )
     text = Markup(
         "<p>The verdict on {} follows from the runs and the limits as written. Whether that is enough is for "
-        "those who sign. {}{}</p>"
-    ).format(analysis.campaign.file.campaign.id, WHO_DECIDES, TYPED if author or approver or decision else "")
+        "those who sign. {}{}{}</p>"
+    ).format(
+        analysis.campaign.file.campaign.id,
+        WHO_DECIDES,
+        TYPED if said.is_typed else "",
+        _departs(analysis, said),
+    )
     return as_html(
         [
             Markup(
-                '<div class="keep">{}<table class="signatures"><tbody>{}</tbody></table>'
+                '<div class="keep">{}<table class="signatures decision"><tbody>{}</tbody></table>'
                 '<table class="signatures"><thead><tr>{}</tr></thead><tbody>{}</tbody></table></div>'
             ).format(text, written, head, rows)
         ]
     )
 
 
+def _departs(analysis: Analysis, said: Decided) -> Markup:
+    """Point out a release that the verdict does not carry."""
+    if said.decision not in ("release", "conditional") or str(analysis.verdict) == "met":
+        return Markup("")
+    found = "there is none" if analysis.verdict is None else f"it is {str(analysis.verdict).capitalize()}"
+    return Markup(" <strong>{}</strong>").format(
+        f"The decision to release does not rest on the verdict ({found}): those who sign answer for it."
+    )
+
+
+def _box(said: str, *, ticked: bool) -> Markup:
+    mark = "\N{MULTIPLICATION SIGN}" if ticked else ""
+    state = "chosen" if ticked else "not chosen"
+    return Markup(
+        '<span class="choice"><span class="tick" role="img" aria-label="{}">{}</span> {}</span> '
+    ).format(state, mark, said)
+
+
 def _line(head: str, cells: Sequence[str], span: int = 1) -> Markup:
     wide = Markup(' colspan="{}"').format(span) if span > 1 else ""
-    filled = Markup("").join(Markup('<td class="blank"{}>{}</td>').format(wide, cell) for cell in cells)
-    return Markup('<tr><th scope="row">{}</th>{}</tr>').format(head, filled)
+    return _row(
+        head, Markup("").join(Markup('<td class="blank"{}>{}</td>').format(wide, cell) for cell in cells)
+    )
+
+
+def _row(head: str, cells: Markup) -> Markup:
+    return Markup('<tr><th scope="row">{}</th>{}</tr>').format(head, cells)
+
+
+def publish(analysis: Analysis, said: Decided) -> None:
+    """Hand the machine-readable results over, with what was decided beside them."""
+    publish_results({**results(analysis, files=False), "release_record": said.as_dict()})
 
 
 def _weight(found: Finding) -> str:
