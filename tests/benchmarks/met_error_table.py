@@ -87,9 +87,9 @@ class Case:
 
     @property
     def campaigns(self) -> int:
-        if self.censored:
-            return FEWER if self.rule == "value" else SLOW
-        if self.history or self.zeros or self.oils > 1 or (self.days and self.rule != "value"):
+        if self.censored or self.zeros:
+            return FEWER if self.censored and self.rule == "value" else SLOW
+        if self.history or self.oils > 1 or (self.days and self.rule != "value"):
             return FEWER
         return RATIO if self.rule == "ratio" else PLAIN
 
