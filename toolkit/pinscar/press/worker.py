@@ -91,7 +91,7 @@ def produce(
     notebook = read_notebook(template)
     title = notebook["metadata"].get("title", template.stem)
     subject = subject_of(read, folder, request["parameters"], title)
-    hand_over(read, private, keep=request["keep"])
+    hand_over(read, private, keep=bool(request.get("keep")))
     steps = Steps(len(notebook["cells"]), pdf=request["pdf"], tell=tell)
     executed = run_template(
         notebook,

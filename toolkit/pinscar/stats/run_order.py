@@ -13,7 +13,6 @@ from itertools import combinations
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
-from scipy.stats import rankdata
 
 CANDIDATES = 300
 
@@ -348,6 +347,8 @@ def stratified_order_test(
 
 
 def _stratum(x: NDArray[np.float64], codes: NDArray[np.int_]) -> Stratum:
+    from scipy.stats import rankdata  # here: it takes longer to import than a check of a folder to run
+
     ranks = rankdata(x)
     return (ranks - ranks.mean()) / (x.size + 1.0), codes
 
