@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 import pytest
+from PIL import Image, ImageDraw, ImageFont
 
 from pinscar.evidence.graticule import ENOUGH_POINTS, read_graticule
 
@@ -85,3 +86,31 @@ def test_a_large_picture_is_turned_by_a_part_of_its_points():
         reading = read_graticule(picture + np.random.default_rng(1).normal(0, 0.02, x.shape), PITCH)
         assert reading.scale == pytest.approx(PITCH / 60.7, rel=2e-5)
         assert reading.angle == pytest.approx(angle, abs=1e-4)
+
+
+@pytest.mark.parametrize("seed", range(3))
+def test_a_page_of_text_is_no_ruler(seed):
+    rng = np.random.default_rng(seed)
+    page = Image.new("L", (900, 700), 245)
+    pen, font = ImageDraw.Draw(page), ImageFont.load_default(size=15 + 4 * seed)
+    for row in range(20, 680, 22 + 5 * seed):
+        words = [
+            "".join(rng.choice(list("abcdefghijklmnopqrstuvwxyz"), rng.integers(2, 9))) for _ in range(14)
+        ]
+        pen.text((30, row), " ".join(words), font=font, fill=20)
+    with pytest.raises(ValueError, match=r"broken all along|regular|needed"):
+        read_graticule(np.asarray(page), 1e-4)
+
+
+def test_the_uncertainty_holds_for_turned_rulers_and_a_lens_that_distorts():
+    rng = np.random.default_rng(7)
+    y, x = np.mgrid[0:480, 0:640] - np.array([240.0, 320.0])[:, None, None]
+    for distorted in (0.0, 0.004):
+        for _ in range(4):
+            angle, pitch = np.radians(rng.uniform(-30, 30)), rng.uniform(18.0, 40.0)
+            across = (x * np.cos(angle) + y * np.sin(angle)) * (
+                1.0 + 0.5 * distorted * (x**2 + y**2) / 320**2
+            )
+            line = np.exp(-(((((across / pitch + 0.5) % 1.0) - 0.5) * pitch / 1.5) ** 2))
+            found = read_graticule(np.clip(0.8 - 0.6 * line + rng.normal(0, 0.02, line.shape), 0, 1), 1e-4)
+            assert abs(found.scale / (1e-4 / pitch) - 1.0) <= 2.5 * found.relative_uncertainty

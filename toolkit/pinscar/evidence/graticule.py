@@ -3,12 +3,12 @@
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
 from scipy.fft import rfft2
-from scipy.ndimage import gaussian_filter
+from scipy.ndimage import gaussian_filter, map_coordinates, uniform_filter1d
 from scipy.optimize import minimize_scalar
 from scipy.signal import find_peaks
 
@@ -21,6 +21,21 @@ AGREED = 0.02
 """Largest relative difference of spectrum and lines."""
 WARNED = 0.005
 """Relative difference of axes, or of the two sides of the picture, that is warned of."""
+
+MOST_BROKEN = 0.3
+"""Largest share of a line that may be missing between its ends: letters leave about half of theirs."""
+
+ASKEW = 1e-5
+"""What a direction that is off by a quarter of a degree does to the pitch, 1 - cos [1]."""
+
+STRIPS, FEWEST_STRIPS = 6, 4
+"""Strips across the lines whose pitches are compared, and how many must have lines."""
+
+FEWEST_ALONG = 30
+"""Fewest points along a line on which it is looked at."""
+
+FEWEST_FOR_A_BEND, SURE = 8, 4.0
+"""Lines from which a bend is looked for, and standard errors by which it must be seen."""
 
 ENOUGH_POINTS = 2_000_000
 """Points that the direction of the lines is sought on; of a larger picture every so many along the lines."""
@@ -143,7 +158,50 @@ def _family(flat: FloatArray, near: float | None) -> _Family:
     centres = _line_centres(places, profile, 1 / frequency)
     if len(centres) < FEWEST:
         raise ValueError(f"only {len(centres)} regular lines are seen, {FEWEST} are needed")
-    return _from_lines(centres, angle, 1 / frequency)
+    if _broken(flat, angle, centres) > MOST_BROKEN:
+        raise ValueError("the lines are broken all along, as those of a page of text are")
+    found = _from_lines(centres, angle, 1 / frequency)
+    apart = _between_strips(flat, angle, 1 / frequency)
+    return replace(found, uncertainty=float(np.linalg.norm([found.uncertainty, apart, ASKEW * found.pitch])))
+
+
+def _broken(flat: FloatArray, angle: float, centres: FloatArray) -> float:
+    """Share of a line, between its first and its last seen point, where it is not seen; median of lines."""
+    pitch = float(np.median(np.diff(centres)))
+    reach = math.hypot(*flat.shape)
+    along = np.arange(-reach, reach, max(1.0, pitch / 30))
+    missing = []
+    for centre in centres[:: max(len(centres) // 30, 1)]:
+        column = centre * math.cos(angle) - along * math.sin(angle)
+        row = centre * math.sin(angle) + along * math.cos(angle)
+        shift = 0.5 * pitch * np.array([math.sin(angle), math.cos(angle)])
+        inside = (row >= pitch) & (row < flat.shape[0] - pitch) & (column >= pitch)
+        inside &= column < flat.shape[1] - pitch
+        if np.count_nonzero(inside) < FEWEST_ALONG:
+            continue
+        place = np.array([row[inside], column[inside]])
+        on = map_coordinates(flat, place, order=1)
+        beside = [map_coordinates(flat, place + side * shift[:, None], order=1) for side in (-1, 1)]
+        step = uniform_filter1d(on - 0.5 * (beside[0] + beside[1]), 3)
+        step *= np.sign(np.median(step)) or 1.0
+        seen = np.flatnonzero(step > 0.4 * np.quantile(step, 0.9))
+        missing.append(1.0 - seen.size / (seen[-1] - seen[0] + 1) if seen.size else 1.0)
+    return float(np.median(missing)) if missing else 0.0
+
+
+def _between_strips(flat: FloatArray, angle: float, pitch: float) -> float:
+    """Tell the standard uncertainty of the pitch from how it differs between strips across [points]."""
+    lying = abs(math.cos(angle)) > abs(math.sin(angle))  # the lines run down the picture: strips of rows
+    parts = np.array_split(flat, STRIPS, axis=0 if lying else 1)
+    pitches = []
+    for part in parts:
+        centres = _line_centres(*_profile(part, angle), pitch)
+        if len(centres) >= FEWEST:
+            number = np.rint((centres - centres[0]) / np.median(np.diff(centres)))
+            pitches.append(float(np.polyfit(number, centres, 1)[0]))
+    if len(pitches) < FEWEST_STRIPS:
+        return 0.0
+    return float(np.std(pitches, ddof=1)) / math.sqrt(len(pitches))
 
 
 def _spectral_peak(flat: FloatArray, near: float | None) -> tuple[float, float]:
@@ -231,6 +289,17 @@ def _line_centres(places: FloatArray, profile: FloatArray, pitch: float) -> Floa
     return np.array(centres)
 
 
+def _distortion(number: FloatArray, centres: FloatArray) -> float:
+    """Tell how the pitch varies over the picture, where a bend of third order is surely there [points]."""
+    if len(centres) < FEWEST_FOR_A_BEND:
+        return 0.0
+    fit, spread = np.polyfit(number, centres, 3, cov=True)
+    bent = np.abs(fit[:2]) > SURE * np.sqrt(np.diag(spread)[:2])
+    if not bent.any():
+        return 0.0
+    return float(np.std(np.polyval(np.polyder(fit), number)))
+
+
 def _from_lines(centres: FloatArray, angle: float, by_spectrum: float) -> _Family:
     number = np.rint((centres - centres[0]) / np.median(np.diff(centres)))
     middle = number - number.mean()
@@ -243,9 +312,10 @@ def _from_lines(centres: FloatArray, angle: float, by_spectrum: float) -> _Famil
     curved = centres - np.polyval(np.polyfit(middle, centres, 2), middle)
     curve_noise = float(np.sqrt((curved**2).sum() / max(len(centres) - 3, 1)))
     span = float(np.ptp(middle))
+    plain = noise / float(np.sqrt((middle**2).sum()))
     return _Family(
         float(pitch),
-        noise / float(np.sqrt((middle**2).sum())),
+        float(np.hypot(plain, _distortion(middle, centres))),
         angle,
         len(centres),
         by_spectrum,

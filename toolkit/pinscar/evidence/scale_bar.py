@@ -5,7 +5,9 @@ Candidates are long, thin, even rectangles with sharp sides.
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from dataclasses import dataclass
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
@@ -27,6 +29,10 @@ FloatArray = NDArray[np.float64]
 Mask = NDArray[np.bool_]
 THICKEST = 0.07
 """Greatest thickness, as a share of the picture's side across the bar."""
+COARSE = 250_000
+"""Points that a large picture is looked over on first."""
+FAINTER = 0.6
+"""Share of the least step that is enough there."""
 CONTRAST = 0.1
 """Least step in brightness between a bar and what is beside it."""
 LARGEST_LETTER = 0.3
@@ -70,54 +76,116 @@ def find_bars(image: NDArray[np.generic]) -> list[BarShape]:
     """
     found: list[BarShape] = []
     for plane in _planes(image):
+        small, block = _small(plane)
         for standing in (False, True):
-            turned = np.ascontiguousarray(plane.T) if standing else plane
-            for one in (turned, 1.0 - turned):
-                found += _bars_in(one, standing)
+            for dark in (False, True):
+                brightest = 65535 - small[1] if dark else small[0]
+                sizes = _sizes(plane.shape[::-1] if standing else plane.shape)
+                bands = _bands(brightest.T if standing else brightest, block, *sizes)
+                if bands:
+                    turned = np.ascontiguousarray(plane.T) if standing else plane
+                    found += _bars_in(1.0 - turned if dark else turned, bands, standing)
     return found
 
 
-def _planes(image: NDArray[np.generic]) -> list[FloatArray]:
+def _planes(image: NDArray[np.generic]) -> Iterator[FloatArray]:
     """Brightness, and each colour where they are not alike: a bar may be of the brightness around it."""
-    brightness = grey(image)
+    yield grey(image)
     pixels = np.asarray(image)
     if pixels.ndim == 2 or pixels.shape[2] <= 2:
-        return [brightness]
-    values = np.asarray(img_as_float64(pixels), dtype=np.float64)
-    if values.shape[2] == 4:
-        values = np.asarray(rgba2rgb(values), dtype=np.float64)
-    if float(np.ptp(values, axis=2).max()) < 0.02:
-        return [brightness]
-    return [brightness, *(np.ascontiguousarray(values[..., channel]) for channel in range(3))]
+        return
+    values = np.asarray(rgba2rgb(img_as_float64(pixels))) if pixels.shape[2] == 4 else pixels
+    red, green, blue = (np.ascontiguousarray(values[..., channel]) for channel in range(3))
+    highest = np.maximum(np.maximum(red, green), blue)
+    lowest = np.minimum(np.minimum(red, green), blue)
+    if float(img_as_float64(highest - lowest).max()) < 0.02:
+        return
+    for channel in (red, green, blue):  # one at a time: a large picture fills the memory
+        yield np.asarray(img_as_float64(channel), dtype=np.float64)
 
 
 def _odd(value: float) -> int:
     return 2 * round(value / 2) + 1
 
 
-def _bars_in(plane: FloatArray, standing: bool) -> list[BarShape]:
-    rows, columns = plane.shape
-    segment = _odd(max(FEWEST, SHORTEST * columns) - 4)
-    thickest = _odd(max(9.0, THICKEST * rows))
-    # Whole numbers of 16 bits are filtered faster than floats, and lose nothing of an 8-bit picture.
-    level = np.rint(plane * 65535).astype(np.uint16)
+def _sizes(shape: tuple[int, ...]) -> tuple[int, int]:
+    """Give the shortest bar and the greatest thickness that are looked for [points]."""
+    rows, columns = shape
+    return _odd(max(FEWEST, SHORTEST * columns) - 4), _odd(max(9.0, THICKEST * rows))
+
+
+def _bars_in(plane: FloatArray, bands: list[tuple[int, int]], standing: bool) -> list[BarShape]:
+    rows = len(plane)
+    segment, thickest = _sizes(plane.shape)
+    bars: list[BarShape] = []
+    for low, high in bands:
+        first, last = low, min(high, rows)
+        # what lies beyond the band by a thickness decides what remains within it
+        start, stop = max(first - 2 * thickest, 0), min(last + 2 * thickest, rows)
+        # Whole numbers of 16 bits are filtered faster than floats, and lose nothing of an 8-bit picture.
+        level = np.rint(plane[start:stop] * 65535).astype(np.uint16)
+        thin = _long_and_thin(level, segment, thickest) > CONTRAST * 65535
+        thin[: first - start] = False
+        thin[last - start :] = False
+        marks, _ = label(thin, np.ones((3, 3)))
+        bars += _bars_of(plane, marks, start, (segment, thickest), standing)
+    return bars
+
+
+def _long_and_thin(level: NDArray[np.uint16], segment: int, thickest: int) -> NDArray[np.int32]:
+    """Give what remains after an opening along the rows and vanishes in one across them."""
     along = maximum_filter1d(minimum_filter1d(level, segment, axis=1), segment, axis=1)
     across = maximum_filter1d(minimum_filter1d(along, thickest, axis=0), thickest, axis=0)
-    marks, _ = label(along.astype(np.int32) - across > CONTRAST * 65535, np.ones((3, 3)))
+    return np.asarray(along.astype(np.int32) - across)
+
+
+def _small(plane: FloatArray) -> tuple[tuple[NDArray[np.uint16], NDArray[np.uint16]], int]:
+    """Give the brightest and the darkest point of each block, and the side of a block."""
+    rows, columns = plane.shape
+    block = max(int(np.sqrt(plane.size / COARSE)), 1)
+    high, wide = rows // block, columns // block
+    parts = plane[: high * block, : wide * block].reshape(high, block, wide, block)
+    ends = parts.max(axis=(1, 3)), parts.min(axis=(1, 3))
+    brightest, darkest = (np.rint(one * 65535).astype(np.uint16) for one in ends)
+    return (brightest, darkest), block
+
+
+def _bands(small: NDArray[np.uint16], block: int, segment: int, thickest: int) -> list[tuple[int, int]]:
+    """Find the rows in which something long and thin may lie, on a small picture of the brightest points.
+
+    A bar that is bright all along is bright all along in the brightest points of every block too, however
+    thin it is, so a large picture is not filtered in full.
+    """
+    if block == 1:
+        return [(0, len(small))]
+    short, thick = max(_odd(segment / block - 2), 3), _odd(thickest / block) + 4
+    found = _long_and_thin(small, short, thick) > FAINTER * CONTRAST * 65535
+    seen: Mask = np.asarray(found.any(axis=1))
+    seen = binary_dilation(seen, iterations=2)
+    edges = np.flatnonzero(np.diff(np.concatenate([[0], seen.astype(int), [0]]))).reshape(-1, 2) * block
+    # points beyond the last whole block belong to it
+    return [(int(first), int(last) + (block if last == len(small) * block else 0)) for first, last in edges]
+
+
+def _bars_of(
+    plane: FloatArray, marks: NDArray[np.integer[Any]], start: int, sizes: tuple[int, int], standing: bool
+) -> list[BarShape]:
+    """Check each mark of a band of rows, which begins with row `start`."""
+    segment, thickest = sizes
     bars = []
-    taken = np.zeros(plane.shape, dtype=bool)
+    taken = np.zeros(marks.shape, dtype=bool)
     for number, place in enumerate(find_objects(marks), start=1):
         if place[1].stop - place[1].start < segment:
             continue
-        low, high = max(place[0].start - thickest, 0), min(place[0].stop + thickest, rows)
+        low, high = max(place[0].start - thickest, 0), min(place[0].stop + thickest, len(marks))
         seed = marks[low:high] == number
         if (taken[low:high] & seed).any():
             continue
-        piece, inside, cut = _piece(plane[low:high], seed)
+        piece, inside, cut = _piece(plane[start + low : start + high], seed)
         if piece is None:
             continue
         taken[low:high] |= piece
-        bar = as_bar(plane, piece, low, standing, (inside, cut))
+        bar = as_bar(plane, piece, start + low, standing, (inside, cut))
         if bar is not None and not _is_letter(bar):
             bars.append(bar)
     return bars
