@@ -248,7 +248,7 @@ def best_apart(
     Parameters
     ----------
     ovals : array, shape (n, 5)
-        As `grid_of_ovals` gives them.
+        As `grid_of_ovals` gives them [points, rad].
     scores : array, shape (n,)
         Their scores [-].
     count : int
@@ -304,7 +304,7 @@ def settled(features: FloatArray, starts: FloatArray) -> list[tuple[Ellipse, flo
     features : array, shape (rows, columns, layers)
         What changes at the outline [-].
     starts : array, shape (n, 5)
-        Where to start.
+        Where to start [points, rad].
 
     Returns
     -------

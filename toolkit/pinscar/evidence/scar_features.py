@@ -33,6 +33,16 @@ class Layers:
         The layers [-]; NaN where nothing is seen.
     block : int
         Side of the square of points that each value stands for [points].
+
+    References
+    ----------
+    Bilinear interpolation.
+
+    Examples
+    --------
+    >>> ramp = Layers(np.arange(4.0)[None, :, None] * np.ones((3, 1, 1)), block=2)
+    >>> ramp.at(np.array([2.5]), np.array([1.0])).tolist()
+    [[1.0]]
     """
 
     values: FloatArray

@@ -29,7 +29,7 @@ PLACEMENT = 0.005
 """Standard uncertainty of an axis from where the whole outline is placed, as a share of the picture's width.
 
 It was set on rendered micrographs, where resampling alone tells less than half of the error."""
-UNSEEN = 4.0
+UNSEEN = 6.0
 """How much it grows, as a multiple of itself, for the whole of an outline that isn't seen."""
 LEAST = 3.0
 """Levels of grey that a picture must span before anything is looked for."""
@@ -53,13 +53,13 @@ class ScarReading:
     reason : str
         Why it must be read by hand; empty where accepted.
     length, width : float or None
-        Axis nearer the pin's axis, and the other one [m].
+        Axis nearer the pin's axis, and the other one; extents along them where the outline is no ellipse [m].
     length_uncertainty, width_uncertainty : float or None
         Standard uncertainties from resampled edges and scale [m].
     ellipse_area : float or None
         Area of the fitted ellipse [m²].
     area : float or None
-        Area inside the traced outline, by points of the picture [m²].
+        Area inside the traced outline [m²].
     area_uncertainty : float or None
         Standard uncertainty of the area [m²].
     angle : float or None
@@ -247,7 +247,8 @@ def _apart(one: Ellipse, other: Ellipse) -> bool:
 def _preference(found: Found) -> float:
     """Prefer good outlines, and of good ones the clearer and larger: an oval within a scar is none."""
     fit, _, quality = found
-    return quality.score * min(float(np.median(fit.outline.strength)), 8.0) * fit.size**0.5
+    strength = min(float(np.median(fit.outline.strength)), 8.0)
+    return float(quality.score * strength * np.sqrt(fit.size))
 
 
 def _rough(picture: _Prepared, starts: FloatArray) -> list[Rim]:

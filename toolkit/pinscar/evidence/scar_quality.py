@@ -132,7 +132,7 @@ def quality_of(
     rough = float(np.sqrt(np.average(fit.away**2, weights=fit.weights))) / fit.size
     uneven = max(size.length_spread / size.length, size.width_spread / size.width)
     return Quality(
-        seen=_ramp(fit.clear, 0.6, 0.9),
+        seen=_ramp(fit.clear, 0.55, 0.85),
         smooth=_ramp(rough, 0.045, 0.015),
         strong=_ramp(float(np.median(fit.outline.strength)), 0.8, 2.0),
         spread=_ramp(uneven, 0.06, 0.015),

@@ -32,6 +32,16 @@ class Rim:
         The ellipse [points].
     waves : array, shape (2 m + 1,)
         Mean, then cosine and sine of each number of waves [points]; empty for the ellipse itself.
+
+    References
+    ----------
+    Fourier series along the normals of an ellipse.
+
+    Examples
+    --------
+    >>> wider = Rim(Ellipse(0.0, 0.0, 50.0, 30.0, 0.0), np.array([2.0] + 20 * [0.0]))
+    >>> wider.points(np.array([0.0])).round(6).tolist()
+    [[52.0, 0.0]]
     """
 
     ellipse: Ellipse
