@@ -12,8 +12,8 @@ import numpy as np
 import pandas as pd
 
 from pinscar.campaign_report import openers
+from pinscar.campaign_report.growth_and_duty import LONGEST_LABEL, duty_chart, growth_chart
 from pinscar.campaign_report.growth_and_duty import PANEL_MM as GROWTH_MM
-from pinscar.campaign_report.growth_and_duty import duty_chart, growth_chart
 from pinscar.campaign_report.interval_chart import FRAME_MM, PANEL_MM, ROW_MM, Limit, interval_chart
 from pinscar.decision.comparisons import LoadComparison
 from pinscar.decision.record import Analysis
@@ -265,6 +265,8 @@ def growth_figure(
     panel_mm: float = GROWTH_MM,
 ) -> str:
     """Draw how the scars grew, from the quiet times."""
+    long = [one.lubricant for one in curves if len(one.lubricant) > LONGEST_LABEL]
+    numbered = " A number is an oil's place in the table of lubricants." if long else ""
     return figure_for_both(
         lambda width: growth_chart(curves, analysis.roles, width_mm=width, panel_mm=panel_mm),
         alt=sentence,
@@ -272,6 +274,7 @@ def growth_figure(
             "Scar length against time by the wear-arrest model, through the median quiet time (open "
             "mark) and the final scars (filled marks: every run); each oil has its own line and mark. "
             "Between its ends a curve is the model's, not measured."
+            f"{numbered}"
         ),
         key=key,
     )
