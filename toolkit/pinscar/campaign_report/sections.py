@@ -19,6 +19,7 @@ from pinscar.campaign_report import (
 from pinscar.campaign_report.experience import experience_parts
 from pinscar.campaign_report.observed import observations_html
 from pinscar.campaign_report.provenance import provenance_html
+from pinscar.campaign_report.runs_table import runs_table
 from pinscar.campaign_report.setting import when_run
 from pinscar.campaign_report.tribology import method_note
 from pinscar.contact.chain import LIFTING
@@ -235,7 +236,7 @@ def _observed_tables(analysis: Analysis, chosen: Sequence[Response]) -> list[Mar
 
 def runs(analysis: Analysis) -> HTML:
     """Show every run."""
-    return as_html([finding(openers.runs(analysis)), result_tables.runs_table(analysis)])
+    return as_html([finding(openers.runs(analysis)), runs_table(analysis)])
 
 
 def micrographs(analysis: Analysis) -> HTML:
