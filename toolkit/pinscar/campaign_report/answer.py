@@ -110,11 +110,11 @@ def audit_line(analysis: Analysis, *, section: bool) -> Markup:
     return Markup('<p class="audit-line"><strong>Fairness audit:</strong> {}{}.</p>').format(told, where)
 
 
-def next_parts(analysis: Analysis) -> list[Markup]:
-    """List what to do next."""
+def next_parts(analysis: Analysis, most: int = MOST_STEPS) -> list[Markup]:
+    """List what to do next, the first so many."""
     steps = list(next_steps(analysis))
-    more = len(steps) - MOST_STEPS
-    shown = steps[:MOST_STEPS] + ([f"The tables of limits and audit name {more} more."] if more > 0 else [])
+    more = len(steps) - most
+    shown = steps[:most] + ([f"The tables of limits and audit name {more} more."] if more > 0 else [])
     return [paragraph(Markup("<strong>What to do next</strong>"), "next"), bullet_list([*shown, REVIEW])]
 
 

@@ -14,16 +14,16 @@ from pinscar.page.markup import Markup, bullet_list, paragraph
 from pinscar.wording import counted
 
 MAIN = ("film_pressure", "scar_area")
-MOST_ROWS = 15
+MOST_ROWS, MOST_LIMITS = 10, 5
 """Most rows of a table on the second page."""
-MOST_FINDINGS, MOST_SIGNS = 5, 220
+MOST_FINDINGS, MOST_SIGNS = 5, 160
 
 
 def second_page(analysis: Analysis) -> list[str]:
     """Give the parts of the second page."""
     parts: list[str] = [Markup("<h2>In numbers</h2>")]
     if analysis.criteria:
-        parts.append(setting.criteria_table(analysis, most=MOST_ROWS // 3))
+        parts.append(setting.criteria_table(analysis, most=MOST_LIMITS))
     responses = chosen(analysis, MAIN)
     if responses:
         told = "Film pressure and scar of each oil and load"
