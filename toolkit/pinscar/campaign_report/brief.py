@@ -14,9 +14,9 @@ from pinscar.page.markup import Markup, bullet_list, paragraph
 from pinscar.wording import counted
 
 MAIN = ("film_pressure", "scar_area")
-MOST_ROWS, MOST_LIMITS = 10, 5
+MOST_ROWS, MOST_LIMITS = 8, 5
 """Most rows of a table on the second page."""
-MOST_FINDINGS, MOST_SIGNS = 5, 160
+MOST_FINDINGS, MOST_SIGNS = 5, 95
 
 
 def second_page(analysis: Analysis) -> list[str]:

@@ -175,6 +175,8 @@ ROOMY_ROWS = 18
 """Rows of a chart from which they stand closer, so that a page holds it."""
 PAGE_ROWS = 30
 """Rows of a chart that a page holds."""
+CROWDED_ROW_MM = 5.0
+"""The same, for more oils than that."""
 FRONT_ROWS = 8
 """Most rows of the chart on page one."""
 
@@ -218,6 +220,7 @@ def response_figure(
         found = [s for s in found if s.cell.load_level == level]
         limits = [limit for limit in limits if limit.load_level == level]
     row_mm = FRONT_ROW_MM if front or len(found) > ROOMY_ROWS else ROW_MM
+    row_mm = CROWDED_ROW_MM if front and len(found) > FRONT_ROWS else row_mm
     return figure_for_both(
         lambda width: interval_chart(response, found, analysis.roles, limits, width_mm=width, row_mm=row_mm),
         alt=openers.response_levels(analysis, response),
