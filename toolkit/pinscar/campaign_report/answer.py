@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import textwrap
 from collections.abc import Iterator, Sequence
 
 from pinscar.campaign_report import openers
@@ -15,8 +16,8 @@ from pinscar.decision.summaries import Summary
 from pinscar.page.markup import Markup, bullet_list, paragraph, reference, tag, verdict
 from pinscar.wording import counted, listing, load_text, sentence
 
-MOST_LIMITS = 8
-"""Most limits that page one spells out; the table of limits has all."""
+MOST_LIMITS, LINE, MOST_NAMED = 8, 95, 3
+"""Lines that page one has for limits, signs in a line, and limits that one sentence names."""
 MOST_SCARS = 4
 """Most scars of oils beside the first that page one tells in sentences."""
 MOST_OILS = 4
@@ -41,7 +42,8 @@ def _limit_list(results: Sequence[CriterionResult]) -> Markup:
     """List the limits in words, those that aren't met first."""
     ordered = sorted(results, key=lambda one: LATER[one.verdict])
     several = len({one.criterion.lubricant for one in results}) > 1
-    spelled = ordered if len(ordered) <= MOST_LIMITS else _most_telling(ordered)
+    told = [_told(one, several=several) for one in ordered]
+    spelled = ordered[: _that_fit(told)]
     items = [
         Markup("<li>{} {}: <strong>{}</strong></li>").format(
             tag(str(one.verdict), ""), _told(one, several=several), one.verdict
@@ -60,8 +62,12 @@ def _limit_list(results: Sequence[CriterionResult]) -> Markup:
     return Markup('<ul class="limits">{}</ul>').format(Markup("").join(items))
 
 
-def _most_telling(ordered: Sequence[CriterionResult]) -> Sequence[CriterionResult]:
-    return ordered[: MOST_LIMITS - 1]
+def _that_fit(told: Sequence[str]) -> int:
+    """Count the limits that page one has lines for; where not all fit, the last line is for the rest."""
+    lines = [len(textwrap.wrap(one, LINE)) for one in told]
+    if sum(lines) <= MOST_LIMITS:
+        return len(told)
+    return max(1, sum(sum(lines[: place + 1]) < MOST_LIMITS for place in range(len(lines))))
 
 
 def _told(one: CriterionResult, *, several: bool) -> str:
@@ -104,18 +110,21 @@ def audit_line(analysis: Analysis, *, section: bool) -> Markup:
     return Markup('<p class="audit-line"><strong>Fairness audit:</strong> {}{}.</p>').format(told, where)
 
 
-def next_parts(analysis: Analysis) -> list[Markup]:
-    """List what to do next."""
+def next_parts(analysis: Analysis, most: int = MOST_STEPS) -> list[Markup]:
+    """List what to do next, the first so many."""
     steps = list(next_steps(analysis))
-    more = len(steps) - MOST_STEPS
-    shown = steps[:MOST_STEPS] + ([f"The tables of limits and audit name {more} more."] if more > 0 else [])
+    more = len(steps) - most
+    shown = steps[:most] + ([f"The tables of limits and audit name {more} more."] if more > 0 else [])
     return [paragraph(Markup("<strong>What to do next</strong>"), "next"), bullet_list([*shown, REVIEW])]
 
 
 def next_steps(analysis: Analysis) -> Iterator[str]:
     """Say what the limits and the audit ask for, the gravest first."""
     ordered = sorted(analysis.criteria, key=lambda one: LATER[one.verdict])
-    yield from (_after_limit(one) for one in ordered if one.verdict is not Verdict.MET)
+    missed = [one for one in ordered if one.verdict is Verdict.NOT_MET]
+    if missed:
+        yield _after_missed(missed)
+    yield from (_after_limit(one) for one in ordered if one.verdict is Verdict.UNDECIDED)
     for finding in analysis.findings:
         if finding.severity is Weight.BLOCKS:
             message = finding.message.rstrip(".")
@@ -136,13 +145,18 @@ def next_steps(analysis: Analysis) -> Iterator[str]:
         yield f"Repeat {listing(single)}: a single run gives no interval."
 
 
+def _after_missed(missed: Sequence[CriterionResult]) -> str:
+    names = [words.limit_name(one) for one in missed]
+    more = [f"{len(names) - MOST_NAMED} more"] if len(names) > MOST_NAMED else []
+    listed = sentence(listing([*names[:MOST_NAMED], *more])).rstrip(".")
+    end = "which more runs will hardly change: the oil has to change, or the limit has to be reviewed."
+    if len(names) == 1:
+        return f"{listed} is beyond its limit with its whole interval, {end}"
+    return f"{listed} are beyond their limits with their whole intervals, {end}"
+
+
 def _after_limit(one: CriterionResult) -> str:
     name, oil = sentence(words.limit_name(one)).rstrip("."), one.criterion.lubricant
-    if one.verdict is Verdict.NOT_MET:
-        return (
-            f"{name} is beyond its limit with its whole interval, which more runs will hardly change: the "
-            "oil has to change, or the limit has to be reviewed."
-        )
     if one.evidence is None:
         return f"{name}: make the runs that its limit needs."
     if one.reason is CriterionReason.BLOCKED or one.reason is CriterionReason.UNLIKE:

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import textwrap
+
 from pinscar.campaign_report import cautions, openers, setting
 from pinscar.campaign_report import results as result_tables
 from pinscar.campaign_report.provenance import one_line
@@ -12,16 +14,16 @@ from pinscar.page.markup import Markup, bullet_list, paragraph
 from pinscar.wording import counted
 
 MAIN = ("film_pressure", "scar_area")
-MOST_ROWS = 16
+MOST_ROWS, MOST_LIMITS = 8, 5
 """Most rows of a table on the second page."""
-MOST_FINDINGS = 5
+MOST_FINDINGS, MOST_SIGNS = 5, 95
 
 
 def second_page(analysis: Analysis) -> list[str]:
     """Give the parts of the second page."""
     parts: list[str] = [Markup("<h2>In numbers</h2>")]
     if analysis.criteria:
-        parts.append(setting.criteria_table(analysis, most=MOST_ROWS // 2))
+        parts.append(setting.criteria_table(analysis, most=MOST_LIMITS))
     responses = chosen(analysis, MAIN)
     if responses:
         told = "Film pressure and scar of each oil and load"
@@ -30,7 +32,10 @@ def second_page(analysis: Analysis) -> list[str]:
         )
     parts += [Markup("<h2>How far it carries</h2>"), paragraph(openers.fairness(analysis))]
     grave = [f for f in analysis.findings if f.severity is not Weight.NOTE]
-    shown = [f"{one.severity.capitalize()}: {one.message}" for one in grave[:MOST_FINDINGS]]
+    shown = [
+        textwrap.shorten(f"{one.severity.capitalize()}: {one.message}", MOST_SIGNS, placeholder=" …")
+        for one in grave[:MOST_FINDINGS]
+    ]
     if len(grave) > MOST_FINDINGS:
         more = counted(len(grave) - MOST_FINDINGS, "further finding")
         shown.append(f"{more.capitalize()}: see the standard report.")

@@ -12,8 +12,8 @@ import numpy as np
 import pandas as pd
 
 from pinscar.campaign_report import openers
+from pinscar.campaign_report.growth_and_duty import LONGEST_LABEL, duty_chart, growth_chart
 from pinscar.campaign_report.growth_and_duty import PANEL_MM as GROWTH_MM
-from pinscar.campaign_report.growth_and_duty import duty_chart, growth_chart
 from pinscar.campaign_report.interval_chart import FRAME_MM, PANEL_MM, ROW_MM, Limit, interval_chart
 from pinscar.decision.comparisons import LoadComparison
 from pinscar.decision.record import Analysis
@@ -175,6 +175,8 @@ ROOMY_ROWS = 18
 """Rows of a chart from which they stand closer, so that a page holds it."""
 PAGE_ROWS = 30
 """Rows of a chart that a page holds."""
+CROWDED_ROW_MM = 5.0
+"""The same, for more oils than that."""
 FRONT_ROWS = 8
 """Most rows of the chart on page one."""
 
@@ -218,6 +220,7 @@ def response_figure(
         found = [s for s in found if s.cell.load_level == level]
         limits = [limit for limit in limits if limit.load_level == level]
     row_mm = FRONT_ROW_MM if front or len(found) > ROOMY_ROWS else ROW_MM
+    row_mm = CROWDED_ROW_MM if front and len(found) > FRONT_ROWS else row_mm
     return figure_for_both(
         lambda width: interval_chart(response, found, analysis.roles, limits, width_mm=width, row_mm=row_mm),
         alt=openers.response_levels(analysis, response),
@@ -265,6 +268,8 @@ def growth_figure(
     panel_mm: float = GROWTH_MM,
 ) -> str:
     """Draw how the scars grew, from the quiet times."""
+    long = [one.lubricant for one in curves if len(one.lubricant) > LONGEST_LABEL]
+    numbered = " A number is an oil's place in the table of lubricants." if long else ""
     return figure_for_both(
         lambda width: growth_chart(curves, analysis.roles, width_mm=width, panel_mm=panel_mm),
         alt=sentence,
@@ -272,6 +277,7 @@ def growth_figure(
             "Scar length against time by the wear-arrest model, through the median quiet time (open "
             "mark) and the final scars (filled marks: every run); each oil has its own line and mark. "
             "Between its ends a curve is the model's, not measured."
+            f"{numbered}"
         ),
         key=key,
     )

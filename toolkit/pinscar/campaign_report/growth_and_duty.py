@@ -91,7 +91,7 @@ def _panel(axes: Axes, curves: Sequence[Growth], roles: Mapping[str, str], least
             markeredgecolor=look.colour,
         )
         axes.annotate(
-            curve.lubricant,
+            curve_label(curve.lubricant, roles),
             (float(curve.time[-1]), height),
             (5, 0),
             textcoords="offset points",
@@ -100,6 +100,22 @@ def _panel(axes: Axes, curves: Sequence[Growth], roles: Mapping[str, str], least
             color=look.colour,
         )
     axes.grid(axis="y")
+
+
+LONGEST_LABEL = 12
+"""Signs of a name that stands at its curve; a longer one is told by its number."""
+
+
+def curve_label(name: str, roles: Mapping[str, str]) -> str:
+    """Write an oil's name at its curve, or its place in the order of the oils where the name is long.
+
+    Examples
+    --------
+    >>> roles = {"R-10": "reference", "Chain oil of the winter trial": "candidate"}
+    >>> [curve_label(name, roles) for name in roles]
+    ['R-10', 'oil 2']
+    """
+    return name if len(name) <= LONGEST_LABEL else f"oil {list(roles).index(name) + 1}"
 
 
 def _apart(values: list[float], least: float) -> list[float]:

@@ -165,9 +165,10 @@ def growth(curves: Sequence[Growth]) -> str:
     """Say when the scars stopped growing."""
     quiet = [curve.quiet_time for curve in curves]
     early = [float(np.interp(0.25 * c.time[-1], c.time, c.length)) / float(c.length[-1]) for c in curves]
+    shares = (f"{100 * min(early):.0f}", f"{100 * max(early):.0f}")
     return (
-        f"The rubbing noise stopped after {significant(min(quiet), 2)} to {significant(max(quiet), 2)} s "
-        f"(medians); by the model a scar has {100 * min(early):.0f} to {100 * max(early):.0f} % of its final "
+        f"The rubbing noise stopped after {_ends(significant(min(quiet), 2), significant(max(quiet), 2))} s "
+        f"(medians); by the model a scar has {_ends(*shares)} % of its final "
         "length after a quarter of the run."
     )
 
@@ -193,7 +194,9 @@ def spread(analysis: Analysis, response: Response, measured: dict[str, float]) -
     """Say how the spread between runs compares with the uncertainty of one measurement."""
     spreads = [spread_of(s) for s in analysis.summaries if s.response.name == response.name]
     known = [value for value in spreads if value is not None]
-    between = f"{significant(min(known), 2)} to {significant(max(known), 2)} %" if known else "unknown"
+    between = "unknown"
+    if known:
+        between = f"{_ends(significant(min(known), 2), significant(max(known), 2))} %"
     if not measured:
         return (
             f"Between repeats the {response.label.lower()} spreads by {between}; the uncertainty of one "
@@ -202,7 +205,7 @@ def spread(analysis: Analysis, response: Response, measured: dict[str, float]) -
     values = list(measured.values())
     return (
         f"Between repeats the {response.label.lower()} spreads by {between}; reading the scar and setting "
-        f"the load contribute {significant(min(values), 2)} to {significant(max(values), 2)} % (standard "
+        f"the load contribute {_ends(significant(min(values), 2), significant(max(values), 2))} % (standard "
         "uncertainty of one run)."
     )
 
@@ -235,8 +238,11 @@ def _numbers(summary: Summary) -> str:
 
 
 def _range(low: float, high: float) -> str:
-    a, b = significant(low), significant(high)
-    return a if a == b else f"{a} to {b}"
+    return _ends(significant(low), significant(high))
+
+
+def _ends(low: str, high: str) -> str:
+    return low if low == high else f"{low} to {high}"
 
 
 MOST_SIGNS = 60

@@ -2,15 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping, Sequence
-from typing import Any
+from collections.abc import Iterable, Sequence
 
 import numpy as np
 
 from pinscar.campaign_report.interval_chart import shown
 from pinscar.decision.comparisons import LoadComparison
 from pinscar.decision.context import Spread
-from pinscar.decision.evaluate import FLAGS
 from pinscar.decision.next_runs import CONTENT, NextRuns
 from pinscar.decision.record import Analysis
 from pinscar.decision.responses import Response
@@ -21,7 +19,6 @@ from pinscar.page.markup import Markup, table
 from pinscar.shown import to_shown
 from pinscar.stats.checks import Estimate
 from pinscar.wording import (
-    fixed,
     listing,
     load_text,
     p_value,
@@ -34,8 +31,6 @@ from pinscar.wording import (
 NOT_MEASURED = "not measured"
 WHOLE = 24
 """Rows that a table may have and still stay whole on a page."""
-NOISE = "yes (noise)"
-"""That wear had stopped, where nobody noted it and the noise tells it."""
 BOUNDS = (
     " Bounds: runs that ended while wear or noise continued, so they give only a bound; and flings read as 0."
 )
@@ -346,86 +341,3 @@ def _range_text(values: Spread, unit: str) -> str:
     ends = (values.median, values.low, values.high)
     middle, low, high = (significant(to_shown(value, unit)) for value in ends)
     return f"{middle} ({low} to {high})" if values.n > 1 else middle
-
-
-RUN_ROWS = 300
-"""Longest table of runs on a page; the rest stays in the attached data."""
-
-FLAG_LETTERS = dict(zip(FLAGS, "abcdefghijklmnop", strict=False))
-
-
-def runs_table(analysis: Analysis, *, turned: bool = True) -> Markup:
-    """Tabulate every run, excluded ones too."""
-    runs = analysis.runs
-    shown_runs = runs.head(RUN_ROWS)
-    records = shown_runs.to_dict("records")
-    rows = [_run_row(run) for run in records]
-    classes = [
-        "excluded" if run.excluded else "flagged" if run.flags else "" for run in shown_runs.itertuples()
-    ]
-    used = {flag for flags in shown_runs["flags"] for flag in flags}
-    legend = [f"({FLAG_LETTERS[flag]}) {text}" for flag, text in FLAGS.items() if flag in used]
-    parts = [sentence("; ".join(legend))] if legend else []
-    if any(runs["width_is_implied"]):
-        parts.append("* Not measured.")
-    if any(row[10] == NOISE for row in rows):
-        parts.append("Yes (noise): not noted, judged by the noise, which stopped well before the end.")
-    if len(runs) > RUN_ROWS:
-        parts.append(f"The table shows the first {RUN_ROWS} of {len(runs)} runs.")
-    parts += [f"{run['run_id']} excluded: {run['excluded']}." for run in records if run["excluded"]]
-    parts.append("Excluded runs are used nowhere. All data are attached to the PDF.")
-    return table(
-        [
-            "Run",
-            "Day",
-            "Oil",
-            ("Load", "N"),
-            ("Time", "s"),
-            ("Length", "mm"),
-            ("Width", "mm"),
-            ("Area", "mm²"),
-            ("Pressure", "MPa"),
-            ("Volume", "mm³"),
-            "Wear stopped",
-            "Remarks",
-        ],
-        rows,
-        caption=Markup('Every run<span class="file-order">, in the order of the file</span>'),
-        key="runs",
-        number_columns=range(3, 10),
-        row_classes=classes,
-        note=" ".join(parts),
-        long=True,
-        landscape=turned,
-        sortable=True,
-    )
-
-
-def _run_row(run: Mapping[Any, Any]) -> list[str]:
-    letters = "".join(FLAG_LETTERS[flag] for flag in run["flags"])
-    remarks = ["excluded" if run["excluded"] else "", f"({', '.join(letters)})" if letters else ""]
-    return [
-        str(run["run_id"]),
-        str(run["run_day"] or "not noted"),
-        str(run["lubricant"]),
-        _number(run["load"], "N", 0),
-        _number(run["duration"], "s", 0),
-        _number(run["scar_length"], "mm", 2),
-        _number(run["scar_width_used"], "mm", 2) + ("*" if run["width_is_implied"] else ""),
-        _number(run["scar_area"], "mm²", 2),
-        _number(run["scar_pressure"], "MPa", 1),
-        significant(to_shown(run["wear_volume"], "mm³")),
-        _stopped(run),
-        " ".join(filter(None, remarks)) or "none",
-    ]
-
-
-def _stopped(run: Mapping[Any, Any]) -> str:
-    if run["wear_stopped"] is True and run["declared_stopped"] is None:
-        return NOISE
-    return {True: "yes", False: "no", None: "not judged"}[run["wear_stopped"]]
-
-
-def _number(value: object, unit: str, decimals: int) -> str:
-    number = float(str(value))
-    return NOT_MEASURED if not np.isfinite(number) else fixed(to_shown(number, unit), decimals)

@@ -19,6 +19,7 @@ from pinscar.campaign_report import (
 from pinscar.campaign_report.experience import experience_parts
 from pinscar.campaign_report.observed import observations_html
 from pinscar.campaign_report.provenance import provenance_html
+from pinscar.campaign_report.runs_table import runs_table
 from pinscar.campaign_report.setting import when_run
 from pinscar.campaign_report.tribology import method_note
 from pinscar.contact.chain import LIFTING
@@ -101,15 +102,17 @@ def front(analysis: Analysis, *, section: bool = True, kind: str = "full") -> HT
     when = when_run(analysis.included)
     asked = settings.question or ""
     others = answer.others_sentences(analysis)
+    main = first(analysis, MAIN)
+    # Many oils with limits need the room for these and the chart; the sections have the sentences.
+    crowded = main is not None and bool(analysis.criteria) and not figures.on_front(analysis, main)
     parts: list[str] = [
         Markup('<p class="lead {}">{} <span class="nowrap">({})</span></p>').format(kind, asked, when),
         *answer.verdict_parts(analysis),
-        paragraph(" ".join(openers.answer_sentences(analysis)), "answer"),
+        *([] if crowded else [paragraph(" ".join(openers.answer_sentences(analysis)), "answer")]),
         *([paragraph(" ".join(others), "answer")] if others else []),
         answer.audit_line(analysis, section=section),
-        *answer.next_parts(analysis),
+        *answer.next_parts(analysis, 2 if crowded else answer.MOST_STEPS),
     ]
-    main = first(analysis, MAIN)
     if main is not None:
         parts.append(figures.response_figure(analysis, main, key="answer", front=True))
     return as_html(parts)
@@ -235,7 +238,7 @@ def _observed_tables(analysis: Analysis, chosen: Sequence[Response]) -> list[Mar
 
 def runs(analysis: Analysis) -> HTML:
     """Show every run."""
-    return as_html([finding(openers.runs(analysis)), result_tables.runs_table(analysis)])
+    return as_html([finding(openers.runs(analysis)), runs_table(analysis)])
 
 
 def micrographs(analysis: Analysis) -> HTML:

@@ -45,13 +45,17 @@ def when_run(runs: pd.DataFrame) -> str:
     return f"runs of {date_range(days)}" if days else "dates of the runs not recorded"
 
 
+GRAVEST = ("not met", "undecided", "met")
 WHOLE_FINDINGS = 8
 """Findings, two lines each, that stay together on a page; more may break over two."""
 
 
 def criteria_table(analysis: Analysis, most: int | None = None) -> Markup:
     """Tabulate the release limits with their verdicts, all or the first so many."""
-    results = analysis.criteria if most is None else analysis.criteria[:most]
+    results = analysis.criteria
+    if most is not None and len(results) > most:
+        # What is cut must not be what decides.
+        results = tuple(sorted(results, key=lambda one: GRAVEST.index(str(one.verdict)))[:most])
     left = len(analysis.criteria) - len(results)
     rows = [
         [

@@ -7,6 +7,7 @@ from pinscar.campaign_report import results as result_tables
 from pinscar.campaign_report.experience import experience_parts
 from pinscar.campaign_report.observed import observation_sentences, words_parts
 from pinscar.campaign_report.provenance import short_provenance_html
+from pinscar.campaign_report.runs_table import runs_table
 from pinscar.campaign_report.sections import (
     MAIN,
     SCAR_NUMBERS,
@@ -123,7 +124,7 @@ def runs(analysis: Analysis) -> Parts:
     """Show every run; an upright page holds the table where names are short."""
     turned = max(map(len, analysis.runs["lubricant"].astype(str))) > WIDE_NAME
     said = finding(openers.runs(analysis))
-    return [said, result_tables.runs_table(analysis, turned=turned)]
+    return [said, runs_table(analysis, turned=turned)]
 
 
 def scars(analysis: Analysis) -> Parts:
