@@ -48,7 +48,7 @@ def shown_pictures(text: str) -> list[Shown]:
 
     Examples
     --------
-    >>> shown_pictures("Ring B.\\n\\n![The ring after run 12](pictures/ring.jpg)")
+    >>> shown_pictures("Ring B.\n\n![The ring after run 12](pictures/ring.jpg)")
     [Shown(name='pictures/ring.jpg', caption='The ring after run 12', row=3)]
     """
     return [

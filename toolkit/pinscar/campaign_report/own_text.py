@@ -110,7 +110,7 @@ def _figure(one: Shown, folder: Path) -> str:
     address = f"data:{media};base64,{base64.b64encode(data).decode('ascii')}"
     return str(
         Markup(
-            '<figure class="figure own-picture"{}><div class="card">'
+            '<figure class="figure own-picture"{}><div>'
             '<img alt="{}" width="{}" height="{}" src="{}">'
             "</div><figcaption>{}</figcaption></figure>"
         ).format(label.attribute, one.caption, width, height, Markup(address), label.html)
