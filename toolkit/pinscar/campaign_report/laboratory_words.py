@@ -114,8 +114,8 @@ def decision_rule(analysis: Analysis) -> list[str]:
     ]
     if any(one.learned for one in analysis.criteria):
         said.append(
-            "Earlier campaigns are counted in, with less weight the less their scatter agrees with this one's; "
-            "simulation at the limit found no more wrong Met with them than without, within its error."
+            "Earlier campaigns are counted in, with less weight the less their scatter agrees with this "
+            "one's; simulation at the limit found no more wrong Met with them than without, within its error."
         )
     if number > 1:
         said.append(
