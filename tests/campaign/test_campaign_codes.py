@@ -207,7 +207,6 @@ EXPECTED: dict[str, list[tuple[str, str, str, int | None, str | None, str]]] = {
     "trace-time-unit": [("error", "trace-time-unit", "traces/h1.csv", 1, "time", "time [min]")],
     "trace-impossible": [
         ("warning", "trace-impossible", "traces/h2.csv", None, "friction_force", "left out"),
-        ("warning", "trace-impossible", "traces/h2.csv", None, "temperature", "left out"),
     ],
     "trace-friction-unusual": [
         ("warning", "trace-friction-unusual", "traces/h2.csv", None, "friction_force", "its unit")

@@ -40,7 +40,27 @@ class Bridge:
     uncertainty: float
 
     def at(self, time: ArrayLike) -> FloatArray:
-        """Give the line at times within the gap."""
+        """Give the line at times within the gap.
+
+        Parameters
+        ----------
+        time : array_like
+            Times [s].
+
+        Returns
+        -------
+        ndarray of float
+            Values of the line [unit of the values].
+
+        References
+        ----------
+        Own definition: a straight line.
+
+        Examples
+        --------
+        >>> Bridge(10.0, 20.0, 4.0, 2.0, 0.1).at([10.0, 15.0]).tolist()
+        [4.0, 3.0]
+        """
         return np.asarray(
             np.interp(np.asarray(time, dtype=np.float64), [self.start, self.end], [self.before, self.after])
         )
