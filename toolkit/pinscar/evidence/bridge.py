@@ -122,7 +122,7 @@ def _bridge(t: FloatArray, y: FloatArray, torn: NDArray[np.int_], gap: tuple[flo
     if left.size and right.size and t[left[-1]] >= gap[0] and t[right[0]] <= gap[1]:
         left, right = left[torn[left] == torn[left[-1]]], right[torn[right] == torn[right[0]]]
         before, after = float(np.median(y[left])), float(np.median(y[right]))
-        return Bridge(*gap, before, after, max(abs(after - before), wander) / np.sqrt(12.0))
+        return Bridge(*gap, before, after, float(max(abs(after - before), wander) / np.sqrt(12.0)))
     near = left if left.size else right
     level, slope = _line(t[near], y[near], gap[0] if left.size else gap[1])
     way = 0.5 * slope * long if left.size else -0.5 * slope * long
