@@ -150,17 +150,24 @@ def _edge(strip: FloatArray, window: int) -> FloatArray:
     inner = steps[:, window:-window]
     if inner.shape[2] == 1:
         # Brightness alone: one sign all the way round.
-        typical = np.broadcast_to(np.nanmedian(inner, axis=0), inner.shape)
+        typical = np.broadcast_to(_mean_there(inner), inner.shape)
     else:
         typical = _smoothed_round(inner, len(inner) / TURNS)
-    far = np.nanstd(inner - typical, axis=(0, 1))
+    beside = (inner - typical).reshape(-1, inner.shape[2])
+    far = np.sqrt(np.maximum(_mean_there(beside**2) - _mean_there(beside) ** 2, 0.0))
     far = np.where(far > 0, far, np.inf)
-    told = np.nanmean((typical / far) ** 2, axis=0).sum(axis=1)
-    weights = typical[:, int(np.nanargmax(told))] / far
+    told = _mean_there((typical / far) ** 2).sum(axis=1)
+    weights = typical[:, int(told.argmax())] / far
     size = np.sqrt((weights**2).sum(axis=1))
     # Where nothing tells the sides apart, chance must not be made an edge.
-    size = np.sqrt(0.75 * size**2 + 0.25 * np.nanmean(size**2) + 1e-12)
+    size = np.sqrt(0.75 * size**2 + 0.25 * float(_mean_there(size**2)) + 1e-12)
     return np.asarray(np.einsum("il,ijl->ij", weights / size[:, None], steps / far), dtype=float)
+
+
+def _mean_there(values: FloatArray) -> FloatArray:
+    """Average over the points of the outline where something is seen; 0 where nothing is."""
+    there = np.isfinite(values)
+    return np.asarray(np.where(there, values, 0.0).sum(axis=0) / np.maximum(there.sum(axis=0), 1))
 
 
 def _differences(sums: FloatArray, window: int) -> FloatArray:

@@ -259,7 +259,7 @@ def _is_glare(ellipse: Ellipse, brightness: FloatArray) -> bool:
     c, s = np.cos(ellipse.angle), np.sin(ellipse.angle)
     along, across = (x - ellipse.x) * c + (y - ellipse.y) * s, (y - ellipse.y) * c - (x - ellipse.x) * s
     level = np.hypot(along / ellipse.a, across / ellipse.b)
-    if (light[level < 1] > BLOWN_OUT).mean() > MOST_BLOWN_OUT:
+    if not (level < 1).any() or (light[level < 1] > BLOWN_OUT).mean() > MOST_BLOWN_OUT:
         return True
     zones = (level < 0.4, (level > 0.7) & (level < 0.92), (level > 1.08) & (level < 1.3))
     if not all(zone.any() for zone in zones):
