@@ -227,8 +227,8 @@ def slopes(logarithm: FloatArray, width: float) -> tuple[FloatArray, FloatArray]
     gy, gx = np.gradient(gaussian_filter(logarithm, width, truncate=3))
     size = np.hypot(gx, gy)
     bound = 3 * float(np.median(size[::2, ::2]))
-    limit = np.minimum(1, bound / np.maximum(size, 1e-12)) if bound > 0 else 1.0
-    return gx * limit, gy * limit
+    limit = np.minimum(1.0, bound / np.maximum(size, 1e-12)) if bound > 0 else np.ones_like(size)
+    return np.asarray(gx * limit), np.asarray(gy * limit)
 
 
 def block_means(layer: FloatArray, block: int) -> FloatArray:
