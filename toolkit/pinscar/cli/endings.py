@@ -8,6 +8,7 @@ from __future__ import annotations
 import os
 import signal
 import sys
+from pathlib import Path
 from types import FrameType
 
 from pinscar import terminal
@@ -94,3 +95,12 @@ def tell(outcome: Outcome, *, errors_only: bool) -> None:
 
 def _check(outcome: Outcome) -> str:
     return "; ".join(command("pinscar", "check", folder) for folder in outcome.to_check)
+
+
+def zipped(outcome: Outcome, template: str) -> Path:
+    """Write a report that was made as one archive to mail."""
+    from pinscar.press.archive import file_stem, zip_report
+    from pinscar.press.verify import read_manifest
+
+    report = Path(outcome.report)
+    return zip_report(report, file_stem(str(read_manifest(report)["campaign"]), template))

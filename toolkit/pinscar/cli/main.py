@@ -19,7 +19,7 @@ import typer
 from pinscar.campaign.folder import ROOT
 from pinscar.cli import bench, completion, pictures, sign
 from pinscar.cli import new as cli_new
-from pinscar.cli.endings import internal, open_streams, wrong_usage
+from pinscar.cli.endings import internal, open_streams, tell, wrong_usage, zipped
 from pinscar.cli.examples import examples
 from pinscar.cli.options import AsJson, Folder, Root, name_root
 from pinscar.errors import InputError, PinscarError, UsageError
@@ -165,7 +165,7 @@ def report(
             lambda one: _tell(one, outcomes, as_json or quiet),
             lambda one, step: show(f"{one.folder}: {step['text']}"),
         )
-    archives = [_zip(outcome, chosen.name) for outcome in outcomes if zipped and not outcome.status]
+    archives = [zipped(outcome, chosen.name) for outcome in outcomes if zipped and not outcome.status]
     if as_json:
         told = [outcome.as_dict() for outcome in outcomes]
         terminal.say_json({"status": worst, "reports": told, "archives": list(map(str, archives))})
@@ -173,14 +173,6 @@ def report(
         for place in archives:
             terminal.say(f"to mail: {place}")
     return worst
-
-
-def _zip(outcome: Outcome, template: str) -> Path:
-    from pinscar.press.archive import file_stem, zip_report
-    from pinscar.press.verify import read_manifest
-
-    report = Path(outcome.report)
-    return zip_report(report, file_stem(str(read_manifest(report)["campaign"]), template))
 
 
 def _watch(
@@ -200,8 +192,6 @@ def _watch(
 
 
 def _tell(outcome: Outcome, outcomes: list[Outcome], errors_only: bool) -> None:
-    from pinscar.cli.endings import tell
-
     outcomes.append(outcome)
     tell(outcome, errors_only=errors_only)
 
