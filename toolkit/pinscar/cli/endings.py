@@ -97,7 +97,7 @@ def _check(outcome: Outcome) -> str:
     return "; ".join(command("pinscar", "check", folder) for folder in outcome.to_check)
 
 
-def zipped(outcome: Outcome, template: str) -> Path:
+def put_in_archive(outcome: Outcome, template: str) -> Path:
     """Write a report that was made as one archive to mail."""
     from pinscar.press.archive import file_stem, zip_report
     from pinscar.press.verify import read_manifest

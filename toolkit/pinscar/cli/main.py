@@ -19,7 +19,7 @@ import typer
 from pinscar.campaign.folder import ROOT
 from pinscar.cli import bench, completion, pictures, sign
 from pinscar.cli import new as cli_new
-from pinscar.cli.endings import internal, open_streams, tell, wrong_usage, zipped
+from pinscar.cli.endings import internal, open_streams, put_in_archive, tell, wrong_usage
 from pinscar.cli.examples import examples
 from pinscar.cli.options import AsJson, Folder, Root, name_root
 from pinscar.errors import InputError, PinscarError, UsageError
@@ -165,7 +165,7 @@ def report(
             lambda one: _tell(one, outcomes, as_json or quiet),
             lambda one, step: show(f"{one.folder}: {step['text']}"),
         )
-    archives = [zipped(outcome, chosen.name) for outcome in outcomes if zipped and not outcome.status]
+    archives = [put_in_archive(outcome, chosen.name) for outcome in outcomes if zipped and not outcome.status]
     if as_json:
         told = [outcome.as_dict() for outcome in outcomes]
         terminal.say_json({"status": worst, "reports": told, "archives": list(map(str, archives))})
