@@ -73,8 +73,10 @@ def rendered(blocks: Sequence[str]) -> list[str]:
     return [one.replace("<table>", f"{BOX}<table>").replace("</table>", "</table></div>") for one in found]
 
 
-def appendix(analysis: Analysis) -> HTML:
-    """Show notes.md with its pictures, or nothing where there is none."""
+def appendix(analysis: Analysis, detail: str = "standard") -> HTML:
+    """Show notes.md with its pictures; nothing where there is none, or in a brief report."""
+    if detail == "brief":
+        return as_html([])
     folder = analysis.campaign.folder
     text, problems = read_notes(folder)
     if any(one.severity is Severity.ERROR for one in problems):

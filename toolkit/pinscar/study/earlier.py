@@ -40,9 +40,9 @@ def of(analysis: Analysis) -> Earlier | None:
     return look_back(analysis.campaign, analysis.comparisons, analysis.confidence)
 
 
-def shown(analysis: Analysis, found: Earlier | None) -> HTML:
-    """Show the reference oil over time and the oils tested before, or nothing where none are named."""
-    if found is None:
+def shown(analysis: Analysis, found: Earlier | None, detail: str = "standard") -> HTML:
+    """Show the reference oil over time and oils tested before; nothing where none are named, or in brief."""
+    if found is None or detail == "brief":
         return as_html([])
     parts: list[str] = [Markup("<h2>Beside earlier campaigns</h2>")]
     name = analysis.campaign.file.campaign.id
