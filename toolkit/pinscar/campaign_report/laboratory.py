@@ -14,6 +14,7 @@ from pinscar.campaign.report_section import ReportSection, Sample
 from pinscar.campaign_report import laboratory_words as words
 from pinscar.campaign_report.setting import run_days
 from pinscar.decision.expanded_uncertainty import Expanded, expanded_uncertainties
+from pinscar.decision.oils import oil_order
 from pinscar.decision.record import Analysis
 from pinscar.decision.responses import in_unit
 from pinscar.errors import InputError
@@ -123,7 +124,10 @@ def _items(analysis: Analysis) -> Markup:
     declared = {one.id: one for one in analysis.campaign.file.lubricants}
     runs = analysis.included
     rows = []
-    for name in dict.fromkeys(runs["lubricant"]):
+    tested_oils = set(runs["lubricant"])
+    for name in oil_order(analysis.campaign.file, runs["lubricant"]):
+        if name not in tested_oils:
+            continue
         days = run_days(runs[runs["lubricant"] == name])
         tested = date_range(days) if days else NOT_SAID
         rows.append([name, *_sample(declared.get(name)), tested])

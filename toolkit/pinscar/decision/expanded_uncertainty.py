@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+from pinscar.decision.oils import places
 from pinscar.decision.record import Analysis
 from pinscar.decision.responses import Response
 
@@ -44,9 +45,11 @@ def expanded_uncertainties(analysis: Analysis) -> tuple[Expanded, ...]:
     wanted = [response for response in analysis.responses if response.name in SHOWN]
     known = analysis.context.cell_uncertainty
     runs = analysis.included
-    found = []
+    place, found = places(analysis.campaign.file, runs["lubricant"]), []
     for response in wanted:
-        for (oil, level), share in known.get(response.name, {}).items():
+        cells = known.get(response.name, {})
+        for oil, level in sorted(cells, key=lambda cell: (cell[1], place[cell[0]])):
+            share = cells[oil, level]
             own = runs[(runs["lubricant"] == oil) & (runs["load_level"] == level)][response.name]
             value = float(own.median())
             if value > 0.0 and share == share:
