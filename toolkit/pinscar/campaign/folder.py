@@ -14,6 +14,7 @@ import tomllib
 from collections.abc import Collection, Iterator, Mapping, Sequence
 from pathlib import Path, PurePosixPath, PureWindowsPath
 from types import MappingProxyType
+from typing import cast
 
 from pinscar.campaign.bounds import DOTS, too_large
 from pinscar.campaign.codes import error, nearest, plain, warning
@@ -297,19 +298,24 @@ def named_folders(folder: Path, key: str) -> list[str]:
     >>> named_folders(Path("nowhere"), "control")
     []
     """
-    settings, root = folder / "campaign.toml", root_of(folder)
+    root, named = root_of(folder), _of_settings(folder, "campaign", key)
+    names = [name.strip() for name in named if isinstance(name, str)] if isinstance(named, list) else []
+    return [name for name in names if not (is_absolute(name) or is_outside(folder / name, root))]
+
+
+def _of_settings(folder: Path, section: str, key: str) -> object:
+    """Give one value of campaign.toml, whatever else is wrong in that file; None where it has none."""
+    settings = folder / "campaign.toml"
     # A pipe would be waited for, and a link out of the folder followed.
-    if not settings.is_file() or is_outside(settings, root) or too_large(settings, settings.name):
-        return []
+    if not settings.is_file() or is_outside(settings, root_of(folder)) or too_large(settings, settings.name):
+        return None
     try:
         text = settings.read_text(encoding="utf-8-sig")
         if any(line.count(".") > DOTS for line in text.splitlines()):
-            return []
-        named = tomllib.loads(text)["campaign"][key]
+            return None
+        return cast("object", tomllib.loads(text)[section][key])
     except (OSError, ValueError, KeyError, TypeError, RecursionError):
-        return []
-    names = [name.strip() for name in named if isinstance(name, str)] if isinstance(named, list) else []
-    return [name for name in names if not (is_absolute(name) or is_outside(folder / name, root))]
+        return None
 
 
 def report_files(folder: Path) -> list[str]:
@@ -366,10 +372,7 @@ def named_logo(folder: Path) -> str | None:
     >>> named_logo(Path("nowhere")) is None
     True
     """
-    try:
-        name = tomllib.loads((folder / "campaign.toml").read_text(encoding="utf-8-sig"))["report"]["logo"]
-    except (OSError, ValueError, KeyError, TypeError, RecursionError):
-        return None
-    name = " ".join(name.split()) if isinstance(name, str) else ""
+    found = _of_settings(folder, "report", "logo")
+    name = " ".join(found.split()) if isinstance(found, str) else ""
     inside = bool(name) and not is_absolute(name) and not is_outside(folder / name, root_of(folder))
     return name if inside else None
