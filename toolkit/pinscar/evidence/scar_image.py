@@ -53,7 +53,8 @@ class ScarReading:
     reason : str
         Why it must be read by hand; empty where accepted.
     length, width : float or None
-        Axis nearer the pin's axis, and the other one; extents along them where the outline is no ellipse [m].
+        Axis nearer the pin's axis, and the other one; extents along them where the outline has another
+        shape with a name [m].
     length_uncertainty, width_uncertainty : float or None
         Standard uncertainties from resampled edges and scale [m].
     ellipse_area : float or None
@@ -107,7 +108,7 @@ def measure_scar(
 
     The oval is looked for in brightness and in the direction and strength of scratches; its outline is traced
     to a fraction of a point and an ellipse of least distance fitted, outliers losing their weight. Where the
-    outline clearly is no ellipse, length and width are its extents along and across. Inside, striations must
+    outline has another shape with a name, length and width are its extents along and across. Inside, striations must
     run along the pin, and around it they must not; nothing else in the picture may look as much like a scar.
     A black surround, as of an eyepiece, is no part of the picture.
 

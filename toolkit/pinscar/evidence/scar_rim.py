@@ -265,4 +265,6 @@ def shape_of(rim: Rim) -> str:
         return "teardrop"
     if waist < 0.95 * min(front, back):
         return "two lobes"
-    return "flat-ended" if (tail + head) / 2 > 0.65 * widest else "irregular"
+    # Flat ends stop short of the ellipse's; glare on a long side makes blunt ends too, but no shorter scar.
+    flat = (tail + head) / 2 > 0.65 * widest and np.ptp(along) < 0.97 * 2 * ellipse.a
+    return "flat-ended" if flat else "irregular"

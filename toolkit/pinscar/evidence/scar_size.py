@@ -9,7 +9,7 @@ from numpy.typing import NDArray
 
 from pinscar.evidence.ellipse import Ellipse
 from pinscar.evidence.scar_outline import ScarFit
-from pinscar.evidence.scar_rim import wave_terms
+from pinscar.evidence.scar_rim import shape_of, wave_terms
 
 FloatArray = NDArray[np.float64]
 RESAMPLES = 200
@@ -38,7 +38,10 @@ class Size:
 
 
 def size_of(fit: ScarFit, rng: np.random.Generator) -> Size:
-    """Measure a fitted outline: the axes of an ellipse, the extents of any other curve.
+    """Measure a fitted outline: the axes of an ellipse, the extents of a curve whose shape has a name.
+
+    An irregular outline mostly follows glare or residue somewhere. Its length and width are those of the
+    ellipse, and half the disagreement of the two enters the spread.
 
     Parameters
     ----------
@@ -72,6 +75,11 @@ def size_of(fit: ScarFit, rng: np.random.Generator) -> Size:
     if fit.rim.oval:
         return Size(2 * fit.ellipse.a, 2 * fit.ellipse.b, area, *axis_spread(fit, rng))
     length, width = extents(fit.ellipse, fit.rim.waves[None])[0]
+    if shape_of(fit.rim) == "irregular":
+        axes = 2 * fit.ellipse.a, 2 * fit.ellipse.b
+        apart = (np.array([length, width]) - axes) / 2
+        of_length, of_width = np.hypot(axis_spread(fit, rng), apart)
+        return Size(*axes, area, float(of_length), float(of_width))
     drawn = extents(fit.ellipse, _resampled_waves(fit, rng))
     spread = np.std(drawn, axis=0, ddof=1)
     return Size(float(length), float(width), area, float(spread[0]), float(spread[1]))
