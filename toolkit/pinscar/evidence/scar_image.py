@@ -108,9 +108,9 @@ def measure_scar(
 
     The oval is looked for in brightness and in the direction and strength of scratches; its outline is traced
     to a fraction of a point and an ellipse of least distance fitted, outliers losing their weight. Where the
-    outline has another shape with a name, length and width are its extents along and across. Inside, striations must
-    run along the pin, and around it they must not; nothing else in the picture may look as much like a scar.
-    A black surround, as of an eyepiece, is no part of the picture.
+    outline has another shape with a name, length and width are its extents along and across. Inside,
+    striations must run along the pin, and around it they must not; nothing else in the picture may look as
+    much like a scar. A black surround, as of an eyepiece, is no part of the picture.
 
     Standard uncertainty: spread on resampling stretches of the outline; `PLACEMENT`, by which a whole outline
     may lie inside or outside of the true edge, as a lip, blur or the smoothing make it, more where parts of
