@@ -185,9 +185,9 @@ def test_the_section_says_zero_gaps_spikes_and_what_was_not_measured(awkward_ana
     # the zero taken off, 48 N are left for 60 s; c07-01's both sides tell it to about 0.1 N
     speed = math.pi * 0.040 * 700.0 / 60.0
     assert found["c07-01"]["friction_energy_J"] == pytest.approx(48.0 * speed * 60.0, rel=0.005)
-    # 13 of 60 s are bridged; its zero of some 2.6 N is not known without the pin unloaded
+    # 13 of 60 s are bridged; of its zero only that after the run is known, 0.8 N above the middle's
     assert found["c07-06"]["friction_energy_covered_s"] == pytest.approx(60.0)
-    assert found["c07-06"]["friction_energy_J"] == pytest.approx(50.6 * speed * 60.0, rel=0.02)
+    assert found["c07-06"]["friction_energy_J"] == pytest.approx(47.2 * speed * 60.0, rel=0.01)
     assert found["c07-06"]["friction_energy_uncertainty_J"] > found["c07-01"]["friction_energy_uncertainty_J"]
     assert analysis.runs.set_index("run_id")["friction_energy"].notna().sum() == 7
     assert found["c07-01"]["friction_coefficient"] == pytest.approx(
