@@ -104,7 +104,7 @@ def test_evidence_is_shown_with_its_numbers(pages):
     text = words(pages["c07-17"])
     # typed in runs.csv: quiet after 21 s, peak 46 degC, fling area 441 mm²
     assert re.search(r"quiet after 2[12]\.\d \(2[12]\.\d to 2[12]\.\d\) s \(typed 21 s\)", text)
-    assert "temperature peaked at 46.1 °C" in text
+    assert re.search(r"temperature peaked at 4[56]\.\d °C", text)
     assert re.search(r"123 drops, covered 4\d\d\.\d mm² .* \(typed 441 mm²\)", text)
     seen = words(pages["c07-01"])
     assert re.search(r"length 3\.7\d ± 0\.0\d mm \(typed 3\.78\)", seen)

@@ -26,9 +26,9 @@ def counts(monkeypatch):
     """How often each folder was hashed, and each table of runs read."""
     found: Counter[str] = Counter()
 
-    def hashed(place, before=folder.own_hashes):
+    def hashed(place, others=(), before=folder.own_hashes):
         found[f"hashed {Path(place).name}"] += 1
-        return before(place)
+        return before(place, others)
 
     def read(path, name, before=campaign.read_csv):
         found[f"read {Path(path).parent.name}/{name}"] += 1

@@ -48,8 +48,8 @@ def from_plain(value: Any) -> Any:
 
     Examples
     --------
-    >>> from_plain(to_plain((1.5, None, [np.float64(2.0)])))
-    (1.5, None, [2.0])
+    >>> from_plain(to_plain((1.5, None, [np.float64(2.5)]))) == (1.5, None, [2.5])
+    True
     """
     if isinstance(value, list):
         return [from_plain(one) for one in value]

@@ -46,6 +46,8 @@ PACKAGES = (
     "ruptures",
     "ipywidgets",
     "pyarrow",
+    "av",
+    "pypdf",
 )
 """Packages that make, or lay out, what a report shows."""
 

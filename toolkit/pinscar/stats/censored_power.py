@@ -10,10 +10,11 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
-from scipy.special import log_ndtr, ndtr, ndtri, stdtrit
+from scipy.special import log_ndtr, ndtr, ndtri
 
 from pinscar.stats.censored import censoring_shift, deviance_cut
 from pinscar.stats.censored_groups import sign_test_error
+from pinscar.stats.guarded_welch import guarded_critical, outward_factor
 from pinscar.stats.power import repeats_for_ratio
 from pinscar.stats.simultaneous import control_correlation, joint_critical_value
 
@@ -349,8 +350,9 @@ def _uncensored(values: FloatArray, fit: BoolArray, alpha: float, pooled: bool) 
             critical = np.full(len(here), joint_critical_value(rho, (k + 1.0) * (runs - 1.0), share))
         else:
             error = np.sqrt((first + second) / runs)
-            df = (runs - 1.0) * (first + second) ** 2 / (first**2 + second**2)
-            critical = stdtrit(df, 0.5 + 0.5 * share ** (1.0 / float(k)))
+            part, dfs = first / (first + second), (runs - 1.0, runs - 1.0)
+            single = 1.0 - share ** (1.0 / float(k))
+            critical = guarded_critical(part, dfs, single, outward_factor(dfs, round(single, 12)))
         difference = values[here, 1].mean(axis=1) - values[here, 0].mean(axis=1)
         found[here] = np.abs(difference) > critical * error
     return found
