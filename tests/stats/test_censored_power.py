@@ -130,15 +130,17 @@ def drawn(rng, n, ratio, share, others):
 @pytest.mark.parametrize(
     ("n", "ratio", "share", "others", "pooled"),
     [
-        (4, 1.4, 0.4, 0, False),
-        (7, 0.75, 0.1, 0, False),
-        (5, 1.3, 0.5, 2, False),
+        (4, 1.4, 0.4, 0, True),
+        (7, 0.75, 0.1, 0, True),
+        (5, 1.3, 0.5, 2, True),
         (3, 1.4, 0.02, 0, False),
-        (4, 1.3, 0.03, 2, False),
+        (4, 1.4, 0.0, 0, False),
+        (4, 1.3, 0.0, 2, False),
         (4, 1.3, 0.03, 2, True),
     ],
 )
 def test_the_planner_judges_each_campaign_as_the_report_does(n, ratio, share, others, pooled):
+    """With bounds the planner takes one spread, as the report does with spread = "pooled"."""
     rng = np.random.default_rng(21)
     campaigns = [drawn(rng, n, ratio, share, others) for _ in range(30)]
     results = [compare_with_reference(v, "R", left_censored=h, pooled=pooled)[0] for v, h in campaigns]
@@ -155,12 +157,14 @@ def test_the_planner_judges_each_campaign_as_the_report_does(n, ratio, share, ot
     ("n", "ratio", "share", "others"), [(4, 1.4, 0.4, 0), (6, 0.75, 0.5, 0), (5, 1.4, 0.3, 2)]
 )
 def test_the_stated_power_is_what_the_report_achieves(n, ratio, share, others):
-    stated = censored_power(n, ratio, 0.15, share, comparisons=others + 1, n_simulations=20_000).power
+    stated = censored_power(
+        n, ratio, 0.15, share, comparisons=others + 1, n_simulations=20_000, pooled=True
+    ).power
     rng = np.random.default_rng(22)
     shown = 0
     for _ in range(1000):
         values, hidden = drawn(rng, n, ratio, share, others)
-        result = compare_with_reference(values, "R", left_censored=hidden)[0]
+        result = compare_with_reference(values, "R", left_censored=hidden, pooled=True)[0]
         shown += not (result.low or 0.0) <= 1.0 <= (result.high or math.inf)
     error = math.sqrt(stated * (1.0 - stated) * (1 / 1000 + 1 / 20_000))
     assert shown / 1000 == pytest.approx(stated, abs=3.0 * error)

@@ -147,7 +147,7 @@ def conditions(analysis: Analysis) -> Markup:
 def condition_facts(analysis: Analysis, runs: pd.DataFrame) -> dict[str, str]:
     """Collect how some of the runs were made."""
     rig = analysis.campaign.file.rig
-    days = run_days(runs)
+    days, step = run_days(runs), rig.reading_resolution
     return {
         "Contact": _contact_words(analysis),
         "Load": f"{_levels(runs)}, by dead weights",
@@ -160,8 +160,7 @@ def condition_facts(analysis: Analysis, runs: pd.DataFrame) -> dict[str, str]:
         "Operators": _names(runs["operator"]),
         "Uncertainty of load": _uncertainty(rig.load_uncertainty, "%"),
         "Uncertainty of a reading": _uncertainty(rig.reading_uncertainty, "mm"),
-        "Step of a reading": _uncertainty(rig.reading_resolution, "mm"),
-    }
+    } | ({} if step is None else {"Step of a reading": f"{significant(to_shown(step, 'mm'))} mm"})
 
 
 def findings_table(analysis: Analysis) -> Markup:
