@@ -9,6 +9,8 @@ from __future__ import annotations
 from collections import Counter
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import replace
+from hashlib import file_digest
+from os.path import normpath
 from pathlib import Path
 from types import MappingProxyType
 from typing import Any
@@ -252,7 +254,9 @@ def _read_others(
     problems: list[Problem],
 ) -> tuple[Campaign, ...]:
     """Read the folders that a key names; theirs in turn are not followed, so that two may name each other."""
-    found = []
+    found: list[Campaign] = []
+    named: dict[Path, str] = {}
+    of_table = {} if key == "control" else {_digest_of_runs(folder): "this campaign itself"}
     for number, name in enumerate(names, start=1):
         place, code = f"campaign.{key}[{number}]", key.replace("_", "-")
         if is_absolute(name) or is_outside(folder / name, root_of(folder)):
@@ -267,17 +271,36 @@ def _read_others(
             mend = "name earlier campaigns only"
             problems.append(error(f"{code}-itself", "campaign.toml", message, mend, column=place, value=name))
             continue
+        digest = _digest_of_runs(folder / name)
+        before = named.get((folder / name).resolve()) or of_table.get(digest)
+        named[(folder / name).resolve()] = name
+        if before is not None:
+            message = f"its runs are those of {before} once more, and would count twice"
+            mend = "name each campaign once, and no copy of one"
+            problems.append(error(f"{code}-twice", "campaign.toml", message, mend, column=place, value=name))
+            continue
+        if digest:
+            of_table[digest] = name
         known = None if hashes is None else hashes_below(hashes, name)
         campaign, wrong = _check(folder / name, known, with_others=False)
         if campaign is None:
             message = f"this folder of {OTHERS[key]} cannot be used: {wrong[0].message}"
-            mend = f"check the path, from this folder on, or mend it: pinscar check {folder / name}"
+            mend = f"check the path, from this folder on, or mend it: pinscar check {normpath(folder / name)}"
             problems.append(
                 error(f"{code}-unreadable", "campaign.toml", message, mend, column=place, value=name)
             )
         else:
             found.append(campaign)
     return tuple(found)
+
+
+def _digest_of_runs(folder: Path) -> str:
+    """Give the digest of a folder's table of runs, which a copy shares; "" where it has none."""
+    name = runs_file(folder)[0] if folder.is_dir() and not list(reach_problems(folder, FILES, ())) else None
+    if name is None:
+        return ""
+    with (folder / name).open("rb") as stream:
+        return file_digest(stream, "sha256").hexdigest()
 
 
 def _in_order(problems: list[Problem]) -> list[Problem]:

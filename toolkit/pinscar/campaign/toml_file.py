@@ -160,7 +160,13 @@ def read_toml(text: str) -> tuple[model.CampaignFile | None, list[Problem]]:
     deep = next((row for row, line in enumerate(text.splitlines(), 1) if line.count(".") > DOTS), None)
     if deep is not None:
         return None, [
-            error("toml-syntax", FILE, "a key has hundreds of parts", "write sections flat", row=deep)
+            error(
+                "toml-syntax",
+                FILE,
+                f"a line has more than {DOTS} points",
+                "write sections flat, and a long list over several lines",
+                row=deep,
+            )
         ]
     try:
         raw = tomllib.loads(text)
