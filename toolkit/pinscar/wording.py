@@ -83,6 +83,17 @@ def significant(value: float | None, figures: int = 3) -> str:
     return fixed(value, figures - 1 - exponent)
 
 
+def rounded(value: float, figures: int) -> float:
+    """Round a number to so many significant figures.
+
+    Examples
+    --------
+    >>> rounded(0.0786, 2), rounded(5.3213e11, 2), rounded(1.26e-7, 2)
+    (0.079, 530000000000.0, 1.3e-07)
+    """
+    return float(f"{value:.{figures - 1}e}")
+
+
 def with_interval(
     value: float | None, low: float | None, high: float | None, equal: float | None = None
 ) -> str:
@@ -278,10 +289,11 @@ def percentage(share: float) -> str:
 
     Examples
     --------
-    >>> percentage(0.95), percentage(0.96875)
-    ('95 %', '96.9 %')
+    >>> percentage(0.95), percentage(0.96875), percentage(1.3e-7)
+    ('95 %', '96.9 %', '0.000013 %')
     """
-    return f"{100.0 * share:.3g} %"
+    plain = f"{100.0 * share:.3g}"
+    return f"{significant(100.0 * share, 2) if 'e' in plain else plain} %"
 
 
 def listing(words: Sequence[str]) -> str:

@@ -15,7 +15,7 @@ from pinscar.decision.surroundings import BenchDuty, FilmState, HeatState, Joint
 from pinscar.page.formula import replace_formulas
 from pinscar.page.markup import Markup, grouped, key_value, table
 from pinscar.shown import to_shown
-from pinscar.wording import listing, load_text, significant
+from pinscar.wording import listing, load_text, rounded, significant
 
 
 def film_sentence(states: tuple[FilmState, ...]) -> str:
@@ -191,13 +191,17 @@ def joint_facts(service: Service, joint: JointDuty) -> Markup:
     )
 
 
+MOST_COUNTED = 1e9
+"""A count from here on is written as a power of ten."""
+
+
 def _times(low: float, high: float) -> str:
     a, b = significant(low, 2), significant(high, 2)
     return f"{a} times" if a == b else f"{a} to {b} times"
 
 
 def _swings(swings: float) -> str:
-    return grouped(f"{float(significant(swings, 2)):,.0f}")
+    return grouped(f"{rounded(swings, 2):,.0f}") if swings < MOST_COUNTED else significant(swings, 2)
 
 
 _RIGHT_ANGLE = 1e-3

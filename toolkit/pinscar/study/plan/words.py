@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 
 from pinscar.study.plan.study import Plan, Step
-from pinscar.wording import counted, listing, load_text, percent_change, percentage, significant
+from pinscar.wording import counted, listing, load_text, percent_change, percentage, rounded, significant
 
 
 def aim(plan: Plan) -> str:
@@ -122,7 +122,7 @@ def censored_sentence(plan: Plan) -> str:
     power = 0.0 if now.power is None else now.power
     takes = "more than 60 repeats" if needed.repeats is None else f"{needed.repeats} repeats"
     return (
-        f"With {percentage(float(significant(share, 2)))} of the reference's runs still wearing, "
+        f"With {percentage(rounded(share, 2))} of the reference's runs still wearing, "
         f"{plan.repeats} repeats show the same difference in film pressure with a chance of "
         f"{chance(power)}; {percentage(plan.wanted.power)} takes {takes}."
     )

@@ -26,6 +26,7 @@ from pinscar.wording import (
     load_text,
     p_value,
     percentage,
+    rounded,
     significant,
     with_interval,
 )
@@ -147,7 +148,7 @@ def percent(log_sd: float) -> str:
     >>> percent(0.0786).replace(chr(160), " ")
     '8.2 %'
     """
-    return percentage(float(significant(math.expm1(log_sd), 2)))
+    return percentage(rounded(math.expm1(log_sd), 2))
 
 
 def ranked_table(study: RangeStudy, level: RangeLevel) -> Markup:
