@@ -44,7 +44,6 @@ def _with_a_small_copy(path: Path) -> None:
 SAVED: dict[str, Callable[[Path], object]] = {
     "inks.jpg": lambda path: PICTURE.convert("CMYK").save(path, quality=95),
     "inks.tif": lambda path: PICTURE.convert("CMYK").save(path),
-    "brightness_and_colour.tif": lambda path: PICTURE.convert("YCbCr").save(path),
     "sixteen_bits.png": lambda path: Image.fromarray(SIXTEEN).save(path),
     "sixteen_bits.tif": lambda path: Image.fromarray(SIXTEEN).save(path),
     "sixteen_bits_other_end.tif": lambda path: tifffile.imwrite(path, SIXTEEN, byteorder=">"),
