@@ -305,3 +305,9 @@ def test_only_warnings_are_joined_down_a_column() -> None:
 def test_an_unknown_code_is_refused() -> None:
     with pytest.raises(ValueError, match="key of CODES"):
         error("no-such-code", RUNS, "m", "n")
+
+
+@pytest.mark.parametrize("header", ["load cell", "load N]", "weights of oil"])
+def test_a_column_that_only_begins_like_the_load_is_not_one(edited: Callable[..., Path], header: str) -> None:
+    problems = check_campaign(edited("runs.csv", ("load [N]", header)))[1]
+    assert "load-and-weights" in {one.code for one in problems}

@@ -10,7 +10,7 @@ import pandas as pd
 from pinscar.campaign.codes import error
 from pinscar.campaign.frames import Read, rows_of
 from pinscar.campaign.model import Rig
-from pinscar.problems import Problem
+from pinscar.problems import Problem, Severity
 
 STANDARD_GRAVITY = 9.80665
 """Standard acceleration of free fall [m/s^2], 3rd CGPM (1901)."""
@@ -34,7 +34,8 @@ def add_loads(read: Read, file: str, rig: Rig | None) -> tuple[pd.DataFrame, lis
     """
     frame = read.frame.drop(columns="weights")
     given = [name for name in ("load", "weights") if name in read.headers]
-    named = {one.column for one in read.problems}  # a broken load header was already reported
+    # a broken load header was already reported as an error; a warning is of a column that the user added
+    named = {one.column for one in read.problems if one.severity is Severity.ERROR}
     broken = any(name and name.lower().startswith(("load", "weights")) for name in named)
     if len(given) == 2:
         mend = "keep one of the two columns: load is the force, weights are turned to load by the rig's lever"
