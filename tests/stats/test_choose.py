@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 from scipy import stats
 
-from pinscar.stats.blocks import compare_in_blocks
+from pinscar.stats.blocks import contrasts_with_reference, fit_groups
 from pinscar.stats.censored_groups import censored_ratio, fit_censored_groups
 from pinscar.stats.censored_own import own_group, own_spread_ratio
 from pinscar.stats.choose import compare_with_reference
@@ -113,7 +113,8 @@ def test_blocks_are_modelled() -> None:
     values = {"R": np.array(R) * np.exp(days), "A": np.array(A) * np.exp(days)}
     labels = {"R": list("abcde"), "A": list("abcde")}
     (result,) = compare_with_reference(values, "R", blocks=labels)
-    c = compare_in_blocks({k: np.log(v) for k, v in values.items()}, "R", labels).contrasts["A"]
+    fit = fit_groups({k: np.log(v) for k, v in values.items()}, labels)
+    c = contrasts_with_reference(fit, ["R", "A"], "R")["A"]
     assert (result.low, result.high) == pytest.approx((np.exp(c.low), np.exp(c.high)), rel=1e-9, abs=0)
     assert "block random" in result.method
     assert "Kenward-Roger (4.0 degrees of freedom)" in result.method

@@ -284,22 +284,6 @@ def kenward_roger(fit: BlockFit, weights: ArrayLike) -> tuple[float, float, floa
     return float(w @ fit.coefficients), float(np.sqrt(w @ fit.covariance @ w)), df
 
 
-@dataclass(frozen=True, slots=True)
-class BlockComparison:
-    """Groups against a reference, in random blocks.
-
-    Parameters
-    ----------
-    fit : BlockFit
-        The fitted model; one coefficient a group, in the order of the mapping.
-    contrasts : dict of str to Contrast
-        Each subject minus the reference, with adjusted p.
-    """
-
-    fit: BlockFit
-    contrasts: dict[str, Contrast]
-
-
 def separable(groups: Mapping[str, ArrayLike], blocks: Mapping[str, Sequence[object]]) -> bool:
     """Whether the data can tell the spread between blocks from the groups and from the spread within blocks.
 
@@ -329,60 +313,6 @@ def separable(groups: Mapping[str, ArrayLike], blocks: Mapping[str, Sequence[obj
     """
     design, _, labels = _stacked(groups, blocks)
     return blocks_separable(design, labels)
-
-
-def compare_in_blocks(
-    groups: Mapping[str, ArrayLike],
-    reference: str,
-    blocks: Mapping[str, Sequence[object]],
-    confidence: float = 0.95,
-) -> BlockComparison:
-    """Compare groups with a reference where runs fall into random blocks, at one joint confidence.
-
-    A mixed model with the block random, fitted by REML; Kenward and Roger's standard errors and degrees of
-    freedom; limits and p from the joint t distribution with the correlations of the contrasts, each contrast
-    at its own degrees of freedom. It assumes normal values on the scale given with one spread within blocks,
-    and block effects that are a normal sample.
-
-    Parameters
-    ----------
-    groups : mapping of str to array_like
-        Values of each group, in one unit (for ratios: logarithms).
-    reference : str
-        The group that the others are compared with.
-    blocks : mapping of str to sequence
-        Block of each value.
-    confidence : float
-        Joint confidence of all intervals [-].
-
-    Returns
-    -------
-    BlockComparison
-        The fit and each subject minus the reference. With a block variance of zero the limits are still those
-        of the mixed model; better compare without blocks then.
-
-    Raises
-    ------
-    ValueError
-        If the reference is missing, or the block variance cannot be estimated.
-
-    References
-    ----------
-    Kenward and Roger, Biometrics 53 (1997) 983-997; Hothorn, Bretz and Westfall, "Simultaneous inference in
-    general parametric models", Biometrical Journal 50 (2008) 346-363.
-
-    Examples
-    --------
-    In complete blocks the mixed model gives the paired t test.
-
-    >>> logs = {"A": [1.0, 2.1, 3.2, 4.6], "B": [1.3, 2.6, 3.4, 5.2]}
-    >>> result = compare_in_blocks(logs, "A", {"A": [1, 2, 3, 4], "B": [1, 2, 3, 4]})
-    >>> contrast = result.contrasts["B"]
-    >>> round(contrast.estimate, 6), round(contrast.df, 6)
-    (0.4, 3.0)
-    """
-    fit = fit_groups(groups, blocks)
-    return BlockComparison(fit, contrasts_with_reference(fit, list(groups), reference, confidence))
 
 
 def fit_groups(groups: Mapping[str, ArrayLike], blocks: Mapping[str, Sequence[object]]) -> BlockFit:

@@ -102,54 +102,16 @@ def numbered(labels: Sequence[object]) -> NDArray[np.int_]:
     return np.unique([str(label) for label in labels], return_inverse=True)[1].astype(np.int64)
 
 
-def blocked_log_likelihood(
-    runs: BlockedRuns, coefficients: FloatArray, sigma: float, block_sigma: float
-) -> float:
-    r"""Log-likelihood of left-censored log values with a normal effect of each block.
+def likelihood_of_means(
+    runs: BlockedRuns, means: FloatArray, log_sigma: float, block_sigma: float
+) -> tuple[float, FloatArray]:
+    r"""Log-likelihood of left-censored log values with a normal effect of each block, and its gradient.
 
-    .. math:: \ell = \sum_d \ln \int \prod_{i \in d} f(y_i \mid x_i \beta + \tau z, \sigma)\, \varphi(z)\, dz
+    .. math:: \ell = \sum_d \ln \int \prod_{i \in d} f(y_i \mid \mu_i + \tau z, \sigma)\, \varphi(z)\, dz
 
     with f the normal density where a run is observed and the normal distribution function where it is
     left-censored. The integral is taken by Gauss-Hermite quadrature about the mode of each integrand, scaled
     by its curvature there (adaptive quadrature); without censored runs it is exact.
-
-    Parameters
-    ----------
-    runs : BlockedRuns
-        The data.
-    coefficients : ndarray, shape (k,)
-        One a column of the design [-].
-    sigma, block_sigma : float
-        Standard deviations within and between blocks [-], the first positive.
-
-    Returns
-    -------
-    float
-        Log-likelihood of the logarithms [-].
-
-    References
-    ----------
-    Pinheiro and Bates, "Approximations to the log-likelihood function in the nonlinear mixed-effects model",
-    J. Comput. Graph. Statist. 4 (1995) 12-35, section 2.4, for the quadrature.
-
-    Examples
-    --------
-    Two runs of one block without censoring: their covariance is known.
-
-    >>> from scipy.stats import multivariate_normal
-    >>> runs = BlockedRuns(np.array([0.3, 1.1]), np.zeros(2, bool), np.ones((2, 1)), np.zeros(2, int))
-    >>> covariance = [[1.0 + 0.25, 0.25], [0.25, 1.0 + 0.25]]
-    >>> exact = multivariate_normal.logpdf([0.3, 1.1], [0.2, 0.2], covariance)
-    >>> bool(abs(blocked_log_likelihood(runs, np.array([0.2]), 1.0, 0.5) - exact) < 1e-12)
-    True
-    """
-    return _value_and_gradient(runs, coefficients, np.log(sigma), block_sigma)[0]
-
-
-def likelihood_of_means(
-    runs: BlockedRuns, means: FloatArray, log_sigma: float, block_sigma: float
-) -> tuple[float, FloatArray]:
-    r"""Log-likelihood of runs with any mean each, and its gradient.
 
     Parameters
     ----------
@@ -165,17 +127,24 @@ def likelihood_of_means(
     Returns
     -------
     tuple of float and ndarray
-        As :func:`blocked_log_likelihood`, and the derivatives in the n means, `log_sigma` and `block_sigma`.
+        Log-likelihood of the logarithms [-], and its derivatives in the n means, `log_sigma` and
+        `block_sigma`.
 
     References
     ----------
-    As :func:`blocked_log_likelihood`.
+    Pinheiro and Bates, "Approximations to the log-likelihood function in the nonlinear mixed-effects model",
+    J. Comput. Graph. Statist. 4 (1995) 12-35, section 2.4, for the quadrature.
 
     Examples
     --------
+    Two runs of one block without censoring: their covariance is known.
+
+    >>> from scipy.stats import multivariate_normal
     >>> runs = BlockedRuns(np.array([0.3, 1.1]), np.zeros(2, bool), np.ones((2, 1)), np.zeros(2, int))
     >>> value, gradient = likelihood_of_means(runs, np.array([0.2, 0.2]), 0.0, 0.5)
-    >>> bool(abs(value - blocked_log_likelihood(runs, np.array([0.2]), 1.0, 0.5)) < 1e-12), gradient.shape
+    >>> covariance = [[1.0 + 0.25, 0.25], [0.25, 1.0 + 0.25]]
+    >>> exact = multivariate_normal.logpdf([0.3, 1.1], [0.2, 0.2], covariance)
+    >>> bool(abs(value - exact) < 1e-12), gradient.shape
     (True, (4,))
     """
     free = BlockedRuns(runs.logs, runs.left_censored, np.eye(runs.logs.size), runs.blocks)
@@ -205,7 +174,7 @@ def fit_in_blocks(runs: BlockedRuns) -> BlockedFit:
 
     References
     ----------
-    As :func:`blocked_log_likelihood`; the gradient is the mean of the complete-data score over each block's
+    As :func:`likelihood_of_means`; the gradient is the mean of the complete-data score over each block's
     effect (Fisher's identity).
 
     Examples
@@ -356,7 +325,7 @@ def median_in_blocks(
 
     References
     ----------
-    Likelihood as :func:`pinscar.stats.censored_blocks.blocked_log_likelihood`; the cut is an own derivation,
+    Likelihood as :func:`pinscar.stats.censored_blocks.likelihood_of_means`; the cut is an own derivation,
     checked by simulation for 3 days of two runs.
 
     Examples
@@ -551,7 +520,7 @@ def ratios_in_blocks(
 
     References
     ----------
-    Likelihood as :func:`pinscar.stats.censored_blocks.blocked_log_likelihood`; the cut is an own derivation,
+    Likelihood as :func:`pinscar.stats.censored_blocks.likelihood_of_means`; the cut is an own derivation,
     checked by simulation for 3 days of two runs of each of two groups.
 
     Examples

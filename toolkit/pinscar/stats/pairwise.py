@@ -494,39 +494,6 @@ def equivalence(contrast: Contrast, lowest: float, highest: float, confidence: f
     return _result(contrast, p, confidence, method)
 
 
-def claim_by_limits(low: float | None, high: float | None, lowest: float, highest: float) -> bool | None:
-    """Judge a claim about a ratio by limits that are already there, such as simultaneous ones.
-
-    Parameters
-    ----------
-    low, high : float or None
-        Limits of the ratio [-]; None where that side is open.
-    lowest, highest : float
-        The claim: the ratio lies between them [-]. Use 0 or infinity for a one-sided claim.
-
-    Returns
-    -------
-    bool or None
-        True where the whole interval lies inside the claim, False where it lies wholly outside, else None.
-
-    References
-    ----------
-    Own derivation: duality of tests and confidence intervals.
-
-    Examples
-    --------
-    >>> claim_by_limits(0.93, 1.05, 0.9, np.inf), claim_by_limits(0.85, 1.05, 0.9, np.inf)
-    (True, None)
-    """
-    bottom = 0.0 if low is None else low
-    top = np.inf if high is None else high
-    above = lowest == 0 or bottom > lowest
-    below = highest == np.inf or top < highest
-    if above and below:
-        return True
-    return False if top < lowest or bottom > highest else None
-
-
 def _p_above(contrast: Contrast, limit: float) -> float:
     return float(stdtr(contrast.df, -(contrast.estimate - np.log(limit)) / contrast.standard_error))
 
