@@ -190,6 +190,7 @@ def own_spreads(
     *,
     guarded: bool = False,
     shift: float = 0.0,
+    link: float = 0.0,
 ) -> Contrast:
     r"""Difference of two means that each bring the variance of their own.
 
@@ -216,6 +217,9 @@ def own_spreads(
         and of whole degrees of freedom, rounded down.
     shift : float
         Most that rounding can have shifted the difference, in the unit of the means.
+    link : float
+        What both variances share of their error where they come from the same residuals
+        (:func:`pinscar.stats.within_blocks.within_blocks`) [-].
 
     Returns
     -------
@@ -241,17 +245,19 @@ def own_spreads(
     total = variances[0] + variances[1]
     if not total > 0:
         raise ValueError("subject and reference must show some spread, found none in either")
-    df = total**2 / (variances[0] ** 2 / dfs[0] + variances[1] ** 2 / dfs[1])
+    shared = 2.0 * link * variances[0] * variances[1]
+    df = total**2 / (variances[0] ** 2 / dfs[0] + shared + variances[1] ** 2 / dfs[1])
     error = float(np.sqrt(total))
 
     guard: float | None = 0.0
     if guarded:
-        guard = outward_factor((float(int(dfs[0])), float(int(dfs[1]))), round(1 - confidence, 12))
+        whole = [float(max(int(one + 1e-9), 1)) for one in dfs]
+        guard = outward_factor((whole[0], whole[1]), round(1 - confidence, 12))
 
     def critical(outside: float) -> float:
         if not guarded:
             return -float(stdtrit(df, outside / 2))
-        return float(guarded_critical(variances[0] / total, dfs, outside, guard))
+        return float(guarded_critical(variances[0] / total, dfs, outside, guard, link))
 
     size = max(abs(difference) - shift, 0.0) / error
     if not guarded:
