@@ -1,4 +1,4 @@
-"""Two groups within blocks, each with its own spread: exact cases, and the error of the limits by simulation."""
+"""Two groups within blocks, each with its own spread: exact cases, and the error by simulation."""
 
 from __future__ import annotations
 

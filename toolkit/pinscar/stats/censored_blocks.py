@@ -4,11 +4,11 @@ from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
-from functools import cache
+from functools import cache, partial
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
-from scipy.optimize import minimize
+from scipy.optimize import brentq, minimize
 from scipy.special import log_ndtr
 
 from pinscar.stats.blocks import BLANK, indicator_columns, separable
@@ -16,16 +16,17 @@ from pinscar.stats.censored import (
     HALF_LOG_2PI,
     censoring_shift,
     deviance_cut,
-    deviance_p,
     fit_left_censored,
     profile_limit,
 )
 from pinscar.stats.censored_groups import CensoredGroups, CensoredRatio
 from pinscar.stats.checks import Estimate, censored_mask, check_confidence, from_log, on_scale
 from pinscar.stats.rounding import pulled_in
+from pinscar.stats.within_blocks import one_spread_student
 
 FloatArray = NDArray[np.float64]
 Deviance = Callable[[float], float]
+Sides = tuple[Sequence[object], Sequence[object]]
 BoolArray = NDArray[np.bool_]
 NODES = 21  # tests compare with brute-force integration
 _AT, _WEIGHTS = np.polynomial.hermite_e.hermegauss(NODES)  # once: each fit evaluates them thousands of times
@@ -279,7 +280,9 @@ METHOD = (
     "median by log-normal maximum likelihood with {side} censoring and a random effect of {blocks} blocks, "
     "likelihood interval calibrated to Student's t and by simulation"
 )
+TOO_FEW = "blocks left out: too few uncensored runs to tell the spread within blocks"
 LEAST_WITHIN = 2  # uncensored runs beyond those that blocks and medians fit exactly
+LEAST_LOG_P = -30.0  # logarithm of the smallest p that is worked out
 TOLERANCE = 1e-7  # of a limit's logarithm: the inner maximum is not known better
 
 
@@ -484,8 +487,43 @@ def why_not_in_blocks(groups: CensoredGroups, blocks: Mapping[str, Sequence[obje
     seen = ~groups.left_censored
     columns = np.column_stack([groups.design, indicator_columns(labels)])[seen]
     if int(seen.sum()) - int(np.linalg.matrix_rank(columns)) < LEAST_WITHIN:
-        return "blocks left out: too few uncensored runs to tell the spread within blocks"
+        return TOO_FEW
     return None
+
+
+def without_blocks_safe(subject_blocks: Sequence[object], reference_blocks: Sequence[object]) -> bool:
+    r"""Whether two groups may be compared as if there were no blocks, without raising the error.
+
+    With the share :math:`p_{gj}` of group g's runs in block j, the blocks put
+    :math:`\tau^2 \sum_j (p_{1j} - p_{2j})^2` into the variance of the difference, and the groups' own spreads
+    already hold :math:`\tau^2 \sum_g (1 - \sum_j p_{gj}^2)/(n_g - 1)` of it. It is safe where that is no
+    less.
+
+    Parameters
+    ----------
+    subject_blocks, reference_blocks : sequence
+        Block of each run; two or more of each.
+
+    Returns
+    -------
+    bool
+        True where the spread between blocks is in the intervals already.
+
+    References
+    ----------
+    Own derivation: variance of a mean of clustered runs, and the expected sample variance.
+
+    Examples
+    --------
+    >>> without_blocks_safe("aabbcc", "aabbcc"), without_blocks_safe("aaab", "bbbc")
+    (True, False)
+    """
+    labels = sorted({str(label) for label in (*subject_blocks, *reference_blocks)})
+    sides = [[str(label) for label in side] for side in (subject_blocks, reference_blocks)]
+    shares = np.array([[side.count(label) / len(side) for label in labels] for side in sides])
+    apart = float(np.sum((shares[0] - shares[1]) ** 2))
+    held = sum((1.0 - float(np.sum(p**2))) / (len(side) - 1) for p, side in zip(shares, sides, strict=True))
+    return apart <= held + 1e-12
 
 
 def ratios_in_blocks(
@@ -494,11 +532,14 @@ def ratios_in_blocks(
     reference: str,
     confidence: float = 0.95,
     rounded: float = 0.0,
+    pooled: bool = False,
 ) -> dict[str, CensoredRatio]:
     r"""Ratios of the medians of censored groups to a reference, in random blocks.
 
     The deviance of a ratio is cut at :math:`n \ln(1 + t^2/\nu)` with the degrees of freedom within blocks,
-    :math:`\nu` = runs - blocks - groups + 1, and shifted at the ends that rest on censored runs.
+    :math:`\nu` = runs - blocks - groups + 1, and shifted at the ends that rest on censored runs. Unless the
+    groups share one spread by design, t is that of :func:`pinscar.stats.within_blocks.one_spread_student`,
+    which holds for spreads up to three times each other; then there are two groups.
 
     Parameters
     ----------
@@ -512,6 +553,8 @@ def ratios_in_blocks(
         Confidence of each interval [-].
     rounded : float
         Step of the readings on logarithms [-]; 0 where unknown. See :mod:`pinscar.stats.rounding`.
+    pooled : bool
+        True where the design of the campaign says that all groups share one spread.
 
     Returns
     -------
@@ -521,7 +564,7 @@ def ratios_in_blocks(
     References
     ----------
     Likelihood as :func:`pinscar.stats.censored_blocks.likelihood_of_means`; the cut is an own derivation,
-    checked by simulation for 3 days of two runs of each of two groups.
+    simulated in ``tests/benchmarks/met_error_table.py``.
 
     Examples
     --------
@@ -558,13 +601,41 @@ def ratios_in_blocks(
 
         step = fit.sigma * float(np.sqrt(1 / counts[s] + 1 / counts[r]))
         shifts = [censoring_shift(int(counts[i]), int(hidden[i])) for i in (s, r)]
-        cuts = [deviance_cut(confidence, n, locations, "student", shift) for shift in shifts]
+        sides = (blocks[name], blocks[reference])
+
+        def cut(level: float, shift: float, sides: Sides = sides) -> float:
+            if pooled:
+                return deviance_cut(level, n, locations, "student", shift)
+            return _guarded_cut(sides, level, n, shift)
+
+        cuts = [cut(confidence, shift) for shift in shifts]
         plain = [deviance_cut(confidence, n, k)] * 2
         low, high = _ends(_over(pulled, cuts), centre, step, 1.0)
         plain_ends = _ends(_over(deviance, plain), centre, step, 1.0)
-        p = deviance_p(pulled(0.0), n, locations, shifts[0] if centre > 0 else shifts[1])
+        p = _p_of(pulled(0.0), partial(cut, shift=shifts[0] if centre > 0 else shifts[1]))
         found[name] = CensoredRatio(float(np.exp(centre)), low, high, p, *plain_ends)
     return found
+
+
+def _guarded_cut(sides: Sides, confidence: float, n: int, shift: float) -> float:
+    found = one_spread_student(*sides, confidence)
+    if found is None:
+        raise ValueError("the groups must share a block and leave a spread within, found that they do not")
+    critical, df = found
+    return float((np.sqrt(n * np.log1p(critical**2 / df)) + shift) ** 2)
+
+
+def _p_of(deviance: float, cut: Callable[[float], float]) -> float:
+    """Solve for the error at which a deviance is just cut."""
+
+    def excess(log_p: float) -> float:
+        return cut(1.0 - float(np.exp(log_p))) - deviance
+
+    if excess(-1e-9) >= 0.0:
+        return 1.0
+    if excess(LEAST_LOG_P) <= 0.0:
+        return float(np.exp(LEAST_LOG_P))
+    return float(np.exp(brentq(excess, LEAST_LOG_P, -1e-9, xtol=1e-10)))
 
 
 def _merged(design: FloatArray, subject: int, reference: int) -> FloatArray:

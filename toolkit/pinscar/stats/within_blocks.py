@@ -7,6 +7,7 @@ from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
+from scipy.special import stdtrit
 
 from pinscar.stats.pairwise import Contrast, own_spreads
 from pinscar.stats.rounding import least_variance, rounding_shift
@@ -90,16 +91,12 @@ def within_blocks(
     (2.0, 2.0, None)
     """
     labels = [str(label) for label in (*subject_blocks, *reference_blocks)]
-    n, first = len(labels), len(subject_blocks)
-    own = np.arange(n) < first
-    blocks = np.array([[label == one for one in dict.fromkeys(labels)] for label in labels], dtype=np.float64)
-    leaver = np.eye(n) - (blocks / blocks.sum(axis=0)) @ blocks.T
-    contrast = leaver @ own.astype(np.float64)  # what of the group is not the block
-    size = float(contrast @ contrast)
-    if size < NOTHING:
+    first = len(subject_blocks)
+    own = np.arange(len(labels)) < first
+    maker = _residual_maker(labels, own)
+    if maker is None:
         return None
-    weights = contrast / size
-    residuals = leaver - np.outer(contrast, contrast) / size
+    weights, residuals = maker
     sides = (own, ~own)
     expected = np.array([[float(np.sum(residuals[np.ix_(a, b)] ** 2)) for b in sides] for a in sides])
     shares = np.array([float(np.sum(weights[a] ** 2)) for a in sides])
@@ -171,3 +168,74 @@ def within_blocks_t(
         shift=sum(rounding_shift(float(np.sqrt(one)), step) for one in raw),
         link=layout.link,
     )
+
+
+MOST_UNLIKE = 3.0
+"""How many times one spread may be the other for :func:`one_spread_student` to hold."""
+TRIED = np.logspace(-np.log10(MOST_UNLIKE), np.log10(MOST_UNLIKE), 17)
+
+
+def one_spread_student(
+    subject_blocks: Sequence[object], reference_blocks: Sequence[object], confidence: float
+) -> tuple[float, float] | None:
+    r"""Give the critical value of a difference within blocks over an error that takes one spread for both.
+
+    With standard deviations :math:`\sigma_1 = \rho \sigma_2` the variance of the difference is
+    :math:`\phi(\rho)` times what the pooled residuals let expect, and their sum of squares has
+    :math:`\nu(\rho)` degrees of freedom (Satterthwaite). The value is the largest
+    :math:`\sqrt{\phi}\, t(\nu)` for spreads up to three times each other.
+
+    Parameters
+    ----------
+    subject_blocks, reference_blocks : sequence
+        Block of each run.
+    confidence : float
+        Confidence of the interval [-].
+
+    Returns
+    -------
+    critical, df : float, or None
+        The value [-] and the degrees of freedom of the pooled residuals; None where nothing is shared.
+
+    References
+    ----------
+    Satterthwaite, Biometrics Bulletin 2 (1946) 110-114; Box, "Some theorems on quadratic forms", Ann. Math.
+    Statist. 25 (1954) 290-302, for what unlike variances do to a t test.
+
+    Examples
+    --------
+    >>> critical, df = one_spread_student("abc", "abc", 0.95)
+    >>> round(critical, 3), round(df, 6)
+    (4.303, 2.0)
+    >>> [round(number, 2) for number in one_spread_student("aabbcc", "aabbcc", 0.95)]
+    [2.51, 8.0]
+    """
+    labels = [str(label) for label in (*subject_blocks, *reference_blocks)]
+    own = np.arange(len(labels)) < len(subject_blocks)
+    found = _residual_maker(labels, own)
+    if found is None:
+        return None
+    weights, residuals = found
+    df = float(np.trace(residuals))
+    if df < 1.0 - NOTHING:
+        return None
+    sides = (own, ~own)
+    squared = np.array([[float(np.sum(residuals[np.ix_(a, b)] ** 2)) for b in sides] for a in sides])
+    traces = np.array([float(np.sum(np.diag(residuals)[side])) for side in sides])
+    shares = np.array([float(np.sum(weights[side] ** 2)) for side in sides])
+    variances = np.stack([TRIED**2, np.ones_like(TRIED)], axis=1)
+    held = variances @ traces
+    unlike = (variances @ shares) / (held * float(weights @ weights) / df)
+    freedom = held**2 / np.einsum("ki,ij,kj->k", variances, squared, variances)
+    return float(np.max(np.sqrt(unlike) * -stdtrit(freedom, (1.0 - confidence) / 2.0))), df
+
+
+def _residual_maker(labels: Sequence[str], own: NDArray[np.bool_]) -> tuple[FloatArray, FloatArray] | None:
+    """Weights of the difference of two groups within blocks, and what takes groups and blocks out."""
+    blocks = np.array([[label == one for one in dict.fromkeys(labels)] for label in labels], dtype=np.float64)
+    leaver = np.eye(len(labels)) - (blocks / blocks.sum(axis=0)) @ blocks.T
+    contrast = leaver @ own.astype(np.float64)  # what of the group is not the block
+    size = float(contrast @ contrast)
+    if size < NOTHING:
+        return None
+    return contrast / size, leaver - np.outer(contrast, contrast) / size
