@@ -178,9 +178,11 @@ def judged(case: Case, rng: np.random.Generator) -> bool:
         summary = Summary(response, own, estimate_cell(own, response, CONFIDENCE, step, prior))
         results = judge_criteria([wanted], [summary], [], CONFIDENCE, never)
         return results[0].verdict is Verdict.MET
-    runs = NO_RUNS
+    runs, others = NO_RUNS, [cell(f"D{number}") for number in range(1, case.oils)]
     if case.days:
-        runs = pd.DataFrame({"run_id": own.run_ids + base.run_ids, "day": own.blocks + base.blocks})
+        oils = [own, base, *others]
+        frame = {"run_id": [run for one in oils for run in one.run_ids]}
+        runs = pd.DataFrame(frame | {"day": [day for one in oils for day in one.blocks]})
     means = None
     if case.rule == "mean ratio":
         blocks = (own.blocks, base.blocks) if case.days else None
@@ -190,7 +192,6 @@ def judged(case: Case, rng: np.random.Generator) -> bool:
         block="day" if case.days else None,
         priors={} if prior is None else {response.name: prior},
     )
-    others = [cell(f"D{number}") for number in range(1, case.oils)]
     found, *_ = compare_cells(runs, response, [own, *others, base], "R", method, step)
     compared = LoadComparison(response, 450.0, found, None, case.oils, of_means=means)
     return judge_criteria([wanted], [], [compared], CONFIDENCE, never)[0].verdict is Verdict.MET

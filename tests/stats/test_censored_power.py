@@ -88,7 +88,9 @@ def test_a_weaker_candidate_is_censored_more_often():
 
 
 def test_level_is_kept_under_censoring():
-    assert 0.02 < censored_power(5, 1.0, 0.15, 0.4, n_simulations=20_000).power < 0.056
+    assert 0.01 < censored_power(5, 1.0, 0.15, 0.4, n_simulations=20_000).power < 0.053
+    pooled = censored_power(5, 1.0, 0.15, 0.4, n_simulations=20_000, pooled=True)
+    assert 0.02 < pooled.power < 0.056
 
 
 def drawn(rng, n, ratio, share, others):
@@ -108,6 +110,8 @@ def drawn(rng, n, ratio, share, others):
         (4, 1.4, 0.4, 0, True),
         (7, 0.75, 0.1, 0, True),
         (5, 1.3, 0.5, 2, True),
+        (3, 1.5, 0.3, 0, False),
+        (5, 1.3, 0.5, 0, False),
         (3, 1.4, 0.02, 0, False),
         (4, 1.4, 0.0, 0, False),
         (4, 1.3, 0.0, 2, False),
@@ -115,7 +119,6 @@ def drawn(rng, n, ratio, share, others):
     ],
 )
 def test_the_planner_judges_each_campaign_as_the_report_does(n, ratio, share, others, pooled):
-    """With bounds the planner takes one spread, as the report does with spread = "pooled"."""
     rng = np.random.default_rng(21)
     campaigns = [drawn(rng, n, ratio, share, others) for _ in range(30)]
     results = [compare_with_reference(v, "R", left_censored=h, pooled=pooled)[0] for v, h in campaigns]
@@ -129,17 +132,18 @@ def test_the_planner_judges_each_campaign_as_the_report_does(n, ratio, share, ot
 
 @pytest.mark.slow
 @pytest.mark.parametrize(
-    ("n", "ratio", "share", "others"), [(4, 1.4, 0.4, 0), (6, 0.75, 0.5, 0), (5, 1.4, 0.3, 2)]
+    ("n", "ratio", "share", "others", "pooled"),
+    [(4, 1.4, 0.4, 0, True), (6, 0.75, 0.5, 0, True), (5, 1.4, 0.3, 2, True), (4, 1.4, 0.4, 0, False)],
 )
-def test_the_stated_power_is_what_the_report_achieves(n, ratio, share, others):
+def test_the_stated_power_is_what_the_report_achieves(n, ratio, share, others, pooled):
     stated = censored_power(
-        n, ratio, 0.15, share, comparisons=others + 1, n_simulations=20_000, pooled=True
+        n, ratio, 0.15, share, comparisons=others + 1, n_simulations=20_000, pooled=pooled
     ).power
     rng = np.random.default_rng(22)
     shown = 0
     for _ in range(1000):
         values, hidden = drawn(rng, n, ratio, share, others)
-        result = compare_with_reference(values, "R", left_censored=hidden, pooled=True)[0]
+        result = compare_with_reference(values, "R", left_censored=hidden, pooled=pooled)[0]
         shown += not (result.low or 0.0) <= 1.0 <= (result.high or math.inf)
     error = math.sqrt(stated * (1.0 - stated) * (1 / 1000 + 1 / 20_000))
     assert shown / 1000 == pytest.approx(stated, abs=3.0 * error)

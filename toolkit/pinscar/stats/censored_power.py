@@ -14,6 +14,7 @@ from scipy.special import log_ndtr, ndtr, ndtri
 
 from pinscar.stats.censored import censoring_shift, deviance_cut
 from pinscar.stats.censored_groups import sign_test_error
+from pinscar.stats.censored_own_batch import told_apart
 from pinscar.stats.guarded_welch import guarded_critical, outward_factor
 from pinscar.stats.power import repeats_for_ratio
 from pinscar.stats.simultaneous import control_correlation, joint_critical_value
@@ -191,9 +192,10 @@ def separated(
     """Tell in which campaigns the limits of the ratio of group 1 to group 0 leave equality out.
 
     Each campaign is judged as :func:`pinscar.stats.choose.compare_with_reference` judges it: groups with a
-    value seen are fitted together, with calibrated limits; a group that is all censored gives a bound, if it
-    has runs enough; the error is shared by Bonferroni over the comparisons that yield something. Where no
-    value of the groups fitted together is censored, each keeps its own spread (Welch, Sidak).
+    value seen keep their own spreads, or are fitted with one where the design says so, with calibrated
+    limits; a group that is all censored gives a bound, if it has runs enough; the error is shared by
+    Bonferroni over the comparisons that yield something. Where no value of the groups is censored it is
+    Welch's t (Sidak).
 
     Parameters
     ----------
@@ -233,7 +235,12 @@ def separated(
         shown[plain] = _uncensored(values[plain], fit[plain], alpha, pooled)
         judged[plain] = True
         regressed = np.flatnonzero(here & fit[:, 0] & ~whole)
-        shown[regressed] = _regressed(values[regressed], left_censored[regressed], 1.0 - alpha)
+        if not pooled:  # an own spread takes two values seen of either
+            regressed = regressed[np.min(seen[regressed, :2], axis=1) > 1]
+            two = values[regressed, :2], left_censored[regressed, :2]
+            shown[regressed] = told_apart(*two, 1.0 - alpha)
+        else:
+            shown[regressed] = _regressed(values[regressed], left_censored[regressed], 1.0 - alpha)
         judged[regressed] = True
         left = alpha - sign_test_error(runs)
         if left <= 0.0:
@@ -346,8 +353,8 @@ class CensoredPower:
 
 
 METHOD = (
-    "simulation of log-normal film pressures with one spread; a run is censored when its film pressure lies "
-    "under the pressure its scar had reached at the end; each campaign is judged by the limits that the "
+    "simulation of log-normal film pressures that scatter alike; a run is censored when its film pressure "
+    "lies under the pressure its scar had reached at the end; each campaign is judged by the limits that the "
     "report will use (calibrated likelihood limits, the t test where no run is censored, or a bound where "
     "all runs of an oil are)"
 )
