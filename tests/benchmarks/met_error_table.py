@@ -115,6 +115,11 @@ def cases() -> Iterator[Case]:
     yield from (Case("ratio", n, n, spread, oils=3) for n, spread in ((3, 1.0), (3, 3.0), (6, 1.0)))
     yield from (Case(rule, 4, 5 * (rule == "ratio"), days=3, layout="uneven") for rule in ("value", "ratio"))
     yield from (Case(rule, 3, 3 * (rule == "ratio"), zeros=2.0) for rule in ("value", "ratio"))
+    yield from (Case("ratio", 6, 6, spread, days=3) for spread in (1 / 3, 3.0))
+    yield from (Case("ratio", 4, 5, spread, days=3, layout="uneven") for spread in (1 / 3, 3.0))
+    yield Case("ratio", 3, 3, days=3, oils=3)
+    yield from (Case("ratio", 6, 6, spread, censored=0.3, days=3) for spread in (1 / 3, 1.0, 3.0))
+    yield Case("ratio", 4, 5, censored=0.3, days=3, layout="uneven")
     yield from (Case("value", n, censored=share) for n in (3, 4, 6, 8) for share in (0.3, 0.6))
     yield from (Case("ratio", n, n, censored=share) for n in (3, 6) for share in (0.3, 0.6))
     yield from (Case("ratio", *pair, 3.0, censored=0.4) for pair in ((3, 8), (8, 3)))
@@ -173,9 +178,11 @@ def judged(case: Case, rng: np.random.Generator) -> bool:
         summary = Summary(response, own, estimate_cell(own, response, CONFIDENCE, step, prior))
         results = judge_criteria([wanted], [summary], [], CONFIDENCE, never)
         return results[0].verdict is Verdict.MET
-    runs = NO_RUNS
+    runs, others = NO_RUNS, [cell(f"D{number}") for number in range(1, case.oils)]
     if case.days:
-        runs = pd.DataFrame({"run_id": own.run_ids + base.run_ids, "day": own.blocks + base.blocks})
+        oils = [own, base, *others]
+        frame = {"run_id": [run for one in oils for run in one.run_ids]}
+        runs = pd.DataFrame(frame | {"day": [day for one in oils for day in one.blocks]})
     means = None
     if case.rule == "mean ratio":
         blocks = (own.blocks, base.blocks) if case.days else None
@@ -185,7 +192,6 @@ def judged(case: Case, rng: np.random.Generator) -> bool:
         block="day" if case.days else None,
         priors={} if prior is None else {response.name: prior},
     )
-    others = [cell(f"D{number}") for number in range(1, case.oils)]
     found, *_ = compare_cells(runs, response, [own, *others, base], "R", method, step)
     compared = LoadComparison(response, 450.0, found, None, case.oils, of_means=means)
     return judge_criteria([wanted], [], [compared], CONFIDENCE, never)[0].verdict is Verdict.MET

@@ -24,7 +24,7 @@ from pinscar.contact.chain import LIFTING
 from pinscar.decision.record import Analysis
 from pinscar.mechanics import chain_joint
 from pinscar.page.cautions import BENCH, EXAMPLE, INVENTED
-from pinscar.press.subject import read_subject
+from pinscar.press.subject import read_inputs, subject_of
 from pinscar.shipped import shipped_folder
 from pinscar.study import comparison_sheet
 from pinscar.study.plan.table import PreparedTable
@@ -34,6 +34,11 @@ ROOT = Path(__file__).resolve().parents[2]
 DEMO = ROOT / "data_demo"
 NOTEBOOKS = sorted((ROOT / "notebooks").glob("*.ipynb"))
 STARTER = ROOT / "templates" / "new_campaign" / "runs.csv"
+
+
+def marked(folder: Path, parameters: dict[str, object]) -> str:
+    """How the data of a report are marked."""
+    return subject_of(read_inputs(folder, parameters), folder, parameters, "t").mark
 
 
 def pinscar(*words: object) -> subprocess.CompletedProcess[str]:
@@ -119,10 +124,10 @@ def test_the_mark_goes_with_the_last_example_row_and_no_sooner(starter: Path) ->
     last = rows_of(starter / "runs.csv")[-1]
     write_rows(starter / "runs.csv", [*rows[:-1], last])
     assert flagged(starter) == [False] * 7 + [True]
-    assert read_subject(starter, {"folder": "."}, "t").mark == EXAMPLE
+    assert marked(starter, {"folder": "."}) == EXAMPLE
     write_rows(starter / "runs.csv", rows)
     assert not any(flagged(starter))
-    assert read_subject(starter, {"folder": "."}, "t").mark == ""
+    assert marked(starter, {"folder": "."}) == ""
 
 
 @pytest.mark.parametrize("folder", ["conveyor_07", "precision_02", "reading_03"])
@@ -264,12 +269,12 @@ def test_each_notebook_begins_with_cautions_and_says_that_its_data_are_invented(
 
 def test_every_demo_is_marked_as_invented(tmp_path: Path) -> None:
     demos = shipped_folder("data_demo")
-    several = {"rig_control": "rig_control", "range": "product_range", "formulation": "formulation_study"}
-    for folder, template in several.items():
+    several = ("rig_control", "range", "formulation")
+    for folder in several:
         names = sorted(path.name for path in (demos / folder).iterdir() if path.is_dir())
-        assert read_subject(demos / folder, {"folders": names}, template).mark == INVENTED
+        assert marked(demos / folder, {"folders": names}) == INVENTED
     for name in ("conveyor_07", "precision_02", "reading_03"):
-        assert read_subject(demos / name, {"folder": "."}, "t").mark == INVENTED
+        assert marked(demos / name, {"folder": "."}) == INVENTED
     (tmp_path / "campaign.toml").write_bytes((STARTER.parent / "campaign.toml").read_bytes())
     plan = {"folder": ".", "pilot": str(demos / "conveyor_07")}
-    assert read_subject(tmp_path, plan, "plan").mark == INVENTED
+    assert marked(tmp_path, plan) == INVENTED

@@ -141,7 +141,7 @@ def test_a_prediction_that_makes_no_sense_is_refused_in_a_line(desk, arguments, 
 def test_one_response_is_compared_with_words_and_method(desk):
     table = desk.compare("scar_area")
     assert set(table.frame["response"]) == {"scar_area"}
-    assert "Kenward-Roger" in table._repr_html_()
+    assert "within blocks" in table._repr_html_()
     assert "smaller" in table._repr_html_()
 
 

@@ -368,10 +368,11 @@ def test_inputs_that_are_rewritten_and_put_back_during_the_run_are_noticed(campa
 
 
 def test_the_pdf_carries_the_bytes_that_the_manifest_names(campaign):
-    from pinscar.press.subject import read_subject
+    from pinscar.press.subject import read_inputs, subject_of
     from pinscar.press.worker import CHANGED, _as_hashed
 
-    subject = read_subject(campaign, {"folder": "."}, "t")
+    given = {"folder": "."}
+    subject = subject_of(read_inputs(campaign, given), campaign, given, "t")
     assert _as_hashed(campaign, "runs.csv", subject) == (campaign / "runs.csv").read_bytes()
     stamps = input_stamps(campaign, subject.inputs)
     (campaign / "runs.csv").write_bytes((campaign / "runs.csv").read_bytes() + b"\n")

@@ -10,8 +10,8 @@ from scipy import integrate, stats
 from pinscar.stats.censored import left_censored_median
 from pinscar.stats.censored_blocks import (
     BlockedRuns,
-    blocked_log_likelihood,
     fit_in_blocks,
+    likelihood_of_means,
     median_in_blocks,
     ratios_in_blocks,
     why_not_in_blocks,
@@ -52,7 +52,7 @@ def integrated(runs: BlockedRuns, coefficients: np.ndarray, sigma: float, block_
 @pytest.mark.parametrize(("sigma", "block_sigma"), [(1.0, 0.01), (0.8, 0.6), (0.7, 1.5)])
 def test_the_likelihood_is_the_integral(seed: int, sigma: float, block_sigma: float) -> None:
     runs, coefficients = sample(seed), np.array([0.1, -0.2])
-    ours = blocked_log_likelihood(runs, coefficients, sigma, block_sigma)
+    ours, _ = likelihood_of_means(runs, runs.design @ coefficients, np.log(sigma), block_sigma)
     assert ours == pytest.approx(integrated(runs, coefficients, sigma, block_sigma), abs=2e-4)
 
 

@@ -7,7 +7,7 @@ import pytest
 
 from pinscar.stats.censored import left_censored_median
 from pinscar.stats.censored_own import own_group, own_spread_ratio, reach
-from pinscar.stats.choose import own_spreads_t
+from pinscar.stats.two_groups import own_spreads_t
 
 
 @pytest.mark.parametrize("sizes", [(3, 3), (5, 4), (2, 6)])

@@ -6,12 +6,12 @@ import numpy as np
 import pytest
 from scipy import stats
 
-from pinscar.stats.blocks import compare_in_blocks
 from pinscar.stats.censored_groups import censored_ratio, fit_censored_groups
 from pinscar.stats.censored_own import own_group, own_spread_ratio
 from pinscar.stats.choose import compare_with_reference
 from pinscar.stats.family import rules_text
 from pinscar.stats.guarded_welch import guarded_critical, outward_factor
+from pinscar.stats.pairwise import paired_t
 from pinscar.stats.simultaneous import dunnett
 
 R = [100.0, 104.0, 97.0, 108.0, 101.0]
@@ -113,10 +113,9 @@ def test_blocks_are_modelled() -> None:
     values = {"R": np.array(R) * np.exp(days), "A": np.array(A) * np.exp(days)}
     labels = {"R": list("abcde"), "A": list("abcde")}
     (result,) = compare_with_reference(values, "R", blocks=labels)
-    c = compare_in_blocks({k: np.log(v) for k, v in values.items()}, "R", labels).contrasts["A"]
+    c = paired_t(np.log(values["A"]), np.log(values["R"]))
     assert (result.low, result.high) == pytest.approx((np.exp(c.low), np.exp(c.high)), rel=1e-9, abs=0)
-    assert "block random" in result.method
-    assert "Kenward-Roger (4.0 degrees of freedom)" in result.method
+    assert "within blocks, Welch t on logs (4.0 degrees of freedom)" in result.method
     (unblocked,) = compare_with_reference(values, "R")
     assert result.high / result.low < unblocked.high / unblocked.low
 
@@ -128,7 +127,6 @@ def test_blocks_are_modelled() -> None:
         ({"R": ["d"] * 5, "A": ["e"] * 5}, "confounded"),
         ({"R": list("abcde"), "A": list("fghij")}, "single run"),
         ({"R": ["a", "b", "", "a", "b"], "A": list("ababa")}, "no block recorded"),
-        ({"R": ["a", "b", "c", "d", "e"], "A": ["e", "d", "c", "b", "a"]}, "estimated at zero"),
     ],
 )
 def test_blocks_that_cannot_be_modelled_leave_the_unblocked_method_and_a_reason(blocks, words) -> None:
@@ -144,8 +142,42 @@ def test_a_subject_without_a_common_block_is_marked() -> None:
     values = {"R": [100.0, 130.0, 80.0, 102.0, 128.0], "A": [90.0, 118.0, 71.0, 119.0, 92.0], "B": B}
     linked, unlinked = compare_with_reference(values, "R", blocks=blocks)
     assert linked.note is None
-    assert "shares no block" in unlinked.note
+    assert "share too few blocks" in unlinked.note
     assert unlinked.high / unlinked.low > 2 * linked.high / linked.low
+    one_spread = compare_with_reference(values, "R", blocks=blocks, pooled=True)
+    assert "shares no block" in one_spread[1].note
+    assert "Kenward-Roger" in one_spread[1].method
+
+
+def test_the_layout_decides_and_never_the_values() -> None:
+    """Blocks that happen to look alike are not left out, or the spread would be chosen by chance."""
+    blocks = {"R": list("abcde"), "A": list("edcba")}
+    values = {"R": [100.0, 101.0, 102.0, 103.0, 104.0], "A": [90.0, 91.0, 92.0, 93.0, 94.0]}
+    (result,) = compare_with_reference(values, "R", blocks=blocks)
+    theirs = paired_t(np.log(values["A"][::-1]), np.log(values["R"]))
+    assert (result.low, result.high) == pytest.approx((np.exp(theirs.low), np.exp(theirs.high)), rel=1e-9)
+
+
+def test_oils_in_one_block_each_have_no_interval() -> None:
+    blocks = {"R": list("aaabb"), "A": list("ccccc"), "B": list("aabba")}
+    apart, together = compare_with_reference({"R": R, "A": A, "B": B}, "R", blocks=blocks)
+    assert (apart.low, apart.p_adjusted) == (None, None)
+    assert "one block tells nothing" in apart.note
+    assert together.low is not None
+
+
+def test_one_spread_in_blocks_is_the_two_way_analysis_of_variance() -> None:
+    """Dunnett within complete blocks: residual mean square with (k - 1)(b - 1) degrees of freedom."""
+    rng = np.random.default_rng(4)
+    table = rng.normal(0.0, 0.2, (5, 3)) + rng.normal(0.0, 1.5, (5, 1)) + np.array([0.0, 0.3, 0.9])
+    groups = {name: np.exp(table[:, j]) for j, name in enumerate("RAB")}
+    found = compare_with_reference(groups, "R", blocks=dict.fromkeys("RAB", "vwxyz"), pooled=True)
+    residual = table - table.mean(axis=0) - table.mean(axis=1, keepdims=True) + table.mean()
+    error = np.sqrt(np.sum(residual**2) / 8 * 2 / 5)
+    for one in found:
+        reach = np.log(one.high / one.low) / 2
+        assert reach / error == pytest.approx(2.6728, abs=5e-4)  # Dunnett, two against a control, 8 df
+        assert "within blocks, one spread on logs (8 degrees of freedom)" in one.method
 
 
 def masks(**given) -> dict[str, list[bool]]:

@@ -8,7 +8,7 @@ import statsmodels.api as sm
 from scipy import stats
 
 from pinscar.stats.batch_means import batch_means, fit_means
-from pinscar.stats.censored_blocks import BlockedRuns, blocked_log_likelihood, fit_in_blocks
+from pinscar.stats.censored_blocks import BlockedRuns, fit_in_blocks, likelihood_of_means
 from pinscar.stats.dose import curve_band, dose_runs, fit_dose_forms, least_dose
 from pinscar.stats.dose_likelihood import maximise
 
@@ -43,7 +43,7 @@ def test_two_likelihoods_of_complete_runs_agree():
     other = fit_in_blocks(data)
     assert one.log_likelihood == pytest.approx(other.log_likelihood, abs=1e-8)
     assert one.coefficients == pytest.approx(other.coefficients, rel=1e-6)
-    value = blocked_log_likelihood(data, one.coefficients, one.sigma, one.batch_sigma)
+    value, _ = likelihood_of_means(data, data.design @ one.coefficients, np.log(one.sigma), one.batch_sigma)
     assert value == pytest.approx(one.log_likelihood, abs=1e-8)
 
 

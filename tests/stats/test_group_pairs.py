@@ -29,18 +29,40 @@ def test_complete_blocks_give_tukey_on_the_two_way_residual() -> None:
     rng = np.random.default_rng(4)
     table = rng.normal(0.0, 0.2, (5, 3)) + rng.normal(0.0, 1.5, (5, 1)) + np.array([0.0, 0.3, 0.9])
     groups = {name: table[:, j] for j, name in enumerate("abc")}
-    found = all_pairs(groups, 0.95, "linear", {name: list("vwxyz") for name in "abc"})
+    found = all_pairs(groups, 0.95, "linear", {name: list("vwxyz") for name in "abc"}, pooled=True)
     residual = table - table.mean(axis=0) - table.mean(axis=1, keepdims=True) + table.mean()
     error = np.sqrt(np.sum(residual**2) / 8 * 2 / 5)
     difference = table[:, 0].mean() - table[:, 2].mean()
     pair = found.pairs["a", "c"]
-    assert "mixed model" in found.method
+    assert "one spread within blocks" in found.method
     assert (pair.estimate, pair.standard_error, pair.df) == pytest.approx(
         (difference, error, 8.0), rel=1e-5, abs=0
     )
     assert pair.p == pytest.approx(
         stats.studentized_range.sf(abs(difference) / error * np.sqrt(2), 3, 8), rel=1e-3
     )
+
+
+def test_pairs_in_blocks_keep_their_own_spreads() -> None:
+    """In complete blocks of one run each the pair is the paired t test, the error shared by Sidak."""
+    rng = np.random.default_rng(5)
+    table = rng.normal(0.0, 0.2, (5, 3)) + rng.normal(0.0, 1.5, (5, 1))
+    groups = {name: table[:, j] for j, name in enumerate("abc")}
+    found = all_pairs(groups, 0.95, "linear", {name: list("vwxyz") for name in "abc"})
+    for i, j in ((0, 1), (1, 2)):
+        theirs = stats.ttest_rel(table[:, i], table[:, j])
+        ours = found.pairs["abc"[i], "abc"[j]]
+        assert ours.p == pytest.approx(1 - (1 - theirs.pvalue) ** 3, rel=1e-6)
+        limits = theirs.confidence_interval(0.95 ** (1 / 3))
+        assert (ours.low, ours.high) == pytest.approx((limits.low, limits.high), rel=1e-6)
+
+
+def test_one_spread_without_blocks_is_tukeys_range() -> None:
+    found = all_pairs(EQUAL, 0.95, "linear", pooled=True)
+    theirs = stats.tukey_hsd(*EQUAL.values())
+    assert found.pairs["a", "c"].p == pytest.approx(theirs.pvalue[0, 2], rel=1e-3)
+    limits = theirs.confidence_interval(0.95)
+    assert found.pairs["a", "c"].low == pytest.approx(limits.low[0, 2], rel=1e-4)
 
 
 def test_confounded_blocks_are_left_out() -> None:

@@ -8,7 +8,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 from statsmodels.stats.weightstats import ttost_ind
 
-from pinscar.stats.pairwise import claim_by_limits, contrast, equivalence, noninferiority, pooled_t
+from pinscar.stats.pairwise import contrast, equivalence, noninferiority, pooled_t
 
 estimates = st.floats(-0.4, 0.4)
 errors = st.floats(0.005, 0.3)
@@ -43,25 +43,6 @@ def test_the_method_tells_which_interval_is_shown() -> None:
     result = equivalence(contrast(0.0, 0.01, 10, 0.95), 0.9, 1.1)
     assert "90 % limits shown" in result.method
     assert "two one-sided t tests" in result.method
-
-
-@pytest.mark.parametrize(
-    ("low", "high", "lowest", "highest", "expected"),
-    [
-        (0.95, 1.05, 0.9, 1.1, True),
-        (0.85, 1.05, 0.9, 1.1, None),
-        (0.5, 0.8, 0.9, 1.1, False),
-        (1.2, 1.4, 0.9, 1.1, False),
-        (0.95, None, 0.9, np.inf, True),
-        (None, 0.8, 0.9, np.inf, False),
-        (None, 1.05, 0, 1.1, True),
-        (None, None, 0.9, 1.1, None),
-        (0.95, None, 0.9, 1.1, None),
-    ],
-)
-def test_claims_by_limits(low, high, lowest, highest, expected) -> None:
-    """A claim is shown, refuted or open according to where the interval lies to its limits."""
-    assert claim_by_limits(low, high, lowest, highest) is expected
 
 
 @pytest.mark.parametrize(

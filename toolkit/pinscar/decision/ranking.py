@@ -157,7 +157,10 @@ def _letters(
         return {}, "no letters: fewer than two oils can be compared"
     scaled = {name: on_scale(cell.values, response.scale, name) for name, cell in cells.items()}
     prior = priors_of(analysis.experience).get(response.name)
-    found = all_pairs(scaled, analysis.confidence, response.scale, _blocks(analysis, cells), step, prior)
+    pooled = analysis.campaign.file.campaign.spread == "pooled"
+    found = all_pairs(
+        scaled, analysis.confidence, response.scale, _blocks(analysis, cells), step, prior, pooled
+    )
     different = [pair for pair, contrast in found.pairs.items() if contrast.p < 1.0 - analysis.confidence]
     return letter_groups(list(cells), different), found.method
 

@@ -128,11 +128,6 @@ def read_inputs(folder: Path, parameters: Mapping[str, object]) -> Read:
     )
 
 
-def read_subject(folder: Path, parameters: Mapping[str, object], title: str) -> Subject:
-    """Read and check what a report is about."""
-    return subject_of(read_inputs(folder, parameters), folder, parameters, title)
-
-
 def subject_of(read: Read, folder: Path, parameters: Mapping[str, object], title: str) -> Subject:
     """Say what a report is about."""
     from pinscar.page.cautions import data_mark

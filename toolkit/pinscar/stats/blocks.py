@@ -10,7 +10,6 @@ from numpy.typing import ArrayLike, NDArray
 from scipy.optimize import brentq
 
 from pinscar.stats.checks import check_confidence, finite_vector
-from pinscar.stats.family import Found, spread_word
 from pinscar.stats.pairwise import Contrast
 from pinscar.stats.rounding import least_variance, rounding_shift
 from pinscar.stats.simultaneous import joint_contrast, joint_critical_value
@@ -284,22 +283,6 @@ def kenward_roger(fit: BlockFit, weights: ArrayLike) -> tuple[float, float, floa
     return float(w @ fit.coefficients), float(np.sqrt(w @ fit.covariance @ w)), df
 
 
-@dataclass(frozen=True, slots=True)
-class BlockComparison:
-    """Groups against a reference, in random blocks.
-
-    Parameters
-    ----------
-    fit : BlockFit
-        The fitted model; one coefficient a group, in the order of the mapping.
-    contrasts : dict of str to Contrast
-        Each subject minus the reference, with adjusted p.
-    """
-
-    fit: BlockFit
-    contrasts: dict[str, Contrast]
-
-
 def separable(groups: Mapping[str, ArrayLike], blocks: Mapping[str, Sequence[object]]) -> bool:
     """Whether the data can tell the spread between blocks from the groups and from the spread within blocks.
 
@@ -329,60 +312,6 @@ def separable(groups: Mapping[str, ArrayLike], blocks: Mapping[str, Sequence[obj
     """
     design, _, labels = _stacked(groups, blocks)
     return blocks_separable(design, labels)
-
-
-def compare_in_blocks(
-    groups: Mapping[str, ArrayLike],
-    reference: str,
-    blocks: Mapping[str, Sequence[object]],
-    confidence: float = 0.95,
-) -> BlockComparison:
-    """Compare groups with a reference where runs fall into random blocks, at one joint confidence.
-
-    A mixed model with the block random, fitted by REML; Kenward and Roger's standard errors and degrees of
-    freedom; limits and p from the joint t distribution with the correlations of the contrasts, each contrast
-    at its own degrees of freedom. It assumes normal values on the scale given with one spread within blocks,
-    and block effects that are a normal sample.
-
-    Parameters
-    ----------
-    groups : mapping of str to array_like
-        Values of each group, in one unit (for ratios: logarithms).
-    reference : str
-        The group that the others are compared with.
-    blocks : mapping of str to sequence
-        Block of each value.
-    confidence : float
-        Joint confidence of all intervals [-].
-
-    Returns
-    -------
-    BlockComparison
-        The fit and each subject minus the reference. With a block variance of zero the limits are still those
-        of the mixed model; better compare without blocks then.
-
-    Raises
-    ------
-    ValueError
-        If the reference is missing, or the block variance cannot be estimated.
-
-    References
-    ----------
-    Kenward and Roger, Biometrics 53 (1997) 983-997; Hothorn, Bretz and Westfall, "Simultaneous inference in
-    general parametric models", Biometrical Journal 50 (2008) 346-363.
-
-    Examples
-    --------
-    In complete blocks the mixed model gives the paired t test.
-
-    >>> logs = {"A": [1.0, 2.1, 3.2, 4.6], "B": [1.3, 2.6, 3.4, 5.2]}
-    >>> result = compare_in_blocks(logs, "A", {"A": [1, 2, 3, 4], "B": [1, 2, 3, 4]})
-    >>> contrast = result.contrasts["B"]
-    >>> round(contrast.estimate, 6), round(contrast.df, 6)
-    (0.4, 3.0)
-    """
-    fit = fit_groups(groups, blocks)
-    return BlockComparison(fit, contrasts_with_reference(fit, list(groups), reference, confidence))
 
 
 def fit_groups(groups: Mapping[str, ArrayLike], blocks: Mapping[str, Sequence[object]]) -> BlockFit:
@@ -501,122 +430,4 @@ def _stacked(
     return indicator_columns(names), np.concatenate(list(vectors.values())), labels
 
 
-UNLINKED = (
-    "{name} shares no block with the reference, directly or through others, so this rests on "
-    "the spread between blocks"
-)
 BLANK = ("", "nan", "none", "nat", "<na>")
-
-
-def blocked(
-    family: Mapping[str, FloatArray],
-    reference: str,
-    confidence: float,
-    scale: str,
-    blocks: Mapping[str, Sequence[object]],
-    step: float = 0.0,
-) -> tuple[dict[str, Found], str | None]:
-    """Compare groups with the reference in random blocks, or say why that cannot be done.
-
-    Parameters
-    ----------
-    family : mapping of str to ndarray
-        Values on the scale of the analysis; each group has two or more that differ.
-    reference : str
-        The group that the others are compared with.
-    confidence : float
-        Joint confidence [-].
-    scale : {"log", "linear"}
-        What the scale is, for the words of the method.
-    blocks : mapping of str to sequence
-        Block of each value.
-    step : float
-        Step of the readings on the scale of the analysis [its unit]; 0 where unknown.
-
-    Returns
-    -------
-    found : dict of str to Found
-        One a group other than the reference; empty where blocks cannot be modelled.
-    why_not : str or None
-        Why they cannot; None where they were.
-
-    Raises
-    ------
-    ValueError
-        If a group has no blocks or their number is not that of its values.
-
-    References
-    ----------
-    Kenward and Roger, Biometrics 53 (1997) 983-997.
-
-    Examples
-    --------
-    >>> logs = {"R": np.array([1.0, 2.1, 3.2]), "C": np.array([1.3, 2.6, 3.4])}
-    >>> found, why_not = blocked(logs, "R", 0.95, "log", {"R": ["a", "b", "c"], "C": ["a", "b", "c"]})
-    >>> round(found["C"].estimate, 6), why_not is None
-    (0.333333, True)
-    """
-    labels = {name: _labels(blocks, name, y.size) for name, y in family.items()}
-    why_not = _why_not(family, labels)
-    if why_not is not None:
-        return {}, why_not
-    try:
-        fit = fit_groups(family, labels)
-    except ValueError as problem:  # no spread within blocks: nothing to compare the blocks with
-        return {}, f"blocks left out: {problem}"
-    if fit.block_variance == 0:
-        return {}, "blocks left out: the spread between blocks is estimated at zero"
-    linked = _linked(labels, reference)
-    found = {}
-    for name, c in contrasts_with_reference(fit, list(family), reference, confidence, step).items():
-        note = None if name in linked else UNLINKED.format(name=name)
-        method = _method(scale, fit, c.df, len(family) - 1)
-        found[name] = Found(c.estimate, c.low, c.high, c.p, method, note)
-    return found, None
-
-
-def _labels(blocks: Mapping[str, Sequence[object]], name: str, n: int) -> list[str]:
-    labels = [str(label) for label in blocks.get(name, ())]
-    if len(labels) != n:
-        raise ValueError(f"blocks must have one label per value of {name!r} ({n}), found {len(labels)}")
-    return labels
-
-
-def _why_not(family: Mapping[str, FloatArray], labels: Mapping[str, list[str]]) -> str | None:
-    together = [label for group in labels.values() for label in group]
-    blank = sum(label.strip().lower() in BLANK for label in together)
-    if blank:
-        return f"blocks left out: {blank} of {len(together)} runs have no block recorded"
-    distinct = set(together)
-    if len(distinct) == 1:
-        return "blocks left out: all runs are in one block"
-    if len(distinct) == len(together):
-        return "blocks left out: each block holds a single run"
-    if not separable(family, labels):
-        return (
-            "blocks left out: blocks and lubricants are confounded, so the difference shown holds "
-            "that between blocks too"
-        )
-    return None
-
-
-def _linked(labels: Mapping[str, list[str]], reference: str) -> set[str]:
-    names, seen = {reference}, set(labels[reference])
-    while True:
-        more = {name for name, group in labels.items() if name not in names and seen & set(group)}
-        if not more:
-            return names
-        names |= more
-        seen |= {label for name in more for label in labels[name]}
-
-
-def _method(scale: str, fit: BlockFit, df: float, subjects: int) -> str:
-    what = "ratio of geometric means" if scale == "log" else "difference of means"
-    between = np.sqrt(fit.block_variance)
-    within = np.sqrt(fit.residual_variance)
-    joint = f", joint t for {subjects} comparisons" if subjects > 1 else ""
-    spreads = f"standard deviation {between:.3g} between blocks, {within:.3g} within"
-    return (
-        f"{what}, mixed model{spread_word(scale)} with the block random (REML; {spreads}), "
-        f"Kenward-Roger ({df:.1f} degrees of freedom){joint}"
-    )

@@ -4,11 +4,11 @@ from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
-from functools import cache
+from functools import cache, partial
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
-from scipy.optimize import minimize
+from scipy.optimize import brentq, minimize
 from scipy.special import log_ndtr
 
 from pinscar.stats.blocks import BLANK, indicator_columns, separable
@@ -16,16 +16,17 @@ from pinscar.stats.censored import (
     HALF_LOG_2PI,
     censoring_shift,
     deviance_cut,
-    deviance_p,
     fit_left_censored,
     profile_limit,
 )
 from pinscar.stats.censored_groups import CensoredGroups, CensoredRatio
 from pinscar.stats.checks import Estimate, censored_mask, check_confidence, from_log, on_scale
 from pinscar.stats.rounding import pulled_in
+from pinscar.stats.within_blocks import one_spread_student
 
 FloatArray = NDArray[np.float64]
 Deviance = Callable[[float], float]
+Sides = tuple[Sequence[object], Sequence[object]]
 BoolArray = NDArray[np.bool_]
 NODES = 21  # tests compare with brute-force integration
 _AT, _WEIGHTS = np.polynomial.hermite_e.hermegauss(NODES)  # once: each fit evaluates them thousands of times
@@ -102,54 +103,16 @@ def numbered(labels: Sequence[object]) -> NDArray[np.int_]:
     return np.unique([str(label) for label in labels], return_inverse=True)[1].astype(np.int64)
 
 
-def blocked_log_likelihood(
-    runs: BlockedRuns, coefficients: FloatArray, sigma: float, block_sigma: float
-) -> float:
-    r"""Log-likelihood of left-censored log values with a normal effect of each block.
+def likelihood_of_means(
+    runs: BlockedRuns, means: FloatArray, log_sigma: float, block_sigma: float
+) -> tuple[float, FloatArray]:
+    r"""Log-likelihood of left-censored log values with a normal effect of each block, and its gradient.
 
-    .. math:: \ell = \sum_d \ln \int \prod_{i \in d} f(y_i \mid x_i \beta + \tau z, \sigma)\, \varphi(z)\, dz
+    .. math:: \ell = \sum_d \ln \int \prod_{i \in d} f(y_i \mid \mu_i + \tau z, \sigma)\, \varphi(z)\, dz
 
     with f the normal density where a run is observed and the normal distribution function where it is
     left-censored. The integral is taken by Gauss-Hermite quadrature about the mode of each integrand, scaled
     by its curvature there (adaptive quadrature); without censored runs it is exact.
-
-    Parameters
-    ----------
-    runs : BlockedRuns
-        The data.
-    coefficients : ndarray, shape (k,)
-        One a column of the design [-].
-    sigma, block_sigma : float
-        Standard deviations within and between blocks [-], the first positive.
-
-    Returns
-    -------
-    float
-        Log-likelihood of the logarithms [-].
-
-    References
-    ----------
-    Pinheiro and Bates, "Approximations to the log-likelihood function in the nonlinear mixed-effects model",
-    J. Comput. Graph. Statist. 4 (1995) 12-35, section 2.4, for the quadrature.
-
-    Examples
-    --------
-    Two runs of one block without censoring: their covariance is known.
-
-    >>> from scipy.stats import multivariate_normal
-    >>> runs = BlockedRuns(np.array([0.3, 1.1]), np.zeros(2, bool), np.ones((2, 1)), np.zeros(2, int))
-    >>> covariance = [[1.0 + 0.25, 0.25], [0.25, 1.0 + 0.25]]
-    >>> exact = multivariate_normal.logpdf([0.3, 1.1], [0.2, 0.2], covariance)
-    >>> bool(abs(blocked_log_likelihood(runs, np.array([0.2]), 1.0, 0.5) - exact) < 1e-12)
-    True
-    """
-    return _value_and_gradient(runs, coefficients, np.log(sigma), block_sigma)[0]
-
-
-def likelihood_of_means(
-    runs: BlockedRuns, means: FloatArray, log_sigma: float, block_sigma: float
-) -> tuple[float, FloatArray]:
-    r"""Log-likelihood of runs with any mean each, and its gradient.
 
     Parameters
     ----------
@@ -165,17 +128,24 @@ def likelihood_of_means(
     Returns
     -------
     tuple of float and ndarray
-        As :func:`blocked_log_likelihood`, and the derivatives in the n means, `log_sigma` and `block_sigma`.
+        Log-likelihood of the logarithms [-], and its derivatives in the n means, `log_sigma` and
+        `block_sigma`.
 
     References
     ----------
-    As :func:`blocked_log_likelihood`.
+    Pinheiro and Bates, "Approximations to the log-likelihood function in the nonlinear mixed-effects model",
+    J. Comput. Graph. Statist. 4 (1995) 12-35, section 2.4, for the quadrature.
 
     Examples
     --------
+    Two runs of one block without censoring: their covariance is known.
+
+    >>> from scipy.stats import multivariate_normal
     >>> runs = BlockedRuns(np.array([0.3, 1.1]), np.zeros(2, bool), np.ones((2, 1)), np.zeros(2, int))
     >>> value, gradient = likelihood_of_means(runs, np.array([0.2, 0.2]), 0.0, 0.5)
-    >>> bool(abs(value - blocked_log_likelihood(runs, np.array([0.2]), 1.0, 0.5)) < 1e-12), gradient.shape
+    >>> covariance = [[1.0 + 0.25, 0.25], [0.25, 1.0 + 0.25]]
+    >>> exact = multivariate_normal.logpdf([0.3, 1.1], [0.2, 0.2], covariance)
+    >>> bool(abs(value - exact) < 1e-12), gradient.shape
     (True, (4,))
     """
     free = BlockedRuns(runs.logs, runs.left_censored, np.eye(runs.logs.size), runs.blocks)
@@ -205,7 +175,7 @@ def fit_in_blocks(runs: BlockedRuns) -> BlockedFit:
 
     References
     ----------
-    As :func:`blocked_log_likelihood`; the gradient is the mean of the complete-data score over each block's
+    As :func:`likelihood_of_means`; the gradient is the mean of the complete-data score over each block's
     effect (Fisher's identity).
 
     Examples
@@ -310,7 +280,9 @@ METHOD = (
     "median by log-normal maximum likelihood with {side} censoring and a random effect of {blocks} blocks, "
     "likelihood interval calibrated to Student's t and by simulation"
 )
+TOO_FEW = "blocks left out: too few uncensored runs to tell the spread within blocks"
 LEAST_WITHIN = 2  # uncensored runs beyond those that blocks and medians fit exactly
+LEAST_LOG_P = -30.0  # logarithm of the smallest p that is worked out
 TOLERANCE = 1e-7  # of a limit's logarithm: the inner maximum is not known better
 
 
@@ -356,7 +328,7 @@ def median_in_blocks(
 
     References
     ----------
-    Likelihood as :func:`pinscar.stats.censored_blocks.blocked_log_likelihood`; the cut is an own derivation,
+    Likelihood as :func:`pinscar.stats.censored_blocks.likelihood_of_means`; the cut is an own derivation,
     checked by simulation for 3 days of two runs.
 
     Examples
@@ -515,8 +487,43 @@ def why_not_in_blocks(groups: CensoredGroups, blocks: Mapping[str, Sequence[obje
     seen = ~groups.left_censored
     columns = np.column_stack([groups.design, indicator_columns(labels)])[seen]
     if int(seen.sum()) - int(np.linalg.matrix_rank(columns)) < LEAST_WITHIN:
-        return "blocks left out: too few uncensored runs to tell the spread within blocks"
+        return TOO_FEW
     return None
+
+
+def without_blocks_safe(subject_blocks: Sequence[object], reference_blocks: Sequence[object]) -> bool:
+    r"""Whether two groups may be compared as if there were no blocks, without raising the error.
+
+    With the share :math:`p_{gj}` of group g's runs in block j, the blocks put
+    :math:`\tau^2 \sum_j (p_{1j} - p_{2j})^2` into the variance of the difference, and the groups' own spreads
+    already hold :math:`\tau^2 \sum_g (1 - \sum_j p_{gj}^2)/(n_g - 1)` of it. It is safe where that is no
+    less.
+
+    Parameters
+    ----------
+    subject_blocks, reference_blocks : sequence
+        Block of each run; two or more of each.
+
+    Returns
+    -------
+    bool
+        True where the spread between blocks is in the intervals already.
+
+    References
+    ----------
+    Own derivation: variance of a mean of clustered runs, and the expected sample variance.
+
+    Examples
+    --------
+    >>> without_blocks_safe("aabbcc", "aabbcc"), without_blocks_safe("aaab", "bbbc")
+    (True, False)
+    """
+    labels = sorted({str(label) for label in (*subject_blocks, *reference_blocks)})
+    sides = [[str(label) for label in side] for side in (subject_blocks, reference_blocks)]
+    shares = np.array([[side.count(label) / len(side) for label in labels] for side in sides])
+    apart = float(np.sum((shares[0] - shares[1]) ** 2))
+    held = sum((1.0 - float(np.sum(p**2))) / (len(side) - 1) for p, side in zip(shares, sides, strict=True))
+    return apart <= held + 1e-12
 
 
 def ratios_in_blocks(
@@ -525,11 +532,14 @@ def ratios_in_blocks(
     reference: str,
     confidence: float = 0.95,
     rounded: float = 0.0,
+    pooled: bool = False,
 ) -> dict[str, CensoredRatio]:
     r"""Ratios of the medians of censored groups to a reference, in random blocks.
 
     The deviance of a ratio is cut at :math:`n \ln(1 + t^2/\nu)` with the degrees of freedom within blocks,
-    :math:`\nu` = runs - blocks - groups + 1, and shifted at the ends that rest on censored runs.
+    :math:`\nu` = runs - blocks - groups + 1, and shifted at the ends that rest on censored runs. Unless the
+    groups share one spread by design, t is that of :func:`pinscar.stats.within_blocks.one_spread_student`,
+    which holds for spreads up to three times each other; then there are two groups.
 
     Parameters
     ----------
@@ -543,6 +553,8 @@ def ratios_in_blocks(
         Confidence of each interval [-].
     rounded : float
         Step of the readings on logarithms [-]; 0 where unknown. See :mod:`pinscar.stats.rounding`.
+    pooled : bool
+        True where the design of the campaign says that all groups share one spread.
 
     Returns
     -------
@@ -551,8 +563,8 @@ def ratios_in_blocks(
 
     References
     ----------
-    Likelihood as :func:`pinscar.stats.censored_blocks.blocked_log_likelihood`; the cut is an own derivation,
-    checked by simulation for 3 days of two runs of each of two groups.
+    Likelihood as :func:`pinscar.stats.censored_blocks.likelihood_of_means`; the cut is an own derivation,
+    simulated in ``tests/benchmarks/met_error_table.py``.
 
     Examples
     --------
@@ -589,13 +601,41 @@ def ratios_in_blocks(
 
         step = fit.sigma * float(np.sqrt(1 / counts[s] + 1 / counts[r]))
         shifts = [censoring_shift(int(counts[i]), int(hidden[i])) for i in (s, r)]
-        cuts = [deviance_cut(confidence, n, locations, "student", shift) for shift in shifts]
+        sides = (blocks[name], blocks[reference])
+
+        def cut(level: float, shift: float, sides: Sides = sides) -> float:
+            if pooled:
+                return deviance_cut(level, n, locations, "student", shift)
+            return _guarded_cut(sides, level, n, shift)
+
+        cuts = [cut(confidence, shift) for shift in shifts]
         plain = [deviance_cut(confidence, n, k)] * 2
         low, high = _ends(_over(pulled, cuts), centre, step, 1.0)
         plain_ends = _ends(_over(deviance, plain), centre, step, 1.0)
-        p = deviance_p(pulled(0.0), n, locations, shifts[0] if centre > 0 else shifts[1])
+        p = _p_of(pulled(0.0), partial(cut, shift=shifts[0] if centre > 0 else shifts[1]))
         found[name] = CensoredRatio(float(np.exp(centre)), low, high, p, *plain_ends)
     return found
+
+
+def _guarded_cut(sides: Sides, confidence: float, n: int, shift: float) -> float:
+    found = one_spread_student(*sides, confidence)
+    if found is None:
+        raise ValueError("the groups must share a block and leave a spread within, found that they do not")
+    critical, df = found
+    return float((np.sqrt(n * np.log1p(critical**2 / df)) + shift) ** 2)
+
+
+def _p_of(deviance: float, cut: Callable[[float], float]) -> float:
+    """Solve for the error at which a deviance is just cut."""
+
+    def excess(log_p: float) -> float:
+        return cut(1.0 - float(np.exp(log_p))) - deviance
+
+    if excess(-1e-9) >= 0.0:
+        return 1.0
+    if excess(LEAST_LOG_P) <= 0.0:
+        return float(np.exp(LEAST_LOG_P))
+    return float(np.exp(brentq(excess, LEAST_LOG_P, -1e-9, xtol=1e-10)))
 
 
 def _merged(design: FloatArray, subject: int, reference: int) -> FloatArray:

@@ -14,6 +14,7 @@ from scipy.special import log_ndtr, ndtr, ndtri
 
 from pinscar.stats.censored import censoring_shift, deviance_cut
 from pinscar.stats.censored_groups import sign_test_error
+from pinscar.stats.censored_own_batch import told_apart
 from pinscar.stats.guarded_welch import guarded_critical, outward_factor
 from pinscar.stats.power import repeats_for_ratio
 from pinscar.stats.simultaneous import control_correlation, joint_critical_value
@@ -22,84 +23,6 @@ STEPS = 60
 HALVINGS = 12
 TOLERANCE = 1e-10
 _Array = NDArray[np.float64]
-
-
-@dataclass(frozen=True, slots=True)
-class BatchRatio:
-    """Likelihood ratio statistics of many campaigns.
-
-    Parameters
-    ----------
-    statistics : ndarray
-        Twice the log likelihood ratio of two means against one, shape (campaigns,); zero where undecidable.
-    undecidable : ndarray of bool
-        Where the uncensored values leave no spread to judge by.
-    """
-
-    statistics: NDArray[np.float64]
-    undecidable: NDArray[np.bool_]
-
-
-def likelihood_ratios(values: ArrayLike, left_censored: ArrayLike, in_second_group: ArrayLike) -> BatchRatio:
-    r"""Compute the likelihood ratio statistic for two groups of one spread, campaign by campaign.
-
-    A left-censored value v says that the true value is below v. With the parameters
-    :math:`\theta = 1/\sigma` and :math:`\gamma = \mu/\sigma` the log likelihood
-
-    .. math:: \sum_{seen} \left(\ln\theta - \tfrac12 (\theta v - \gamma)^2\right)
-              + \sum_{censored} \ln\Phi(\theta v - \gamma)
-
-    is concave, and Newton's method with step halving finds its maximum for all campaigns together. A group
-    that is all censored has its mean at minus infinity and adds nothing to the larger likelihood.
-
-    Parameters
-    ----------
-    values : array_like
-        Values or bounds on the scale of analysis [any unit], shape (campaigns, runs).
-    left_censored : array_like of bool
-        Which values are bounds, the same shape.
-    in_second_group : array_like of bool
-        Which runs are of the second group, shape (runs,).
-
-    Returns
-    -------
-    BatchRatio
-        Statistics and where they are undecidable: there the values seen, less one for each group with any,
-        are none.
-
-    Raises
-    ------
-    ValueError
-        Where the shapes disagree.
-
-    References
-    ----------
-    R. J. Olsen, Note on the uniqueness of the maximum likelihood estimator for the Tobit model, 1978 (the
-    parameters and the concavity).
-
-    Examples
-    --------
-    Without censoring it is N ln(1 + t^2/(N - 2)), with t that of the pooled t test.
-
-    >>> import math
-    >>> result = likelihood_ratios([[1.0, 2.0, 3.0, 3.0, 4.0, 5.0]], [[False] * 6], [False] * 3 + [True] * 3)
-    >>> result.statistics.round(6), round(6 * math.log(1 + 6 / 4), 6)
-    (array([5.497744]), 5.497744)
-    """
-    v, bound = np.asarray(values, dtype=np.float64), np.asarray(left_censored, dtype=bool)
-    second = np.asarray(in_second_group, dtype=bool)
-    if v.ndim != 2 or bound.shape != v.shape or second.shape != v.shape[1:]:
-        raise ValueError(f"values {v.shape}, left_censored {bound.shape}, groups {second.shape} do not fit")
-    seen = np.stack([np.sum(~bound & ~second, axis=1), np.sum(~bound & second, axis=1)], axis=1)
-    undecidable = np.sum(np.maximum(seen - 1, 0), axis=1) < 1
-    scaled = (v - v.mean(axis=1, keepdims=True)) / v.std(axis=1, keepdims=True)
-    groups = np.stack([~second, second], axis=1).astype(np.float64)
-    # A group without a value seen stands aside: its weight is zero and its own mean fits it perfectly.
-    weights = np.where(seen[:, None, :] > 0, groups[None], 0.0).sum(axis=2)
-    apart = _maximum(_Batch(scaled, bound, weights, groups), undecidable)[0]
-    one_group = _Batch(scaled, bound, np.ones_like(v), np.ones((v.shape[1], 1)))
-    together = _maximum(one_group, undecidable)[0]
-    return BatchRatio(np.where(undecidable, 0.0, np.maximum(2.0 * (apart - together), 0.0)), undecidable)
 
 
 def median_roots(values: ArrayLike, left_censored: ArrayLike) -> NDArray[np.float64]:
@@ -121,8 +44,9 @@ def median_roots(values: ArrayLike, left_censored: ArrayLike) -> NDArray[np.floa
 
     References
     ----------
-    Barndorff-Nielsen, Biometrika 73 (1986) 307-322, for the signed root; the likelihood as in
-    `likelihood_ratios`.
+    Barndorff-Nielsen, Biometrika 73 (1986) 307-322, for the signed root; Olsen, Econometrica 46 (1978)
+    1211-1215, for the concave parameters :math:`1/\sigma` and :math:`\mu/\sigma` in which Newton's method
+    finds the maxima of all campaigns together.
 
     Examples
     --------
@@ -268,9 +192,10 @@ def separated(
     """Tell in which campaigns the limits of the ratio of group 1 to group 0 leave equality out.
 
     Each campaign is judged as :func:`pinscar.stats.choose.compare_with_reference` judges it: groups with a
-    value seen are fitted together, with calibrated limits; a group that is all censored gives a bound, if it
-    has runs enough; the error is shared by Bonferroni over the comparisons that yield something. Where no
-    value of the groups fitted together is censored, each keeps its own spread (Welch, Sidak).
+    value seen keep their own spreads, or are fitted with one where the design says so, with calibrated
+    limits; a group that is all censored gives a bound, if it has runs enough; the error is shared by
+    Bonferroni over the comparisons that yield something. Where no value of the groups is censored it is
+    Welch's t (Sidak).
 
     Parameters
     ----------
@@ -310,7 +235,12 @@ def separated(
         shown[plain] = _uncensored(values[plain], fit[plain], alpha, pooled)
         judged[plain] = True
         regressed = np.flatnonzero(here & fit[:, 0] & ~whole)
-        shown[regressed] = _regressed(values[regressed], left_censored[regressed], 1.0 - alpha)
+        if not pooled:  # an own spread takes two values seen of either
+            regressed = regressed[np.min(seen[regressed, :2], axis=1) > 1]
+            two = values[regressed, :2], left_censored[regressed, :2]
+            shown[regressed] = told_apart(*two, 1.0 - alpha)
+        else:
+            shown[regressed] = _regressed(values[regressed], left_censored[regressed], 1.0 - alpha)
         judged[regressed] = True
         left = alpha - sign_test_error(runs)
         if left <= 0.0:
@@ -423,8 +353,8 @@ class CensoredPower:
 
 
 METHOD = (
-    "simulation of log-normal film pressures with one spread; a run is censored when its film pressure lies "
-    "under the pressure its scar had reached at the end; each campaign is judged by the limits that the "
+    "simulation of log-normal film pressures that scatter alike; a run is censored when its film pressure "
+    "lies under the pressure its scar had reached at the end; each campaign is judged by the limits that the "
     "report will use (calibrated likelihood limits, the t test where no run is censored, or a bound where "
     "all runs of an oil are)"
 )

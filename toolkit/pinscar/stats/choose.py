@@ -1,6 +1,6 @@
 """Compare lubricants with the reference, or every pair, by the method that the data call for.
 
-Without blocks and censoring: Welch's t, or a pooled spread by design. In blocks: the mixed model.
+Without censoring: Welch's t, within blocks where they are declared, or a pooled spread by design.
 """
 
 from __future__ import annotations
@@ -12,14 +12,15 @@ from itertools import combinations
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from pinscar.stats.blocks import blocked, fit_random_block, indicator_columns, kenward_roger, separable
 from pinscar.stats.checks import Scale, censored_mask, check_confidence, finite_vector, on_scale
+from pinscar.stats.choose_blocks import blocked, fixed_blocks, pair_in_blocks, why_no_blocks
 from pinscar.stats.choose_censored import bounded, family_size, fitted, plan_censored, untested
 from pinscar.stats.family import Comparison, Found, no_interval_reason, spread_word
-from pinscar.stats.pairwise import Contrast, contrast, own_spreads, pooled_variance
+from pinscar.stats.pairwise import Contrast
 from pinscar.stats.rounding import least_variance, rounding_shift
 from pinscar.stats.simultaneous import Pairs, dunnett, range_contrast
-from pinscar.stats.variance_prior import VariancePrior, moderated
+from pinscar.stats.two_groups import one_spread_t, sidak_welch
+from pinscar.stats.variance_prior import VariancePrior
 
 FloatArray = NDArray[np.float64]
 GUARDED = "; critical value guarded for unlike spreads"
@@ -99,150 +100,6 @@ def plain(
         subject: _found(c, f"{what}, {name}{spread_word(scale)}", f"{guarded}{joint}", note)
         for subject, c in zip(subjects, contrasts, strict=True)
     }
-
-
-def own_spreads_t(
-    subject: FloatArray,
-    reference: FloatArray,
-    confidence: float,
-    step: float = 0.0,
-    prior: VariancePrior | None = None,
-) -> Contrast:
-    """Two groups, each with its own spread: Welch's t, guarded so that unlike spreads never raise the error.
-
-    The spread of rounded readings counts as no smaller than rounding can hide, and the shift that rounding
-    can give to the means is added to the reach. With a prior both variances are moderated by it.
-
-    Parameters
-    ----------
-    subject, reference : ndarray
-        Two or more values each, on the scale of the analysis [any one unit].
-    confidence : float
-        Confidence of the interval [-].
-    step : float
-        Step of the readings on that scale [its unit]; 0 where unknown.
-    prior : VariancePrior, optional
-        What the laboratory's earlier runs tell of the spread on the scale of the analysis.
-
-    Returns
-    -------
-    Contrast
-        Mean of the subject minus mean of the reference.
-
-    References
-    ----------
-    Welch, Biometrika 34 (1947) 28-35; :mod:`pinscar.stats.guarded_welch`; rounding:
-    :mod:`pinscar.stats.rounding`.
-
-    Examples
-    --------
-    >>> from pinscar.stats.pairwise import welch_t
-    >>> logs = np.array([1.4, 1.5, 1.9]), np.array([1.0, 1.1, 1.3])
-    >>> own_spreads_t(*logs, 0.95).low < welch_t(*logs).low
-    True
-    """
-    raw = [float(group.var(ddof=1)) for group in (subject, reference)]
-    sizes = subject.size, reference.size
-    spreads = [moderated(least_variance(v, step), n - 1.0, prior) for v, n in zip(raw, sizes, strict=True)]
-    return own_spreads(
-        float(subject.mean() - reference.mean()),
-        (spreads[0][0] / sizes[0], spreads[1][0] / sizes[1]),
-        (spreads[0][1], spreads[1][1]),
-        confidence,
-        guarded=True,
-        shift=sum(rounding_shift(float(np.sqrt(variance)), step) for variance in raw),
-    )
-
-
-def one_spread_t(
-    subject: FloatArray,
-    reference: FloatArray,
-    confidence: float,
-    step: float = 0.0,
-    prior: VariancePrior | None = None,
-) -> Contrast:
-    """Two groups with one spread: the pooled t, its spread and reach no smaller than rounding allows.
-
-    Parameters
-    ----------
-    subject, reference : ndarray
-        Values of both, on the scale of the analysis [any one unit]; together more than two.
-    confidence : float
-        Confidence of the interval [-].
-    step : float
-        Step of the readings on that scale [its unit]; 0 where unknown.
-    prior : VariancePrior, optional
-        What the laboratory's earlier runs tell of the spread on the scale of the analysis.
-
-    Returns
-    -------
-    Contrast
-        Mean of the subject minus mean of the reference.
-
-    References
-    ----------
-    Student, Biometrika 6 (1908) 1-25; rounding: :mod:`pinscar.stats.rounding`.
-
-    Examples
-    --------
-    >>> from pinscar.stats.pairwise import pooled_t
-    >>> logs = np.array([1.4, 1.5, 1.9]), np.array([1.0, 1.1, 1.3])
-    >>> one_spread_t(*logs, 0.95) == pooled_t(*logs)
-    True
-    """
-    raw, df = pooled_variance([subject, reference])
-    variance, freedom = moderated(least_variance(raw, step), df, prior)
-    error = np.sqrt(variance * (1 / subject.size + 1 / reference.size))
-    shift = 2.0 * rounding_shift(float(np.sqrt(raw)), step)
-    return contrast(float(subject.mean() - reference.mean()), float(error), freedom, confidence, shift)
-
-
-def sidak_welch(
-    subjects: list[FloatArray],
-    reference: FloatArray,
-    confidence: float,
-    comparisons: int | None = None,
-    step: float = 0.0,
-    prior: VariancePrior | None = None,
-) -> list[Contrast]:
-    r"""Each subject against one reference, each group with its own spread, joint by Sidak's inequality.
-
-    Parameters
-    ----------
-    subjects : list of ndarray
-        The groups, each of two or more values that differ [any one unit].
-    reference : ndarray
-        The group they are compared with [any one unit].
-    confidence : float
-        Joint confidence [-].
-    comparisons : int, optional
-        How many comparisons hold together; as many as there are subjects where not given.
-    step : float
-        Step of the readings on that scale [its unit]; 0 where unknown.
-    prior : VariancePrior, optional
-        What the laboratory's earlier runs tell of the spread on the scale of the analysis.
-
-    Returns
-    -------
-    list of Contrast
-        One a subject: difference, joint limits, adjusted p, degrees of freedom.
-
-    References
-    ----------
-    Welch, Biometrika 34 (1947) 28-35; :mod:`pinscar.stats.guarded_welch`; Sidak, JASA 62 (1967) 626-633.
-
-    Examples
-    --------
-    >>> groups = np.array([1.4, 1.5, 1.9]), np.array([1.0, 1.1, 1.3])
-    >>> sidak_welch([groups[0]], groups[1], 0.95)[0] == own_spreads_t(*groups, 0.95)
-    True
-    """
-    k = len(subjects) if comparisons is None else comparisons
-    each = confidence ** (1.0 / k)
-    found = [own_spreads_t(subject, reference, each, step, prior) for subject in subjects]
-    if k == 1:
-        return found
-    return [replace(c, p=float(-np.expm1(k * np.log1p(-min(c.p, 1.0))) if c.p < 1 else 1.0)) for c in found]
 
 
 def _found(contrast: Contrast, name: str, joint: str, note: str | None) -> Found:
@@ -409,7 +266,7 @@ def _tested(
 ) -> dict[str, Found]:
     if blocks is None:
         return plain(family, reference, confidence, scale, pooled, step, prior)
-    found, why_not = blocked(family, reference, confidence, scale, blocks, step)
+    found, why_not = blocked(family, reference, confidence, scale, blocks, step, pooled)
     if why_not is None:
         return found
     unblocked = plain(family, reference, confidence, scale, pooled, step, prior)
@@ -486,13 +343,13 @@ def all_pairs(
     blocks: Mapping[str, Sequence[object]] | None = None,
     step: float = 0.0,
     prior: VariancePrior | None = None,
+    pooled: bool = False,
 ) -> GroupPairs:
     """Compare every pair of groups at one joint confidence.
 
-    With blocks that can be modelled, and a block variance above zero: a mixed model with the block random,
-    Kenward-Roger errors referred to the studentized range, which is exact in complete blocks of equal size
-    and an approximation else. Without: Welch's t for each pair, each group with its own spread, at the
-    confidence that holds for all pairs (Sidak).
+    Welch's t for each pair, each group with its own spread, at the confidence that holds for all pairs
+    (Sidak); within blocks where they are declared and the layout allows. With ``pooled`` one spread for all,
+    referred to the studentized range, which is exact for equal numbers and safe else (Tukey-Kramer).
 
     Parameters
     ----------
@@ -508,12 +365,15 @@ def all_pairs(
     step : float
         Step of the readings on the scale of the analysis [its unit]; 0 where unknown.
     prior : VariancePrior, optional
-        What the laboratory's earlier runs tell of the spread; pairs in blocks do without it.
+        What the laboratory's earlier runs tell of the spread; pairs in blocks, and with one spread, do
+        without it.
+    pooled : bool
+        True where the design of the campaign says that all groups share one spread.
 
     Returns
     -------
     GroupPairs
-        The pairs in the order of the mapping, and the method.
+        The pairs in the order of the mapping, and the method; pairs without an interval are not among them.
 
     Raises
     ------
@@ -522,9 +382,9 @@ def all_pairs(
 
     References
     ----------
-    Welch, Biometrika 34 (1947) 28-35; Sidak, JASA 62 (1967) 626-633; Kenward and Roger, Biometrics 53 (1997)
-    983-997; Montgomery, Design and Analysis of Experiments, the randomised complete block design, for Tukey's
-    range within blocks.
+    Welch, Biometrika 34 (1947) 28-35; Sidak, JASA 62 (1967) 626-633; within blocks:
+    :mod:`pinscar.stats.within_blocks`; Montgomery, Design and Analysis of Experiments, the randomised
+    complete block design, for Tukey's range within blocks.
 
     Examples
     --------
@@ -535,10 +395,13 @@ def all_pairs(
     vectors = {name: finite_vector(values, name) for name, values in groups.items()}
     if len(vectors) < 2:
         raise ValueError(f"groups must be at least two, found {len(vectors)}")
-    if blocks is not None and separable(vectors, blocks):
-        found = _in_blocks(vectors, confidence, scale, blocks, step)
-        if found is not None:
-            return found
+    labels = None if blocks is None else {name: [str(one) for one in blocks[name]] for name in vectors}
+    if labels is not None and why_no_blocks(vectors, labels) is not None:
+        labels = None
+    if pooled:
+        return _one_spread(vectors, confidence, scale, labels, step)
+    if labels is not None:
+        return _in_blocks(vectors, confidence, scale, labels, step)
     return _unblocked(vectors, confidence, scale, step, prior)
 
 
@@ -546,28 +409,45 @@ def _in_blocks(
     vectors: Mapping[str, FloatArray],
     confidence: float,
     scale: str,
-    blocks: Mapping[str, Sequence[object]],
+    labels: Mapping[str, Sequence[str]],
     step: float,
-) -> GroupPairs | None:
-    names = list(vectors)
-    labels = [label for name in names for label in blocks[name]]
-    design = indicator_columns([name for name in names for _ in range(vectors[name].size)])
-    fit = fit_random_block(np.concatenate([vectors[name] for name in names]), design, labels)
-    if fit.block_variance == 0:
-        return None
+) -> GroupPairs:
+    couples = list(combinations(vectors, 2))
     pairs = {}
-    for first, second in combinations(names, 2):
-        weights = [float(name == first) - float(name == second) for name in names]
-        estimate, error, df = kenward_roger(fit, weights)
-        within = fit.residual_variance
-        error *= float(np.sqrt(least_variance(within, step) / within))
-        shift = 2.0 * rounding_shift(float(np.sqrt(within)), step)
-        pairs[first, second] = range_contrast(estimate, error, df, len(names), confidence, shift)
+    for a, b in couples:
+        found, _ = pair_in_blocks(
+            vectors[a], vectors[b], labels[a], labels[b], confidence, len(couples), step
+        )
+        if found is not None:
+            pairs[a, b] = found
     return GroupPairs(
         pairs,
-        f"mixed model{spread_word(scale)} with the block random, Kenward-Roger, studentized range over all "
-        f"pairs",
+        f"Welch t{spread_word(scale)} within blocks for each pair, limits and p by Šidák over {len(couples)} "
+        "pairs",
     )
+
+
+def _one_spread(
+    vectors: Mapping[str, FloatArray],
+    confidence: float,
+    scale: str,
+    labels: Mapping[str, Sequence[str]] | None,
+    step: float,
+) -> GroupPairs:
+    # Without blocks all runs are in one.
+    fit = fixed_blocks(vectors, labels or {name: ["all"] * y.size for name, y in vectors.items()})
+    where = "" if labels is None else " within blocks"
+    method = f"one spread{spread_word(scale)}{where}, studentized range over all pairs"
+    if fit is None:
+        return GroupPairs({}, method)
+    means, covariance, variance, df = fit
+    sd = float(np.sqrt(least_variance(variance, step)))
+    shift = 2.0 * rounding_shift(float(np.sqrt(variance)), step)
+    pairs = {}
+    for (i, a), (j, b) in combinations(enumerate(vectors), 2):
+        error = sd * float(np.sqrt(covariance[i, i] + covariance[j, j] - 2.0 * covariance[i, j]))
+        pairs[a, b] = range_contrast(float(means[i] - means[j]), error, df, len(vectors), confidence, shift)
+    return GroupPairs(pairs, method)
 
 
 def _unblocked(

@@ -9,17 +9,19 @@ from typing import Literal
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from pinscar.stats.censored_blocks import ratios_in_blocks, why_not_in_blocks
+from pinscar.stats.censored_blocks import TOO_FEW, ratios_in_blocks, why_not_in_blocks, without_blocks_safe
 from pinscar.stats.censored_groups import (
+    CensoredRatio,
     all_censored_ratio_bound,
     censored_ratio,
     fit_censored_groups,
     sign_test_error,
 )
-from pinscar.stats.censored_own import own_group, own_spread_ratio
+from pinscar.stats.censored_own import OwnGroup, own_group, own_spread_ratio
 from pinscar.stats.family import Found
 from pinscar.stats.intervals import SINGLE_RUN
 from pinscar.stats.pairwise import bonferroni_confidence
+from pinscar.stats.within_blocks import MOST_UNLIKE, one_spread_student
 
 FloatArray = NDArray[np.float64]
 Masks = Mapping[str, NDArray[np.bool_]]
@@ -30,6 +32,15 @@ FITTED = (
 OWN = (
     "ratio of medians, log-normal likelihood with left censoring, each group with its own spread, "
     "calibrated limits of both joined{level}, p from the same limits{times}"
+)
+IN_BLOCKS = "{method}, blocks as a random effect"
+GUARDED = f"; critical value guarded for spreads up to {MOST_UNLIKE:g} times each other"
+UNSAFE = (
+    "{why}, and the runs of {name} and {reference} lie too differently over the blocks to be compared "
+    "without them: no interval"
+)
+UNSHARED = (
+    "{name} and {reference} share no block, and with bounds that leaves nothing to compare: no interval"
 )
 NO_SPREAD = "{name}: fewer than two distinct uncensored values, so its own spread is unknown"
 OPEN = "the interval is open on one side: too few runs are not censored"
@@ -50,7 +61,8 @@ def fitted(
 ) -> dict[str, Found]:
     """Compare groups with left censoring, each with its own spread, or fitted together with one.
 
-    One spread is taken where the campaign says so, and in blocks.
+    One spread is taken where the campaign says so. In blocks each group is fitted with the reference alone,
+    with one spread and a critical value that holds for spreads up to three times each other.
 
     Parameters
     ----------
@@ -88,50 +100,94 @@ def fitted(
     >>> fitted(data, hidden, "R", 1, 0.95)["C"].estimate < 0
     True
     """
-    groups = fit_censored_groups(values, masks)
-    why_not = None if blocks is None else why_not_in_blocks(groups, blocks)
     each = bonferroni_confidence(confidence, family)
     words = {
         "level": f" at the Bonferroni level of {each:.4g}" if family > 1 else "",
         "times": f" times {family}" if family > 1 else "",
     }
     # Limits and p take the same adjustment, so that p is small exactly where the interval leaves 1 out.
-    method, subjects = FITTED.format(**words), [name for name in values if name != reference]
-    found = {}
-    if blocks is not None and why_not is None:
-        ratios = ratios_in_blocks(groups, blocks, reference, each, step)
-        method = f"{method}, blocks as a random effect"
-    elif pooled:
-        ratios = {name: censored_ratio(groups, name, reference, each, step) for name in subjects}
-    else:
-        method = OWN.format(**words)
-        unknown = {name for name in values if np.unique(np.asarray(values[name])[~masks[name]]).size < 2}
-        logs = {name: np.log(np.asarray(group, dtype=np.float64)) for name, group in values.items()}
-        for name in subjects:
-            if {name, reference} & unknown:
-                lacking = name if name in unknown else reference
-                found[name] = untested(logs, masks, name, reference, NO_SPREAD.format(name=lacking))
-        own = {
-            name: own_group(values[name], masks[name], step)
-            for name in (reference, *subjects)
-            if name not in unknown
-        }
-        ratios = {
-            name: own_spread_ratio(own[name], own[reference], each) for name in subjects if name not in found
-        }
-    for name, ratio in ratios.items():
-        still_open = OPEN if ratio.low is None or ratio.high is None else None
-        found[name] = Found(
-            estimate=_log(ratio.ratio),
-            low=_log(ratio.low),
-            high=_log(ratio.high),
-            p=min(1.0, family * ratio.p),
-            method=method,
-            note="; ".join(note for note in (still_open, why_not) if note) or None,
-            profile_low=_log(ratio.profile_low),
-            profile_high=_log(ratio.profile_high),
-        )
+    subjects = [name for name in values if name != reference]
+    if pooled:
+        return _one_spread(values, masks, reference, family, each, blocks, step, words)
+    found, own = {}, _own_groups(values, masks, step)
+    for name in subjects:
+        pair = {one: values[one] for one in (reference, name)}
+        labels = None if blocks is None else {one: blocks[one] for one in pair}
+        groups = fit_censored_groups(pair, {one: masks[one] for one in pair})
+        why_not = None if labels is None else why_not_in_blocks(groups, labels)
+        if labels is not None and why_not is None:
+            if one_spread_student(labels[name], labels[reference], each) is not None:
+                ratio = ratios_in_blocks(groups, labels, reference, each, step)[name]
+                method = IN_BLOCKS.format(method=FITTED.format(**words)) + GUARDED
+                found[name] = _found(ratio, family, method, None)
+            else:
+                reason = UNSHARED.format(name=name, reference=reference)
+                found[name] = untested(_logs(pair), masks, name, reference, reason)
+            continue
+        lacking = [one for one in (name, reference) if one not in own]
+        if lacking:
+            reason = NO_SPREAD.format(name=lacking[0])
+        elif (
+            labels is not None
+            and why_not is not None
+            and TOO_FEW in why_not
+            and not without_blocks_safe(labels[name], labels[reference])
+        ):
+            reason = UNSAFE.format(why=why_not, name=name, reference=reference)
+        else:
+            ratio = own_spread_ratio(own[name], own[reference], each)
+            found[name] = _found(ratio, family, OWN.format(**words), why_not)
+            continue
+        found[name] = untested(_logs(pair), masks, name, reference, reason)
     return found
+
+
+def _one_spread(
+    values: Mapping[str, ArrayLike],
+    masks: Masks,
+    reference: str,
+    family: int,
+    each: float,
+    blocks: Mapping[str, Sequence[object]] | None,
+    step: float,
+    words: Mapping[str, str],
+) -> dict[str, Found]:
+    groups = fit_censored_groups(values, masks)
+    why_not = None if blocks is None else why_not_in_blocks(groups, blocks)
+    method = FITTED.format(**words)
+    if blocks is not None and why_not is None:
+        ratios = ratios_in_blocks(groups, blocks, reference, each, step, pooled=True)
+        method = IN_BLOCKS.format(method=method)
+    else:
+        subjects = [name for name in values if name != reference]
+        ratios = {name: censored_ratio(groups, name, reference, each, step) for name in subjects}
+    return {name: _found(ratio, family, method, why_not) for name, ratio in ratios.items()}
+
+
+def _own_groups(values: Mapping[str, ArrayLike], masks: Masks, step: float) -> dict[str, OwnGroup]:
+    return {
+        name: own_group(group, masks[name], step)
+        for name, group in values.items()
+        if np.unique(np.asarray(group)[~masks[name]]).size > 1
+    }
+
+
+def _logs(values: Mapping[str, ArrayLike]) -> dict[str, FloatArray]:
+    return {name: np.log(np.asarray(group, dtype=np.float64)) for name, group in values.items()}
+
+
+def _found(ratio: CensoredRatio, family: int, method: str, why_not: str | None) -> Found:
+    still_open = OPEN if ratio.low is None or ratio.high is None else None
+    return Found(
+        estimate=_log(ratio.ratio),
+        low=_log(ratio.low),
+        high=_log(ratio.high),
+        p=min(1.0, family * ratio.p),
+        method=method,
+        note="; ".join(note for note in (still_open, why_not) if note) or None,
+        profile_low=_log(ratio.profile_low),
+        profile_high=_log(ratio.profile_high),
+    )
 
 
 def bounded(

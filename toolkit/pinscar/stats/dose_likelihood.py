@@ -128,7 +128,7 @@ def maximise(runs: DoseRuns, form: Form, held: tuple[float, float] | None = None
     ----------
     Venzon and Moolgavkar, Applied Statistics 37 (1988) 87-94, for profiles; likelihood as
     :func:`pinscar.stats.batch_means.fit_means` and, with censored runs,
-    :func:`pinscar.stats.censored_blocks.blocked_log_likelihood`.
+    :func:`pinscar.stats.censored_blocks.likelihood_of_means`.
 
     Examples
     --------

@@ -106,17 +106,19 @@ RULES = (
     "a known step bounds spread and shift from below.",
     "Where a compared value is censored: log-normal likelihood, ratios of medians with likelihood limits "
     "calibrated to Student's t and by simulation, each lubricant with its own spread and the limits of both "
-    "joined, limits and p adjusted by Bonferroni. One spread for all only where campaign.toml says so, and "
-    "in declared blocks, which are modelled as in rule 4, with a random effect in the likelihood. Where all "
-    "runs of one side "
-    "are censored: a one-sided bound from the sign test and the other side's limit, joined by "
-    "Bonferroni's inequality, if there are runs enough for the confidence, else nothing. Where the "
-    "censored lubricants give bounds only, the others go by rules 4 and 5 with their share of the "
-    "error.",
-    "Where blocks are declared, there is more than one, they are not confounded with the lubricants, "
-    "and the block variance is not estimated at zero: mixed model with the block random (REML), "
-    "Kenward-Roger standard errors and degrees of freedom, limits and p from the joint t distribution "
-    "of the contrasts. Else rule 5, and the note says why.",
+    "joined, limits and p adjusted by Bonferroni. In declared blocks the likelihood has a random effect of "
+    "the block and one spread, with a critical value that holds for spreads up to three times each other. "
+    "One spread for all without that guard only where campaign.toml says so. Where all runs of one side are "
+    "censored: a one-sided bound from the sign test and the other side's limit, joined by Bonferroni's "
+    "inequality, if there are runs enough for the confidence, else nothing. Where the censored lubricants "
+    "give bounds only, the others go by rules 4 and 5 with their share of the error.",
+    "Where blocks are declared, there is more than one, and they are not confounded with the lubricants: "
+    "each lubricant is compared with the reference within the blocks that both share (blocks as fixed "
+    "effects), each with its own spread, by Welch's t as in rule 5; where both share too few, the means of "
+    'their blocks are compared. Where campaign.toml says spread = "pooled": one spread within blocks and the '
+    "joint t distribution of the differences, or, for lubricants that no chain of shared blocks links to the "
+    "reference, the mixed model with the block random (REML, Kenward-Roger). The layout decides, never the "
+    "values. Else rule 5, and the note says why.",
     "Else each lubricant keeps its own spread: Welch's t, with a critical value that holds the error for "
     "every ratio of the spreads; with several comparisons limits and p adjusted by Šidák's inequality. No "
     'test of the spreads chooses the method. Only where campaign.toml says spread = "pooled" is one spread '

@@ -18,7 +18,7 @@ LOGITS = np.linspace(-7.0, 7.0, 57)
 
 
 def guarded_critical(
-    share: ArrayLike, dfs: tuple[float, float], alpha: float, outward: float | None
+    share: ArrayLike, dfs: tuple[float, float], alpha: float, outward: float | None, link: float = 0.0
 ) -> FloatArray:
     r"""Give the two-sided critical value of Welch's statistic, guarded against a share found by chance.
 
@@ -32,6 +32,9 @@ def guarded_critical(
     with :math:`\kappa` from :func:`outward_factor`. Where no :math:`\kappa` will do,
     :math:`c^2 = W t^2(f_1) + (1 - W) t^2(f_2)`, which is proven to hold.
 
+    Within blocks both variances come from the same residuals, which adds :math:`2 W (1 - W)\, l` to
+    :math:`1/\nu` and moves :math:`W_*`.
+
     Parameters
     ----------
     share : array_like
@@ -42,6 +45,8 @@ def guarded_critical(
         Error of both sides together [-].
     outward : float or None
         The factor :math:`\kappa` [-]; None takes the proven bound.
+    link : float
+        l, from :func:`pinscar.stats.within_blocks.within_blocks` [-]; 0 for independent variances.
 
     Returns
     -------
@@ -66,11 +71,12 @@ def guarded_critical(
     if outward is None:
         t1, t2 = (np.minimum(-stdtrit(df, alpha / 2.0), 1e150) for df in dfs)
         return np.asarray(np.sqrt(w * t1**2 + (1.0 - w) * t2**2), dtype=np.float64)
-    best = first / (first + second)
+    bend = 1.0 / first + 1.0 / second - 2.0 * link
+    # Paired runs have one number of degrees of freedom whatever W is: then no place is best.
+    best = float(np.clip((1.0 / second - link) / bend, 0.0, 1.0)) if bend > 1e-9 / first else 0.5
     taken = np.clip(best + (1.0 + outward) * (w - best), 0.0, 1.0)
-    return np.asarray(
-        -stdtrit(1.0 / (taken**2 / first + (1.0 - taken) ** 2 / second), alpha / 2.0), dtype=np.float64
-    )
+    inverse = taken**2 / first + 2.0 * taken * (1.0 - taken) * link + (1.0 - taken) ** 2 / second
+    return np.asarray(-stdtrit(1.0 / inverse, alpha / 2.0), dtype=np.float64)
 
 
 @lru_cache(maxsize=1024)

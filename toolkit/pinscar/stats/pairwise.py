@@ -190,6 +190,7 @@ def own_spreads(
     *,
     guarded: bool = False,
     shift: float = 0.0,
+    link: float = 0.0,
 ) -> Contrast:
     r"""Difference of two means that each bring the variance of their own.
 
@@ -216,6 +217,9 @@ def own_spreads(
         and of whole degrees of freedom, rounded down.
     shift : float
         Most that rounding can have shifted the difference, in the unit of the means.
+    link : float
+        What both variances share of their error where they come from the same residuals
+        (:func:`pinscar.stats.within_blocks.within_blocks`) [-].
 
     Returns
     -------
@@ -241,17 +245,19 @@ def own_spreads(
     total = variances[0] + variances[1]
     if not total > 0:
         raise ValueError("subject and reference must show some spread, found none in either")
-    df = total**2 / (variances[0] ** 2 / dfs[0] + variances[1] ** 2 / dfs[1])
+    shared = 2.0 * link * variances[0] * variances[1]
+    df = total**2 / (variances[0] ** 2 / dfs[0] + shared + variances[1] ** 2 / dfs[1])
     error = float(np.sqrt(total))
 
     guard: float | None = 0.0
     if guarded:
-        guard = outward_factor((float(int(dfs[0])), float(int(dfs[1]))), round(1 - confidence, 12))
+        whole = [float(max(int(one + 1e-9), 1)) for one in dfs]
+        guard = outward_factor((whole[0], whole[1]), round(1 - confidence, 12))
 
     def critical(outside: float) -> float:
         if not guarded:
             return -float(stdtrit(df, outside / 2))
-        return float(guarded_critical(variances[0] / total, dfs, outside, guard))
+        return float(guarded_critical(variances[0] / total, dfs, outside, guard, link))
 
     size = max(abs(difference) - shift, 0.0) / error
     if not guarded:
@@ -492,39 +498,6 @@ def equivalence(contrast: Contrast, lowest: float, highest: float, confidence: f
     p = max(_p_above(contrast, lowest), _p_below(contrast, highest))
     method = f"equivalence between {lowest:.4g} and {highest:.4g}, two one-sided t tests on logs"
     return _result(contrast, p, confidence, method)
-
-
-def claim_by_limits(low: float | None, high: float | None, lowest: float, highest: float) -> bool | None:
-    """Judge a claim about a ratio by limits that are already there, such as simultaneous ones.
-
-    Parameters
-    ----------
-    low, high : float or None
-        Limits of the ratio [-]; None where that side is open.
-    lowest, highest : float
-        The claim: the ratio lies between them [-]. Use 0 or infinity for a one-sided claim.
-
-    Returns
-    -------
-    bool or None
-        True where the whole interval lies inside the claim, False where it lies wholly outside, else None.
-
-    References
-    ----------
-    Own derivation: duality of tests and confidence intervals.
-
-    Examples
-    --------
-    >>> claim_by_limits(0.93, 1.05, 0.9, np.inf), claim_by_limits(0.85, 1.05, 0.9, np.inf)
-    (True, None)
-    """
-    bottom = 0.0 if low is None else low
-    top = np.inf if high is None else high
-    above = lowest == 0 or bottom > lowest
-    below = highest == np.inf or top < highest
-    if above and below:
-        return True
-    return False if top < lowest or bottom > highest else None
 
 
 def _p_above(contrast: Contrast, limit: float) -> float:

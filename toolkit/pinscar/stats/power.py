@@ -134,64 +134,6 @@ def t_test_power(
     return noncentral_t_power(samples * (runs - 1.0), abs(effect) * np.sqrt(runs / samples), alpha, sided)
 
 
-def sample_size(
-    effect: float,
-    power: float = 0.8,
-    alpha: float = 0.05,
-    design: Design = "two-sample",
-    sided: Sided = "two-sided",
-) -> float:
-    """Compute the runs per group (or pairs) that give a wanted power, as a fraction.
-
-    Parameters
-    ----------
-    effect : float
-        True difference over the standard deviation [-], not zero.
-    power : float
-        Wanted power [-], over alpha and under 1.
-    alpha : float
-        Level of the test [-].
-    design : {"two-sample", "one-sample", "paired"}
-        Design of the comparison.
-    sided : {"two-sided", "one-sided"}
-        Kind of test.
-
-    Returns
-    -------
-    float
-        Runs a group [-]; round up. At least 2, and infinite over ten million.
-
-    Raises
-    ------
-    ValueError
-        Where the effect is zero or the power is not between alpha and 1.
-
-    References
-    ----------
-    J. Cohen, Statistical Power Analysis for the Behavioral Sciences, 1988, ch. 2; root by Brent's method.
-
-    Examples
-    --------
-    >>> round(sample_size(1.0, 0.9), 3)
-    22.021
-    """
-    if effect == 0.0 or not alpha < power < 1.0:
-        raise ValueError(f"effect is {effect} and power {power}: needs a difference, and alpha < power < 1")
-
-    def lacking(log_n: float) -> float:
-        return float(t_test_power(math.exp(log_n), effect, alpha, design, sided)) - power
-
-    low = high = math.log(2.0)
-    if lacking(low) >= 0.0:
-        return 2.0
-    # A coarse search first: far above the answer the distribution is costly and of no use.
-    while lacking(high) < 0.0:
-        low, high = high, high + math.log(2.0)
-        if high > math.log(MOST):
-            return math.inf
-    return math.exp(float(brentq(lacking, low, high, xtol=1e-12)))
-
-
 Spread = Literal["one", "own"]
 
 
@@ -469,8 +411,6 @@ def detectable_ratio(
     >>> round(detectable_ratio(5, 0.15), 2)
     1.35
     """
-    from scipy.optimize import brentq
-
     if not alpha < power < 1.0:
         raise ValueError(f"power is {power}, it must lie between alpha and 1")
 

@@ -101,50 +101,6 @@ def between_variance(groups: Sequence[Group]) -> float:
     return _root(arrays, float(sum(y.size - 1 for y, _ in arrays)))
 
 
-def between_sd_interval(groups: Sequence[Group], confidence: float = 0.95) -> tuple[float, float]:
-    r"""Compute the interval of the standard deviation between campaigns by the Q profile.
-
-    The limits are the values at which the sum of squares of `between_variance` equals the upper and the lower
-    chi-square quantile. Standard errors are taken as known.
-
-    Parameters
-    ----------
-    groups : sequence of (array_like, array_like)
-        For each lubricant its estimates and their standard errors [any one unit].
-    confidence : float
-        Two-sided confidence [-].
-
-    Returns
-    -------
-    tuple of float
-        Lower and upper limit [the same unit].
-
-    Raises
-    ------
-    ValueError
-        As `between_variance`, or where the confidence is not between 0 and 1.
-
-    References
-    ----------
-    W. Viechtbauer, Confidence intervals for the amount of heterogeneity in meta-analysis, 2007.
-
-    Examples
-    --------
-    Two estimates: 0.5/(0.01 + tau^2) equals the quantiles 5.024 and 0.000982.
-
-    >>> low, high = between_sd_interval([([0.0, 1.0], [0.1, 0.1])])
-    >>> round(low, 3), round(high, 1)
-    (0.299, 22.6)
-    """
-    if not 0.0 < confidence < 1.0:
-        raise ValueError(f"confidence is {confidence}, it must lie between 0 and 1")
-    arrays = _checked(groups)
-    df = sum(y.size - 1 for y, _ in arrays)
-    tail = (1.0 - confidence) / 2.0
-    low, high = (_root(arrays, float(chdtri(df, p))) for p in (tail, 1.0 - tail))
-    return math.sqrt(low), math.sqrt(high)
-
-
 def random_effects(
     estimates: ArrayLike,
     standard_errors: ArrayLike,

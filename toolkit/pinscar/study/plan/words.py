@@ -140,18 +140,12 @@ def censored_detail(plan: Plan) -> str | None:
         if undecidable
         else ""
     )
-    spread = (
-        " The simulation takes one spread for both oils; the report lets each keep its own, so with few runs "
-        "its chance is lower than this."
-        if plan.spread == "own"
-        else ""
-    )
     candidate = 100.0 * now.censored_candidate
     few = "under 1 %" if candidate < 1.0 else f"{candidate:.0f} %"
     return (
         f"The share is {where}; of a candidate with the wanted ratio, {few} would then still be wearing. "
         f"{now.n_simulations} simulated campaigns, seed {now.seed}; the simulation error of the chance is "
-        f"{100.0 * (now.standard_error or 0.0):.1f} percentage points.{rest}{spread} Runs that last "
+        f"{100.0 * (now.standard_error or 0.0):.1f} percentage points.{rest} Runs that last "
         "until the noise has stopped avoid this cost."
     )
 

@@ -1,0 +1,241 @@
+"""Two groups compared within blocks (days, rings), each with its own spread: Welch's t with blocks."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+from scipy.special import stdtrit
+
+from pinscar.stats.pairwise import Contrast, own_spreads
+from pinscar.stats.rounding import least_variance, rounding_shift
+
+FloatArray = NDArray[np.float64]
+NOTHING = 1e-9
+"""Share of a matrix below which a number in it is rounding error."""
+
+
+@dataclass(frozen=True, slots=True)
+class WithinBlocks:
+    """What the layout of two groups over blocks tells before any value is known.
+
+    Parameters
+    ----------
+    weights : ndarray, shape (n,)
+        Weight of each run in the difference, subject first [-].
+    residuals : ndarray, shape (n, n)
+        Takes groups and blocks out of the values [-].
+    n_subject : int
+        How many of the runs are the subject's.
+    shares : ndarray, shape (2,)
+        Variance of the difference per variance of a run of either group [-].
+    expected : ndarray, shape (2, 2)
+        What each group's sum of squared residuals holds of either variance [-].
+    dfs : tuple of float
+        Degrees of freedom if only the one group scattered, and if only the other did.
+    link : float
+        Half the cross term of the inverse degrees of freedom [-]; 0 without blocks.
+    """
+
+    weights: FloatArray
+    residuals: FloatArray
+    n_subject: int
+    shares: FloatArray
+    expected: FloatArray
+    dfs: tuple[float, float]
+    link: float
+
+
+def within_blocks(
+    subject_blocks: Sequence[object], reference_blocks: Sequence[object]
+) -> WithinBlocks | None:
+    r"""Look whether two groups can be compared within blocks, each with its own spread.
+
+    Groups and blocks are fixed effects, so the difference :math:`w'y` holds nothing of what a block does.
+    With M the residual maker and :math:`q_g` the sum of squared residuals of group g,
+
+    .. math:: E\,q_g = \sum_h A_{gh} \sigma_h^2, \quad A_{gh} = \sum_{i \in g, j \in h} M_{ij}^2, \qquad
+        \hat v = d'q \text{ with } A d = c, \; c_g = \sum_{i \in g} w_i^2
+
+    is an unbiased estimate of the variance of the difference for any two spreads. It is a quadratic form
+    :math:`y'My` with M the matrix :math:`MDM`, so its degrees of freedom at a share W of the first group in
+    that variance are Satterthwaite's,
+
+    .. math:: \frac{1}{\nu} = \frac{W^2}{f_1} + 2 W (1 - W)\, l + \frac{(1 - W)^2}{f_2}
+
+    Without blocks l is 0 and this is Welch's t.
+
+    Parameters
+    ----------
+    subject_blocks, reference_blocks : sequence
+        Block of each run.
+
+    Returns
+    -------
+    WithinBlocks or None
+        None where the groups share no block, or the runs within blocks leave no spread of both to judge by.
+
+    References
+    ----------
+    Rao, "Estimation of heteroscedastic variances in linear models", JASA 65 (1970) 161-172, for the estimate;
+    Satterthwaite, Biometrics Bulletin 2 (1946) 110-114; Welch, Biometrika 34 (1947) 28-35.
+
+    Examples
+    --------
+    A run of each oil on each of three days is the paired t test; without shared days there is nothing.
+
+    >>> layout = within_blocks("abc", "abc")
+    >>> round(layout.dfs[0], 6), round(layout.dfs[1], 6), within_blocks("ab", "cd")
+    (2.0, 2.0, None)
+    """
+    labels = [str(label) for label in (*subject_blocks, *reference_blocks)]
+    first = len(subject_blocks)
+    own = np.arange(len(labels)) < first
+    maker = _residual_maker(labels, own)
+    if maker is None:
+        return None
+    weights, residuals = maker
+    sides = (own, ~own)
+    expected = np.array([[float(np.sum(residuals[np.ix_(a, b)] ** 2)) for b in sides] for a in sides])
+    shares = np.array([float(np.sum(weights[a] ** 2)) for a in sides])
+    taken = np.linalg.pinv(expected, rcond=NOTHING) @ shares
+    if not np.allclose(expected @ taken, shares, rtol=1e-6, atol=0.0):
+        return None
+    form = (residuals * np.where(own, *taken)) @ residuals
+    cross = [[float(np.sum(form[np.ix_(a, b)] ** 2)) for b in sides] for a in sides]
+    dfs = tuple(float(shares[i] ** 2 / cross[i][i]) for i in (0, 1))
+    link = cross[0][1] / float(shares[0] * shares[1])
+    return WithinBlocks(weights, residuals, first, shares, expected, (dfs[0], dfs[1]), link)
+
+
+def within_blocks_t(
+    layout: WithinBlocks, subject: FloatArray, reference: FloatArray, confidence: float, step: float = 0.0
+) -> Contrast | None:
+    """Compare two groups within blocks, each with its own spread, guarded as without blocks.
+
+    The critical value is that of :func:`pinscar.stats.guarded_welch.guarded_critical`. It assumes normal
+    values on the scale given, and blocks that shift both groups alike; nothing of how far blocks differ.
+
+    Parameters
+    ----------
+    layout : WithinBlocks
+        From :func:`within_blocks`.
+    subject, reference : ndarray
+        Values in the order of the layout, on the scale of the analysis [any one unit].
+    confidence : float
+        Confidence of the interval [-].
+    step : float
+        Step of the readings on that scale [its unit]; 0 where unknown.
+
+    Returns
+    -------
+    Contrast or None
+        Subject minus reference; None where the variance comes out at zero or below.
+
+    References
+    ----------
+    As :func:`within_blocks`; rounding: :mod:`pinscar.stats.rounding`.
+
+    Examples
+    --------
+    >>> from pinscar.stats.pairwise import paired_t
+    >>> a, b = np.array([1.3, 2.6, 3.4]), np.array([1.0, 2.1, 3.2])
+    >>> ours, theirs = within_blocks_t(within_blocks("xyz", "xyz"), a, b, 0.95), paired_t(a, b)
+    >>> bool(abs(ours.low - theirs.low) < 1e-9), bool(abs(ours.p - theirs.p) < 1e-9)
+    (True, True)
+    """
+    values = np.concatenate([subject, reference])
+    difference = float(layout.weights @ values)
+    left = layout.residuals @ values
+    squares = np.array([np.sum(part**2) for part in (left[: layout.n_subject], left[layout.n_subject :])])
+    # Where only a sum of both can be told, the smallest solution splits it; the sum is what counts.
+    found = np.linalg.pinv(layout.expected, rcond=NOTHING) @ squares
+    total = float(layout.shares @ found)
+    raw = np.maximum(found, 0.0)
+    parts = layout.shares * [least_variance(float(one), step) for one in raw]
+    if found.min() < 0.0 and step <= 0.0:  # the other then holds all of it
+        parts = np.where(found < 0.0, 0.0, total)
+    if not total > 0.0 and step <= 0.0:
+        return None
+    return own_spreads(
+        difference,
+        (float(parts[0]), float(parts[1])),
+        layout.dfs,
+        confidence,
+        guarded=True,
+        shift=sum(rounding_shift(float(np.sqrt(one)), step) for one in raw),
+        link=layout.link,
+    )
+
+
+MOST_UNLIKE = 3.0
+"""How many times one spread may be the other for :func:`one_spread_student` to hold."""
+TRIED = np.logspace(-np.log10(MOST_UNLIKE), np.log10(MOST_UNLIKE), 17)
+
+
+def one_spread_student(
+    subject_blocks: Sequence[object], reference_blocks: Sequence[object], confidence: float
+) -> tuple[float, float] | None:
+    r"""Give the critical value of a difference within blocks over an error that takes one spread for both.
+
+    With standard deviations :math:`\sigma_1 = \rho \sigma_2` the variance of the difference is
+    :math:`\phi(\rho)` times what the pooled residuals let expect, and their sum of squares has
+    :math:`\nu(\rho)` degrees of freedom (Satterthwaite). The value is the largest
+    :math:`\sqrt{\phi}\, t(\nu)` for spreads up to three times each other.
+
+    Parameters
+    ----------
+    subject_blocks, reference_blocks : sequence
+        Block of each run.
+    confidence : float
+        Confidence of the interval [-].
+
+    Returns
+    -------
+    critical, df : float, or None
+        The value [-] and the degrees of freedom of the pooled residuals; None where nothing is shared.
+
+    References
+    ----------
+    Satterthwaite, Biometrics Bulletin 2 (1946) 110-114; Box, "Some theorems on quadratic forms", Ann. Math.
+    Statist. 25 (1954) 290-302, for what unlike variances do to a t test.
+
+    Examples
+    --------
+    >>> critical, df = one_spread_student("abc", "abc", 0.95)
+    >>> round(critical, 3), round(df, 6)
+    (4.303, 2.0)
+    >>> [round(number, 2) for number in one_spread_student("aabbcc", "aabbcc", 0.95)]
+    [2.51, 8.0]
+    """
+    labels = [str(label) for label in (*subject_blocks, *reference_blocks)]
+    own = np.arange(len(labels)) < len(subject_blocks)
+    found = _residual_maker(labels, own)
+    if found is None:
+        return None
+    weights, residuals = found
+    df = float(np.trace(residuals))
+    if df < 1.0 - NOTHING:
+        return None
+    sides = (own, ~own)
+    squared = np.array([[float(np.sum(residuals[np.ix_(a, b)] ** 2)) for b in sides] for a in sides])
+    traces = np.array([float(np.sum(np.diag(residuals)[side])) for side in sides])
+    shares = np.array([float(np.sum(weights[side] ** 2)) for side in sides])
+    variances = np.stack([TRIED**2, np.ones_like(TRIED)], axis=1)
+    held = variances @ traces
+    unlike = (variances @ shares) / (held * float(weights @ weights) / df)
+    freedom = held**2 / np.einsum("ki,ij,kj->k", variances, squared, variances)
+    return float(np.max(np.sqrt(unlike) * -stdtrit(freedom, (1.0 - confidence) / 2.0))), df
+
+
+def _residual_maker(labels: Sequence[str], own: NDArray[np.bool_]) -> tuple[FloatArray, FloatArray] | None:
+    """Weights of the difference of two groups within blocks, and what takes groups and blocks out."""
+    blocks = np.array([[label == one for one in dict.fromkeys(labels)] for label in labels], dtype=np.float64)
+    leaver = np.eye(len(labels)) - (blocks / blocks.sum(axis=0)) @ blocks.T
+    contrast = leaver @ own.astype(np.float64)  # what of the group is not the block
+    size = float(contrast @ contrast)
+    if size < NOTHING:
+        return None
+    return contrast / size, leaver - np.outer(contrast, contrast) / size
