@@ -194,6 +194,12 @@ def front_rows(analysis: Analysis, response: Response) -> int:
     return sum(s.cell.load_level == _front_level(analysis, response) for s in found)
 
 
+def all_on_front(analysis: Analysis, response: Response) -> bool:
+    """Say whether the chart on page one leaves no row out: that of a single load shows every oil."""
+    found = [s for s in analysis.summaries if s.response.name == response.name]
+    return front_rows(analysis, response) == len(found)
+
+
 def _front_level(analysis: Analysis, response: Response) -> float:
     """Choose the one load level that page one shows: one with a limit, else the lowest."""
     levels = [s.cell.load_level for s in analysis.summaries if s.response.name == response.name]

@@ -71,7 +71,7 @@ def film(analysis: Analysis) -> Parts:
     parts: Parts = [finding(openers.response_levels(analysis, numbers[0]))]
     parts.append(paragraph(openers.censoring(analysis)))
     main = first(analysis, MAIN)
-    if main is not None and not figures.on_front(analysis, main):
+    if main is not None and not figures.all_on_front(analysis, main):
         parts += figures.response_figures(analysis, main, key="every-oil")
     parts.append(
         result_tables.summary_table(
