@@ -113,6 +113,46 @@ load = "600 N"
 """
 
 
+#: What a laboratory would print about itself and its customer; no such laboratory or customer exists.
+REPORT = """\
+[report]                         # the head and the statements of a test report; all of it is invented
+laboratory = "Example Bench Laboratory (invented)"
+address = ["12 Mill Lane", "00000 Exampletown"]
+place = "at the laboratory, bench 2"
+logo = "logo.svg"
+customer = ["Example Conveyors (invented)", "3 Oven Road, Exampletown"]
+order = "PO 4711"
+number = "2026-014"
+revision = 2
+replaces = "2026-014, revision 1"
+reason = "run c07-10 is excluded"
+issued = 2026-04-24              # typed, never the clock
+author = "A. Author, test engineer"
+approver = "B. Approver, head of laboratory"
+method = { document = "Bench instruction BI-12", edition = "edition 3" }
+deviations = ["two runs had their load raised while running", "B-05 was stopped at 40 s at 600 N"]
+environment = "relative humidity 45 to 55 %"
+sampling = "by the customer"
+supplied_by_customer = ["viscosities and densities of all oils"]
+external = []
+opinions = ["Less fling is worth another blend before C-21 goes to the line."]
+"""
+
+SAMPLES = {
+    name: f'description = "chain oil, 1 L can", batch = "{batch}", condition = "sealed, clear", '
+    "taken = 2026-04-07, received = 2026-04-09"
+    for name, batch in {"R-10": "24-0117", "C-21": "26-0402", "C-22": "26-0405", "B-05": "25-1130"}.items()
+}
+
+LOGO = """\
+<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 150 60">
+<circle cx="32" cy="30" r="28" fill="#46525e"/>
+<circle cx="32" cy="30" r="11" fill="#ffffff"/>
+<rect x="64" y="21" width="82" height="18" rx="9" fill="#46525e"/>
+</svg>
+"""
+
+
 def campaign_toml() -> str:
     """Text of campaign.toml."""
     head = campaign_text(
@@ -127,7 +167,7 @@ def campaign_toml() -> str:
         ),
         fling_card=CARD,
     )
-    return "\n".join([head, lubricants_text(ROLES), CRITERIA, CLAIMS, CONVEYOR_CHAIN])
+    return "\n".join([head, lubricants_text(ROLES, SAMPLES), CRITERIA, CLAIMS, CONVEYOR_CHAIN, REPORT])
 
 
 def _day(rng: np.random.Generator, index: int) -> list[Planned]:
@@ -227,6 +267,7 @@ def files() -> dict[str, str | bytes]:
         row["fling_area [mm^2]"] = by_hand.get(name, "")
     return {
         "conveyor_07/campaign.toml": campaign_toml(),
+        "conveyor_07/logo.svg": LOGO,
         "conveyor_07/runs.csv": table(rows),
         "conveyor_07/load_steps.csv": table(load_step_rows(plan, run_ids)),
         "conveyor_07/readings.csv": table(readings),

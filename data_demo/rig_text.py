@@ -91,10 +91,11 @@ def campaign_text(
     return "\n".join([*lines, "", RIG.replace(uncertainty, uncertainty + card)])
 
 
-def lubricants_text(roles: dict[str, str]) -> str:
-    """The [[lubricants]] of campaign.toml, with their data sheets."""
+def lubricants_text(roles: dict[str, str], samples: dict[str, str] | None = None) -> str:
+    """The [[lubricants]] of campaign.toml, with their data sheets and, where given, their samples."""
+    taken = {name: f"sample = {{ {text} }}\n" for name, text in (samples or {}).items()}
     return "\n".join(
-        f'[[lubricants]]\nid = "{name}"\nrole = "{role}"\n'
+        f'[[lubricants]]\nid = "{name}"\nrole = "{role}"\n{taken.get(name, "")}'
         f'kinematic_viscosity_40 = "{DATA_SHEETS[name][0]} mm^2/s"\n'
         f'kinematic_viscosity_100 = "{DATA_SHEETS[name][1]} mm^2/s"\n'
         f'density_15 = "{DATA_SHEETS[name][2]} kg/m^3"\n'

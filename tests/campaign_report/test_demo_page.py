@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import io
+import json
 import re
 import shutil
 from pathlib import Path
@@ -13,7 +14,8 @@ import pytest
 
 pytestmark = [pytest.mark.page, pytest.mark.pdf]
 
-DEMO = Path(__file__).resolve().parents[2] / "data_demo" / "conveyor_07"
+ROOT = Path(__file__).resolve().parents[2]
+DEMO = ROOT / "data_demo" / "conveyor_07"
 LOOKS = tuple((width, scheme) for width in (1280, 390) for scheme in ("light", "dark"))
 
 
@@ -72,6 +74,48 @@ def test_a_report_of_usual_length_has_at_most_14_pages_none_half_empty(report):
         assert min(lines) < 0.5 * float(page.mediabox.height), f"page {number} is half empty"
 
 
+CLAUSES = {
+    "7.8.2.1 a": "Test report",
+    "7.8.2.1 b": "12 Mill Lane",
+    "7.8.2.1 c": "Tests made at",
+    "7.8.2.1 e": "3 Oven Road",
+    "7.8.2.1 f": "Bench instruction BI-12",
+    "7.8.2.1 g": "Condition on receipt",
+    "7.8.2.1 h": "9 April 2026",
+    "7.8.2.1 j": "Issued 24 April 2026",
+    "7.8.2.1 k": "Samples taken",
+    "7.8.2.1 l": "relate only to the items tested",
+    "7.8.2.1 o": "Approved by",
+    "7.8.2.1 p": "Results from others",
+    "7.8.2.1, note": "not be reproduced except in full",
+    "7.8.2.2": "customer",
+    "7.8.3.1 c": "Measurement uncertainty",
+    "7.8.3.1 d, 7.8.7": "Opinions and interpretations",
+    "7.8.6.1": "Decision rule, and its risk",
+    "7.8.8.1": "Changed in this revision",
+    "7.8.8.3": "2026-014, revision 1",
+}
+"""Words by which a clause is found on its page; the other rows name several sections."""
+
+
+def test_the_handbook_names_the_page_of_each_clause_of_a_test_report(report):
+    cells = json.loads((ROOT / "notebooks" / "handbook.ipynb").read_text(encoding="utf-8"))["cells"]
+    text = "".join(next(cell for cell in cells if cell["id"] == "test-report")["source"])
+    rows = [[one.strip() for one in line.split("|")[1:-1]] for line in text.splitlines() if "| 7.8" in line]
+    told = {row[0]: [int(one) for one in re.findall(r"\d+", row[4])] for row in rows}
+    pages = [
+        " ".join(page.extract_text().split())
+        for page in pypdf.PdfReader(io.BytesIO((report / "report.pdf").read_bytes())).pages
+    ]
+    assert len(told) == 25
+    for clause, words in CLAUSES.items():
+        for number in told[clause]:
+            assert words in pages[number - 1], f"{clause} is not on page {number}"
+    assert told["7.8.2.1 d"] == [1, len(pages), len(pages)]
+    assert all("Test report 2026-014" in page for page in pages)
+    assert "End of test report 2026-014, revision 2" in pages[-1]
+
+
 def drawn_down_to(page):
     """Heights from the page's foot at which text of the body stands; the running foot is left out."""
     heights = []
@@ -90,6 +134,8 @@ def test_a_brief_report_has_two_pages(command, report, tmp_path):
     assert done.returncode == 0, done.stderr
     pages = pypdf.PdfReader(io.BytesIO((out / "report.pdf").read_bytes())).pages
     assert len(pages) == 2
+    assert "Figure 1." in pages[0].extract_text()
+    assert "End of test report" in pages[1].extract_text()
     assert (out / "results.json").read_bytes() == (report / "results.json").read_bytes()
 
 

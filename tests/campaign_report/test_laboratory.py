@@ -42,15 +42,21 @@ opinions = ["Try C-21 on one conveyor first"]
 """
 
 
+def bare(text: str) -> str:
+    """Leave out the demo's own head, which stands last, and its samples."""
+    kept = text.split("[report]")[0].splitlines(keepends=True)
+    return "".join(line for line in kept if not line.startswith("sample = "))
+
+
 @pytest.fixture(scope="module")
 def folder(tmp_path_factory) -> Path:
-    """The demo campaign without its evidence, with a laboratory's head."""
+    """The demo campaign without its evidence, with a laboratory's head and one sample."""
     folder = tmp_path_factory.mktemp("laboratory") / "campaign"
     folder.mkdir()
     for name in ("campaign.toml", "runs.csv", "load_steps.csv", "readings.csv"):
         shutil.copy(DEMO / name, folder / name)
     path = folder / "campaign.toml"
-    text = path.read_text(encoding="utf-8")
+    text = bare(path.read_text(encoding="utf-8"))
     oil = 'id = "C-21"\nrole = "candidate"\n'
     sample = (
         'sample = { description = "ester oil", batch = "21-0426", condition = "sealed", '
@@ -120,10 +126,32 @@ def test_the_letterhead_is_taken_over_the_title(html: str) -> None:
     assert "letterhead" not in parts.front + parts.rest
 
 
-def test_without_a_head_nothing_is_shown_and_nothing_stands_in_the_results(demo_analysis: Analysis) -> None:
+def test_without_a_head_nothing_is_shown_and_nothing_stands_in_the_results(
+    folder: Path, tmp_path: Path
+) -> None:
+    mine = tmp_path / "campaign"
+    shutil.copytree(folder, mine)
+    text = (mine / "campaign.toml").read_text(encoding="utf-8")
+    (mine / "campaign.toml").write_text(bare(text), encoding="utf-8")
+    analysis = analyse(read_campaign(mine))
     for part in (laboratory.letterhead, laboratory.statements, laboratory.end, own_text.appendix):
-        assert part(demo_analysis).data == ""
-    assert "report" not in results(demo_analysis, files=False)
+        assert part(analysis).data == ""
+    assert "report" not in results(analysis, files=False)
+
+
+def test_a_brief_test_report_says_in_short_what_holds_for_it(analysis: Analysis) -> None:
+    text = plain(laboratory.statements(analysis, "brief").data)
+    for words in (
+        "C-21 (ester oil, batch 21-0426, sealed, received 9 April 2026)",
+        "Bench instruction BI-12, edition 3",
+        "relate only to the items tested",
+        "shall not be reproduced except in full",
+        "Met is wrong in at most 2.5 % of such campaigns",
+        "simplified report (ISO/IEC 17025:2017, 7.8.1.3, from memory)",
+        "does not answer for it",
+    ):
+        assert text.count(words) == 1
+    assert "<h" not in laboratory.statements(analysis, "brief").data
 
 
 def test_the_expanded_uncertainty_is_that_of_the_law_of_propagation(analysis: Analysis) -> None:

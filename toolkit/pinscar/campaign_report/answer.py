@@ -110,6 +110,31 @@ def audit_line(analysis: Analysis, *, section: bool) -> Markup:
     return Markup('<p class="audit-line"><strong>Fairness audit:</strong> {}{}.</p>').format(told, where)
 
 
+ROOM_UNDER_A_LETTERHEAD, ROOM, FULL_CHART = 21, 25, 8
+"""Lines of text that page one has beside a chart of so many rows; a row less is a line more."""
+WIDTH = 100
+"""Signs in a line of its paragraphs."""
+
+
+def steps_that_fit(analysis: Analysis, paragraphs: Sequence[str], rows: int, most: int = MOST_STEPS) -> int:
+    """Count the next steps that page one has room for beside its chart; one is always told."""
+    headed = analysis.campaign.file.report is not None
+    limits = sum(_lines(words.limit_told(one)) for one in analysis.criteria)
+    taken = min(limits, MOST_LIMITS) + sum(map(_lines, paragraphs)) + 3  # audit, heading, review
+    room = (ROOM_UNDER_A_LETTERHEAD if headed else ROOM) + FULL_CHART - rows - taken
+    lengths = [_lines(step) for step in next_steps(analysis)]
+    fitting = [
+        count
+        for count in range(1, min(most, len(lengths)) + 1)
+        if sum(lengths[:count]) + (count < len(lengths)) <= room
+    ]
+    return max(fitting, default=1)
+
+
+def _lines(text: str) -> int:
+    return len(textwrap.wrap(text, WIDTH))
+
+
 def next_parts(analysis: Analysis, most: int = MOST_STEPS) -> list[Markup]:
     """List what to do next, the first so many."""
     steps = list(next_steps(analysis))

@@ -16,7 +16,7 @@ from pinscar.wording import counted
 MAIN = ("film_pressure", "scar_area")
 MOST_ROWS, MOST_LIMITS = 8, 5
 """Most rows of a table on the second page."""
-MOST_FINDINGS, MOST_SIGNS = 5, 95
+MOST_FINDINGS, FINDINGS_OF_A_TEST_REPORT, MOST_SIGNS = 5, 2, 95
 
 
 def second_page(analysis: Analysis) -> list[str]:
@@ -32,12 +32,14 @@ def second_page(analysis: Analysis) -> list[str]:
         )
     parts += [Markup("<h2>How far it carries</h2>"), paragraph(openers.fairness(analysis))]
     grave = [f for f in analysis.findings if f.severity is not Weight.NOTE]
+    # A test report has its statements on this page, too.
+    most = MOST_FINDINGS if analysis.campaign.file.report is None else FINDINGS_OF_A_TEST_REPORT
     shown = [
         textwrap.shorten(f"{one.severity.capitalize()}: {one.message}", MOST_SIGNS, placeholder=" …")
-        for one in grave[:MOST_FINDINGS]
+        for one in grave[:most]
     ]
-    if len(grave) > MOST_FINDINGS:
-        more = counted(len(grave) - MOST_FINDINGS, "further finding")
+    if len(grave) > most:
+        more = counted(len(grave) - most, "further finding")
         shown.append(f"{more.capitalize()}: see the standard report.")
     parts += [bullet_list(shown)] if shown else []
     parts += [

@@ -176,7 +176,7 @@ ROOMY_ROWS = 18
 PAGE_ROWS = 30
 """Rows of a chart that a page holds."""
 CROWDED_ROW_MM = 5.0
-"""The same, for more oils than that."""
+"""The same, for more oils than that, and where a letterhead takes room."""
 FRONT_ROWS = 8
 """Most rows of the chart on page one."""
 
@@ -184,6 +184,20 @@ FRONT_ROWS = 8
 def on_front(analysis: Analysis, response: Response) -> bool:
     """Say whether page one has room for all rows of a response's chart."""
     return len([s for s in analysis.summaries if s.response.name == response.name]) <= FRONT_ROWS
+
+
+def front_rows(analysis: Analysis, response: Response) -> int:
+    """Count the rows of the chart on page one."""
+    found = [s for s in analysis.summaries if s.response.name == response.name]
+    if on_front(analysis, response):
+        return len(found)
+    return sum(s.cell.load_level == _front_level(analysis, response) for s in found)
+
+
+def all_on_front(analysis: Analysis, response: Response) -> bool:
+    """Say whether the chart on page one leaves no row out: that of a single load shows every oil."""
+    found = [s for s in analysis.summaries if s.response.name == response.name]
+    return front_rows(analysis, response) == len(found)
 
 
 def _front_level(analysis: Analysis, response: Response) -> float:
@@ -220,7 +234,8 @@ def response_figure(
         found = [s for s in found if s.cell.load_level == level]
         limits = [limit for limit in limits if limit.load_level == level]
     row_mm = FRONT_ROW_MM if front or len(found) > ROOMY_ROWS else ROW_MM
-    row_mm = CROWDED_ROW_MM if front and len(found) > FRONT_ROWS else row_mm
+    headed = analysis.campaign.file.report is not None  # a letterhead stands above, too
+    row_mm = CROWDED_ROW_MM if front and (headed or len(found) > FRONT_ROWS) else row_mm
     return figure_for_both(
         lambda width: interval_chart(response, found, analysis.roles, limits, width_mm=width, row_mm=row_mm),
         alt=openers.response_levels(analysis, response),

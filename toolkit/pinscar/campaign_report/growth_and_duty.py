@@ -49,7 +49,7 @@ def growth_chart(
         for one, level in zip(grid.ravel(), levels, strict=False):
             at_level = [curve for curve in curves if curve.load_level == level]
             # A lower panel needs its labels further apart, in millimetres of scar.
-            _panel(one, at_level, roles, 0.075 * highest * PANEL_MM / panel_mm)
+            _panel(one, at_level, roles, 0.08 * highest * PANEL_MM / panel_mm)
             one.set_title(f"at {load_text(level)}")
             one.set_xlim(0.0, longest * 1.22)
             one.set_ylim(0.0, highest * 1.12)
@@ -98,6 +98,8 @@ def _panel(axes: Axes, curves: Sequence[Growth], roles: Mapping[str, str], least
             va="center",
             fontsize=style.TEXT_SIZE - 0.5,
             color=look.colour,
+            # no line of the grid runs through a name
+            bbox={"facecolor": style.PAPER, "edgecolor": "none", "pad": 0.6},
         )
     axes.grid(axis="y")
 

@@ -5,7 +5,16 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 
 from pinscar.campaign_report.interval_chart import shown
-from pinscar.campaign_report.results import NOT_MEASURED, comparison_matrix
+from pinscar.campaign_report.results import (
+    CONTACT,
+    CONTACT_HEADS,
+    NOT_MEASURED,
+    WHOLE,
+    by_cell,
+    comparison_matrix,
+    contact_cells,
+    interval_cell,
+)
 from pinscar.decision.next_runs import CONTENT, NextRuns, next_runs
 from pinscar.decision.observations import Observation
 from pinscar.decision.record import Analysis
@@ -30,6 +39,8 @@ from pinscar.wording import (
 GROUPS = (("film_pressure", "scar_area", "scar_pressure"), ("wear_volume", "wear_coefficient"))
 """Responses that are compared in one table; the others follow, as many as a line holds."""
 MOST = 4
+CONTACT_SHOWN = (0, 1, 3)
+"""What a line has room for beside the wear: pressures and depth, not how many times the pressure dropped."""
 
 
 def comparison_tables(analysis: Analysis) -> list[Markup]:
@@ -41,6 +52,40 @@ def comparison_tables(analysis: Analysis) -> list[Markup]:
     groups += [rest[i : i + MOST] for i in range(0, len(rest), MOST)]
     shown_groups = [group for group in groups if group]
     return [comparison_matrix(analysis, g, counts=True, told=g is shown_groups[0]) for g in shown_groups]
+
+
+def contact_and_wear_table(analysis: Analysis, wear: Sequence[Response]) -> Markup:
+    """Tabulate the contact before and after wear, and the wear, of each oil and load in one row."""
+    estimates = by_cell(analysis, wear)
+    states = {(one.load_level, one.lubricant): one for one in analysis.context.contact}
+    rows, classes = [], []
+    for cell, state in states.items():
+        found = estimates.get(cell, {})
+        sizes = {summary.estimate.n for summary in found.values()}
+        rows.append(
+            [
+                f"{state.lubricant} at {load_text(state.load_level)}",
+                _to([str(one) for one in sorted(sizes)]) or "–",
+                *(contact_cells(state)[place] for place in CONTACT_SHOWN),
+                *[interval_cell(found.get(response.name)) for response in wear],
+            ]
+        )
+        classes.append("reference" if state.lubricant == analysis.reference else "")
+    return table(
+        [
+            "Oil and load",
+            "n",
+            *(CONTACT_HEADS[place] for place in CONTACT_SHOWN),
+            *[(one.label, one.shown_unit) for one in wear],
+        ],
+        rows,
+        caption=f"{CONTACT}; wear of each oil and load",
+        key="wear",
+        number_columns=range(1, 2 + len(CONTACT_SHOWN) + len(wear)),
+        row_classes=classes,
+        note=f"Estimate with {percentage(analysis.confidence)} interval across repeats. n: runs.",
+        long=len(rows) > WHOLE,
+    )
 
 
 def film_and_heat_table(film: Sequence[FilmState], heat: Sequence[HeatState]) -> Markup | None:

@@ -6,6 +6,7 @@ Without ``[report]`` in campaign.toml each of these shows nothing.
 from __future__ import annotations
 
 import base64
+import textwrap
 from typing import TYPE_CHECKING
 
 from pinscar.campaign.logo import LogoError, read_logo
@@ -19,7 +20,7 @@ from pinscar.decision.record import Analysis
 from pinscar.decision.responses import in_unit
 from pinscar.errors import InputError
 from pinscar.page.cell import as_html
-from pinscar.page.markup import Markup, bullet_list, finding, key_value, table
+from pinscar.page.markup import Markup, bullet_list, finding, key_value_halves, table
 from pinscar.page.outline import LETTERHEAD
 from pinscar.problems import Problem, Severity
 from pinscar.wording import date_range, load_text, sentence, with_uncertainty
@@ -91,20 +92,66 @@ def _logo(analysis: Analysis, report: ReportSection) -> Markup:
     )
 
 
-def statements(analysis: Analysis) -> HTML:
-    """Show what a test report must say beside its results, each once."""
+def statements(analysis: Analysis, detail: str = "standard") -> HTML:
+    """Show what a test report must say beside its results, each once; in a brief report the least of it."""
     report = analysis.campaign.file.report
     if report is None:
         return as_html([])
+    if detail == "brief":
+        return as_html([_in_short(analysis, report)])
     expanded = expanded_uncertainties(analysis)
     parts = [
         Markup("<h2>Items, method and statements of this test report</h2>"),
         finding(words.covered(analysis)),
         _items(analysis),
-        key_value(_facts(analysis, report)),
+        key_value_halves(_facts(analysis, report)),
         Markup("<h3>Measurement uncertainty</h3>"),
         *_uncertainty(expanded),
     ]
+    parts.append(Markup('<div class="statements">{}</div>').format(_stated(analysis, report)))
+    return as_html(parts)
+
+
+MOST_ITEMS, MOST_SIGNS = 5, 120
+"""Items that a brief report tells of one by one, and signs of a fact; the standard report has the rest."""
+
+
+def _in_short(analysis: Analysis, report: ReportSection) -> Markup:
+    """Put items, method, uncertainty, decision rule and validity into a few lines."""
+    facts = _facts(analysis, report)
+    told = [
+        Markup("<strong>{}:</strong> {}").format(name, _shortened(value))
+        for name, value in {"Items tested": _items_in_short(analysis), **facts}.items()
+    ]
+    parts = [Markup(" ").join(told)]
+    if analysis.criteria:
+        parts.append(Markup("<strong>Decision rule:</strong> {}").format(words.rule_in_short(analysis)))
+    parts.append(Markup("{}").format(" ".join([*words.validity(report), words.SIMPLIFIED])))
+    body = Markup("").join(Markup("<p>{}</p>").format(part) for part in parts)
+    return Markup('<div class="statements">{}</div>').format(body)
+
+
+def _shortened(value: str | Markup) -> str | Markup:
+    return value if isinstance(value, Markup) else textwrap.shorten(value, MOST_SIGNS, placeholder=" …")
+
+
+def _items_in_short(analysis: Analysis) -> Markup | str:
+    declared = {one.id: one for one in analysis.campaign.file.lubricants}
+    seen = set(analysis.included["lubricant"])
+    names = [name for name in oil_order(analysis.campaign.file, seen) if name in seen]
+    if len(names) > MOST_ITEMS:
+        return f"{len(names)}, listed in the report of standard length."
+    items = []
+    for name in names:
+        description, batch, condition, _, received = _sample(declared.get(name))
+        items.append(
+            Markup("{} ({}, batch {}, {}, received {})").format(name, description, batch, condition, received)
+        )
+    return Markup("; ").join(items) + "."
+
+
+def _stated(analysis: Analysis, report: ReportSection) -> Markup:
+    parts = []
     if analysis.criteria:
         parts += [
             Markup("<h3>Decision rule, and its risk</h3>"),
@@ -117,7 +164,7 @@ def statements(analysis: Analysis) -> HTML:
         Markup("<h3>Validity</h3>"),
         bullet_list(words.validity(report)),
     ]
-    return as_html(parts)
+    return Markup("\n").join(parts)
 
 
 def _items(analysis: Analysis) -> Markup:

@@ -126,6 +126,22 @@ def decision_rule(analysis: Analysis) -> list[str]:
     return said
 
 
+def rule_in_short(analysis: Analysis) -> str:
+    """Name the decision rule with its risk in one sentence."""
+    risk = percentage((1.0 - analysis.confidence) / 2.0)
+    return (
+        "guarded acceptance and guarded rejection (JCGM 106:2012, 8.3, from memory): the whole interval lies "
+        "on one side of the limit. Where the true value lies on the limit, Met is wrong in at most "
+        f"{risk} of such campaigns, and so is Not met."
+    )
+
+
+SIMPLIFIED = (
+    "This is a simplified report (ISO/IEC 17025:2017, 7.8.1.3, from memory). What it leaves out, "
+    "measurement uncertainty included, stands in the report of standard length. What to do next is an "
+    "opinion."
+)
+
 OPINIONS = (
     "These are opinions and interpretations, and no results: what further runs are likely to settle, what "
     "to do next, the strongest wording of a claim, growth of scars by the model, film thickness, friction "

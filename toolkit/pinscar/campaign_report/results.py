@@ -8,7 +8,7 @@ import numpy as np
 
 from pinscar.campaign_report.interval_chart import shown
 from pinscar.decision.comparisons import LoadComparison
-from pinscar.decision.context import Spread
+from pinscar.decision.context import ContactState, Spread
 from pinscar.decision.next_runs import CONTENT, NextRuns
 from pinscar.decision.record import Analysis
 from pinscar.decision.responses import Response
@@ -45,12 +45,12 @@ def summary_table(
     most: int | None = None,
 ) -> Markup:
     """Tabulate the estimates of some responses, one row per oil and load, all or the first so many."""
-    cells = _by_cell(analysis, responses)
-    by_cell = dict(list(cells.items())[:most])
-    left = len(cells) - len(by_cell)
+    cells = by_cell(analysis, responses)
+    told = dict(list(cells.items())[:most])
+    left = len(cells) - len(told)
     bounded = any(one.censored_side for one in responses)
     rows, classes = [], []
-    for (level, lubricant), found in by_cell.items():
+    for (level, lubricant), found in told.items():
         role = analysis.campaign.file.role_of(lubricant)
         sizes = {summary.estimate.n for summary in found.values()} - {0} or {0}
         bounds = max((summary.estimate.n_censored for summary in found.values()), default=0)
@@ -134,31 +134,34 @@ def comparison_matrix(
 
 def contact_table(analysis: Analysis) -> Markup:
     """Tabulate the contact before and after wear, one row per oil and load."""
-    rows = []
-    for state in analysis.context.contact:
-        hertz = state.hertz_peak_pressure
-        rows.append(
-            [
-                f"{state.lubricant} at {load_text(state.load_level)}",
-                significant(to_shown(hertz, "MPa")) if np.isfinite(hertz) else "not computed",
-                _range_text(state.scar_pressure, "MPa"),
-                "–" if not np.isfinite(hertz) else significant(state.drop, 2),
-                _range_text(state.scar_depth, "µm"),
-            ]
-        )
+    states = analysis.context.contact
     return table(
-        [
-            "Oil and load",
-            ("Initial peak pressure", "MPa"),
-            ("Final scar pressure, median (range)", "MPa"),
-            "Drop, times",
-            ("Scar depth, median (range)", "µm"),
-        ],
-        rows,
-        caption="The contact at the first touch and at the end of the run",
+        ["Oil and load", *CONTACT_HEADS],
+        [[f"{one.lubricant} at {load_text(one.load_level)}", *contact_cells(one)] for one in states],
+        caption=CONTACT,
         key="contact",
         number_columns=[1, 2, 3, 4],
     )
+
+
+CONTACT = "The contact at the first touch and at the end of the run"
+CONTACT_HEADS: tuple[str | tuple[str, str], ...] = (
+    ("Initial peak pressure", "MPa"),
+    ("Final scar pressure, median (range)", "MPa"),
+    "Drop, times",
+    ("Scar depth, median (range)", "µm"),
+)
+
+
+def contact_cells(state: ContactState) -> list[str]:
+    """Write the contact of one oil and load, a text for each head."""
+    hertz = state.hertz_peak_pressure
+    return [
+        significant(to_shown(hertz, "MPa")) if np.isfinite(hertz) else "not computed",
+        _range_text(state.scar_pressure, "MPa"),
+        "–" if not np.isfinite(hertz) else significant(state.drop, 2),
+        _range_text(state.scar_depth, "µm"),
+    ]
 
 
 def growth_table(curves: Sequence[Growth]) -> Markup:
@@ -283,9 +286,8 @@ def _marked_ratio(c: LoadComparison | None) -> str:
     return _ratio_cell(c) + (" †" if c.blocked else " *" if c.separated else "")
 
 
-def _by_cell(
-    analysis: Analysis, responses: Sequence[Response]
-) -> dict[tuple[float, str], dict[str, Summary]]:
+def by_cell(analysis: Analysis, responses: Sequence[Response]) -> dict[tuple[float, str], dict[str, Summary]]:
+    """Collect the estimates of some responses for each load and oil, the loads upwards."""
     names = {response.name for response in responses}
     found: dict[tuple[float, str], dict[str, Summary]] = {}
     for summary in analysis.summaries:

@@ -105,13 +105,16 @@ def front(analysis: Analysis, *, section: bool = True, kind: str = "full") -> HT
     main = first(analysis, MAIN)
     # Many oils with limits need the room for these and the chart; the sections have the sentences.
     crowded = main is not None and bool(analysis.criteria) and not figures.on_front(analysis, main)
+    said = [*([] if crowded else [" ".join(openers.answer_sentences(analysis))]), " ".join(others)]
+    said = [one for one in said if one]
+    rows = 0 if main is None else figures.front_rows(analysis, main)
+    steps = answer.steps_that_fit(analysis, said, rows, 2 if crowded else answer.MOST_STEPS)
     parts: list[str] = [
         Markup('<p class="lead {}">{} <span class="nowrap">({})</span></p>').format(kind, asked, when),
         *answer.verdict_parts(analysis),
-        *([] if crowded else [paragraph(" ".join(openers.answer_sentences(analysis)), "answer")]),
-        *([paragraph(" ".join(others), "answer")] if others else []),
+        *[paragraph(one, "answer") for one in said],
         answer.audit_line(analysis, section=section),
-        *answer.next_parts(analysis, 2 if crowded else answer.MOST_STEPS),
+        *answer.next_parts(analysis, steps),
     ]
     if main is not None:
         parts.append(figures.response_figure(analysis, main, key="answer", front=True))

@@ -9,7 +9,7 @@ from pinscar.campaign.model import Lubricant
 from pinscar.decision import words
 from pinscar.decision.claims import ClaimResult, Support
 from pinscar.decision.record import Analysis
-from pinscar.page.markup import Markup, key_value, table, tag
+from pinscar.page.markup import Markup, key_value_halves, table, tag
 from pinscar.shown import to_shown
 from pinscar.wording import (
     counted,
@@ -141,7 +141,7 @@ def lubricants_table(analysis: Analysis) -> Markup:
 
 def conditions(analysis: Analysis) -> Markup:
     """List how the runs were made."""
-    return key_value(condition_facts(analysis, analysis.included))
+    return key_value_halves(condition_facts(analysis, analysis.included))
 
 
 def condition_facts(analysis: Analysis, runs: pd.DataFrame) -> dict[str, str]:

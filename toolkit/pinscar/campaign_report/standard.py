@@ -35,7 +35,7 @@ NO_PERMISSION = (
 )
 SHEET_COLUMNS = 6
 """Pictures in a row of a sheet."""
-GROWTH_MM, SOUND_MM, TRACE_SHARE = 44.0, 26.0, 0.64
+GROWTH_MM, SOUND_MM, TRACE_SHARE = 42.0, 24.0, 0.6
 """Heights of the charts of growth and of recordings, and what is left of that of traces."""
 WIDE_NAME = 14
 """Signs of an oil's name from which the table of runs takes a turned page."""
@@ -71,7 +71,7 @@ def film(analysis: Analysis) -> Parts:
     parts: Parts = [finding(openers.response_levels(analysis, numbers[0]))]
     parts.append(paragraph(openers.censoring(analysis)))
     main = first(analysis, MAIN)
-    if main is not None and not figures.on_front(analysis, main):
+    if main is not None and not figures.all_on_front(analysis, main):
         parts += figures.response_figures(analysis, main, key="every-oil")
     parts.append(
         result_tables.summary_table(
@@ -136,11 +136,8 @@ def scars(analysis: Analysis) -> Parts:
 def contact(analysis: Analysis) -> Parts:
     """Show the contact before and after wear, wear volume and wear coefficient."""
     wear = chosen(analysis, WEAR_NUMBERS)
-    parts: Parts = [finding(openers.contact(analysis)), result_tables.contact_table(analysis)]
-    if wear:
-        told = "Wear of each oil and load"
-        parts.append(result_tables.summary_table(analysis, wear, caption=told, key="wear"))
-    return parts
+    shown = joined.contact_and_wear_table(analysis, wear) if wear else result_tables.contact_table(analysis)
+    return [finding(openers.contact(analysis)), shown]
 
 
 def growth(analysis: Analysis) -> Parts:

@@ -382,6 +382,21 @@ def key_value(items: Mapping[str, object]) -> Markup:
     return Markup('<table class="facts"><tbody>{}</tbody></table>').format(rows)
 
 
+def key_value_halves(items: Mapping[str, object]) -> Markup:
+    """Return names and values as two such lists side by side, where the page is wide enough.
+
+    Examples
+    --------
+    >>> key_value_halves({"Rig": "crossed cylinders", "Days": "3 days", "Rings": "G-31"}).count("<table")
+    2
+    """
+    told = list(items.items())
+    half = -(-len(told) // 2)
+    return Markup('<div class="two halves"><div>{}</div><div>{}</div></div>').format(
+        key_value(dict(told[:half])), key_value(dict(told[half:]))
+    )
+
+
 def callout(kind: str, title: str | Markup, text: str | Markup) -> Markup:
     """Return a set-off remark whose kind is told by a word and a mark, with colour only as a third sign.
 

@@ -228,8 +228,13 @@ def _marks(run: TraceDrawn) -> dict[str, tuple[float, float, str]]:
 
 def _label(axes: Axes, mark: str, at: float, height: float, side: str) -> None:
     """Name a mark beside it, once in the figure."""
-    across = axes.get_xaxis_transform()
-    axes.text(at, height, f"  {mark}  ", transform=across, ha=side, va="bottom", fontsize=7.0)
+    from matplotlib.patheffects import withStroke
+
+    told = axes.text(
+        at, height, f"  {mark}  ", transform=axes.get_xaxis_transform(), ha=side, va="bottom", fontsize=7.0
+    )
+    # A rim of paper keeps the name readable where a line runs behind it.
+    told.set_path_effects([withStroke(linewidth=2.2, foreground=style.PAPER)])
 
 
 def _temperature_panel(axes: Axes, run: TraceDrawn, role: str) -> None:

@@ -198,13 +198,17 @@ def _dates(axes: Axes, chart: ControlChart, *, wide: bool) -> None:
     for start in starts[1:]:
         axes.axvline(start - 0.5, color=style.RULE, linewidth=0.4, zorder=0)
     ends = [*starts[1:], len(days)]
-    keep = max(1, -(-len(starts) // (12 if wide else 5)))
     middles = [(start + end - 1) / 2.0 for start, end in zip(starts, ends, strict=True)]
-    labels = []
-    for number, start in enumerate(starts):
-        year, month, day = (int(part) for part in days[start].split("-"))
-        new_year = number == 0 or days[starts[max(0, number - keep)]][:4] != days[start][:4]
-        labels.append(f"{day} {MONTHS[month - 1]}" + (f"\n{year}" if new_year else ""))
-    axes.set_xticks(middles[::keep], labels[::keep])
+    # Days have unlike numbers of points, so labels are left out by their distance, not by their number.
+    apart, kept = len(days) / (13.0 if wide else 5.5), [0]
+    for number, middle in enumerate(middles):
+        if middle - middles[kept[-1]] >= apart:
+            kept.append(number)
+    labels, before = [], ""
+    for number in kept:
+        year, month, day = (int(part) for part in days[starts[number]].split("-"))
+        labels.append(f"{day} {MONTHS[month - 1]}" + (f"\n{year}" if str(year) != before else ""))
+        before = str(year)
+    axes.set_xticks([middles[number] for number in kept], labels)
     axes.tick_params(axis="x", length=0)
     axes.set_xlim(-0.8, len(days) - 0.2)
