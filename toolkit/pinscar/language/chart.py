@@ -52,7 +52,7 @@ def said_lines(text: str, speaker: Speaker) -> str:
 
 @cache
 def _said_formatter() -> type[Formatter]:
-    """Make the kind of formatter that says what another one writes; matplotlib is imported only for a chart."""
+    """Make the kind of formatter that says what another one writes; only a chart imports matplotlib."""
     from matplotlib.ticker import Formatter
 
     class Said(Formatter):

@@ -46,6 +46,16 @@ def _speaker(place: str) -> Speaker:
     return found
 
 
+def said(text: str) -> str:
+    """Say a text that is drawn into a picture."""
+    speaker = current_speaker()
+    if speaker is None:
+        return text
+    found = speaker.say(text)
+    note_missing(speaker)
+    return found
+
+
 def note_missing(speaker: Speaker) -> None:
     """Note what the charts so far could not say, for the worker to read."""
     place = Path(os.environ[PLACE]).with_name(NOTED)

@@ -1,8 +1,8 @@
 """A message with holes, and where it fits a text: literal words must stand there, holes take what is between.
 
-The name of a hole says what it takes: ``n`` a number; ``q`` a number with its interval and unit; ``date`` a date;
-``oil`` names of the campaign; ``label`` what is measured; ``own`` anything, which stays as it is. Any other name
-takes a phrase that the catalogue knows too. Digits at its end tell holes apart.
+The name of a hole says what it takes: ``n`` a number; ``q`` a number with its interval and unit; ``date`` a
+date; ``oil`` names of the campaign; ``label`` what is measured; ``own`` anything, which stays as it is. Any other
+name takes a phrase that the catalogue knows too. Digits at its end tell holes apart.
 """
 
 from __future__ import annotations

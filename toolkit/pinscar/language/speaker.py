@@ -311,9 +311,10 @@ class Speaker:
         sentences = _SENTENCE.split(text)
         if len(sentences) > 1:
             yield sentences, [" "] * (len(sentences) - 1)
-        bracket = text.rfind(" (")
-        if bracket > 0 and text.endswith(")") and balanced(text[bracket + 1 :]):
-            yield [text[:bracket], text[bracket + 1 :]], [" "]
+        for opening, closing in ((" (", ")"), (" [", "]")):
+            bracket = text.rfind(opening)
+            if bracket > 0 and text.endswith(closing) and balanced(text[bracket + 1 :]):
+                yield [text[:bracket], text[bracket + 1 :]], [" "]
         for separator in _SEPARATORS:
             word = separator.strip()
             joint = f" {self.catalogue.whole.get(word, word)} " if word.isalpha() else separator
