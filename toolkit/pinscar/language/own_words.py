@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from types import MappingProxyType
 from typing import Any
@@ -50,6 +51,7 @@ def texts_of(
     """Collect the other texts of campaigns, such as titles, notes and the columns of their own."""
     known = {column.name for column in RUNS}
     found = set(_texts(typed))
+    found |= {part.strip() for text in found for part in re.split("[:,]", text)}
     for one in campaigns:
         found |= set(_texts(one.file.model_dump()))
         for column in one.runs.columns:

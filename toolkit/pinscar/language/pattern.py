@@ -1,8 +1,8 @@
 """A message with holes, and where it fits a text: literal words must stand there, holes take what is between.
 
 The name of a hole says what it takes: ``n`` a number; ``q`` a number with its interval and unit; ``date`` a
-date; ``oil`` names of the campaign; ``label`` what is measured; ``own`` anything, which stays as it is. Any other
-name takes a phrase that the catalogue knows too. Digits at its end tell holes apart.
+date; ``oil`` names of the campaign; ``label`` what is measured; ``own`` anything, which stays as it is. Any
+other name takes a phrase that the catalogue knows too. Digits at its end tell holes apart.
 """
 
 from __future__ import annotations
@@ -18,6 +18,9 @@ _BRACKET = re.compile(r"[()]")
 WORD = re.compile(r"[^\W\d_]{2,}")
 Said = Callable[[str, str], "str | None"]
 """Says what stands in a hole of a kind; None where it cannot."""
+Reach = Callable[[str, str, int], int]
+"""Tells how far a hole of a kind that begins at a place of a text can go at most."""
+_QUICK = frozenset(["n", "oil", "q", "date"])
 
 
 @dataclass(frozen=True, slots=True)
@@ -67,7 +70,9 @@ def pattern(message: str, said: tuple[str, ...], *, counted: bool = False) -> Pa
     return Pattern(tuple(literals), tuple(kinds), names, words, said, counted, weight)
 
 
-def fits(found: Pattern, text: str, say: Said) -> dict[str, str] | None:
+def fits(
+    found: Pattern, text: str, say: Said, reach: Reach = lambda _kind, text, _start: len(text)
+) -> dict[str, str] | None:
     """Give what each hole says where a message fits a text, and None where it doesn't.
 
     Examples
@@ -76,26 +81,31 @@ def fits(found: Pattern, text: str, say: Said) -> dict[str, str] | None:
     >>> fits(one, "3 of all runs", lambda kind, text: text.upper())
     {'n': '3', 'x': 'ALL'}
     """
-    if not text.startswith(found.literals[0]):
+    if not text.startswith(found.literals[0]) or not text.endswith(found.literals[-1]):
         return None
-    return _from(found, text, 0, len(found.literals[0]), say)
+    return _from(found, text, 0, len(found.literals[0]), say, reach)
 
 
-def _from(found: Pattern, text: str, place: int, start: int, say: Said) -> dict[str, str] | None:
+def _from(
+    found: Pattern, text: str, place: int, start: int, say: Said, reach: Reach
+) -> dict[str, str] | None:
     if place == len(found.kinds):
         return {} if start == len(text) else None
     kind = found.kinds[place]
+    furthest = reach(kind, text, start)
     for end in _ends(text, start, found.literals[place + 1], place + 1 == len(found.kinds), kind):
+        if end > furthest:
+            break
         inside = text[start:end]
-        if kind in ("oil", "q", "date"):  # quick to tell
+        if kind in _QUICK:
             said = say(kind, inside)
-        elif kind not in ("own", "n") and not balanced(inside):
-            continue
+        elif kind == "own":
+            said = inside
         else:
-            said = inside if kind == "own" else say(kind, inside)
+            said = say(kind, inside) if balanced(inside) else None
         if said is None:
             continue
-        rest = _from(found, text, place + 1, end + len(found.literals[place + 1]), say)
+        rest = _from(found, text, place + 1, end + len(found.literals[place + 1]), say, reach)
         if rest is not None:
             return {found.names[place]: said, **rest}
     return None

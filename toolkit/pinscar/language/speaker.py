@@ -74,6 +74,10 @@ _CODE = re.compile(
 )
 _EDGE = re.compile(rf"^(?:{ATOM.pattern}\s?)+(?=\w)|(?:\s?{ATOM.pattern})+$")
 _LABEL = re.compile(rf"\b(?:{'|'.join(LABELS)})\b", re.IGNORECASE)
+MOST_SIGNS = 3000
+"""Most signs of a text that is looked at in parts."""
+LONGEST_LABEL = 60
+"""Most letters of a column's name that stands for what is measured."""
 _ITEM = re.compile(r"\([a-z](?:, [a-z])*\)")
 
 
@@ -100,6 +104,17 @@ class Speaker:
     atoms: Callable[[str], str | None] = lambda _: None
     _known: dict[str, str | None] = field(default_factory=dict)
     _named: dict[str, str | None] = field(default_factory=dict)
+    _name_list: re.Pattern[str] = field(init=False)
+    _label_list: re.Pattern[str] = field(init=False)
+
+    def __post_init__(self) -> None:
+        """Prepare to find names."""
+        names = "|".join(map(re.escape, sorted(self.names, key=len, reverse=True)))
+        one = rf"(?:{ATOM.pattern}{'|' if names else ''}{names})"
+        self._name_list = re.compile(rf"{one}(?:(?:, | and | or |,? and ){one})*")
+        own = "|".join(re.escape(text) for text in self.texts if len(text) < LONGEST_LABEL)
+        label = rf"(?:{'|'.join(LABELS)}{'|' if own else ''}{own})"
+        self._label_list = re.compile(rf"{label}(?:(?:, | and | or ){label})*", re.IGNORECASE)
 
     def __getstate__(self) -> dict[str, object]:
         """Leave out what was worked out, which the other process does itself."""
@@ -107,7 +122,7 @@ class Speaker:
 
     def __setstate__(self, state: dict[str, object]) -> None:
         """Begin anew."""
-        self.__init__(state["catalogue"], state["names"], state["texts"])  # type: ignore[misc,arg-type]
+        self.__init__(state["catalogue"], state["names"], state["texts"])  # type: ignore[misc]
 
     def say(self, text: str) -> str:
         """Say a text of one or more sentences; what is not known stays English and is noted."""
@@ -220,7 +235,7 @@ class Speaker:
             one for word in (*words, "") for one in self.catalogue.by_word.get(word, ()) if one.words <= words
         ]
         for one in sorted(found, key=lambda one: one.weight, reverse=True):
-            holes = fits(one, text, self._hole)
+            holes = fits(one, text, self._hole, self._reach)
             if holes is not None:
                 return self._form(one.said, one.counted, holes).format_map(holes)
         return None
@@ -230,6 +245,13 @@ class Speaker:
             return said[0]
         number = next((re.sub(r"\D", "", text) for name, text in holes.items() if name.startswith("n")), "")
         return said[min(plural_rule(self.catalogue)(int(number or 2)), len(said) - 1)]
+
+    def _reach(self, kind: str, text: str, start: int) -> int:
+        begin = {"oil": self._name_list, "q": _QUANTITIES, "label": self._label_list}.get(kind)
+        if begin is None:
+            return len(text)
+        found = begin.match(text, start)
+        return -1 if found is None else found.end()
 
     def _hole(self, kind: str, text: str) -> str | None:
         if kind == "n":
@@ -308,6 +330,8 @@ class Speaker:
         return None
 
     def _cuts(self, text: str) -> Iterator[tuple[list[str], list[str]]]:
+        if len(text) > MOST_SIGNS:  # no message is that long: text of a stranger
+            return
         sentences = _SENTENCE.split(text)
         if len(sentences) > 1:
             yield sentences, [" "] * (len(sentences) - 1)
