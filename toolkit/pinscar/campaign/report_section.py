@@ -11,6 +11,7 @@ from pydantic import BeforeValidator
 from pinscar.campaign.quantities import FieldError, choice, text
 from pinscar.campaign.toml_section import TomlSection
 from pinscar.campaign.typed_dates import SHOWN, as_read, read_dates
+from pinscar.tongues import languages
 
 SHORT, LINE, PROSE = 40, 120, 600
 """Most letters of a number, of a line and of a sentence or two: a page's head and a cell hold no more."""
@@ -125,6 +126,17 @@ def paper_text(value: Any) -> str:
     return choice(*PAPERS)(known.get(str(value).strip().casefold(), value))
 
 
+def language_text(value: Any) -> str:
+    """Take the code of a language, in any case.
+
+    Examples
+    --------
+    >>> language_text("DE")
+    'de'
+    """
+    return choice(*languages())(str(value).strip().casefold())
+
+
 def section(example: str) -> Callable[[Any], Any]:
     """Make a reader that asks for a table of keys in place of a plain value."""
 
@@ -194,3 +206,4 @@ class ReportSection(TomlSection):
     external: Sentences | None = None
     opinions: Sentences | None = None
     paper: Annotated[str, BeforeValidator(paper_text)] | None = None
+    language: Annotated[str, BeforeValidator(language_text)] | None = None

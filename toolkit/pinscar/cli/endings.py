@@ -89,6 +89,11 @@ def tell(outcome: Outcome, *, errors_only: bool) -> None:
     terminal.say(f"{outcome.report}: {', '.join(outcome.files)}")
     if outcome.problems:
         terminal.say(f"{counted(len(outcome.problems), 'warning')}: {_check(outcome)}")
+    if outcome.untranslated:
+        messages = counted(len(outcome.untranslated), "message")
+        terminal.say(
+            f"{messages} of the report have no translation yet and stand in English; --json lists them"
+        )
     if outcome.limits:
         terminal.say(f"release limits: {outcome.limits}")
 

@@ -4,18 +4,23 @@ from __future__ import annotations
 
 import base64
 import hashlib
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import mistune
 from markupsafe import Markup
 
+from pinscar.language.markup import said_page, said_script
 from pinscar.page import fonts
 from pinscar.page.cautions import MEANING
 from pinscar.page.formula import mute_formulas, replace_formulas
 from pinscar.page.markup import tie_names
 from pinscar.page.outline import page_parts
 from pinscar.shipped import shipped_folder
+from pinscar.tongues import OWN
 from pinscar.visible import visible
+
+if TYPE_CHECKING:
+    from pinscar.language.speaker import Speaker
 
 _TEMPLATE = "page"
 
@@ -26,8 +31,9 @@ def notebook_to_html(
     title: str,
     campaign_id: str,
     mark: str = "",
-    language: str = "en",
+    language: str = OWN,
     paper: str = "A4",
+    speaker: Speaker | None = None,
 ) -> str:
     """Return the page of an executed notebook.
 
@@ -60,6 +66,8 @@ def notebook_to_html(
             "script_source": script_source,
             "tie_names": tie_names,
             "mute_formulas": mute_formulas,
+            "said_script": lambda script: script if speaker is None else said_script(script, speaker),
+            "said": lambda text: text if speaker is None else speaker.say(text),
         },
     )
     page = {
@@ -73,6 +81,8 @@ def notebook_to_html(
         "family": fonts.FAMILY,
     }
     html, _ = exporter.from_notebook_node(notebook, resources={"page": page})
+    if speaker is not None:
+        html = tie_names(said_page(str(html), speaker))
     # Whatever a template shows: what cannot be seen, or turns the direction of writing, shows as a code.
     return visible(str(html))
 

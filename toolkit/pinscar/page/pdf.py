@@ -103,6 +103,7 @@ def html_to_pdf(
     campaign_id: str,
     attachments: Sequence[Attachment] = (),
     digest: str | None = None,
+    campaign_word: str = "Campaign",
 ) -> bytes:
     """Return the page as PDF; the same page and attachments give the same bytes with the same versions.
 
@@ -112,7 +113,14 @@ def html_to_pdf(
     >>> html_to_pdf(html, title="Oils", campaign_id="c-1")[:5]
     b'%PDF-'
     """
-    return render_pdf(html, title=title, campaign_id=campaign_id, attachments=attachments, digest=digest).data
+    return render_pdf(
+        html,
+        title=title,
+        campaign_id=campaign_id,
+        attachments=attachments,
+        digest=digest,
+        campaign_word=campaign_word,
+    ).data
 
 
 def render_pdf(
@@ -122,6 +130,7 @@ def render_pdf(
     campaign_id: str,
     attachments: Sequence[Attachment] = (),
     digest: str | None = None,
+    campaign_word: str = "Campaign",
 ) -> PdfResult:
     """Return the page as PDF together with the writer's warnings.
 
@@ -133,7 +142,9 @@ def render_pdf(
     """
     request = {
         "html": html.replace(fonts.font_face_css(embedded=True), fonts.font_face_css(embedded=False)),
-        "stylesheet": running_texts(title=title, campaign_id=campaign_id, digest=digest),
+        "stylesheet": running_texts(
+            title=title, campaign_id=campaign_id, digest=digest, campaign_word=campaign_word
+        ),
         "files": fonts.FOLDER.as_uri(),
         "attachments": [_as_json(attachment) for attachment in attachments],
     }
@@ -170,7 +181,9 @@ def _ask_child(request: bytes) -> bytes:
     return done.stdout
 
 
-def running_texts(*, title: str, campaign_id: str, digest: str | None) -> str:
+def running_texts(
+    *, title: str, campaign_id: str, digest: str | None, campaign_word: str = "Campaign"
+) -> str:
     """Return the style rules that print campaign and title at the head and the digest at the foot.
 
     Examples
@@ -181,7 +194,7 @@ def running_texts(*, title: str, campaign_id: str, digest: str | None) -> str:
     font = f"font: 8pt '{fonts.FAMILY}', sans-serif; color: #5b646d"
     foot = "" if digest is None else f"@bottom-left {{ content: {css_string(digest)}; {font} }}"
     return (
-        f"@page {{ @top-left {{ content: {css_string('Campaign ' + campaign_id)}; {font} }} "
+        f"@page {{ @top-left {{ content: {css_string(f'{campaign_word} {campaign_id}')}; {font} }} "
         f"@top-right {{ content: {css_string(title)}; {font} }} {foot} }}\n"
         "@page :first { @top-left { content: none } @top-right { content: none } }"
     )

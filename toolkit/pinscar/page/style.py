@@ -15,6 +15,8 @@ from typing import TYPE_CHECKING, Any, cast
 
 import numpy as np
 
+from pinscar.language.chart import say_figure
+from pinscar.language.current import current_speaker, note_missing
 from pinscar.page import fonts
 from pinscar.page.markup import caption_html, escape, grouped
 
@@ -278,6 +280,10 @@ def figure_svg(figure: Figure) -> bytes:
     """
     import matplotlib
 
+    speaker = current_speaker()
+    if speaker is not None:
+        say_figure(figure, speaker)
+        note_missing(speaker)
     buffer = io.BytesIO()
     with matplotlib.rc_context(rc_params()):  # text is laid out only now
         figure.savefig(buffer, format="svg", metadata={"Date": None, "Creator": None})

@@ -169,6 +169,7 @@ def _outcome(request: Request, reply: Mapping[str, Any]) -> Outcome:
         overall=reply.get("overall"),
         limits=reply.get("limits"),
         files=tuple(reply.get("files", ())),
+        untranslated=tuple(reply.get("untranslated", ())),
         debug=reply.get("debug", ""),
     )
 

@@ -13,6 +13,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from pinscar.decision.reading_cache import WANTED
+from pinscar.language import current
 
 if TYPE_CHECKING:
     from pinscar.campaign.record import Campaign
@@ -57,6 +58,7 @@ def announce(folder: Path) -> None:
         os.environ[PLACE] = str(folder / NAME)
     else:
         os.environ.pop(PLACE, None)
+    current.announce(folder)
     os.environ.pop(WANTED, None)
     if (folder / KEEP).is_file():
         os.environ[WANTED] = "1"

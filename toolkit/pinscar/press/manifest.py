@@ -35,6 +35,7 @@ PACKAGES = (
     "nbformat",
     "papermill",
     "jinja2",
+    "babel",
     "markupsafe",
     "mistune",
     "weasyprint",
@@ -95,10 +96,10 @@ def machine() -> dict[str, str]:
 
 
 def code_digest() -> str:
-    """Return one digest over pinscar's own source, which a version number alone does not pin down."""
+    """Return one digest over pinscar's source and catalogues, which a version number does not pin down."""
     package = Path(pinscar.__file__).resolve().parent
     whole = hashlib.sha256()
-    for path in sorted(package.rglob("*.py")):
+    for path in sorted([*package.rglob("*.py"), *package.rglob("*.po")]):
         whole.update(path.relative_to(package).as_posix().encode() + b"\0")
         whole.update(hashlib.sha256(path.read_bytes()).digest())
     return whole.hexdigest()

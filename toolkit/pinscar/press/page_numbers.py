@@ -4,11 +4,13 @@ from __future__ import annotations
 
 import re
 import unicodedata
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from html.parser import HTMLParser
 from typing import Any
 
+from pinscar.press.page_back import language_of_page, reader_of
+from pinscar.tongues import OWN
 from pinscar.wording import load_text
 
 RUN_COLUMNS = {
@@ -129,6 +131,9 @@ def unlike_numbers(html: str, results: Mapping[str, Any]) -> Iterator[Unlike]:
     """
     read = _Tables()
     read.feed(html)
+    language = language_of_page(html)
+    if language != OWN:
+        _in_english(read, reader_of(language, results, _words))
     yield from _verdict(read.verdict, results)
     tables = read.tables
     if "table-criteria" in tables:
@@ -145,6 +150,15 @@ def unlike_numbers(html: str, results: Mapping[str, Any]) -> Iterator[Unlike]:
             yield from _ratios(table, _entries(results, "comparisons"))
     if "table-runs" in tables:
         yield from _runs(tables["table-runs"], _entries(results, "runs"))
+
+
+def _in_english(read: _Tables, english: Callable[[str], str]) -> None:
+    """Turn what was read of a page in another language into English, as far as it is compared."""
+    first, stop, rest = plain(read.verdict).lstrip("✓✗? ").partition(".")
+    read.verdict = english(first) + stop + rest
+    for table in read.tables.values():
+        table.headers = [english(plain(head)) for head in table.headers]
+        table.rows = [[english(plain(cell)) for cell in row] for row in table.rows]
 
 
 def _entries(results: Mapping[str, Any], name: str) -> list[Mapping[str, Any]]:

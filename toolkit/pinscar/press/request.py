@@ -260,6 +260,8 @@ class Outcome:
         The same with the number of release limits that decide it, such as ``"not met (1 of 5)"``.
     files : tuple of str
         Names of the files written.
+    untranslated : tuple of str
+        Messages of the report that stand in English for want of a translation.
     debug : str
         Traceback and log, for the person who mends pinscar.
     """
@@ -272,6 +274,7 @@ class Outcome:
     overall: str | None = None
     limits: str | None = None
     files: tuple[str, ...] = ()
+    untranslated: tuple[str, ...] = ()
     debug: str = ""
 
     @property

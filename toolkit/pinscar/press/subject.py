@@ -10,9 +10,10 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Literal
 
 from pinscar.campaign.quantities import FieldError
-from pinscar.campaign.report_section import PAPERS, paper_text
+from pinscar.campaign.report_section import PAPERS, language_text, paper_text
 from pinscar.errors import InputError, UsageError
 from pinscar.problems import Problem
+from pinscar.tongues import OWN, languages
 
 if TYPE_CHECKING:
     from pinscar.campaign.record import Campaign
@@ -55,6 +56,8 @@ class Subject:
         Files that travel inside the PDF: by name there, path relative to the folder and description.
     paper : str
         The paper that the PDF is set on, a word of CSS.
+    language : str
+        The language of the pages.
     """
 
     id: str
@@ -64,6 +67,7 @@ class Subject:
     mark: str
     sources: Mapping[str, tuple[str, str]]
     paper: str = "A4"
+    language: str = OWN
 
 
 def reads_of(parameters: Mapping[str, object]) -> Reads:
@@ -147,7 +151,8 @@ def subject_of(read: Read, folder: Path, parameters: Mapping[str, object], title
     section = campaign.file.campaign
     name, mark = section.title or section.id, data_mark([campaign])
     paper = paper_of(parameters, campaign.file.report)
-    return Subject(section.id, name, inputs, campaign.problems, mark, sources_of(inputs), paper)
+    language = language_of(parameters, campaign.file.report)
+    return Subject(section.id, name, inputs, campaign.problems, mark, sources_of(inputs), paper, language)
 
 
 def paper_of(parameters: Mapping[str, object], report: ReportSection | None) -> str:
@@ -165,6 +170,26 @@ def paper_of(parameters: Mapping[str, object], report: ReportSection | None) -> 
         return paper_text(asked)
     except FieldError:
         raise UsageError(f"paper must be {' or '.join(PAPERS)}, not {asked!r}") from None
+
+
+def language_of(parameters: Mapping[str, object], report: ReportSection | None) -> str:
+    """Choose the language: as the parameter says, else as campaign.toml, else English.
+
+    Only a template that has the parameter comes in other languages.
+
+    Examples
+    --------
+    >>> language_of({"language": "de"}, None), language_of({"language": None}, None)
+    ('de', 'en')
+    """
+    asked = parameters.get("language")
+    if asked is None:
+        said = "language" in parameters and report is not None
+        return (report.language if said and report is not None else None) or OWN
+    try:
+        return language_text(asked)
+    except FieldError:
+        raise UsageError(f"language must be {' or '.join(languages())}, not {asked!r}") from None
 
 
 def read_one(folder: Path) -> Campaign:

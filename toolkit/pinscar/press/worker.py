@@ -21,6 +21,9 @@ from typing import IO, Any
 
 from pinscar.child import Child, answer, take_streams
 from pinscar.errors import InputError, PinscarError, RunError
+from pinscar.language import current
+from pinscar.language.own_words import speaker_of
+from pinscar.language.speaker import Speaker
 from pinscar.page.cautions import EXAMPLE
 from pinscar.press.handover import Read, hand_over
 from pinscar.press.private_folder import remove_private
@@ -91,7 +94,9 @@ def produce(
     notebook = read_notebook(template)
     title = notebook["metadata"].get("title", template.stem)
     subject = subject_of(read, folder, request["parameters"], title)
+    speaker = speaker_of(subject.language, read.campaigns.values(), request["parameters"])
     hand_over(read, private, keep=bool(request.get("keep")))
+    current.hand_over(speaker, private)
     steps = Steps(len(notebook["cells"]), pdf=request["pdf"], tell=tell)
     executed = run_template(
         notebook,
@@ -112,7 +117,7 @@ def produce(
         inputs=subject.inputs,
         pdf=request["pdf"],
     )
-    files, results = _render(executed, request, subject, manifest["digest"], steps)
+    files, results = _render(executed, request, subject, manifest["digest"], steps, speaker)
     files[NAME] = manifest_bytes(manifest, files)
     write_files(Path(request["scratch"]) / "report", files)
     problems = [problem.as_dict() for problem in subject.problems]
@@ -121,7 +126,13 @@ def produce(
         "overall": results.get("overall"),
         "limits": limits_line(results),
         "problems": problems,
+        "untranslated": [] if speaker is None else untranslated(speaker, private),
     }
+
+
+def untranslated(speaker: Speaker, private: Path) -> list[str]:
+    """List the messages of page and charts that stand in English for want of a translation."""
+    return list(dict.fromkeys([*speaker.missing, *current.noted(private)]))
 
 
 CHANGED = "a file of the campaign was changed while the report was being made; run it again"
@@ -158,7 +169,12 @@ def limits_line(results: Mapping[str, Any]) -> str | None:
 
 
 def _render(
-    executed: Any, request: Mapping[str, Any], subject: Subject, digest: str, steps: Steps
+    executed: Any,
+    request: Mapping[str, Any],
+    subject: Subject,
+    digest: str,
+    steps: Steps,
+    speaker: Speaker | None,
 ) -> tuple[dict[str, bytes], dict[str, Any]]:
     """Return the report's files from its executed notebook, and its results."""
     from pinscar.page.page import notebook_to_html
@@ -174,7 +190,13 @@ def _render(
     try:
         results = results_of(notebook) | ({"data_mark": subject.mark} if subject.mark else {})
         html = notebook_to_html(
-            notebook, title=subject.title, campaign_id=subject.id, mark=subject.mark, paper=subject.paper
+            notebook,
+            title=subject.title,
+            campaign_id=subject.id,
+            mark=subject.mark,
+            language=subject.language,
+            paper=subject.paper,
+            speaker=speaker,
         )
     except (RunError, ValueError) as error:
         raise TemplateError([f"template {name}: {error}"], executed) from error
@@ -189,22 +211,31 @@ def _render(
     if request["pdf"]:
         steps.pdf()
         pdf = f"{file_stem(subject.id, name)}.pdf" if request.get("named") else "report.pdf"
-        files[pdf] = _pdf(html, subject, Path(request["folder"]), files["results.json"], digest)
+        files[pdf] = _pdf(html, subject, Path(request["folder"]), files["results.json"], digest, speaker)
     return files, results
 
 
-def _pdf(html: str, subject: Subject, folder: Path, results: bytes, digest: str) -> bytes:
+def _pdf(
+    html: str, subject: Subject, folder: Path, results: bytes, digest: str, speaker: Speaker | None
+) -> bytes:
     from pinscar.page.pdf import Attachment, html_to_pdf
+
+    def said(text: str) -> str:
+        return text if speaker is None else speaker.say(text)
 
     # The relation of each file to the page is that of ISO 19005-3.
     attachments = [
-        Attachment(name, _as_hashed(folder, path, subject), description, "Source")
+        Attachment(name, _as_hashed(folder, path, subject), said(description), "Source")
         for name, (path, description) in subject.sources.items()
     ]
-    attachments.append(Attachment("results.json", results, RESULTS, "Data"))
-    foot = f"Data and versions: SHA-256 {digest[:16]}"
+    attachments.append(Attachment("results.json", results, said(RESULTS), "Data"))
     return html_to_pdf(
-        html, title=subject.title, campaign_id=subject.id, attachments=attachments, digest=foot
+        html,
+        title=said(subject.title),
+        campaign_id=subject.id,
+        attachments=attachments,
+        digest=f"{said('Data and versions')}: SHA-256 {digest[:16]}",
+        campaign_word=said("Campaign"),
     )
 
 

@@ -16,6 +16,7 @@ from pinscar.campaign.quantities import FieldError
 from pinscar.decision.pictures import read_card
 from pinscar.errors import UsageError
 from pinscar.evidence.fling_card import FlingReading, size_classes
+from pinscar.language.current import said
 from pinscar.page.style import bar_length
 from pinscar.seen.pictures import (
     refuse_overlay,
@@ -64,7 +65,9 @@ def _scale(draw: ImageDraw.ImageDraw, place: tuple[int, int], width: int, point:
     length, high = from_shown(millimetres, "mm") / point, max(4, width // 80)
     draw.rectangle((x, y, x + length, y + high), fill=CORNER)
     font = ImageFont.load_default(size=max(14, width // 19))
-    draw.text((x + length + high, y + high // 2), f"{millimetres:g} mm", anchor="lm", font=font, fill=CORNER)
+    draw.text(
+        (x + length + high, y + high // 2), said(f"{millimetres:g} mm"), anchor="lm", font=font, fill=CORNER
+    )
 
 
 SHARES = (0.1, 0.5, 0.9)

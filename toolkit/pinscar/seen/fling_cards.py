@@ -13,6 +13,7 @@ from numpy.typing import NDArray
 from PIL import Image, ImageDraw, ImageFont
 
 from pinscar.decision.pictures import CardSeen
+from pinscar.language.current import said
 from pinscar.page.markup import Markup, caption_html, finding, method_note, table
 from pinscar.seen.cards import fling_overlay
 from pinscar.shown import to_shown
@@ -128,7 +129,7 @@ def _drawn(pictures: Sequence[Named], names_above: bool, most: int) -> Image.Ima
         picture.thumbnail((CELL[0] - 8, CELL[1]), Image.Resampling.LANCZOS)
         sheet.paste(picture, (x + 4, y + strip if names_above else y))
         beside = y if names_above else y + picture.height
-        draw.text((x + 6, beside + 3), one.name, fill="black", font=font)
+        draw.text((x + 6, beside + 3), said(one.name), fill="black", font=font)
     return sheet
 
 

@@ -16,6 +16,7 @@ from pinscar.evidence.graticule import GraticuleReading, read_graticule
 from pinscar.evidence.grey import grey
 from pinscar.evidence.scale_bar import ScaleBarReading, read_scale_bar
 from pinscar.evidence.scar_image import ScarReading, measure_scar
+from pinscar.language.current import said
 from pinscar.page.style import bar_length
 from pinscar.shown import from_shown, to_shown
 from pinscar.units import UnitError, parse_quantity
@@ -107,7 +108,7 @@ def _scale_bar(draw: ImageDraw.ImageDraw, size: tuple[int, int], scale: float) -
     draw.rectangle((left, low - high, left + length, low), fill="white")
     draw.text(
         (left, low - high - 6),
-        f"{millimetres:g} mm",
+        said(f"{millimetres:g} mm"),
         anchor="lb",
         font=font,
         fill="white",
