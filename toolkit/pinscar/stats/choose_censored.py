@@ -107,11 +107,14 @@ def fitted(
     }
     # Limits and p take the same adjustment, so that p is small exactly where the interval leaves 1 out.
     subjects = [name for name in values if name != reference]
-    if pooled:
-        return _one_spread(values, masks, reference, family, each, blocks, step, words)
     found, own = {}, _own_groups(values, masks, step)
+    if pooled and own:
+        return _one_spread(values, masks, reference, family, each, blocks, step, words)
     for name in subjects:
         pair = {one: values[one] for one in (reference, name)}
+        if not own.keys() & pair.keys():
+            found[name] = untested(_logs(pair), masks, name, reference, NO_SPREAD.format(name=name))
+            continue
         labels = None if blocks is None else {one: blocks[one] for one in pair}
         groups = fit_censored_groups(pair, {one: masks[one] for one in pair})
         why_not = None if labels is None else why_not_in_blocks(groups, labels)
