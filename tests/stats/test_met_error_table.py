@@ -43,18 +43,16 @@ def test_every_row_is_a_case_of_the_script_with_all_its_campaigns(script) -> Non
     """The script has more cases than were drawn since the method last changed; no older row is shipped."""
     known = [place(case) for case in script.cases()]
     assert all(row in known for row in rows())
-    assert len(rows()) > 35
+    assert len(rows()) > 80
     for kind in ("history", "days", "step", "censored"):
         assert (TABLE[kind] > 0).any()
 
 
 def test_no_case_is_above_what_is_allowed_beyond_chance() -> None:
-    """One error is stated: ratios in days with unlike numbers of runs, 3.5 %."""
-    stated = (TABLE["rule"] == "ratio") & (TABLE["layout"] == "uneven")
-    rest = TABLE[~stated]
-    # Of forty cases two lie above two standard errors by chance; 1.5 times that is three.
-    assert (rest["met_percent"] - 1.5 * rest["error"] <= 2.5).all()
-    assert (TABLE.loc[stated, "met_percent"] <= 4.0).all()
+    """All cases, with and without history, blocks and censoring."""
+    # Of ninety cases two lie above two standard errors by chance; 1.5 times that is three.
+    assert (TABLE["met_percent"] - 1.5 * TABLE["error"] <= 2.5).all()
+    assert ((TABLE["met_percent"] - TABLE["error"]) > 2.5).sum() <= 5
 
 
 @pytest.mark.parametrize(
@@ -64,6 +62,7 @@ def test_no_case_is_above_what_is_allowed_beyond_chance() -> None:
         {"rule": "value", "n": 3, "history": 0.5},
         {"rule": "ratio", "n": 8, "n_reference": 3, "spread": 3.0},
         {"rule": "mean ratio", "n": 4, "n_reference": 4},
+        {"rule": "ratio", "n": 4, "n_reference": 5, "days": 3, "layout": "uneven"},
     ],
 )
 def test_a_case_drawn_anew_agrees_with_the_table(script, given: dict[str, object]) -> None:

@@ -19,10 +19,18 @@ from pinscar.page.markup import Markup, finding, paragraph, table
 from pinscar.press.handover import handed_over
 from pinscar.press.results import publish_results
 from pinscar.press.subject import input_hashes, read_several
-from pinscar.stats.power import ratio_power
 from pinscar.study.plan import words
+from pinscar.study.plan.chances import powers_at
 from pinscar.study.plan.results import plan_results, runs_of_each_day
-from pinscar.study.plan.study import Plan, PlanOptions, make_plan, read_pilot, treatment_name, wanted_of
+from pinscar.study.plan.study import (
+    Plan,
+    PlanOptions,
+    judged_in_days,
+    make_plan,
+    read_pilot,
+    treatment_name,
+    wanted_of,
+)
 from pinscar.study.plan.table import SheetRun, weights_for
 from pinscar.study.plan.words import chance, spread
 from pinscar.wording import load_text, percentage, significant
@@ -52,7 +60,9 @@ def steps_table(plan: Plan) -> Markup:
             str(step.repeats * len(plan.wanted.lubricants) * len(plan.wanted.loads)),
             chance(step.power),
             *([chance(step.power_as_found)] if plan.pilot else []),
-            f"{significant(1.0 / step.detectable)} or {significant(step.detectable)}",
+            "–"
+            if step.detectable is None
+            else f"{significant(1.0 / step.detectable)} or {significant(step.detectable)}",
             "this plan" if step.repeats == plan.repeats else "–",
         ]
         for step in plan.steps
@@ -212,8 +222,7 @@ def _curve(
     label: str,
 ) -> None:
     wanted, look = plan.wanted, style.ROLES[role]
-    alpha, m = 1.0 - wanted.confidence, plan.comparisons
-    powers = ratio_power(numbers, wanted.ratio, sd, alpha, comparisons=m, spread=plan.spread)
+    powers = powers_at(wanted, plan.spread, judged_in_days(plan.file), numbers, sd)
     axes.plot(numbers, powers, marker=look.marker, markersize=3.6, color=look.colour, linewidth=1.2)
     # Where the curve has risen halfway there is room beside it: left of the higher curve, right of the lower.
     place = int(np.argmax(powers >= 0.45)) if bool(np.any(powers >= 0.45)) else powers.size - 1

@@ -36,7 +36,7 @@ def plan_results(plan: Plan) -> dict[str, Any]:
                 "power": step.power,
                 "power_with_spread_as_found": step.power_as_found,
                 "detectable_ratio": step.detectable,
-                "detectable_ratio_below_1": 1.0 / step.detectable,
+                "detectable_ratio_below_1": None if step.detectable is None else 1.0 / step.detectable,
             }
             for step in plan.steps
         ],

@@ -25,13 +25,11 @@ from pinscar.stats.power import (
     LookPenalty,
     RepeatsPlan,
     Spread,
-    detectable_ratio,
     look_penalty,
-    ratio_power,
-    repeats_for_ratio,
     upper_sd,
 )
-from pinscar.stats.run_order import OrderCheck, PlannedRun, check_run_order, randomised_run_order
+from pinscar.stats.run_order import OrderCheck, check_run_order
+from pinscar.study.plan.chances import DAY, detectable_at, needed_for, order_of, power_at
 from pinscar.study.plan.table import SheetRun, named_runs
 from pinscar.units import UnitError, parse_quantity
 from pinscar.wording import load_text
@@ -265,14 +263,14 @@ class Step:
         Chance of showing the wanted ratio with the spread planned with.
     power_as_found : float
         The same with the spread as the pilot found it.
-    detectable : float
-        Smallest ratio over 1 that is shown with the wanted power.
+    detectable : float or None
+        Smallest ratio over 1 that is shown with the wanted power; None where days leave nothing to judge by.
     """
 
     repeats: int
     power: float
     power_as_found: float
-    detectable: float
+    detectable: float | None
 
 
 @dataclass(frozen=True, slots=True)
@@ -343,6 +341,11 @@ class Plan:
         return judged_spread(self.file)
 
 
+def judged_in_days(file: CampaignFile) -> bool:
+    """Tell whether the comparisons of a campaign will be made within days."""
+    return file.campaign.block == DAY
+
+
 def judged_spread(file: CampaignFile) -> Spread:
     """Tell which spread the comparisons of a campaign will take."""
     return "one" if file.campaign.spread == "pooled" else "own"
@@ -352,7 +355,7 @@ def make_plan(file: CampaignFile, wanted: Wanted, asked: PlanOptions, *, pilot: 
     """Plan a campaign.
 
     The chances are those of the very test by which the campaign will be judged: Welch's t with each oil's own
-    spread, or one pooled spread where campaign.toml says so.
+    spread, or one pooled spread where campaign.toml says so; within days where it declares them as blocks.
     """
     log_sd, repeats, censored = asked.log_sd, asked.repeats, asked.censored
     duration = _seconds(asked.duration)
@@ -363,11 +366,10 @@ def make_plan(file: CampaignFile, wanted: Wanted, asked: PlanOptions, *, pilot: 
         raise UsageError(f"log_sd must be over 0, not {found:g}")
     spread = upper_sd(pilot.log_sd, pilot.df, SAFE) if pilot else found
     response = _response(wanted.response)
-    m, alpha = len(wanted.lubricants) - 1, 1.0 - wanted.confidence
+    alpha = 1.0 - wanted.confidence
     own = judged_spread(file)
-    needed = repeats_for_ratio(
-        wanted.ratio, spread, wanted.power, alpha, comparisons=m, most=MOST, spread=own
-    )
+    in_days = judged_in_days(file)
+    needed = needed_for(wanted, own, in_days, spread, MOST)
     n = repeats or needed.repeats
     if n is None:
         raise UsageError(
@@ -378,7 +380,7 @@ def make_plan(file: CampaignFile, wanted: Wanted, asked: PlanOptions, *, pilot: 
         raise UsageError(f"repeats must lie between 2 and 200, not {n}")
     share = censored if censored is not None else (pilot.censored if pilot else None)
     films = _films(wanted, response, spread, n, share, own)
-    order = _order(wanted, n)
+    order = order_of(wanted, n)
     return Plan(
         file=file,
         wanted=wanted,
@@ -389,7 +391,7 @@ def make_plan(file: CampaignFile, wanted: Wanted, asked: PlanOptions, *, pilot: 
         needed=needed,
         repeats=n,
         chosen=repeats is not None,
-        steps=_steps(wanted, n, spread, found, own),
+        steps=_steps(wanted, n, spread, found, own, in_days),
         censored_share=share,
         censored=films[0],
         censored_needed=films[1],
@@ -453,28 +455,19 @@ def _films(
     return now, needed
 
 
-def _steps(wanted: Wanted, n: int, spread: float, found: float, own: Spread) -> tuple[Step, ...]:
+def _steps(
+    wanted: Wanted, n: int, spread: float, found: float, own: Spread, in_days: bool
+) -> tuple[Step, ...]:
     numbers = sorted({2, 3, 4, 5, 6, 8, 10, 12, 15, 20, n} & set(range(2, max(2 * n, 10) + 1)))
-    alpha, m = 1.0 - wanted.confidence, len(wanted.lubricants) - 1
-    powers, as_found = (
-        ratio_power(np.array(numbers), wanted.ratio, sd, alpha, comparisons=m, spread=own)
-        for sd in (spread, found)
-    )
     return tuple(
         Step(
             number,
-            float(power),
-            float(other),
-            detectable_ratio(number, spread, wanted.power, alpha, comparisons=m, spread=own),
+            power_at(wanted, own, in_days, number, wanted.ratio, spread),
+            power_at(wanted, own, in_days, number, wanted.ratio, found),
+            detectable_at(wanted, own, in_days, number, spread),
         )
-        for number, power, other in zip(numbers, powers, as_found, strict=True)
+        for number in numbers
     )
-
-
-def _order(wanted: Wanted, n: int) -> tuple[PlannedRun, ...]:
-    treatments = [f"{oil} at {load!r}" for oil in wanted.lubricants for load in wanted.loads]
-    total = n * len(treatments)
-    return randomised_run_order(treatments, n, math.ceil(total / wanted.days), wanted.seed)
 
 
 def treatment_name(lubricant: str, load: float) -> str:

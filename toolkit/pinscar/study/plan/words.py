@@ -4,8 +4,13 @@ from __future__ import annotations
 
 import math
 
-from pinscar.study.plan.study import Plan, Step
+from pinscar.study.plan.study import Plan, Step, judged_in_days
 from pinscar.wording import counted, listing, load_text, percent_change, percentage, rounded, significant
+
+WITHIN_DAYS = (
+    " The chances are those of comparisons within the days of this plan, since campaign.toml declares days "
+    "as blocks."
+)
 
 
 def aim(plan: Plan) -> str:
@@ -45,15 +50,16 @@ def size_sentence(plan: Plan) -> str:
 
 def spread_sentence(plan: Plan) -> str:
     """Say which spread was planned with, and where it comes from."""
+    days = WITHIN_DAYS if judged_in_days(plan.file) else ""
     if plan.pilot is None:
         return (
             f"The spread between repeats was given as {spread(plan.log_sd)} and is taken as known: if it is "
-            "larger, the chance is smaller."
+            f"larger, the chance is smaller.{days}"
         )
     return (
         f"Repeats of {plan.pilot.id} spread by {spread(plan.log_sd_found)} ({plan.pilot.df} degrees of "
         f"freedom). Planned with {spread(plan.log_sd)}, its upper 80 % confidence limit: a plan made "
-        "with the spread as found is too small in about half of all cases."
+        f"with the spread as found is too small in about half of all cases.{days}"
     )
 
 
@@ -92,6 +98,11 @@ def own_step(plan: Plan) -> Step:
 def detectable_sentence(plan: Plan) -> str:
     """Say what the plan can show at all."""
     ratio = own_step(plan).detectable
+    if ratio is None:
+        return (
+            f"With {plan.repeats} repeats on these days no difference can be shown: within days no runs are "
+            "left that tell the spread. Plan more repeats, or fewer days."
+        )
     return (
         f"With {plan.repeats} repeats the smallest difference shown with a chance of "
         f"{percentage(plan.wanted.power)} is a ratio of {significant(1.0 / ratio)} or "

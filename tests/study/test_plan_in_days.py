@@ -1,0 +1,77 @@
+"""A plan whose campaign declares days as blocks counts on comparisons within days, as the report does."""
+
+from __future__ import annotations
+
+import math
+
+import numpy as np
+import pytest
+
+from pinscar.campaign.model import CampaignFile
+from pinscar.stats.choose import compare_with_reference
+from pinscar.study.plan import words
+from pinscar.study.plan.chances import detectable_at, order_of, power_at
+from pinscar.study.plan.study import PlanOptions, Wanted, make_plan
+
+WANTED = Wanted(
+    ratio=0.75,
+    power=0.8,
+    confidence=0.95,
+    response="scar_area",
+    lubricants=("R", "C"),
+    loads=(450.0,),
+    days=3,
+    seed=1,
+)
+
+
+@pytest.mark.parametrize(
+    ("repeats", "spread", "pooled"), [(4, 0.12, False), (6, 0.2, False), (5, 0.15, True)]
+)
+def test_the_chance_is_that_of_the_judging_chain(repeats: int, spread: float, pooled: bool) -> None:
+    """Simulated campaigns on the plan's own days, which differ, judged by the report's comparison."""
+    order, rng = order_of(WANTED, repeats), np.random.default_rng(2)
+    days = {oil: [str(run.block) for run in order if run.treatment.startswith(oil)] for oil in "RC"}
+    campaigns, shown = 400, 0
+    for _ in range(campaigns):
+        shift = dict(zip("123", 0.3 * rng.standard_normal(3), strict=True))
+        values = {
+            oil: (0.75 if oil == "C" else 1.0)
+            * np.exp([shift[day] + spread * rng.standard_normal() for day in days[oil]])
+            for oil in "RC"
+        }
+        (found,) = compare_with_reference(values, "R", blocks=days, pooled=pooled)
+        shown += found.p_adjusted is not None and found.p_adjusted < 0.05
+    stated = power_at(WANTED, "one" if pooled else "own", True, repeats, 0.75, spread)
+    assert 0.2 < stated < 0.95
+    assert shown / campaigns == pytest.approx(stated, abs=3.0 * math.sqrt(stated * (1 - stated) / campaigns))
+
+
+def test_the_detectable_ratio_is_the_inverse_of_the_chance() -> None:
+    ratio = detectable_at(WANTED, "own", True, 5, 0.15)
+    assert power_at(WANTED, "own", True, 5, ratio, 0.15) == pytest.approx(0.8, abs=1e-3)
+    assert detectable_at(WANTED, "own", False, 5, 0.15) < ratio
+
+
+def test_the_plan_says_that_it_counts_on_days() -> None:
+    campaign = {"id": "c", "reference": "R", "block": "run_day"}
+    file = CampaignFile.model_validate(
+        {
+            "campaign": campaign,
+            "rig": {
+                "geometry": "crossed-cylinders",
+                "pin_diameter": "12 mm",
+                "ring_diameter": "40 mm",
+                "ring_speed": "700 rpm",
+            },
+            "lubricants": [{"id": "R", "role": "reference"}, {"id": "C", "role": "candidate"}],
+        }
+    )
+    made = make_plan(file, WANTED, PlanOptions(log_sd=0.12))
+    plain = file.model_copy(update={"campaign": file.campaign.model_copy(update={"block": None})})
+    without = make_plan(plain, WANTED, PlanOptions(log_sd=0.12))
+    assert "within the days of this plan" in words.spread_sentence(made)
+    assert "within the days" not in words.spread_sentence(without)
+    assert made.needed.power >= 0.8
+    assert made.needed.repeats >= without.needed.repeats
+    assert "within days" in made.needed.method
