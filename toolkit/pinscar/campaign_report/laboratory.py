@@ -20,7 +20,7 @@ from pinscar.decision.record import Analysis
 from pinscar.decision.responses import in_unit
 from pinscar.errors import InputError
 from pinscar.page.cell import as_html
-from pinscar.page.markup import Markup, bullet_list, finding, key_value_halves, table
+from pinscar.page.markup import Markup, bullet_list, finding, key_value, table
 from pinscar.page.outline import LETTERHEAD
 from pinscar.problems import Problem, Severity
 from pinscar.wording import date_range, load_text, sentence, with_uncertainty
@@ -104,7 +104,7 @@ def statements(analysis: Analysis, detail: str = "standard") -> HTML:
         Markup("<h2>Items, method and statements of this test report</h2>"),
         finding(words.covered(analysis)),
         _items(analysis),
-        key_value_halves(_facts(analysis, report)),
+        key_value(_facts(analysis, report)),
         Markup("<h3>Measurement uncertainty</h3>"),
         *_uncertainty(expanded),
     ]

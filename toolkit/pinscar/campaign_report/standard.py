@@ -38,7 +38,7 @@ SHEET_COLUMNS = 6
 GROWTH_MM, SOUND_MM, TRACE_SHARE = 42.0, 24.0, 0.6
 """Heights of the charts of growth and of recordings, and what is left of that of traces."""
 WIDE_NAME = 14
-"""Signs of an oil's name from which the table of runs takes a turned page."""
+"""Signs of an oil's name from which runs take a turned page, and contact and wear a table each."""
 
 Parts = list[str]
 
@@ -122,9 +122,11 @@ def observed(analysis: Analysis) -> Parts:
 
 def runs(analysis: Analysis) -> Parts:
     """Show every run; an upright page holds the table where names are short."""
-    turned = max(map(len, analysis.runs["lubricant"].astype(str))) > WIDE_NAME
-    said = finding(openers.runs(analysis))
-    return [said, runs_table(analysis, turned=turned)]
+    return [finding(openers.runs(analysis)), runs_table(analysis, turned=_long_names(analysis))]
+
+
+def _long_names(analysis: Analysis) -> bool:
+    return max(map(len, analysis.runs["lubricant"].astype(str))) > WIDE_NAME
 
 
 def scars(analysis: Analysis) -> Parts:
