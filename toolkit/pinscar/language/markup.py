@@ -29,6 +29,7 @@ _FIRST_ATOM, _LAST_ATOM = 0xE000, 0xF8FF
 _UNIT = re.compile(
     rf"(?<=\d) (?=(?:{'|'.join(map(re.escape, sorted(UNITS, key=len, reverse=True)))})(?![\w/]))"
 )
+_DATE = re.compile(r"(?<=\d\.) ([^\W\d_]+) (?=\d{4}\b)")
 _COUNT = re.compile(r"\b([np]) (=|<) (?=\d)")
 NO_BREAK = "\N{NO-BREAK SPACE}"
 
@@ -171,5 +172,6 @@ def _step(token: re.Match[str], name: str, counted: frozenset[str], depth: int) 
 
 
 def _tied(text: str) -> str:
-    """Keep numbers on one line with their units."""
+    """Keep numbers on one line with their units, and days with their months."""
+    text = _DATE.sub(rf"{NO_BREAK}\1{NO_BREAK}", text)
     return _COUNT.sub(rf"\1{NO_BREAK}\2{NO_BREAK}", _UNIT.sub(NO_BREAK, text))
