@@ -4,8 +4,8 @@
 
 Put a file ``fr.po`` with a header alone into toolkit/pinscar/language/catalogues first: then every message is
 missing, and is listed. Names and numbers of the campaigns are holes already; give the holes their kinds (see
-DEVELOPERS.md), and make one message of those that differ in a hole only. Run it on several campaigns: each has
-other sentences.
+DEVELOPERS.md), and make one message of those that differ in a hole only. Run it on several campaigns: each
+has other sentences.
 """
 
 from __future__ import annotations

@@ -58,7 +58,8 @@ def test_what_no_message_fits_stays_english_and_is_noted_as_a_message(german):
 def test_markup_stays_where_it_is_about_and_sections_keep_their_numbers(german):
     page = (
         '<html lang="de"><p class="x" title="Release limits"><strong>Not met.</strong> C-21 misses '
-        '1 of 5 limits (<em>film pressure</em> at 450 N).</p><h2><span class="section-number">7.1</span> Claims</h2>'
+        "1 of 5 limits (<em>film pressure</em> at 450 N).</p>"
+        '<h2><span class="section-number">7.1</span> Claims</h2>'
         '<code>not met</code><div class="own-text"><p>Claims</p></div><p>a &lt; b</p></html>'
     )
     said = said_page(page, german)
