@@ -12,13 +12,15 @@ from pinscar.language.numbers import UNITS
 from pinscar.language.speaker import ATOM, Speaker
 
 _TOKEN = re.compile(
-    r"<!--.*?-->|<!DOCTYPE[^>]*>|<(?P<close>/?)(?P<name>[a-zA-Z][\w-]*)(?P<rest>[^>]*)>|[^<]+", re.DOTALL
+    r"<(?P<whole>script|style)\b.*?</(?P=whole)>|<!--.*?-->|<!DOCTYPE[^>]*>"
+    r"|<(?P<close>/?)(?P<name>[a-zA-Z][\w-]*)(?P<rest>[^>]*)>|[^<]+|<",
+    re.DOTALL,
 )
 _INLINE = frozenset(
     ["a", "strong", "em", "b", "i", "sub", "sup", "span", "code", "small", "abbr", "del", "img"]
 )
 _VOID = frozenset(["img", "br", "meta", "link", "source", "input", "hr", "wbr"])
-_KEPT = frozenset(["style", "script", "code", "pre"])
+_KEPT = frozenset(["code", "pre"])
 _OWN = re.compile(r'\bclass="[^"]*\bown-text\b')
 _ATTRIBUTE = re.compile(r'(?<=\s)(?P<name>alt|title|aria-label|placeholder)="(?P<text>[^"]*)"')
 _FORMULA = re.compile(r'\bclass="[^"]*\bformula\b')
@@ -81,7 +83,7 @@ class _Page:
                 kept += _step(token, name, _KEPT, kept)
                 own += _step(token, name, frozenset(["div", "section"]), own) if own else 0
                 parts.append(token[0])
-            elif name in _INLINE or not (name or token[0].startswith("<!")):
+            elif name in _INLINE or not (name or token["whole"] or token[0].startswith("<!")):
                 segment.append(token[0])
             else:
                 parts.append(self._segment("".join(segment)))
