@@ -12,13 +12,15 @@ from pinscar.language.numbers import UNITS
 from pinscar.language.speaker import ATOM, Speaker
 
 _TOKEN = re.compile(
-    r"<!--.*?-->|<!DOCTYPE[^>]*>|<(?P<close>/?)(?P<name>[a-zA-Z][\w-]*)(?P<rest>[^>]*)>|[^<]+", re.DOTALL
+    r"<(?P<whole>script|style)\b.*?</(?P=whole)>|<!--.*?-->|<!DOCTYPE[^>]*>"
+    r"|<(?P<close>/?)(?P<name>[a-zA-Z][\w-]*)(?P<rest>[^>]*)>|[^<]+|<",
+    re.DOTALL,
 )
 _INLINE = frozenset(
     ["a", "strong", "em", "b", "i", "sub", "sup", "span", "code", "small", "abbr", "del", "img"]
 )
 _VOID = frozenset(["img", "br", "meta", "link", "source", "input", "hr", "wbr"])
-_KEPT = frozenset(["style", "script", "code", "pre"])
+_KEPT = frozenset(["code", "pre"])
 _OWN = re.compile(r'\bclass="[^"]*\bown-text\b')
 _ATTRIBUTE = re.compile(r'(?<=\s)(?P<name>alt|title|aria-label|placeholder)="(?P<text>[^"]*)"')
 _FORMULA = re.compile(r'\bclass="[^"]*\bformula\b')
@@ -29,6 +31,7 @@ _FIRST_ATOM, _LAST_ATOM = 0xE000, 0xF8FF
 _UNIT = re.compile(
     rf"(?<=\d) (?=(?:{'|'.join(map(re.escape, sorted(UNITS, key=len, reverse=True)))})(?![\w/]))"
 )
+_DATE = re.compile(r"(?<=\d\.) ([^\W\d_]+) (?=\d{4}\b)")
 _COUNT = re.compile(r"\b([np]) (=|<) (?=\d)")
 NO_BREAK = "\N{NO-BREAK SPACE}"
 
@@ -80,7 +83,7 @@ class _Page:
                 kept += _step(token, name, _KEPT, kept)
                 own += _step(token, name, frozenset(["div", "section"]), own) if own else 0
                 parts.append(token[0])
-            elif name in _INLINE or not (name or token[0].startswith("<!")):
+            elif name in _INLINE or not (name or token["whole"] or token[0].startswith("<!")):
                 segment.append(token[0])
             else:
                 parts.append(self._segment("".join(segment)))
@@ -171,5 +174,6 @@ def _step(token: re.Match[str], name: str, counted: frozenset[str], depth: int) 
 
 
 def _tied(text: str) -> str:
-    """Keep numbers on one line with their units."""
+    """Keep numbers on one line with their units, and days with their months."""
+    text = _DATE.sub(rf"{NO_BREAK}\1{NO_BREAK}", text)
     return _COUNT.sub(rf"\1{NO_BREAK}\2{NO_BREAK}", _UNIT.sub(NO_BREAK, text))

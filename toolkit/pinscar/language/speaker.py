@@ -112,8 +112,8 @@ class Speaker:
         names = "|".join(map(re.escape, sorted(self.names, key=len, reverse=True)))
         one = rf"(?:{ATOM.pattern}{'|' if names else ''}{names})"
         self._name_list = re.compile(rf"{one}(?:(?:, | and | or |,? and ){one})*")
-        own = "|".join(re.escape(text) for text in self.texts if len(text) < LONGEST_LABEL)
-        label = rf"(?:{'|'.join(LABELS)}{'|' if own else ''}{own})"
+        labels = [*LABELS, *(text for text in self.texts if len(text) < LONGEST_LABEL)]
+        label = rf"(?:{'|'.join(map(re.escape, sorted(labels, key=len, reverse=True)))})(?!\w)"
         self._label_list = re.compile(rf"{label}(?:(?:, | and | or ){label})*", re.IGNORECASE)
 
     def __getstate__(self) -> dict[str, object]:
