@@ -10,6 +10,7 @@ import contextlib
 import json
 import os
 import queue
+import shutil
 import signal
 import sys
 import tempfile
@@ -19,10 +20,10 @@ from collections.abc import Callable, Mapping
 from pathlib import Path
 from typing import IO, Any
 
-from pinscar.child import Child, answer, take_streams
+from pinscar.child import Child, ChildDiedError, answer, take_streams
 from pinscar.errors import InputError, PinscarError, RunError
 from pinscar.page.cautions import EXAMPLE
-from pinscar.press.handover import Read, hand_over
+from pinscar.press.handover import AHEAD_NAME, Read, hand_over
 from pinscar.press.private_folder import remove_private
 from pinscar.press.subject import Subject, input_hashes, input_stamps, read_inputs, subject_of
 
@@ -57,6 +58,10 @@ class Steps:
         """Tell that a cell begins."""
         done = min(position, self._cells - 1)
         self._step(done, f"cell {done + 1} of {self._cells}")
+
+    def reading(self) -> None:
+        """Tell that evidence is being read ahead."""
+        self._step(0, "reading evidence")
 
     def page(self) -> None:
         """Tell that the page is being laid out."""
@@ -93,6 +98,9 @@ def produce(
     subject = subject_of(read, folder, request["parameters"], title)
     hand_over(read, private, keep=bool(request.get("keep")))
     steps = Steps(len(notebook["cells"]), pdf=request["pdf"], tell=tell)
+    if request.get("cores", 1) > 1:
+        steps.reading()
+        _read_ahead(request, kernel_parent, private)
     executed = run_template(
         notebook,
         template.stem,
@@ -103,6 +111,7 @@ def produce(
         timeout=request["timeout"],
         at_cell=steps.cell,
     )
+    shutil.rmtree(private / AHEAD_NAME, ignore_errors=True)
     _refuse_changed(folder, request["parameters"], subject, read.stamps)
     manifest = make_manifest(
         campaign=subject.id,
@@ -122,6 +131,17 @@ def produce(
         "limits": limits_line(results),
         "problems": problems,
     }
+
+
+def _read_ahead(request: Mapping[str, Any], kernel_parent: Child, private: Path) -> None:
+    """Have evidence read by as many processes as there are cores for it."""
+    (private / AHEAD_NAME).mkdir()
+    confidence = request["parameters"].get("confidence")
+    job = {"place": str(private), "folder": request["folder"], "confidence": confidence}
+    try:
+        kernel_parent.ask({"read": job, "count": request["cores"]})
+    except ChildDiedError as error:
+        raise RunError(f"the process that reads evidence {error}") from error
 
 
 CHANGED = "a file of the campaign was changed while the report was being made; run it again"
