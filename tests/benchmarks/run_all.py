@@ -250,7 +250,7 @@ def sizes(rounds: int, clock: Clock, scratch: Path) -> list[Figure]:
         del number
         other = run((*COMMAND, "report", base, "-q")).wall
         for name, (figure, *_) in cases.items():
-            figure.ours.append(run((*COMMAND, "report", places[name], "-q")).wall)
+            figure.ours.append(run((*COMMAND, "report", places[name], "-q", "--timeout", 3600)).wall)
             figure.theirs.append(other)
 
     clock.rounds(rounds, 1.0, work)

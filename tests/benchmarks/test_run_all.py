@@ -2,7 +2,12 @@
 
 from __future__ import annotations
 
+from pathlib import Path
+
 import pytest
+import run_all
+from large import large_campaign
+from measuring import Taken
 from run_all import BEGIN, END, Clock, Figure, put, table
 
 from pinscar.decision.check import check_all
@@ -35,10 +40,30 @@ def test_rounds_end_when_the_time_is_up():
 
 @pytest.mark.parametrize(("runs", "oils"), [(48, 4), (60, 20)])
 def test_large_campaigns_have_no_errors(tmp_path, runs, oils):
-    from large import large_campaign
-
     folder = large_campaign(tmp_path / "c", runs, oils)
     campaign, problems = check_all(folder, None)
     assert campaign is not None, problems
     assert len(campaign.runs) == runs
     assert campaign.runs["lubricant"].nunique() == oils
+
+
+@pytest.mark.parametrize("part", ["start", "report", "jobs", "sizes"])
+def test_each_part_takes_turns_and_gives_its_rows(part, tmp_path, monkeypatch):
+    asked = []
+
+    def run(words, folder=None, env=None):
+        asked.append([str(word) for word in words])
+        if "report" in asked[-1]:
+            for place in (path for path in map(Path, asked[-1]) if (path / "campaign.toml").is_file()):
+                (place / "report").mkdir(exist_ok=True)
+                (place / "report" / "report.html").write_text("page")
+        return Taken(2.0, 1.0)
+
+    monkeypatch.setattr(run_all, "run", run)
+    monkeypatch.setattr(
+        run_all, "large_campaign", lambda folder, runs, oils=4: large_campaign(folder, min(runs, 60), oils)
+    )
+    figures = run_all.PARTS[part](2, Clock(10.0), tmp_path)
+    assert all(figure.row().startswith("| ") for figure in figures)
+    assert {len(figure.ours) for figure in figures} == {len(figures[0].theirs)}
+    assert len(asked) >= 2 * len(figures)

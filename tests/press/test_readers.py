@@ -38,6 +38,7 @@ def place(folder, tmp_path, monkeypatch):
     """A private folder with what was handed over, for no kept readings."""
     monkeypatch.delenv(reading_cache.WANTED, raising=False)
     monkeypatch.setattr(os, "chdir", lambda place: None)
+    monkeypatch.setattr(signal, "alarm", lambda seconds: None)
     private = tmp_path / "private"
     (private / AHEAD_NAME).mkdir(parents=True)
     hand_over(read_inputs(folder, {"folder": "."}), private)
@@ -46,7 +47,7 @@ def place(folder, tmp_path, monkeypatch):
 
 
 def job(place, folder):
-    return {"place": str(place), "folder": str(folder), "confidence": None}
+    return {"place": str(place), "folder": str(folder), "confidence": None, "timeout": 600.0}
 
 
 def test_the_analysis_finds_all_that_was_read_ahead(folder, place, monkeypatch):

@@ -32,7 +32,8 @@ DIE_WITH_PARENT = 1
 """PR_SET_PDEATHSIG of prctl(2)."""
 
 Job = Mapping[str, Any]
-"""What readers are told: ``place`` (private folder), ``folder`` (where the template runs), ``confidence``."""
+"""What readers are told: ``place`` (private folder), ``folder`` (where the template runs), ``confidence``,
+and ``timeout``, the longest time that they may take [s]."""
 
 
 def start_readers(job: Job, count: int, *, fork: bool) -> list[Callable[[], object]]:
@@ -64,6 +65,8 @@ def read_ahead(job: Job) -> int:
     """Read file after file that no other reader has taken, and return how many."""
     place, folder = Path(job["place"]), Path(job["folder"])
     announce(place)
+    if hasattr(signal, "alarm"):
+        signal.alarm(max(1, round(job["timeout"])))  # ends this process
     done, tasks = 0, list(_tasks(folder, job["confidence"]))
     os.chdir(folder)  # where the kernel works, once all is imported
     for number, read in enumerate(tasks):

@@ -137,7 +137,12 @@ def _read_ahead(request: Mapping[str, Any], kernel_parent: Child, private: Path)
     """Have evidence read by as many processes as there are cores for it."""
     (private / AHEAD_NAME).mkdir()
     confidence = request["parameters"].get("confidence")
-    job = {"place": str(private), "folder": request["folder"], "confidence": confidence}
+    job = {
+        "place": str(private),
+        "folder": request["folder"],
+        "confidence": confidence,
+        "timeout": request["timeout"],
+    }
     try:
         kernel_parent.ask({"read": job, "count": request["cores"]})
     except ChildDiedError as error:
