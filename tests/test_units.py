@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import math
+import subprocess
+import sys
 
 import numpy as np
 import pint
@@ -21,10 +23,12 @@ from pinscar.units import (
     parse_quantity,
     parse_unit,
     registry,
+    same_dimension,
     split_quantity,
     to_si,
     to_unit,
 )
+from pinscar.usual_units import USUAL
 
 # Exact by definition: inch and pound (international yard and pound agreement, 1959), kilogram-force
 # (3rd CGPM, 1901), Celsius scale (SI brochure, 2.3.1); the others are SI prefixes or 2 pi.
@@ -202,3 +206,37 @@ def test_the_registry_is_our_own() -> None:
 def test_quantities_for_notebooks() -> None:
     assert Q_([1.0, 2.0], "in").to("mm").magnitude.tolist() == pytest.approx([25.4, 50.8], rel=1e-15, abs=0)
     assert Q_(0.3).dimensionless
+
+
+NUMBERS = np.concatenate(
+    [np.random.default_rng(1).lognormal(0.0, 8.0, 500), [0.0, -1.0, 1.0, np.nan, np.inf]]
+)
+
+
+@pytest.mark.parametrize("text", USUAL)
+def test_a_usual_unit_is_what_pint_says(text: str) -> None:
+    quantity = units_module.registry().Quantity(NUMBERS, parse_unit(text))
+    # pint rounds a factor differently from version to version, by a few units of the last place
+    np.testing.assert_allclose(to_si(NUMBERS, text), quantity.to_base_units().magnitude, rtol=1e-15)
+    measured = set()
+    for kind in DIMENSIONS:
+        try:
+            check_dimension(f" {text}", kind)  # written so that it is left to pint
+        except UnitError:
+            continue
+        measured.add(kind)
+    assert set(USUAL[text].kinds) == measured
+    assert is_offset_unit(text) == is_offset_unit(f" {text}")
+
+
+@pytest.mark.parametrize("one", ["mm", "degC", "1", "rad", "1/GPa", "%", "N", "um/px"])
+@pytest.mark.parametrize("other", ["in", "K", "deg", "mm^3/(N m)", "kg m/s^2", "m"])
+def test_the_same_dimension_is_what_pint_says(one: str, other: str) -> None:
+    wanted = parse_unit(one).dimensionality == parse_unit(other).dimensionality
+    assert same_dimension(one, other) == same_dimension(f" {one}", f" {other}") == wanted
+
+
+def test_pint_looks_for_no_other_library() -> None:
+    code = "import sys, pinscar.units as u; u.registry(); print({'dask', 'babel', 'xarray'} & {*sys.modules})"
+    done = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True)
+    assert done.stdout.strip() == "set()"

@@ -30,6 +30,7 @@ FIXED = {
     "MKL_NUM_THREADS": "1",
     "VECLIB_MAXIMUM_THREADS": "1",
     "SOURCE_DATE_EPOCH": "315532800",
+    "PYDANTIC_DISABLE_PLUGINS": "__all__",
 }
 """What a report may not take from the person's environment: the same bytes must come out anywhere."""
 

@@ -3,14 +3,18 @@
 from __future__ import annotations
 
 import re
+import sys
+from contextlib import contextmanager
 from functools import cache
 from types import MappingProxyType
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
+from pinscar.usual_units import USUAL
+
 if TYPE_CHECKING:
-    from collections.abc import Mapping
+    from collections.abc import Iterator, Mapping
 
     import pint
     from numpy.typing import ArrayLike, NDArray
@@ -127,13 +131,26 @@ def registry() -> pint.UnitRegistry[Any]:
     >>> round(registry().Quantity(1.0, "kp").to("N").magnitude, 5)
     9.80665
     """
-    import pint
+    with _unseen("dask", "xarray", "babel", "uncertainties", "mip"):
+        import pint
 
     made: pint.UnitRegistry[Any] = pint.UnitRegistry(on_redefinition="ignore")
     made.define("picture_point = [picture_point] = px")
     made.define("@alias turn = rev")
     made.define("@alias force_kilogram = kp")
     return made
+
+
+@contextmanager
+def _unseen(*names: str) -> Iterator[None]:
+    """Hide libraries that pint would import where they are installed, to know their arrays: it gets none."""
+    hidden = [name for name in names if name not in sys.modules]
+    sys.modules.update(dict.fromkeys(hidden))  # type: ignore[arg-type]  # None makes the import fail
+    try:
+        yield
+    finally:
+        for name in hidden:
+            sys.modules.pop(name, None)
 
 
 def Q_(value: Any, unit: str | None = None) -> pint.Quantity[Any]:  # noqa: N802 - pint's customary name
@@ -282,7 +299,66 @@ def is_offset_unit(unit_text: str) -> bool:
     >>> is_offset_unit("degC"), is_offset_unit("K")
     (True, False)
     """
-    return _is_offset(parse_unit(unit_text))
+    usual = USUAL.get(unit_text)
+    return _is_offset(parse_unit(unit_text)) if usual is None else usual.zero > 0.0
+
+
+def check_unit(unit_text: str) -> None:
+    """Refuse what is no unit, whatever it measures.
+
+    Parameters
+    ----------
+    unit_text : str
+        Unit as text.
+
+    Returns
+    -------
+    None
+        Nothing: it is a unit.
+
+    Raises
+    ------
+    UnitError
+        When it cannot be read or has no SI value, as `parse_unit` says.
+
+    References
+    ----------
+    See `parse_unit`.
+
+    Examples
+    --------
+    >>> check_unit("mm^2/s")
+    """
+    if unit_text not in USUAL:
+        parse_unit(unit_text)
+
+
+def same_dimension(unit_text: str, other_text: str) -> bool:
+    """Tell whether two units measure the same dimension.
+
+    Parameters
+    ----------
+    unit_text, other_text : str
+        Units as text.
+
+    Returns
+    -------
+    bool
+        True where numbers in one can be written in the other.
+
+    References
+    ----------
+    SI brochure (BIPM, 9th edition), section 2.3.3: dimensions of quantities.
+
+    Examples
+    --------
+    >>> same_dimension("MPa", "N/mm^2"), same_dimension("MPa", "N")
+    (True, False)
+    """
+    one, other = USUAL.get(unit_text), USUAL.get(other_text)
+    if one is not None and other is not None and one.kinds & other.kinds:
+        return True
+    return bool(parse_unit(unit_text).dimensionality == parse_unit(other_text).dimensionality)
 
 
 def check_dimension(unit_text: str, dimension: str) -> None:
@@ -320,6 +396,8 @@ def check_dimension(unit_text: str, dimension: str) -> None:
         ...
     pinscar.units.UnitError: Hz does not say whether it counts turns or radians; write rpm or revolution/s
     """
+    if unit_text in USUAL and dimension in USUAL[unit_text].kinds:
+        return
     wanted = parse_unit(DIMENSIONS[dimension])
     try:
         unit = parse_unit(unit_text)
@@ -393,6 +471,10 @@ def to_si(values: ArrayLike, unit_text: str, dimension: str | None = None) -> ND
     """
     if dimension is not None:
         check_dimension(unit_text, dimension)
+    usual = USUAL.get(unit_text)
+    if usual is not None:
+        scaled = np.asarray(values, dtype=np.float64) * usual.factor
+        return np.asarray(scaled + usual.zero if usual.zero else scaled)
     quantity = registry().Quantity(np.asarray(values, dtype=np.float64), parse_unit(unit_text))
     return np.asarray(quantity.to_base_units().magnitude, dtype=np.float64)
 

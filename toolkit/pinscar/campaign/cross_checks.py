@@ -12,7 +12,7 @@ from pinscar.campaign.columns import ADDED, COMPUTED, SETTINGS, TRACE, TRACED, f
 from pinscar.campaign.loads import SAME_LOAD
 from pinscar.campaign.model import CampaignFile, Claim, Criterion
 from pinscar.problems import Problem
-from pinscar.units import is_offset_unit, parse_unit
+from pinscar.units import is_offset_unit, same_dimension
 
 FILE = "campaign.toml"
 
@@ -172,7 +172,7 @@ def _load(key: str, load: float | None, lubricant: str, counted: pd.DataFrame) -
 
 def _limit(key: str, one: Criterion, unit: str) -> Iterator[Problem]:
     message, mend = "", f"write it in a unit such as {unit}"
-    if parse_unit(one.limit_unit).dimensionality != parse_unit(unit).dimensionality:
+    if not same_dimension(one.limit_unit, unit):
         named = "has no unit" if one.limit_unit == "1" else f"is in {one.limit_unit}"
         message = f"the limit {named}, which does not measure {one.response}"
     elif one.response == "temperature_rise" and is_offset_unit(one.limit_unit):

@@ -10,7 +10,7 @@ from pinscar.campaign.codes import error, warning
 from pinscar.campaign.columns import RESERVED, Column, find_column
 from pinscar.campaign.tables import TextTable
 from pinscar.problems import Problem
-from pinscar.units import UnitError, check_dimension, parse_unit
+from pinscar.units import UnitError, check_dimension, check_unit
 
 
 @dataclass(frozen=True, slots=True)
@@ -175,7 +175,7 @@ def _own_column(file: str, head: Head, taken: set[str]) -> list[Problem]:
         mend = "write a name before the bracket"
         return [_error(file, head, "column-unnamed", "the header has a unit and no name", mend)]
     try:
-        parse_unit(head.unit or "1")
+        check_unit(head.unit or "1")
     except UnitError as failure:
         if failure.code != "unit-logarithmic":
             return [_error(file, head, failure.code, failure.message, failure.mend)]

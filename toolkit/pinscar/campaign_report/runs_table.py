@@ -2,23 +2,27 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Mapping
 from typing import Any
 
 import numpy as np
+import pandas as pd
 
 from pinscar.campaign_report.results import NOT_MEASURED
 from pinscar.decision.evaluate import FLAGS
 from pinscar.decision.record import Analysis
 from pinscar.page.markup import Markup, table
 from pinscar.shown import to_shown
-from pinscar.wording import fixed, sentence, significant
+from pinscar.wording import fixed, listing, sentence, significant
 
 NOISE = "yes (noise)"
 """That wear had stopped, where nobody noted it and the noise tells it."""
 
 RUN_ROWS = 300
 """Longest table of runs on a page; the rest stays in the attached data."""
+OF_A_KIND = RUN_ROWS // 4
+"""Most excluded, flagged and extreme runs that it shows, of each kind, so that all kinds have room."""
 
 FLAG_LETTERS = dict(zip(FLAGS, "abcdefghijklmnop", strict=False))
 
@@ -26,7 +30,7 @@ FLAG_LETTERS = dict(zip(FLAGS, "abcdefghijklmnop", strict=False))
 def runs_table(analysis: Analysis, *, turned: bool = True) -> Markup:
     """Tabulate every run, excluded ones too."""
     runs = analysis.runs
-    shown_runs = runs.head(RUN_ROWS)
+    shown_runs, chosen = runs_that_matter(runs)
     records = shown_runs.to_dict("records")
     rows = [_run_row(run) for run in records]
     classes = [
@@ -40,7 +44,7 @@ def runs_table(analysis: Analysis, *, turned: bool = True) -> Markup:
     if any(row[10] == NOISE for row in rows):
         parts.append("Yes (noise): not noted, judged by the noise, which stopped well before the end.")
     if len(runs) > RUN_ROWS:
-        parts.append(f"The table shows the first {RUN_ROWS} of {len(runs)} runs.")
+        parts.append(f"The table shows {len(shown_runs)} of {len(runs)} runs: {chosen}.")
     parts += [f"{run['run_id']} excluded: {run['excluded']}." for run in records if run["excluded"]]
     parts.append("Excluded runs are used nowhere. All data are attached to the PDF.")
     return table(
@@ -68,6 +72,31 @@ def runs_table(analysis: Analysis, *, turned: bool = True) -> Markup:
         landscape=turned,
         sortable=True,
     )
+
+
+def runs_that_matter(runs: pd.DataFrame) -> tuple[pd.DataFrame, str]:
+    """Choose the runs that a page has room for, in the order of the file, and say how they were chosen."""
+    if len(runs) <= RUN_ROWS:
+        return runs, "all"
+    flagged = runs["flags"].map(bool)
+    by_cell = runs[runs["excluded"] == ""].groupby(["lubricant", "load_level"], sort=False)["scar_pressure"]
+    ends = pd.Index(pd.concat([by_cell.idxmin(), by_cell.idxmax()]).dropna()).unique()
+    kinds = {
+        "excluded": runs.index[runs["excluded"] != ""],
+        "flagged": runs.index[flagged],
+        "with the least and the greatest pressure of each oil and load": ends,
+    }
+    picked: set[Any] = set()
+    said = []
+    for name, found in kinds.items():
+        if len(found):
+            picked |= set(found[:OF_A_KIND])
+            count = f"the first {OF_A_KIND} of {len(found)}" if len(found) > OF_A_KIND else "all"
+            said.append(f"{count} {name}")
+    others = runs.index[~runs.index.isin(list(picked))]
+    step = math.ceil(len(others) / (RUN_ROWS - len(picked)))
+    picked |= set(others[::step])
+    return runs[runs.index.isin(list(picked))], listing([*said, f"one in every {step} of the others"])
 
 
 def _run_row(run: Mapping[Any, Any]) -> list[str]:

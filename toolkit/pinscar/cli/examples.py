@@ -23,7 +23,9 @@ EXAMPLES = MappingProxyType(
             "pinscar report spring/* --jobs 2 --out reports",
             "pinscar report my_campaign -p confidence=0.9",
             "pinscar report rig/2025-* -t rig_control",
+            "pinscar report lab/* --cluster tcp://10.0.0.1:8786",
         ),
+        "index": ("pinscar index lab", "pinscar index spring autumn --out year.html"),
         "plan": (
             "pinscar plan next_campaign --pilot last_campaign",
             "pinscar plan next_campaign --log-sd 0.08 --ratio 0.85 --days 3",

@@ -17,17 +17,15 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from pinscar.campaign.folder import ROOT
-from pinscar.cli import bench, completion, pictures, sign
+from pinscar.cli import bench, pictures, sign
 from pinscar.cli import new as cli_new
-from pinscar.cli.endings import internal, open_streams, put_in_archive, tell, wrong_usage
+from pinscar.cli import report as cli_report
+from pinscar.cli.endings import internal, open_streams, wrong_usage
 from pinscar.cli.examples import examples
 from pinscar.cli.options import AsJson, Folder, Root, name_root
 from pinscar.errors import InputError, PinscarError, UsageError
 
 if TYPE_CHECKING:
-    from collections.abc import Sequence
-
-    from pinscar.press.request import Outcome, Request
     from pinscar.press.verify import Difference
 
 app = typer.Typer(
@@ -91,110 +89,7 @@ def check(
     return found.status
 
 
-@app.command(epilog=examples("report"))
-def report(
-    folders: Annotated[list[Path], typer.Argument(metavar="DIR...", help="Campaign folders.")],
-    template: Annotated[
-        str,
-        typer.Option(
-            "--template",
-            "-t",
-            metavar="NAME|PATH",
-            help="Template to run.",
-            autocompletion=completion.templates,
-        ),
-    ] = "campaign_report",
-    out: Annotated[
-        Path | None,
-        typer.Option("--out", "-o", metavar="DIR", help="Where to write, instead of DIR/report."),
-    ] = None,
-    jobs: Annotated[int, typer.Option("--jobs", "-j", min=1, help="Campaigns done at a time.")] = 1,
-    no_pdf: Annotated[bool, typer.Option("--no-pdf", help="Make no PDF.")] = False,
-    parameter: Annotated[
-        list[str] | None,
-        typer.Option(
-            "--parameter",
-            "-p",
-            metavar="NAME=VALUE",
-            help="Parameter of the template; repeatable.",
-            autocompletion=completion.parameters,
-        ),
-    ] = None,
-    timeout: Annotated[float, typer.Option(min=1, help="Longest time for one cell, in seconds.")] = 600,
-    named: Annotated[
-        bool, typer.Option("--name", help="Call the PDF by campaign and template, not report.pdf.")
-    ] = False,
-    zipped: Annotated[
-        bool, typer.Option("--zip", help="Put the report into one archive beside its folder, to mail.")
-    ] = False,
-    watch: Annotated[
-        bool, typer.Option("--watch", help="Make it again whenever a file changes, until Ctrl-C.")
-    ] = False,
-    no_cache: Annotated[
-        bool, typer.Option("--no-cache", help="Read all evidence anew, and keep nothing of it.")
-    ] = False,
-    quiet: Annotated[bool, typer.Option("--quiet", "-q", help="Print errors only.")] = False,
-    root: Root = None,
-    as_json: AsJson = False,
-) -> int:
-    """Make the report of each campaign folder."""
-    from pinscar import shipped, terminal
-    from pinscar.page import pdf
-    from pinscar.press import build, request
-    from pinscar.press import request as parameters
-    from pinscar.press.template import read_template
-
-    name_root(root)
-    chosen = read_template(shipped.find_template(template))
-    given = parameters.parse_assignments(parameter or [], chosen.declared)
-    requests = request.make_requests(
-        folders, chosen, given, out=out, pdf=not no_pdf, timeout=timeout, named=named, keep=not no_cache
-    )
-    if not no_pdf:
-        pdf.require_pango()
-    if watch:
-        if as_json:
-            raise UsageError("--watch goes on until it is stopped, so it has no --json at its end")
-        _watch(requests, folders, chosen.modules, jobs, quiet=quiet)
-    outcomes: list[Outcome] = []
-    with terminal.busy(f"{template} on {', '.join(map(str, folders))}", shown=not quiet) as show:
-        worst = build.build_reports(
-            requests,
-            chosen.modules,
-            jobs,
-            lambda one: _tell(one, outcomes, as_json or quiet),
-            lambda one, step: show(f"{one.folder}: {step['text']}"),
-        )
-    archives = [put_in_archive(outcome, chosen.name) for outcome in outcomes if zipped and not outcome.status]
-    if as_json:
-        told = [outcome.as_dict() for outcome in outcomes]
-        terminal.say_json({"status": worst, "reports": told, "archives": list(map(str, archives))})
-    elif not quiet:
-        for place in archives:
-            terminal.say(f"to mail: {place}")
-    return worst
-
-
-def _watch(
-    requests: list[Request], folders: list[Path], modules: Sequence[str], jobs: int, *, quiet: bool
-) -> None:
-    from pinscar import terminal
-    from pinscar.press import build, watch
-
-    def make(changed: Sequence[str]) -> None:
-        made: list[Outcome] = []
-        build.build_reports(requests, modules, jobs, lambda one: _tell(one, made, True))
-        for outcome in made:
-            if not (outcome.status or quiet):
-                terminal.say(watch.line_of(outcome, changed))
-
-    watch.watch(watch.Watched(requests, folders), make)
-
-
-def _tell(outcome: Outcome, outcomes: list[Outcome], errors_only: bool) -> None:
-    outcomes.append(outcome)
-    tell(outcome, errors_only=errors_only)
-
+app.registered_commands += cli_report.app.registered_commands
 
 app.registered_commands += bench.app.registered_commands + sign.app.registered_commands
 

@@ -29,6 +29,10 @@ PLACE = "PINSCAR_CACHE"
 """Environment variable that names another folder for them."""
 WANTED = "PINSCAR_KEEP_READINGS"
 """Environment variable by which the process of a report knows that it may use entries; unset elsewhere."""
+AHEAD = "PINSCAR_READ_AHEAD"
+"""Environment variable that names a private folder of what was read for this one report; unset elsewhere."""
+OPEN = b""
+"""Key of the entries there: nobody else can write into that folder."""
 HEAD = b"pinscar reading 1\n"
 CODE_BYTES = 32
 LARGEST = 64 * 1024 * 1024
@@ -45,19 +49,24 @@ def kept(
 ) -> Found:
     """Give what an earlier report read from the same bytes by the same code; else read, and keep that."""
     secret = _key() if os.environ.get(WANTED) else None
-    if secret is None:
+    ahead = os.environ.get(AHEAD)
+    keepers = [] if ahead is None else [(Path(ahead), OPEN)]
+    keepers += [] if secret is None else [(_place(folder), secret)]
+    if not keepers:
         return read()
     before = _stamp(file)
     digest = _digest(file)
     asked = json.dumps([digest, reader, dict(settings), version()], sort_keys=True)
-    place = _place(folder) / hashlib.sha256(asked.encode()).hexdigest()
-    known = _load(place, secret)
-    if known is not None:
-        return cast(Found, known[0])
+    name = hashlib.sha256(asked.encode()).hexdigest()
+    for place, key in keepers:
+        known = _load(place / name, key)
+        if known is not None:
+            return cast(Found, known[0])
     result = read()
     # What was read must be the bytes that the entry is named after, even if a file was put back meanwhile.
     if before is not None and _stamp(file) == before and _digest(file) == digest:
-        _store(place, secret, [result])
+        for place, key in keepers:
+            _store(place / name, key, [result])
     return result
 
 

@@ -242,23 +242,32 @@ def _planes(values: FloatArray, kept: NDArray[np.bool_], wide: float) -> FloatAr
 def _plane(values: FloatArray, kept: NDArray[np.bool_], wide: float) -> tuple[FloatArray, FloatArray]:
     y, x = (axis.astype(float) / wide for axis in np.mgrid[: values.shape[0], : values.shape[1]])
     w = kept.astype(float)
-
-    def mean(array: FloatArray) -> FloatArray:
-        return np.asarray(gaussian_filter(array, wide, mode="constant", truncate=3.0), dtype=np.float64)
-
-    total = np.maximum(mean(w), 1e-9)
-    mx, my, mv = (mean(w * axis) / total for axis in (x, y, values))
-    xx, xy, yy = (
-        mean(w * x * x) / total - mx**2,
-        mean(w * x * y) / total - mx * my,
-        mean(w * y * y) / total - my**2,
-    )
-    xv, yv = mean(w * x * values) / total - mx * mv, mean(w * y * values) / total - my * mv
+    wx, wy, wv = w * x, w * y, w * values
+    means = _wide_means(np.stack([w, wx, wy, wv, wx * x, wx * y, wy * y, wx * values, wy * values]), wide)
+    total = np.maximum(means[0], 1e-9)
+    mx, my, mv = means[1:4] / total
+    xx, xy, yy = means[4] / total - mx**2, means[5] / total - mx * my, means[6] / total - my**2
+    xv, yv = means[7] / total - mx * mv, means[8] / total - my * mv
     # With few points the slope is not determined: a small term pulls it to zero.
     xx, yy = xx + 0.02, yy + 0.02
     determinant = np.maximum(xx * yy - xy**2, 1e-9)
     slope_x, slope_y = (yy * xv - xy * yv) / determinant, (xx * yv - xy * xv) / determinant
     return mv + slope_x * (x - mx) + slope_y * (y - my), total
+
+
+def _wide_means(arrays: FloatArray, wide: float) -> FloatArray:
+    """Smooth arrays of one shape by a Gaussian as wide as they are themselves: a product of matrices."""
+    rows, columns = (_weights(size, wide) for size in arrays.shape[1:])
+    return np.asarray(rows @ arrays @ columns.T)
+
+
+def _weights(size: int, wide: float) -> FloatArray:
+    """Give the weight of each place in the mean about each other, cut off at three widths."""
+    reach = int(3.0 * wide + 0.5)
+    kernel = np.exp(-0.5 * (np.arange(-reach, reach + 1) / wide) ** 2)
+    apart = np.subtract.outer(np.arange(size), np.arange(size))
+    near = np.abs(apart) <= reach
+    return np.where(near, kernel[np.where(near, apart, 0) + reach] / kernel.sum(), 0.0)
 
 
 def _enlarged(coarse: FloatArray, shape: tuple[int, ...]) -> FloatArray:

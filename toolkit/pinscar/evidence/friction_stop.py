@@ -69,10 +69,11 @@ class _Shape:
     def start(self, end: FloatArray) -> FloatArray:
         return np.asarray(end + self._tail() - self.length)
 
-    def at(self, time: FloatArray, end: float) -> FloatArray:
+    def at(self, time: FloatArray, ends: FloatArray) -> FloatArray:
+        """Return the fall at each time, a row for each end."""
         if self.length == 0.0:
-            return (time < end).astype(np.float64)
-        left = np.clip((end + self._tail() - time) / self.length, 0.0, 1.0)
+            return (time < ends[:, None]).astype(np.float64)
+        left = np.clip((ends[:, None] + self._tail() - time) / self.length, 0.0, 1.0)
         return np.asarray(left**self.power, dtype=np.float64)
 
     def _tail(self) -> float:
@@ -90,8 +91,9 @@ class _Given:
     def start(self, end: FloatArray) -> FloatArray:
         return np.full(np.shape(end), self.first)
 
-    def at(self, time: FloatArray, end: float) -> FloatArray:
-        return self.curve(time, end)
+    def at(self, time: FloatArray, ends: FloatArray) -> FloatArray:
+        """Return the fall at each time, a row for each end."""
+        return np.array([self.curve(time, float(end)) for end in ends]).reshape(ends.size, time.size)
 
 
 def fit_fall(
@@ -177,7 +179,7 @@ def fit_fall(
     if not gains[best] > 0:
         return None
     end, shape, drop = float(ends[best[0]]), shapes[best[1]], float(slopes[best])
-    curve = shape.at(t, end)
+    curve = shape.at(t, np.array([end]))[0]
     residual = remains - drop * (free @ (weight * curve))
     least = max(float(np.dot(residual, residual)), 1e-12 * sse)
     effective = t.size * _independent_share(residual)
@@ -222,7 +224,7 @@ def _least_squares(
     remains = free @ (weight * y)
     gains, slopes = np.empty((2, ends.size, len(shapes)))
     for column, shape in enumerate(shapes):
-        falls = np.array([weight * shape.at(t, float(end)) for end in ends])
+        falls = weight * shape.at(t, ends)
         falls -= (falls @ basis) @ basis.T
         square = np.einsum("ij,ij->i", falls, falls)
         dot = falls @ remains

@@ -5,17 +5,45 @@ from __future__ import annotations
 import contextlib
 import queue
 import threading
+import time
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from concurrent.futures import ThreadPoolExecutor
+from contextlib import AbstractContextManager
+from dataclasses import replace
 from pathlib import Path
-from typing import Any
+from typing import Any, Protocol
 
+from pinscar.campaign.folder import ROOT
 from pinscar.child import Child, ChildDiedError, child_environment
 from pinscar.errors import PinscarError
 from pinscar.press.files import NEW, cannot_write, check_place, locked, replace_folder, scratch_folder, sweep
 from pinscar.press.private_folder import PrivateFolder, sweep_private
 from pinscar.press.request import Outcome, Request
 from pinscar.problems import Problem, Severity
+
+Progress = Callable[[Request, Mapping[str, Any]], None]
+
+
+class Maker(Protocol):
+    """What makes a report when it is asked: a process here, or a worker of a cluster."""
+
+    def ask(
+        self, message: Mapping[str, Any], told: Callable[[Mapping[str, Any]], None] | None = None
+    ) -> dict[str, Any]:
+        """Have something done, and wait for it; hear of the steps meanwhile."""
+
+    def logged(self) -> str:
+        """Return what was written to its log."""
+
+
+class Makers(Protocol):
+    """What lends makers, as many as it has."""
+
+    def one(self) -> AbstractContextManager[Maker]:
+        """Lend one."""
+
+    def stop(self) -> None:
+        """End all."""
 
 
 class Workers:
@@ -72,20 +100,23 @@ class Worker:
     ----------
     modules : sequence of str
         Modules that the template imports.
+    root : pathlib.Path, optional
+        A folder that links and paths of campaigns may lead into, in place of the one that the person named.
     """
 
-    def __init__(self, modules: Sequence[str]) -> None:
+    def __init__(self, modules: Sequence[str], root: Path | None = None) -> None:
         self._folder = PrivateFolder()
         self.private = self._folder.path
-        self.log = self.private / "log"
+        self._log = self.private / "log"
+        surroundings = child_environment(self.private)
         try:
             self._child = Child(
                 "pinscar.press.worker",
                 str(self.private),
                 *modules,
-                environment=child_environment(self.private),
+                environment=surroundings if root is None else {**surroundings, ROOT: str(root)},
                 folder=self.private,
-                log=self.log,
+                log=self._log,
                 leader=True,
             )
         except BaseException:
@@ -98,6 +129,10 @@ class Worker:
         """Have something done, and wait for it; hear of the steps meanwhile."""
         return self._child.ask(message, told)
 
+    def logged(self) -> str:
+        """Return what the process and all that it started wrote to standard error."""
+        return self._log.read_text(errors="replace")
+
     def end(self) -> None:
         """End the process with all that it started, and remove the private folder."""
         self._child.end()
@@ -109,15 +144,20 @@ def build_reports(
     modules: Sequence[str],
     jobs: int,
     tell: Callable[[Outcome], None],
-    progress: Callable[[Request, Mapping[str, Any]], None] | None = None,
+    progress: Progress | None = None,
+    makers: Makers | None = None,
 ) -> int:
-    """Make reports, and return the worst exit status."""
+    """Make reports, by processes of this machine unless others are given; return the worst exit status."""
     sweep_private()
-    workers = Workers(modules)
+    workers = makers or Workers(modules)
     worst = 0
-    with ThreadPoolExecutor(max(1, min(jobs, len(requests)))) as pool:
+    at_a_time = max(1, min(jobs, len(requests)))
+    # Cores that are left over by few campaigns read the evidence of each side by side.
+    cores = 1 if makers else max(1, jobs // at_a_time)
+    shared = [replace(request, cores=cores) for request in requests]
+    with ThreadPoolExecutor(at_a_time) as pool:
         try:
-            for outcome in pool.map(lambda request: build_report(request, workers, progress), requests):
+            for outcome in pool.map(lambda request: build_report(request, workers, progress), shared):
                 worst = max(worst, outcome.status)
                 tell(outcome)
         except BaseException:
@@ -128,12 +168,13 @@ def build_reports(
     return worst
 
 
-def build_report(
-    request: Request,
-    workers: Workers,
-    progress: Callable[[Request, Mapping[str, Any]], None] | None = None,
-) -> Outcome:
-    """Make one report."""
+def build_report(request: Request, workers: Makers, progress: Progress | None = None) -> Outcome:
+    """Make one report, and take its time."""
+    begun = time.monotonic()
+    return replace(_build(request, workers, progress), seconds=round(time.monotonic() - begun, 3))
+
+
+def _build(request: Request, workers: Makers, progress: Progress | None) -> Outcome:
     try:
         if not request.folder.is_dir():
             return _outcome(request, _no_folder(request.folder))
@@ -143,7 +184,7 @@ def build_report(
             if reply["status"] == 0:
                 reply = _make(request, worker, progress)
             if reply["status"] == 4:
-                reply["debug"] = reply.get("debug", "") + worker.log.read_text(errors="replace")
+                reply["debug"] = reply.get("debug", "") + worker.logged()
         return _outcome(request, reply)
     except ChildDiedError as error:
         return _outcome(request, {"status": 4, "errors": [f"the process that makes the report {error}"]})
@@ -174,9 +215,7 @@ def _outcome(request: Request, reply: Mapping[str, Any]) -> Outcome:
     )
 
 
-def _make(
-    request: Request, worker: Worker, progress: Callable[[Request, Mapping[str, Any]], None] | None
-) -> dict[str, Any]:
+def _make(request: Request, worker: Maker, progress: Progress | None) -> dict[str, Any]:
     told = None if progress is None else (lambda step: progress(request, step))
     out = request.out
     failed = out.with_name(f"{out.name}-failed.ipynb")

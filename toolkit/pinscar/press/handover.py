@@ -12,7 +12,7 @@ from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from pinscar.decision.reading_cache import WANTED
+from pinscar.decision.reading_cache import AHEAD, WANTED
 from pinscar.language import current
 
 if TYPE_CHECKING:
@@ -24,6 +24,8 @@ NAME = "read.pickle"
 """Name of the file, beside the kernel's connection file."""
 KEEP = "keep-readings"
 """Name of an empty file beside it that is there where readings of evidence are kept."""
+AHEAD_NAME = "ahead"
+"""Name of a folder beside it with what was read ahead for this report."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -62,6 +64,9 @@ def announce(folder: Path) -> None:
     os.environ.pop(WANTED, None)
     if (folder / KEEP).is_file():
         os.environ[WANTED] = "1"
+    os.environ.pop(AHEAD, None)
+    if (folder / AHEAD_NAME).is_dir():
+        os.environ[AHEAD] = str(folder / AHEAD_NAME)
 
 
 def handed_over() -> Read | None:

@@ -18,6 +18,7 @@ from pathlib import Path
 from typing import IO, Any
 
 from pinscar.child import answer, python_command, take_streams
+from pinscar.press.readers import start_readers
 
 Poll = Callable[[], int | None]
 """Returns a kernel's exit status, or None while it runs."""
@@ -112,6 +113,11 @@ def _serve(request: dict[str, Any], kernels: dict[int, Poll], streams: tuple[IO[
         if status is not None:
             del kernels[request["poll"]]
         return {"status": status}
+    if "read" in request:
+        waiting = start_readers(request["read"], request["count"], fork=may_fork())
+        for wait in waiting:
+            wait()
+        return {"readers": len(waiting)}
     pid, poll = start_kernel(request["start"], str(Path(request["folder"])), streams)
     kernels[pid] = poll
     return {"pid": pid}

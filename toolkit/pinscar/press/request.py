@@ -200,6 +200,8 @@ class Request:
         Whether the PDF is named by campaign and template, in place of report.pdf.
     keep : bool
         Whether readings of evidence are taken from an earlier report, and kept for a later one.
+    cores : int
+        Processes that read evidence side by side.
     """
 
     folder: Path
@@ -211,6 +213,7 @@ class Request:
     timeout: float
     named: bool = False
     keep: bool = True
+    cores: int = 1
 
     def as_question(self) -> dict[str, Any]:
         """Return the question to a worker whether the input is fit to be reported on."""
@@ -236,6 +239,7 @@ class Request:
             "timeout": self.timeout,
             "named": self.named,
             "keep": self.keep,
+            "cores": self.cores,
             "scratch": str(scratch.resolve()),
         }
 
@@ -264,6 +268,8 @@ class Outcome:
         Messages of the report that stand in English for want of a translation.
     debug : str
         Traceback and log, for the person who mends pinscar.
+    seconds : float
+        Time that it took, waiting for others included [s].
     """
 
     folder: str
@@ -276,6 +282,7 @@ class Outcome:
     files: tuple[str, ...] = ()
     untranslated: tuple[str, ...] = ()
     debug: str = ""
+    seconds: float = 0.0
 
     @property
     def to_check(self) -> list[str]:

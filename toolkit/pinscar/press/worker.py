@@ -10,6 +10,7 @@ import contextlib
 import json
 import os
 import queue
+import shutil
 import signal
 import sys
 import tempfile
@@ -19,13 +20,13 @@ from collections.abc import Callable, Mapping
 from pathlib import Path
 from typing import IO, Any
 
-from pinscar.child import Child, answer, take_streams
+from pinscar.child import Child, ChildDiedError, answer, take_streams
 from pinscar.errors import InputError, PinscarError, RunError
 from pinscar.language import current
 from pinscar.language.own_words import speaker_of
 from pinscar.language.speaker import Speaker
 from pinscar.page.cautions import EXAMPLE
-from pinscar.press.handover import Read, hand_over
+from pinscar.press.handover import AHEAD_NAME, Read, hand_over
 from pinscar.press.private_folder import remove_private
 from pinscar.press.subject import Subject, input_hashes, input_stamps, read_inputs, subject_of
 
@@ -60,6 +61,10 @@ class Steps:
         """Tell that a cell begins."""
         done = min(position, self._cells - 1)
         self._step(done, f"cell {done + 1} of {self._cells}")
+
+    def reading(self) -> None:
+        """Tell that evidence is being read ahead."""
+        self._step(0, "reading evidence")
 
     def page(self) -> None:
         """Tell that the page is being laid out."""
@@ -98,6 +103,9 @@ def produce(
     hand_over(read, private, keep=bool(request.get("keep")))
     current.hand_over(speaker, private)
     steps = Steps(len(notebook["cells"]), pdf=request["pdf"], tell=tell)
+    if request.get("cores", 1) > 1:
+        steps.reading()
+        _read_ahead(request, kernel_parent, private)
     executed = run_template(
         notebook,
         template.stem,
@@ -108,6 +116,7 @@ def produce(
         timeout=request["timeout"],
         at_cell=steps.cell,
     )
+    shutil.rmtree(private / AHEAD_NAME, ignore_errors=True)
     _refuse_changed(folder, request["parameters"], subject, read.stamps)
     manifest = make_manifest(
         campaign=subject.id,
@@ -133,6 +142,22 @@ def produce(
 def untranslated(speaker: Speaker, private: Path) -> list[str]:
     """List the messages of page and charts that stand in English for want of a translation."""
     return list(dict.fromkeys([*speaker.missing, *current.noted(private)]))
+
+
+def _read_ahead(request: Mapping[str, Any], kernel_parent: Child, private: Path) -> None:
+    """Have evidence read by as many processes as there are cores for it."""
+    (private / AHEAD_NAME).mkdir()
+    confidence = request["parameters"].get("confidence")
+    job = {
+        "place": str(private),
+        "folder": request["folder"],
+        "confidence": confidence,
+        "timeout": request["timeout"],
+    }
+    try:
+        kernel_parent.ask({"read": job, "count": request["cores"]})
+    except ChildDiedError as error:
+        raise RunError(f"the process that reads evidence {error}") from error
 
 
 CHANGED = "a file of the campaign was changed while the report was being made; run it again"

@@ -1,0 +1,69 @@
+"""The table of speed: ratios of medians, the range of single rounds, in its place."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import pytest
+import run_all
+from large import large_campaign
+from measuring import Taken
+from run_all import BEGIN, END, Clock, Figure, put, table
+
+from pinscar.decision.check import check_all
+
+
+def test_a_row_has_the_ratio_of_medians_and_the_range_of_rounds():
+    share = Figure("report, to the chain", "0.8", ours=[2.0, 4.0, 3.0], theirs=[4.0, 4.0, 5.0])
+    assert share.row() == "| report, to the chain | 0.75 (0.5 to 1) | 3 s, 4 s | 3 | 0.8 |  |"
+    faster = Figure("arrays", "100 times", times=True, ours=[0.001], theirs=[0.25], note="x")
+    assert faster.row() == "| arrays | 250 times (250 to 250) | 1 ms, 250 ms | 1 | 100 times | x |"
+
+
+def test_the_table_is_put_between_its_marks():
+    made = table([Figure("a", "1", ours=[1.0], theirs=[1.0])], "Measured somewhere:")
+    text = put(f"before\n{BEGIN}\nold\n{END}\nafter\n", made)
+    assert text.startswith(f"before\n{BEGIN}\nMeasured somewhere:\n")
+    assert text.endswith(f"{END}\nafter\n")
+    assert "old" not in text
+    with pytest.raises(SystemExit):
+        put("no place", made)
+
+
+def test_rounds_end_when_the_time_is_up():
+    done = []
+    Clock(0.0).rounds(5, 1.0, done.append)
+    assert done == [0]
+    Clock(10.0).rounds(5, 1.0, done.append)
+    assert done == [0, 0, 1, 2, 3, 4]
+
+
+@pytest.mark.parametrize(("runs", "oils"), [(48, 4), (60, 20)])
+def test_large_campaigns_have_no_errors(tmp_path, runs, oils):
+    folder = large_campaign(tmp_path / "c", runs, oils)
+    campaign, problems = check_all(folder, None)
+    assert campaign is not None, problems
+    assert len(campaign.runs) == runs
+    assert campaign.runs["lubricant"].nunique() == oils
+
+
+@pytest.mark.parametrize("part", ["start", "report", "jobs", "sizes"])
+def test_each_part_takes_turns_and_gives_its_rows(part, tmp_path, monkeypatch):
+    asked = []
+
+    def run(words, folder=None, env=None):
+        asked.append([str(word) for word in words])
+        if "report" in asked[-1]:
+            for place in (path for path in map(Path, asked[-1]) if (path / "campaign.toml").is_file()):
+                (place / "report").mkdir(exist_ok=True)
+                (place / "report" / "report.html").write_text("page")
+        return Taken(2.0, 1.0)
+
+    monkeypatch.setattr(run_all, "run", run)
+    monkeypatch.setattr(
+        run_all, "large_campaign", lambda folder, runs, oils=4: large_campaign(folder, min(runs, 60), oils)
+    )
+    figures = run_all.PARTS[part](2, Clock(10.0), tmp_path)
+    assert all(figure.row().startswith("| ") for figure in figures)
+    assert {len(figure.ours) for figure in figures} == {len(figures[0].theirs)}
+    assert len(asked) >= 2 * len(figures)

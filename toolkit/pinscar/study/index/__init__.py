@@ -1,0 +1,1 @@
+"""One page over many reports."""
