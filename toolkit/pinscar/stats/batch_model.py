@@ -6,11 +6,10 @@ from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.special import log_ndtr
 
 from pinscar.stats.batch_means import batch_means, fit_means
-from pinscar.stats.censored import HALF_LOG_2PI
 from pinscar.stats.censored_blocks import BlockedRuns, fit_in_blocks, likelihood_of_means
+from pinscar.stats.completed import completed_runs
 from pinscar.stats.mixed_linear import fit_mixed
 
 FloatArray = NDArray[np.float64]
@@ -148,15 +147,12 @@ def _censored(runs: _Runs, x: FloatArray) -> BatchModel:
     fit = fit_in_blocks(data)
     means = full @ fit.coefficients
     total = float(np.hypot(fit.sigma, fit.block_sigma))
-    z = (runs.logs - means) / total
-    mills = np.exp(-0.5 * z**2 - HALF_LOG_2PI - log_ndtr(z))
-    logs = np.where(runs.left_censored, means - total * mills, runs.logs)
-    lost = np.where(runs.left_censored, total**2 * (1.0 - mills * (z + mills)), 0.0).sum()
+    logs, lost = completed_runs(runs.logs, runs.left_censored, means, total)
     none = np.zeros(logs.size, dtype=np.int64)
     batches = runs.batches if runs.count > x.shape[1] else none
     spread = fit_mixed(logs, full, batches, none)
     count = logs.size - full.shape[1]
-    sigma = float(np.sqrt(spread.sigma**2 + lost / count))
+    sigma = float(np.sqrt(spread.sigma**2 + float(lost.sum()) / count))
     information = _information(data, means, sigma, spread.batch_sigma)
     inverse = np.linalg.inv(full.T @ information @ full)
     covariance = np.asarray(inverse[: x.shape[1], : x.shape[1]], dtype=np.float64)

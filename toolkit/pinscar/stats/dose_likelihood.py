@@ -251,31 +251,3 @@ def _censored_fit(
         return Maximum(flat.coefficients, bend, unit, 0.0, flat.log_likelihood), first
     sigma, tau = float(unit * np.exp(best[k])), float(unit * abs(best[k + 1]))
     return Maximum(best[:k] / scale * unit, bend, sigma, tau, value), best
-
-
-def parameters_of(form: Form, runs: DoseRuns) -> int:
-    """Count what the likelihood of a form estimates.
-
-    Parameters
-    ----------
-    form : {"straight", "saturating", "threshold"}
-        The form.
-    runs : DoseRuns
-        The data.
-
-    Returns
-    -------
-    int
-        Parameters of the mean, the scatter of runs and, where batches were run more than once, of batches.
-
-    References
-    ----------
-    Own derivation: a count.
-
-    Examples
-    --------
-    >>> runs = DoseRuns(np.zeros(4), np.zeros(4, bool), np.arange(2.0), np.array([0, 0, 1, 1]))
-    >>> parameters_of("saturating", runs)
-    5
-    """
-    return TERMS[form] + runs.columns + 1 + int(runs.logs.size > runs.doses.size)

@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 from scipy.special import fdtrc, stdtrit
 
 from pinscar.stats.batch_model import campaign_shifts, fit_batch_model
+from pinscar.stats.batch_score import aicc_of_batches
 from pinscar.stats.censored import fit_left_censored
 from pinscar.stats.mixture_terms import (
     Term,
@@ -129,7 +130,7 @@ class MixtureFit:
     campaign_sigma : float or None
         Between campaigns; None for a single one, or where campaigns were taken as fixed shifts.
     log_likelihood, aicc : float
-        Of the fit by maximum likelihood [-].
+        Of the fit by maximum likelihood [-]; the latter counts repeats on one batch for what they tell.
     inestimable : tuple of str
         A clause for each term that the blends don't tell.
     n, n_censored, batches : int
@@ -277,9 +278,9 @@ def fit_mixture(runs: BlendRuns, order: int) -> MixtureFit:
     labels = [" × ".join(runs.names[i] for i in term) for term in terms]
     kept, told = estimable(design, labels)
     fitted = fit_batch_model(runs.logs, runs.left_censored, runs.batches, runs.campaigns, design[:, kept])
-    k = len(kept) + 1 + int(runs.logs.size > runs.shares.shape[0]) + int(runs.campaigns.max() > 0)
-    n = runs.logs.size
-    correction = 2.0 * k * (k + 1) / (n - k - 1) if n > k + 1 else float("inf")
+    g, shifts = runs.shares.shape[0], int(runs.campaigns.max())
+    sizes, ratio = np.bincount(runs.batches), (fitted.batch_sigma / fitted.sigma) ** 2
+    aicc = aicc_of_batches(fitted.log_likelihood, len(kept) + shifts, sizes, ratio)
     return MixtureFit(
         order=order,
         names=runs.names,
@@ -287,17 +288,58 @@ def fit_mixture(runs: BlendRuns, order: int) -> MixtureFit:
         lowest=lowest,
         coefficients=fitted.coefficients,
         covariance=fitted.covariance,
-        df=runs.shares.shape[0] - len(kept) - int(runs.campaigns.max()),
+        df=g - len(kept) - shifts,
         sigma=fitted.sigma,
         batch_sigma=fitted.batch_sigma,
         campaign_sigma=fitted.campaign_sigma,
         log_likelihood=fitted.log_likelihood,
-        aicc=-2.0 * fitted.log_likelihood + 2.0 * k + correction,
+        aicc=aicc,
         inestimable=tuple(told),
-        n=n,
+        n=runs.logs.size,
         n_censored=int(runs.left_censored.sum()),
-        batches=runs.shares.shape[0],
+        batches=g,
         method=fitted.method,
+    )
+
+
+def fit_mixtures(runs: BlendRuns, orders: Sequence[int]) -> tuple[MixtureFit, ...]:
+    """Fit the models of several orders, scored alike: by the scatter of batches about the richest.
+
+    Parameters
+    ----------
+    runs : BlendRuns
+        The data.
+    orders : sequence of int
+        Rising.
+
+    Returns
+    -------
+    tuple of MixtureFit
+        The models.
+
+    Raises
+    ------
+    ValueError
+        As :func:`fit_mixture`.
+
+    References
+    ----------
+    As :func:`pinscar.stats.batch_score.aicc_of_batches`.
+
+    Examples
+    --------
+    >>> x = np.array([[1, 0], [0, 1], [0.5, 0.5], [0.25, 0.75], [0.75, 0.25]])
+    >>> runs = BlendRuns(np.array([1.0, 2.0, 1.5, 1.76, 1.24]), np.zeros(5, bool), np.arange(5),
+    ...                  np.zeros(5, int), x, ("A", "B"))
+    >>> [fit.order for fit in fit_mixtures(runs, [1, 2])]
+    [1, 2]
+    """
+    fits = [fit_mixture(runs, order) for order in orders]
+    shifts, sizes = int(runs.campaigns.max()), np.bincount(runs.batches)
+    ratio = (fits[-1].batch_sigma / fits[-1].sigma) ** 2
+    return tuple(
+        replace(one, aicc=aicc_of_batches(one.log_likelihood, len(one.terms) + shifts, sizes, ratio))
+        for one in fits
     )
 
 
