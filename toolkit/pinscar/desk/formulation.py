@@ -22,6 +22,7 @@ from pinscar.study.formulation.limits import limits_of
 from pinscar.study.formulation.model import BlendModel
 from pinscar.study.formulation.proposals import Aim, Proposal, foresee, propose
 from pinscar.study.formulation.results import formulation_results
+from pinscar.study.formulation.slices import slices_of
 from pinscar.study.formulation.study import Asked, FormulationStudy, study_formulation
 from pinscar.wording import with_interval
 
@@ -323,12 +324,15 @@ class FormulationPlots:
         """Draw what each component does."""
         return Drawing(charts.effects_chart(self._model(), style.PRINT_WIDTH_MM))
 
-    def triangle(self) -> Drawing:
-        """Draw the prediction over three components, with the blends tested."""
+    def triangle(self, number: int = 1) -> Drawing:
+        """Draw the prediction over three components, with the blends tested; of more, one of several slices."""
         model = self._model()
-        if len(model.data.names) != 3:
+        cuts = slices_of(model, self.study.blends)
+        if not cuts:
             raise UsageError(f"a triangle shows three components; there are {len(model.data.names)}")
-        return Drawing(charts.ternary_chart(model, style.PRINT_WIDTH_MM))
+        if not 1 <= number <= len(cuts):
+            raise UsageError(f"there is no slice {number}; there are 1 to {len(cuts)}")
+        return Drawing(charts.ternary_chart(model, cuts[number - 1], style.PRINT_WIDTH_MM))
 
     def tradeoff(self) -> Drawing:
         """Draw the blends in all respects."""

@@ -51,7 +51,7 @@ def batch_cut(confidence: float, runs: int, batches: int, terms: int, within: fl
     One run a batch gives g ln(1 + t^2 / (g - p)):
 
     >>> round(batch_cut(0.95, 5, 5, 2, 0.0, 0.1), 4), round(5 * float(np.log1p(3.18244630528**2 / 3)), 4)
-    (7.3867, 7.3867)
+    (7.3807, 7.3807)
     """
     df = batches - terms
     if df < 1:

@@ -232,7 +232,7 @@ def fit_dose_forms(runs: DoseRuns) -> tuple[tuple[DoseFit, ...], tuple[str, ...]
 
 
 def _ratio(runs: DoseRuns, form: Form, best: Maximum) -> float:
-    """Variance of batches about a form over that of runs; from the restricted likelihood where there is one."""
+    """Compare the variance of batches about a form with that of runs."""
     if runs.is_complete:
         design, _ = design_of(runs, form, best.bend, None)
         room = runs.doses.size > design.shape[1]
@@ -302,7 +302,7 @@ def deviance_of_point(
 
 
 def _squares(runs: DoseRuns, form: Form, free: Maximum) -> tuple[float, float]:
-    """Sums of squares within batches and of their means about the curve, censored runs completed."""
+    """Sum squares within batches and of their means about the curve, with censored runs completed."""
     design, _ = design_of(runs, form, free.bend, None)
     curve = design @ free.coefficients
     total = float(np.hypot(free.sigma, free.batch_sigma))

@@ -12,7 +12,7 @@ from scipy.optimize import minimize, minimize_scalar
 from pinscar.stats.batch_means import BatchMeans, batch_means, fit_means
 from pinscar.stats.censored import fit_left_censored
 from pinscar.stats.censored_blocks import BlockedRuns, likelihood_of_means
-from pinscar.stats.dose_forms import TERMS, Form, bend_grid, form_shape
+from pinscar.stats.dose_forms import Form, bend_grid, form_shape
 
 FloatArray = NDArray[np.float64]
 BoolArray = NDArray[np.bool_]

@@ -504,7 +504,10 @@ def lack_of_fit(runs: BlendRuns, fit: MixtureFit) -> LackOfFit:
     with D twice the drop of the log-likelihood from a mean for each of q blends to the p terms of the model,
     without random effects. Uncensored this is the usual F of lack of fit against pure error. Where blends
     were made in several batches the pure error is that between batches of a blend, and D is that of batch
-    means; else it is that between runs, and a batch that came out apart looks like lack of fit too.
+    means. With censored runs or several campaigns beside that, the blends' own medians are fitted with random
+    effects of batches, and F is the square of their contrasts off the model over their covariance, on the
+    degrees of freedom of batches of a blend less campaigns beyond the first. Else it is that between runs,
+    and a batch that came out apart looks like lack of fit too. Blends with bounds only stay out.
 
     Parameters
     ----------
@@ -532,35 +535,70 @@ def lack_of_fit(runs: BlendRuns, fit: MixtureFit) -> LackOfFit:
     >>> test.df_model, test.df_scatter, round(test.f, 6)
     (1, 3, 266.666667)
     """
-    blends = runs.blends
-    repeated = runs.shares.shape[0] > np.unique(blends).size
-    logs, censored = runs.logs, runs.left_censored
-    shifts = campaign_shifts(runs.campaigns)
-    rows, groups = fit.row(runs.shares), blends
-    several = repeated and not censored.any() and not shifts.shape[1]
-    against = "batches" if several else "runs"
-    if several:
-        logs = np.bincount(runs.batches, logs) / np.bincount(runs.batches)
-        censored = np.zeros(logs.size, dtype=bool)
-        shifts = np.zeros((logs.size, 0))
-    else:
-        rows, groups = rows[runs.batches], blends[runs.batches]
-    cells = (groups[:, None] == np.unique(groups)).astype(np.float64)
-    small, large = np.column_stack([rows, shifts]), np.column_stack([cells, shifts])
-    ranks = [int(np.linalg.matrix_rank(one)) for one in (small, large)]
-    n, df_model = logs.size, ranks[1] - ranks[0]
-    df_scatter = int((~censored).sum()) - ranks[1]
+    data = _with_values(runs)
+    blends, several = data.blends, int(data.campaigns.max())
+    rows = fit.row(data.shares)
+    cells = (blends[:, None] == np.unique(blends)).astype(np.float64)
+    rank, q, g = int(np.linalg.matrix_rank(rows)), cells.shape[1], cells.shape[0]
+    df_model = q - rank
+    repeated = g - q - several >= 1
+    against = "batches" if repeated else "runs"
     if df_model < 1:
-        return LackOfFit(None, df_model, df_scatter, None, against, "the model has as many terms as blends")
+        return LackOfFit(None, df_model, 0, None, against, "the model has as many terms as blends")
+    if repeated:
+        means = data.logs
+        if not data.left_censored.any() and not several:
+            means = np.bincount(data.batches, data.logs) / np.bincount(data.batches)
+            return _ratio_test(means, np.zeros(g, dtype=bool), rows, cells, df_model, "batches")
+        return _contrast_test(data, rows, cells, df_model)
+    shifts = campaign_shifts(data.campaigns)
+    small, large = (np.column_stack([one[data.batches], shifts]) for one in (rows, cells))
+    return _ratio_test(data.logs, data.left_censored, small, large, df_model, "runs")
+
+
+def _with_values(runs: BlendRuns) -> BlendRuns:
+    """Leave out the blends of which bounds are all that is known: any low value fits them."""
+    data = runs
+    for blend in np.unique(runs.blends)[::-1]:
+        if data.left_censored[(data.blends == blend)[data.batches]].all():
+            data = data.without(int(blend))
+    return data
+
+
+def _ratio_test(
+    logs: FloatArray, censored: BoolArray, small: FloatArray, large: FloatArray, df_model: int, against: str
+) -> LackOfFit:
+    """Compare two models by the ratio of their likelihoods, without random effects."""
+    small, large = _full_rank(small), _full_rank(large)
+    df_scatter = int((~censored).sum()) - large.shape[1]
     if df_scatter < 1:
         return LackOfFit(None, df_model, df_scatter, None, against, f"{against} were not repeated")
-    fits = [fit_left_censored(logs, censored, _full_rank(one)) for one in (small, large)]
-    if not all(one.converged for one in fits):
-        reason = "a blend has censored runs only, or its runs do not differ"
+    try:
+        fits = [fit_left_censored(logs, censored, one) for one in (small, large)]
+    except np.linalg.LinAlgError:
+        fits = []
+    if not fits or not all(one.converged for one in fits):
+        reason = "the runs of the blends do not differ, or too many of them are censored"
         return LackOfFit(None, df_model, df_scatter, None, against, reason)
     deviance = max(0.0, 2.0 * (fits[1].log_likelihood - fits[0].log_likelihood))
-    f = float(np.expm1(deviance / n) * df_scatter / df_model)
+    f = float(np.expm1(deviance / logs.size) * df_scatter / df_model)
     return LackOfFit(f, df_model, df_scatter, float(fdtrc(df_model, df_scatter, f)), against, "")
+
+
+def _contrast_test(data: BlendRuns, rows: FloatArray, cells: FloatArray, df_model: int) -> LackOfFit:
+    """Test the blends' own medians off the model, with batches and campaigns in the scatter."""
+    df_scatter = cells.shape[0] - cells.shape[1] - int(data.campaigns.max())
+    first = np.argmax(cells > 0.0, axis=0)
+    basis = np.linalg.svd(rows[first])[0]
+    off = basis[:, cells.shape[1] - df_model :]
+    try:
+        fitted = fit_batch_model(data.logs, data.left_censored, data.batches, data.campaigns, cells)
+        gap = off.T @ fitted.coefficients
+        f = float(gap @ np.linalg.solve(off.T @ fitted.covariance @ off, gap)) / df_model
+    except (ValueError, np.linalg.LinAlgError):
+        reason = "the blends' own medians cannot be fitted beside the campaigns and the scatter of batches"
+        return LackOfFit(None, df_model, df_scatter, None, "batches", reason)
+    return LackOfFit(f, df_model, df_scatter, float(fdtrc(df_model, df_scatter, f)), "batches", "")
 
 
 def _full_rank(design: FloatArray) -> FloatArray:

@@ -8,6 +8,7 @@ from pinscar.page.markup import Markup, table
 from pinscar.study.formulation.limits import KNOWN
 from pinscar.study.formulation.model import BlendModel
 from pinscar.study.formulation.proposals import Proposals
+from pinscar.study.formulation.results import blend_names
 from pinscar.study.formulation.series import Series
 from pinscar.study.formulation.study import FormulationStudy
 from pinscar.study.formulation.thickness import Thickness
@@ -20,6 +21,15 @@ A_BOUND = (
     "Runs of the response that is modelled, at the load that is modelled. A bound is a run whose wear had "
     "not stopped: the film carries less than its value."
 )
+
+NOTES = {
+    "improvement": "Expected gain: over the best blend tested within the limits, losses counted as nothing. "
+    "Chance of limits: of keeping all of them together, with what batches have in common between responses.",
+    "D": "Mean variance less by: how much more certain predictions within the bounds become, with those "
+    "above it on the list.",
+    "I": "Mean variance less by: how much more certain predictions within the bounds become, with those "
+    "above it on the list.",
+}
 
 
 def blends_table(study: FormulationStudy) -> Markup:
@@ -138,15 +148,11 @@ def effects_table(model: BlendModel) -> Markup:
 
 def left_out_table(model: BlendModel, study: FormulationStudy) -> Markup:
     """Tabulate each blend as predicted by the others."""
-    present, blends = model.runs.present, model.data.blends
     factor = model.runs.response.shown_factor
     rows = []
-    for one in model.left_out:
-        names = [
-            study.blends.batches[place].name
-            for place, b in zip(present, blends, strict=True)
-            if b == one.blend
-        ]
+    order = [batch.name for batch in study.blends.batches]
+    named = [(blend_names(one, model, study), one) for one in model.left_out]
+    for names, one in sorted(named, key=lambda pair: order.index(pair[0][0])):
         seen = None if one.observed is None else math.exp(one.observed) * factor
         ahead = None if one.predicted is None else math.exp(one.predicted) * factor
         off = "not computed" if seen is None or ahead is None else fixed(100.0 * (ahead / seen - 1.0), 1)
@@ -226,8 +232,9 @@ def proposals_table(study: FormulationStudy, found: Proposals) -> Markup:
     priced = first.price is not None
     head += [("Price", f"{study.blends.currency}/kg")] if priced else []
     limited = bool([one for one in found.limits if one.name not in KNOWN or one.name == "price"])
-    head += [("Chance of keeping the limits", "%")] if limited else []
-    head += ["Why"]
+    head += [("Chance of limits", "%")] if limited else []
+    gain = "Expected gain" if found.aim == "improvement" else "Mean variance less by"
+    head += [(gain, "%"), "Place"]
     rows = []
     for one in found.blends:
         row = [str(one.rank), *(percent(share) for share in one.shares)]
@@ -236,11 +243,12 @@ def proposals_table(study: FormulationStudy, found: Proposals) -> Markup:
         ]
         row += ["unknown" if one.price is None else fixed(one.price, 2)] if priced else []
         row += [fixed(100.0 * one.chance, 0)] if limited else []
-        row += [one.reason[0].upper() + one.reason[1:]]
+        row += [significant(100.0 * one.gain, 2), "among those tested" if one.inside else "extrapolated"]
         rows.append(row)
     return table(
         head, rows, caption="Blends to make next", key="next", number_columns=range(1, len(head) - 1),
-        note="Foreseen: the median, and the interval of the mean of one new batch of four runs.",
+        note="Foreseen: the median, and the interval of the mean of one new batch of four runs. "
+        + NOTES[found.aim],
     )  # fmt: skip
 
 
