@@ -113,6 +113,26 @@ def test_censored_runs_are_at_the_maximum_of_their_likelihood():
         assert blocked_log_likelihood(data, other, fit.sigma * 0.98, fit.batch_sigma) < fit.log_likelihood
 
 
+def test_campaigns_are_random_with_censored_runs_too():
+    # a bound far above everything tells nothing: what is left is the model of complete runs, in which
+    # campaigns are random
+    whole = blends(4, campaigns=4, repeats=8, tau=0.15)
+    plain = fit_mixture(whole, 1)
+    bound = BlendRuns(
+        np.append(whole.logs, 9.0),
+        np.append(whole.left_censored, True),
+        np.append(whole.batches, whole.batches[-1]),
+        np.append(whole.campaigns, whole.campaigns[-1]),
+        whole.shares,
+        whole.names,
+    )
+    found = fit_mixture(bound, 1)
+    assert found.n_censored == 1
+    assert found.campaign_sigma == pytest.approx(plain.campaign_sigma, rel=0.05)
+    assert found.coefficients == pytest.approx(plain.coefficients, abs=0.1 * np.sqrt(plain.covariance[0, 0]))
+    assert np.diag(found.covariance) == pytest.approx(np.diag(plain.covariance), rel=0.05)
+
+
 def test_a_bound_far_off_is_as_good_as_no_run():
     none = blends(6, tau=0.08)
     high = none.logs.copy()

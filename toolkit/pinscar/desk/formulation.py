@@ -325,7 +325,7 @@ class FormulationPlots:
         return Drawing(charts.effects_chart(self._model(), style.PRINT_WIDTH_MM))
 
     def triangle(self, number: int = 1) -> Drawing:
-        """Draw the prediction over three components, with the blends tested; of more, one of several slices."""
+        """Draw the prediction over three components with the blends tested; of more, one of the slices."""
         model = self._model()
         cuts = slices_of(model, self.study.blends)
         if not cuts:

@@ -128,7 +128,7 @@ class MixtureFit:
     sigma, batch_sigma : float
         Standard deviations between runs and between batches about the model [-].
     campaign_sigma : float or None
-        Between campaigns; None for a single one, or where campaigns were taken as fixed shifts.
+        Between campaigns; None for a single one.
     log_likelihood, aicc : float
         Of the fit by maximum likelihood [-]; the latter counts repeats on one batch for what they tell.
     inestimable : tuple of str
@@ -231,11 +231,9 @@ def fit_mixture(runs: BlendRuns, order: int) -> MixtureFit:
 
     .. math:: \ln y = \eta(x_b) + u_b + c_k + e, \quad u \sim N(0, \tau^2), \quad e \sim N(0, \sigma^2)
 
-    with a random effect of each batch. Uncensored: restricted likelihood, campaigns as a random effect too.
-    With censored runs: maximum likelihood for the coefficients, campaigns as fixed shifts of mean zero; the
-    spreads are the restricted ones of runs that were completed by their expected value and scatter, and the
-    covariance is the inverse of the information at those spreads. Degrees of freedom are counted by batches,
-    whatever the scatter between them turns out to be, so that runs of one batch never pass for blends.
+    with random effects of batches and campaigns, as :func:`pinscar.stats.batch_model.fit_batch_model`.
+    Degrees of freedom are counted by batches, whatever the scatter between them turns out to be, so that runs of one
+    batch never pass for blends.
 
     Parameters
     ----------

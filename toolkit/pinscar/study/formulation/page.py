@@ -146,7 +146,8 @@ def components(report: FormulationReport) -> HTML:
         return as_html([finding(f"No mixture model: {model.reason}.")])
     parts: list[str] = [
         finding(words.effect_sentence(model)),
-        _effects_chart(study),
+        # without a dose series it stands on the first page
+        *([_effects_chart(study)] if study.series and study.series[0].fits else []),
         tables.effects_table(model),
     ]
     parts += [_ternary(study, cut, number) for number, cut in enumerate(slices_of(model, study.blends), 1)]
@@ -332,7 +333,7 @@ def _ternary(study: FormulationStudy, cut: Slice, number: int) -> str:
         alt=f"Contours of the {label.lower()} over the shares of {listing(three)}.{beside} "
         f"{words.effect_sentence(model)}",
         caption=f"{label} [{study.response.shown_unit}] predicted over the triangle of {listing(three)}, "
-        f"each corner at the share written there.{beside} {dots} Blue: what can be mixed from the blends tested; "
-        "grey contours outside are extrapolation.",
+        f"each corner at the share written there.{beside} {dots} Blue: what can be mixed from the blends "
+        "tested; grey contours outside are extrapolation.",
         key="triangle" if number == 1 else f"triangle-{number}",
     )

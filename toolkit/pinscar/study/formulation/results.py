@@ -277,7 +277,20 @@ def _thickness(found: Thickness, study: FormulationStudy) -> dict[str, Any]:
 def _tradeoff(found: Tradeoff) -> dict[str, Any]:
     return {
         "respects": [one.name for one in found.respects],
-        "units": [one.unit for one in found.respects],
+        "by_respect": [
+            {
+                "response": one.name,
+                "unit": one.unit,
+                "better": "higher" if one.higher_is_better else "lower",
+                "blends": [
+                    {"name": name, "estimate": value, "ci_low": low, "ci_high": high}
+                    for name, value, low, high in zip(
+                        found.names, one.estimates, one.lows, one.highs, strict=True
+                    )
+                ],
+            }
+            for one in found.respects
+        ],
         "draws": found.draws,
         "blends": [
             {
