@@ -57,7 +57,7 @@ STUDY_SECTIONS = {
     "facts": ("conditions", "rig", "measurement", "study", "campaign"),
     "forms": ("series",), "effects": ("models",), "terms": ("models",), "left-out": ("models",),
     "viscosity": ("viscosity",), "tradeoff": ("tradeoff",), "next": ("next_blends",),
-    "weigh-out": ("weigh_out",), "batches": ("batches",),
+    "foreseen": ("next_blends",), "weigh-out": ("weigh_out",), "batches": ("batches",),
 }  # fmt: skip
 """The same for the tables of the studies, whose names may end in a number."""
 DATES = {"Days", "When", "From", "Out of control", "Last good before", "First good after"}

@@ -221,7 +221,11 @@ class Formulation:
         )
         changed = replace(study, proposals=found, limits=kept)
         records = [] if found is None else [_flat(one, study.blends.components) for one in found.blends]
-        return as_table(records, [tables.proposals_table(changed, found)] if found else [], reason)
+        return as_table(
+            records,
+            [tables.proposals_table(changed, found), tables.foreseen_table(found)] if found else [],
+            reason,
+        )
 
     def effects(self) -> Table:
         """Show what each component does to the main response."""

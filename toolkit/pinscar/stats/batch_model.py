@@ -65,11 +65,11 @@ def fit_batch_model(
 
     .. math:: \ln y = x_b \beta + u_b + c_k + e, \quad u \sim N(0, \tau^2), \quad e \sim N(0, \sigma^2)
 
-    Uncensored: restricted likelihood, batches and campaigns as random effects. With censored runs: the spreads
-    are the restricted ones of runs that were completed by their expected value and scatter. In one campaign
-    the coefficients are those of maximum likelihood; in several they and the campaigns' heights are at the
-    joint maximum of likelihood times the heights' density at those spreads. The covariance is the inverse of
-    the information there. The log-likelihood is that with a free shift of each campaign.
+    Uncensored: restricted likelihood, batches and campaigns as random effects. With censored runs: the
+    spreads are the restricted ones of runs that were completed by their expected value and scatter. In one
+    campaign the coefficients are those of maximum likelihood; in several they and the campaigns' heights are
+    at the joint maximum of the likelihood times the heights' density at those spreads. The covariance is the
+    inverse of the information there. The log-likelihood is that with a free shift of each campaign.
 
     Parameters
     ----------

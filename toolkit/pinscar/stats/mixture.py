@@ -232,8 +232,8 @@ def fit_mixture(runs: BlendRuns, order: int) -> MixtureFit:
     .. math:: \ln y = \eta(x_b) + u_b + c_k + e, \quad u \sim N(0, \tau^2), \quad e \sim N(0, \sigma^2)
 
     with random effects of batches and campaigns, as :func:`pinscar.stats.batch_model.fit_batch_model`.
-    Degrees of freedom are counted by batches, whatever the scatter between them turns out to be, so that runs of one
-    batch never pass for blends.
+    Degrees of freedom are counted by batches, whatever the scatter between them turns out to be, so that runs
+    of one batch never pass for blends.
 
     Parameters
     ----------

@@ -123,7 +123,9 @@ def doses(report: FormulationReport) -> HTML:
             parts += (
                 [Markup("<p>Not fitted: {}.</p>").format("; ".join(one.not_fitted))] if one.not_fitted else []
             )
-    parts += [finding(sentence) for sentence in study.no_series]
+    parts += [finding(words.no_series_sentence(study.no_series))] if study.no_series else []
+    if not study.series:
+        return as_html(parts)
     parts.append(
         method_note(
             "Maximum likelihood on the logarithms with a random effect of each batch, and with several "
@@ -231,6 +233,7 @@ def next_blends(report: FormulationReport) -> HTML:
         caution,
         *(Markup("<p>{}</p>").format(one) for one in found.remarks),
         tables.proposals_table(study, found),
+        tables.foreseen_table(found),
         tables.weigh_out_table(sheets, 1e3 * report.batch_size, 1e3 * report.balance_resolution),
         Markup("<p>Looked for among {} blends: {}.</p>").format(found.candidates, bounds),
         Markup("<p>Write them as a campaign: <code>pinscar plan NEW --blends CAMPAIGN</code>.</p>"),
@@ -317,7 +320,7 @@ def _ternary(study: FormulationStudy, cut: Slice, number: int) -> str:
     label = study.response.label
     three = [model.data.names[i] for i in cut.places]
     held = [
-        f"{percent(float(cut.held[i]))} % {name}"
+        f"{percent(round(float(cut.held[i]), 5))} % {name}"
         for i, name in enumerate(model.data.names)
         if i not in cut.places
     ]

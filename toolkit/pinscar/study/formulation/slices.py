@@ -1,4 +1,4 @@
-"""Triangles through the mixtures: three components move, the others are held as in one blend tested."""
+"""Triangles through the mixtures: three components move, the others are held at one blend."""
 
 from __future__ import annotations
 
@@ -15,7 +15,9 @@ from pinscar.study.formulation.model import BlendModel
 FloatArray = NDArray[np.float64]
 MOVERS = 3
 """Components beside the balance whose pairs are shown."""
-STEPS, COARSE = 60, 24
+STEPS, COARSE = 60, 36
+ENOUGH = 3
+"""Blends tested that a slice through one of them shows, so that it is taken."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -29,7 +31,7 @@ class Slice:
     held : ndarray, shape (q,)
         The blend that the others are held as [1].
     name : str
-        What that blend is called; blank where no component is held.
+        What that blend is called: one tested, or their mean; blank where no component is held.
     low : ndarray, shape (3,)
         Least share of each of the three at the far side of its corner [1].
     free : float
@@ -73,15 +75,26 @@ def slices_of(model: BlendModel, blends: Blends) -> tuple[Slice, ...]:
     if len(names) == 3:
         made = _slice(model, (0, 1, 2), tested[0], "", STEPS)
         return () if made is None else (made,)
-    middle = tested[int(np.argmin(np.sum((tested - tested.mean(axis=0)) ** 2, axis=1)))]
-    near = [one for one in blends.batches if np.allclose(one.shares, middle, atol=1e-5)]
     moved = {names.index(one.component): abs(np.log(one.ratio)) for one in model.effects}
     most = sorted((i for i in moved if i), key=lambda i: moved[i], reverse=True)[:MOVERS]
     found = [
-        _slice(model, (0, a, b), middle, near[0].name if near else "", COARSE)
+        _slice(model, (0, a, b), *_held(tested, (0, a, b), blends), COARSE)
         for a, b in combinations(sorted(most), 2)
     ]
     return tuple(one for one in found if one is not None)
+
+
+def _held(tested: FloatArray, places: tuple[int, int, int], blends: Blends) -> tuple[FloatArray, str]:
+    """Choose what the others are held at: a blend whose slice shows others too, else the mean of all."""
+    others = [i for i in range(tested.shape[1]) if i not in places]
+    alike = np.array(
+        [np.sum(np.all(np.abs(tested[:, others] - one[others]) < 1e-6, axis=1)) for one in tested]
+    )
+    if alike.max() < ENOUGH:
+        return tested.mean(axis=0), "the mean of the blends tested"
+    best = tested[int(np.argmax(alike))]
+    names = [one.name for one in blends.batches if np.allclose(one.shares, best, atol=1e-5)]
+    return best, names[0] if names else "one blend tested"
 
 
 def _slice(
