@@ -333,7 +333,7 @@ class FormulationPlots:
         model = self._model()
         cuts = slices_of(model, self.study.blends)
         if not cuts:
-            raise UsageError(f"a triangle shows three components; there are {len(model.data.names)}")
+            raise UsageError(f"triangles are drawn of 3 to 6 components; there are {len(model.data.names)}")
         if not 1 <= number <= len(cuts):
             raise UsageError(f"there is no slice {number}; there are 1 to {len(cuts)}")
         return Drawing(charts.ternary_chart(model, cuts[number - 1], style.PRINT_WIDTH_MM))

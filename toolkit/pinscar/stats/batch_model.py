@@ -154,7 +154,8 @@ def _censored(runs: _Runs, x: FloatArray) -> BatchModel:
     several = bool(runs.campaigns.max() > 0)
     heights = (runs.campaigns[:, None] == np.arange(runs.campaigns.max() + 1)).astype(np.float64)
     found = _restricted(runs, x, start)
-    coefficients, means, covariance = fit.coefficients[: x.shape[1]], start.means, None
+    coefficients, means = fit.coefficients[: x.shape[1]], start.means
+    covariance: FloatArray | None = None
     for _ in range(ROUNDS if several else 1):
         if several:
             coefficients, means, covariance = _with_campaigns(data, x, heights, found, means)
@@ -163,10 +164,10 @@ def _censored(runs: _Runs, x: FloatArray) -> BatchModel:
                 break
     if covariance is None:
         information = _information(data, means, found.sigma, found.batch)
-        covariance = np.linalg.inv(x.T @ information @ x)
+        covariance = np.asarray(np.linalg.inv(x.T @ information @ x), dtype=np.float64)
     return BatchModel(
         coefficients,
-        np.asarray(covariance, dtype=np.float64),
+        covariance,
         found.sigma,
         found.batch,
         found.campaign if several else None,
@@ -212,7 +213,7 @@ def _with_campaigns(
     design = np.column_stack([x, heights]) if free else x
     penalty = np.zeros(design.shape[1])
     penalty[p:] = 1.0 / spreads.campaign**2 if free else 0.0
-    theta = np.linalg.lstsq(design, means, rcond=None)[0]
+    theta = np.asarray(np.linalg.lstsq(design, means, rcond=None)[0], dtype=np.float64)
     log_sigma = float(np.log(spreads.sigma))
 
     def at(point: FloatArray) -> tuple[float, FloatArray]:
@@ -224,12 +225,12 @@ def _with_campaigns(
     for _ in range(ROUNDS):
         information = _information(data, design @ theta, spreads.sigma, spreads.batch)
         bend = design.T @ information @ design + np.diag(penalty)
-        step = np.linalg.solve(bend, slope)
+        step = np.asarray(np.linalg.solve(bend, slope), dtype=np.float64)
         tried = at(theta + step)
         while tried[0] < value - 1e-9 and float(np.abs(step).max()) > 1e-9:
             step = 0.5 * step
             tried = at(theta + step)
-        theta = theta + step
+        theta = np.asarray(theta + step, dtype=np.float64)
         value, slope = tried
         if float(np.abs(step).max()) < 1e-7 * spreads.sigma:
             break

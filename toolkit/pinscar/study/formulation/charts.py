@@ -132,7 +132,7 @@ def effects_chart(model: BlendModel, width_mm: float) -> Figure:
     effects = list(reversed(model.effects))
     ends = [one for effect in effects for one in (effect.low, effect.high, effect.ratio) if one is not None]
     with style.report_style():
-        figure = style.new_figure(11.0 * len(effects) + 24.0, width_mm=width_mm)
+        figure = style.new_figure(min(11.0, 150.0 / len(effects)) * len(effects) + 24.0, width_mm=width_mm)
         axes = figure.subplots()
         low, high = padded([*ends, 1.0], 0.08)
         axes.axvline(1.0, color=style.MUTED, linewidth=1.0, zorder=1)

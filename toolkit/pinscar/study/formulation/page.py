@@ -324,11 +324,13 @@ def _ternary(study: FormulationStudy, cut: Slice, number: int) -> str:
         for i, name in enumerate(model.data.names)
         if i not in cut.places
     ]
-    beside = f" The others are held at {listing(held)}, as in {cut.name}." if held else ""
+    beside = f" The others are held at {listing(held)}, {cut.name}." if held else ""
     count = len(cut.on_it(model.tested))
     dots = (
         f"Dots: the {count} blends tested."
         if not held
+        else "No blend tested has just these shares of them."
+        if not count
         else f"Dots: of the {len(model.tested)} blends tested, those with these shares ({count})."
     )
     return figure_for_both(

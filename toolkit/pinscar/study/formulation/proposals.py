@@ -387,9 +387,9 @@ def _reason(aim: Aim, gain: float, main: BlendModel, *, inside: bool) -> str:
     label = main.runs.response.label.lower()
     said = {
         "improvement": f"expected to better the best {label} tested (within the limits) by "
-        f"{100.0 * gain:.2g} %",
-        "D": f"makes the model more certain: mean variance of prediction {100.0 * gain:.2g} % less",
-        "I": f"makes predictions more certain: their mean variance {100.0 * gain:.2g} % less",
+        f"{significant(100.0 * gain, 2)} %",
+        "D": f"makes the model more certain: mean variance of prediction {significant(100.0 * gain, 2)} % less",
+        "I": f"makes predictions more certain: their mean variance {significant(100.0 * gain, 2)} % less",
     }[aim]
     return said if inside else f"{said}; outside the blends tested, so an extrapolation"
 

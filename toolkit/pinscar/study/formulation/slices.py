@@ -16,6 +16,8 @@ FloatArray = NDArray[np.float64]
 MOVERS = 3
 """Components beside the balance whose pairs are shown."""
 STEPS, COARSE = 60, 36
+MOST = 6
+"""Components beyond which a slice shows next to nothing of the mixtures."""
 ENOUGH = 3
 """Blends tested that a slice through one of them shows, so that it is taken."""
 
@@ -31,7 +33,7 @@ class Slice:
     held : ndarray, shape (q,)
         The blend that the others are held as [1].
     name : str
-        What that blend is called: one tested, or their mean; blank where no component is held.
+        Which blend that is: as in one tested, or their mean; blank where no component is held.
     low : ndarray, shape (3,)
         Least share of each of the three at the far side of its corner [1].
     free : float
@@ -70,7 +72,7 @@ def slices_of(model: BlendModel, blends: Blends) -> tuple[Slice, ...]:
     """Choose the triangles: the only one of three components, else the pairs of those that do most."""
     tested = model.tested
     names = model.data.names
-    if len(names) < 3:
+    if not 3 <= len(names) <= MOST:
         return ()
     if len(names) == 3:
         made = _slice(model, (0, 1, 2), tested[0], "", STEPS)
@@ -94,7 +96,7 @@ def _held(tested: FloatArray, places: tuple[int, int, int], blends: Blends) -> t
         return tested.mean(axis=0), "the mean of the blends tested"
     best = tested[int(np.argmax(alike))]
     names = [one.name for one in blends.batches if np.allclose(one.shares, best, atol=1e-5)]
-    return best, names[0] if names else "one blend tested"
+    return best, f"as in {names[0]}" if names else "as in one blend tested"
 
 
 def _slice(
