@@ -385,11 +385,11 @@ def foresee(model: BlendModel, shares: FloatArray, limits: Mapping[str, Limit] |
 
 def _reason(aim: Aim, gain: float, main: BlendModel, *, inside: bool) -> str:
     label = main.runs.response.label.lower()
+    change = significant(100.0 * gain, 2)
     said = {
-        "improvement": f"expected to better the best {label} tested (within the limits) by "
-        f"{significant(100.0 * gain, 2)} %",
-        "D": f"makes the model more certain: mean variance of prediction {significant(100.0 * gain, 2)} % less",
-        "I": f"makes predictions more certain: their mean variance {significant(100.0 * gain, 2)} % less",
+        "improvement": f"expected to better the best {label} tested (within the limits) by {change} %",
+        "D": f"makes the model more certain: mean variance of prediction {change} % less",
+        "I": f"makes predictions more certain: their mean variance {change} % less",
     }[aim]
     return said if inside else f"{said}; outside the blends tested, so an extrapolation"
 
