@@ -27,7 +27,7 @@ UNITS = {
     "kg": (("_kg", 1.0),),
     "MPa": (("_MPa", 1.0),), "kJ": (("_J", 1e-3),), "J/m": (("_J_per_m", 1.0),),
     "kJ/mm³": (("_kJ_per_mm3", 1.0),), "dB": (("_dB", 1.0),), "mPa s": (("_mPa_s", 1.0),),
-    "W": (("_W", 1.0),),
+    "W": (("_W", 1.0),), "g": (("_g", 1.0),), "EUR/kg": (("_per_kg", 1.0), (".values", 1.0)),
     "K": (("_K", 1.0),), "K/s": (("_K_per_s", 1.0),), "°C": (("_degC", 1.0),),
     "%": (
         ("_percent", 1.0), (".estimate", 100.0), (".ci_low", 100.0), (".ci_high", 100.0),
@@ -55,6 +55,9 @@ STUDY_SECTIONS = {
     "rules": ("rule_counts",),
     "sheet": ("order",), "days": ("runs_of_each_day",), "steps": ("steps",), "pilot": ("pilot",),
     "facts": ("conditions", "rig", "measurement", "study", "campaign"),
+    "forms": ("series",), "effects": ("models",), "terms": ("models",), "left-out": ("models",),
+    "viscosity": ("viscosity",), "tradeoff": ("tradeoff",), "next": ("next_blends",),
+    "foreseen": ("next_blends",), "weigh-out": ("weigh_out",), "batches": ("batches",),
 }  # fmt: skip
 """The same for the tables of the studies, whose names may end in a number."""
 DATES = {"Days", "When", "From", "Out of control", "Last good before", "First good after"}

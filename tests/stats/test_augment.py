@@ -8,7 +8,14 @@ import numpy as np
 import pytest
 from scipy import integrate, stats
 
-from pinscar.stats.augment import augment, candidate_blends, d_efficiency, expected_improvement
+from pinscar.stats.augment import (
+    MOST,
+    augment,
+    candidate_blends,
+    d_efficiency,
+    expected_improvement,
+    grid_size,
+)
 from pinscar.stats.mixture_terms import scheffe_design, scheffe_terms
 from pinscar.stats.unbeaten import chance_unbeaten, unbeaten
 
@@ -44,6 +51,21 @@ def test_the_simplex_lattice_is_found_and_fully_efficient():
     assert d_efficiency(best, best) == 1.0
 
 
+def test_more_blends_than_can_be_looked_at_are_sampled_evenly():
+    low, high, step = [0.0] * 30, [1.0, *[0.02] * 29], [0.1, *[0.0001] * 29]
+    found = candidate_blends(low, high, step, 0)
+    assert grid_size(low, high, step, 0) == pytest.approx(201.0**29)
+    assert found.shape == (MOST, 30)
+    assert found.sum(axis=1) == pytest.approx(1.0)
+    assert np.allclose(np.rint(found[:, 1:] / 0.0001) * 0.0001, found[:, 1:])
+    # every component is met at every height, and blends of few components beside those of many
+    assert found[:, 1:].max(axis=0).min() > 0.0195
+    inside = (found[:, 1:] > 0).sum(axis=1)
+    assert inside.min() <= 2
+    assert inside.max() >= 27
+    assert np.array_equal(found, candidate_blends(low, high, step, 0))
+
+
 @pytest.mark.parametrize("criterion", ["D", "I"])
 def test_two_added_blends_are_the_best_of_all_pairs(criterion):
     rng = np.random.default_rng(4)
@@ -73,7 +95,7 @@ def test_candidates_keep_bounds_steps_and_the_sum():
         ([0.9, 0.0], [1.0, 0.1], [0.1, 0.0]),
         ([0.9, 0.2], [1.0, 0.1], [0.1, 0.1]),
         ([0.99, 0.2], [1.0, 0.3], [0.1, 0.1]),
-        ([0.0, 0.0], [1.0, 1.0], [0.1, 1e-6]),
+        ([0.0, 0.0], [1.0, 1.0], [0.1, 1e-9]),
     ):
         with pytest.raises(ValueError):
             candidate_blends(*bad, 0)

@@ -114,6 +114,26 @@ def test_censored_runs_are_at_the_maximum_of_their_likelihood():
         assert value < fit.log_likelihood
 
 
+def test_campaigns_are_random_with_censored_runs_too():
+    # a bound far above everything tells nothing: what is left is the model of complete runs, in which
+    # campaigns are random
+    whole = blends(4, campaigns=4, repeats=8, tau=0.15)
+    plain = fit_mixture(whole, 1)
+    bound = BlendRuns(
+        np.append(whole.logs, 9.0),
+        np.append(whole.left_censored, True),
+        np.append(whole.batches, whole.batches[-1]),
+        np.append(whole.campaigns, whole.campaigns[-1]),
+        whole.shares,
+        whole.names,
+    )
+    found = fit_mixture(bound, 1)
+    assert found.n_censored == 1
+    assert found.campaign_sigma == pytest.approx(plain.campaign_sigma, rel=0.05)
+    assert found.coefficients == pytest.approx(plain.coefficients, abs=0.1 * np.sqrt(plain.covariance[0, 0]))
+    assert np.diag(found.covariance) == pytest.approx(np.diag(plain.covariance), rel=0.05)
+
+
 def test_a_bound_far_off_is_as_good_as_no_run():
     none = blends(6, tau=0.08)
     high = none.logs.copy()
@@ -180,6 +200,40 @@ def test_two_batches_of_each_blend_give_a_pure_error_of_batches():
     f, p, df = cells.compare_f_test(linear)
     assert (test.against, test.df_model, test.df_scatter) == ("batches", df, 9)
     assert (test.f, test.p) == pytest.approx((f, p), rel=1e-6)
+
+
+def test_lack_of_fit_rests_on_batches_though_runs_are_censored_or_campaigns_several():
+    rng = np.random.default_rng(3)
+    shares = np.repeat(SHARES, 2, axis=0)
+    batch = np.repeat(np.arange(18), 3)
+    logs = 4.2 + shares[batch] @ np.array([0.0, 9.0, 2.0]) + 0.1 * rng.standard_normal(18)[batch]
+    logs += 0.08 * rng.standard_normal(54)
+    none, one = np.zeros(54, bool), np.zeros(54, dtype=int)
+    whole = BlendRuns(logs, none, batch, one, shares, NAMES)
+    plain = lack_of_fit(whole, fit_mixture(whole, 1))
+    assert (plain.against, plain.df_scatter) == ("batches", 9)
+    # a bound far above everything costs a run and no more
+    high = np.append(logs, 9.0)
+    bound = BlendRuns(high, np.append(none, True), np.append(batch, 0), np.append(one, 0), shares, NAMES)
+    found = lack_of_fit(bound, fit_mixture(bound, 1))
+    assert (found.against, found.df_model, found.df_scatter) == ("batches", 6, 9)
+    # the scatter within batches is pooled there, and between batches here: not the same to the last digit
+    assert found.f == pytest.approx(plain.f, rel=0.15)
+    # batches of one blend in two campaigns, one of them higher: the height is no lack of fit
+    where = np.arange(18) % 2
+    split = BlendRuns(logs + 0.3 * where[batch], none, batch, where[batch], shares, NAMES)
+    apart = lack_of_fit(split, fit_mixture(split, 1))
+    assert (apart.against, apart.df_scatter) == ("batches", 8)
+    assert apart.p > 0.01
+
+
+def test_a_blend_of_bounds_only_stays_out_of_the_test_of_lack_of_fit():
+    runs = blends(9, tau=0.0)
+    hidden = runs.left_censored | (runs.batches == 0)
+    partly = BlendRuns(runs.logs, hidden, runs.batches, runs.campaigns, runs.shares, runs.names)
+    test = lack_of_fit(partly, fit_mixture(partly, 1))
+    assert test.f is not None
+    assert test.df_model == np.unique(runs.blends).size - 1 - 3
 
 
 def test_leave_one_blend_out_is_the_deleted_residual_of_a_regression():

@@ -12,6 +12,7 @@ import pytest
 
 # The walk through a page's tables stands with the tests of the campaign report.
 sys.path.insert(0, str(Path(__file__).resolve().parents[1] / "campaign_report"))
+sys.path.insert(0, str(Path(__file__).resolve().parent))
 
 TOML = """\
 [campaign]

@@ -17,6 +17,21 @@ STUDIES = {
     "reading_study": ("reading_03", {"components", "readers", "anova", "bias", "schemes"}),
     "rig_control": ("rig_control", {"periods", "limits", "rules", "points", "campaigns"}),
     "product_range": ("range", {"range-1", "references-1", "ratios-1", "campaigns"}),
+    "formulation_study": (
+        "formulation",
+        {
+            "forms-1",
+            "forms-2",
+            "effects",
+            "terms",
+            "left-out",
+            "viscosity",
+            "tradeoff",
+            "next",
+            "weigh-out",
+            "batches",
+        },
+    ),
     "plan": ("conveyor_07", {"sheet-1", "sheet-2", "days", "steps", "pilot"}),
 }
 """By template: its demo folder, and the tables that the walk must have seen."""
@@ -26,7 +41,7 @@ def parameters(template: str, folder: Path) -> Mapping[str, object]:
     """Give what the template must be told of the folder."""
     if template == "plan":
         return {"pilot": "."}
-    if template in ("rig_control", "product_range"):
+    if template in ("rig_control", "product_range", "formulation_study"):
         return {"folders": sorted(str(one) for one in folder.iterdir())}
     return {}
 

@@ -22,6 +22,7 @@ from pinscar.study.formulation.limits import limits_of
 from pinscar.study.formulation.model import BlendModel
 from pinscar.study.formulation.proposals import Aim, Proposal, foresee, propose
 from pinscar.study.formulation.results import formulation_results
+from pinscar.study.formulation.slices import slices_of
 from pinscar.study.formulation.study import Asked, FormulationStudy, study_formulation
 from pinscar.wording import with_interval
 
@@ -220,7 +221,11 @@ class Formulation:
         )
         changed = replace(study, proposals=found, limits=kept)
         records = [] if found is None else [_flat(one, study.blends.components) for one in found.blends]
-        return as_table(records, [tables.proposals_table(changed, found)] if found else [], reason)
+        return as_table(
+            records,
+            [tables.proposals_table(changed, found), tables.foreseen_table(found)] if found else [],
+            reason,
+        )
 
     def effects(self) -> Table:
         """Show what each component does to the main response."""
@@ -323,12 +328,15 @@ class FormulationPlots:
         """Draw what each component does."""
         return Drawing(charts.effects_chart(self._model(), style.PRINT_WIDTH_MM))
 
-    def triangle(self) -> Drawing:
-        """Draw the prediction over three components, with the blends tested."""
+    def triangle(self, number: int = 1) -> Drawing:
+        """Draw the prediction over three components with the blends tested; of more, one of the slices."""
         model = self._model()
-        if len(model.data.names) != 3:
-            raise UsageError(f"a triangle shows three components; there are {len(model.data.names)}")
-        return Drawing(charts.ternary_chart(model, style.PRINT_WIDTH_MM))
+        cuts = slices_of(model, self.study.blends)
+        if not cuts:
+            raise UsageError(f"triangles are drawn of 3 to 6 components; there are {len(model.data.names)}")
+        if not 1 <= number <= len(cuts):
+            raise UsageError(f"there is no slice {number}; there are 1 to {len(cuts)}")
+        return Drawing(charts.ternary_chart(model, cuts[number - 1], style.PRINT_WIDTH_MM))
 
     def tradeoff(self) -> Drawing:
         """Draw the blends in all respects."""

@@ -16,10 +16,17 @@ START = 1e-6
 blends. The exchange after it does without."""
 MOST = 20000
 """Most candidates that are looked at."""
+TRIED = 10
+"""How many times that many are drawn, since the bounds of the balance turn some away."""
+FINEST = 1_000_000
+"""Most steps of one component."""
+SEED = 16
+WELL = 1e8
+"""Condition number below which an inverse is trusted."""
 
 
 def candidate_blends(lowest: ArrayLike, highest: ArrayLike, steps: ArrayLike, balance: int) -> FloatArray:
-    """List the blends that bounds and steps allow.
+    """List the blends that bounds and steps allow; an even sample of them where there are more than `MOST`.
 
     Parameters
     ----------
@@ -38,11 +45,12 @@ def candidate_blends(lowest: ArrayLike, highest: ArrayLike, steps: ArrayLike, ba
     Raises
     ------
     ValueError
-        If there are none, or too many to look at.
+        If there are none, or none was met in the sample.
 
     References
     ----------
-    Own derivation: a grid.
+    Own derivation: a grid. The sample draws each share by itself from its steps, with an even chance
+    from 0 to 1 of staying at its lowest, so that blends of few components are among them; its seed is fixed.
 
     Examples
     --------
@@ -56,19 +64,59 @@ def candidate_blends(lowest: ArrayLike, highest: ArrayLike, steps: ArrayLike, ba
     counts = [int(np.floor((high[i] - low[i]) / step[i] + 1e-9)) + 1 for i in others]
     if any(count < 1 for count in counts):
         raise ValueError("a highest share is below its lowest")
-    if np.prod([float(count) for count in counts]) > MOST:
-        raise ValueError(f"the steps give more than {MOST} blends; take larger steps")
-    rows = []
-    for places in product(*(range(count) for count in counts)):
-        x = np.zeros(low.size)
-        for i, place in zip(others, places, strict=True):
-            x[i] = low[i] + place * step[i]
-        x[balance] = 1.0 - x.sum()
-        if low[balance] - 1e-9 <= x[balance] <= high[balance] + 1e-9:
-            rows.append(x)
-    if not rows:
+    if max(counts, default=1) > FINEST:
+        raise ValueError(f"a step is under a {FINEST}th of its range")
+    places = _places(counts)
+    found = np.zeros((places.shape[0], low.size))
+    found[:, others] = low[others] + places * step[others]
+    found[:, balance] = 1.0 - found.sum(axis=1)
+    inside = (found[:, balance] >= low[balance] - 1e-9) & (found[:, balance] <= high[balance] + 1e-9)
+    if not inside.any():
         raise ValueError("no blend lies within the bounds")
-    return np.array(rows)
+    return np.asarray(found[inside][:MOST], dtype=np.float64)
+
+
+def grid_size(lowest: ArrayLike, highest: ArrayLike, steps: ArrayLike, balance: int) -> float:
+    """Count the points of the grid that bounds and steps make, before the balance is looked at.
+
+    Parameters
+    ----------
+    lowest, highest, steps : array_like, shape (q,)
+        As :func:`candidate_blends` [1].
+    balance : int
+        Place of the component that fills up to 1.
+
+    Returns
+    -------
+    float
+        The count [-], which may be beyond any integer of the machine.
+
+    References
+    ----------
+    Own derivation: a product.
+
+    Examples
+    --------
+    >>> grid_size([0.9, 0.0, 0.0], [1.0, 0.02, 0.1], [0.01, 0.01, 0.05], 0)
+    9.0
+    """
+    low, high, step = (np.asarray(one, dtype=np.float64) for one in (lowest, highest, steps))
+    others = [i for i in range(low.size) if i != balance]
+    return float(np.prod(np.floor((high[others] - low[others]) / step[others] + 1e-9) + 1.0))
+
+
+def _places(counts: list[int]) -> NDArray[np.int64]:
+    """List the steps of each component, all of them or an even sample, each once."""
+    if np.prod([float(count) for count in counts]) <= MOST:
+        return np.array(list(product(*(range(count) for count in counts))), dtype=np.int64)
+    rng = np.random.default_rng(SEED)
+    sizes = np.array(counts, dtype=np.int64)
+    drawn = rng.integers(0, sizes, (TRIED * MOST, sizes.size))
+    # blends of many components at once leave little to the balance, and few are made at the bench
+    share = rng.random((TRIED * MOST, 1))
+    drawn[rng.random(drawn.shape) < share] = 0
+    first = np.unique(drawn, axis=0, return_index=True)[1]
+    return np.asarray(drawn[np.sort(first)], dtype=np.int64)
 
 
 def d_efficiency(design: ArrayLike, best: ArrayLike | None = None) -> float:
@@ -184,7 +232,7 @@ def _exchanged(
             others = chosen[:place] + chosen[place + 1 :]
             kept = base + rows[others].T @ rows[others]
             free = [i for i in range(rows.shape[0]) if repeats or i not in others]
-            worths = np.array([_worth(kept + np.outer(rows[i], rows[i]), criterion, moments) for i in free])
+            worths = _worths(kept, rows[free], criterion, moments)
             best = free[int(np.argmax(worths))]
             own = _worth(kept + np.outer(rows[chosen[place]], rows[chosen[place]]), criterion, moments)
             if worths.max() > own + 1e-10 * max(abs(own), 1.0):
@@ -202,6 +250,15 @@ def _gains(whole: FloatArray, rows: FloatArray, criterion: Criterion, moments: F
     if criterion == "D":
         return np.asarray(variance, dtype=np.float64)
     return np.asarray(np.einsum("ij,jk,ik->i", lifted, moments, lifted) / (1.0 + variance), dtype=np.float64)
+
+
+def _worths(kept: FloatArray, rows: FloatArray, criterion: Criterion, moments: FloatArray) -> FloatArray:
+    """Compute the criterion with each row added: by an update where what is kept can be inverted."""
+    if np.linalg.cond(kept) > WELL:
+        return np.array([_worth(kept + np.outer(row, row), criterion, moments) for row in rows])
+    gains = _gains(kept, rows, criterion, moments)
+    own = _worth(kept, criterion, moments)
+    return np.asarray(own + (np.log1p(gains) if criterion == "D" else gains), dtype=np.float64)
 
 
 def _worth(information: FloatArray, criterion: Criterion, moments: FloatArray) -> float:

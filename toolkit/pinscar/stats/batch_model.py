@@ -2,20 +2,22 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.special import log_ndtr
 
 from pinscar.stats.batch_means import batch_means, fit_means
-from pinscar.stats.censored import HALF_LOG_2PI
 from pinscar.stats.censored_blocks import BlockedRuns, fit_in_blocks, likelihood_of_means
+from pinscar.stats.completed import completed_runs
 from pinscar.stats.mixed_linear import fit_mixed
 
 FloatArray = NDArray[np.float64]
 BoolArray = NDArray[np.bool_]
 IntArray = NDArray[np.int_]
+
+ROUNDS = 30
+"""Most rounds of spreads, and of Newton steps within one."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -40,7 +42,7 @@ class BatchModel:
     sigma, batch_sigma : float
         Standard deviations between runs and between batches about the model [-].
     campaign_sigma : float or None
-        Between campaigns; None for a single one, or where they were taken as fixed shifts.
+        Between campaigns; None for a single one.
     log_likelihood : float
         At the maximum of the full likelihood [-].
     method : str
@@ -63,10 +65,11 @@ def fit_batch_model(
 
     .. math:: \ln y = x_b \beta + u_b + c_k + e, \quad u \sim N(0, \tau^2), \quad e \sim N(0, \sigma^2)
 
-    Uncensored: restricted likelihood, campaigns as a random effect. With censored runs: maximum likelihood
-    for the coefficients, campaigns as fixed shifts of mean zero; the spreads are the restricted ones of runs
-    that were completed by their expected value and scatter, and the covariance is the inverse of the
-    information at those spreads.
+    Uncensored: restricted likelihood, batches and campaigns as random effects. With censored runs: the
+    spreads are the restricted ones of runs that were completed by their expected value and scatter. In one
+    campaign the coefficients are those of maximum likelihood; in several they and the campaigns' heights are
+    at the joint maximum of the likelihood times the heights' density at those spreads. The covariance is the
+    inverse of the information there. The log-likelihood is that with a free shift of each campaign.
 
     Parameters
     ----------
@@ -87,7 +90,8 @@ def fit_batch_model(
     References
     ----------
     Searle, Casella and McCulloch, Variance Components, 1992, section 6.6; for the completed runs Dempster,
-    Laird and Rubin, J. R. Stat. Soc. B 39 (1977) 1-38, example 4.3.
+    Laird and Rubin, J. R. Stat. Soc. B 39 (1977) 1-38, example 4.3; for the joint maximum Henderson, "Best
+    linear unbiased estimation and prediction under a selection model", Biometrics 31 (1975) 423-447.
 
     Examples
     --------
@@ -146,31 +150,92 @@ def _censored(runs: _Runs, x: FloatArray) -> BatchModel:
     full = np.column_stack([x, shifts])
     data = BlockedRuns(runs.logs, runs.left_censored, full, runs.batches)
     fit = fit_in_blocks(data)
-    means = full @ fit.coefficients
-    total = float(np.hypot(fit.sigma, fit.block_sigma))
-    z = (runs.logs - means) / total
-    mills = np.exp(-0.5 * z**2 - HALF_LOG_2PI - log_ndtr(z))
-    logs = np.where(runs.left_censored, means - total * mills, runs.logs)
-    lost = np.where(runs.left_censored, total**2 * (1.0 - mills * (z + mills)), 0.0).sum()
+    start = _Spreads(float(np.hypot(fit.sigma, fit.block_sigma)), 0.0, 0.0, full @ fit.coefficients)
+    several = bool(runs.campaigns.max() > 0)
+    heights = (runs.campaigns[:, None] == np.arange(runs.campaigns.max() + 1)).astype(np.float64)
+    found = _restricted(runs, x, start)
+    coefficients, means = fit.coefficients[: x.shape[1]], start.means
+    covariance: FloatArray | None = None
+    for _ in range(ROUNDS if several else 1):
+        if several:
+            coefficients, means, covariance = _with_campaigns(data, x, heights, found, means)
+            last, found = found, _restricted(runs, x, replace(found, means=means))
+            if abs(found.batch - last.batch) + abs(found.campaign - last.campaign) < 1e-4 * found.sigma:
+                break
+    if covariance is None:
+        information = _information(data, means, found.sigma, found.batch)
+        covariance = np.asarray(np.linalg.inv(x.T @ information @ x), dtype=np.float64)
+    return BatchModel(
+        coefficients,
+        covariance,
+        found.sigma,
+        found.batch,
+        found.campaign if several else None,
+        fit.log_likelihood,
+        "maximum likelihood with left-censored runs and "
+        + ("random effects of batches and campaigns" if several else "a random effect of batches"),
+    )
+
+
+@dataclass(frozen=True, slots=True)
+class _Spreads:
+    """Standard deviations of runs, batches and campaigns, and the means of the runs they belong to."""
+
+    sigma: float
+    batch: float
+    campaign: float
+    means: FloatArray
+
+
+def _restricted(runs: _Runs, x: FloatArray, last: _Spreads) -> _Spreads:
+    """Find the spreads of the completed runs by the restricted likelihood."""
+    logs, lost = completed_runs(
+        runs.logs, runs.left_censored, last.means, float(np.hypot(last.sigma, last.batch))
+    )
     none = np.zeros(logs.size, dtype=np.int64)
     batches = runs.batches if runs.count > x.shape[1] else none
-    spread = fit_mixed(logs, full, batches, none)
-    count = logs.size - full.shape[1]
-    sigma = float(np.sqrt(spread.sigma**2 + lost / count))
-    information = _information(data, means, sigma, spread.batch_sigma)
-    inverse = np.linalg.inv(full.T @ information @ full)
-    covariance = np.asarray(inverse[: x.shape[1], : x.shape[1]], dtype=np.float64)
-    several = bool(runs.campaigns.max() > 0)
-    return BatchModel(
-        fit.coefficients[: x.shape[1]],
-        covariance,
-        sigma,
-        spread.batch_sigma,
-        None,
-        fit.log_likelihood,
-        "maximum likelihood with left-censored runs and a random effect of batches"
-        + (", campaigns as fixed shifts" if several else ""),
-    )
+    spread = fit_mixed(logs, x, batches, runs.campaigns)
+    count = logs.size - x.shape[1] - int(runs.campaigns.max())
+    sigma = float(np.sqrt(spread.sigma**2 + float(lost.sum()) / count))
+    return _Spreads(sigma, spread.batch_sigma, spread.campaign_sigma, last.means)
+
+
+def _with_campaigns(
+    data: BlockedRuns, x: FloatArray, heights: FloatArray, spreads: _Spreads, means: FloatArray
+) -> tuple[FloatArray, FloatArray, FloatArray]:
+    """Fit coefficients and the campaigns' heights together, each height held near zero by its own density.
+
+    These are Henderson's equations with the information of the censored runs in place of the inverse of their
+    covariance: without censored runs, generalised least squares exactly.
+    """
+    p = x.shape[1]
+    free = spreads.campaign > 1e-6 * spreads.sigma
+    design = np.column_stack([x, heights]) if free else x
+    penalty = np.zeros(design.shape[1])
+    penalty[p:] = 1.0 / spreads.campaign**2 if free else 0.0
+    theta = np.asarray(np.linalg.lstsq(design, means, rcond=None)[0], dtype=np.float64)
+    log_sigma = float(np.log(spreads.sigma))
+
+    def at(point: FloatArray) -> tuple[float, FloatArray]:
+        value, slope = likelihood_of_means(data, design @ point, log_sigma, spreads.batch)
+        return value - 0.5 * float(penalty @ point**2), design.T @ slope[: means.size] - penalty * point
+
+    value, slope = at(theta)
+    bend = np.eye(design.shape[1])
+    for _ in range(ROUNDS):
+        information = _information(data, design @ theta, spreads.sigma, spreads.batch)
+        bend = design.T @ information @ design + np.diag(penalty)
+        step = np.asarray(np.linalg.solve(bend, slope), dtype=np.float64)
+        tried = at(theta + step)
+        while tried[0] < value - 1e-9 and float(np.abs(step).max()) > 1e-9:
+            step = 0.5 * step
+            tried = at(theta + step)
+        theta = np.asarray(theta + step, dtype=np.float64)
+        value, slope = tried
+        if float(np.abs(step).max()) < 1e-7 * spreads.sigma:
+            break
+    covariance = np.asarray(np.linalg.inv(bend)[:p, :p], dtype=np.float64)
+    return np.asarray(theta[:p], dtype=np.float64), np.asarray(design @ theta, np.float64), covariance
 
 
 def campaign_shifts(campaigns: IntArray) -> FloatArray:
@@ -201,13 +266,22 @@ def campaign_shifts(campaigns: IntArray) -> FloatArray:
 
 
 def _information(data: BlockedRuns, means: FloatArray, sigma: float, tau: float) -> FloatArray:
-    """Minus the second derivatives of the log-likelihood in the runs' means, by central differences."""
+    """Minus the second derivatives of the log-likelihood in the runs' means, by central differences.
+
+    Runs of two batches do not touch each other, so the first run of every batch is moved at once, then the
+    second, and so on.
+    """
     step, n = 1e-4 * sigma, means.size
-    rows = np.empty((n, n))
-    for place in range(n):
-        shift = np.zeros(n)
-        shift[place] = step
-        up, down = (likelihood_of_means(data, means + way * shift, float(np.log(sigma)), tau)[1][:n]
+    same = data.blocks[:, None] == data.blocks[None, :]
+    order = np.cumsum(same & np.tri(n, dtype=bool), axis=1).diagonal() - 1
+    rows = np.zeros((n, n))
+    for place in range(int(order.max()) + 1):
+        moved = order == place
+        up, down = (likelihood_of_means(data, means + way * step * moved, float(np.log(sigma)), tau)[1][:n]
                     for way in (1.0, -1.0))  # fmt: skip
-        rows[place] = -(up - down) / (2.0 * step)
+        of_batch = np.full(int(data.blocks.max()) + 1, -1)
+        of_batch[data.blocks[moved]] = np.flatnonzero(moved)
+        row = of_batch[data.blocks]
+        known = row >= 0
+        rows[row[known], np.flatnonzero(known)] = -((up - down) / (2.0 * step))[known]
     return np.asarray(0.5 * (rows + rows.T), dtype=np.float64)

@@ -11,11 +11,14 @@ from numpy.typing import ArrayLike, NDArray
 from scipy.optimize import brentq, minimize_scalar
 from scipy.special import stdtrit
 
-from pinscar.stats.batch_means import fit_means
-from pinscar.stats.censored import censoring_shift, deviance_cut, profile_limit
+from pinscar.stats.batch_cut import batch_cut
+from pinscar.stats.batch_means import batch_means, fit_means
+from pinscar.stats.batch_score import aicc_of_batches
+from pinscar.stats.censored import profile_limit
 from pinscar.stats.checks import censored_mask, check_confidence
+from pinscar.stats.completed import completed_runs
 from pinscar.stats.dose_forms import FORMS, TERMS, Form, bend_grid, form_shape
-from pinscar.stats.dose_likelihood import DoseRuns, Maximum, design_of, maximise, parameters_of
+from pinscar.stats.dose_likelihood import DoseRuns, Maximum, design_of, maximise
 
 FloatArray = NDArray[np.float64]
 Side = Literal["at least", "at most"]
@@ -38,7 +41,7 @@ class DoseFit:
     batch_sigma : float or None
         Scatter of the batches about the curve; None where no batch was run twice.
     log_likelihood, aicc : float
-        At the maximum [-]. Infinite where there are too few runs for the correction.
+        At the maximum [-]. The latter is infinite where there are too few batches for the correction.
     weight : float
         Akaike weight among the forms fitted [1].
     """
@@ -169,10 +172,9 @@ def dose_runs(
 def fit_dose_forms(runs: DoseRuns) -> tuple[tuple[DoseFit, ...], tuple[str, ...]]:
     r"""Fit all forms that the number of doses allows, the likeliest first.
 
-    .. math:: \mathrm{AICc} = -2\ell + 2k + \frac{2k(k+1)}{n-k-1}
-
-    with the k parameters of mean and scatter and the n runs. A form with p parameters of the mean takes p + 1
-    doses, so that it is not exact by construction.
+    They are scored by :func:`pinscar.stats.batch_score.aicc_of_batches`, since repeats on one batch are not
+    independent; the scatter of batches is that about the likeliest form. A form with p parameters of the mean
+    takes p + 1 doses, so that it is not exact by construction.
 
     Parameters
     ----------
@@ -202,16 +204,16 @@ def fit_dose_forms(runs: DoseRuns) -> tuple[tuple[DoseFit, ...], tuple[str, ...]
         if levels <= TERMS[form]:
             left_out.append(f"the {form} form needs {TERMS[form] + 1} doses, and there are {levels}")
         else:
-            found.append((form, maximise(runs, form), parameters_of(form, runs)))
-    n = runs.logs.size
+            found.append((form, maximise(runs, form)))
+    sizes = np.bincount(runs.batches)
+    ratio = _ratio(runs, *max(found, key=lambda pair: pair[1].log_likelihood))
     scores = [
-        -2.0 * one.log_likelihood + 2.0 * k + (2.0 * k * (k + 1) / (n - k - 1) if n > k + 1 else np.inf)
-        for _, one, k in found
+        aicc_of_batches(one.log_likelihood, TERMS[form] + runs.columns, sizes, ratio) for form, one in found
     ]
     gaps = np.array([score - min(scores) if np.isfinite(score) else np.inf for score in scores])
     share = np.exp(-0.5 * gaps)
     weights = share / share.sum() if share.sum() > 0 else np.full(len(found), 1.0 / len(found))
-    with_batches = n > runs.doses.size
+    with_batches = runs.logs.size > runs.doses.size
     fits = [
         DoseFit(
             form,
@@ -224,9 +226,18 @@ def fit_dose_forms(runs: DoseRuns) -> tuple[tuple[DoseFit, ...], tuple[str, ...]
             float(score),
             float(weight),
         )
-        for (form, one, _), score, weight in zip(found, scores, weights, strict=True)
+        for (form, one), score, weight in zip(found, scores, weights, strict=True)
     ]
     return tuple(sorted(fits, key=lambda fit: (fit.aicc, TERMS[fit.form]))), tuple(left_out)
+
+
+def _ratio(runs: DoseRuns, form: Form, best: Maximum) -> float:
+    """Compare the variance of batches about a form with that of runs."""
+    if runs.is_complete:
+        design, _ = design_of(runs, form, best.bend, None)
+        room = runs.doses.size > design.shape[1]
+        return fit_means(runs.means, design, restricted=True, ratio=None if room else 0.0).ratio
+    return (best.batch_sigma / best.sigma) ** 2
 
 
 def deviance_of_point(
@@ -240,8 +251,8 @@ def deviance_of_point(
 
     with S the least sum of squares of the g batch means about curves of the form through (D, v). For a
     straight line over batches of one size this is Fieller's interval, exact whatever the scatter between
-    batches. With censored runs twice the drop of the log-likelihood is compared with the cut that it has in
-    the limit where all scatter is between batches, shifted by the share of censored runs.
+    batches. With censored runs twice the drop of the log-likelihood is compared with the
+    cut that gives the same interval where runs are complete, :func:`pinscar.stats.batch_cut.batch_cut`.
 
     Parameters
     ----------
@@ -265,8 +276,7 @@ def deviance_of_point(
     References
     ----------
     Fieller, "Some problems in interval estimation", J. R. Stat. Soc. B 16 (1954) 175-185; Bates and Watts,
-    Nonlinear Regression Analysis and Its Applications, 1988, section 6.1 (profile t). The cut with censored
-    runs as :func:`pinscar.stats.censored.deviance_cut`.
+    Nonlinear Regression Analysis and Its Applications, 1988, section 6.1 (profile t).
 
     Examples
     --------
@@ -283,13 +293,25 @@ def deviance_of_point(
     free = maximise(runs, form)
     if runs.is_complete:
         return _f_test(runs, form, free, df, confidence), df
-    shift = censoring_shift(runs.logs.size, int(runs.left_censored.sum()))
-    cut = deviance_cut(confidence, g, p, "student", shift)
+    cut = batch_cut(confidence, runs.logs.size, g, p, *_squares(runs, form, free))
 
     def excess(dose: float, log: float) -> float:
         return 2.0 * (free.log_likelihood - maximise(runs, form, (dose, log)).log_likelihood) - cut
 
     return excess, df
+
+
+def _squares(runs: DoseRuns, form: Form, free: Maximum) -> tuple[float, float]:
+    """Sum squares within batches and of their means about the curve, with censored runs completed."""
+    design, _ = design_of(runs, form, free.bend, None)
+    curve = design @ free.coefficients
+    total = float(np.hypot(free.sigma, free.batch_sigma))
+    logs, lost = completed_runs(runs.logs, runs.left_censored, curve[runs.batches], total)
+    data = batch_means(logs, runs.batches)
+    # what is not known of a run is not known of its batch's mean either
+    of_means = float(np.sum(np.bincount(runs.batches, lost) / data.sizes))
+    between = float(np.sum(data.sizes * (data.means - curve) ** 2))
+    return data.within + float(lost.sum()) - of_means, between + of_means
 
 
 def _f_test(

@@ -12,7 +12,7 @@ from scipy.optimize import minimize, minimize_scalar
 from pinscar.stats.batch_means import BatchMeans, batch_means, fit_means
 from pinscar.stats.censored import fit_left_censored
 from pinscar.stats.censored_blocks import BlockedRuns, likelihood_of_means
-from pinscar.stats.dose_forms import TERMS, Form, bend_grid, form_shape
+from pinscar.stats.dose_forms import Form, bend_grid, form_shape
 
 FloatArray = NDArray[np.float64]
 BoolArray = NDArray[np.bool_]
@@ -251,31 +251,3 @@ def _censored_fit(
         return Maximum(flat.coefficients, bend, unit, 0.0, flat.log_likelihood), first
     sigma, tau = float(unit * np.exp(best[k])), float(unit * abs(best[k + 1]))
     return Maximum(best[:k] / scale * unit, bend, sigma, tau, value), best
-
-
-def parameters_of(form: Form, runs: DoseRuns) -> int:
-    """Count what the likelihood of a form estimates.
-
-    Parameters
-    ----------
-    form : {"straight", "saturating", "threshold"}
-        The form.
-    runs : DoseRuns
-        The data.
-
-    Returns
-    -------
-    int
-        Parameters of the mean, the scatter of runs and, where batches were run more than once, of batches.
-
-    References
-    ----------
-    Own derivation: a count.
-
-    Examples
-    --------
-    >>> runs = DoseRuns(np.zeros(4), np.zeros(4, bool), np.arange(2.0), np.array([0, 0, 1, 1]))
-    >>> parameters_of("saturating", runs)
-    5
-    """
-    return TERMS[form] + runs.columns + 1 + int(runs.logs.size > runs.doses.size)

@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 from scipy.special import fdtrc, stdtrit
 
 from pinscar.stats.batch_model import campaign_shifts, fit_batch_model
+from pinscar.stats.batch_score import aicc_of_batches
 from pinscar.stats.censored import fit_left_censored
 from pinscar.stats.mixture_terms import (
     Term,
@@ -127,9 +128,9 @@ class MixtureFit:
     sigma, batch_sigma : float
         Standard deviations between runs and between batches about the model [-].
     campaign_sigma : float or None
-        Between campaigns; None for a single one, or where campaigns were taken as fixed shifts.
+        Between campaigns; None for a single one.
     log_likelihood, aicc : float
-        Of the fit by maximum likelihood [-].
+        Of the fit by maximum likelihood [-]; the latter counts repeats on one batch for what they tell.
     inestimable : tuple of str
         A clause for each term that the blends don't tell.
     n, n_censored, batches : int
@@ -230,11 +231,9 @@ def fit_mixture(runs: BlendRuns, order: int) -> MixtureFit:
 
     .. math:: \ln y = \eta(x_b) + u_b + c_k + e, \quad u \sim N(0, \tau^2), \quad e \sim N(0, \sigma^2)
 
-    with a random effect of each batch. Uncensored: restricted likelihood, campaigns as a random effect too.
-    With censored runs: maximum likelihood for the coefficients, campaigns as fixed shifts of mean zero; the
-    spreads are the restricted ones of runs that were completed by their expected value and scatter, and the
-    covariance is the inverse of the information at those spreads. Degrees of freedom are counted by batches,
-    whatever the scatter between them turns out to be, so that runs of one batch never pass for blends.
+    with random effects of batches and campaigns, as :func:`pinscar.stats.batch_model.fit_batch_model`.
+    Degrees of freedom are counted by batches, whatever the scatter between them turns out to be, so that runs
+    of one batch never pass for blends.
 
     Parameters
     ----------
@@ -277,9 +276,9 @@ def fit_mixture(runs: BlendRuns, order: int) -> MixtureFit:
     labels = [" × ".join(runs.names[i] for i in term) for term in terms]
     kept, told = estimable(design, labels)
     fitted = fit_batch_model(runs.logs, runs.left_censored, runs.batches, runs.campaigns, design[:, kept])
-    k = len(kept) + 1 + int(runs.logs.size > runs.shares.shape[0]) + int(runs.campaigns.max() > 0)
-    n = runs.logs.size
-    correction = 2.0 * k * (k + 1) / (n - k - 1) if n > k + 1 else float("inf")
+    g, shifts = runs.shares.shape[0], int(runs.campaigns.max())
+    sizes, ratio = np.bincount(runs.batches), (fitted.batch_sigma / fitted.sigma) ** 2
+    aicc = aicc_of_batches(fitted.log_likelihood, len(kept) + shifts, sizes, ratio)
     return MixtureFit(
         order=order,
         names=runs.names,
@@ -287,17 +286,58 @@ def fit_mixture(runs: BlendRuns, order: int) -> MixtureFit:
         lowest=lowest,
         coefficients=fitted.coefficients,
         covariance=fitted.covariance,
-        df=runs.shares.shape[0] - len(kept) - int(runs.campaigns.max()),
+        df=g - len(kept) - shifts,
         sigma=fitted.sigma,
         batch_sigma=fitted.batch_sigma,
         campaign_sigma=fitted.campaign_sigma,
         log_likelihood=fitted.log_likelihood,
-        aicc=-2.0 * fitted.log_likelihood + 2.0 * k + correction,
+        aicc=aicc,
         inestimable=tuple(told),
-        n=n,
+        n=runs.logs.size,
         n_censored=int(runs.left_censored.sum()),
-        batches=runs.shares.shape[0],
+        batches=g,
         method=fitted.method,
+    )
+
+
+def fit_mixtures(runs: BlendRuns, orders: Sequence[int]) -> tuple[MixtureFit, ...]:
+    """Fit the models of several orders, scored alike: by the scatter of batches about the richest.
+
+    Parameters
+    ----------
+    runs : BlendRuns
+        The data.
+    orders : sequence of int
+        Rising.
+
+    Returns
+    -------
+    tuple of MixtureFit
+        The models.
+
+    Raises
+    ------
+    ValueError
+        As :func:`fit_mixture`.
+
+    References
+    ----------
+    As :func:`pinscar.stats.batch_score.aicc_of_batches`.
+
+    Examples
+    --------
+    >>> x = np.array([[1, 0], [0, 1], [0.5, 0.5], [0.25, 0.75], [0.75, 0.25]])
+    >>> runs = BlendRuns(np.array([1.0, 2.0, 1.5, 1.76, 1.24]), np.zeros(5, bool), np.arange(5),
+    ...                  np.zeros(5, int), x, ("A", "B"))
+    >>> [fit.order for fit in fit_mixtures(runs, [1, 2])]
+    [1, 2]
+    """
+    fits = [fit_mixture(runs, order) for order in orders]
+    shifts, sizes = int(runs.campaigns.max()), np.bincount(runs.batches)
+    ratio = (fits[-1].batch_sigma / fits[-1].sigma) ** 2
+    return tuple(
+        replace(one, aicc=aicc_of_batches(one.log_likelihood, len(one.terms) + shifts, sizes, ratio))
+        for one in fits
     )
 
 
@@ -462,7 +502,10 @@ def lack_of_fit(runs: BlendRuns, fit: MixtureFit) -> LackOfFit:
     with D twice the drop of the log-likelihood from a mean for each of q blends to the p terms of the model,
     without random effects. Uncensored this is the usual F of lack of fit against pure error. Where blends
     were made in several batches the pure error is that between batches of a blend, and D is that of batch
-    means; else it is that between runs, and a batch that came out apart looks like lack of fit too.
+    means. With censored runs or several campaigns beside that, the blends' own medians are fitted with random
+    effects of batches, and F is the square of their contrasts off the model over their covariance, on the
+    degrees of freedom of batches of a blend less campaigns beyond the first. Else it is that between runs,
+    and a batch that came out apart looks like lack of fit too. Blends with bounds only stay out.
 
     Parameters
     ----------
@@ -490,35 +533,70 @@ def lack_of_fit(runs: BlendRuns, fit: MixtureFit) -> LackOfFit:
     >>> test.df_model, test.df_scatter, round(test.f, 6)
     (1, 3, 266.666667)
     """
-    blends = runs.blends
-    repeated = runs.shares.shape[0] > np.unique(blends).size
-    logs, censored = runs.logs, runs.left_censored
-    shifts = campaign_shifts(runs.campaigns)
-    rows, groups = fit.row(runs.shares), blends
-    several = repeated and not censored.any() and not shifts.shape[1]
-    against = "batches" if several else "runs"
-    if several:
-        logs = np.bincount(runs.batches, logs) / np.bincount(runs.batches)
-        censored = np.zeros(logs.size, dtype=bool)
-        shifts = np.zeros((logs.size, 0))
-    else:
-        rows, groups = rows[runs.batches], blends[runs.batches]
-    cells = (groups[:, None] == np.unique(groups)).astype(np.float64)
-    small, large = np.column_stack([rows, shifts]), np.column_stack([cells, shifts])
-    ranks = [int(np.linalg.matrix_rank(one)) for one in (small, large)]
-    n, df_model = logs.size, ranks[1] - ranks[0]
-    df_scatter = int((~censored).sum()) - ranks[1]
+    data = _with_values(runs)
+    blends, several = data.blends, int(data.campaigns.max())
+    rows = fit.row(data.shares)
+    cells = (blends[:, None] == np.unique(blends)).astype(np.float64)
+    rank, q, g = int(np.linalg.matrix_rank(rows)), cells.shape[1], cells.shape[0]
+    df_model = q - rank
+    repeated = g - q - several >= 1
+    against = "batches" if repeated else "runs"
     if df_model < 1:
-        return LackOfFit(None, df_model, df_scatter, None, against, "the model has as many terms as blends")
+        return LackOfFit(None, df_model, 0, None, against, "the model has as many terms as blends")
+    if repeated:
+        means = data.logs
+        if not data.left_censored.any() and not several:
+            means = np.bincount(data.batches, data.logs) / np.bincount(data.batches)
+            return _ratio_test(means, np.zeros(g, dtype=bool), rows, cells, df_model, "batches")
+        return _contrast_test(data, rows, cells, df_model)
+    shifts = campaign_shifts(data.campaigns)
+    small, large = (np.column_stack([one[data.batches], shifts]) for one in (rows, cells))
+    return _ratio_test(data.logs, data.left_censored, small, large, df_model, "runs")
+
+
+def _with_values(runs: BlendRuns) -> BlendRuns:
+    """Leave out the blends of which bounds are all that is known: any low value fits them."""
+    data = runs
+    for blend in np.unique(runs.blends)[::-1]:
+        if data.left_censored[(data.blends == blend)[data.batches]].all():
+            data = data.without(int(blend))
+    return data
+
+
+def _ratio_test(
+    logs: FloatArray, censored: BoolArray, small: FloatArray, large: FloatArray, df_model: int, against: str
+) -> LackOfFit:
+    """Compare two models by the ratio of their likelihoods, without random effects."""
+    small, large = _full_rank(small), _full_rank(large)
+    df_scatter = int((~censored).sum()) - large.shape[1]
     if df_scatter < 1:
         return LackOfFit(None, df_model, df_scatter, None, against, f"{against} were not repeated")
-    fits = [fit_left_censored(logs, censored, _full_rank(one)) for one in (small, large)]
-    if not all(one.converged for one in fits):
-        reason = "a blend has censored runs only, or its runs do not differ"
+    try:
+        fits = [fit_left_censored(logs, censored, one) for one in (small, large)]
+    except np.linalg.LinAlgError:
+        fits = []
+    if not fits or not all(one.converged for one in fits):
+        reason = "the runs of the blends do not differ, or too many of them are censored"
         return LackOfFit(None, df_model, df_scatter, None, against, reason)
     deviance = max(0.0, 2.0 * (fits[1].log_likelihood - fits[0].log_likelihood))
-    f = float(np.expm1(deviance / n) * df_scatter / df_model)
+    f = float(np.expm1(deviance / logs.size) * df_scatter / df_model)
     return LackOfFit(f, df_model, df_scatter, float(fdtrc(df_model, df_scatter, f)), against, "")
+
+
+def _contrast_test(data: BlendRuns, rows: FloatArray, cells: FloatArray, df_model: int) -> LackOfFit:
+    """Test the blends' own medians off the model, with batches and campaigns in the scatter."""
+    df_scatter = cells.shape[0] - cells.shape[1] - int(data.campaigns.max())
+    first = np.argmax(cells > 0.0, axis=0)
+    basis = np.linalg.svd(rows[first])[0]
+    off = basis[:, cells.shape[1] - df_model :]
+    try:
+        fitted = fit_batch_model(data.logs, data.left_censored, data.batches, data.campaigns, cells)
+        gap = off.T @ fitted.coefficients
+        f = float(gap @ np.linalg.solve(off.T @ fitted.covariance @ off, gap)) / df_model
+    except (ValueError, np.linalg.LinAlgError):
+        reason = "the blends' own medians cannot be fitted beside the campaigns and the scatter of batches"
+        return LackOfFit(None, df_model, df_scatter, None, "batches", reason)
+    return LackOfFit(f, df_model, df_scatter, float(fdtrc(df_model, df_scatter, f)), "batches", "")
 
 
 def _full_rank(design: FloatArray) -> FloatArray:

@@ -7,6 +7,8 @@ from numpy.typing import ArrayLike, NDArray
 
 FloatArray = NDArray[np.float64]
 BoolArray = NDArray[np.bool_]
+PAIRS = 20_000_000
+"""Comparisons that are made at once."""
 
 
 def unbeaten(values: ArrayLike, higher_is_better: ArrayLike) -> BoolArray:
@@ -95,4 +97,9 @@ def chance_unbeaten(
     chi = rng.chisquare(np.where(known, 1.0, nu), (draws, nu.size))
     wide = np.where(known, 1.0, np.sqrt(np.where(known, 1.0, nu) / chi))
     drawn = m + s * wide[:, None, :] * z
-    return np.asarray(unbeaten(drawn, higher_is_better).mean(axis=0), dtype=np.float64)
+    # every blend against every other takes memory: so many draws at a time
+    at_once = max(1, PAIRS // (m.shape[0] ** 2 * m.shape[1]))
+    total = np.zeros(m.shape[0])
+    for first in range(0, draws, at_once):
+        total += unbeaten(drawn[first : first + at_once], higher_is_better).sum(axis=0)
+    return np.asarray(total / draws, dtype=np.float64)

@@ -14,6 +14,7 @@ from pinscar.page.style import log_ticks, padded, set_log_axis
 from pinscar.study.formulation.limits import Limit
 from pinscar.study.formulation.model import BlendModel
 from pinscar.study.formulation.series import Dot, Series
+from pinscar.study.formulation.slices import Slice
 from pinscar.study.formulation.thickness import Thickness, ThicknessLine
 from pinscar.study.formulation.tradeoff import Tradeoff
 
@@ -131,7 +132,7 @@ def effects_chart(model: BlendModel, width_mm: float) -> Figure:
     effects = list(reversed(model.effects))
     ends = [one for effect in effects for one in (effect.low, effect.high, effect.ratio) if one is not None]
     with style.report_style():
-        figure = style.new_figure(11.0 * len(effects) + 24.0, width_mm=width_mm)
+        figure = style.new_figure(min(11.0, 150.0 / len(effects)) * len(effects) + 24.0, width_mm=width_mm)
         axes = figure.subplots()
         low, high = padded([*ends, 1.0], 0.08)
         axes.axvline(1.0, color=style.MUTED, linewidth=1.0, zorder=1)
@@ -156,58 +157,61 @@ def effects_chart(model: BlendModel, width_mm: float) -> Figure:
     return figure
 
 
-def ternary_chart(model: BlendModel, width_mm: float) -> Figure:
-    """Draw the prediction over the triangle of three components, with the blends tested on it."""
+def ternary_chart(model: BlendModel, cut: Slice, width_mm: float) -> Figure:
+    """Draw the prediction over a triangle of three components, with the blends tested on it."""
+    from matplotlib.colors import ListedColormap
     from matplotlib.ticker import MaxNLocator
     from matplotlib.tri import Triangulation
     from scipy.spatial import ConvexHull, QhullError
 
-    names, tested = model.data.names, model.tested
-    low = tested.min(axis=0)
-    free = 1.0 - float(low.sum())
-    grid = _triangle(60)
-    shares = low + free * grid
-    fit = model.fit
-    values = np.exp(fit.row(shares) @ fit.coefficients) * model.runs.response.shown_factor
-    xy, points = _flat(grid), _flat((tested - low) / free)
+    names, fit = [model.data.names[i] for i in cut.places], model.fit
+    values = np.exp(fit.row(cut.shares(cut.grid)) @ fit.coefficients) * model.runs.response.shown_factor
+    tested = cut.on_it(model.tested)
+    xy, points = _flat(cut.grid), _flat(cut.parts(tested))
     wide = width_mm >= WIDE_MM
     with style.report_style():
         figure = style.new_figure(104.0 if wide else 84.0, width_mm=width_mm)
         axes = figure.subplots()
         tri = Triangulation(xy[:, 0], xy[:, 1])
-        inside = np.exp(fit.row(tested) @ fit.coefficients) * model.runs.response.shown_factor
-        levels = MaxNLocator(7).tick_values(float(inside.min()), float(inside.max()))
-        axes.tricontour(tri, values, levels=levels, colors=style.RULE, linewidths=1.0)
+        if cut.inside.size:
+            among = values[cut.inside] if cut.inside.any() else values
+        else:
+            among = np.exp(fit.row(tested) @ fit.coefficients) * model.runs.response.shown_factor
+        levels = MaxNLocator(7).tick_values(float(among.min()), float(among.max()))
+        drawn = axes.tricontour(tri, values, levels=levels, colors=style.RULE, linewidths=1.0)
+        blue = not cut.inside.size or bool(cut.inside[tri.triangles].all(axis=1).any())
+        if cut.inside.size and blue:
+            out = ~cut.inside[tri.triangles].all(axis=1)
+            axes.tripcolor(
+                Triangulation(xy[:, 0], xy[:, 1], tri.triangles, mask=out), np.zeros(len(xy)),
+                cmap=ListedColormap([_TINT]), shading="flat", zorder=0, rasterized=False,
+            )  # fmt: skip
+            tri.set_mask(out)
         try:
-            hull = ConvexHull(points)
+            hull = ConvexHull(points if not cut.inside.size else xy[:0])
             axes.fill(
                 *points[hull.vertices].T, facecolor=_TINT, edgecolor=style.MUTED, linewidth=0.8, zorder=0
             )
             centres = xy[tri.triangles].mean(axis=1)
             faces = centres @ hull.equations[:, :2].T + hull.equations[:, 2]
             tri.set_mask(np.any(faces > 0.0, axis=1))
-        except QhullError:  # the blends tested lie on a line: everything beside it is extrapolation
+        except (
+            QhullError,
+            ValueError,
+        ):  # the blends tested lie on a line: everything beside it is extrapolation
             pass
-        drawn = axes.tricontour(tri, values, levels=levels, colors=_BLUE, linewidths=1.4)
+        if blue:
+            drawn = axes.tricontour(tri, values, levels=levels, colors=_BLUE, linewidths=1.4)
         axes.clabel(drawn, fmt="%.4g", fontsize=style.TEXT_SIZE - 0.5)
         axes.plot(*np.vstack([_flat(np.eye(3)), _flat(np.eye(3))[:1]]).T, color=style.MUTED, linewidth=1.0)
-        axes.plot(*points.T, "o", color=style.INK, markersize=4.5, zorder=5)
-        _corners(axes, names, low, free)
+        if len(points):
+            axes.plot(*points.T, "o", color=style.INK, markersize=4.5, zorder=5)
+        _corners(axes, names, cut.low, cut.free)
         axes.set_aspect("equal")
         axes.set_xlim(-0.30, 1.30)
         axes.set_ylim(-0.14, 1.04)
         axes.axis("off")
     return figure
-
-
-def _triangle(steps: int) -> FloatArray:
-    return np.array(
-        [
-            (i / steps, j / steps, (steps - i - j) / steps)
-            for i in range(steps + 1)
-            for j in range(steps + 1 - i)
-        ]
-    )
 
 
 def _flat(shares: FloatArray) -> FloatArray:
@@ -231,7 +235,7 @@ def tradeoff_chart(tradeoff: Tradeoff, width_mm: float) -> Figure:
     wide = width_mm >= WIDE_MM
     shown = respects if wide else respects[:2]
     with style.report_style():
-        figure = style.new_figure(8.0 * rows + 26.0, width_mm=width_mm)
+        figure = style.new_figure(8.0 * rows + 30.0, width_mm=width_mm)
         grid = figure.subplots(1, len(shown), sharey=True, squeeze=False)[0]
         for axes, one in zip(grid, shown, strict=True):
             ends = [v for three in zip(one.lows, one.highs, one.estimates, strict=True) for v in three if v]
@@ -246,7 +250,8 @@ def tradeoff_chart(tradeoff: Tradeoff, width_mm: float) -> Figure:
                 )  # fmt: skip
             set_log_axis(axes, *padded(ends, 0.08), wanted=3)
             arrow = "more is better" if one.higher_is_better else "less is better"
-            axes.set_xlabel(f"{one.label} [{one.unit}]{style.LOG}\n{arrow}")
+            # one under the other, since four charts stand side by side
+            axes.set_xlabel(f"{one.label}\n[{one.unit}]\n{arrow}")
             axes.grid(axis="x", which="major")
             axes.spines["left"].set_visible(False)
             axes.tick_params(axis="y", length=0)

@@ -16,7 +16,7 @@ from pinscar.stats.mixture import (
     Predicted,
     chosen_order,
     component_effects,
-    fit_mixture,
+    fit_mixtures,
     lack_of_fit,
     leave_one_blend_out,
     predict_blend,
@@ -101,7 +101,7 @@ def model_of(runs: StudyRuns, blends: Blends, confidence: float, *, whole: bool 
     data, joined = blend_runs(runs, blends)
     orders = [1, 2] if _has_room(data) else [1]
     try:
-        fits = tuple(fit_mixture(data, order) for order in orders)
+        fits = fit_mixtures(data, orders)
     except ValueError as failure:
         return BlendModel(runs, data, joined, (), 0, str(failure), (), None, (), confidence)
     chosen = chosen_order(fits)

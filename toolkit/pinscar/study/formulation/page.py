@@ -14,13 +14,14 @@ from pinscar.press.results import publish_results
 from pinscar.study import page as shared
 from pinscar.study.campaigns import campaign_entries, campaigns_table, inputs_of, read_folders
 from pinscar.study.formulation import charts, tables, words
-from pinscar.study.formulation.proposals import Aim
-from pinscar.study.formulation.results import formulation_results
+from pinscar.study.formulation.proposals import Aim, Proposals
+from pinscar.study.formulation.results import formulation_results, weigh_out_results
 from pinscar.study.formulation.series import Series
+from pinscar.study.formulation.slices import Slice, slices_of
 from pinscar.study.formulation.study import Asked, FormulationStudy, study_formulation
-from pinscar.study.formulation.weigh_out import percent, weigh_out
+from pinscar.study.formulation.weigh_out import WeighOut, percent, weigh_out
 from pinscar.units import UnitError, parse_quantity
-from pinscar.wording import load_text, percentage
+from pinscar.wording import listing, load_text, percentage
 
 if TYPE_CHECKING:
     from IPython.display import HTML
@@ -122,20 +123,19 @@ def doses(report: FormulationReport) -> HTML:
             parts += (
                 [Markup("<p>Not fitted: {}.</p>").format("; ".join(one.not_fitted))] if one.not_fitted else []
             )
-    parts += [finding(sentence) for sentence in study.no_series]
+    parts += [finding(words.no_series_sentence(study.no_series))] if study.no_series else []
+    if not study.series:
+        return as_html(parts)
     parts.append(
         method_note(
-            "Maximum likelihood on the logarithms with a random effect of each batch; runs whose wear had "
-            "not "
-            "stopped count as upper bounds. Forms are shared out by AICc (Hurvich and Tsai 1989). The "
-            "interval of "
-            "the least dose holds all doses whose curve through the limit the data do not speak against "
-            "(Fieller "
-            "1954; Bates and Watts 1988, section 6.1), judged by the scatter of batches about the curve; "
-            "it is "
-            f"looked for within the doses tested, and an open end reads “{words.NOT_DETERMINED}”. It holds "
-            "for "
-            "the form named: read the forms side by side."
+            "Maximum likelihood on the logarithms with a random effect of each batch, and with several "
+            "campaigns a shift of each; runs whose wear had not stopped count as upper bounds. Forms are "
+            "shared out by AICc (Hurvich and Tsai 1989), in which repeats on one batch count for what they "
+            "tell (design effect, Kish 1965). The interval of the least dose holds all doses whose curve "
+            "through the limit the data do not speak against (Fieller 1954; Bates and Watts 1988, section "
+            "6.1), judged by the scatter of batches about the curve; it is looked for within the doses "
+            f"tested, and an open end reads “{words.NOT_DETERMINED}”. It holds for the form named: read the "
+            "forms side by side."
         )
     )
     return as_html(parts)
@@ -148,14 +148,11 @@ def components(report: FormulationReport) -> HTML:
         return as_html([finding(f"No mixture model: {model.reason}.")])
     parts: list[str] = [
         finding(words.effect_sentence(model)),
-        _effects_chart(study),
+        # without a dose series it stands on the first page
+        *([_effects_chart(study)] if study.series and study.series[0].fits else []),
         tables.effects_table(model),
     ]
-    if len(model.data.names) == 3:
-        parts.append(_ternary(study))
-    else:
-        told = f"A triangle shows three components; these blends have {len(model.data.names)}."
-        parts.append(Markup("<p>{}</p>").format(told))
+    parts += [_ternary(study, cut, number) for number, cut in enumerate(slices_of(model, study.blends), 1)]
     parts += [finding(words.model_sentence(model)), Markup("<p>{}</p>").format(words.fit_sentence(model))]
     parts += [Markup("<p>{}</p>").format(model.joined)] if model.joined else []
     if model.fit.inestimable:
@@ -225,10 +222,7 @@ def next_blends(report: FormulationReport) -> HTML:
     caution = callout("caution", "Before anything is mixed", CAUTION)
     if found is None:
         return as_html([finding(study.no_proposals), caution])
-    sheets = [
-        weigh_out(study.blends.components, one.shares, report.batch_size, report.balance_resolution)
-        for one in found.blends
-    ]
+    sheets = _sheets(report, found)
     bounds = "; ".join(
         f"{name} {percent(low)} to {percent(high)} %"
         + (f" in steps of {percent(step)} %" if step else ", the balance")
@@ -239,6 +233,7 @@ def next_blends(report: FormulationReport) -> HTML:
         caution,
         *(Markup("<p>{}</p>").format(one) for one in found.remarks),
         tables.proposals_table(study, found),
+        tables.foreseen_table(found),
         tables.weigh_out_table(sheets, 1e3 * report.batch_size, 1e3 * report.balance_resolution),
         Markup("<p>Looked for among {} blends: {}.</p>").format(found.candidates, bounds),
         Markup("<p>Write them as a campaign: <code>pinscar plan NEW --blends CAMPAIGN</code>.</p>"),
@@ -274,7 +269,16 @@ def provenance(report: FormulationReport) -> HTML:
 def publish(report: FormulationReport) -> None:
     """Hand the machine-readable results to the report, without showing them."""
     campaigns = campaign_entries(report.study.campaigns, report.study.reference)
-    publish_results(formulation_results(report.study) | {"campaigns": campaigns})
+    sheets = [] if report.study.proposals is None else _sheets(report, report.study.proposals)
+    weighed = {"weigh_out": weigh_out_results(sheets)}
+    publish_results(formulation_results(report.study) | {"campaigns": campaigns} | weighed)
+
+
+def _sheets(report: FormulationReport, found: Proposals) -> list[WeighOut]:
+    names = report.study.blends.components
+    return [
+        weigh_out(names, one.shares, report.batch_size, report.balance_resolution) for one in found.blends
+    ]
 
 
 def _dose_chart(study: FormulationStudy, series: Series, number: int) -> str:
@@ -311,16 +315,30 @@ def _effects_chart(study: FormulationStudy) -> str:
     )
 
 
-def _ternary(study: FormulationStudy) -> str:
+def _ternary(study: FormulationStudy, cut: Slice, number: int) -> str:
     model = study.model
     label = study.response.label
+    three = [model.data.names[i] for i in cut.places]
+    held = [
+        f"{percent(round(float(cut.held[i]), 5))} % {name}"
+        for i, name in enumerate(model.data.names)
+        if i not in cut.places
+    ]
+    beside = f" The others are held at {listing(held)}, {cut.name}." if held else ""
+    count = len(cut.on_it(model.tested))
+    dots = (
+        f"Dots: the {count} blends tested."
+        if not held
+        else "No blend tested has just these shares of them."
+        if not count
+        else f"Dots: of the {len(model.tested)} blends tested, those with these shares ({count})."
+    )
     return figure_for_both(
-        lambda width: charts.ternary_chart(model, width),
-        alt=f"Contours of the {label.lower()} over the three shares. {words.effect_sentence(model)}",
-        caption=f"{label} [{study.response.shown_unit}] predicted over the triangle of the three "
-        "components, each "
-        f"corner at the share written there. Dots: the {len(model.tested)} blends tested. Blue within "
-        "them; grey "
-        "contours outside are extrapolation.",
-        key="triangle",
+        lambda width: charts.ternary_chart(model, cut, width),
+        alt=f"Contours of the {label.lower()} over the shares of {listing(three)}.{beside} "
+        f"{words.effect_sentence(model)}",
+        caption=f"{label} [{study.response.shown_unit}] predicted over the triangle of {listing(three)}, "
+        f"each corner at the share written there.{beside} {dots} Blue: what can be mixed from the blends "
+        "tested; grey contours outside are extrapolation.",
+        key="triangle" if number == 1 else f"triangle-{number}",
     )

@@ -11,11 +11,13 @@ from numpy.typing import NDArray
 from scipy.special import stdtr, stdtrit
 
 from pinscar.errors import UsageError
-from pinscar.stats.augment import augment, candidate_blends, expected_improvement
+from pinscar.stats.augment import MOST, augment, candidate_blends, expected_improvement, grid_size
 from pinscar.stats.mixture import MixtureFit, Predicted
 from pinscar.study.formulation.blends import Blends
+from pinscar.study.formulation.joint import chances
 from pinscar.study.formulation.limits import Limit
 from pinscar.study.formulation.model import BlendModel
+from pinscar.wording import significant
 
 FloatArray = NDArray[np.float64]
 Aim = Literal["improvement", "D", "I"]
@@ -64,7 +66,7 @@ class Proposal:
     price : float or None
         Cost of its components [currency/kg]; None where one has no price.
     chance : float
-        Chance that it keeps all limits, responses taken as independent [1].
+        Chance that it keeps all limits together [1].
     gain : float
         Expected improvement as a share of the best so far, or by how much it lessens the mean variance [1].
     inside : bool
@@ -141,7 +143,7 @@ def propose(
     if not candidates.size:
         return None, "Every blend within the bounds and steps breaks the limit on the price."
     count = min(count, candidates.shape[0])
-    remarks = []
+    remarks = _sampled(bounds)
     if aim == "improvement" and main.fit.df < 2:
         aim = "D"
         remarks.append(
@@ -163,6 +165,23 @@ def propose(
     return found, ""
 
 
+def _sampled(bounds: Sequence[tuple[str, float, float, float | None]]) -> list[str]:
+    """Say that not all blends were looked at."""
+    size = grid_size(*_columns(bounds), 0)
+    if size <= MOST:
+        return []
+    return [
+        f"Bounds and steps give {significant(size, 2)} blends. At most {MOST} of them, drawn evenly with a "
+        "fixed seed, were looked at; narrower bounds or larger steps in [[components]] look closer."
+    ]
+
+
+def _columns(
+    bounds: Sequence[tuple[str, float, float, float | None]],
+) -> tuple[list[float], list[float], list[float]]:
+    return [one[1] for one in bounds], [one[2] for one in bounds], [one[3] or 1.0 for one in bounds]
+
+
 def _not_in_view(
     limits: Sequence[Limit], models: Sequence[BlendModel], example: FloatArray, blends: Blends
 ) -> list[str]:
@@ -170,7 +189,10 @@ def _not_in_view(
     told = {one.runs.response.name for one in models}
     if price_of(example, blends) is not None:
         told.add("price")
-    reasons = {"price": "not every component has a price", "drive_loss": "the drive loss is not modelled"}
+    reasons = {
+        "price": "not every component has a price",
+        "drive_loss": "too few batches state one for a model",
+    }
     return [
         f"The limit on {one.name.replace('_', ' ')} ({one.text}) is not kept in view: "
         f"{reasons.get(one.name, 'it has no model')}."
@@ -196,9 +218,8 @@ def bounds_of(blends: Blends) -> tuple[tuple[str, float, float, float | None], .
 
 
 def _candidates(bounds: Sequence[tuple[str, float, float, float | None]]) -> FloatArray:
-    low, high = [one[1] for one in bounds], [one[2] for one in bounds]
     try:
-        return candidate_blends(low, high, [one[3] or 1.0 for one in bounds], 0)
+        return candidate_blends(*_columns(bounds), 0)
     except ValueError as failure:
         raise UsageError(
             f"next blends: {failure}; correct lowest, highest or step in [[components]]"
@@ -210,7 +231,9 @@ def _new(
 ) -> FloatArray:
     """Leave out what was tested, to within half a step."""
     half = np.array([0.5 * (one[3] or 1.0) for one in bounds[1:]]) - 1e-9
-    near = np.all(np.abs(candidates[:, None, 1:] - tested[None, :, 1:]) < half, axis=2).any(axis=1)
+    near = np.zeros(candidates.shape[0], dtype=bool)
+    for one in tested:
+        near |= np.all(np.abs(candidates[:, 1:] - one[1:]) < half, axis=1)
     return np.asarray(candidates[~near], dtype=np.float64)
 
 
@@ -236,10 +259,11 @@ def _by_improvement(
     limits: Sequence[Limit],
     count: int,
 ) -> list[tuple[int, float]]:
-    kept = np.array([_chance(one, others, limits) for one in candidates])
+    kept = chances(candidates, others, limits)
     higher = model.runs.response.better != "lower"
+    likely = chances(model.tested, others, limits) >= 0.5
     keeping = [
-        _chance(one, others, limits) >= 0.5 and _affordable(one, blends, limits) for one in model.tested
+        bool(own) and _affordable(one, blends, limits) for own, one in zip(likely, model.tested, strict=True)
     ]
     # where no blend tested keeps the limits, any that is likely to is an improvement on the least of them
     over = model.tested[keeping] if any(keeping) else _least(model)
@@ -280,20 +304,6 @@ def rank_by_improvement(
         covariance = covariance - np.outer(along, along) / (float(rows[place] @ along) + noise)
         best = max(best, float(mean[place]))
     return found
-
-
-def _chance(
-    shares: FloatArray,
-    others: Sequence[BlendModel],
-    limits: Sequence[Limit],
-) -> float:
-    """Chance of keeping all limits that are not on the main response itself."""
-    chance = 1.0
-    for model in others:
-        limit = _limit_on(model.runs.response.name, limits)
-        if limit is not None:
-            chance *= _keeps(model, model.predict(shares, RUNS), limit)
-    return chance
 
 
 def _affordable(shares: FloatArray, blends: Blends, limits: Sequence[Limit]) -> bool:
@@ -338,14 +348,13 @@ def _proposal(
     foreseen = tuple(foresee(model, shares, limits) for model in (main, *others))
     inside = main.is_inside(shares)
     cost = price_of(shares, blends)
-    chance = _chance(shares, others, limits)
-    own = foreseen[0].chance
+    chance = float(chances(shares[None, :], (main, *others), limits)[0])
     return Proposal(
         rank,
         shares,
         foreseen,
         cost,
-        chance * (1.0 if own is None else own),
+        chance,
         gain,
         inside,
         _reason(aim, gain, main, inside=inside),
@@ -376,11 +385,11 @@ def foresee(model: BlendModel, shares: FloatArray, limits: Mapping[str, Limit] |
 
 def _reason(aim: Aim, gain: float, main: BlendModel, *, inside: bool) -> str:
     label = main.runs.response.label.lower()
+    change = significant(100.0 * gain, 2)
     said = {
-        "improvement": f"expected to better the best {label} tested (within the limits) by "
-        f"{100.0 * gain:.2g} %",
-        "D": f"makes the model more certain: mean variance of prediction {100.0 * gain:.2g} % less",
-        "I": f"makes predictions more certain: their mean variance {100.0 * gain:.2g} % less",
+        "improvement": f"expected to better the best {label} tested (within the limits) by {change} %",
+        "D": f"makes the model more certain: mean variance of prediction {change} % less",
+        "I": f"makes predictions more certain: their mean variance {change} % less",
     }[aim]
     return said if inside else f"{said}; outside the blends tested, so an extrapolation"
 

@@ -18,6 +18,7 @@ from pinscar.study.formulation.model import BlendModel, model_of
 from pinscar.study.formulation.proposals import Aim, Proposals, propose
 from pinscar.study.formulation.runs import StudyRuns, response_named, runs_of
 from pinscar.study.formulation.series import Series, find_series, study_series
+from pinscar.study.formulation.stated import drive_loss_model
 from pinscar.study.formulation.thickness import Thickness, thickness_of
 from pinscar.study.formulation.tradeoff import Tradeoff, tradeoff_of
 from pinscar.units import UnitError, parse_quantity
@@ -159,6 +160,8 @@ def study_formulation(campaigns: Sequence[Campaign], asked: Asked | None = None)
     temperature = _contact_temperature(campaigns, wanted)
     thickness, no_thickness = thickness_of(model, blends, temperature)
     tradeoff, no_tradeoff = tradeoff_of([model, *beside], blends, confidence, wanted.seed)
+    stated = drive_loss_model(blends, runs.load_level, confidence)
+    beside += () if stated is None else (stated,)
     proposals, no_proposals = propose(model, beside, blends, limits, wanted.aim, wanted.count)
     left_out = tuple(dict.fromkeys([*runs.left_out, *missing, *blends.remarks]))
     return FormulationStudy(

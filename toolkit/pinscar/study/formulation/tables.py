@@ -8,6 +8,7 @@ from pinscar.page.markup import Markup, table
 from pinscar.study.formulation.limits import KNOWN
 from pinscar.study.formulation.model import BlendModel
 from pinscar.study.formulation.proposals import Proposals
+from pinscar.study.formulation.results import blend_names
 from pinscar.study.formulation.series import Series
 from pinscar.study.formulation.study import FormulationStudy
 from pinscar.study.formulation.thickness import Thickness
@@ -20,6 +21,16 @@ A_BOUND = (
     "Runs of the response that is modelled, at the load that is modelled. A bound is a run whose wear had "
     "not stopped: the film carries less than its value."
 )
+MOST_COLUMNS = 6
+"""Components that have a column each; with more a page is not wide enough."""
+NOTES = {
+    "improvement": "Expected gain: over the best blend tested within the limits, losses counted as nothing. "
+    "Chance of limits: of keeping all of them together, with what batches have in common between responses.",
+    "D": "Mean variance less by: how much more certain predictions within the bounds become, with those "
+    "above it on the list.",
+    "I": "Mean variance less by: how much more certain predictions within the bounds become, with those "
+    "above it on the list.",
+}
 
 
 def blends_table(study: FormulationStudy) -> Markup:
@@ -28,21 +39,23 @@ def blends_table(study: FormulationStudy) -> Markup:
     priced = any(one.price is not None for one in blends.batches)
     lossy = any(one.drive_loss is not None for one in blends.batches)
     head: list[str | tuple[str, str]] = ["Batch", "Campaigns"]
-    head += [(name, "%") for name in blends.components]
+    head += _share_heads(blends.components)
     head += ["Runs", "of them bounds"]
     head += [("Price", f"{blends.currency}/kg")] if priced else []
     head += [("Drive loss", "W")] if lossy else []
     rows = []
     for place, one in enumerate(blends.batches):
         own = runs.batches == place
-        row = [one.name, listing(list(one.campaigns)), *(percent(share) for share in one.shares)]
+        row = [one.name, listing(list(one.campaigns))]
+        row += _share_cells(blends.components, one.shares.tolist())
         row += [str(int(own.sum())), str(int((own & runs.left_censored).sum()))]
         row += ["not stated" if one.price is None else fixed(one.price, 2)] if priced else []
         row += ["not stated" if one.drive_loss is None else significant(one.drive_loss)] if lossy else []
         rows.append(row)
     return table(
         head, rows, caption="The batches and what is in them, by mass", key="batches",
-        number_columns=range(2, len(head)), long=len(rows) > 20,
+        number_columns=range(2 if len(blends.components) <= MOST_COLUMNS else 3, len(head)),
+        long=len(rows) > 20,
         note=A_BOUND if runs.left_censored.any() else None,
     )  # fmt: skip
 
@@ -138,15 +151,11 @@ def effects_table(model: BlendModel) -> Markup:
 
 def left_out_table(model: BlendModel, study: FormulationStudy) -> Markup:
     """Tabulate each blend as predicted by the others."""
-    present, blends = model.runs.present, model.data.blends
     factor = model.runs.response.shown_factor
     rows = []
-    for one in model.left_out:
-        names = [
-            study.blends.batches[place].name
-            for place, b in zip(present, blends, strict=True)
-            if b == one.blend
-        ]
+    order = [batch.name for batch in study.blends.batches]
+    named = [(blend_names(one, model, study), one) for one in model.left_out]
+    for names, one in sorted(named, key=lambda pair: order.index(pair[0][0])):
         seen = None if one.observed is None else math.exp(one.observed) * factor
         ahead = None if one.predicted is None else math.exp(one.predicted) * factor
         off = "not computed" if seen is None or ahead is None else fixed(100.0 * (ahead / seen - 1.0), 1)
@@ -219,34 +228,61 @@ def tradeoff_table(found: Tradeoff) -> Markup:
 
 
 def proposals_table(study: FormulationStudy, found: Proposals) -> Markup:
-    """Tabulate the blends to make next."""
-    first = found.blends[0]
-    head: list[str | tuple[str, str]] = ["Rank", *((name, "%") for name in study.blends.components)]
-    head += [(one.label, one.unit) for one in first.foreseen]
+    """Tabulate the blends to make next: what is in them, and why."""
+    first, names = found.blends[0], study.blends.components
+    head: list[str | tuple[str, str]] = ["Rank", *_share_heads(names)]
     priced = first.price is not None
     head += [("Price", f"{study.blends.currency}/kg")] if priced else []
-    limited = bool([one for one in found.limits if one.name not in KNOWN or one.name == "price"])
-    head += [("Chance of keeping the limits", "%")] if limited else []
-    head += ["Why"]
+    limited = any(one.name not in KNOWN or one.name == "price" for one in found.limits)
+    head += [("Chance of limits", "%")] if limited else []
+    gain = "Expected gain" if found.aim == "improvement" else "Mean variance less by"
+    head += [(gain, "%"), "Place"]
     rows = []
     for one in found.blends:
-        row = [str(one.rank), *(percent(share) for share in one.shares)]
-        row += [
-            with_interval(f.value, f.low, f.high) if f.low else significant(f.value) for f in one.foreseen
-        ]
+        row = [str(one.rank), *_share_cells(names, one.shares.tolist())]
         row += ["unknown" if one.price is None else fixed(one.price, 2)] if priced else []
         row += [fixed(100.0 * one.chance, 0)] if limited else []
-        row += [one.reason[0].upper() + one.reason[1:]]
+        row += [significant(100.0 * one.gain, 2), "among those tested" if one.inside else "extrapolated"]
         rows.append(row)
+    numbers = range(1, len(head) - 1) if len(names) <= MOST_COLUMNS else range(2, len(head) - 1)
     return table(
-        head, rows, caption="Blends to make next", key="next", number_columns=range(1, len(head) - 1),
-        note="Foreseen: the median, and the interval of the mean of one new batch of four runs.",
+        head, rows, caption="Blends to make next", key="next", number_columns=numbers, note=NOTES[found.aim]
+    )
+
+
+def foreseen_table(found: Proposals) -> Markup:
+    """Tabulate what is foreseen of the blends to make next."""
+    head: list[str | tuple[str, str]] = ["Rank"]
+    head += [(one.label, one.unit) for one in found.blends[0].foreseen]
+    rows = [
+        [
+            str(one.rank),
+            *(with_interval(f.value, f.low, f.high) if f.low else significant(f.value) for f in one.foreseen),
+        ]
+        for one in found.blends
+    ]
+    return table(
+        head, rows, caption="What is foreseen of them", key="foreseen", number_columns=range(1, len(head)),
+        note="The median, and the interval of the mean of one new batch of four runs.",
     )  # fmt: skip
+
+
+def _share_heads(names: tuple[str, ...]) -> list[str | tuple[str, str]]:
+    """Head the columns of shares; of many components there is one column of words."""
+    return [(name, "%") for name in names] if len(names) <= MOST_COLUMNS else ["In it"]
+
+
+def _share_cells(names: tuple[str, ...], shares: list[float]) -> list[str]:
+    if len(names) <= MOST_COLUMNS:
+        return [percent(share) for share in shares]
+    return [", ".join(f"{percent(x)} % {name}" for name, x in zip(names, shares, strict=True) if x > 0.0)]
 
 
 def weigh_out_table(sheets: list[WeighOut], batch_g: float, resolution_g: float) -> Markup:
     """Tabulate what to put on the balance."""
     decimals = max(0, -math.floor(math.log10(resolution_g) + 1e-9))
+    if len(sheets[0].names) > MOST_COLUMNS:
+        return _long_weigh_out(sheets, batch_g, resolution_g, decimals)
     rows = [
         [
             str(rank),
@@ -260,4 +296,21 @@ def weigh_out_table(sheets: list[WeighOut], batch_g: float, resolution_g: float)
         caption=f"Weigh-out of one batch of {batch_g:g} g, to {resolution_g:g} g", key="weigh-out",
         number_columns=range(1, len(sheets[0].names) + 1),
         note="Coarse: one step of the balance is over 1 % of the mass; make a premix, or a larger batch.",
+    )  # fmt: skip
+
+
+def _long_weigh_out(sheets: list[WeighOut], batch_g: float, resolution_g: float, decimals: int) -> Markup:
+    """Put the components one under the other, since they are too many for columns."""
+    rows = [
+        [name, *(fixed(1e3 * one.masses[place], decimals) if one.masses[place] else "none" for one in sheets)]
+        for place, name in enumerate(sheets[0].names)
+    ]
+    coarse = [
+        f"blend {rank}: {listing(list(one.coarse))}" for rank, one in enumerate(sheets, 1) if one.coarse
+    ]
+    return table(
+        ["Component", *((f"Blend {rank}", "g") for rank in range(1, len(sheets) + 1))], rows,
+        caption=f"Weigh-out of one batch of {batch_g:g} g, to {resolution_g:g} g", key="weigh-out",
+        number_columns=range(1, len(sheets) + 1), long=len(rows) > 20,
+        note="Coarse on this balance, so that a premix is better: " + ("; ".join(coarse) or "none") + ".",
     )  # fmt: skip

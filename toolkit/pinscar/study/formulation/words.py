@@ -87,6 +87,15 @@ def series_sentence(study: FormulationStudy, series: Series) -> str:
     return f"{said}; the least dose for {limit.text} is {least_text(least)}."
 
 
+def no_series_sentence(told: tuple[str, ...]) -> str:
+    """Say of which additives there is no dose series, all in one sentence."""
+    names = [one.partition(":")[0] for one in told]
+    if len(names) == 1:
+        return told[0]
+    joined = f"{', '.join(names[:-1])} or {names[-1]}"
+    return f"No three blends differ in {joined} alone, so there is no dose series of these."
+
+
 def scatter_sentence(series: Series) -> str:
     """Say how far batches and runs scatter in a series."""
     best = series.fits[0]
@@ -199,6 +208,11 @@ def tradeoff_sentence(found: Tradeoff) -> str:
             f"In {respects} together each of {counted(len(best), 'blend')} has something that no other beats."
         )
     are = "is" if len(beaten) == 1 else "are"
+    if len(best) > 6:
+        return (
+            f"In {respects} together no blend beats {len(best)} of {counted(len(found.names), 'blend')}; "
+            f"{listing(beaten)} {are} beaten in all by another."
+        )
     return (
         f"In {respects} together no blend beats {listing(best)}; {listing(beaten)} {are} beaten in all "
         "by another."
