@@ -11,7 +11,8 @@ from pinscar.campaign.model import CampaignFile
 from pinscar.stats.choose import compare_with_reference
 from pinscar.study.plan import words
 from pinscar.study.plan.chances import detectable_at, order_of, power_at
-from pinscar.study.plan.study import PlanOptions, Wanted, make_plan
+from pinscar.study.plan.study import PlanOptions, make_plan
+from pinscar.study.plan.wanted import Wanted
 
 WANTED = Wanted(
     ratio=0.75,

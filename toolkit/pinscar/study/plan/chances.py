@@ -5,7 +5,6 @@ from __future__ import annotations
 import math
 from dataclasses import replace
 from functools import lru_cache
-from typing import TYPE_CHECKING
 
 import numpy as np
 from numpy.typing import NDArray
@@ -21,9 +20,7 @@ from pinscar.stats.power import (
     repeats_for_ratio,
 )
 from pinscar.stats.run_order import PlannedRun, randomised_run_order
-
-if TYPE_CHECKING:
-    from pinscar.study.plan.study import Wanted
+from pinscar.study.plan.wanted import Wanted
 
 DAY = "run_day"
 """The block whose layout a plan knows: its own days."""

@@ -31,6 +31,7 @@ from pinscar.stats.power import (
 from pinscar.stats.run_order import OrderCheck, check_run_order
 from pinscar.study.plan.chances import DAY, detectable_at, needed_for, order_of, power_at
 from pinscar.study.plan.table import SheetRun, named_runs
+from pinscar.study.plan.wanted import Wanted
 from pinscar.units import UnitError, parse_quantity
 from pinscar.wording import load_text
 
@@ -163,40 +164,6 @@ class PlanOptions:
     response: str = "scar_area"
     confidence: float | None = None
     seed: int = 1
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Wanted:
-    """What a plan is to achieve.
-
-    Attributes
-    ----------
-    ratio : float
-        Ratio to the reference that is to be shown.
-    power : float
-        Wanted chance of showing it.
-    confidence : float
-        Confidence of the comparison [1].
-    response : str
-        What will be compared.
-    lubricants : tuple of str
-        The oils, the reference first.
-    loads : tuple of float
-        Loads [N].
-    days : int
-        Days that the runs are spread over.
-    seed : int
-        Seed of the order and of the simulations.
-    """
-
-    ratio: float
-    power: float
-    confidence: float
-    response: str
-    lubricants: tuple[str, ...]
-    loads: tuple[float, ...]
-    days: int
-    seed: int
 
 
 def wanted_of(file: CampaignFile, asked: PlanOptions) -> Wanted:
