@@ -60,7 +60,8 @@ def _keeps(model: BlendModel, shares: FloatArray, limit: Limit) -> FloatArray:
     if fit.df < 1:
         return np.asarray(gap >= 0.0, dtype=np.float64)
     sure = spread == 0.0
-    return np.where(sure, gap >= 0.0, stdtr(fit.df, gap / np.where(sure, 1.0, spread)))
+    chance = np.where(sure, gap >= 0.0, stdtr(fit.df, gap / np.where(sure, 1.0, spread)))
+    return np.asarray(chance, dtype=np.float64)
 
 
 def correlation_of(models: Sequence[BlendModel]) -> FloatArray:
