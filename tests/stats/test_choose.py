@@ -323,6 +323,16 @@ def test_censored_blocks_that_cannot_be_modelled_are_left_out_with_the_reason(da
     assert words in result.note
 
 
+def test_a_pair_in_blocks_without_two_values_seen_has_no_interval_and_the_others_stand() -> None:
+    """Each pair is fitted alone, so a third oil's spread does not help it."""
+    days = {name: list("aabbc") for name in ("R", "A", "B")}
+    hidden = masks(R="01111", A="11011", B="00000")
+    lacking, tested = compare_with_reference({"R": R, "A": A, "B": B}, "R", blocks=days, left_censored=hidden)
+    assert (lacking.low, lacking.p_adjusted) == (None, None)
+    assert "spread is unknown" in lacking.note
+    assert tested.subject == "B"
+
+
 def test_masks_without_a_censored_run_change_nothing() -> None:
     plain = compare_with_reference({"R": R, "A": A}, "R")
     assert compare_with_reference({"R": R, "A": A}, "R", left_censored=masks(A="00000")) == plain

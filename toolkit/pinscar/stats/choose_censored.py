@@ -112,22 +112,21 @@ def fitted(
         return _one_spread(values, masks, reference, family, each, blocks, step, words)
     for name in subjects:
         pair = {one: values[one] for one in (reference, name)}
-        if not own.keys() & pair.keys():
-            found[name] = untested(_logs(pair), masks, name, reference, NO_SPREAD.format(name=name))
-            continue
+        lacking = [one for one in (name, reference) if one not in own]
         labels = None if blocks is None else {one: blocks[one] for one in pair}
-        groups = fit_censored_groups(pair, {one: masks[one] for one in pair})
-        why_not = None if labels is None else why_not_in_blocks(groups, labels)
-        if labels is not None and why_not is None:
-            if one_spread_student(labels[name], labels[reference], each) is not None:
+        why_not = None
+        if labels is not None and len(lacking) < len(pair):  # one spread takes two values seen of either
+            groups = fit_censored_groups(pair, {one: masks[one] for one in pair})
+            why_not = why_not_in_blocks(groups, labels)
+            if why_not is None and one_spread_student(labels[name], labels[reference], each) is not None:
                 ratio = ratios_in_blocks(groups, labels, reference, each, step)[name]
                 method = IN_BLOCKS.format(method=FITTED.format(**words)) + GUARDED
                 found[name] = _found(ratio, family, method, None)
-            else:
+                continue
+            if why_not is None:
                 reason = UNSHARED.format(name=name, reference=reference)
                 found[name] = untested(_logs(pair), masks, name, reference, reason)
-            continue
-        lacking = [one for one in (name, reference) if one not in own]
+                continue
         if lacking:
             reason = NO_SPREAD.format(name=lacking[0])
         elif (
