@@ -42,7 +42,7 @@ UNITS = {
 SECTIONS = {
     "criteria": ("criteria",), "audit": ("audit",), "claims": ("claims",), "warnings": ("problems",),
     "lubricants": ("lubricants",), "duty": ("service",), "runs": ("runs",),
-    "facts": ("conditions", "rig", "measurement", "service"),
+    "facts": ("conditions", "rig", "measurement", "service", "report"), "items": ("report",),
 }  # fmt: skip
 """Where the rows of a table stand that are no run and no oil at a load."""
 STUDY_SECTIONS = {
@@ -61,6 +61,7 @@ STUDY_SECTIONS = {
 }  # fmt: skip
 """The same for the tables of the studies, whose names may end in a number."""
 DATES = {"Days", "When", "From", "Out of control", "Last good before", "First good after"}
+ITEM_DATES = {"Taken", "Received", "Tested"}
 """Columns and facts that hold dates; results.json holds these as ISO 8601."""
 ELSEWHERE = {"inputs", "versions"}
 """Tables of hashes and versions: these stand in manifest.json."""
@@ -239,6 +240,8 @@ def missing(html: str, results: Mapping[str, Any], *, study: bool = False) -> tu
                 head, unit = table.heads[place] if table.heads else ("", "")
                 unit = _unit_of_row(row[0]) if head in ("Bench", "Joint") else unit
                 if study and (head in DATES or row[0] in DATES):
+                    continue
+                if table.key == "items" and head in ITEM_DATES:
                     continue
                 for match in NUMBER.finditer(cell):
                     own = "%" if study and not unit and "%" in cell else unit

@@ -13,6 +13,7 @@ from pinscar.decision.expanded_uncertainty import (
 )
 from pinscar.decision.record import Analysis
 from pinscar.decision.responses import in_unit
+from pinscar.shown import to_shown
 
 
 def report_entries(analysis: Analysis) -> dict[str, Any]:
@@ -23,7 +24,17 @@ def report_entries(analysis: Analysis) -> dict[str, Any]:
     said = file.report.model_dump(mode="json")
     samples = [_sample(oil) for oil in file.lubricants if oil.sample is not None]
     uncertainty = [_expanded(one) for one in expanded_uncertainties(analysis)]
-    return {"report": {**said, "samples": samples, "expanded_uncertainty": uncertainty}}
+    ambient = {"ambient_temperature": _ambient(analysis)}
+    return {"report": {**said, "samples": samples, **ambient, "expanded_uncertainty": uncertainty}}
+
+
+def _ambient(analysis: Analysis) -> dict[str, float] | None:
+    """Give the ends of the ambient temperatures that were noted; None where none was."""
+    noted = analysis.included["ambient_temperature"].dropna()
+    if noted.empty:
+        return None
+    ends = {"low_degC": noted.min(), "high_degC": noted.max()}
+    return {name: float(to_shown(float(end), "°C")) for name, end in ends.items()}
 
 
 def _sample(oil: Lubricant) -> dict[str, Any]:
