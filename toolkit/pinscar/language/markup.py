@@ -31,6 +31,7 @@ _FIRST_ATOM, _LAST_ATOM = 0xE000, 0xF8FF
 _UNIT = re.compile(
     rf"(?<=\d) (?=(?:{'|'.join(map(re.escape, sorted(UNITS, key=len, reverse=True)))})(?![\w/]))"
 )
+_COUNTS = re.compile(r"\d+(?: \w+ \d+)+")
 _DATE = re.compile(r"(?<=\d\.) ([^\W\d_]+) (?=\d{4}\b)")
 _COUNT = re.compile(r"\b([np]) (=|<) (?=\d)")
 NO_BREAK = "\N{NO-BREAK SPACE}"
@@ -100,7 +101,10 @@ class _Page:
         plain = "".join(self._as_text(text))
         if sum(map(len, ATOM.findall(plain))) and ATOM.sub("", plain).strip() == "":
             return self._expanded(plain)
-        return self._expanded(str(escape(_tied(self._speaker.say(plain)))))
+        said = _tied(self._speaker.say(plain))
+        if _COUNTS.fullmatch(said):  # a cell of numbers of runs
+            said = said.replace(" ", NO_BREAK)
+        return self._expanded(str(escape(said)))
 
     def _as_text(self, text: str) -> Iterator[str]:
         """Give a text with a sign in place of each piece of markup, whole with what it holds."""
