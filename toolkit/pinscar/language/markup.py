@@ -56,7 +56,7 @@ def said_script(script: str, speaker: Speaker) -> str:
     --------
     >>> from pinscar.language.catalogue import read_catalogue
     >>> said_script('"smallest first"', Speaker(read_catalogue("de"), frozenset()))
-    '"kleinster zuerst"'
+    '"kleinster Wert zuerst"'
     """
     for piece, said in speaker.catalogue.script.items():
         if piece not in script:

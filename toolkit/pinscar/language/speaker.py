@@ -158,6 +158,7 @@ class Speaker:
 
         Examples
         --------
+        >>> from pinscar.language.catalogue import read_catalogue
         >>> Speaker(read_catalogue("de"), frozenset(["R-10"])).general("R-10 ran 3 times in 60 s.")
         '{oil} ran {n} times in {q}.'
         """
