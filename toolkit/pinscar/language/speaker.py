@@ -70,7 +70,8 @@ LABELS = (
 )
 """Names of what is measured, which stand in for one another in a message."""
 _CODE = re.compile(
-    r"[\w.-]*\d[\w.-]*|[0-9a-f]{16,}|[\w./-]+\.(?:csv|toml|xlsx|json|png|jpe?g|tiff?|wav|md|parquet)"
+    r"[\w.-]*\d[\w.-]*|[a-z]+(?:_[a-z0-9]+)+(?: \[[^\]]*\])?|[0-9a-f]{16,}"
+    r"|[\w./-]+\.(?:csv|toml|xlsx|json|png|jpe?g|tiff?|wav|md|parquet)"
 )
 _EDGE = re.compile(rf"^(?:{ATOM.pattern}\s?)+(?=\w)|(?:\s?{ATOM.pattern})+$")
 _LABEL = re.compile(rf"\b(?:{'|'.join(LABELS)})\b", re.IGNORECASE)
