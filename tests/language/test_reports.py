@@ -178,6 +178,10 @@ def test_the_demo_report_is_german_throughout(german, demo_analysis, monkeypatch
     monkeypatch.setattr("pinscar.campaign_report.sections.load", lambda *_, **__: demo_analysis)
     english, page, results, missing = german("campaign_report", DEMO, detail=detail)
     assert missing == []
+    if detail != "brief":
+        script = re.search(r"<script>(.*?)</script>", page, re.DOTALL)[1]
+        assert script_source(script) in page, "the page's policy lets its script run"
+        assert "nicht sortiert" in script
     own = (
         "May C-21 replace R-10 on the oven line?",
         "hanger touched the frame in the first seconds, load not known",

@@ -31,6 +31,7 @@ _FIRST_ATOM, _LAST_ATOM = 0xE000, 0xF8FF
 _UNIT = re.compile(
     rf"(?<=\d) (?=(?:{'|'.join(map(re.escape, sorted(UNITS, key=len, reverse=True)))})(?![\w/]))"
 )
+_COUNTS = re.compile(r"\d+(?: \w+ \d+)+")
 _DATE = re.compile(r"(?<=\d\.) ([^\W\d_]+) (?=\d{4}\b)")
 _COUNT = re.compile(r"\b([np]) (=|<) (?=\d)")
 NO_BREAK = "\N{NO-BREAK SPACE}"
@@ -55,7 +56,7 @@ def said_script(script: str, speaker: Speaker) -> str:
     --------
     >>> from pinscar.language.catalogue import read_catalogue
     >>> said_script('"smallest first"', Speaker(read_catalogue("de"), frozenset()))
-    '"kleinster zuerst"'
+    '"kleinster Wert zuerst"'
     """
     for piece, said in speaker.catalogue.script.items():
         if piece not in script:
@@ -100,7 +101,10 @@ class _Page:
         plain = "".join(self._as_text(text))
         if sum(map(len, ATOM.findall(plain))) and ATOM.sub("", plain).strip() == "":
             return self._expanded(plain)
-        return self._expanded(str(escape(_tied(self._speaker.say(plain)))))
+        said = _tied(self._speaker.say(plain))
+        if _COUNTS.fullmatch(said):  # a cell of numbers of runs
+            said = said.replace(" ", NO_BREAK)
+        return self._expanded(str(escape(said)))
 
     def _as_text(self, text: str) -> Iterator[str]:
         """Give a text with a sign in place of each piece of markup, whole with what it holds."""

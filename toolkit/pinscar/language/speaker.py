@@ -70,7 +70,8 @@ LABELS = (
 )
 """Names of what is measured, which stand in for one another in a message."""
 _CODE = re.compile(
-    r"[\w.-]*\d[\w.-]*|[0-9a-f]{16,}|[\w./-]+\.(?:csv|toml|xlsx|json|png|jpe?g|tiff?|wav|md|parquet)"
+    r"[\w.-]*\d[\w.-]*|[a-z]+(?:_[a-z0-9]+)+(?: \[[^\]]*\])?|[0-9a-f]{16,}"
+    r"|[\w./-]+\.(?:csv|toml|xlsx|json|png|jpe?g|tiff?|wav|md|parquet)"
 )
 _EDGE = re.compile(rf"^(?:{ATOM.pattern}\s?)+(?=\w)|(?:\s?{ATOM.pattern})+$")
 _LABEL = re.compile(rf"\b(?:{'|'.join(LABELS)})\b", re.IGNORECASE)
@@ -158,6 +159,7 @@ class Speaker:
 
         Examples
         --------
+        >>> from pinscar.language.catalogue import read_catalogue
         >>> Speaker(read_catalogue("de"), frozenset(["R-10"])).general("R-10 ran 3 times in 60 s.")
         '{oil} ran {n} times in {q}.'
         """
