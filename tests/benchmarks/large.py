@@ -23,7 +23,9 @@ def large_campaign(folder: Path, runs: int, oils: int = 4, seed: int = 1) -> Pat
     names = ["R-10", "C-21", "C-22", "B-05", *(f"C-{100 + k}" for k in range(oils))][:oils]
     more = "".join(f'\n[[lubricants]]\nid = "{name}"\nrole = "candidate"\n' for name in names[4:])
     settings = settings.replace("[[criteria]]", f"{more}\n[[criteria]]", 1)
-    (folder / "campaign.toml").write_text(re.sub(r"\nhistory = .*", "", settings), encoding="utf-8")
+    # Without blocks: their mixed model holds matrices of runs by runs, too large for thousands of runs.
+    settings = re.sub(r"\n(history|block) = .*", "", settings)
+    (folder / "campaign.toml").write_text(settings, encoding="utf-8")
     with (folder / "runs.csv").open("w", newline="", encoding="utf-8") as stream:
         table = csv.DictWriter(stream, fieldnames=list(rows[0]))
         table.writeheader()

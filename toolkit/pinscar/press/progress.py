@@ -64,7 +64,7 @@ def table(outcomes: Sequence[Outcome]) -> list[str]:
     --------
     >>> good = Outcome("spring", "spring/report", 0, limits="met (2 of 2)", seconds=8.4)
     >>> bad = Outcome("autumn", "autumn/report", 1, ("runs.csv, row 3: no load",), seconds=0.5)
-    >>> print("\\n".join(table([good, bad])))
+    >>> print("\n".join(table([good, bad])))
     campaign  verdict       time   what failed
     spring    met (2 of 2)  8.4 s
     autumn    no report     0.5 s  runs.csv, row 3: no load
