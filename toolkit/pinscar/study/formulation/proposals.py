@@ -14,9 +14,8 @@ from pinscar.errors import UsageError
 from pinscar.stats.augment import MOST, augment, candidate_blends, expected_improvement, grid_size
 from pinscar.stats.mixture import MixtureFit, Predicted
 from pinscar.study.formulation.blends import Blends
-from pinscar.study.formulation.joint import chances
 from pinscar.study.formulation.limits import Limit
-from pinscar.study.formulation.model import BlendModel
+from pinscar.study.formulation.model import BlendModel, chances
 from pinscar.wording import significant
 
 FloatArray = NDArray[np.float64]
@@ -259,9 +258,9 @@ def _by_improvement(
     limits: Sequence[Limit],
     count: int,
 ) -> list[tuple[int, float]]:
-    kept = chances(candidates, others, limits)
+    kept = chances(candidates, _limited(others, limits))
     higher = model.runs.response.better != "lower"
-    likely = chances(model.tested, others, limits) >= 0.5
+    likely = chances(model.tested, _limited(others, limits)) >= 0.5
     keeping = [
         bool(own) and _affordable(one, blends, limits) for own, one in zip(likely, model.tested, strict=True)
     ]
@@ -306,6 +305,16 @@ def rank_by_improvement(
     return found
 
 
+def _limited(models: Sequence[BlendModel], limits: Sequence[Limit]) -> list[tuple[BlendModel, float, float]]:
+    """Pair models with the limits on them: the logarithm to reach, and the side."""
+    return [
+        (model, float(np.log(limit.value)), 1.0 if limit.side == "at least" else -1.0)
+        for model in models
+        for limit in limits
+        if limit.name == model.runs.response.name
+    ]
+
+
 def _affordable(shares: FloatArray, blends: Blends, limits: Sequence[Limit]) -> bool:
     """Whether a blend keeps the limit on the price, which is known and not a matter of chance."""
     limit, cost = _limit_on("price", limits), price_of(shares, blends)
@@ -348,7 +357,7 @@ def _proposal(
     foreseen = tuple(foresee(model, shares, limits) for model in (main, *others))
     inside = main.is_inside(shares)
     cost = price_of(shares, blends)
-    chance = float(chances(shares[None, :], (main, *others), limits)[0])
+    chance = float(chances(shares[None, :], _limited((main, *others), limits))[0])
     return Proposal(
         rank,
         shares,

@@ -15,7 +15,7 @@ from pinscar.study.formulation.model import BlendModel
 FloatArray = NDArray[np.float64]
 MOVERS = 3
 """Components beside the balance whose pairs are shown."""
-STEPS, COARSE = 60, 36
+STEPS, COARSE = 60, 30
 MOST = 6
 """Components beyond which a slice shows next to nothing of the mixtures."""
 ENOUGH = 3
