@@ -26,7 +26,7 @@ RUN_COLUMNS = {
 SUMMARIES = ("table-film", "table-wear")
 """Tables of estimates, a row an oil and load, a column a response."""
 
-_NUMBER = re.compile(r"[+-]?\d+(?:\.\d+)?")
+_NUMBER = re.compile(r"[+-]?\d+(?:\.\d+)?(?: × 10[⁻⁰¹²³⁴⁵⁶⁷⁸⁹]+)?")
 _POWERS = str.maketrans("⁻⁰¹²³⁴⁵⁶⁷⁸⁹", "-0123456789")
 
 
@@ -261,7 +261,11 @@ def agrees(text: str, exact: float) -> bool:
     --------
     >>> agrees("6.03", 6.0267), agrees("6.13", 6.0267), agrees("2210", 2214.2)
     (True, False, True)
+    >>> agrees("1.0 × 10⁻⁶", 1.0347e-06), agrees("1.1 × 10⁻⁶", 1.0347e-06)
+    (True, False)
     """
+    text, _, power = text.partition(" × 10")
+    exact /= 10.0 ** int(power.translate(_POWERS)) if power else 1.0
     whole, _, decimals = text.partition(".")
     step = 10.0 ** -len(decimals) if decimals else 10.0 ** (len(whole) - len(whole.rstrip("0") or "0"))
     return abs(float(text) - exact) <= 0.5 * step * (1.0 + 1e-6) + 1e-9 * abs(exact)
