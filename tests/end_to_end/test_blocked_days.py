@@ -1,4 +1,4 @@
-"""A balanced campaign over three days: the mixed model must give what the textbook's two-way analysis gives.
+"""A balanced campaign over three days, one spread for all: what the textbook's two-way analysis gives.
 
 In a complete, balanced block design oils are compared within the blocks: generalised least squares weighs
 nothing differently, and the residual mean square of the additive two-way analysis is its error (Montgomery,
@@ -23,6 +23,7 @@ title = "Three days"
 question = "P or Q in place of R?"
 reference = "R"
 block = "run_day"
+spread = "pooled"
 
 [rig]
 geometry = "crossed-cylinders"

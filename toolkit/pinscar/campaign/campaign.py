@@ -256,7 +256,7 @@ def _read_others(
     """Read the folders that a key names; theirs in turn are not followed, so that two may name each other."""
     found: list[Campaign] = []
     named: dict[Path, str] = {}
-    of_table = {} if key == "control" else {_digest_of_runs(folder): "this campaign itself"}
+    of_table = {} if key == "control" or not names else {_digest_of_runs(folder): "this campaign itself"}
     for number, name in enumerate(names, start=1):
         place, code = f"campaign.{key}[{number}]", key.replace("_", "-")
         if is_absolute(name) or is_outside(folder / name, root_of(folder)):
@@ -297,7 +297,7 @@ def _read_others(
 def _digest_of_runs(folder: Path) -> str:
     """Give the digest of a folder's table of runs, which a copy shares; "" where it has none."""
     name = runs_file(folder)[0] if folder.is_dir() and not list(reach_problems(folder, FILES, ())) else None
-    if name is None:
+    if name is None or not (folder / name).is_file():
         return ""
     with (folder / name).open("rb") as stream:
         return file_digest(stream, "sha256").hexdigest()

@@ -124,6 +124,8 @@ UNREADABLE = (
     zlib.error,
     MemoryError,
     OverflowError,
+    TypeError,
+    KeyError,
 )
 """What the library raises on damaged pictures."""
 
