@@ -26,10 +26,10 @@ AUDIT = (
 COMPARED = (
     "Ratios of geometric means (of medians, where runs are censored) at the same load, with intervals "
     "that hold together for all oils compared at that load. The method of each comparison is "
-    "named{where}: each oil with its own spread by Welch's $t$ (Biometrika 34, 1947), its critical value "
-    "guarded by quadrature against unlike spreads, and Šidák's inequality for several oils; a mixed model "
-    "where the campaign names a block; one spread for all, by pooled $t$ or Dunnett, only where the "
-    "campaign says so; censored log-normal regression where a film pressure is a bound. Limits and p come "
+    "named{where}: each oil with its own spread by Welch's $t$ (Biometrika 34, 1947), guarded by quadrature "
+    "against unlike spreads, with Šidák's inequality for several oils, within the blocks that the campaign "
+    "names; one spread for all only where the campaign says so; censored log-normal regression where a film "
+    "pressure is a bound. Limits and p come "
     "from the same distribution with the same adjustment, so that p is below {level} exactly where the "
     "interval leaves out equality. Different loads or durations are never tested against each other."
 )

@@ -41,8 +41,8 @@ def short_provenance_html(inputs: Mapping[str, str]) -> Markup:
         for name, digest in inputs_by_folder(inputs).items()
     ]
     note = (
-        "The digest of a folder is that of the list of its files' digests: sha256sum FOLDER/* | sha256sum. "
-        "manifest.json has each file."
+        "The digest of a folder is that of its files' digests: sha256sum FOLDER/* | sha256sum. manifest.json "
+        "has each file."
     )
     files = table(["File", "SHA-256"], rows, caption="Input files", key="inputs", note=note)
     return Markup("\n").join([_opener(inputs), files, _versions()])

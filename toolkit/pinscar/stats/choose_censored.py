@@ -34,7 +34,7 @@ OWN = (
     "calibrated limits of both joined{level}, p from the same limits{times}"
 )
 IN_BLOCKS = "{method}, blocks as a random effect"
-GUARDED = f"; critical value guarded for spreads up to {MOST_UNLIKE:g} times each other"
+GUARDED = f"; guarded for spreads up to {MOST_UNLIKE:g} times each other"
 UNSAFE = (
     "{why}, and the runs of {name} and {reference} lie too differently over the blocks to be compared "
     "without them: no interval"
