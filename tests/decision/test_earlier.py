@@ -102,6 +102,7 @@ def test_what_is_not_alike_is_left_out_with_the_reason(around: Path) -> None:
     assert "so it is not an earlier one" in told
     assert entry["charts"] == []
     assert "4 earlier points" in entry["no_chart"]
+    assert "runs.csv" not in entry["no_chart"]
     assert "is not charted" in html
 
 

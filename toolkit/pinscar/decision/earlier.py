@@ -16,7 +16,7 @@ from pinscar.decision.joined_campaigns import unlike_rig
 from pinscar.decision.method import Method
 from pinscar.decision.responses import available
 from pinscar.decision.rig_control import ControlOptions, RigControlStudy, study_rig_control
-from pinscar.errors import PinscarError
+from pinscar.errors import InputError
 
 RESPONSE = "scar_area"
 """What is charted and compared over campaigns: known of every run, and never a bound."""
@@ -81,8 +81,9 @@ def look_back(campaign: Campaign, comparisons: Sequence[LoadComparison], confide
         asked = ControlOptions(response=RESPONSE, baseline=None, lubricant=oil, judged=name)
         try:
             study, no_chart = study_rig_control([*kept, campaign], asked), ""
-        except PinscarError as error:
-            no_chart = str(error)
+        except InputError as error:
+            # in a page the file is not the matter: what is lacking, and what to do
+            no_chart = "; ".join(f"{one.message}; {one.mend}" for one in error.problems)
     present = [one for one in comparisons if one.response.name == RESPONSE]
     oils = [_beside(campaign, one, earlier=False) for one in present]
     for other in kept:
