@@ -188,7 +188,7 @@ def test_an_undecided_ratio_of_means_names_the_further_runs_that_do_settle_it(tm
         ]
         found = [mean_ratio(one["C-1"], one["R-1"]) for one in draws]
         settled[n] = np.mean([one.high is not None and one.high <= 0.8 for one in found])
-    assert settled[5 + more] >= 0.65
+    assert 0.77 <= settled[5 + more] <= 0.9
     assert settled[5] < 0.5
 
 

@@ -18,7 +18,6 @@ from pinscar.stats.power import (
     noncentral_t_power,
     ratio_power,
     repeats_for_ratio,
-    spread_from_interval,
     t_test_power,
     upper_sd,
 )
@@ -153,17 +152,6 @@ def test_an_estimate_at_the_limit_is_never_settled():
     assert further_repeats_to_settle(5, 0.1, 1.05, 1.0, 0.95, most=3) is None
 
 
-@given(st.integers(2, 12), st.floats(0.02, 1.0), st.integers(1, 4))
-@settings(deadline=None)
-def test_spread_is_recovered_from_an_interval(n, sd, comparisons):
-    from scipy.special import stdtrit
-
-    t = stdtrit(2 * n - 2, 1 - family_alpha(0.05, comparisons) / 2)
-    half = t * sd * math.sqrt(2 / n)
-    recovered = spread_from_interval(0.8 * math.exp(-half), 0.8 * math.exp(half), 0.95, n, n, comparisons)
-    assert recovered == pytest.approx(sd, rel=1e-9, abs=0)
-
-
 def test_one_look_has_no_penalty():
     penalty = look_penalty([6], n_simulations=40_000)
     assert penalty.actual_alpha == pytest.approx(0.05, abs=0.004)
@@ -206,8 +194,6 @@ def test_seed_decides_the_simulation():
         (lambda: upper_sd(0.0, 5), "out of range"),
         (lambda: further_repeats_to_settle(5, 0.0, 1.1, 1.0, 0.95), "out of range"),
         (lambda: further_repeats_to_settle(5, 0.1, -1.1, 1.0, 0.95), "log scale"),
-        (lambda: spread_from_interval(1.0, 1.0, 0.95, 5), "no spread"),
-        (lambda: spread_from_interval(1.0, 2.0, 0.95, 1), "no spread"),
         (lambda: look_penalty([5, 5]), "rise"),
         (lambda: look_penalty([5, 8], n_simulations=10), "at least 1000"),
     ],

@@ -12,10 +12,11 @@ from pinscar.decision.audit_factors import with_readers
 from pinscar.decision.claims import judge_claims
 from pinscar.decision.comparisons import LoadComparison, compare_all, mark_blocked
 from pinscar.decision.context import Context, context_of
-from pinscar.decision.criteria import further_repeats, judge_criteria, overall
+from pinscar.decision.criteria import judge_criteria, overall
 from pinscar.decision.evaluate import evaluate_with_traces, rig_geometry
 from pinscar.decision.evidence import Evidence
 from pinscar.decision.experience import experience, priors_of
+from pinscar.decision.further import further_repeats
 from pinscar.decision.method import Method
 from pinscar.decision.observations import Observation, observe
 from pinscar.decision.oils import in_order, places

@@ -6,7 +6,7 @@ What a blocking finding does: the comparison is shown, but decides nothing.
 from __future__ import annotations
 
 from collections.abc import Collection, Iterable, Iterator, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 
 import numpy as np
 import pandas as pd
@@ -22,6 +22,36 @@ from pinscar.stats.choose import compare_with_reference
 from pinscar.stats.family import Comparison
 from pinscar.stats.intervals import MeanRatio
 from pinscar.stats.pairwise import bonferroni_confidence
+from pinscar.stats.variance_prior import VariancePrior
+
+
+@dataclass(frozen=True, slots=True)
+class Compared:
+    """The runs that a comparison rests on.
+
+    Attributes
+    ----------
+    subject, reference : Cell
+        The two oils' runs, with their blocks.
+    others : tuple of Cell
+        The runs of the other oils that were compared with the reference at this load.
+    pooled : bool
+        Whether all oils are taken to share one spread.
+    right_censored : bool
+        Whether bounds lie on the right, as those of quiet times do.
+    step : float
+        Step of the readings on the scale of the analysis.
+    prior : VariancePrior or None
+        What earlier campaigns tell of the spread.
+    """
+
+    subject: Cell
+    reference: Cell
+    others: tuple[Cell, ...]
+    pooled: bool
+    right_censored: bool
+    step: float
+    prior: VariancePrior | None
 
 
 @dataclass(frozen=True, slots=True)
@@ -44,6 +74,8 @@ class LoadComparison:
         What in the fairness audit stands against calling it like for like.
     of_means : MeanRatio or None
         The ratio of the means, where zeros or negative values leave a difference to compare.
+    compared : Compared or None
+        The runs that it rests on; None where no test was made.
     """
 
     response: Response
@@ -53,6 +85,7 @@ class LoadComparison:
     family: int
     blocked: str | None = None
     of_means: MeanRatio | None = None
+    compared: Compared | None = field(default=None, repr=False, compare=False)
 
     @property
     def separated(self) -> bool:
@@ -130,6 +163,7 @@ def _compare_level(
     if len(alike) > 1:
         tested = {c.subject: c for c in compare_cells(at_level, response, alike, reference, method, step)}
     base = next(cell for cell in group if cell.lubricant == reference)
+    placed = {cell.lubricant: cell for cell in with_blocks(at_level, group, method.block)}
     for cell in group:
         if cell.lubricant == reference:
             continue
@@ -146,7 +180,26 @@ def _compare_level(
             labels = cell_blocks(at_level, [cell, base], method.block)
             own = None if labels is None else (labels[cell.lubricant], labels[base.lubricant])
             means = ratio_of_cells(response, cell, base, own, each, step)
-        yield LoadComparison(response, level, result, reason, family, of_means=means)
+        compared = None
+        if reason is None:
+            compared = Compared(
+                subject=placed[cell.lubricant],
+                reference=placed[reference],
+                others=tuple(placed[name] for name in tested if name != cell.lubricant),
+                pooled=method.pooled,
+                right_censored=response.censored_side == "right",
+                step=step,
+                prior=method.priors.get(response.name),
+            )
+        yield LoadComparison(response, level, result, reason, family, of_means=means, compared=compared)
+
+
+def with_blocks(at_level: pd.DataFrame, group: Sequence[Cell], block: str | None) -> list[Cell]:
+    """Give cells with the block of each of their runs."""
+    labels = cell_blocks(at_level, group, block)
+    if labels is None:
+        return list(group)
+    return [replace(cell, blocks=tuple(labels[cell.lubricant])) for cell in group]
 
 
 def cell_blocks(

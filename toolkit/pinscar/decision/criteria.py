@@ -1,19 +1,14 @@
 """Release criteria: each limit of the campaign judged on the interval that the runs give.
 
 Verdicts: an interval against a limit, in three words and one sentence.
-
-Further repeats likely to settle an undecided limit.
 """
 
 from __future__ import annotations
 
-import math
 from collections.abc import Callable, Collection, Iterable, Sequence
 from dataclasses import dataclass, replace
 from enum import StrEnum
 from typing import Literal, TypeVar
-
-from scipy.special import stdtrit
 
 from pinscar.campaign.model import Criterion
 from pinscar.decision.comparisons import LoadComparison
@@ -21,9 +16,6 @@ from pinscar.decision.mean_ratios import no_ratio_reason
 from pinscar.decision.responses import Response, in_unit
 from pinscar.decision.runs import same_level
 from pinscar.decision.summaries import Summary
-from pinscar.stats.intervals import MeanRatio
-from pinscar.stats.pairwise import bonferroni_confidence
-from pinscar.stats.power import further_repeats_to_settle, spread_from_interval
 
 Side = Literal["at least", "at most"]
 
@@ -313,66 +305,4 @@ def _without_data(criterion: Criterion, limit: float, side: Side, confidence: fl
         side=side,
         limit=limit,
         confidence=confidence,
-    )
-
-
-def further_repeats(evidence: Summary | LoadComparison, limit: float, confidence: float) -> int | None:
-    """Estimate the further repeats per lubricant that would probably settle a limit.
-
-    By the noncentral t distribution, if estimate and spread stay as they are, with a chance of 80 %. Censored
-    runs count as full runs, so with censoring the number is a lower bound.
-    """
-    if isinstance(evidence, Summary):
-        return _for_value(evidence, limit, confidence)
-    return _for_ratio(evidence, limit, confidence)
-
-
-def _for_value(summary: Summary, limit: float, confidence: float) -> int | None:
-    estimate = summary.estimate
-    if estimate.estimate is None or not estimate.sd:
-        return None
-    return further_repeats_to_settle(
-        estimate.n, estimate.sd, estimate.estimate, limit, confidence, scale=summary.response.scale
-    )
-
-
-def _for_ratio(comparison: LoadComparison, limit: float, confidence: float) -> int | None:
-    result = comparison.result
-    if comparison.of_means is not None:
-        return _for_means(comparison, comparison.of_means, limit, confidence)
-    if result.ratio is None or result.low is None or result.high is None or result.low >= result.high:
-        return None
-    spread = spread_from_interval(
-        result.low, result.high, confidence, result.n, result.n_reference, comparison.family
-    )
-    return further_repeats_to_settle(
-        result.n,
-        spread,
-        result.ratio,
-        limit,
-        confidence,
-        n_reference=result.n_reference,
-        comparisons=comparison.family,
-    )
-
-
-def _for_means(comparison: LoadComparison, means: MeanRatio, limit: float, confidence: float) -> int | None:
-    """Further runs for a ratio of means, by what its limits tell of the spread of x - ratio y."""
-    result = comparison.result
-    if means.ratio is None or means.low is None or means.high is None or means.df is None:
-        return None
-    if means.df != min(result.n, result.n_reference) - 1:
-        return None  # over blocks it takes more of them, and not more runs
-    each = bonferroni_confidence(confidence, comparison.family)
-    reach = (means.high - means.low) / (2.0 * float(stdtrit(means.df, 0.5 + each / 2.0)))
-    spread = reach / math.sqrt(1.0 / result.n + 1.0 / result.n_reference)
-    return further_repeats_to_settle(
-        result.n,
-        spread,
-        means.ratio,
-        limit,
-        confidence,
-        n_reference=result.n_reference,
-        comparisons=comparison.family,
-        scale="linear",
     )

@@ -125,7 +125,7 @@ def _estimate_cell(
 ) -> Estimate:
     if response.is_count:
         return _mean_count(cell, confidence)
-    if response.censored_side is not None and _in_blocks(cell):
+    if response.censored_side is not None and in_blocks(cell):
         return median_in_blocks(
             cell.values, cell.censored, cell.blocks, confidence, response.censored_side, step
         )
@@ -141,7 +141,8 @@ def _estimate_cell(
     return intervals.geometric_mean(cell.values, confidence, step, prior)
 
 
-def _in_blocks(cell: Cell) -> bool:
+def in_blocks(cell: Cell) -> bool:
+    """Whether a cell with bounds is fitted with a random effect of its blocks."""
     # One block tells nothing of the spread between blocks; with a run in each the runs are independent.
     several = 1 < len(set(cell.blocks)) < len(cell.blocks)
     seen = cell.values[~cell.censored]

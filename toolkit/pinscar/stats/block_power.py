@@ -21,25 +21,30 @@ def power_within_blocks(
     effect: float,
     alpha: float = 0.05,
     *,
+    spreads: tuple[float, float] = (1.0, 1.0),
     n_simulations: int = 4000,
     seed: int = 0,
 ) -> float:
-    r"""Compute the power of Welch's t test within blocks, for two groups that scatter alike.
+    r"""Compute the power of Welch's t test within blocks.
 
-    The difference is independent of the residuals, so only the variance found is drawn, and what is left is a
-    normal probability:
+    Where both scatter alike the difference is independent of the residuals, so only the variance found is
+    drawn, and what is left is a normal probability; else the difference is drawn too:
 
-    .. math:: \mathrm{E}\left[ \Phi\!\left(\frac{\delta - c \sqrt{\hat v}}{\sqrt{w'w}}\right) +
-        \Phi\!\left(\frac{-\delta - c \sqrt{\hat v}}{\sqrt{w'w}}\right) \right]
+    .. math:: \mathrm{E}\left[ \Phi\!\left(\frac{\delta - c \sqrt{\hat v}}{\sqrt v}\right) +
+        \Phi\!\left(\frac{-\delta - c \sqrt{\hat v}}{\sqrt v}\right) \right], \quad
+        v = \sum_i w_i^2 \sigma_{g(i)}^2
 
     Parameters
     ----------
     subject_blocks, reference_blocks : sequence
         Block of each run.
     effect : float
-        True difference over the standard deviation of runs within blocks [-].
+        True difference, in the unit of `spreads`: over the standard deviation of runs within blocks where
+        these are not given [-].
     alpha : float
         Level of the one comparison, two-sided [-].
+    spreads : tuple of float
+        True standard deviations within blocks of subject and reference.
     n_simulations : int
         Variances drawn [-].
     seed : int
@@ -68,7 +73,9 @@ def power_within_blocks(
     if layout is None:
         return 0.0
     rng = np.random.default_rng(seed)
-    left = rng.standard_normal((n_simulations, layout.weights.size)) @ layout.residuals
+    own = np.where(np.arange(layout.weights.size) < layout.n_subject, *spreads)
+    draws = own * rng.standard_normal((n_simulations, layout.weights.size))
+    left = draws @ layout.residuals
     squares = np.stack(
         [np.sum(left[:, : layout.n_subject] ** 2, axis=1), np.sum(left[:, layout.n_subject :] ** 2, axis=1)],
         axis=1,
@@ -81,7 +88,9 @@ def power_within_blocks(
     guard = outward_factor((whole[0], whole[1]), round(alpha, 12))
     critical = guarded_critical(share, layout.dfs, alpha, guard, layout.link)
     reach = np.where(usable, critical * np.sqrt(np.where(usable, total, 1.0)), np.inf)
-    error = float(np.linalg.norm(layout.weights))
+    if spreads[0] != spreads[1]:  # difference and residuals are then not independent
+        return float(np.mean(np.abs(effect + draws @ layout.weights) > reach))
+    error = spreads[0] * float(np.linalg.norm(layout.weights))
     return float(np.mean(ndtr((effect - reach) / error) + ndtr((-effect - reach) / error)))
 
 

@@ -606,7 +606,7 @@ def ratios_in_blocks(
         def cut(level: float, shift: float, sides: Sides = sides) -> float:
             if pooled:
                 return deviance_cut(level, n, locations, "student", shift)
-            return _guarded_cut(sides, level, n, shift)
+            return guarded_cut(sides, level, n, shift)
 
         cuts = [cut(confidence, shift) for shift in shifts]
         plain = [deviance_cut(confidence, n, k)] * 2
@@ -617,7 +617,46 @@ def ratios_in_blocks(
     return found
 
 
-def _guarded_cut(sides: Sides, confidence: float, n: int, shift: float) -> float:
+def guarded_cut(sides: Sides, confidence: float, n: int, shift: float = 0.0) -> float:
+    r"""Give the value at which the deviance of a ratio within blocks is cut, each group with its own spread.
+
+    .. math:: \left[ \sqrt{n \ln(1 + c^2/\nu)} + d \right]^2
+
+    with c and :math:`\nu` of :func:`pinscar.stats.within_blocks.one_spread_student` and d the shift for
+    censored runs.
+
+    Parameters
+    ----------
+    sides : tuple of sequence
+        Block of each run of the one group, and of the other.
+    confidence : float
+        Confidence of the interval [-].
+    n : int
+        Runs of both groups [-].
+    shift : float
+        Shift of the cut's root [-].
+
+    Returns
+    -------
+    float
+        The cut [-].
+
+    Raises
+    ------
+    ValueError
+        If the groups share no block, or the runs leave no spread within blocks.
+
+    References
+    ----------
+    Own derivation; ``tests/benchmarks/block_coverage_table.py`` simulates its coverage.
+
+    Examples
+    --------
+    It is wider than the cut for two groups that scatter alike by design.
+
+    >>> guarded_cut(("aabbcc", "aabbcc"), 0.95, 12) > deviance_cut(0.95, 12, 4, "student")
+    True
+    """
     found = one_spread_student(*sides, confidence)
     if found is None:
         raise ValueError("the groups must share a block and leave a spread within, found that they do not")

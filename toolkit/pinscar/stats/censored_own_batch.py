@@ -173,6 +173,8 @@ def reaches(groups: Groups, low: BoolArray, student: FloatArray) -> FloatArray:
     (array([1.732051]), np.float64(1.732051))
     """
     n = groups.logs.shape[1]
+    if not groups.hidden.any():  # the deviance of a mean is a function of t
+        return np.asarray(student * groups.sigma / np.sqrt(n - 1.0), dtype=np.float64)
     shifts = np.array([censoring_shift(n, count) for count in range(n + 1)])
     shift = np.where(low, shifts[groups.hidden.sum(axis=1)], 0.0)
     wanted = np.sqrt(n * np.log1p(student**2 / (n - 1))) + shift
@@ -237,17 +239,49 @@ def told_apart(values: FloatArray, left_censored: BoolArray, confidence: float) 
     if len(values) == 0:
         return np.zeros(0, dtype=bool)
     base, subject = (fit_groups_apart(values[:, i], left_censored[:, i]) for i in (0, 1))
-    dfs = (values.shape[2] - 1.0, values.shape[2] - 1.0)
+    return apart(subject, base, confidence)
+
+
+def apart(subject: Groups, base: Groups, confidence: float) -> BoolArray:
+    """Tell in which campaigns the limits of the ratio of two fitted groups leave equality out.
+
+    Parameters
+    ----------
+    subject, base : Groups
+        From :func:`fit_groups_apart`; their runs may differ in number.
+    confidence : float
+        Confidence of the one comparison [-].
+
+    Returns
+    -------
+    ndarray of bool, shape (campaigns,)
+        As :func:`told_apart`.
+
+    References
+    ----------
+    As :func:`pinscar.stats.censored_own.own_spread_ratio`.
+
+    Examples
+    --------
+    >>> base = fit_groups_apart(np.array([[0.0, 0.1, 0.2, 0.1]]), np.zeros((1, 4), dtype=bool))
+    >>> subject = fit_groups_apart(np.array([[3.0, 3.1, 3.2]]), np.array([[True, False, False]]))
+    >>> apart(subject, base, 0.95).tolist()
+    [True]
+    """
+    dfs = (subject.logs.shape[1] - 1.0, base.logs.shape[1] - 1.0)
     outside = 1.0 - confidence
     difference = subject.median - base.median
     up = difference > 0.0
 
-    def both(student: FloatArray) -> tuple[FloatArray, FloatArray]:
-        return reaches(subject, up, student), reaches(base, ~up, student)
+    def both(students: tuple[FloatArray, FloatArray]) -> tuple[FloatArray, FloatArray]:
+        return reaches(subject, up, students[0]), reaches(base, ~up, students[1])
 
-    first, second = both(np.full(len(values), -float(stdtrit(dfs[0], outside / 2.0))))
+    alone = [np.full(len(up), -float(stdtrit(df, outside / 2.0))) for df in dfs]
+    first, second = both((alone[0], alone[1]))
     closed = np.isfinite(first) & np.isfinite(second)
-    share = np.where(closed, first, 1.0) ** 2
-    share = share / (share + np.where(closed, second, 1.0) ** 2)
-    critical = guarded_critical(share, dfs, outside, outward_factor(dfs, round(outside, 12)))
-    return np.asarray(closed & (np.hypot(*both(critical)) < np.abs(difference)), dtype=np.bool_)
+    one = np.where(closed, first, 1.0) / alone[0]
+    two = np.where(closed, second, 1.0) / alone[1]
+    critical = guarded_critical(
+        one**2 / (one**2 + two**2), dfs, outside, outward_factor(dfs, round(outside, 12))
+    )
+    return np.asarray(closed & (np.hypot(*both((critical, critical))) < np.abs(difference)), dtype=np.bool_)
