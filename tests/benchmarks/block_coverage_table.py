@@ -1,10 +1,10 @@
 """Make the table of coverage of censored medians and ratios in random blocks, as a CSV file.
 
-Run from the repository's top folder (about twenty minutes on one core), with the
-file to write and the campaigns a cell:
+Run from the repository's top folder (about twenty minutes on one core), with the file to write; a second
+argument scales the number of campaigns:
 
     export PYTHONPATH=toolkit OMP_NUM_THREADS=1 OPENBLAS_NUM_THREADS=1
-    python tests/benchmarks/block_coverage_table.py toolkit/pinscar/stats/data/block_coverage.csv 2000
+    python tests/benchmarks/block_coverage_table.py toolkit/pinscar/stats/data/block_coverage.csv 1
 """
 
 from __future__ import annotations
@@ -22,6 +22,7 @@ from pinscar.stats.censored_blocks import BlockedRuns, blocked_cut, fit_in_block
 
 MEDIAN, RATIOS = ("median",), ("ratio", "one spread")
 LAYOUTS = ((MEDIAN, 3, 2), (RATIOS, 3, 2))
+CAMPAIGNS = {MEDIAN: 4000, RATIOS: 2000}
 BETWEEN = (0.0, 1.0, 2.0)
 CENSORED = ((0.4, 1.0), (0.6, 1.0))
 CONFIDENCE, SEED = 0.95, 20240301
@@ -82,12 +83,13 @@ def sides(kinds, days: int, per_day: int, logs, mask, blocks, group) -> list[tup
     return [(bool(difference > 0 and deviance > a), bool(difference < 0 and deviance > b)) for a, b in cuts]
 
 
-def main(target: Path, campaigns: int) -> None:
+def main(target: Path, factor: float) -> None:
     with target.open("w", encoding="utf-8", newline="") as file:
         file.write(HEAD)
         writer = csv.writer(file, lineterminator="\n")
         writer.writerow(COLUMNS)
         for (kinds, days, per_day), between, (share, scatter) in product(LAYOUTS, BETWEEN, CENSORED):
+            campaigns = max(20, round(factor * CAMPAIGNS[kinds]))
             groups = 1 if kinds == MEDIAN else 2
             rng = np.random.default_rng([SEED, days, round(10 * between), round(10 * share), groups - 1])
             found = [
@@ -105,4 +107,4 @@ def main(target: Path, campaigns: int) -> None:
 
 
 if __name__ == "__main__":
-    main(Path(sys.argv[1]), int(sys.argv[2]) if len(sys.argv) > 2 else 2000)
+    main(Path(sys.argv[1]), float(sys.argv[2]) if len(sys.argv) > 2 else 1.0)

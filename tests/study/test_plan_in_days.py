@@ -11,6 +11,7 @@ from pinscar.campaign.model import CampaignFile
 from pinscar.stats.choose import compare_with_reference
 from pinscar.study.plan import words
 from pinscar.study.plan.chances import detectable_at, order_of, power_at
+from pinscar.study.plan.results import plan_results
 from pinscar.study.plan.study import PlanOptions, make_plan
 from pinscar.study.plan.wanted import Wanted
 
@@ -54,9 +55,9 @@ def test_the_detectable_ratio_is_the_inverse_of_the_chance() -> None:
     assert detectable_at(WANTED, "own", False, 5, 0.15) < ratio
 
 
-def test_the_plan_says_that_it_counts_on_days() -> None:
-    campaign = {"id": "c", "reference": "R", "block": "run_day"}
-    file = CampaignFile.model_validate(
+def campaign_file(block: str | None) -> CampaignFile:
+    campaign = {"id": "c", "reference": "R"} | ({} if block is None else {"block": block})
+    return CampaignFile.model_validate(
         {
             "campaign": campaign,
             "rig": {
@@ -68,11 +69,24 @@ def test_the_plan_says_that_it_counts_on_days() -> None:
             "lubricants": [{"id": "R", "role": "reference"}, {"id": "C", "role": "candidate"}],
         }
     )
-    made = make_plan(file, WANTED, PlanOptions(log_sd=0.12))
-    plain = file.model_copy(update={"campaign": file.campaign.model_copy(update={"block": None})})
-    without = make_plan(plain, WANTED, PlanOptions(log_sd=0.12))
+
+
+def test_the_plan_says_that_it_counts_on_days() -> None:
+    made = make_plan(campaign_file("run_day"), WANTED, PlanOptions(log_sd=0.12))
+    without = make_plan(campaign_file(None), WANTED, PlanOptions(log_sd=0.12))
     assert "within the days of this plan" in words.spread_sentence(made)
     assert "within the days" not in words.spread_sentence(without)
     assert made.needed.power >= 0.8
     assert made.needed.repeats >= without.needed.repeats
     assert "within days" in made.needed.method
+
+
+@pytest.mark.parametrize("block", ["run_day", "ring_id", None])
+def test_the_plan_says_which_blocks_its_chances_leave_out(block: str | None) -> None:
+    made = make_plan(campaign_file(block), WANTED, PlanOptions(log_sd=0.12, censored=0.3))
+    left_out = plan_results(made)["blocks_left_out"]
+    assert left_out == {"steps": "ring_id" if block == "ring_id" else None, "censored": block}
+    assert ("chances leave out ring_id" in words.spread_sentence(made)) == (block == "ring_id")
+    detail = words.censored_detail(made)
+    assert ("simulation leaves out" in detail) == (block is not None)
+    assert block is None or f"leaves out {block}, which campaign.toml declares as blocks" in detail

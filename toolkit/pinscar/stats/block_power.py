@@ -44,7 +44,7 @@ def power_within_blocks(
     alpha : float
         Level of the one comparison, two-sided [-].
     spreads : tuple of float
-        True standard deviations within blocks of subject and reference.
+        True standard deviations within blocks of subject and reference [any one unit].
     n_simulations : int
         Variances drawn [-].
     seed : int

@@ -35,7 +35,7 @@ class Seen:
     n : int
         Runs now [-].
     sd : float
-        Standard deviation of single runs on the scale of the analysis.
+        Standard deviation of single runs on the scale of the analysis [any one unit].
     more_df : float
         Degrees of freedom that earlier campaigns add [-].
     hidden : float
@@ -102,7 +102,7 @@ def further_own_spreads(
     subject, reference : Seen
         Both groups.
     distance : float
-        From the estimate to the value to be cleared, on the scale of the analysis.
+        From the estimate to the value to be cleared, on the scale of the analysis [any one unit].
     confidence : float
         Joint confidence of the intervals [-].
     comparisons : int
@@ -186,9 +186,9 @@ def further_in_blocks(
     sides : tuple of sequence of str
         Block of each run of subject and reference.
     spreads : tuple of float
-        Standard deviations within blocks, on the scale of the analysis.
+        Standard deviations within blocks, on the scale of the analysis [any one unit].
     distance : float
-        From the estimate to the value to be cleared, on that scale.
+        From the estimate to the value to be cleared, on that scale [the same unit].
     confidence : float
         Joint confidence of the intervals [-].
     comparisons : int

@@ -88,11 +88,11 @@ def unlike_welch_power(
     Parameters
     ----------
     variances : tuple of float
-        True variances of both means, in any unit squared, one at least positive.
+        True variances of both means [any one unit squared], one at least positive.
     dfs : tuple of float
         Degrees of freedom of the variances found [-], positive.
     difference : float
-        True difference from the value to be cleared, in that unit.
+        True difference from the value to be cleared [that unit].
     alpha : float
         Error of both sides of the limits together [-].
     critical : float, optional

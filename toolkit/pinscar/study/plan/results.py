@@ -6,7 +6,7 @@ from typing import Any
 
 from pinscar.press.results import SCHEMA
 from pinscar.stats.censored_power import CensoredPower
-from pinscar.study.plan.study import Plan
+from pinscar.study.plan.study import Plan, judged_in_days
 from pinscar.study.plan.table import weights_for
 from pinscar.study.plan.words import spread_percent
 
@@ -29,6 +29,7 @@ def plan_results(plan: Plan) -> dict[str, Any]:
         "repeats": plan.repeats,
         "repeats_needed": plan.needed.repeats,
         "method": plan.needed.method,
+        "blocks_left_out": _left_out(plan),
         "steps": [
             {
                 "repeats": step.repeats,
@@ -65,6 +66,15 @@ def plan_results(plan: Plan) -> dict[str, Any]:
         ],
         "runs_of_each_day": runs_of_each_day(plan),
         "order_findings": list(plan.check.findings),
+    }
+
+
+def _left_out(plan: Plan) -> dict[str, str | None]:
+    """Name the declared block where chances leave it out."""
+    block = plan.file.campaign.block
+    return {
+        "steps": None if judged_in_days(plan.file) else block,
+        "censored": None if plan.censored is None else block,
     }
 
 

@@ -12,6 +12,15 @@ WITHIN_DAYS = (
     "as blocks."
 )
 
+OTHER_BLOCKS = (
+    " The chances leave out {block}, which campaign.toml declares as blocks, since the plan does not know "
+    "which run will be in which: each block after the first costs the comparison one degree of freedom."
+)
+FILMS_WITHOUT_BLOCKS = (
+    " This simulation leaves out {block}, which campaign.toml declares as blocks: the report will compare "
+    "film pressures within them, with a smaller chance than this."
+)
+
 
 def aim(plan: Plan) -> str:
     """Say what is to be shown."""
@@ -50,7 +59,8 @@ def size_sentence(plan: Plan) -> str:
 
 def spread_sentence(plan: Plan) -> str:
     """Say which spread was planned with, and where it comes from."""
-    days = WITHIN_DAYS if judged_in_days(plan.file) else ""
+    block = plan.file.campaign.block
+    days = WITHIN_DAYS if judged_in_days(plan.file) else OTHER_BLOCKS.format(block=block) if block else ""
     if plan.pilot is None:
         return (
             f"The spread between repeats was given as {spread(plan.log_sd)} and is taken as known: if it is "
@@ -157,8 +167,13 @@ def censored_detail(plan: Plan) -> str | None:
         f"The share is {where}; of a candidate with the wanted ratio, {few} would then still be wearing. "
         f"{now.n_simulations} simulated campaigns, seed {now.seed}; the simulation error of the chance is "
         f"{100.0 * (now.standard_error or 0.0):.1f} percentage points.{rest} Runs that last "
-        "until the noise has stopped avoid this cost."
+        f"until the noise has stopped avoid this cost.{_left_out_of_films(plan)}"
     )
+
+
+def _left_out_of_films(plan: Plan) -> str:
+    block = plan.file.campaign.block
+    return "" if block is None else FILMS_WITHOUT_BLOCKS.format(block=block)
 
 
 def look_sentence(plan: Plan) -> str:
