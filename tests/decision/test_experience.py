@@ -12,10 +12,14 @@ import pytest
 from scipy import optimize, special, stats
 
 from pinscar.campaign.campaign import read_campaign
-from pinscar.campaign_report.experience import experience_parts
+from pinscar.campaign_report.brief import second_page
+from pinscar.campaign_report.experience import experience_parts, short_sentence
 from pinscar.decision.analysis import Analysis, analyse
 from pinscar.decision.results import results
+from pinscar.language.catalogue import read_catalogue
+from pinscar.language.speaker import Speaker
 from pinscar.stats.guarded_welch import outward_factor
+from pinscar.study.range.study import range_results, study_range
 
 TOML = """
 [campaign]
@@ -170,3 +174,41 @@ def test_two_runs_of_each_oil_are_too_few_to_contradict_it(tmp_path: Path) -> No
     told = torque(found, "history")
     assert not told["used"]
     assert "too few" in told["because"]
+
+
+def test_a_ratio_of_means_says_that_earlier_scatter_does_not_count(tmp_path: Path) -> None:
+    """A present zero sends the response to the linear scale; the report still says what became of it."""
+    earlier(tmp_path, 0.07)
+    now = {"R-1": [1.00, 1.12, 0.95], "C-1": [0.0, 0.60, 0.66]}
+    analysis, found = evaluated(tmp_path, ASK, now)
+    told = torque(found, "history")
+    assert not told["used"]
+    assert "ratios of means rest on the present runs alone" in told["because"]
+    assert told["because"] in "".join(experience_parts(analysis))
+
+
+@pytest.mark.parametrize(
+    ("more", "words"), [(f'{ASK}\nblock = "run_day"', "run_day"), ("", None), (ASK, "is counted in for")]
+)
+def test_a_brief_report_says_it_in_a_line(tmp_path: Path, more: str, words: str | None) -> None:
+    earlier(tmp_path, 0.07)
+    analysis, _ = evaluated(tmp_path, more)
+    said = short_sentence(analysis)
+    assert (said is None) == (words is None)
+    if words is not None:
+        assert words in said
+        assert said in "".join(second_page(analysis))
+        german = Speaker(
+            read_catalogue("de"), frozenset(["R-1", "C-1", "one", "two"]), frozenset(["run_day", "torque"])
+        )
+        german.say(said)
+        assert not german.missing
+
+
+def test_a_product_range_says_that_it_takes_no_history(tmp_path: Path) -> None:
+    earlier(tmp_path, 0.07)
+    write(tmp_path, NOW, ASK)
+    study = study_range([read_campaign(tmp_path), read_campaign(tmp_path / "earlier" / "one")], "torque")
+    (said,) = [one for one in study.left_out if "history" in one]
+    assert "earlier/one and earlier/two" in said
+    assert range_results(study)["study"]["left_out"] == list(study.left_out)

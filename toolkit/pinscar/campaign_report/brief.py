@@ -6,6 +6,7 @@ import textwrap
 
 from pinscar.campaign_report import cautions, openers, setting
 from pinscar.campaign_report import results as result_tables
+from pinscar.campaign_report.experience import short_sentence
 from pinscar.campaign_report.provenance import one_line
 from pinscar.campaign_report.sections import chosen
 from pinscar.decision.finding import Weight
@@ -42,6 +43,8 @@ def second_page(analysis: Analysis) -> list[str]:
         more = counted(len(grave) - most, "further finding")
         shown.append(f"{more.capitalize()}: see the standard report.")
     parts += [bullet_list(shown)] if shown else []
+    said = short_sentence(analysis)
+    parts += [] if said is None else [paragraph(said)]
     parts += [
         paragraph(f"{cautions.SEVERE} {cautions.LIMITS[-1]}"),
         Markup("<p><strong>Safety at the bench.</strong> {}</p>").format(cautions.BENCH),

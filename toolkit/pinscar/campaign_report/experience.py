@@ -40,6 +40,24 @@ def experience_parts(analysis: Analysis) -> list[Markup]:
     return parts if not used else [*parts, _side_by_side(analysis, used)]
 
 
+def short_sentence(analysis: Analysis) -> str | None:
+    """Say in a line whether earlier campaigns count, and why not; None where none were asked for."""
+    wanted = {response.name: response for response in analysis.responses}
+    found = [one for one in analysis.experience if one.response in wanted]
+    if not found:
+        return None
+    if any(one.used for one in found):
+        return _sentence(wanted, found)
+    names = listing(list(found[0].campaigns))
+    reasons = list(dict.fromkeys(one.because for one in found))
+    if len(reasons) > 1:
+        return (
+            f"The scatter of the earlier campaigns {names} is counted in for no response; the standard "
+            "report says why."
+        )
+    return f"The scatter of the earlier campaigns {names} is counted in for no response: {reasons[0]}."
+
+
 def _sentence(wanted: Mapping[str, Response], found: Sequence[Experience]) -> str:
     names = listing(list(found[0].campaigns))
     used = [wanted[one.response].label.lower() for one in found if one.used]

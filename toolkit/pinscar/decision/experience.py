@@ -26,6 +26,10 @@ from pinscar.stats.variance_prior import (
 )
 from pinscar.wording import counted, listing, percentage
 
+LINEAR = (
+    "the earlier scatter is one of logarithms, and these values are judged without them: differences and "
+    "ratios of means rest on the present runs alone"
+)
 LEAST_PRESENT_DF = 4.0
 """Degrees of freedom of the present scatter below which no test can contradict the earlier one."""
 
@@ -92,13 +96,16 @@ class Experience:
 def experience(
     campaign: Campaign, runs: pd.DataFrame, responses: Sequence[Response]
 ) -> tuple[Experience, ...]:
-    """Collect what the campaigns named by `history` tell of each response on the log scale."""
+    """Collect what the campaigns named by `history` tell of each response, or why they tell nothing."""
     if not campaign.history:
         return ()
     names = tuple(one.file.campaign.id for one in campaign.history)
     earlier = [(one, evaluate_runs(one)) for one in campaign.history]
     found = []
-    for response in (one for one in responses if one.scale == "log" and not one.is_count):
+    for response in (one for one in responses if not one.is_count):
+        if response.scale != "log":
+            found.append(Experience(response.name, names, None, None, None, LINEAR))
+            continue
         past = [scatter(theirs, one.units, response, typed_steps(one.file.rig)) for one, theirs in earlier]
         joined = Scatter(
             tuple(v for one in past for v in one.variances), tuple(d for one in past for d in one.dfs)

@@ -117,6 +117,12 @@ def _like_campaigns(
     return (pd.concat(parts) if parts else runs.iloc[:0]), left_out
 
 
+HISTORY = (
+    "the history that {campaign} names ({named}): a product range takes the scatter of repeats from the runs "
+    "that it joins, so earlier campaigns count only where they are given here"
+)
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class RangeLine:
     """One oil of the range at one load.
@@ -254,6 +260,11 @@ def study_range(
         levels += [] if made is None else [made]
     if not levels:
         raise InputError(_nothing(left_out, base))
+    left_out += [
+        HISTORY.format(campaign=one.file.campaign.id, named=listing(list(one.file.campaign.history)))
+        for one in campaigns
+        if one.file.campaign.history
+    ]
     return RangeStudy(
         campaigns=tuple(campaigns),
         reference=base,
