@@ -102,12 +102,22 @@ def test_one_of_two_scars_is_never_chosen(seed):
     assert refused(painted.painted_picture(seed, second=True)[0])
 
 
-def test_a_scar_wider_than_the_pin_is_refused():
+def test_a_scar_larger_than_the_bodies_can_make_is_refused():
     picture, truths = painted.painted_picture(3)
-    narrow = measure_scar(picture, 1e-5, pin_diameter=0.5e-5 * truths[0].width)
+    length, width = 1e-5 * truths[0].length, 1e-5 * truths[0].width
+    narrow = measure_scar(picture, 1e-5, largest=(2 * length, 0.5 * width))
     assert not narrow.accepted
     assert "wider than the pin" in narrow.reason
-    assert measure_scar(picture, 1e-5, pin_diameter=2e-5 * truths[0].width).accepted
+    short = measure_scar(picture, 1e-5, largest=(0.5 * length, 2 * width))
+    assert not short.accepted
+    assert "longer than the ring can cut" in short.reason
+    assert measure_scar(picture, 1e-5, largest=(2 * length, 2 * width)).accepted
+
+
+def test_a_scar_that_the_pin_s_edge_cuts_off_is_refused_and_named():
+    named = [measure_scar(painted.painted_picture(seed, shape="cut")[0], 1.0) for seed in range(4)]
+    assert not any(one.accepted for one in named)
+    assert [one.shape for one in named].count("cut off") >= 2
 
 
 def test_a_strip_of_a_picture_is_refused_in_words_of_ours():

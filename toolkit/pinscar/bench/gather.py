@@ -25,7 +25,7 @@ from pinscar.campaign.frames import read_frame
 from pinscar.campaign.table_text import Filling, Found, LeftBlank, filled_text, read_runs_table
 from pinscar.campaign.traces import read_traces, trace_files
 from pinscar.decision.picture_file import read_picture
-from pinscar.decision.pictures import read_card, scale_of_run
+from pinscar.decision.pictures import NO_BOUND, largest_scar, read_card, scale_of_run
 from pinscar.decision.recordings import hear_file
 from pinscar.decision.traces import add_trace_temperatures, warming_of
 from pinscar.errors import InputError, UsageError
@@ -70,7 +70,7 @@ AXES = ("scar_length", "scar_width")
 def scar_fillings(folder: Path, runs: pd.DataFrame, *, compare: bool = False) -> Iterator[Found]:
     """Read the scar on the micrograph of each run that has a blank axis, or of each to compare."""
     files = evidence_by_run(folder, "micrographs")
-    pin = read_settings(folder).rig.pin_diameter if files else None
+    largest = largest_scar(read_settings(folder).rig) if files else NO_BOUND
     for run in runs.to_dict("records"):
         file = files.get(run["run_id"])
         if file is None:
@@ -79,7 +79,7 @@ def scar_fillings(folder: Path, runs: pd.DataFrame, *, compare: bool = False) ->
         if typed and not compare:
             yield from (LeftBlank(run["run_id"], axis, file, TYPED) for axis in AXES)
             continue
-        reading, why_not = _measured(folder / file, float(run["micrograph_scale"]), pin)
+        reading, why_not = _measured(folder / file, float(run["micrograph_scale"]), largest)
         for axis in AXES:
             read, u, score = _axis(reading, axis)
             was = None if pd.isna(run[axis]) else float(run[axis])
@@ -99,12 +99,12 @@ def _axis(reading: ScarReading | None, axis: str) -> tuple[float | None, float |
     return reading.width, reading.width_uncertainty, reading.score
 
 
-def _measured(path: Path, scale: float, pin: float | None) -> tuple[ScarReading | None, str]:
+def _measured(path: Path, scale: float, largest: tuple[float, float]) -> tuple[ScarReading | None, str]:
     """Measure a scar, or say why not."""
     if np.isnan(scale):
         return None, "its row has no micrograph_scale, and no scale_bar that was read"
     try:
-        reading = measure_scar(read_picture(path), scale, pin_diameter=pin)
+        reading = measure_scar(read_picture(path), scale, largest=largest)
     except InputError as error:
         return None, error.problems[0].message
     except ValueError as error:

@@ -16,7 +16,7 @@ from PIL import Image
 
 from pinscar.campaign.campaign import read_settings
 from pinscar.campaign.folder import evidence_by_run
-from pinscar.decision.pictures import RunSeen, see_card, see_scar
+from pinscar.decision.pictures import NO_BOUND, RunSeen, largest_scar, see_card, see_scar
 from pinscar.page.markup import Markup
 from pinscar.press.files import cannot_write, put_file
 from pinscar.seen.cards import fling_overlay
@@ -80,10 +80,10 @@ def review(folder: Path, runs: pd.DataFrame, sides: tuple[float, float] | None) 
 
 def _scars(folder: Path, runs: pd.DataFrame) -> Iterator[Card]:
     files = evidence_by_run(folder, "micrographs")
-    pin = read_settings(folder).rig.pin_diameter if files else None
+    largest = largest_scar(read_settings(folder).rig) if files else NO_BOUND
     for run in runs.to_dict("records"):
         if run["run_id"] in files:
-            yield _scar(see_scar(folder / files[run["run_id"]], run, pin, keep=True, folder=folder), run)
+            yield _scar(see_scar(folder / files[run["run_id"]], run, largest, keep=True, folder=folder), run)
 
 
 def _scar(seen: RunSeen, run: Mapping[Any, Any]) -> Card:

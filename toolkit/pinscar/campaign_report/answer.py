@@ -94,7 +94,7 @@ def others_sentences(analysis: Analysis) -> list[str]:
 
 def audit_line(analysis: Analysis, *, section: bool) -> Markup:
     """Tell in one line what the audit found, and where it stands."""
-    counts = {weight: sum(f.severity is weight for f in analysis.findings) for weight in Weight}
+    counts = {weight: sum(f.severity is weight for f in analysis.audited) for weight in Weight}
     blocks, cautions, notes = (counts[w] for w in (Weight.BLOCKS, Weight.CAUTION, Weight.NOTE))
     if not any(counts.values()):
         told = "nothing found that makes the comparison unfair"
@@ -150,7 +150,7 @@ def next_steps(analysis: Analysis) -> Iterator[str]:
     if missed:
         yield _after_missed(missed)
     yield from (_after_limit(one) for one in ordered if one.verdict is Verdict.UNDECIDED)
-    for finding in analysis.findings:
+    for finding in analysis.audited:
         if finding.severity is Weight.BLOCKS:
             message = finding.message.rstrip(".")
             yield f"{message}: repeat these runs like those of {analysis.reference} before comparing them."

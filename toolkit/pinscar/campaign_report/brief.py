@@ -32,7 +32,7 @@ def second_page(analysis: Analysis) -> list[str]:
             result_tables.summary_table(analysis, responses, caption=told, key="film", most=MOST_ROWS)
         )
     parts += [Markup("<h2>How far it carries</h2>"), paragraph(openers.fairness(analysis))]
-    grave = [f for f in analysis.findings if f.severity is not Weight.NOTE]
+    grave = [f for f in analysis.audited if f.severity is not Weight.NOTE]
     # A test report has its statements on this page, too.
     most = MOST_FINDINGS if analysis.campaign.file.report is None else FINDINGS_OF_A_TEST_REPORT
     shown = [

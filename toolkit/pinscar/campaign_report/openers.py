@@ -173,9 +173,10 @@ def growth(curves: Sequence[Growth]) -> str:
     )
 
 
-def fairness(analysis: Analysis) -> str:
-    """Say what the fairness audit found."""
-    counts = {weight: sum(f.severity is weight for f in analysis.findings) for weight in Weight}
+def fairness(analysis: Analysis, *, pictures: bool = True) -> str:
+    """Say what the fairness audit found, with or without what the pictures of scars tell."""
+    found = analysis.audited if pictures else analysis.findings
+    counts = {weight: sum(f.severity is weight for f in found) for weight in Weight}
     if not any(counts.values()):
         return "The audit found nothing that makes the comparison unfair."
     blocks = counts[Weight.BLOCKS]

@@ -148,7 +148,7 @@ def tested(analysis: Analysis) -> HTML:
 def fairness(analysis: Analysis) -> HTML:
     """Show the fairness audit and the warnings of the check."""
     parts: list[str] = [finding(openers.fairness(analysis))]
-    if analysis.findings:
+    if analysis.audited:
         parts.append(setting.findings_table(analysis))
     warnings = setting.problems_table(analysis)
     if warnings is not None:

@@ -171,7 +171,7 @@ def findings_table(analysis: Analysis) -> Markup:
             Markup("<strong>{}</strong> {}").format(f.message, f.effect),
             _run_list(f.runs),
         ]
-        for f in analysis.findings
+        for f in analysis.audited
     ]
     return table(
         ["Weight", "What was found, and what it does to the conclusion", "Runs"],

@@ -60,7 +60,7 @@ def fairness(analysis: Analysis) -> Parts:
     warnings = setting.problems_table(analysis)
     return [
         finding(openers.fairness(analysis)),
-        *([setting.findings_table(analysis)] if analysis.findings else []),
+        *([setting.findings_table(analysis)] if analysis.audited else []),
         *([] if warnings is None else [warnings]),
     ]
 

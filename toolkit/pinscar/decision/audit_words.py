@@ -130,6 +130,19 @@ TEXTS: Mapping[str, tuple[str, str]] = MappingProxyType(
             "{n:run} had a scar more than 15 % off the width that its length implies.",
             "A tilted pin, a worn ring or a misread scar makes area and pressure of these runs doubtful.",
         ),
+        "pin-tilted": (
+            "the pin was tilted in {n} of {of:run} with a picture: the scar is wider at one end.",
+            "A tilted pin carries the load on less of its length, so these runs are not quite repeats of "
+            "the others.",
+        ),
+        "scar-of-two-lobes": (
+            "the scar has a waist in {n} of {of:run} with a picture: two lobes.",
+            "The pin rocked, or rubbed at two places: area and pressure are not those of one even contact.",
+        ),
+        "scar-cut-off": (
+            "the scar is cut off by the edge of the pin or of the picture in {n} of {of:run} with a picture.",
+            "Length, width and area of these runs are those typed in; the picture can't confirm them.",
+        ),
         "width-implied": (
             "{n:run} had no measured width.",
             "Their area uses the width that the length implies and can't show tilt.",

@@ -110,17 +110,17 @@ class Evidence:
         )
 
     def _micrograph(self, run_id: str, *, keep: bool) -> RunSeen:
-        from pinscar.decision.pictures import see_scar
+        from pinscar.decision.pictures import largest_scar, see_scar
 
         path: Path = self._campaign.folder / self._files("micrographs")[run_id]
         known: RunSeen | None = self._kept.get(("micrographs", run_id))
         if known is not None and keep and known.pixels is None and known.reading is not None:
             # beyond the pictures that are kept, one that somebody wants to see is read again
             del self._kept["micrographs", run_id]
-        pin, folder = self._campaign.file.rig.pin_diameter, self._campaign.folder
+        largest, folder = largest_scar(self._campaign.file.rig), self._campaign.folder
         return self._once(
             ("micrographs", run_id),
-            lambda: see_scar(path, self._runs[run_id], pin, keep=keep, folder=folder),
+            lambda: see_scar(path, self._runs[run_id], largest, keep=keep, folder=folder),
         )
 
     def _having(self, kind: str) -> list[str]:

@@ -13,6 +13,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
+from pinscar.campaign.model import Rig
 from pinscar.decision.picture_file import CARD_POINTS, read_picture, wrong_picture
 from pinscar.decision.reading_cache import kept
 from pinscar.errors import InputError
@@ -107,8 +108,28 @@ class RunSeen:
         return (reading.length / self.typed[0] - 1, reading.width / self.typed[1] - 1)
 
 
+NO_BOUND = (float("inf"), float("inf"))
+
+
+def largest_scar(rig: Rig) -> tuple[float, float]:
+    """Give the longest and the widest scar that the rig's bodies can make, inf where they set no bound."""
+    pin = np.inf if rig.pin_diameter is None else rig.pin_diameter
+    if rig.geometry == "ball-on-disc":
+        return pin, pin
+    if rig.geometry == "block-on-ring":
+        return rig.ring_diameter, np.inf
+    # The chord of the ring where it has cut the pin through; a ring no larger than the pin: its diameter.
+    deep = min(pin, 0.5 * rig.ring_diameter)
+    return 2 * float(np.sqrt(deep * (rig.ring_diameter - deep))), pin
+
+
 def see_scar(
-    path: Path, run: Mapping[Any, Any], pin_diameter: float | None = None, *, keep: bool, folder: Path
+    path: Path,
+    run: Mapping[Any, Any],
+    largest: tuple[float, float] = NO_BOUND,
+    *,
+    keep: bool,
+    folder: Path,
 ) -> RunSeen:
     """Read the scar on the micrograph of a run, or take what was read of it for an earlier report."""
     run_id, typed = str(run["run_id"]), (float(run["scar_length"]), float(run["scar_width"]))
@@ -117,10 +138,10 @@ def see_scar(
 
     def measured() -> tuple[RunScale, ScarReading | None, str]:
         opened.append(read_picture(path))
-        return _measured(opened[0], size, bar, pin_diameter)
+        return _measured(opened[0], size, bar, largest)
 
     try:
-        settings = {"size": size, "bar": bar, "pin_diameter": pin_diameter or 0.0}
+        settings = {"size": size, "bar": bar, "longest": largest[0], "widest": largest[1]}
         scale, reading, why_not = kept(folder, path, "scar", settings, measured)
         if keep and reading is not None and not opened:
             opened.append(read_picture(path))
@@ -131,14 +152,14 @@ def see_scar(
 
 
 def _measured(
-    pixels: NDArray[np.generic], size: float, bar: float, pin_diameter: float | None
+    pixels: NDArray[np.generic], size: float, bar: float, largest: tuple[float, float]
 ) -> tuple[RunScale, ScarReading | None, str]:
     """Give the scale, the reading where there is one, and why it is not accepted."""
     scale = scale_of_run(pixels, size, bar)
     if not scale.size > 0:
         return scale, None, scale.why_not
     try:
-        reading = measure_scar(pixels, scale.size, scale.relative_uncertainty, pin_diameter=pin_diameter)
+        reading = measure_scar(pixels, scale.size, scale.relative_uncertainty, largest=largest)
     except ValueError as error:
         return scale, None, str(error)
     return scale, reading, reading.reason

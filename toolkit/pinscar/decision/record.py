@@ -7,13 +7,14 @@ from dataclasses import dataclass
 import pandas as pd
 
 from pinscar.campaign.record import Campaign
+from pinscar.decision.audit_pictures import picture_findings
 from pinscar.decision.claims import ClaimResult
 from pinscar.decision.comparisons import LoadComparison
 from pinscar.decision.context import Context
 from pinscar.decision.criteria import CriterionResult, Verdict
 from pinscar.decision.evidence import Evidence
 from pinscar.decision.experience import Experience
-from pinscar.decision.finding import Finding
+from pinscar.decision.finding import Finding, Weight
 from pinscar.decision.observations import Observation
 from pinscar.decision.oils import oil_order
 from pinscar.decision.responses import Response
@@ -43,7 +44,7 @@ class Analysis:
     verdict : Verdict or None
         Overall verdict; None where the campaign has no criterion.
     findings : tuple of Finding
-        The fairness audit.
+        The fairness audit of what was typed.
     claims : tuple of ClaimResult
         The claims, judged.
     observations : tuple of Observation
@@ -73,6 +74,13 @@ class Analysis:
     evidence: Evidence
     experience: tuple[Experience, ...] = ()
     alone: tuple[Summary | LoadComparison, ...] = ()
+
+    @property
+    def audited(self) -> tuple[Finding, ...]:
+        """The fairness audit with what the pictures of scars tell; they are read for it."""
+        told = tuple(picture_findings(self.evidence.micrographs, list(self.included["run_id"])))
+        order = [Weight.BLOCKS, Weight.CAUTION, Weight.NOTE]
+        return tuple(sorted((*self.findings, *told), key=lambda one: order.index(one.severity)))
 
     @property
     def reference(self) -> str:

@@ -67,7 +67,7 @@ def results(analysis: Analysis, *, files: bool = True) -> dict[str, Any]:
         "overall": None if analysis.verdict is None else str(analysis.verdict),
         "observations": observation_entries(analysis.observations),
         "claims": claim_entries(analysis),
-        "audit": finding_entries(analysis),
+        "audit": finding_entries(analysis, files=files),
         "problems": [problem.as_dict() for problem in analysis.campaign.problems],
         **context_entries(analysis),
         **evidence_entries(analysis, files=files),
@@ -100,9 +100,9 @@ def claim_entries(analysis: Analysis) -> list[dict[str, Any]]:
     return [_claim(result, analysis.comparisons) for result in analysis.claims]
 
 
-def finding_entries(analysis: Analysis) -> list[dict[str, Any]]:
-    """Give the findings of the audit as results.json holds them."""
-    return [_finding(finding) for finding in analysis.findings]
+def finding_entries(analysis: Analysis, *, files: bool = True) -> list[dict[str, Any]]:
+    """Give the findings of the audit as results.json holds them; those of pictures with the other files."""
+    return [_finding(finding) for finding in (analysis.audited if files else analysis.findings)]
 
 
 def _runs(analysis: Analysis) -> Iterator[dict[str, Any]]:

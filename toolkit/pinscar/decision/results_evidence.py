@@ -245,6 +245,7 @@ def _micrograph(run: RunSeen) -> dict[str, Any]:
         told |= {
             "accepted": reading.accepted,
             "score": number(reading.score),
+            "shape": reading.shape or None,
             "scar_length_mm": number(reading.length, "mm"),
             "scar_length_u_mm": number(reading.length_uncertainty, "mm"),
             "scar_width_mm": number(reading.width, "mm"),

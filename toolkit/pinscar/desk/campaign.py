@@ -538,7 +538,7 @@ class Desk:
         Table
             One row per finding.
         """
-        parts = [setting.findings_table(self.analysis)] if self.analysis.findings else []
+        parts = [setting.findings_table(self.analysis)] if self.analysis.audited else []
         return as_table(finding_entries(self.analysis), parts, "The audit found nothing against it.")
 
     def problems(self) -> Table:

@@ -102,13 +102,19 @@ class Ellipse:
         way = np.concatenate([[0.0], np.cumsum(np.hypot(*np.diff(self.points(t), axis=0).T))])
         return np.asarray(np.interp(np.arange(count) / count * way[-1], way, t), dtype=np.float64)
 
-    def nearest_angles(self, points: ArrayLike) -> FloatArray:
+    def nearest_angles(
+        self, points: ArrayLike, start: FloatArray | None = None, tolerance: float = 1e-11
+    ) -> FloatArray:
         """Give the eccentric angles of the points of the outline nearest to other points.
 
         Parameters
         ----------
         points : array, shape (n, 2)
             Columns and rows [points].
+        start : array, shape (n,), optional
+            Angles near the ones looked for [rad].
+        tolerance : float, optional
+            Largest last step [rad].
 
         Returns
         -------
@@ -118,16 +124,17 @@ class Ellipse:
         offset = np.asarray(points, dtype=float) - (self.x, self.y)
         c, s = np.cos(self.angle), np.sin(self.angle)
         u, v = offset[:, 0] * c + offset[:, 1] * s, offset[:, 1] * c - offset[:, 0] * s
-        t = np.arctan2(v / self.b, u / self.a)
+        t = np.arctan2(v / self.b, u / self.a) if start is None else start
         for _ in range(8):
-            du, dv = u - self.a * np.cos(t), v - self.b * np.sin(t)
-            tu, tv = -self.a * np.sin(t), self.b * np.cos(t)
+            nu, nv = self.a * np.cos(t), self.b * np.sin(t)
+            du, dv = u - nu, v - nv
+            tu, tv = -self.a / self.b * nv, self.b / self.a * nu
             slope = du * tu + dv * tv
             # Second derivative of the squared distance; kept positive so that each step goes downhill.
-            bend = tu**2 + tv**2 + np.maximum(du * self.a * np.cos(t) + dv * self.b * np.sin(t), 0)
+            bend = tu**2 + tv**2 + np.maximum(du * nu + dv * nv, 0)
             step = slope / bend
             t = t + step
-            if np.abs(step).max(initial=0.0) < 1e-11:
+            if np.abs(step).max(initial=0.0) < tolerance:
                 break
         return np.asarray(t, dtype=np.float64)
 
@@ -275,8 +282,10 @@ def fit_ellipse(
     """
     found = np.asarray(points, dtype=float)
     ellipse = direct_ellipse(found) if start is None else start
+    t: FloatArray | None = None
     for _ in range(30):
-        t = ellipse.nearest_angles(found)
+        # A foot that is off by a small angle is off the distance by its square only.
+        t = ellipse.nearest_angles(found, t, min(1e-3, tolerance))
         away = np.einsum("ij,ij->i", found - ellipse.points(t), ellipse.normals(t))
         root = np.sqrt(tukey_weights(away)) if robust else np.ones_like(away)
         step = np.linalg.lstsq(root[:, None] * _slopes(ellipse, t), root * away, rcond=1e-9)[0]

@@ -205,14 +205,36 @@ def grid_of_ovals(features: FloatArray, direction: float) -> tuple[FloatArray, F
         dx, dy = _around(np.array([[0.0, 0.0, *one]]), 0.25, COARSE)
         offsets = (np.rint(dy).astype(np.intp) * wide + np.rint(dx).astype(np.intp))[0]
         centres = ((ys[:, None] + margin) * wide + xs + margin).ravel()
-        values = flat.take(centres[:, None, None] + offsets, axis=0)
-        steps = (values[:, :3].sum(axis=1) - values[:, 3:].sum(axis=1)) / 3
+        steps = flat.take(centres[:, None] + offsets[GLANCE[0], ::2], axis=0)
+        steps -= flat.take(centres[:, None] + offsets[GLANCE[1], ::2], axis=0)
         some = np.empty((centres.size, 5))
         some[:, 0], some[:, 1], some[:, 2:] = np.tile(xs, ys.size), np.repeat(ys, xs.size), one
         tried.append(some)
         scores.append(evenness(steps))
     ovals = np.concatenate(tried)
-    return ovals, np.concatenate(scores) * _room(ovals)
+    glanced = np.concatenate(scores) * _room(ovals)
+    # The whole look at the likely ones only; an unlikely one never becomes the best.
+    ovals = ovals[_likely(ovals, glanced, rows, columns)]
+    steps = sector_steps(padded[margin : margin + rows, margin : margin + columns], ovals, 0.25, COARSE)
+    return ovals, evenness(steps) * _room(ovals)
+
+
+GLANCE = (1, 4)
+"""The two of `PLACES` that are looked at first."""
+LOOKED_AT, IN_CELL, CELLS = 250, 15, 4
+"""Ovals of the grid looked at in whole: of all, and of those in each of 4 x 4 parts of the picture."""
+
+
+def _likely(ovals: FloatArray, glanced: FloatArray, rows: int, columns: int) -> NDArray[np.intp]:
+    """Choose the ovals that are worth a whole look, some in each part of the picture: there may be two scars."""
+    order = np.argsort(-glanced, kind="stable")
+    cells = (CELLS * ovals[order, 1] / rows).astype(int) * CELLS + (CELLS * ovals[order, 0] / columns).astype(
+        int
+    )
+    keep = np.arange(order.size) < LOOKED_AT
+    for cell in range(CELLS * CELLS):
+        keep[np.flatnonzero(cells == cell)[:IN_CELL]] = True
+    return order[keep]
 
 
 def _shapes(

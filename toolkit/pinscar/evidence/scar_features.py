@@ -118,6 +118,10 @@ CLIP = 4.0
 """Brightness farther than this from its neighbourhood, in robust standard deviations, is dirt or glare."""
 
 
+THIN = 6
+"""Every how many points the neighbourhood's middle is taken."""
+
+
 def even_logarithm(brightness: FloatArray, seen: BoolArray | None = None) -> FloatArray:
     """Take the logarithm of brightness, the slow fall of light taken off and dirt and glare clipped.
 
@@ -167,7 +171,8 @@ def _filled(brightness: FloatArray, gap: BoolArray) -> FloatArray:
 def _clipped(logarithm: FloatArray, there: BoolArray) -> FloatArray:
     """Take off a smooth fall of light; replace what sticks out far by its neighbourhood's middle."""
     flat = logarithm - _surface(logarithm, there)
-    middle = np.repeat(np.repeat(median_filter(flat[::4, ::4], 9), 4, axis=0), 4, axis=1)
+    thin = median_filter(flat[::THIN, ::THIN].astype(np.float32), 7)
+    middle = np.repeat(np.repeat(thin.astype(float), THIN, axis=0), THIN, axis=1)
     middle = gaussian_filter(middle[: flat.shape[0], : flat.shape[1]], 4, truncate=3)
     away = flat - middle
     bound = CLIP * robust_sd(away[::2, ::2][there[::2, ::2]])

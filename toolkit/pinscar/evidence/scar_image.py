@@ -16,7 +16,7 @@ from pinscar.evidence.grey import reduced
 from pinscar.evidence.oval_search import best_apart, grid_of_ovals, settled
 from pinscar.evidence.scar_features import GREY_LEVEL, Layers, even_logarithm, scar_features, seen_part
 from pinscar.evidence.scar_outline import ScarFit, fit_scar, rough_fit
-from pinscar.evidence.scar_quality import ACCEPTED, Quality, quality_of, worn
+from pinscar.evidence.scar_quality import ACCEPTED, Quality, excess_along, quality_of, worn
 from pinscar.evidence.scar_rim import Rim, shape_of
 from pinscar.evidence.scar_size import Size, size_of
 
@@ -36,7 +36,9 @@ LEAST = 3.0
 STRETCHED = 8
 """Longest side over shortest side of a picture that is measured."""
 WIDE = "read by hand: the oval found is wider than the pin, so the scale or the oval is wrong"
+LONG = "read by hand: the oval found is longer than the ring can cut, so the scale or the oval is wrong"
 EVEN = "read by hand: the picture is one even grey"
+CUT_OFF = "cut off"
 NOTHING = "read by hand: no oval found"
 
 
@@ -75,7 +77,8 @@ class ScarReading:
     used : array of bool, shape (n,)
         Which of them the fit used.
     shape : str
-        Name of the outline's shape, as `shape_of` gives it; empty where refused.
+        Name of the outline's shape, as `shape_of` gives it. A refused reading has none, but ``cut off`` where
+        a worn oval goes on beyond what is seen.
     """
 
     accepted: bool
@@ -102,7 +105,7 @@ def measure_scar(
     scale_uncertainty: float = 0.0,
     direction: float = 0.0,
     seed: int = 0,
-    pin_diameter: float | None = None,
+    largest: tuple[float, float] = (float("inf"), float("inf")),
 ) -> ScarReading:
     """Measure the scar on a micrograph.
 
@@ -128,8 +131,8 @@ def measure_scar(
         Direction of the pin's axis in the picture, from x towards y (down) [rad].
     seed : int, optional
         Seed of the resampling.
-    pin_diameter : float, optional
-        Diameter of the pin; a wider scar is refused [m].
+    largest : tuple of float, optional
+        Longest and widest scar that the bodies can make; a larger one is refused [m].
 
     Returns
     -------
@@ -177,9 +180,11 @@ def measure_scar(
         (e.x + 0.5) * factor - 0.5, (e.y + 0.5) * factor - 0.5, e.a * factor, e.b * factor, e.angle
     )
     if quality.score < ACCEPTED:
-        return _refused(quality.score, quality.reason, ellipse, where, fit.weights > 0)
-    if pin_diameter is not None and size.width * factor * scale > pin_diameter:
-        return _refused(quality.score, WIDE, ellipse, where, fit.weights > 0)
+        shape = CUT_OFF if quality.cut_off else ""
+        return _refused(quality.score, quality.reason, ellipse, where, fit.weights > 0, shape)
+    for extent, bound, reason in ((size.width, largest[1], WIDE), (size.length, largest[0], LONG)):
+        if extent * factor * scale > bound:
+            return _refused(quality.score, reason, ellipse, where, fit.weights > 0)
     placed = PLACEMENT * brightness.shape[1] * (1 + UNSEEN * (1 - fit.clear))
     return _accepted(found, ellipse, where, placed, scale * factor, scale_uncertainty)
 
@@ -199,6 +204,8 @@ class _Prepared:
         The picture.
     coarse, sharp : Layers
         What changes at the outline.
+    excess : array
+        Marks along the pin, as `excess_along` gives them.
     direction : float
         Direction of the pin's axis [rad].
     seed : int
@@ -208,6 +215,7 @@ class _Prepared:
     brightness: FloatArray
     coarse: Layers
     sharp: Layers
+    excess: FloatArray
     direction: float
     seed: int
 
@@ -220,7 +228,7 @@ def _best_fit(brightness: FloatArray, direction: float, seed: int) -> Found | No
     logarithm = even_logarithm(brightness, seen)
     least = GREY_LEVEL / max(float(np.median(brightness[seen])), 4 * GREY_LEVEL)
     coarse, sharp = scar_features(logarithm, seen, grain, block, least)
-    picture = _Prepared(brightness, coarse, sharp, direction, seed)
+    picture = _Prepared(brightness, coarse, sharp, excess_along(sharp, direction), direction, seed)
     ovals, scores = grid_of_ovals(coarse.values, direction)
     found = _finished(_rough(picture, best_apart(ovals, scores, STARTS)), picture)
     if not found:
@@ -230,8 +238,8 @@ def _best_fit(brightness: FloatArray, direction: float, seed: int) -> Found | No
         return best
     e = best[0].ellipse
     small = Ellipse((e.x + 0.5) / block - 0.5, (e.y + 0.5) / block - 0.5, e.a / block, e.b / block, e.angle)
-    others = _rough(picture, best_apart(ovals, scores, 2, small))
-    rest += _finished([rim for rim in others if worn(rim.ellipse, sharp, direction) > 0], picture)
+    others = _rough(picture, best_apart(ovals, scores, 2, small), only_worn=True)
+    rest += _finished([rim for rim in others if worn(rim.ellipse, picture.excess) > 0], picture)
     rival = max((one[2].score for one in rest if _apart(one[0].ellipse, e)), default=0.0)
     return best[0], best[1], replace(best[2], alone=1.0 if rival < RIVAL else 0.0)
 
@@ -252,13 +260,14 @@ def _preference(found: Found) -> float:
     return float(quality.score * strength * np.sqrt(fit.size))
 
 
-def _rough(picture: _Prepared, starts: FloatArray) -> list[Rim]:
+def _rough(picture: _Prepared, starts: FloatArray, *, only_worn: bool = False) -> list[Rim]:
     """Move ovals of the grid to where they fit and trace them roughly; the clearest ones first."""
-    block, shape = picture.coarse.block, picture.brightness.shape
+    shape = picture.brightness.shape
     rough: list[tuple[Rim, float]] = []
-    for oval, _ in settled(picture.coarse.values, starts):
-        x, y = (oval.x + 0.5) * block - 0.5, (oval.y + 0.5) * block - 0.5
-        start = Ellipse(x, y, oval.a * block, oval.b * block, oval.angle)
+    moved = [_enlarged(oval, picture.coarse.block) for oval, _ in settled(picture.coarse.values, starts)]
+    # One that isn't worn is traced only if there is no other, to say why it is refused.
+    marked = [oval for oval in moved if worn(oval, picture.excess) > 0]
+    for start in marked or ([] if only_worn else moved[:1]):
         if any(_alike(start, other.ellipse) for other, _ in rough):
             continue
         try:
@@ -270,18 +279,23 @@ def _rough(picture: _Prepared, starts: FloatArray) -> list[Rim]:
     return [rim for rim, _ in sorted(rough, key=lambda one: -one[1])]
 
 
+def _enlarged(oval: Ellipse, block: int) -> Ellipse:
+    """Turn an oval on squares of points to one on points."""
+    x, y = (oval.x + 0.5) * block - 0.5, (oval.y + 0.5) * block - 0.5
+    return Ellipse(x, y, oval.a * block, oval.b * block, oval.angle)
+
+
 def _finished(rims: list[Rim], picture: _Prepared) -> list[Found]:
     """Trace rough rims to the end; the best first."""
     shape, done = picture.brightness.shape, []
-    # One that isn't worn is traced only if there is no other, to say why it is refused.
-    likely = [rim for rim in rims if worn(rim.ellipse, picture.sharp, picture.direction) > 0]
+    likely = [rim for rim in rims if worn(rim.ellipse, picture.excess) > 0]
     for rim in likely[:TRACED] or rims[:1]:
         try:
             fit = fit_scar(picture.sharp, rim, picture.direction, (shape[0], shape[1]))
         except ValueError:
             continue
         size = size_of(fit, np.random.default_rng(picture.seed))
-        done.append((fit, size, quality_of(fit, size, picture.brightness, picture.sharp, picture.direction)))
+        done.append((fit, size, quality_of(fit, size, picture.brightness, picture.sharp, picture.excess)))
     return sorted(done, key=lambda one: (-_preference(one), -one[2].score))
 
 
@@ -291,10 +305,15 @@ def _alike(one: Ellipse, other: Ellipse) -> bool:
 
 
 def _refused(
-    score: float, reason: str, guess: Ellipse | None, outline: FloatArray, used: NDArray[np.bool_]
+    score: float,
+    reason: str,
+    guess: Ellipse | None,
+    outline: FloatArray,
+    used: NDArray[np.bool_],
+    shape: str = "",
 ) -> ScarReading:
     numbers = (None,) * 9
-    return ScarReading(False, score, reason, *numbers, guess, outline, used)
+    return ScarReading(False, score, reason, *numbers, guess, outline, used, shape)
 
 
 def _accepted(

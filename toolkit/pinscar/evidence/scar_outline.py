@@ -9,7 +9,8 @@ from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.ndimage import correlate1d, gaussian_filter1d
+from scipy.fft import irfft, next_fast_len, rfft
+from scipy.ndimage import correlate1d
 
 from pinscar.evidence.ellipse import Ellipse, tukey_weights
 from pinscar.evidence.scar_features import Layers
@@ -85,7 +86,8 @@ def trace_outline(layers: Layers, base: Rim, reach: float, window: float, step: 
     """
     a, b = base.ellipse.a, base.ellipse.b
     perimeter = np.pi * (3 * (a + b) - np.sqrt((3 * a + b) * (a + 3 * b)))
-    t = base.ellipse.even_angles(int(np.clip(perimeter / (SPACING * step / STEP), 96, 720)))
+    count = next_fast_len(int(np.clip(perimeter / (SPACING * step / STEP), 96, 720)), real=True)
+    t = base.ellipse.even_angles(count)
     points, normals = base.points(t), base.normals(t)
     margin = reach + window
     offsets = np.arange(-margin, margin + step / 2, step)
@@ -144,15 +146,13 @@ def _edge(strip: FloatArray, window: int) -> FloatArray:
     means[:, :window], means[:, -window:] = padded, padded
     if strip.shape[2] == SHARP:
         means[..., 0] = _jump(strip[..., 0], window)
-    steps = np.concatenate(
-        [_smoothed_round(means[..., :1], SMOOTHED[0]), _smoothed_round(means[..., 1:], SMOOTHED[1])], axis=2
-    )
+    steps = _smoothed_round(means, np.where(np.arange(means.shape[2]) == 0, *SMOOTHED))
     inner = steps[:, window:-window]
     if inner.shape[2] == 1:
         # Brightness alone: one sign all the way round.
         typical = np.broadcast_to(_mean_there(inner), inner.shape)
     else:
-        typical = _smoothed_round(inner, len(inner) / TURNS)
+        typical = _smoothed_round(inner, np.full(inner.shape[2], len(inner) / TURNS))
     beside = (inner - typical).reshape(-1, inner.shape[2])
     far = np.sqrt(np.maximum(_mean_there(beside**2) - _mean_there(beside) ** 2, 0.0))
     far = np.where(far > 0, far, np.inf)
@@ -190,13 +190,23 @@ def _jump(tone: FloatArray, window: int) -> FloatArray:
     return np.asarray(correlate1d(tone, kernel, axis=1, mode="constant", cval=np.nan))
 
 
-def _smoothed_round(steps: FloatArray, width: float) -> FloatArray:
+def _smoothed_round(steps: FloatArray, widths: FloatArray) -> FloatArray:
+    """Smooth each layer along the closed outline by a bell of its own width; what isn't seen stays so."""
     there = np.isfinite(steps)
     if there.all():
-        return np.asarray(gaussian_filter1d(steps, width, axis=0, mode="wrap", truncate=3))
-    weight = gaussian_filter1d(there.astype(float), width, axis=0, mode="wrap", truncate=3)
-    total = gaussian_filter1d(np.where(there, steps, 0.0), width, axis=0, mode="wrap", truncate=3)
+        return _bell_round(steps, widths)
+    weight = _bell_round(there.astype(float), widths)
+    total = _bell_round(np.where(there, steps, 0.0), widths)
     return np.where(there, total / np.maximum(weight, 1e-9), np.nan)
+
+
+def _bell_round(values: FloatArray, widths: FloatArray) -> FloatArray:
+    """Smooth round by Fourier series, in which a bell is a bell again, so width costs no time."""
+    count = len(values)
+    waves = rfft(values, axis=0)
+    turns = np.arange(len(waves))[:, None, None] / count
+    waves *= np.exp(-2 * (np.pi * widths * turns) ** 2)
+    return np.asarray(irfft(waves, count, axis=0))
 
 
 def closed_path(edge: FloatArray) -> NDArray[np.intp]:
@@ -261,7 +271,7 @@ def _between_samples(edge: FloatArray, path: NDArray[np.intp]) -> tuple[FloatArr
     return np.nan_to_num(shift), np.nan_to_num(edge[rows, path])
 
 
-ROUGH = (0.35, 0.20, 1.0)
+ROUGH = (0.35, 0.20, 2.0)
 """Reach and window of the first strip as shares of the short half-axis, and distance of samples [points]."""
 NARROWING = ((0.25, 0.15, 1.0), (0.12, 0.06, 0.5))
 """The same of the strips in the sharp layers, where scratches are needed too."""
@@ -271,6 +281,8 @@ BY_BRIGHTNESS = ((0.20, 0.12, 1.0), (0.10, 0.06, 0.5))
 """The same where brightness alone, with a step of one sign, shows nearly all of the outline."""
 NEARLY_ALL = 0.9
 """Share of the outline that must be clear for it."""
+MUCH = 0.7
+"""Share of the outline that must be clear in the wider strip before the narrower one is tried."""
 CLEAR = 2.0
 """Edge strength, in the middle of an outline, from which a narrower strip is worth more than a wider one."""
 
@@ -422,8 +434,7 @@ def fit_scar(sharp: Layers, rim: Rim, direction: float, shape: tuple[int, int]) 
     >>> [round(one) for one in (fit.ellipse.x, fit.ellipse.y, fit.ellipse.a, fit.ellipse.b)]
     [100, 80, 60, 40]
     """
-    tone = Layers(np.ascontiguousarray(sharp.values[..., :1]))
-    found = _narrowed(tone, rim, shape, BY_BRIGHTNESS)
+    found = _by_brightness(sharp, rim, shape)
     if found is None or (found[1].strength > FAINT).mean() < NEARLY_ALL:
         found = _narrowed(sharp, rim, shape, NARROWING) or found
     if found is None:
@@ -434,6 +445,15 @@ def fit_scar(sharp: Layers, rim: Rim, direction: float, shape: tuple[int, int]) 
     away = rim.distances(outline.points)
     weights = tukey_weights(away)
     return ScarFit(rim, outline, away, np.where(clear, weights, 0.0) if clear.mean() > 0.5 else weights)
+
+
+def _by_brightness(sharp: Layers, rim: Rim, shape: tuple[int, int]) -> tuple[Rim, Outline] | None:
+    """Trace by brightness alone; the narrower strip only where the wider one shows much of the outline."""
+    tone = Layers(np.ascontiguousarray(sharp.values[..., :1]))
+    found = _narrowed(tone, rim, shape, BY_BRIGHTNESS[:1])
+    if found is None or (found[1].strength > FAINT).mean() < MUCH:
+        return None
+    return _narrowed(tone, found[0], shape, BY_BRIGHTNESS[1:]) or found
 
 
 def _require_room(ellipse: Ellipse, shape: tuple[int, ...]) -> None:

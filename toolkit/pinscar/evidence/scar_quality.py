@@ -23,7 +23,8 @@ SWELLING = 1.2
 SLENDEREST = 0.2
 """Least width over length of an oval that is taken for a scar."""
 WORDS = {
-    "whole": "the oval found is cut off by the edge of what is seen, or too slender for a scar",
+    "whole": "the oval found is cut off by the edge of what is seen",
+    "fair": "the oval found is too slender for a scar",
     "flat": "the oval found is glare, not a scar",
     "worn": "no striations along the pin are seen inside the oval found, or they go on around it",
     "alone": "more than one oval could be the scar",
@@ -49,7 +50,9 @@ class Quality:
     spread : float
         How well resampling agrees on the axes.
     whole : float
-        Whether the oval lies inside the picture and has the proportions of a scar.
+        Whether the oval lies inside of what is seen.
+    fair : float
+        Whether it has the proportions of a scar.
     flat : float
         Whether it is not itself a lamp's glare, blown out or swelling to its middle.
     worn : float
@@ -63,6 +66,7 @@ class Quality:
     strong: float
     spread: float
     whole: float
+    fair: float
     flat: float
     worn: float
     alone: float = 1.0
@@ -71,6 +75,11 @@ class Quality:
     def score(self) -> float:
         """The product of the parts."""
         return float(np.prod([getattr(self, part) for part in WORDS]))
+
+    @property
+    def cut_off(self) -> bool:
+        """Whether it is a scar as far as it is seen, and goes on beyond that."""
+        return self.whole == 0 and min(self.worn, self.strong, self.seen, self.flat) >= CUT
 
     @property
     def reason(self) -> str:
@@ -82,7 +91,7 @@ class Quality:
 
 
 def quality_of(
-    fit: ScarFit, size: Size, brightness: FloatArray, sharp: Layers, direction: float = 0.0
+    fit: ScarFit, size: Size, brightness: FloatArray, sharp: Layers, excess: FloatArray
 ) -> Quality:
     """Judge a fit.
 
@@ -96,8 +105,8 @@ def quality_of(
         The picture, from 0 to 1 [-].
     sharp : Layers
         The sharp layers, as `scar_features` gives them.
-    direction : float, optional
-        Direction of the pin's axis in the picture [rad].
+    excess : array, shape (rows + 1, columns + 1, 2)
+        As `excess_along` gives it.
 
     Returns
     -------
@@ -125,7 +134,8 @@ def quality_of(
     >>> brightness = np.where(np.hypot((x - 100) / 60, (y - 80) / 40) < 1, scar, pin)
     >>> everywhere = np.ones(brightness.shape, dtype=bool)
     >>> _, sharp = scar_features(even_logarithm(brightness), everywhere, 1.0, 2)
-    >>> quality_of(fit, Size(120.0, 80.0, ellipse.area, 0.2, 0.2), brightness, sharp).score
+    >>> excess = excess_along(sharp, 0.0)
+    >>> quality_of(fit, Size(120.0, 80.0, ellipse.area, 0.2, 0.2), brightness, sharp, excess).score
     1.0
     """
     ellipse = fit.ellipse
@@ -136,23 +146,22 @@ def quality_of(
         smooth=_ramp(rough, 0.045, 0.015),
         strong=_ramp(float(np.median(fit.outline.strength)), 0.8, 2.0),
         spread=_ramp(uneven, 0.06, 0.015),
-        whole=_whole(fit, sharp, size),
+        whole=_whole(fit, sharp),
+        fair=float(min(size.length, size.width) >= SLENDEREST * max(size.length, size.width)),
         flat=float(not _is_glare(ellipse, brightness)),
-        worn=worn(ellipse, sharp, direction),
+        worn=worn(ellipse, excess),
     )
 
 
-def worn(ellipse: Ellipse, sharp: Layers, direction: float) -> float:
+def worn(ellipse: Ellipse, excess: FloatArray) -> float:
     """Tell whether striations along the pin are seen inside an oval, and more of them than around it.
 
     Parameters
     ----------
     ellipse : Ellipse
         The oval [points].
-    sharp : Layers
-        The sharp layers, as `scar_features` gives them.
-    direction : float
-        Direction of the pin's axis in the picture [rad].
+    excess : array, shape (rows + 1, columns + 1, 2)
+        As `excess_along` gives it.
 
     Returns
     -------
@@ -166,23 +175,65 @@ def worn(ellipse: Ellipse, sharp: Layers, direction: float) -> float:
 
     Examples
     --------
-    >>> worn(Ellipse(100.0, 80.0, 60.0, 40.0, 0.0), Layers(np.zeros((160, 200, 3))), 0.0)
+    >>> excess = excess_along(Layers(np.zeros((160, 200, 3))), 0.0)
+    >>> worn(Ellipse(100.0, 80.0, 60.0, 40.0, 0.0), excess)
     0.0
     """
-    along, sure = marks(ellipse, sharp, direction)
+    along, sure = marks(ellipse, excess)
     return min(_ramp(along, 0.5, 3.0), _ramp(sure, 2.0, 6.0))
 
 
-def _whole(fit: ScarFit, sharp: Layers, size: Size) -> float:
-    """Tell whether nearly all of the rim and what lies beyond it is seen, and its proportions are fair."""
+CUT = 0.5
+"""What the other parts must reach at least before an oval is called a scar that is cut off."""
+
+
+def _whole(fit: ScarFit, sharp: Layers) -> float:
+    """Tell whether nearly all of the rim and what lies beyond it is seen."""
     t = np.linspace(0, 2 * np.pi, 180)
     points = fit.rim.points(t) + 2.0 * fit.rim.normals(t)
     there = np.isfinite(sharp.at(points[:, 0], points[:, 1])[:, 0])
-    proportion = min(size.length, size.width) / max(size.length, size.width)
-    return float(there.mean() > 0.97 and proportion >= SLENDEREST)
+    return float(there.mean() > 0.97)
 
 
-def marks(ellipse: Ellipse, sharp: Layers, direction: float) -> tuple[float, float]:
+def excess_along(sharp: Layers, direction: float) -> FloatArray:
+    """Add up the excess of marks along the pin over marks across it, from the picture's first corner.
+
+    Parameters
+    ----------
+    sharp : Layers
+        The sharp layers, as `scar_features` gives them.
+    direction : float
+        Direction of the pin's axis in the picture [rad].
+
+    Returns
+    -------
+    array, shape (rows + 1, columns + 1, 2)
+        Sums over all rows above and all columns before, of Jvv - Juu [-] and of the places seen; the sum over
+        any rectangle is a difference of four of them.
+
+    References
+    ----------
+    Summed area tables: F. C. Crow, Computer Graphics 18, 1984.
+
+    Examples
+    --------
+    >>> layer = np.zeros((4, 5, 3))
+    >>> layer[..., 2] = 1.0
+    >>> excess_along(Layers(layer), 0.0)[-1, -1].tolist()
+    [20.0, 20.0]
+    """
+    x, y = sharp.values[..., 1], sharp.values[..., 2]
+    c, s = np.cos(direction), np.sin(direction)
+    # (y c - x s)^2 - (y s + x c)^2, multiplied out.
+    excess = (y * y - x * x) * (c * c - s * s) - x * y * (4 * c * s)
+    there = np.isfinite(excess)
+    sums = np.zeros((excess.shape[0] + 1, excess.shape[1] + 1, 2))
+    np.cumsum(np.cumsum(np.where(there, excess, 0.0), axis=0, dtype=float), axis=1, out=sums[1:, 1:, 0])
+    np.cumsum(np.cumsum(there, axis=0), axis=1, out=sums[1:, 1:, 1])
+    return sums
+
+
+def marks(ellipse: Ellipse, excess: FloatArray) -> tuple[float, float]:
     """Compare the direction of the marks inside an oval with those around it.
 
     Sliding leaves striations along the pin inside of a scar and takes away the grinding marks, which lie
@@ -192,10 +243,8 @@ def marks(ellipse: Ellipse, sharp: Layers, direction: float) -> tuple[float, flo
     ----------
     ellipse : Ellipse
         The oval [points].
-    sharp : Layers
-        The sharp layers, as `scar_features` gives them.
-    direction : float
-        Direction of the pin's axis in the picture [rad].
+    excess : array, shape (rows + 1, columns + 1, 2)
+        As `excess_along` gives it.
 
     Returns
     -------
@@ -215,11 +264,11 @@ def marks(ellipse: Ellipse, sharp: Layers, direction: float) -> tuple[float, flo
     >>> scar = np.hypot((x - 100) / 60, (y - 80) / 40) < 1
     >>> layer[..., 2] *= np.where(scar, 2.0, 1.0)
     >>> layer[..., 1] *= np.where(scar, 1.0, 2.0)
-    >>> inside, differ = marks(Ellipse(100.0, 80.0, 60.0, 40.0, 0.0), Layers(layer), 0.0)
+    >>> inside, differ = marks(Ellipse(100.0, 80.0, 60.0, 40.0, 0.0), excess_along(Layers(layer), 0.0))
     >>> inside > 10, differ > 20
     (True, True)
     """
-    rows, columns = sharp.values.shape[:2]
+    rows, columns = excess.shape[0] - 1, excess.shape[1] - 1
     block = max(3, round(min(ellipse.a, ellipse.b) / 5))
     reach = 1.7 * max(ellipse.a, ellipse.b)
     top, left = max(int(ellipse.y - reach), 0), max(int(ellipse.x - reach), 0)
@@ -227,11 +276,9 @@ def marks(ellipse: Ellipse, sharp: Layers, direction: float) -> tuple[float, flo
     wide = (min(int(ellipse.x + reach), columns) - left) // block
     if high < 2 or wide < 2:
         return 0.0, 0.0
-    part = sharp.values[top : top + high * block, left : left + wide * block]
-    c, s = np.cos(direction), np.sin(direction)
-    across = part[..., 2] * c - part[..., 1] * s
-    excess = across**2 - (part[..., 1] * c + part[..., 2] * s) ** 2
-    along = excess.reshape(high, block, wide, block).mean(axis=(1, 3))
+    corners = excess[top : top + high * block + 1 : block, left : left + wide * block + 1 : block]
+    sums = np.diff(np.diff(corners, axis=0), axis=1)
+    along = np.where(sums[..., 1] == block * block, sums[..., 0] / block**2, np.nan)
     y = top + (np.arange(high)[:, None] + 0.5) * block - 0.5 - ellipse.y
     x = left + (np.arange(wide)[None] + 0.5) * block - 0.5 - ellipse.x
     c, s = np.cos(ellipse.angle), np.sin(ellipse.angle)

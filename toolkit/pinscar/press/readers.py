@@ -90,10 +90,11 @@ def _tasks(folder: Path, confidence: float | None) -> Iterator[Callable[[], obje
 
 def _of_campaign(campaign: Campaign, confidence: float | None) -> Iterator[Callable[[], object]]:
     """Give what has to be read, as the analysis of the campaign will ask for it."""
-    from pinscar.decision.pictures import see_card, see_scar
+    from pinscar.decision.pictures import largest_scar, see_card, see_scar
     from pinscar.decision.recordings import hear_run
 
-    rig, level = campaign.file.rig, confidence or campaign.file.campaign.confidence
+    rig, largest = campaign.file.rig, largest_scar(campaign.file.rig)
+    level = confidence or campaign.file.campaign.confidence
     runs = {str(run["run_id"]): run for run in campaign.runs.to_dict("records")}
     for kind in KINDS:
         for run_id, file in evidence_by_run(campaign.folder, kind).items():
@@ -103,7 +104,7 @@ def _of_campaign(campaign: Campaign, confidence: float | None) -> Iterator[Calla
             if kind == "fling":
                 yield partial(see_card, path, run, rig.fling_card, folder=campaign.folder)
             elif kind == "micrographs":
-                yield partial(see_scar, path, run, rig.pin_diameter, keep=False, folder=campaign.folder)
+                yield partial(see_scar, path, run, largest, keep=False, folder=campaign.folder)
             elif not run["excluded"]:
                 yield partial(hear_run, campaign, run, file, None, level)
 

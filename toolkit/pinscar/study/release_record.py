@@ -85,7 +85,7 @@ def limits(analysis: Analysis) -> HTML:
 def audit(analysis: Analysis) -> HTML:
     """Show what the fairness audit found, the gravest first; notes are counted only."""
     grave = [f for f in analysis.findings if f.severity is not Weight.NOTE]
-    parts: list[str] = [finding(openers.fairness(analysis))]
+    parts: list[str] = [finding(openers.fairness(analysis, pictures=False))]
     if grave:
         rows = [[tag(str(f.severity), _weight(f)), _message(f), _runs(f)] for f in grave]
         parts.append(
