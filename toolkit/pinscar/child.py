@@ -202,6 +202,16 @@ class Child:
                 pipe.close()
 
 
+def skip_unused_imports() -> None:
+    """Keep out of this process what jsonschema imports where it can and what no notebook needs.
+
+    ``rfc3987_syntax`` checks international web addresses: it builds its grammar when it is imported, which
+    takes a third of the time of importing all that a template needs. The notebook format has no such field,
+    and jsonschema goes without where the import fails.
+    """
+    sys.modules.setdefault("rfc3987_syntax", None)  # type: ignore[arg-type]  # None makes the import fail
+
+
 def take_streams() -> tuple[IO[str], IO[str]]:
     """Take the pipes of a helper process for its messages; what its code prints goes to the log instead.
 

@@ -22,6 +22,9 @@ LETTERHEAD = Markup(
 Text of the campaign is escaped, so it can't hold the end of it.
 """
 _LETTERHEAD = re.compile(r'<div class="letterhead".*?</div><!-- end of the letterhead -->', re.DOTALL)
+_CLASSES = re.compile(r'<[a-z][^<>]*?\sclass="([^"]*)"')
+KINDS = ("standard", "brief", "full", "sheet", "record")
+"""Classes by which a front says which kind of page it opens, and which print.css looks for."""
 _WORDS = {"figure": "Figure", "table": "Table"}
 
 
@@ -93,6 +96,18 @@ def page_parts(body: str) -> PageParts:
     ends = [*cuts, len(body)]
     rest = "".join(_section(body[start:end]) for start, end in itertools.pairwise(ends))
     return PageParts(heading, body[: ends[0]], rest, sections, letterhead)
+
+
+def held_kinds(front: str) -> str:
+    """Say by classes which kinds of page its front belongs to, so that rules of style need not search for them.
+
+    Examples
+    --------
+    >>> held_kinds('<p class="lead standard">Met.</p>'), held_kinds("<p>standard</p>")
+    ('with-standard', '')
+    """
+    classes = {name for match in _CLASSES.finditer(front) for name in match[1].split()}
+    return " ".join(f"with-{kind}" for kind in KINDS if kind in classes)
 
 
 def plain_text(html: str) -> str:

@@ -14,7 +14,7 @@ from pinscar.page import fonts
 from pinscar.page.cautions import MEANING
 from pinscar.page.formula import mute_formulas, replace_formulas
 from pinscar.page.markup import tie_names
-from pinscar.page.outline import page_parts
+from pinscar.page.outline import held_kinds, page_parts
 from pinscar.shipped import shipped_folder
 from pinscar.tongues import OWN
 from pinscar.visible import visible
@@ -63,6 +63,7 @@ def notebook_to_html(
             "markdown": render_markdown,
             "shown": shown_output,
             "page_parts": page_parts,
+            "held_kinds": held_kinds,
             "script_source": script_source,
             "tie_names": tie_names,
             "mute_formulas": mute_formulas,

@@ -17,7 +17,7 @@ from collections.abc import Callable
 from pathlib import Path
 from typing import IO, Any
 
-from pinscar.child import answer, python_command, take_streams
+from pinscar.child import answer, python_command, skip_unused_imports, take_streams
 from pinscar.press.readers import start_readers
 
 Poll = Callable[[], int | None]
@@ -98,6 +98,7 @@ def main(modules: list[str]) -> None:
     """
     streams = take_streams()
     incoming, outgoing = streams
+    skip_unused_imports()
     preload(modules)
     kernels: dict[int, Poll] = {}
     for line in incoming:

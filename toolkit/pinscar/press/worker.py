@@ -20,7 +20,7 @@ from collections.abc import Callable, Mapping
 from pathlib import Path
 from typing import IO, Any
 
-from pinscar.child import Child, ChildDiedError, answer, take_streams
+from pinscar.child import Child, ChildDiedError, answer, skip_unused_imports, take_streams
 from pinscar.errors import InputError, PinscarError, RunError
 from pinscar.language import current
 from pinscar.language.own_words import speaker_of
@@ -307,16 +307,6 @@ def main(arguments: list[str]) -> None:
         if not kernel_parent.alive:
             kernel_parent = _start_kernel_parent(private, arguments[1:])
         answer(outgoing, _serve(request, checked, kernel_parent, private, outgoing))
-
-
-def skip_unused_imports() -> None:
-    """Keep out of this process what jsonschema imports where it can and what no notebook needs.
-
-    ``rfc3987_syntax`` checks international web addresses: it builds its grammar when it is imported, which
-    takes half of the time of importing papermill. The notebook format has no such field, and jsonschema goes
-    without where the import fails.
-    """
-    sys.modules.setdefault("rfc3987_syntax", None)  # type: ignore[arg-type]  # None makes the import fail
 
 
 def _start_kernel_parent(private: Path, modules: list[str]) -> Child:

@@ -71,8 +71,15 @@ def indicator_columns(labels: Sequence[object]) -> FloatArray:
            [0., 1.],
            [1., 0.]])
     """
-    distinct = list(dict.fromkeys(labels))
-    return np.array([[float(label == column) for column in distinct] for label in labels])
+    codes, count = _codes(labels)
+    return np.asarray(codes[:, None] == np.arange(count), dtype=np.float64)
+
+
+def _codes(labels: Sequence[object]) -> tuple[NDArray[np.intp], int]:
+    """Number labels in the order in which they first appear, and count them."""
+    places: dict[object, int] = {}
+    codes = [places.setdefault(label, len(places)) for label in labels]
+    return np.array(codes, dtype=np.intp), len(places)
 
 
 def blocks_separable(design: FloatArray, blocks: Sequence[object]) -> bool:
@@ -107,11 +114,24 @@ def blocks_separable(design: FloatArray, blocks: Sequence[object]) -> bool:
     n, k = design.shape
     if n <= k:
         return False
-    z = indicator_columns(blocks)
-    residual_maker = np.eye(n) - design @ np.linalg.pinv(design)
-    inner = z.T @ residual_maker @ z
-    both, block, residual = float(np.sum(inner * inner)), float(np.trace(inner)), float(n - k)
+    codes, count = _codes(blocks)
+    runs = np.bincount(codes, minlength=count).astype(np.float64)
+    left, spread, _ = np.linalg.svd(design, full_matrices=False)
+    sums = _sums(left[:, spread > 1e-15 * spread.max()], codes, count)
+    # Z'RZ = N - BB' with R what is left beyond the design and B the sums of its orthonormal columns by block:
+    # its trace and the trace of its square, without a matrix of blocks by blocks.
+    block = float(runs.sum() - np.sum(sums**2))
+    both = float(np.sum(runs**2) - 2 * np.sum(runs[:, None] * sums**2) + np.sum((sums.T @ sums) ** 2))
+    residual = float(n - k)
     return bool(both * residual - block**2 > 1e-9 * both * residual and block > 1e-9)
+
+
+def _sums(values: FloatArray, codes: NDArray[np.intp], count: int) -> FloatArray:
+    """Sum columns (n, k) by block, to (count, k)."""
+    found = np.empty((count, values.shape[1]))
+    for j, column in enumerate(values.T):
+        found[:, j] = np.bincount(codes, column, count)
+    return found
 
 
 def fit_random_block(values: ArrayLike, design: ArrayLike, blocks: Sequence[object]) -> BlockFit:
@@ -124,7 +144,8 @@ def fit_random_block(values: ArrayLike, design: ArrayLike, blocks: Sequence[obje
         P = W - WX(X'WX)^{-1}X'W, \; W = (I + \gamma ZZ')^{-1}
 
     is set to zero by Brent's method inside the bracket that a grid over :math:`\gamma` finds best. Where the
-    likelihood is highest at :math:`\gamma = 0` the block variance is zero exactly.
+    likelihood is highest at :math:`\gamma = 0` the block variance is zero exactly. No matrix of runs by runs is
+    formed: W takes each block's mean by itself, so that products with it are sums over blocks (`Blocked`).
 
     Parameters
     ----------
@@ -165,76 +186,152 @@ def fit_random_block(values: ArrayLike, design: ArrayLike, blocks: Sequence[obje
         raise ValueError(f"design and blocks must have one row per value ({y.size}), found other lengths")
     if not blocks_separable(x, blocks):
         raise ValueError("blocks must be separable from the design, found them confounded or of one run each")
-    z = indicator_columns(blocks)
     shift = np.asarray(np.linalg.lstsq(x, y, rcond=None)[0], dtype=np.float64)
     y = y - x @ shift  # changes only the coefficients, and spares the digits of small spreads
-    gamma = _variance_ratio(y, x, z)
-    weight = _inverse(gamma, z)
-    projector = _projector(weight, x)
-    residual_variance = float(y @ projector @ y) / (y.size - x.shape[1])
-    fit = _with_uncertainty(y, x, z, gamma * residual_variance, residual_variance)
+    data = _blocked(y, x, blocks)
+    gamma = _variance_ratio(data)
+    residual_variance = _rest(gamma, data) / data.df
+    fit = _with_uncertainty(data, gamma, residual_variance)
     return replace(fit, coefficients=fit.coefficients + shift)
 
 
-def _inverse(gamma: float, z: FloatArray) -> FloatArray:
-    shrink = gamma / (1 + gamma * z.sum(axis=0))
-    return np.asarray(np.eye(z.shape[0]) - (z * shrink) @ z.T, dtype=np.float64)
+@dataclass(frozen=True, slots=True)
+class Blocked:
+    """Values and design of a model with one random block, taken apart into block means and what is left.
+
+    With :math:`u = 1/(1 + \\gamma N)` of a block of N runs, :math:`a'W^p b` is the sum of products within blocks
+    plus the sum over blocks of :math:`N u^p` times the product of the means. Every term of a square is
+    positive, so that no digit is lost in a difference.
+
+    Attributes
+    ----------
+    runs : ndarray, shape (m,)
+        Runs of each block.
+    y_within, x_within : ndarray, shape (n,), (n, k)
+        Values and design less the means of their blocks.
+    y_mean, x_mean : ndarray, shape (m,), (m, k)
+        The means.
+    products : ndarray, shape (k, k)
+        Products of the columns of the design within blocks.
+    """
+
+    runs: FloatArray
+    y_within: FloatArray
+    x_within: FloatArray
+    y_mean: FloatArray
+    x_mean: FloatArray
+    products: FloatArray
+
+    @property
+    def df(self) -> int:
+        """Degrees of freedom of the residuals."""
+        return self.x_within.shape[0] - self.x_within.shape[1]
+
+    def shrink(self, gamma: float) -> FloatArray:
+        """Give u of each block."""
+        return np.asarray(1.0 / (1.0 + gamma * self.runs), dtype=np.float64)
+
+    def between(self, weights: FloatArray) -> FloatArray:
+        """Sum the products of block means of the design, weighted by block."""
+        return np.asarray((self.x_mean.T * weights) @ self.x_mean, dtype=np.float64)
+
+    def moment(self, u: FloatArray, power: int) -> FloatArray:
+        """Give X'W^pX."""
+        return np.asarray(self.products + self.between(self.runs * u**power), dtype=np.float64)
+
+    def right(self, u: FloatArray) -> FloatArray:
+        """Give X'Wy."""
+        within = self.x_within.T @ self.y_within
+        return np.asarray(within + self.x_mean.T @ (self.runs * u * self.y_mean), dtype=np.float64)
 
 
-def _projector(weight: FloatArray, x: FloatArray) -> FloatArray:
-    wx = weight @ x
-    return np.asarray(weight - wx @ np.linalg.solve(x.T @ wx, wx.T), dtype=np.float64)
+def _blocked(y: FloatArray, x: FloatArray, blocks: Sequence[object]) -> Blocked:
+    codes, count = _codes(blocks)
+    runs = np.bincount(codes, minlength=count).astype(np.float64)
+    y_mean = np.bincount(codes, y, count) / runs
+    x_mean = _sums(x, codes, count) / runs[:, None]
+    x_within = x - x_mean[codes]
+    return Blocked(runs, y - y_mean[codes], x_within, y_mean, x_mean, x_within.T @ x_within)
 
 
-def _score(gamma: float, y: FloatArray, x: FloatArray, z: FloatArray) -> float:
-    projector = _projector(_inverse(gamma, z), x)
-    py = projector @ y
-    between = z.T @ py
-    trace = float(np.sum((projector @ z) * z))
-    return float(trace - (y.size - x.shape[1]) * (between @ between) / (y @ py))
+def _residuals(gamma: float, data: Blocked) -> tuple[float, FloatArray]:
+    """Return y'Py and the mean residual of each block at the weighted least squares coefficients."""
+    u = data.shrink(gamma)
+    beta = np.linalg.solve(data.moment(u, 1), data.right(u))
+    within = data.y_within - data.x_within @ beta
+    mean = data.y_mean - data.x_mean @ beta
+    return float(within @ within + np.sum(data.runs * u * mean**2)), mean
 
 
-def _criterion(gamma: float, y: FloatArray, x: FloatArray, z: FloatArray) -> float:
-    weight = _inverse(gamma, z)
-    rest = float(y @ _projector(weight, x) @ y)
-    if not rest > 1e-22 * float(y @ y):
+def _rest(gamma: float, data: Blocked) -> float:
+    return _residuals(gamma, data)[0]
+
+
+def _score(gamma: float, data: Blocked) -> float:
+    u, n = data.shrink(gamma), data.runs
+    rest, mean = _residuals(gamma, data)
+    between = n * u * mean
+    trace = np.sum(n * u) - np.trace(np.linalg.solve(data.moment(u, 1), data.between((n * u) ** 2)))
+    return float(trace - data.df * (between @ between) / rest)
+
+
+def _criterion(gamma: float, data: Blocked) -> float:
+    rest = _rest(gamma, data)
+    if not rest > 1e-22 * (data.y_within @ data.y_within + np.sum(data.runs * data.y_mean**2)):
         raise ValueError("values must vary within blocks beyond the design, found no such spread")
-    determinants = np.sum(np.log1p(gamma * z.sum(axis=0))) + np.linalg.slogdet(x.T @ weight @ x)[1]
-    return float((y.size - x.shape[1]) * np.log(rest) + determinants)
+    information = np.linalg.slogdet(data.moment(data.shrink(gamma), 1))[1]
+    return float(data.df * np.log(rest) + np.sum(np.log1p(gamma * data.runs)) + information)
 
 
-def _variance_ratio(y: FloatArray, x: FloatArray, z: FloatArray) -> float:
-    criteria = [_criterion(gamma, y, x, z) for gamma in RATIOS]
+def _variance_ratio(data: Blocked) -> float:
+    criteria = [_criterion(gamma, data) for gamma in RATIOS]
     best = int(np.argmin(criteria))
     if best == len(RATIOS) - 1:
         raise ValueError("values must vary within blocks, found next to no spread there")
     low, high = RATIOS[max(best - 1, 0)], RATIOS[best + 1]
-    if _score(low, y, x, z) >= 0:  # the criterion rises from the left edge on: no block variance
+    if _score(low, data) >= 0:  # the criterion rises from the left edge on: no block variance
         return 0.0
-    return float(brentq(_score, low, high, args=(y, x, z), xtol=1e-14, rtol=1e-13))
+    return float(brentq(_score, low, high, args=(data,), xtol=1e-14, rtol=1e-13))
 
 
-def _with_uncertainty(
-    y: FloatArray, x: FloatArray, z: FloatArray, block_variance: float, residual_variance: float
-) -> BlockFit:
-    inverse = _inverse(block_variance / residual_variance, z) / residual_variance
-    plain = np.asarray(np.linalg.inv(x.T @ inverse @ x), dtype=np.float64)
-    projector = _projector(inverse, x)
-    parts = [z @ z.T, np.eye(y.size)]
-    moved = [projector @ part for part in parts]
-    information = np.array([[0.5 * np.sum(a * b.T) for b in moved] for a in moved])
+def _with_uncertainty(data: Blocked, gamma: float, variance: float) -> BlockFit:
+    """Work out Kenward and Roger's terms; all are first taken for a residual variance of one."""
+    n, u = data.runs, data.shrink(gamma)
+    one, two, three = (data.moment(u, power) for power in (1, 2, 3))
+    plain = np.asarray(np.linalg.inv(one), dtype=np.float64)
+    # X'W^aZZ'W^bX, with Z'W^aX = N u^a times the means.
+    mixed = {power: data.between(n**2 * u**power) for power in (2, 3)}
+    thrice = data.between(n**3 * u**3)
+    information = 0.5 * _traces(data, u, plain, (mixed[2], mixed[3], two, three))
     spread = np.linalg.inv(information)
-    left = [inverse @ part @ inverse @ x for part in parts]
-    p = [-(x.T @ column) for column in left]
+    p = [-mixed[2], -two]
+    q = [[thrice, mixed[3]], [mixed[3], three]]
     inflation = np.zeros_like(plain)
     for i in range(2):
         for j in range(2):
-            q = x.T @ inverse @ parts[i] @ left[j]
-            inflation += spread[i, j] * (q - p[i] @ plain @ p[j])
-    covariance = plain + 2 * plain @ inflation @ plain
-    slopes = np.array([-plain @ part @ plain for part in p])
-    coefficients = plain @ x.T @ inverse @ y
-    return BlockFit(coefficients, covariance, block_variance, residual_variance, plain, slopes, spread)
+            inflation += spread[i, j] * (q[i][j] - p[i] @ plain @ p[j])
+    return BlockFit(
+        coefficients=np.asarray(plain @ data.right(u), dtype=np.float64),
+        covariance=variance * (plain + 2 * plain @ inflation @ plain),
+        block_variance=gamma * variance,
+        residual_variance=variance,
+        plain_covariance=variance * plain,
+        slopes=np.array([-plain @ part @ plain for part in p]),
+        variance_covariance=variance**2 * spread,
+    )
+
+
+def _traces(
+    data: Blocked, u: FloatArray, plain: FloatArray, parts: tuple[FloatArray, ...]
+) -> FloatArray:
+    """Give tr(PV_iPV_j) of the two parts of the covariance, ZZ' and the unit matrix."""
+    n, (mixed_two, mixed_three, two, three) = data.runs, parts
+    thrice = data.between(n**3 * u**3)
+    g, h = plain @ mixed_two, plain @ two
+    block = np.sum((n * u) ** 2) - 2 * np.trace(plain @ thrice) + np.trace(g @ g)
+    both = np.sum(n * u**2) - 2 * np.trace(plain @ mixed_three) + np.trace(g @ h)
+    within = np.sum(n - 1 + u**2) - 2 * np.trace(plain @ three) + np.trace(h @ h)
+    return np.array([[block, both], [both, within]])
 
 
 def kenward_roger(fit: BlockFit, weights: ArrayLike) -> tuple[float, float, float]:
