@@ -2,22 +2,23 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
 
 from pinscar.stats.batch_means import batch_means, fit_means
-from pinscar.stats.censored_blocks import BlockedRuns, fit_in_blocks, likelihood_of_means
+from pinscar.stats.censored_blocks import BlockedRuns, fit_in_blocks, information_of_means
 from pinscar.stats.completed import completed_runs
 from pinscar.stats.mixed_linear import fit_mixed
+from pinscar.stats.random_campaigns import JointFit, Spreads, joint_maximum, likeliest_spreads
 
 FloatArray = NDArray[np.float64]
 BoolArray = NDArray[np.bool_]
 IntArray = NDArray[np.int_]
 
 ROUNDS = 30
-"""Most rounds of spreads, and of Newton steps within one."""
+"""Most rounds of spreads."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -69,7 +70,8 @@ def fit_batch_model(
     spreads are the restricted ones of runs that were completed by their expected value and scatter. In one
     campaign the coefficients are those of maximum likelihood; in several they and the campaigns' heights are
     at the joint maximum of the likelihood times the heights' density at those spreads. The covariance is the
-    inverse of the information there. The log-likelihood is that with a free shift of each campaign.
+    inverse of the information there. The log-likelihood is the greatest over all spreads, with random
+    campaigns: :func:`pinscar.stats.random_campaigns.likeliest_spreads`.
 
     Parameters
     ----------
@@ -146,96 +148,91 @@ def _complete(runs: _Runs, x: FloatArray) -> BatchModel:
 
 
 def _censored(runs: _Runs, x: FloatArray) -> BatchModel:
-    shifts = campaign_shifts(runs.campaigns)
-    full = np.column_stack([x, shifts])
-    data = BlockedRuns(runs.logs, runs.left_censored, full, runs.batches)
+    data = BlockedRuns(runs.logs, runs.left_censored, x, runs.batches)
+    if runs.campaigns.max() > 0:
+        found = restricted_campaigns(data, x, runs.campaigns)
+        return BatchModel(
+            found.coefficients,
+            found.covariance,
+            found.spreads.sigma,
+            found.spreads.batch,
+            found.spreads.campaign,
+            likeliest_spreads(data, x, runs.campaigns, found).log_likelihood,
+            "maximum likelihood with left-censored runs and random effects of batches and campaigns",
+        )
     fit = fit_in_blocks(data)
-    start = _Spreads(float(np.hypot(fit.sigma, fit.block_sigma)), 0.0, 0.0, full @ fit.coefficients)
-    several = bool(runs.campaigns.max() > 0)
-    heights = (runs.campaigns[:, None] == np.arange(runs.campaigns.max() + 1)).astype(np.float64)
-    found = _restricted(runs, x, start)
-    coefficients, means = fit.coefficients[: x.shape[1]], start.means
-    covariance: FloatArray | None = None
-    for _ in range(ROUNDS if several else 1):
-        if several:
-            coefficients, means, covariance = _with_campaigns(data, x, heights, found, means)
-            last, found = found, _restricted(runs, x, replace(found, means=means))
-            if abs(found.batch - last.batch) + abs(found.campaign - last.campaign) < 1e-4 * found.sigma:
-                break
-    if covariance is None:
-        information = _information(data, means, found.sigma, found.batch)
-        covariance = np.asarray(np.linalg.inv(x.T @ information @ x), dtype=np.float64)
+    means = x @ fit.coefficients
+    start = Spreads(float(np.hypot(fit.sigma, fit.block_sigma)), 0.0, 0.0)
+    spreads = _restricted(data, x, runs.campaigns, start, means)
+    _, _, information = information_of_means(data, means, float(np.log(spreads.sigma)), spreads.batch)
     return BatchModel(
-        coefficients,
-        covariance,
-        found.sigma,
-        found.batch,
-        found.campaign if several else None,
+        fit.coefficients,
+        np.asarray(np.linalg.inv(x.T @ information @ x), dtype=np.float64),
+        spreads.sigma,
+        spreads.batch,
+        None,
         fit.log_likelihood,
-        "maximum likelihood with left-censored runs and "
-        + ("random effects of batches and campaigns" if several else "a random effect of batches"),
+        "maximum likelihood with left-censored runs and a random effect of batches",
     )
 
 
-@dataclass(frozen=True, slots=True)
-class _Spreads:
-    """Standard deviations of runs, batches and campaigns, and the means of the runs they belong to."""
+def restricted_campaigns(data: BlockedRuns, design: FloatArray, campaigns: IntArray) -> JointFit:
+    """Fit left-censored runs of several campaigns at the restricted spreads of the completed runs.
 
-    sigma: float
-    batch: float
-    campaign: float
-    means: FloatArray
+    Parameters
+    ----------
+    data : BlockedRuns
+        The runs with their batches as blocks; their design is not looked at.
+    design : ndarray, shape (n, p)
+        A row a run, of full column rank [-].
+    campaigns : ndarray of int, shape (n,)
+        Number of each run's campaign, from 0; more than one.
 
+    Returns
+    -------
+    JointFit
+        The joint maximum, with spreads that no longer change.
 
-def _restricted(runs: _Runs, x: FloatArray, last: _Spreads) -> _Spreads:
-    """Find the spreads of the completed runs by the restricted likelihood."""
-    logs, lost = completed_runs(
-        runs.logs, runs.left_censored, last.means, float(np.hypot(last.sigma, last.batch))
-    )
-    none = np.zeros(logs.size, dtype=np.int64)
-    batches = runs.batches if runs.count > x.shape[1] else none
-    spread = fit_mixed(logs, x, batches, runs.campaigns)
-    count = logs.size - x.shape[1] - int(runs.campaigns.max())
-    sigma = float(np.sqrt(spread.sigma**2 + float(lost.sum()) / count))
-    return _Spreads(sigma, spread.batch_sigma, spread.campaign_sigma, last.means)
+    References
+    ----------
+    As :func:`fit_batch_model`.
 
+    Examples
+    --------
+    Without censored runs the spreads are those of the restricted likelihood.
 
-def _with_campaigns(
-    data: BlockedRuns, x: FloatArray, heights: FloatArray, spreads: _Spreads, means: FloatArray
-) -> tuple[FloatArray, FloatArray, FloatArray]:
-    """Fit coefficients and the campaigns' heights together, each height held near zero by its own density.
-
-    These are Henderson's equations with the information of the censored runs in place of the inverse of their
-    covariance: without censored runs, generalised least squares exactly.
+    >>> y, two = np.array([0.3, 1.1, 0.2, 0.9, 1.8, 2.4]), np.array([0, 0, 0, 1, 1, 1])
+    >>> runs = BlockedRuns(y, np.zeros(6, bool), np.ones((6, 1)), np.arange(6))
+    >>> fit = restricted_campaigns(runs, np.ones((6, 1)), two)
+    >>> plain = fit_mixed(y, np.ones((6, 1)), np.arange(6), two)
+    >>> round(fit.spreads.campaign, 4) == round(plain.campaign_sigma, 4)
+    True
     """
-    p = x.shape[1]
-    free = spreads.campaign > 1e-6 * spreads.sigma
-    design = np.column_stack([x, heights]) if free else x
-    penalty = np.zeros(design.shape[1])
-    penalty[p:] = 1.0 / spreads.campaign**2 if free else 0.0
-    theta = np.asarray(np.linalg.lstsq(design, means, rcond=None)[0], dtype=np.float64)
-    log_sigma = float(np.log(spreads.sigma))
-
-    def at(point: FloatArray) -> tuple[float, FloatArray]:
-        value, slope = likelihood_of_means(data, design @ point, log_sigma, spreads.batch)
-        return value - 0.5 * float(penalty @ point**2), design.T @ slope[: means.size] - penalty * point
-
-    value, slope = at(theta)
-    bend = np.eye(design.shape[1])
+    full = np.column_stack([design, campaign_shifts(campaigns)])
+    fit = fit_in_blocks(BlockedRuns(data.logs, data.left_censored, full, data.blocks))
+    start = Spreads(float(np.hypot(fit.sigma, fit.block_sigma)), 0.0, 0.0)
+    means = full @ fit.coefficients
+    spreads = _restricted(data, design, campaigns, start, means)
     for _ in range(ROUNDS):
-        information = _information(data, design @ theta, spreads.sigma, spreads.batch)
-        bend = design.T @ information @ design + np.diag(penalty)
-        step = np.asarray(np.linalg.solve(bend, slope), dtype=np.float64)
-        tried = at(theta + step)
-        while tried[0] < value - 1e-9 and float(np.abs(step).max()) > 1e-9:
-            step = 0.5 * step
-            tried = at(theta + step)
-        theta = np.asarray(theta + step, dtype=np.float64)
-        value, slope = tried
-        if float(np.abs(step).max()) < 1e-7 * spreads.sigma:
+        found = joint_maximum(data, design, campaigns, spreads, means)
+        last, means = spreads, found.means
+        spreads = _restricted(data, design, campaigns, last, means)
+        if abs(spreads.batch - last.batch) + abs(spreads.campaign - last.campaign) < 1e-4 * spreads.sigma:
             break
-    covariance = np.asarray(np.linalg.inv(bend)[:p, :p], dtype=np.float64)
-    return np.asarray(theta[:p], dtype=np.float64), np.asarray(design @ theta, np.float64), covariance
+    return found
+
+
+def _restricted(
+    data: BlockedRuns, x: FloatArray, campaigns: IntArray, last: Spreads, means: FloatArray
+) -> Spreads:
+    """Find the spreads of the completed runs by the restricted likelihood."""
+    logs, lost = completed_runs(data.logs, data.left_censored, means, float(np.hypot(last.sigma, last.batch)))
+    none = np.zeros(logs.size, dtype=np.int64)
+    batches = data.blocks if int(data.blocks.max()) + 1 > x.shape[1] else none
+    spread = fit_mixed(logs, x, batches, campaigns)
+    count = logs.size - x.shape[1] - int(campaigns.max())
+    sigma = float(np.sqrt(spread.sigma**2 + float(lost.sum()) / count))
+    return Spreads(sigma, spread.batch_sigma, spread.campaign_sigma)
 
 
 def campaign_shifts(campaigns: IntArray) -> FloatArray:
@@ -263,25 +260,3 @@ def campaign_shifts(campaigns: IntArray) -> FloatArray:
     count = int(campaigns.max()) + 1
     code = np.vstack([np.eye(count - 1), -np.ones(count - 1)]) if count > 1 else np.zeros((1, 0))
     return np.asarray(code[campaigns], dtype=np.float64)
-
-
-def _information(data: BlockedRuns, means: FloatArray, sigma: float, tau: float) -> FloatArray:
-    """Minus the second derivatives of the log-likelihood in the runs' means, by central differences.
-
-    Runs of two batches do not touch each other, so the first run of every batch is moved at once, then the
-    second, and so on.
-    """
-    step, n = 1e-4 * sigma, means.size
-    same = data.blocks[:, None] == data.blocks[None, :]
-    order = np.cumsum(same & np.tri(n, dtype=bool), axis=1).diagonal() - 1
-    rows = np.zeros((n, n))
-    for place in range(int(order.max()) + 1):
-        moved = order == place
-        up, down = (likelihood_of_means(data, means + way * step * moved, float(np.log(sigma)), tau)[1][:n]
-                    for way in (1.0, -1.0))  # fmt: skip
-        of_batch = np.full(int(data.blocks.max()) + 1, -1)
-        of_batch[data.blocks[moved]] = np.flatnonzero(moved)
-        row = of_batch[data.blocks]
-        known = row >= 0
-        rows[row[known], np.flatnonzero(known)] = -((up - down) / (2.0 * step))[known]
-    return np.asarray(0.5 * (rows + rows.T), dtype=np.float64)

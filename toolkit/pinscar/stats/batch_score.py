@@ -37,25 +37,30 @@ def effective_runs(sizes: ArrayLike, ratio: float) -> float:
     return float((1.0 + ratio) * np.sum(1.0 / (1.0 / m + ratio)))
 
 
-def aicc_of_batches(log_likelihood: float, terms: int, sizes: ArrayLike, ratio: float) -> float:
+def aicc_of_batches(
+    log_likelihood: float, terms: int, sizes: ArrayLike, ratio: float, *, campaigns: bool = False
+) -> float:
     r"""Score a linear model of batches, with repeats on one batch counted for what they tell.
 
-    .. math:: \mathrm{AICc} = -2\ell + \frac{2 (p + 1)\, n_e}{n_e - p - 2} + 2\,[n > g]
+    .. math:: \mathrm{AICc} = -2\ell + \frac{2 (p + 1)\, n_e}{n_e - p - 2} + 2\,[n > g] + 2\,[k > 1]
 
-    with the p terms of the mean, :func:`effective_runs` and, where batches were run more than once, one more
-    variance. Where batches do not scatter this is the usual AICc of n runs; where they alone scatter, it is
-    that of g batch means. Models that are compared are given one ratio, that of the richest.
+    with the p terms of the mean, :func:`effective_runs` and one more variance each where batches were run
+    more than once and where campaigns are random. Where batches do not scatter this is the usual AICc of n
+    runs; where they alone scatter, it is that of g batch means. Models that are compared are given one
+    ratio, that of the richest.
 
     Parameters
     ----------
     log_likelihood : float
         At the maximum [-].
     terms : int
-        p, coefficients of the mean, shifts of campaigns among them [-].
+        p, coefficients of the mean, fixed shifts of campaigns among them [-].
     sizes : array_like, shape (g,)
         Runs of each batch [-].
     ratio : float
         Variance between batches over variance within [-].
+    campaigns : bool
+        Whether the likelihood has a random effect of campaigns.
 
     Returns
     -------
@@ -81,4 +86,5 @@ def aicc_of_batches(log_likelihood: float, terms: int, sizes: ArrayLike, ratio: 
     n = effective_runs(m, ratio)
     if n - terms - 2 < 0.5 or m.size < terms:
         return float("inf")
-    return -2.0 * log_likelihood + 2.0 * (terms + 1) * n / (n - terms - 2) + (2.0 if m.max() > 1 else 0.0)
+    more = 2.0 * (float(m.max() > 1) + float(campaigns))
+    return -2.0 * log_likelihood + 2.0 * (terms + 1) * n / (n - terms - 2) + more

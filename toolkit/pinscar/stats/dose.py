@@ -11,14 +11,19 @@ from numpy.typing import ArrayLike, NDArray
 from scipy.optimize import brentq, minimize_scalar
 from scipy.special import stdtrit
 
-from pinscar.stats.batch_cut import batch_cut
-from pinscar.stats.batch_means import batch_means, fit_means
+from pinscar.stats.batch_means import fit_means
 from pinscar.stats.batch_score import aicc_of_batches
 from pinscar.stats.censored import profile_limit
 from pinscar.stats.checks import censored_mask, check_confidence
-from pinscar.stats.completed import completed_runs
 from pinscar.stats.dose_forms import FORMS, TERMS, Form, bend_grid, form_shape
 from pinscar.stats.dose_likelihood import DoseRuns, Maximum, design_of, maximise
+from pinscar.stats.dose_mixed import (
+    batch_df,
+    batch_square,
+    held_at,
+    likeliest_of_campaigns,
+    restricted_curve,
+)
 
 FloatArray = NDArray[np.float64]
 Side = Literal["at least", "at most"]
@@ -44,6 +49,8 @@ class DoseFit:
         At the maximum [-]. The latter is infinite where there are too few batches for the correction.
     weight : float
         Akaike weight among the forms fitted [1].
+    campaign_sigma : float or None
+        Scatter between random campaigns [-]; None for a single one and for fixed shifts.
     """
 
     form: Form
@@ -55,6 +62,7 @@ class DoseFit:
     log_likelihood: float
     aicc: float
     weight: float
+    campaign_sigma: float | None = None
 
     def at(self, dose: ArrayLike) -> FloatArray:
         """Give the curve.
@@ -204,11 +212,13 @@ def fit_dose_forms(runs: DoseRuns) -> tuple[tuple[DoseFit, ...], tuple[str, ...]
         if levels <= TERMS[form]:
             left_out.append(f"the {form} form needs {TERMS[form] + 1} doses, and there are {levels}")
         else:
-            found.append((form, maximise(runs, form)))
-    sizes = np.bincount(runs.batches)
+            several = runs.campaigns is not None
+            found.append((form, likeliest_of_campaigns(runs, form) if several else maximise(runs, form)))
+    sizes, random = np.bincount(runs.batches), runs.campaigns is not None
     ratio = _ratio(runs, *max(found, key=lambda pair: pair[1].log_likelihood))
     scores = [
-        aicc_of_batches(one.log_likelihood, TERMS[form] + runs.columns, sizes, ratio) for form, one in found
+        aicc_of_batches(one.log_likelihood, TERMS[form] + runs.columns, sizes, ratio, campaigns=random)
+        for form, one in found
     ]
     gaps = np.array([score - min(scores) if np.isfinite(score) else np.inf for score in scores])
     share = np.exp(-0.5 * gaps)
@@ -225,6 +235,7 @@ def fit_dose_forms(runs: DoseRuns) -> tuple[tuple[DoseFit, ...], tuple[str, ...]
             one.log_likelihood,
             float(score),
             float(weight),
+            one.campaign_sigma,
         )
         for (form, one), score, weight in zip(found, scores, weights, strict=True)
     ]
@@ -233,6 +244,9 @@ def fit_dose_forms(runs: DoseRuns) -> tuple[tuple[DoseFit, ...], tuple[str, ...]
 
 def _ratio(runs: DoseRuns, form: Form, best: Maximum) -> float:
     """Compare the variance of batches about a form with that of runs."""
+    if runs.campaigns is not None:
+        told = restricted_curve(runs, form)
+        return (told.batch_sigma / told.sigma) ** 2
     if runs.is_complete:
         design, _ = design_of(runs, form, best.bend, None)
         room = runs.doses.size > design.shape[1]
@@ -251,8 +265,10 @@ def deviance_of_point(
 
     with S the least sum of squares of the g batch means about curves of the form through (D, v). For a
     straight line over batches of one size this is Fieller's interval, exact whatever the scatter between
-    batches. With censored runs twice the drop of the log-likelihood is compared with the
-    cut that gives the same interval where runs are complete, :func:`pinscar.stats.batch_cut.batch_cut`.
+    batches. With censored runs, and with random campaigns, the numerator is twice the drop of the
+    log-likelihood at the restricted spreads, and the denominator the mean square of batches about the curve
+    over what these spreads let expect, :func:`pinscar.stats.dose_mixed.batch_square`: the same F where runs
+    are complete and campaigns don't differ.
 
     Parameters
     ----------
@@ -266,7 +282,7 @@ def deviance_of_point(
     Returns
     -------
     tuple of callable and int
-        Function of a dose and a logarithm, and the degrees of freedom g - p.
+        Function of a dose and a logarithm, and the degrees of freedom, g - p but for random campaigns.
 
     Raises
     ------
@@ -286,32 +302,25 @@ def deviance_of_point(
     (True, 2)
     """
     g, p = runs.doses.size, TERMS[form] + runs.columns
-    df = g - p
+    df = batch_df(runs, form) if runs.campaigns is not None else g - p
     if df < 1:
         raise ValueError(f"{g} batches for {p} terms of the {form} form leave no scatter to judge by")
     check_confidence(confidence)
-    free = maximise(runs, form)
-    if runs.is_complete:
-        return _f_test(runs, form, free, df, confidence), df
-    cut = batch_cut(confidence, runs.logs.size, g, p, *_squares(runs, form, free))
+    if runs.campaigns is not None or not runs.is_complete:
+        return _mixed_test(runs, form, df, confidence), df
+    return _f_test(runs, form, maximise(runs, form), df, confidence), df
+
+
+def _mixed_test(runs: DoseRuns, form: Form, df: int, confidence: float) -> Callable[[float, float], float]:
+    free = restricted_curve(runs, form)
+    square = batch_square(runs, form, free)
+    t = float(stdtrit(df, 0.5 + confidence / 2))
+    at = held_at(runs, form, free)
 
     def excess(dose: float, log: float) -> float:
-        return 2.0 * (free.log_likelihood - maximise(runs, form, (dose, log)).log_likelihood) - cut
+        return 2.0 * (free.log_likelihood - at((dose, log)).log_likelihood) / square - t**2
 
-    return excess, df
-
-
-def _squares(runs: DoseRuns, form: Form, free: Maximum) -> tuple[float, float]:
-    """Sum squares within batches and of their means about the curve, with censored runs completed."""
-    design, _ = design_of(runs, form, free.bend, None)
-    curve = design @ free.coefficients
-    total = float(np.hypot(free.sigma, free.batch_sigma))
-    logs, lost = completed_runs(runs.logs, runs.left_censored, curve[runs.batches], total)
-    data = batch_means(logs, runs.batches)
-    # what is not known of a run is not known of its batch's mean either
-    of_means = float(np.sum(np.bincount(runs.batches, lost) / data.sizes))
-    between = float(np.sum(data.sizes * (data.means - curve) ** 2))
-    return data.within + float(lost.sum()) - of_means, between + of_means
+    return excess
 
 
 def _f_test(

@@ -38,7 +38,10 @@ class DoseRuns:
         Further columns of the mean, such as shifts of campaigns [-]; none where not given.
     member : ndarray of bool, shape (g,), optional
         Which batches are of the series; all where not given. The others, such as the reference oil of each
-        campaign, only help to tell `beside`.
+        campaign, only help to tell `beside` and the campaigns' heights.
+    campaigns : ndarray of int, shape (n,), optional
+        Number of each run's campaign, from 0, where campaigns are a random effect; then a batch may have runs
+        in several. None for a single campaign and for fixed shifts.
 
     References
     ----------
@@ -57,6 +60,7 @@ class DoseRuns:
     batches: NDArray[np.int_]
     beside: FloatArray | None = None
     member: BoolArray | None = None
+    campaigns: NDArray[np.int_] | None = None
 
     @property
     def members(self) -> BoolArray:
@@ -98,6 +102,8 @@ class Maximum:
         Standard deviations within and between batches [-], maximum likelihood.
     log_likelihood : float
         Log-likelihood of all runs [-].
+    campaign_sigma : float or None
+        Standard deviation between random campaigns [-]; None without them.
     """
 
     coefficients: FloatArray
@@ -105,6 +111,7 @@ class Maximum:
     sigma: float
     batch_sigma: float
     log_likelihood: float
+    campaign_sigma: float | None = None
 
 
 def maximise(runs: DoseRuns, form: Form, held: tuple[float, float] | None = None) -> Maximum:
@@ -137,7 +144,37 @@ def maximise(runs: DoseRuns, form: Form, held: tuple[float, float] | None = None
     >>> fit.coefficients.round(2).tolist()
     [0.02, 0.97]
     """
-    fit_at = _inner(runs, form, held)
+    return over_bends(runs, form, _inner(runs, form, held))
+
+
+def over_bends(runs: DoseRuns, form: Form, fit_at: Callable[[float], Maximum]) -> Maximum:
+    """Find the bend with the greatest likelihood: on a grid, and then by Brent's method.
+
+    Parameters
+    ----------
+    runs : DoseRuns
+        The data.
+    form : {"straight", "saturating", "threshold"}
+        The form.
+    fit_at : callable
+        Gives the maximum at a bend [the dose's unit].
+
+    Returns
+    -------
+    Maximum
+        The best of all.
+
+    References
+    ----------
+    Brent, Algorithms for Minimization without Derivatives, 1973, chapter 5.
+
+    Examples
+    --------
+    >>> runs = DoseRuns(np.zeros(4), np.zeros(4, bool), np.arange(4.0), np.arange(4))
+    >>> at = lambda bend: Maximum(np.zeros(2), bend, 1.0, 0.0, -((bend - 1.3) ** 2))
+    >>> round(over_bends(runs, "threshold", at).bend, 4)
+    1.3
+    """
     grid = bend_grid(form, runs.levels, 15 if runs.is_complete else CENSORED_POINTS)
     found = [fit_at(float(bend)) for bend in grid]
     best = int(np.argmax([one.log_likelihood for one in found]))

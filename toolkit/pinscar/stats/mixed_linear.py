@@ -81,6 +81,10 @@ def fit_mixed(
     def cost(roots: FloatArray) -> float:
         return -_solve(logs, design, grams, _ratios(roots, free), restricted)[2]
 
+    def slope(roots: FloatArray) -> FloatArray:
+        along = _slope(logs, design, grams, _ratios(roots, free), restricted)
+        return np.asarray(-2.0 * roots * along[np.array(free)], dtype=np.float64)
+
     count = sum(free)
     best = np.zeros(count)
     if count:
@@ -89,8 +93,9 @@ def fit_mixed(
             minimize(
                 cost,
                 np.array(start) + 0.1,
-                method="Nelder-Mead",
-                options={"xatol": 1e-7, "fatol": 1e-10, "maxiter": 400 * count},
+                jac=slope,
+                method="BFGS",
+                options={"gtol": 1e-7, "maxiter": 200},
             )
             for start in starts
         ]
@@ -141,3 +146,17 @@ def _solve(
     if restricted:
         value -= 0.5 * float(np.linalg.slogdet(inner)[1])
     return coefficients, variance, float(value), inner
+
+
+def _slope(
+    y: FloatArray, x: FloatArray, grams: list[FloatArray], ratios: list[float], restricted: bool
+) -> FloatArray:
+    """Differentiate the likelihood in the ratios (Searle, Casella and McCulloch, 1992, chapter 6)."""
+    n, p = x.shape
+    inverse = np.linalg.inv(np.eye(n) + ratios[0] * grams[0] + ratios[1] * grams[1])
+    vx = inverse @ x
+    projected = inverse - vx @ np.linalg.solve(x.T @ vx, vx.T)
+    py = projected @ y
+    variance = max(float(y @ py) / (n - p if restricted else n), 1e-300)
+    of_trace = projected if restricted else inverse
+    return np.array([-0.5 * (np.sum(of_trace * one) - float(py @ one @ py) / variance) for one in grams])

@@ -278,7 +278,7 @@ def fit_mixture(runs: BlendRuns, order: int) -> MixtureFit:
     fitted = fit_batch_model(runs.logs, runs.left_censored, runs.batches, runs.campaigns, design[:, kept])
     g, shifts = runs.shares.shape[0], int(runs.campaigns.max())
     sizes, ratio = np.bincount(runs.batches), (fitted.batch_sigma / fitted.sigma) ** 2
-    aicc = aicc_of_batches(fitted.log_likelihood, len(kept) + shifts, sizes, ratio)
+    aicc = aicc_of_batches(fitted.log_likelihood, len(kept), sizes, ratio, campaigns=shifts > 0)
     return MixtureFit(
         order=order,
         names=runs.names,
@@ -333,10 +333,13 @@ def fit_mixtures(runs: BlendRuns, orders: Sequence[int]) -> tuple[MixtureFit, ..
     [1, 2]
     """
     fits = [fit_mixture(runs, order) for order in orders]
-    shifts, sizes = int(runs.campaigns.max()), np.bincount(runs.batches)
+    several, sizes = bool(runs.campaigns.max() > 0), np.bincount(runs.batches)
     ratio = (fits[-1].batch_sigma / fits[-1].sigma) ** 2
     return tuple(
-        replace(one, aicc=aicc_of_batches(one.log_likelihood, len(one.terms) + shifts, sizes, ratio))
+        replace(
+            one,
+            aicc=aicc_of_batches(one.log_likelihood, len(one.terms), sizes, ratio, campaigns=several),
+        )
         for one in fits
     )
 

@@ -119,7 +119,8 @@ def doses(report: FormulationReport) -> HTML:
         if one.fits:
             parts += [_dose_chart(study, one, number)] if number > 1 else []
             parts.append(tables.forms_table(study, one, number))
-            parts.append(Markup("<p>{}</p>").format(words.scatter_sentence(one)))
+            told = [words.scatter_sentence(one), words.campaigns_sentence(one)]
+            parts.append(Markup("<p>{}</p>").format(" ".join(filter(None, told))))
             parts += (
                 [Markup("<p>Not fitted: {}.</p>").format("; ".join(one.not_fitted))] if one.not_fitted else []
             )
@@ -128,8 +129,9 @@ def doses(report: FormulationReport) -> HTML:
         return as_html(parts)
     parts.append(
         method_note(
-            "Maximum likelihood on the logarithms with a random effect of each batch, and with several "
-            "campaigns a shift of each; runs whose wear had not stopped count as upper bounds. Forms are "
+            "Maximum likelihood on the logarithms with a random effect of each batch and, from three "
+            "campaigns on, of each campaign; two have a fixed shift. Runs whose wear had not stopped count "
+            "as upper bounds. Forms are "
             "shared out by AICc (Hurvich and Tsai 1989), in which repeats on one batch count for what they "
             "tell (design effect, Kish 1965). The interval of the least dose holds all doses whose curve "
             "through the limit the data do not speak against (Fieller 1954; Bates and Watts 1988, section "

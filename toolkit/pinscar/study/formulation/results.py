@@ -117,6 +117,8 @@ def _series(series: Series, study: FormulationStudy) -> dict[str, Any]:
         "batches": series.batches,
         "n": series.runs,
         "n_censored": series.censored,
+        "campaigns": series.campaigns,
+        "campaigns_are": series.joined or None,
         "forms": [
             {
                 "form": fit.form,
@@ -125,6 +127,7 @@ def _series(series: Series, study: FormulationStudy) -> dict[str, Any]:
                 "bend_percent": fit.bend,
                 "sigma": fit.sigma,
                 "batch_sigma": fit.batch_sigma,
+                "campaign_sigma": fit.campaign_sigma,
                 "aicc": number(fit.aicc),
                 "weight": fit.weight,
                 "weight_percent": 100.0 * fit.weight,

@@ -14,7 +14,8 @@ from pinscar.stats.batch_model import campaign_shifts
 from pinscar.stats.censored import left_censored_median
 from pinscar.stats.checks import Estimate
 from pinscar.stats.dose import DoseFit, LeastDose, curve_band, dose_runs, fit_dose_forms, least_dose
-from pinscar.stats.dose_likelihood import DoseRuns
+from pinscar.stats.dose_likelihood import DoseRuns, maximise
+from pinscar.stats.dose_mixed import FEWEST_CAMPAIGNS, campaign_heights, restricted_curve
 from pinscar.study.formulation.blends import Blends
 from pinscar.study.formulation.runs import StudyRuns
 
@@ -77,6 +78,8 @@ class Series:
         Why there are no fits; blank where there are.
     batches, runs, censored : int
         Counts.
+    campaigns : int
+        Campaigns that hold runs of the series.
     """
 
     additive: str
@@ -90,6 +93,14 @@ class Series:
     batches: int
     runs: int
     censored: int
+    campaigns: int
+
+    @property
+    def joined(self) -> Literal["", "fixed", "random"]:
+        """How campaigns enter the likelihood; blank for a single one."""
+        if self.campaigns < 2:
+            return ""
+        return "random" if self.campaigns >= FEWEST_CAMPAIGNS else "fixed"
 
     @property
     def doses(self) -> tuple[float, ...]:
@@ -128,10 +139,11 @@ def study_series(
 ) -> Series:
     """Fit the forms to a series and find the least dose that meets a limit.
 
-    A batch that ran in two campaigns counts once in each. With several campaigns their shifts are columns of
-    the mean, and the runs of all other batches that were in two campaigns help to tell them.
+    Three campaigns or more are a random effect. The scatter of two can't be told from one difference, so
+    their shift is a column of the mean, and a batch that ran in both counts once in each. The runs of all
+    other batches that were in two campaigns, such as the reference oil, help to tell the heights.
     """
-    units = _units(runs, blends, members)
+    units = _units(runs, members)
     data, shifts, reason = _data(runs, blends, additive, members, units)
     dots = _dots(runs, blends, additive, members, shifts, confidence)
     beside = tuple(
@@ -139,7 +151,12 @@ def study_series(
         for i, name in enumerate(blends.components)
         if i not in (0, additive)
     )
-    counts = (len(dots), sum(len(dot.values) for dot in dots), sum(sum(dot.left_censored) for dot in dots))
+    counts = (
+        len({dot.name for dot in dots}) if len(_inside(runs, members)) >= FEWEST_CAMPAIGNS else len(dots),
+        sum(len(dot.values) for dot in dots),
+        sum(sum(dot.left_censored) for dot in dots),
+        len(_inside(runs, members)),
+    )
     name = blends.components[additive]
     if data is None:
         return Series(name, beside, dots, (), (), (), (), reason, *counts)
@@ -155,14 +172,17 @@ def study_series(
     return Series(name, beside, dots, fits, not_fitted, least, band, "", *counts)
 
 
-def _units(runs: StudyRuns, blends: Blends, members: Sequence[int]) -> list[tuple[int, int]]:
+def _inside(runs: StudyRuns, members: Sequence[int]) -> list[int]:
+    """Give the campaigns that hold runs of the series."""
+    return sorted({int(c) for b, c in zip(runs.batches, runs.campaigns, strict=True) if b in members})
+
+
+def _units(runs: StudyRuns, members: Sequence[int]) -> list[tuple[int, int]]:
     """Give the batches in each campaign: those of the series, and others that join two of its campaigns."""
-    del blends
-    inside = {int(c) for b, c in zip(runs.batches, runs.campaigns, strict=True) if b in members}
-    if len(inside) < 2:
-        inside_units = {(int(b), int(c)) for b, c in zip(runs.batches, runs.campaigns, strict=True)}
-        return sorted(unit for unit in inside_units if unit[0] in members)
+    inside = _inside(runs, members)
     units = {(int(b), int(c)) for b, c in zip(runs.batches, runs.campaigns, strict=True) if int(c) in inside}
+    if len(inside) < 2:
+        return sorted(unit for unit in units if unit[0] in members)
     joining = {b for b, _ in units if sum(one == b for one, _ in units) > 1}
     return sorted(unit for unit in units if unit[0] in members or unit[0] in joining)
 
@@ -186,6 +206,8 @@ def _data(
     except ValueError as failure:
         return None, none, str(failure)
     campaigns = sorted({unit[1] for unit in units})
+    if len(campaigns) >= FEWEST_CAMPAIGNS:
+        return _with_random_campaigns(runs, blends, additive, members, units)
     code = campaign_shifts(np.array([campaigns.index(unit[1]) for unit in units]))
     others = sorted({unit[0] for unit, own in zip(units, member, strict=True) if not own})
     own_means = np.array([[unit[0] == other for other in others] for unit in units], dtype=np.float64)
@@ -201,16 +223,34 @@ def _data(
     shifts = none
     if code.shape[1]:
         shifts = none.copy()
-        found = _campaign_means(data, code.shape[1])
+        # by the straight form, to draw the runs at one height
+        found = maximise(data, "straight").coefficients[2 : 2 + code.shape[1]]
         shifts[campaigns] = np.append(found, -found.sum())
     return data, shifts, ""
 
 
-def _campaign_means(data: DoseRuns, count: int) -> FloatArray:
-    """Estimate the campaigns' shifts by the straight form, to draw the runs at one height."""
-    from pinscar.stats.dose_likelihood import maximise
-
-    return maximise(data, "straight").coefficients[2 : 2 + count]
+def _with_random_campaigns(
+    runs: StudyRuns, blends: Blends, additive: int, members: Sequence[int], units: Sequence[tuple[int, int]]
+) -> tuple[DoseRuns, FloatArray, str]:
+    batches = sorted({unit[0] for unit in units})
+    campaigns = sorted({unit[1] for unit in units})
+    keys = list(zip(runs.batches.tolist(), runs.campaigns.tolist(), strict=True))
+    rows = np.array([key in set(units) for key in keys])
+    member = np.array([one in members for one in batches])
+    others = [one for one, own in zip(batches, member, strict=True) if not own]
+    own_means = np.array([[one == other for other in others] for one in batches], dtype=np.float64)
+    data = DoseRuns(
+        np.log(runs.values[rows]),
+        runs.left_censored[rows],
+        np.array([100.0 * blends.shares[one, additive] if one >= 0 else 0.0 for one in batches]),
+        np.searchsorted(batches, runs.batches[rows]),
+        own_means.reshape(len(batches), len(others)) if others else None,
+        member,
+        np.searchsorted(campaigns, runs.campaigns[rows]),
+    )
+    shifts = np.zeros(len(runs.names))
+    shifts[campaigns] = campaign_heights(data, "straight", restricted_curve(data, "straight"))
+    return data, shifts, ""
 
 
 def _dots(

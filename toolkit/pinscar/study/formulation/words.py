@@ -112,6 +112,25 @@ def scatter_sentence(series: Series) -> str:
     )
 
 
+def campaigns_sentence(series: Series) -> str:
+    """Say how the campaigns of a series are joined; nothing for a single one."""
+    if series.joined == "fixed":
+        return (
+            "The two campaigns have a fixed shift between them, told by the batches that ran in both: "
+            "two are too few to tell how campaigns scatter."
+        )
+    if not series.joined:
+        return ""
+    spread = series.fits[0].campaign_sigma or 0.0
+    apart = (
+        f"by {percentage(round(math.expm1(spread), 3))}" if spread > 5e-4 else "no more than that explains"
+    )
+    return (
+        f"The {series.campaigns} campaigns are a random effect, joined by the batches that ran in several; "
+        f"they scatter {apart}."
+    )
+
+
 def effect_sentence(model: BlendModel) -> str:
     """Say which component does most."""
     moved = [one for one in model.effects if one.low is not None and one.high is not None]
