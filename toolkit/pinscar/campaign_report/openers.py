@@ -351,8 +351,15 @@ def _scar_clause(c: LoadComparison) -> str:
     if result.ratio is None:
         return f"a scar at {where} without a ratio ({result.note or result.method})"
     change = percent_change(result.ratio, "smaller", "larger")
-    if result.low is None or result.high is None:
+    if result.low is None and result.high is None:
         return f"a scar {change} at {where} (no interval, {runs})"
+    if result.low is None or result.high is None:
+        end = (
+            f"at most {significant(result.high)}"
+            if result.low is None
+            else f"at least {significant(result.low)}"
+        )
+        return f"a scar {change} at {where} (ratio {end}, {runs})"
     interval = change_range(result.ratio, result.low, result.high)
     if c.blocked is not None:
         return f"a scar {change} at {where} ({interval}, {runs}), but not like for like ({c.blocked})"

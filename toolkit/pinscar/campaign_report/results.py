@@ -272,6 +272,9 @@ def _counts(found: Sequence[LoadComparison]) -> str:
     return " and ".join(str(one[0]) if len(one) == 1 else f"{one[0]} to {one[-1]}" for one in both)
 
 
+NO_LIMIT = "no limit from these data"
+
+
 def _matrix_head(response: Response) -> str | tuple[str, str]:
     return (
         response.label if response.scale == "log" else (f"{response.label}, difference", response.shown_unit)
@@ -307,12 +310,16 @@ def interval_cell(summary: Summary | None) -> str:
         return f"≤ {significant(numbers[2])}" if numbers[2] is not None else f"≥ {significant(numbers[1])}"
     if estimate.n == 1:
         return f"{significant(numbers[0])} single run, no interval"
+    if estimate.low is None and estimate.high is None and not summary.response.is_count:
+        return f"{significant(numbers[0])} {NO_LIMIT}"
     return with_interval(*numbers)
 
 
 def _ratio_cell(c: LoadComparison) -> str:
     if c.response.scale == "log":
         numbers = (c.result.ratio, c.result.low, c.result.high)
+        if c.unlike is None and c.result.ratio is not None and c.result.low is None and c.result.high is None:
+            return f"{significant(c.result.ratio)} {NO_LIMIT}"
         return with_interval(*numbers, equal=1.0) if any(n is not None for n in numbers) else "not computed"
     zero = shown(c.response, 0.0) or 0.0
     ends = (shown(c.response, value) for value in (c.result.difference, c.result.low, c.result.high))

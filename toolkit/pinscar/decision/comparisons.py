@@ -18,6 +18,7 @@ from pinscar.decision.resolution import resolution
 from pinscar.decision.responses import Response
 from pinscar.decision.runs import unlike_reason
 from pinscar.decision.summaries import Cell, cells
+from pinscar.decision.useful_limits import useful_comparison
 from pinscar.stats.choose import compare_with_reference
 from pinscar.stats.family import Comparison
 from pinscar.stats.intervals import MeanRatio
@@ -90,10 +91,13 @@ class LoadComparison:
     @property
     def separated(self) -> bool:
         """Whether the interval excludes equality in a comparison of like with like."""
-        if self.blocked is not None or self.result.low is None or self.result.high is None:
+        found = self.result
+        # A bound alone, without an estimate, separates nothing: it has not the confidence of an interval.
+        if self.blocked is not None or (found.ratio is None and found.difference is None):
             return False
         equal = 1.0 if self.response.scale == "log" else 0.0
-        return not self.result.low <= equal <= self.result.high
+        over = found.low is not None and found.low > equal
+        return over or (found.high is not None and found.high < equal)
 
 
 def compare_all(
@@ -138,7 +142,7 @@ def compare_cells(
         step=step,
         prior=method.priors.get(response.name),
     )
-    return [_turned_back(result) for result in results] if right else results
+    return [useful_comparison(_turned_back(result) if right else result) for result in results]
 
 
 def _compare_level(

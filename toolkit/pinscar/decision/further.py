@@ -68,7 +68,15 @@ def further_for_value(summary: Summary, limit: float, confidence: float) -> int 
     if estimate.n_censored and not blocked:
         sign = -1.0 if summary.response.censored_side == "right" else 1.0
         return further_with_bounds(_seen_of(cell, estimate.sd), None, sign * distance, confidence)
-    if estimate.low is None or estimate.high is None or not estimate.low < estimate.high:
+    if estimate.low is None or estimate.high is None:
+        return (
+            None
+            if blocked
+            else further_repeats_to_settle(
+                estimate.n, estimate.sd, abs(distance), 0.0, confidence, scale="linear"
+            )
+        )
+    if not estimate.low < estimate.high:
         return None
     reach = (on(estimate.high) - on(estimate.low)) / 2.0
     if blocked:

@@ -13,6 +13,7 @@ from pinscar.decision.method import Method
 from pinscar.decision.resolution import resolution
 from pinscar.decision.responses import Response, in_unit
 from pinscar.decision.runs import by_cell
+from pinscar.decision.useful_limits import useful_estimate
 from pinscar.stats import censored, intervals
 from pinscar.stats.blocks import BLANK
 from pinscar.stats.censored_blocks import median_in_blocks
@@ -112,7 +113,7 @@ def estimate_cell(
     prior: VariancePrior | None = None,
 ) -> Estimate:
     """Estimate one cell by the method that fits its response and its censoring."""
-    found = _estimate_cell(cell, response, confidence, step, prior)
+    found = useful_estimate(_estimate_cell(cell, response, confidence, step, prior))
     if response.zero_below > 0.0 and cell.censored.any():
         limit = significant(in_unit(response, response.zero_below))
         zeros = ZEROS.format(zeros=int(cell.censored.sum()), limit=with_unit(limit, response.shown_unit))

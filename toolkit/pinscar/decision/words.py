@@ -72,7 +72,8 @@ def _because_value(result: CriterionResult, summary: Summary) -> str:
     shown_limit = with_unit(limit_number(limit or 0.0), unit)
     if result.reason is CriterionReason.NO_INTERVAL:
         give = "gives" if estimate.n == 1 else "give"
-        return f"{runs} {give} no interval, so the limit of {shown_limit} can't be judged"
+        why = f": {estimate.note}" if estimate.n > 1 and estimate.note else ""
+        return f"{runs} {give} no interval, so the limit of {shown_limit} can't be judged{why}"
     if result.reason is CriterionReason.UNSURE_BOUND:
         sure = percentage(estimate.confidence)
         return f"{_bound(response, runs, low, high)} with {sure} confidence only, less than the campaign asks"

@@ -1,0 +1,6 @@
+"""Let the tests of this folder import the generator of awkward campaigns that stands beside them."""
+
+import sys
+from pathlib import Path
+
+sys.path.insert(0, str(Path(__file__).resolve().parent))
