@@ -1,8 +1,9 @@
 """How well scars are read on rendered pictures: how many are accepted, how far off, what is read of others.
 
-Run it from the repository's root: ``python tests/benchmarks/scar_table.py --count 20``. Three renderers that
+Run it from the repository's root: ``python tests/benchmarks/scar_table.py --count 20``. Four renderers that
 share no code draw the pictures (``tests/fixtures/pictures``); the limits of the reader were set with two of
-them in mind, and ``strokes`` was kept for the end. With ``--json FILE`` the single readings are kept.
+them in mind, and ``strokes`` and ``filtered`` were kept for the end. With ``--json FILE`` the single readings
+are kept.
 """
 
 from __future__ import annotations
@@ -118,9 +119,28 @@ def stroke_kinds() -> dict[str, Kind]:
     return {f"strokes, {kind}": one(kind) for kind in strokes.KINDS}
 
 
-def measured(kind: Kind, count: int) -> Iterator[dict[str, Any]]:
-    """Read `count` pictures of a kind."""
-    for seed in range(count):
+def filtered_kinds() -> dict[str, Kind]:
+    """Another renderer that no limit was set with."""
+    filtered = module("filtered")
+
+    def one(kind: str) -> Kind:
+        def draw(seed: int) -> tuple[np.ndarray, Any]:
+            return filtered.filtered_picture(seed, kind)
+
+        return draw
+
+    return {f"filtered, {kind}": one(kind) for kind in filtered.KINDS}
+
+
+def blank_kinds() -> dict[str, Kind]:
+    """Blank pins in every state; each picture one state, in turns."""
+    relief, painted, others, blank = (module(one) for one in ("relief", "painted", "not_scars", "blank_pins"))
+    return {"no scar, blank pins": lambda seed: (blank.blank_pin(seed, relief, painted, others)[0], None)}
+
+
+def measured(kind: Kind, count: int, first: int = 0) -> Iterator[dict[str, Any]]:
+    """Read `count` pictures of a kind, from the seed `first` on."""
+    for seed in range(first, first + count):
         picture, truth = kind(seed)
         start = time.process_time()
         reading = measure_scar(picture, 1.0)
@@ -154,8 +174,9 @@ def line(name: str, found: list[dict[str, Any]]) -> str:
 def main() -> int:
     parser = argparse.ArgumentParser(description=__doc__.splitlines()[0])
     parser.add_argument("--count", type=int, default=20)
-    parser.add_argument("--sets", default="demo,relief,painted,other,strokes")
+    parser.add_argument("--sets", default="demo,relief,painted,other,strokes,filtered")
     parser.add_argument("--kind", default="", help="only kinds whose name holds this")
+    parser.add_argument("--first", type=int, default=0, help="first seed")
     parser.add_argument("--json", type=Path)
     chosen = parser.parse_args()
     makers = {
@@ -164,15 +185,18 @@ def main() -> int:
         "painted": painted_kinds,
         "other": other_kinds,
         "strokes": stroke_kinds,
+        "filtered": filtered_kinds,
+        "blank": blank_kinds,
     }
     kept: dict[str, list[dict[str, Any]]] = {}
+    first = chosen.first
     columns = ("pictures", "accepted", "median of length, width", "median size of error", "95 %", "worst")
     print(f"| {' | '.join((*columns, 'area', 'axes within 2 u', 'area within 2 u'))} |  all in %")
     for name in chosen.sets.split(","):
         for kind, draw in makers[name]().items():
             if chosen.kind not in kind:
                 continue
-            kept[kind] = list(measured(draw, chosen.count))
+            kept[kind] = list(measured(draw, chosen.count, first))
             print(line(kind, kept[kind]), flush=True)
     ordinary = [one for kind, found in kept.items() for one in found if one["truth"]]
     print(line("all with a scar", ordinary))

@@ -200,19 +200,22 @@ def grid_of_ovals(features: FloatArray, direction: float) -> tuple[FloatArray, F
     padded = np.full((rows + 2 * margin, wide, layers), np.nan, dtype=np.float32)
     padded[margin : margin + rows, margin : margin + columns] = features
     flat = padded.reshape(-1, layers)
-    tried, scores = [], []
-    for one, xs, ys in _shapes(rows, columns, direction):
-        dx, dy = _around(np.array([[0.0, 0.0, *one]]), 0.25, COARSE)
-        offsets = (np.rint(dy).astype(np.intp) * wide + np.rint(dx).astype(np.intp))[0]
-        centres = ((ys[:, None] + margin) * wide + xs + margin).ravel()
-        steps = flat.take(centres[:, None] + offsets[GLANCE[0], ::2], axis=0)
-        steps -= flat.take(centres[:, None] + offsets[GLANCE[1], ::2], axis=0)
-        some = np.empty((centres.size, 5))
-        some[:, 0], some[:, 1], some[:, 2:] = np.tile(xs, ys.size), np.repeat(ys, xs.size), one
-        tried.append(some)
-        scores.append(evenness(steps))
-    ovals = np.concatenate(tried)
-    glanced = np.concatenate(scores) * _room(ovals)
+    shapes = _shapes(rows, columns, direction)
+    ovals = np.concatenate(
+        [
+            np.column_stack(
+                [np.tile(xs, ys.size), np.repeat(ys, xs.size), np.tile(one, (xs.size * ys.size, 1))]
+            )
+            for one, xs, ys in shapes
+        ]
+    )
+    dx, dy = _around(np.array([[0.0, 0.0, *one] for one, _, _ in shapes]), 0.25, COARSE)
+    offsets = (np.rint(dy).astype(np.intp) * wide + np.rint(dx).astype(np.intp))[:, :, ::2]
+    offsets = np.repeat(offsets[:, GLANCE], [xs.size * ys.size for _, xs, ys in shapes], axis=0)
+    centres = (ovals[:, 1].astype(np.intp) + margin) * wide + ovals[:, 0].astype(np.intp) + margin
+    steps = flat.take(centres[:, None] + offsets[:, 0], axis=0)
+    steps -= flat.take(centres[:, None] + offsets[:, 1], axis=0)
+    glanced = evenness(steps) * _room(ovals)
     # The whole look at the likely ones only; an unlikely one never becomes the best.
     ovals = ovals[_likely(ovals, glanced, rows, columns)]
     steps = sector_steps(padded[margin : margin + rows, margin : margin + columns], ovals, 0.25, COARSE)
@@ -226,11 +229,10 @@ LOOKED_AT, IN_CELL, CELLS = 250, 15, 4
 
 
 def _likely(ovals: FloatArray, glanced: FloatArray, rows: int, columns: int) -> NDArray[np.intp]:
-    """Choose the ovals that are worth a whole look, some in each part of the picture: there may be two scars."""
+    """Choose the ovals worth a whole look, some in each part of the picture: there may be two scars."""
     order = np.argsort(-glanced, kind="stable")
-    cells = (CELLS * ovals[order, 1] / rows).astype(int) * CELLS + (CELLS * ovals[order, 0] / columns).astype(
-        int
-    )
+    down, right = CELLS * ovals[order, 1] / rows, CELLS * ovals[order, 0] / columns
+    cells = down.astype(int) * CELLS + right.astype(int)
     keep = np.arange(order.size) < LOOKED_AT
     for cell in range(CELLS * CELLS):
         keep[np.flatnonzero(cells == cell)[:IN_CELL]] = True

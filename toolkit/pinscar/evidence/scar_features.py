@@ -9,9 +9,8 @@ from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.ndimage import binary_dilation, gaussian_filter, label, median_filter
+from scipy.ndimage import binary_dilation, gaussian_filter, label, median_filter, uniform_filter
 
-from pinscar.evidence.grey import wide_blurs
 from pinscar.evidence.oval_search import between_points
 from pinscar.evidence.recorder import robust_sd
 
@@ -156,16 +155,23 @@ def even_logarithm(brightness: FloatArray, seen: BoolArray | None = None) -> Flo
     return _clipped(np.log(np.maximum(light, 0.02)), there)
 
 
+FILLED_BY = (40.0, 20.0, 10.0)
+"""Standard deviations of the bells by which a gap is filled, each over the one before [points]."""
+SPARSE = 4
+"""Side of the squares in which that is done [points]."""
+
+
 def _filled(brightness: FloatArray, gap: BoolArray) -> FloatArray:
     """Fill a gap with the brightness around it, near its rim from nearer."""
     there = (~gap).astype(float)
-    filled = np.where(gap, float(np.median(brightness[~gap])), brightness)
-    widths = (40.0, 20.0, 10.0)
-    weights, totals = wide_blurs(there, widths), wide_blurs(brightness * there, widths)
-    for weight, total in zip(weights, totals, strict=True):
-        around = total / np.maximum(weight, 1e-6)
-        filled = np.where(gap & (weight > 1e-3), around, filled)
-    return np.asarray(filled, dtype=float)
+    rows, columns = brightness.shape
+    seen, light = block_means(there, SPARSE), block_means(brightness * there, SPARSE)
+    filled = np.full(seen.shape, float(np.median(brightness[~gap])))
+    for width in FILLED_BY:
+        weight, total = (gaussian_filter(one, width / SPARSE, truncate=3) for one in (seen, light))
+        filled = np.where(weight > 1e-3, total / np.maximum(weight, 1e-6), filled)
+    wide = uniform_filter(np.repeat(np.repeat(filled, SPARSE, axis=0), SPARSE, axis=1), SPARSE)
+    return np.asarray(np.where(gap, wide[:rows, :columns], brightness))
 
 
 def _clipped(logarithm: FloatArray, there: BoolArray) -> FloatArray:

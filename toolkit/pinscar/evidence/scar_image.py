@@ -18,19 +18,13 @@ from pinscar.evidence.scar_features import GREY_LEVEL, Layers, even_logarithm, s
 from pinscar.evidence.scar_outline import ScarFit, fit_scar, rough_fit
 from pinscar.evidence.scar_quality import ACCEPTED, Quality, excess_along, quality_of, worn
 from pinscar.evidence.scar_rim import Rim, shape_of
-from pinscar.evidence.scar_size import Size, size_of
+from pinscar.evidence.scar_size import Size, size_of, whole_spread
 
 FloatArray = NDArray[np.float64]
 WORKING = 800
 """Pictures longer than this are averaged down before anything is looked for [points]."""
 SEARCHED = 120
 """Width at which the oval is looked for [points]."""
-PLACEMENT = 0.005
-"""Standard uncertainty of an axis from where the whole outline is placed, as a share of the picture's width.
-
-It was set on rendered micrographs, where resampling alone tells less than half of the error."""
-UNSEEN = 6.0
-"""How much it grows, as a multiple of itself, for the whole of an outline that isn't seen."""
 LEAST = 3.0
 """Levels of grey that a picture must span before anything is looked for."""
 STRETCHED = 8
@@ -185,8 +179,8 @@ def measure_scar(
     for extent, bound, reason in ((size.width, largest[1], WIDE), (size.length, largest[0], LONG)):
         if extent * factor * scale > bound:
             return _refused(quality.score, reason, ellipse, where, fit.weights > 0)
-    placed = PLACEMENT * brightness.shape[1] * (1 + UNSEEN * (1 - fit.clear))
-    return _accepted(found, ellipse, where, placed, scale * factor, scale_uncertainty)
+    spread = whole_spread(fit, size, brightness.shape[1])
+    return _accepted(found, ellipse, where, spread, scale * factor, scale_uncertainty)
 
 
 Found = tuple[ScarFit, Size, Quality]
@@ -320,14 +314,13 @@ def _accepted(
     found: Found,
     ellipse: Ellipse,
     outline: FloatArray,
-    placed: float,
+    spread: FloatArray,
     scale: float,
     scale_uncertainty: float,
 ) -> ScarReading:
     """Turn points to metres; `scale` is that of the picture in which the fit was made."""
     fit, size, quality = found
     axes = np.array([size.length, size.width])
-    spread = np.hypot((size.length_spread, size.width_spread), placed)
     relative = np.hypot(spread / axes, scale_uncertainty)
     # Both axes share scale and placement, so their contributions add linearly, not as squares.
     of_area = np.hypot((spread / axes).sum(), 2 * scale_uncertainty)

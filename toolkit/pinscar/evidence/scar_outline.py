@@ -14,6 +14,7 @@ from scipy.ndimage import correlate1d
 
 from pinscar.evidence.ellipse import Ellipse, tukey_weights
 from pinscar.evidence.scar_features import Layers
+from pinscar.evidence.scar_lip import lip_offset
 from pinscar.evidence.scar_rim import Rim, fit_rim
 
 FloatArray = NDArray[np.float64]
@@ -281,6 +282,8 @@ BY_BRIGHTNESS = ((0.20, 0.12, 1.0), (0.10, 0.06, 0.5))
 """The same where brightness alone, with a step of one sign, shows nearly all of the outline."""
 NEARLY_ALL = 0.9
 """Share of the outline that must be clear for it."""
+ENOUGH = 120
+"""Points of an outline that are enough to place the next strip."""
 MUCH = 0.7
 """Share of the outline that must be clear in the wider strip before the narrower one is tried."""
 CLEAR = 2.0
@@ -301,12 +304,15 @@ class ScarFit:
         Distance of each point of the outline from the fitted curve, positive outside [points].
     weights : array, shape (n,)
         Weight of each point in the fit, 0 for outliers.
+    lip : float, optional
+        By how much the outline was moved to the crest of a lip, root mean square [points].
     """
 
     rim: Rim
     outline: Outline
     away: FloatArray
     weights: FloatArray
+    lip: float = 0.0
 
     @property
     def ellipse(self) -> Ellipse:
@@ -370,7 +376,9 @@ def _traced(
     _require_room(rim.ellipse, shape)
     b = rim.ellipse.b
     outline = trace_outline(layers, rim, max(reach * b, 6.0), max(window * b, 3.0), step)
-    return fit_rim(outline.points, rim.ellipse, outline.strength > FAINT), outline
+    # Points are smoothed along the outline, so neighbours tell little more; the last fit takes them all.
+    some = slice(None, None, max(1, len(outline.points) // ENOUGH))
+    return fit_rim(outline.points[some], rim.ellipse, outline.strength[some] > FAINT), outline
 
 
 def _narrowed(
@@ -440,11 +448,17 @@ def fit_scar(sharp: Layers, rim: Rim, direction: float, shape: tuple[int, int]) 
     if found is None:
         raise ValueError("the outline leaves the picture, or is too small to trace")
     rim, outline = found
+    lip = np.zeros(len(outline.points))
+    if sharp.values.shape[2] == SHARP:
+        t = rim.ellipse.nearest_angles(outline.points)
+        lip = lip_offset(sharp, rim, t, max(1.0, shape[1] / 480))
+        outline = Outline(outline.points + lip[:, None] * rim.normals(t), outline.strength)
     clear = outline.strength > FAINT
     rim = fit_rim(outline.points, rim.ellipse.along(direction), clear)
     away = rim.distances(outline.points)
     weights = tukey_weights(away)
-    return ScarFit(rim, outline, away, np.where(clear, weights, 0.0) if clear.mean() > 0.5 else weights)
+    weights = np.where(clear, weights, 0.0) if clear.mean() > 0.5 else weights
+    return ScarFit(rim, outline, away, weights, float(np.sqrt(np.mean(lip**2))))
 
 
 def _by_brightness(sharp: Layers, rim: Rim, shape: tuple[int, int]) -> tuple[Rim, Outline] | None:

@@ -11,11 +11,15 @@ from pinscar.evidence.ellipse import Ellipse
 from pinscar.evidence.recorder import robust_sd
 from pinscar.evidence.scar_features import Layers
 from pinscar.evidence.scar_outline import ScarFit
+from pinscar.evidence.scar_score import measures_of, probability
 from pinscar.evidence.scar_size import Size
 
 FloatArray = NDArray[np.float64]
 ACCEPTED = 0.5
 """Scores below this are read by hand."""
+ENOUGH = 0.5
+"""Least product of the parts of an oval that is taken for a scar."""
+UNSURE = "an error of more than 5 % is too likely"
 BLOWN_OUT, MOST_BLOWN_OUT = 0.93, 0.15
 """Brightness of glare, and the largest share of an oval that may be so bright."""
 SWELLING = 1.2
@@ -59,6 +63,8 @@ class Quality:
         Whether marks inside run along the pin, more than those around it.
     alone : float
         Whether nothing else in the picture looks as much like a scar.
+    measures : tuple of float
+        What a fit tells of how far it may be off, as `probability` takes it.
     """
 
     seen: float
@@ -70,11 +76,18 @@ class Quality:
     flat: float
     worn: float
     alone: float = 1.0
+    measures: tuple[float, ...] = ()
+
+    @property
+    def product(self) -> float:
+        """The product of the parts."""
+        return float(np.prod([getattr(self, part) for part in WORDS]))
 
     @property
     def score(self) -> float:
-        """The product of the parts."""
-        return float(np.prod([getattr(self, part) for part in WORDS]))
+        """The probability that both axes are right; with parts that are not good enough, less than that."""
+        sure = probability(self.measures) if self.measures else 1.0
+        return sure if self.product >= ENOUGH else min(sure, self.product)
 
     @property
     def cut_off(self) -> bool:
@@ -86,6 +99,8 @@ class Quality:
         """The worst part in words, empty where the score is good enough."""
         if self.score >= ACCEPTED:
             return ""
+        if self.product >= ENOUGH:
+            return f"read by hand: {UNSURE}"
         worst = min(WORDS, key=lambda name: float(getattr(self, name)))
         return f"read by hand: {WORDS[worst]}"
 
@@ -150,6 +165,7 @@ def quality_of(
         fair=float(min(size.length, size.width) >= SLENDEREST * max(size.length, size.width)),
         flat=float(not _is_glare(ellipse, brightness)),
         worn=worn(ellipse, excess),
+        measures=measures_of(fit, size, brightness.shape[1]),
     )
 
 
