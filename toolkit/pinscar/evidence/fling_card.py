@@ -39,7 +39,11 @@ BAND, NARROW = 30e-3, 3.0
 """Length of a single drop that is none [m], if so many times longer than wide."""
 FAINT, MOST_FAINT = 2.0, 0.3
 """Drops that lose less light than so many times what is seen at all are faint; most share of faint area."""
-SOFTEST, FEW = 0.2, 20e-6
+MOST_PALE, SOME_PALE = 0.1, 1.5e-6
+"""Most area of pale places that aren't measured, over that of the drops, and what is allowed anyway [m²]."""
+MOST_DRAWN, SOME_DRAWN = 0.3, 2e-6
+"""Most area of drops that may be short strokes, over that of all, and what is allowed anyway [m²]."""
+SOFTEST, FEW = 0.2, 2e-6
 """Most relative uncertainty of the covered area, and from which area on that counts [m²]."""
 MOST_MARKS, SOME_MARKS = 0.5, 100e-6
 """Most area of strokes and fibres, over that of the drops, and what is allowed in any case [m²]."""
@@ -129,6 +133,18 @@ def _stains(card: FlatCard, stains: Stains, covered: Covered) -> Iterator[str]:
     faint = sum(float(one.area) for one in regions if one.intensity_mean < FAINT * stains.limit) * point**2
     if covered.area > FEW and faint > MOST_FAINT * covered.area:
         yield "many drops are hardly darker than the paper, so that others may be missed"
+    pale = stains.pale * point**2
+    if pale > max(MOST_PALE * covered.area, SOME_PALE):
+        yield (
+            f"places of {to_shown(pale, 'mm²'):.0f} mm² in all are a little darker than the paper, "
+            "too little to be measured: pale drops, or a shadow"
+        )
+    drawn = stains.drawn * point**2
+    if drawn > max(MOST_DRAWN * covered.area, SOME_DRAWN):
+        yield (
+            f"thin, drawn-out stains of {to_shown(drawn, 'mm²'):.0f} mm² in all may be strokes of a pen: "
+            "write on the back of the card"
+        )
     if covered.area > FEW and covered.uncertainty > SOFTEST * covered.area:
         yield "the drops are too pale or too soft at their edges for their area to be sure"
     if covered.marks > max(MOST_MARKS * covered.area, SOME_MARKS):
@@ -414,8 +430,8 @@ def read_fling_card(image: NDArray[np.generic], long_side: float, short_side: fl
     point = long_side / LONG_SIDE
     card = FlatCard(flat, paper_brightness(flat, DARKER), point)
     rim = round(MARGIN * LONG_SIDE)
-    stains = find_stains(card, rim)
-    areas = np.sort(np.bincount(stains.drops.ravel())[1:].astype(float))[::-1] * point**2
+    stains = find_stains(card, rim, outline.blur * LONG_SIDE / float(outline.sides.max()))
+    areas = np.sort(stains.areas)[::-1] * point**2
     covered, marked = float(areas.sum()), float(stains.marks.sum()) * point**2
     uncertainty = _uncertainty(covered, stains, outline, point)
     reason = why_not(card, stains, outline, Covered(covered, uncertainty, marked))
@@ -454,12 +470,15 @@ def _shrunk(image: NDArray[np.generic]) -> tuple[NDArray[np.generic], int]:
 def _uncertainty(covered: float, stains: Stains, outline: CardOutline, point: float) -> float:
     """Give the standard uncertainty of the covered area [m²].
 
-    The edges of drops lie evenly between those put further out and further in; each side of the card is the
+    The edges of drops lie evenly between those put further out and further in; soft edges of the drops' own
+    move the line of half darkness either way; pale places may all be oil; each side of the card is the
     distance of two edges; pieces of strokes may count as drops.
     """
     edges = (stains.wider - stains.narrower) * point**2 / 12**0.5
+    softness = stains.softness * point**2 / 3**0.5
+    pale = stains.pale * point**2 / 3**0.5
     sides = outline.sides
     across, down = float(sides[0] + sides[2]) / 2, float(sides[1] + sides[3]) / 2
     corner = max(CORNER, outline.spread) * 2**0.5 * float(np.hypot(1 / across, 1 / down))
     marks = UNSURE_MARKS * float(stains.marks.sum()) * point**2
-    return float(np.linalg.norm([edges, marks, covered * corner, covered * DRAWN]))
+    return float(np.linalg.norm([edges, softness, pale, marks, covered * corner, covered * DRAWN]))

@@ -6,6 +6,7 @@ The brightness of the bare paper is found under and between the stains.
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
@@ -19,11 +20,13 @@ from scipy.ndimage import (
     zoom,
 )
 from skimage.measure import label, regionprops
-from skimage.morphology import disk, local_maxima, reconstruction, skeletonize
+from skimage.morphology import disk, local_maxima, reconstruction
 from skimage.segmentation import watershed
 from skimage.transform import downscale_local_mean
 
+from pinscar.evidence.blurred_disc import true_areas
 from pinscar.evidence.card_outline import DARK, FlatCard
+from pinscar.evidence.pen_marks import is_mark, may_be_drawn, of_the_same_pen
 from pinscar.evidence.recorder import robust_sd
 
 FloatArray = NDArray[np.float64]
@@ -38,10 +41,18 @@ EDGES = (0.45, 0.5, 0.55)
 """Where a drop ends, in shares of how dark it is inside: the reading's, and one on each side."""
 RIM = 1.0e-3
 """How far the edge of a drop may reach: halo and blur [m]."""
-THIN, DRAWN_OUT = 1.5e-3, 6.0
-"""Most width of a stroke or fibre [m], and how many times longer than wide it is at least."""
+SMOOTHED = 1.0
+"""Standard deviation of the bell that the card is smoothed by before it is looked at [points]."""
 NECK = 0.8
 """Two drops run together where the neck is narrower than this share of the narrower one."""
+PALE_WIDE, PALE_CERTAIN, PALEST_SEEN = 0.5e-3, 5.0, 0.012
+"""Pale places are sought after smoothing by so much [m]; their least loss of light, over the noise that is
+left then, and in any case [1]."""
+HALOED, HALO_REACH = (2.0, 1.25), (2.0e-3, 0.6e-3)
+"""Loss of light of a stain, over the least that is seen, from which on pale places so near to it [m] are its
+halo."""
+SMALLEST_PALE = 0.4e-6
+"""Least pale place that counts [m²]."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -58,8 +69,16 @@ class Stains:
         Where they are: they are no drops.
     seen : array of bool, shape (rows, columns)
         All that is darker than the paper.
-    wider, narrower : int
+    areas : array of float, shape (drops,)
+        Their areas, what blur took from them put back [points].
+    wider, narrower : float
         Covered places with the edges put further out and further in [points].
+    softness : float
+        What the drops' own soft edges may have taken or given, beyond the blur of the picture [points].
+    pale : float
+        Places that are a little darker than the paper, too little to be measured [points].
+    drawn : float
+        What thin and drawn-out drops cover, which may as well be short strokes [points].
     limit : float
         Share of light that a place must lose to be seen, in nine tenths of the card or more [1].
     """
@@ -68,16 +87,23 @@ class Stains:
     marks_count: int
     marks: NDArray[np.bool_]
     seen: NDArray[np.bool_]
-    wider: int
-    narrower: int
+    areas: FloatArray
+    wider: float
+    narrower: float
+    softness: float
+    pale: float
+    drawn: float
     limit: float
 
 
-def find_stains(card: FlatCard, rim: int) -> Stains:
+def find_stains(card: FlatCard, rim: int, blur: float = 0.0) -> Stains:
     """Find the stains on a card.
 
     A drop ends where the darkening falls to half of that just inside, so that neither blur nor a pale halo
-    makes it larger. Drops that run together are parted at narrow necks; their area is the same in any case.
+    makes it larger. Blur draws that line inwards on a round edge, by the square of its width over twice the
+    radius; each drop gets that back (`true_areas`). Drops that run together are parted at narrow necks;
+    their area is the same in any case. Short strokes beside longer ones, as dark and as thin as those, belong
+    to the same writing.
 
     Parameters
     ----------
@@ -85,6 +111,8 @@ def find_stains(card: FlatCard, rim: int) -> Stains:
         The card with its paper.
     rim : int
         Width of the rim that isn't looked at [points].
+    blur : float
+        Blur of the card as laid flat, as the standard deviation of a bell [points].
 
     Returns
     -------
@@ -103,46 +131,103 @@ def find_stains(card: FlatCard, rim: int) -> Stains:
     >>> int(find_stains(card, 2).drops.max())
     2
     """
-    smooth = gaussian_filter(card.lost, 1.0)
+    lost = card.lost
+    smooth = gaussian_filter(lost, SMOOTHED)
     light = smooth * card.paper
     # Stains only darken. What is lighter than the paper is noise, and it tells the noise level.
     noise = robust_sd(light[light < 0]) if (light < 0).any() else 0.0
     limit = np.maximum(DARKER, CERTAIN * noise / np.maximum(card.paper, DARK))
-    seen = smooth > limit
-    inner = np.zeros(seen.shape, dtype=bool)
-    inner[rim : seen.shape[0] - rim, rim : seen.shape[1] - rim] = True
-    seen &= inner
-    drops, marks = np.zeros(seen.shape, dtype=np.int64), np.zeros(seen.shape, dtype=bool)
-    wider, narrower, count, strokes = 0, 0, 0, 0
-    reach = max(3, round(RIM / card.point))
-    for one in regionprops(label(seen)):
-        if one.area < SMALLEST_DROP:
-            continue
-        place = tuple(one.slice)
-        inside = distance_transform_edt(np.pad(one.image, 1))[1:-1, 1:-1]
-        if _is_mark(one.image, smooth[place], card.point):
-            marks[place] |= one.image
-            strokes += 1
-            continue
-        for part in regionprops(_parted(one.image, inside)):
-            here = (slice(*_moved(place[0], part.slice[0])), slice(*_moved(place[1], part.slice[1])))
-            bodies = _bodies(smooth[here], part.image, inside[tuple(part.slice)], reach)
-            wider, narrower = wider + int(bodies[0].sum()), narrower + int(bodies[2].sum())
-            for body in regionprops(label(bodies[1])):
-                if body.area >= SMALLEST_DROP:
-                    count += 1
-                    drops[here][tuple(body.slice)][body.image] = count
-    return Stains(drops, strokes, marks, seen, wider, narrower, float(np.quantile(limit, 0.9)))
+    rows, columns = lost.shape
+    inner = np.zeros((rows, columns), dtype=bool)
+    inner[rim : rows - rim, rim : columns - rim] = True
+    seen = (smooth > limit) & inner
+    regions = [one for one in regionprops(label(seen), intensity_image=smooth) if one.area >= SMALLEST_DROP]
+    strokes = [one for one in regions if is_mark(one, card.point)]
+    left = {one.label for one in strokes}
+    strokes += of_the_same_pen(strokes, [one for one in regions if one.label not in left], card.point)
+    left = {one.label for one in strokes}
+    marks = np.zeros(seen.shape, dtype=bool)
+    for one in strokes:
+        marks[tuple(one.slice)] |= one.image
+    drops, found = np.zeros(seen.shape, dtype=np.int64), _Sums(float(np.hypot(blur, SMOOTHED)))
+    for one in regions:
+        if one.label not in left:
+            _add_drops(drops, found, one, smooth, max(3, round(RIM / card.point)))
+    return Stains(
+        drops,
+        len(strokes),
+        marks,
+        seen,
+        np.array(found.areas),
+        found.wider,
+        found.narrower,
+        found.softness,
+        _pale(card, lost, _haloed(card.point, marks, regions, limit), inner),
+        sum(one.area for one in regions if one.label not in left and may_be_drawn(one, card.point)),
+        float(np.quantile(limit, 0.9)),
+    )
 
 
-def _is_mark(image: NDArray[np.bool_], lost: FloatArray, point: float) -> bool:
-    """Whether a stain is thin and long, as no drop is."""
-    body = image & (lost > 0.5 * float(np.quantile(lost[image], 0.9)))
-    radius = float(distance_transform_edt(np.pad(body, 1)).max())
-    if not 2 * radius * point < THIN or body.sum() < DRAWN_OUT * SMALLEST_DROP:
-        return False
-    length = int(skeletonize(body).sum())
-    return bool(length > DRAWN_OUT * body.sum() / max(length, 1))
+class _Sums:
+    """What is summed up over the drops [points]."""
+
+    def __init__(self, blur: float) -> None:
+        self.blur = blur
+        self.areas: list[float] = []
+        self.wider = self.narrower = self.softness = 0.0
+
+
+def _add_drops(drops: LabelArray, found: _Sums, one: Any, smooth: FloatArray, reach: int) -> None:
+    """Give numbers to the drops of one stain, and add up what they cover."""
+    inside = distance_transform_edt(np.pad(one.image, 1))[1:-1, 1:-1]
+    parts = regionprops(_parted(one.image, inside))
+    for part in parts:
+        here = tuple(slice(*_moved(outer, own)) for outer, own in zip(one.slice, part.slice, strict=True))
+        wide, body, narrow = _bodies(smooth[here], part.image, inside[tuple(part.slice)], reach)
+        bodies = [each for each in regionprops(label(body)) if each.area >= SMALLEST_DROP]
+        if not bodies:
+            continue
+        whole = np.array([float(each.area) for each in bodies])
+        # What blur takes from a stain is the same, whatever its outline; parts of one stain share it.
+        given = (true_areas(whole, found.blur) - whole) / len(parts)
+        around = sum(float(each.perimeter) for each in bodies)
+        # Between 0.45 and 0.55 of a bell-shaped edge lie 0.2513 standard deviations.
+        edge = (float(wide.sum()) - float(narrow.sum())) / (0.2513 * max(around, 1.0))
+        found.wider += float(wide.sum())
+        found.narrower += float(narrow.sum())
+        found.softness += np.pi * max(edge**2 - found.blur**2, 0.0) * len(bodies) / len(parts)
+        for each, more in zip(bodies, given, strict=True):
+            found.areas.append(float(each.area + more))
+            drops[here][tuple(each.slice)][each.image] = len(found.areas)
+
+
+def _haloed(
+    point: float, marks: NDArray[np.bool_], regions: list[Any], limit: FloatArray
+) -> NDArray[np.bool_]:
+    """Where stains and their halos lie; the fainter a stain, the less far."""
+    found = distance_transform_edt(~marks) * point <= HALO_REACH[0] if marks.any() else np.zeros_like(marks)
+    for least, reach in zip(HALOED, HALO_REACH, strict=True):
+        dark = np.zeros(marks.shape, dtype=bool)
+        for one in regions:
+            place = tuple(one.slice)
+            if one.intensity_max > least * float(limit[place].max()):
+                dark[place] |= one.image
+        if dark.any():
+            found |= distance_transform_edt(~dark) * point <= reach
+    return np.asarray(found, dtype=np.bool_)
+
+
+def _pale(card: FlatCard, lost: FloatArray, near: NDArray[np.bool_], inner: NDArray[np.bool_]) -> float:
+    """Add up places apart from stains that are a little darker than the paper, over a larger width."""
+    wide = gaussian_filter(lost, PALE_WIDE / card.point)
+    light = (wide * card.paper)[inner]
+    noise = robust_sd(light[light < 0]) if (light < 0).any() else 0.0
+    limit = np.maximum(PALEST_SEEN, PALE_CERTAIN * noise / np.maximum(card.paper, DARK))
+    total = 0.0
+    for one in regionprops(label((wide > limit) & inner & ~near), intensity_image=wide):
+        area = float((one.image_intensity > 0.5 * one.intensity_max).sum())
+        total += area if area * card.point**2 > SMALLEST_PALE else 0.0
+    return total
 
 
 def _moved(outer: slice, inner: slice) -> tuple[int, int]:
@@ -166,8 +251,10 @@ def _bodies(
     """Give the drop with its edge at each of `EDGES`."""
     own = np.where(part, lost, 0.0)
     dark = maximum_filter(own, footprint=disk(reach), mode="constant")
-    # One dark dot inside a drop must not raise the threshold of the whole drop.
-    dark = np.minimum(dark, 1.1 * float(np.quantile(lost[part], 0.9)))
+    # One dark dot inside a drop must not raise the threshold of the whole drop; its soft edge, which is a
+    # large part of a small drop, must not lower it.
+    core = lost[part & (lost > 0.5 * float(np.quantile(lost[part], 0.95)))]
+    dark = np.minimum(dark, 1.1 * float(np.quantile(core, 0.9)))
     deep = inside > reach
     return [
         np.asarray(binary_fill_holes(part & (deep | (own > edge * dark))), dtype=np.bool_) for edge in EDGES

@@ -13,6 +13,8 @@ from scipy.optimize import minimize_scalar
 from scipy.signal import find_peaks
 
 from pinscar.evidence.grey import grey, wide_blurs
+from pinscar.evidence.recorder import robust_sd
+from pinscar.evidence.seen_part import seen_part
 
 FloatArray = NDArray[np.float64]
 FEWEST = 5
@@ -25,6 +27,14 @@ WARNED = 0.005
 MOST_BROKEN = 0.3
 """Largest share of a line that may be missing between its ends: letters leave about half of theirs."""
 
+UNEVEN, OVER_BESIDE = 0.12, 2.5
+"""Variation along a line, over its darkness, and over the variation beside it, from which on it is no line of
+one make: rows of letters that are out of focus vary so."""
+RAGGED, OVER_NOISE = 0.15, 3.0
+"""Variation along a line or between two, over the darkness of a line and over the noise of the picture, from
+which on something lies there: other lines of a grid, or letters."""
+
+_TEXT = "the lines are broken all along, as those of a page of text are"
 ASKEW = 1e-5
 """What a direction that is off by a quarter of a degree does to the pitch, 1 - cos [1]."""
 
@@ -74,7 +84,7 @@ class GraticuleReading:
 
 @dataclass(frozen=True, slots=True)
 class _Family:
-    """A family of parallel lines: pitch [points], direction, and how the pitch changes over the picture."""
+    """A family of parallel lines: pitch [points], direction, how the pitch changes, whether others cross."""
 
     pitch: float
     uncertainty: float
@@ -83,10 +93,13 @@ class _Family:
     by_spectrum: float
     change: float
     change_uncertainty: float
+    crossed: bool = False
 
 
 def read_graticule(image: NDArray[np.generic], pitch: float) -> GraticuleReading:
     """Read the scale from a picture of parallel lines, or of a crossed grid.
+
+    Where only a part of the picture shows detail, since it is half lit or half in focus, that part is read.
 
     Parameters
     ----------
@@ -103,7 +116,8 @@ def read_graticule(image: NDArray[np.generic], pitch: float) -> GraticuleReading
     Raises
     ------
     ValueError
-        If there are no regular lines, fewer than five, or spectrum and lines disagree by over 2 %.
+        If there are no regular lines, fewer than five, or spectrum and lines disagree by over 2 %; or if
+        the lines are broken or vary along themselves, as rows of letters do.
 
     References
     ----------
@@ -119,12 +133,16 @@ def read_graticule(image: NDArray[np.generic], pitch: float) -> GraticuleReading
     if not pitch > 0:
         raise ValueError(f"the pitch must be a positive length, not {pitch}")
     brightness = grey(image)
+    shown, told = seen_part(brightness)
+    brightness = brightness[shown]
     flat = brightness - wide_blurs(brightness, (min(brightness.shape) / 8,))[0]
     main = _family(flat, None)
     try:
         other = _family(flat, main.angle + np.pi / 2)
     except ValueError:
         other = None
+    if main.crossed and other is None:
+        raise ValueError(_TEXT)
     across = None if other is None else pitch / other.pitch
     return GraticuleReading(
         pitch / main.pitch,
@@ -133,7 +151,7 @@ def read_graticule(image: NDArray[np.generic], pitch: float) -> GraticuleReading
         main.lines,
         pitch / main.by_spectrum,
         across,
-        _warnings(main, other),
+        (*told, *_warnings(main, other)),
     )
 
 
@@ -158,19 +176,25 @@ def _family(flat: FloatArray, near: float | None) -> _Family:
     centres = _line_centres(places, profile, 1 / frequency)
     if len(centres) < FEWEST:
         raise ValueError(f"only {len(centres)} regular lines are seen, {FEWEST} are needed")
-    if _broken(flat, angle, centres) > MOST_BROKEN:
-        raise ValueError("the lines are broken all along, as those of a page of text are")
+    broken, crossed = _broken(flat, angle, centres)
+    if broken > MOST_BROKEN:
+        raise ValueError(_TEXT)
     found = _from_lines(centres, angle, 1 / frequency)
     apart = _between_strips(flat, angle, 1 / frequency)
-    return replace(found, uncertainty=float(np.linalg.norm([found.uncertainty, apart, ASKEW * found.pitch])))
+    total = float(np.linalg.norm([found.uncertainty, apart, ASKEW * found.pitch]))
+    return replace(found, uncertainty=total, crossed=crossed)
 
 
-def _broken(flat: FloatArray, angle: float, centres: FloatArray) -> float:
-    """Share of a line, between its first and its last seen point, where it is not seen; median of lines."""
+def _broken(flat: FloatArray, angle: float, centres: FloatArray) -> tuple[float, bool]:
+    """Tell how much of a line is not seen between its ends, median of lines, and whether something crosses.
+
+    The share is 1 where most lines vary along themselves as letters do.
+    """
     pitch = float(np.median(np.diff(centres)))
     reach = math.hypot(*flat.shape)
     along = np.arange(-reach, reach, max(1.0, pitch / 30))
-    missing = []
+    missing, uneven, crossed = [], [], []
+    noise = robust_sd(np.diff(flat, 2, axis=0)) / math.sqrt(6.0)
     for centre in centres[:: max(len(centres) // 30, 1)]:
         column = centre * math.cos(angle) - along * math.sin(angle)
         row = centre * math.sin(angle) + along * math.cos(angle)
@@ -184,9 +208,18 @@ def _broken(flat: FloatArray, angle: float, centres: FloatArray) -> float:
         beside = [map_coordinates(flat, place + side * shift[:, None], order=1) for side in (-1, 1)]
         step = uniform_filter1d(on - 0.5 * (beside[0] + beside[1]), 3)
         step *= np.sign(np.median(step)) or 1.0
+        wide = max(3, round(2 * pitch / float(along[1] - along[0])))
+        varies = [robust_sd(one - uniform_filter1d(one, wide)) for one in (on, *beside)]
+        darkness = float(np.quantile(step, 0.75))
+        ragged = max(RAGGED * darkness, OVER_NOISE * noise)
+        uneven.append(varies[0] > min(max(UNEVEN * darkness, OVER_BESIDE * max(varies[1:])), ragged))
+        crossed.append(min(varies[1:]) > ragged)
         seen = np.flatnonzero(step > 0.4 * np.quantile(step, 0.9))
         missing.append(1.0 - seen.size / (seen[-1] - seen[0] + 1) if seen.size else 1.0)
-    return float(np.median(missing)) if missing else 0.0
+    if not missing:
+        return 0.0, False
+    share = 1.0 if np.mean(uneven) > 0.5 else float(np.median(missing))
+    return share, bool(np.mean(crossed) > 0.5)
 
 
 def _between_strips(flat: FloatArray, angle: float, pitch: float) -> float:

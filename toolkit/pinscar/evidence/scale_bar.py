@@ -144,8 +144,12 @@ def _small(plane: FloatArray) -> tuple[tuple[NDArray[np.uint16], NDArray[np.uint
     rows, columns = plane.shape
     block = max(int(np.sqrt(plane.size / COARSE)), 1)
     high, wide = rows // block, columns // block
-    parts = plane[: high * block, : wide * block].reshape(high, block, wide, block)
-    ends = parts.max(axis=(1, 3)), parts.min(axis=(1, 3))
+    parts = plane[: high * block, : wide * block].reshape(high, block, wide * block)
+    # Whole rows first: that runs through the memory in order, and leaves little for the second step.
+    ends = (
+        parts.max(axis=1).reshape(high, wide, block).max(axis=2),
+        parts.min(axis=1).reshape(high, wide, block).min(axis=2),
+    )
     brightest, darkest = (np.rint(one * 65535).astype(np.uint16) for one in ends)
     return (brightest, darkest), block
 

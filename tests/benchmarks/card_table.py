@@ -1,0 +1,130 @@
+"""How well fling cards are read: area, number of refusals and coverage, by renderers that share no code.
+
+Run from the repository's root, with the cards a kind: ``python tests/benchmarks/card_table.py --count 20``.
+``--kinds strewn`` takes only kinds whose name begins so. A row: cards accepted, median and 95th percentile of
+the error of the covered area, its median with the sign, and the share of truths within twice the stated
+standard uncertainty; of clean cards, how many read no drop.
+"""
+
+from __future__ import annotations
+
+import argparse
+from collections.abc import Callable
+from typing import Any
+
+import numpy as np
+from scar_table import DEMO, module
+
+from pinscar.evidence.fling_card import read_fling_card
+
+Card = Callable[[int], tuple[np.ndarray, float]]
+
+
+def demo_kinds() -> dict[str, Card]:
+    """The renderer of the demo data."""
+    demo = module("render_card", DEMO)
+
+    def written(seed: int) -> tuple[np.ndarray, float]:
+        rng = np.random.default_rng([31, seed])
+        look = demo.CardLook(writing="c07-12", turn=rng.uniform(-0.1, 0.1), blur=rng.uniform(0.6, 1.6))
+        drops = demo.drawn_drops(rng, rng.uniform(40, 300))
+        return demo.photograph(look, drops, rng), demo.covered(look, drops)
+
+    def pale(seed: int) -> tuple[np.ndarray, float]:
+        rng = np.random.default_rng([32, seed])
+        look = demo.CardLook(noise=rng.uniform(0.004, 0.02), blur=rng.uniform(0.6, 1.6))
+        drops = demo.drawn_drops(rng, 11.0)
+        drops = demo.Drops(drops.centres, drops.axes, drops.turns, rng.uniform(0.12, 0.3) * drops.depths)
+        return demo.photograph(look, drops, rng), demo.covered(look, drops)
+
+    def clean(seed: int) -> tuple[np.ndarray, float]:
+        rng = np.random.default_rng([33, seed])
+        look = demo.CardLook(noise=rng.uniform(0.004, 0.02), light=rng.uniform(0, 0.35), fibres=seed % 2)
+        return demo.photograph(look, demo.drawn_drops(rng, 0.0), rng), 0.0
+
+    return {
+        "demo, varied": lambda seed: demo.varied(5000 + seed)[:2],
+        "demo, writing": written,
+        "demo, pale": pale,
+        "demo, clean": clean,
+    }
+
+
+def dabbed_kinds() -> dict[str, Card]:
+    """Polygons on a fine sheet."""
+    dabbed = module("dabbed_cards")
+
+    def one(**given: Any) -> Card:
+        def draw(seed: int) -> tuple[np.ndarray, float]:
+            rng = np.random.default_rng([41, seed])
+            drawn = {
+                "wanted": rng.uniform(30, 500),
+                "blur": rng.uniform(0.7, 2.0),
+                "soak": rng.uniform(0.02, 0.25),
+                "noise": rng.uniform(0.003, 0.012),
+                "jpeg": int(rng.choice([0, 85])),
+            }
+            return dabbed.dabbed_card(seed, dabbed.Sheet(**{**drawn, **given}))
+
+        return draw
+
+    return {
+        "dabbed, varied": one(),
+        "dabbed, few": one(wanted=11.0),
+        "dabbed, small": one(largest=0.7, wanted=60.0),
+        "dabbed, writing": one(letters=8),
+        "dabbed, pale": one(wanted=11.0, depth=(0.03, 0.12)),
+        "dabbed, clean": one(wanted=0.0),
+        "dabbed, clean, writing": one(wanted=0.0, letters=6),
+    }
+
+
+def row(name: str, draw: Card, count: int, start: int) -> str:
+    """Read so many cards of a kind: its line of the table."""
+    read, truths = [], []
+    for seed in range(start, start + count):
+        picture, truth = draw(seed)
+        try:
+            found = read_fling_card(picture, 0.15, 0.10)
+        except ValueError:
+            continue
+        if found.accepted:
+            read.append(found)
+            truths.append(truth)
+    area = np.array([one.fling_area for one in read], dtype=float) * 1e6
+    u = np.array([one.fling_area_uncertainty for one in read], dtype=float) * 1e6
+    truth = np.array(truths, dtype=float)
+    if not read:
+        return f"| {name} | 0 of {count} | | | |"
+    if not truth.any():
+        none = sum(one.count == 0 for one in read)
+        held = np.mean(area <= 2 * u + 1e-9)
+        told = f"{none} read no drop, most {area.max():.2g} mm²"
+        return f"| {name} | {len(read)} of {count} | {told} | | {held:.0%} |"
+    off = area / truth - 1
+    held = np.mean(np.abs(area - truth) <= 2 * u)
+    return (
+        f"| {name} | {len(read)} of {count} | {np.median(np.abs(off)):.1%} ({np.median(off):+.1%}) "
+        f"| {np.quantile(np.abs(off), 0.95):.1%} | {held:.0%} |"
+    )
+
+
+KINDS = (demo_kinds, dabbed_kinds)
+
+
+def main() -> None:
+    parser = argparse.ArgumentParser(description=__doc__.splitlines()[0])
+    parser.add_argument("--count", type=int, default=20)
+    parser.add_argument("--start", type=int, default=0)
+    parser.add_argument("--kinds", default="")
+    chosen = parser.parse_args()
+    print("| Cards | Accepted | Median error (with sign) | 95th percentile | Within 2 u |")
+    print("|:--|:--|:--|:--|:--|")
+    for kinds in KINDS:
+        for name, draw in kinds().items():
+            if name.startswith(chosen.kinds):
+                print(row(name, draw, chosen.count, chosen.start), flush=True)
+
+
+if __name__ == "__main__":
+    main()
