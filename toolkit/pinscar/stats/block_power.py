@@ -68,7 +68,7 @@ def power_within_blocks(
     if layout is None:
         return 0.0
     rng = np.random.default_rng(seed)
-    left = rng.standard_normal((n_simulations, layout.weights.size)) @ layout.residuals
+    left = layout.left_over(rng.standard_normal((n_simulations, layout.weights.size)))
     squares = np.stack(
         [np.sum(left[:, : layout.n_subject] ** 2, axis=1), np.sum(left[:, layout.n_subject :] ** 2, axis=1)],
         axis=1,
