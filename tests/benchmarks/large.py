@@ -23,9 +23,8 @@ def large_campaign(folder: Path, runs: int, oils: int = 4, seed: int = 1) -> Pat
     names = ["R-10", "C-21", "C-22", "B-05", *(f"C-{100 + k}" for k in range(oils))][:oils]
     more = "".join(f'\n[[lubricants]]\nid = "{name}"\nrole = "candidate"\n' for name in names[4:])
     settings = settings.replace("[[criteria]]", f"{more}\n[[criteria]]", 1)
-    # Without blocks: their mixed model holds matrices of runs by runs, too large for thousands of runs.
     # Without the laboratory's head, whose logo is not copied, and the samples, received after these runs.
-    settings = re.sub(r"\n(history|block|sample) = .*", "", settings.split("[report]")[0])
+    settings = re.sub(r"\n(history|sample) = .*", "", settings.split("[report]")[0])
     (folder / "campaign.toml").write_text(settings, encoding="utf-8")
     with (folder / "runs.csv").open("w", newline="", encoding="utf-8") as stream:
         table = csv.DictWriter(stream, fieldnames=list(rows[0]))

@@ -43,7 +43,7 @@ def test_the_variance_is_unbiased_for_any_two_spreads() -> None:
     rng = np.random.default_rng(3)
     layout, spreads = within_blocks("aabc", "abbcc"), np.repeat([3.0, 1.0], [4, 5])
     values = spreads * rng.standard_normal((CAMPAIGNS, 9))
-    left = values @ layout.residuals
+    left = layout.left_over(values)
     squares = np.stack([(left[:, :4] ** 2).sum(axis=1), (left[:, 4:] ** 2).sum(axis=1)], axis=1)
     variances = squares @ np.linalg.inv(layout.expected).T
     assert variances.mean(axis=0) == pytest.approx([9.0, 1.0], rel=0.03)  # of 60,000 draws
@@ -81,7 +81,7 @@ def test_either_end_errs_no_more_than_its_share(subject: str, reference: str, sp
     n, first = len(subject) + len(reference), len(subject)
     values = np.where(np.arange(n) < first, spread, 1.0) * rng.standard_normal((CAMPAIGNS, n))
     days = rng.standard_normal((CAMPAIGNS, 3))[:, ["abc".index(one) for one in subject + reference]]
-    difference, left = (values + days) @ layout.weights, (values + days) @ layout.residuals
+    difference, left = (values + days) @ layout.weights, layout.left_over(values + days)
     squares = np.stack([(left[:, :first] ** 2).sum(axis=1), (left[:, first:] ** 2).sum(axis=1)], axis=1)
     found = squares @ np.linalg.pinv(layout.expected, rcond=1e-9).T
     total = found @ layout.shares

@@ -5,7 +5,7 @@ from __future__ import annotations
 import re
 import sys
 from contextlib import contextmanager
-from functools import cache
+from functools import cache, lru_cache
 from types import MappingProxyType
 from typing import TYPE_CHECKING, Any
 
@@ -229,6 +229,7 @@ def parse_unit(text: str) -> pint.Unit:
     return unit
 
 
+@lru_cache(maxsize=512)  # a chart asks for the same unit once a run, and pint takes half a millisecond
 def _try_unit(text: str) -> pint.Unit | None:
     # pint would never finish a tower of powers: refuse it here
     rest = _EXPONENT.sub("$", text)

@@ -22,9 +22,11 @@ from pinscar.decision.surroundings import BenchDuty, Growth, JointDuty
 from pinscar.page import style
 from pinscar.page.cell import figure_for_both
 from pinscar.page.charts import margin_note, name_rows, row_name
+from pinscar.page.dots import MOST_DOTS, spread_over
 from pinscar.page.style import padded, set_log_axis
 from pinscar.shown import to_shown
 from pinscar.wording import limit_number, load_text, percentage, with_interval, with_unit
+from pinscar.wording import sentence as as_sentence
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
@@ -158,9 +160,10 @@ def _draw_contact(axes: Axes, runs: pd.DataFrame, roles: Mapping[str, str]) -> N
             axes.plot(
                 [start], [row], marker="o", markersize=6.0, color=style.PAPER, markeredgecolor=look.colour
             )
+        drawn = final[spread_over(final)]
         axes.plot(
-            final,
-            np.full(final.size, row),
+            drawn,
+            np.full(drawn.size, row),
             linestyle="none",
             marker=look.marker,
             markersize=3.6,
@@ -263,12 +266,14 @@ def ratio_figure(analysis: Analysis, response: Response, *, key: str, row_mm: fl
 
 def contact_figure(analysis: Analysis, *, key: str) -> str:
     """Draw the fall of the contact pressure from first touch to final scar."""
+    groups = analysis.included.groupby(["lubricant", "load_level"])
+    thinned = f" {as_sentence(_thinned())}" if groups.size().max() > MOST_DOTS else ""
     return figure_for_both(
         lambda width: pressure_fall_chart(analysis.included, analysis.roles, width_mm=width),
         alt=openers.contact(analysis),
         caption=(
             "Peak pressure of the elastic contact before wear (open ring) and mean pressure of the final "
-            "scar of every run (dots), logarithmic scale."
+            f"scar of every run (dots), logarithmic scale.{thinned}"
         ),
         key=key,
     )
@@ -285,6 +290,7 @@ def growth_figure(
     """Draw how the scars grew, from the quiet times."""
     long = [one.lubricant for one in curves if len(one.lubricant) > LONGEST_LABEL]
     numbered = " A number is an oil's place in the table of lubricants." if long else ""
+    thinned = f" {as_sentence(_thinned())}" if any(len(c.end_length) > MOST_DOTS for c in curves) else ""
     return figure_for_both(
         lambda width: growth_chart(curves, analysis.roles, width_mm=width, panel_mm=panel_mm),
         alt=sentence,
@@ -292,7 +298,7 @@ def growth_figure(
             "Scar length against time by the wear-arrest model, through the median quiet time (open "
             "mark) and the final scars (filled marks: every run); each oil has its own line and mark. "
             "Between its ends a curve is the model's, not measured."
-            f"{numbered}"
+            f"{numbered}{thinned}"
         ),
         key=key,
     )
@@ -328,11 +334,18 @@ def limits_of(analysis: Analysis, response: Response) -> list[Limit]:
     return limits
 
 
+def _thinned() -> str:
+    """Say that not all dots are drawn."""
+    return f"of an oil with more than {MOST_DOTS} runs, {MOST_DOTS} dots from the least to the greatest"
+
+
 def _interval_caption(analysis: Analysis, response: Response, limits: list[Limit]) -> str:
     found = [s for s in analysis.summaries if s.response.name == response.name]
     bars = any(s.estimate.low is not None and s.estimate.high is not None for s in found)
     bar = f" and {percentage(analysis.confidence)} interval (bar)" if bars else ""
     parts = [f"{response.label} of each oil: estimate{bar}, every run (dots below)"]
+    if any(len(s.cell.values) > MOST_DOTS for s in found):
+        parts.append(_thinned())
     if any(
         s.cell.lubricant == analysis.reference and None not in (s.estimate.low, s.estimate.high)
         for s in found

@@ -16,6 +16,7 @@ from numpy.typing import NDArray
 
 from pinscar.decision.surroundings import BenchDuty, Growth, JointDuty
 from pinscar.page import style
+from pinscar.page.dots import spread_over
 from pinscar.page.style import log_ticks, padded
 from pinscar.shown import to_shown
 from pinscar.wording import listing, load_text
@@ -74,9 +75,10 @@ def _panel(axes: Axes, curves: Sequence[Growth], roles: Mapping[str, str], least
     for curve, height in zip(curves, heights, strict=True):
         look = looks[curve.lubricant]
         axes.plot(curve.time, to_shown(curve.length, "mm"), color=look.colour, linestyle=look.line)
+        chosen = spread_over(curve.end_length)
         axes.plot(
-            curve.end_time,
-            to_shown(curve.end_length, "mm"),
+            curve.end_time[chosen],
+            to_shown(curve.end_length[chosen], "mm"),
             linestyle="none",
             marker=look.marker,
             markersize=3.2,

@@ -7,10 +7,14 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
+import numpy as np
+from numpy.typing import ArrayLike, NDArray
+
 from pinscar.decision.responses import Response, in_unit
 from pinscar.decision.summaries import Summary
 from pinscar.page import style
 from pinscar.page.charts import margin_note, name_rows, row_name
+from pinscar.page.dots import spread_over
 from pinscar.page.style import padded, set_log_axis
 from pinscar.units import to_unit
 from pinscar.wording import limit_number, load_text, with_interval
@@ -150,7 +154,7 @@ def _above(axes: Axes, text: str, x: tuple[float, str], rise: float, *, ha: str,
 
 
 def _range(response: Response, summaries: Sequence[Summary], limits: Sequence[Limit]) -> tuple[float, float]:
-    runs = [_number(response, value) for summary in summaries for value in summary.cell.values]
+    runs = _numbers(response, [value for summary in summaries for value in summary.cell.values]).tolist()
     ends = [shown(response, end) for s in summaries for end in (s.estimate.low, s.estimate.high)]
     values = [*(limit.value for limit in limits), *runs, *(end for end in ends if end is not None)]
     if response.scale == "linear":
@@ -161,8 +165,8 @@ def _range(response: Response, summaries: Sequence[Summary], limits: Sequence[Li
     return padded([min(max(value, floor), ceiling) for value in values])
 
 
-def _number(response: Response, value: float) -> float:
-    return float(to_unit(float(value), response.unit)) * response.shown_factor
+def _numbers(response: Response, values: ArrayLike) -> NDArray[np.float64]:
+    return np.asarray(to_unit(values, response.unit) * response.shown_factor, dtype=np.float64)
 
 
 def _draw_panel(
@@ -248,11 +252,14 @@ def _draw_bound(axes: Axes, high: float | None, low: float | None, y: float, col
 def _draw_runs(axes: Axes, response: Response, row: int, summary: Summary, colour: str) -> None:
     y = row - 0.27
     away = 8 if response.censored_side == "right" else -8
-    for value, bound in zip(summary.cell.values, summary.cell.censored, strict=True):
-        x = _number(response, value)
-        if not bound:
-            axes.plot([x], [y], marker="o", markersize=3.4, color=colour, zorder=5)
-            continue
+    values, bounds = np.asarray(summary.cell.values), np.asarray(summary.cell.censored, dtype=bool)
+    chosen = spread_over(values)
+    places = _numbers(response, values[chosen])
+    seen, bound = places[~bounds[chosen]], places[bounds[chosen]]
+    if seen.size:
+        dots = {"linestyle": "none", "marker": "o", "markersize": 3.4}
+        axes.plot(seen, np.full(seen.size, y), color=colour, zorder=5, **dots)
+    for x in bound:
         axes.annotate(
             "",
             xy=(x, y),
@@ -269,4 +276,6 @@ def _draw_runs(axes: Axes, response: Response, row: int, summary: Summary, colou
                 "mutation_scale": 10,
             },
         )
-        axes.plot([x], [y], marker="|", markersize=5.0, color=colour, markeredgewidth=1.0, zorder=5)
+    if bound.size:
+        ends = {"linestyle": "none", "marker": "|", "markersize": 5.0, "markeredgewidth": 1.0}
+        axes.plot(bound, np.full(bound.size, y), color=colour, zorder=5, **ends)

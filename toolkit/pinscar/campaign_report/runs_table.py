@@ -12,7 +12,7 @@ import pandas as pd
 from pinscar.campaign_report.results import NOT_MEASURED
 from pinscar.decision.evaluate import FLAGS
 from pinscar.decision.record import Analysis
-from pinscar.page.markup import Markup, table
+from pinscar.page.markup import Markup, all_rows, table
 from pinscar.shown import to_shown
 from pinscar.wording import fixed, listing, sentence, significant
 
@@ -33,9 +33,7 @@ def runs_table(analysis: Analysis, *, turned: bool = True) -> Markup:
     shown_runs, chosen = runs_that_matter(runs)
     records = shown_runs.to_dict("records")
     rows = [_run_row(run) for run in records]
-    classes = [
-        "excluded" if run.excluded else "flagged" if run.flags else "" for run in shown_runs.itertuples()
-    ]
+    classes = [_kind(run) for run in records]
     used = {flag for flags in shown_runs["flags"] for flag in flags}
     legend = [f"({FLAG_LETTERS[flag]}) {text}" for flag, text in FLAGS.items() if flag in used]
     parts = [sentence("; ".join(legend))] if legend else []
@@ -63,6 +61,7 @@ def runs_table(analysis: Analysis, *, turned: bool = True) -> Markup:
             "Remarks",
         ],
         rows,
+        beside=_all(runs) if len(runs) > len(shown_runs) else "",
         caption=Markup('Every run<span class="file-order">, in the order of the file</span>'),
         key="runs",
         number_columns=range(3, 10),
@@ -72,6 +71,16 @@ def runs_table(analysis: Analysis, *, turned: bool = True) -> Markup:
         landscape=turned,
         sortable=True,
     )
+
+
+def _kind(run: Mapping[Any, Any]) -> str:
+    return "excluded" if run["excluded"] else "flagged" if run["flags"] else ""
+
+
+def _all(runs: pd.DataFrame) -> Markup:
+    records = runs.to_dict("records")
+    rows = [_run_row(run) for run in records]
+    return all_rows(rows, [_kind(run) for run in records], number_columns=range(3, 10), names=(0, 2))
 
 
 def runs_that_matter(runs: pd.DataFrame) -> tuple[pd.DataFrame, str]:

@@ -85,16 +85,16 @@ def _add_sliding(runs: pd.DataFrame, campaign: Campaign) -> pd.DataFrame:
     speed = loads.sliding_speed(campaign.file.rig.ring_diameter, _values(runs, "ring_speed"))
     runs["sliding_speed"] = speed
     runs["sliding_distance"] = loads.sliding_distance(speed, _values(runs, "duration"))
-    runs["load_distance"] = [_load_distance(run, campaign.load_steps) for run in runs.to_dict("records")]
+    steps = dict(list(campaign.load_steps.groupby("run_id")))
+    runs["load_distance"] = [_load_distance(run, steps.get(run["run_id"])) for run in runs.to_dict("records")]
     runs["wear_coefficient"] = wear.wear_coefficient(
         _values(runs, "wear_volume"), _values(runs, "load_distance")
     )
     return runs
 
 
-def _load_distance(run: Mapping[Any, Any], load_steps: pd.DataFrame) -> float:
-    steps = load_steps[load_steps["run_id"] == run["run_id"]]
-    starts, levels = ([0.0], [run["load"]]) if steps.empty else (steps["start"], steps["load"])
+def _load_distance(run: Mapping[Any, Any], steps: pd.DataFrame | None) -> float:
+    starts, levels = ([0.0], [run["load"]]) if steps is None else (steps["start"], steps["load"])
     return float(loads.load_distance(starts, levels, run["duration"], run["sliding_speed"]))
 
 

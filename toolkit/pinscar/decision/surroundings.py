@@ -216,32 +216,42 @@ def why_no_heat(rig: Rig) -> str | None:
 def heat_states(
     runs: pd.DataFrame, rig: Rig, friction: dict[str, tuple[float, float]]
 ) -> tuple[HeatState, ...]:
-    """Compute friction power and flash temperature of the final scar, an oil and load at a time."""
+    """Compute friction power and flash temperature of the final scar of each oil and load, all at once."""
+    cells = [cell for cell in by_cell(runs) if cell[2]["scar_area"].notna().any()]
+    if not cells:
+        return ()
+    levels, names, groups = zip(*cells, strict=True)
+    ranges = [_friction_of(group, friction) for group in groups]
+    speed = np.array([[float(group["sliding_speed"].median())] for group in groups])
+    area = np.array([[float(group["scar_area"].median())] for group in groups])
+    span = np.array([one for one, _ in ranges])
+    power = heat.friction_power(span, np.array(levels, dtype=float)[:, None], speed)
+    rise = heat.contact_flash(
+        power, heat.equal_area_radius(area), 0.0, *_thermal(rig.pin), speed, *_thermal(rig.ring)
+    )
+    share = np.broadcast_to(rise.share_1, power.shape)
     return tuple(
-        _heat_state(group, rig, lubricant, level, friction)
-        for level, lubricant, group in by_cell(runs)
-        if group["scar_area"].notna().any()
+        HeatState(
+            lubricant=names[i],
+            load_level=levels[i],
+            friction=(float(span[i, 0]), float(span[i, 1])),
+            measured=ranges[i][1],
+            power=(float(power[i, 0]), float(power[i, 1])),
+            flash_rise=(float(rise.maximum[i, 0]), float(rise.maximum[i, 1])),
+            share_pin=float(share[i, 0]),
+        )
+        for i in range(len(cells))
     )
 
 
-def _heat_state(
-    group: pd.DataFrame, rig: Rig, lubricant: str, level: float, friction: dict[str, tuple[float, float]]
-) -> HeatState:
+def _friction_of(
+    group: pd.DataFrame, friction: dict[str, tuple[float, float]]
+) -> tuple[tuple[float, float], bool]:
+    """Give the range of friction coefficients of some runs, and whether traces tell it."""
     traced = [friction[run] for run in group["run_id"] if run in friction]
-    low, high = (min(t[0] for t in traced), max(t[1] for t in traced)) if traced else FRICTION_RANGE
-    speed = float(group["sliding_speed"].median())
-    power = heat.friction_power(np.array([low, high]), level, speed)
-    radius = heat.equal_area_radius(float(group["scar_area"].median()))
-    rise = heat.contact_flash(power, radius, 0.0, *_thermal(rig.pin), speed, *_thermal(rig.ring))
-    return HeatState(
-        lubricant=lubricant,
-        load_level=level,
-        friction=(low, high),
-        measured=bool(traced),
-        power=(float(power[0]), float(power[1])),
-        flash_rise=(float(rise.maximum[0]), float(rise.maximum[1])),
-        share_pin=float(np.atleast_1d(rise.share_1)[0]),
-    )
+    if not traced:
+        return FRICTION_RANGE, False
+    return (min(low for low, _ in traced), max(high for _, high in traced)), True
 
 
 def _thermal(body: Body) -> tuple[float, float]:

@@ -6,6 +6,7 @@ line with its unit, n with its count, and so does a date and the name of an oil 
 
 from __future__ import annotations
 
+import json
 import re
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
@@ -27,6 +28,7 @@ _NUMBER = re.compile(
 
 
 _SPACES = (FIGURE_SPACE, POINT_SPACE, THIN_SPACE)
+_BLANK = "".join(_SPACES)
 
 
 @dataclass(frozen=True, slots=True)
@@ -111,6 +113,7 @@ __all__ = [
     "CALLOUTS",
     "Caption",
     "Markup",
+    "all_rows",
     "bullet_list",
     "callout",
     "caption_html",
@@ -212,8 +215,11 @@ def table(
     long: bool = False,
     landscape: bool = False,
     sortable: bool = False,
+    beside: str = "",
 ) -> Markup:
     """Return a table with caption, scoped heads and numbers aligned on the decimal mark.
+
+    What stands beside it, as `all_rows`, comes after its box.
 
     Examples
     --------
@@ -236,7 +242,7 @@ def table(
     return Markup(
         '<div class="{kind}"{identity}><div class="box" role="group" tabindex="0" aria-label="{name}">'
         '<table{sortable}><caption><div class="caption">{caption}</div></caption>'
-        "<thead><tr>{head}</tr></thead>\n<tbody>{body}</tbody></table></div>{note}</div>"
+        "<thead><tr>{head}</tr></thead>\n<tbody>{body}</tbody></table></div>{beside}{note}</div>"
     ).format(
         kind=_table_kind(texts, long, landscape),
         identity=label.attribute,
@@ -245,7 +251,51 @@ def table(
         caption=label.html,
         head=head,
         body=body,
+        beside=Markup(beside),
         note=Markup("") if note is None else paragraph(note, "note"),
+    )
+
+
+def all_rows(
+    rows: Sequence[Sequence[str]],
+    row_classes: Sequence[str],
+    *,
+    number_columns: Sequence[int] = (),
+    names: Sequence[int] = (),
+) -> Markup:
+    """Return all rows of a table that shows but some, as one block of data that the page's script reads.
+
+    Words, which another language says otherwise, stand once, in a list; columns of names and all that starts
+    with a number stand as they are.
+
+    Examples
+    --------
+    >>> print(all_rows([["r1", "no"], ["r2", "no"]], ["", ""], names=[0]))  # doctest: +NORMALIZE_WHITESPACE
+    <ul hidden><li>no</li></ul><script type="application/json"
+    class="all-rows">{"kinds":[""],"rows":[[0,"r1",0],[0,"r2",0]]}</script>
+    """
+    columns = [
+        align_on_decimal_mark(column) if j in number_columns else column
+        for j, column in enumerate(zip(*rows, strict=True))
+    ]
+    words: dict[str, int] = {}
+    kinds: dict[str, int] = {}
+    coded = [
+        [
+            kinds.setdefault(kind, len(kinds)),
+            *(
+                cell if j in names or cell.strip(_BLANK)[:1].isdigit() else words.setdefault(cell, len(words))
+                for j, cell in enumerate(cells)
+            ),
+        ]
+        for kind, cells in zip(row_classes, zip(*columns, strict=True), strict=True)
+    ]
+    data = json.dumps({"kinds": list(kinds), "rows": coded}, ensure_ascii=False, separators=(",", ":"))
+    # No text of a campaign can end the block.
+    safe = Markup(data.replace("<", "\\u003c").replace("&", "\\u0026"))
+    told = Markup("").join(Markup("<li>{}</li>").format(word) for word in words)
+    return Markup('<ul hidden>{}</ul><script type="application/json" class="all-rows">{}</script>').format(
+        told, safe
     )
 
 

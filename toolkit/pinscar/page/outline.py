@@ -99,7 +99,7 @@ def page_parts(body: str) -> PageParts:
 
 
 def held_kinds(front: str) -> str:
-    """Say by classes which kinds of page its front belongs to, so that rules of style need not search for them.
+    """Say by classes which kinds of page a front opens, so that rules of style need not search for them.
 
     Examples
     --------

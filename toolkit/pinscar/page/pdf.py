@@ -5,6 +5,7 @@ from __future__ import annotations
 import base64
 import ctypes
 import json
+import re
 import subprocess
 from collections.abc import Sequence
 from contextlib import suppress
@@ -30,6 +31,10 @@ _LIBRARIES = {
     "HarfBuzz": ("libharfbuzz.so.0", "libharfbuzz.0.dylib", "libharfbuzz-0.dll", "libharfbuzz-0"),
     "Fontconfig": ("libfontconfig.so.1", "libfontconfig.1.dylib", "libfontconfig-1.dll", "libfontconfig-1"),
 }
+
+
+# Pictures for a phone, and the script with its data: paper has no use for them, and they are half of a page.
+_SCREEN_ONLY = re.compile(r"<source [^<>]*>|<script\b.*?</script>", re.DOTALL)
 
 
 @dataclass(frozen=True, slots=True)
@@ -140,8 +145,9 @@ def render_pdf(
     >>> len(render_pdf(html, title="Oils", campaign_id="c-1").warnings)
     1
     """
+    printed = html.replace(fonts.font_face_css(embedded=True), fonts.font_face_css(embedded=False))
     request = {
-        "html": html.replace(fonts.font_face_css(embedded=True), fonts.font_face_css(embedded=False)),
+        "html": _SCREEN_ONLY.sub("", printed),
         "stylesheet": running_texts(
             title=title, campaign_id=campaign_id, digest=digest, campaign_word=campaign_word
         ),

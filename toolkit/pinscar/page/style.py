@@ -279,6 +279,7 @@ def figure_svg(figure: Figure) -> bytes:
     False
     """
     import matplotlib
+    from matplotlib.backends.backend_svg import FigureCanvasSVG
 
     speaker = current_speaker()
     if speaker is not None:
@@ -286,7 +287,8 @@ def figure_svg(figure: Figure) -> bytes:
         note_missing(speaker)
     buffer = io.BytesIO()
     with matplotlib.rc_context(rc_params()):  # text is laid out only now
-        figure.savefig(buffer, format="svg", metadata={"Date": None, "Creator": None})
+        # Not by savefig, which draws everything once more only to have it laid out: drawing does that.
+        FigureCanvasSVG(figure).print_svg(buffer, metadata={"Date": None, "Creator": None})
     plain = re.sub(r"<metadata>.*?</metadata>\s*", "", buffer.getvalue().decode("utf-8"), flags=re.DOTALL)
     return compact_svg(plain).encode("utf-8")
 

@@ -12,7 +12,6 @@ import os
 import queue
 import shutil
 import signal
-import sys
 import tempfile
 import threading
 import traceback

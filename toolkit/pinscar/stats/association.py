@@ -90,42 +90,75 @@ def association(
             f"in_group, levels and strata must be equally long; found {len(in_group)}, {len(levels)} and "
             f"{len(strata)}"
         )
-    y = np.asarray(in_group, dtype=np.float64)
-    base, factor = _dummies(strata), _dummies(levels)
-    own = _basis(factor - _fitted(factor, base))
-    centred = y - _fitted(y, base)
-    total, s = float(centred @ centred), base.shape[1]
-    free = y.size - s - own.shape[1]
-    if total < _ROUNDING or own.shape[1] == 0 or free < 1:
+    y = np.asarray(in_group, dtype=bool)
+    cells = _Cells.of(strata, levels)
+    ours = np.bincount(_codes(strata), y)
+    total, s = float(np.sum(ours * (1.0 - ours / cells.sizes))), cells.sizes.size
+    free = y.size - s - cells.rank
+    if total < _ROUNDING or cells.rank == 0 or free < 1:
         return None
-    share = min(float(np.sum((own.T @ y) ** 2)) / total, 1.0)
+    held = np.bincount(cells.of_runs, y, cells.counts.size)
+    share = min(float(cells.explained(held[None, :], ours)[0]) / total, 1.0)
     adjusted = 1.0 - (1.0 - share) * (y.size - s) / free
     inflation = np.inf if share > 1.0 - _ROUNDING else 1.0 / (1.0 - share)
-    drawn = np.sum((_by_lot(y, base, np.random.default_rng(seed)) @ own) ** 2, axis=1) / total
-    p = (float(np.sum(drawn >= share - _ROUNDING)) + 1.0) / (DRAWS + 1.0)
+    rng = np.random.default_rng(seed)
+    drawn = np.empty((DRAWS, cells.counts.size))
+    for one, ones in enumerate(ours):
+        here = cells.stratum == one
+        # Only how many runs of a level are drawn matters, not which.
+        drawn[:, here] = rng.multivariate_hypergeometric(cells.counts[here], int(ones), size=DRAWS)
+    p = (float(np.sum(cells.explained(drawn, ours) / total >= share - _ROUNDING)) + 1.0) / (DRAWS + 1.0)
     return Association(float(np.sqrt(share)), float(inflation), float(adjusted), p)
 
 
-def _by_lot(
-    y: NDArray[np.float64], base: NDArray[np.float64], rng: np.random.Generator
-) -> NDArray[np.float64]:
-    """Draw the membership anew within each stratum, one row a draw."""
-    drawn = np.tile(y, (DRAWS, 1))
-    for stratum in base.T.astype(bool):
-        drawn[:, stratum] = rng.permuted(drawn[:, stratum], axis=1)
-    return drawn
+@dataclass(frozen=True, slots=True)
+class _Cells:
+    """The runs by stratum and level, and what the sum of squares that levels add needs.
+
+    The regression on strata and levels takes the levels out first, which leaves a matrix of strata by strata,
+    few where there are many levels.
+    """
+
+    of_runs: NDArray[np.intp]
+    counts: NDArray[np.intp]
+    stratum: NDArray[np.intp]
+    level: NDArray[np.intp]
+    sizes: NDArray[np.intp]
+    inverse: NDArray[np.float64]
+    rank: int
+
+    @classmethod
+    def of(cls, strata: Sequence[str], levels: Sequence[str]) -> _Cells:
+        pairs = list(zip(strata, levels, strict=True))
+        distinct = list(dict.fromkeys(pairs))
+        of_runs = _codes(pairs)
+        counts = np.bincount(of_runs)
+        stratum, level = _codes([one for one, _ in distinct]), _codes([one for _, one in distinct])
+        sizes = np.bincount(_codes(strata))
+        together = np.zeros((sizes.size, level.max() + 1))
+        together[stratum, level] = counts
+        left = np.diag(sizes.astype(np.float64)) - (together / together.sum(axis=0)) @ together.T
+        values, vectors = np.linalg.eigh(left)
+        kept = values > 1e-10 * max(float(values.max()), 1.0)
+        inverse = (vectors[:, kept] / values[kept]) @ vectors[:, kept].T
+        rank = int(np.count_nonzero(kept)) + together.shape[1] - sizes.size
+        return cls(of_runs, counts, stratum, level, sizes, inverse, rank)
+
+    def explained(self, held: NDArray[np.float64], ours: NDArray[np.float64]) -> NDArray[np.float64]:
+        """Give the sum of squares that levels add, for rows of how many runs of each cell are ours."""
+        order = np.argsort(self.level, kind="stable")
+        starts = np.searchsorted(self.level[order], np.arange(self.level.max() + 1))
+        runs = np.add.reduceat(self.counts[order], starts)
+        sums = np.add.reduceat(held[:, order], starts, axis=1)
+        means = (sums / runs)[:, self.level] * self.counts
+        rest = np.empty((len(held), self.sizes.size))
+        for one in range(self.sizes.size):
+            rest[:, one] = ours[one] - means[:, self.stratum == one].sum(axis=1)
+        added = np.sum((rest @ self.inverse) * rest, axis=1)
+        return np.asarray(np.sum(sums**2 / runs, axis=1) + added - np.sum(ours**2 / self.sizes))
 
 
-def _basis(x: NDArray[np.float64]) -> NDArray[np.float64]:
-    """Give an orthonormal basis of what the columns span."""
-    left, singular, _ = np.linalg.svd(x, full_matrices=False)
-    return np.asarray(left[:, singular > 1e-8], dtype=np.float64)
-
-
-def _dummies(values: Sequence[str]) -> NDArray[np.float64]:
-    names = list(dict.fromkeys(values))
-    return np.array([[float(value == name) for name in names] for value in values])
-
-
-def _fitted(y: NDArray[np.float64], x: NDArray[np.float64]) -> NDArray[np.float64]:
-    return np.asarray(x @ np.linalg.lstsq(x, y, rcond=None)[0], dtype=np.float64)
+def _codes(values: Sequence[object]) -> NDArray[np.intp]:
+    """Give each value its number in the order in which they first appear."""
+    places: dict[object, int] = {}
+    return np.array([places.setdefault(value, len(places)) for value in values], dtype=np.intp)

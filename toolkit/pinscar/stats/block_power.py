@@ -75,7 +75,7 @@ def power_within_blocks(
     rng = np.random.default_rng(seed)
     own = np.where(np.arange(layout.weights.size) < layout.n_subject, *spreads)
     draws = own * rng.standard_normal((n_simulations, layout.weights.size))
-    left = draws @ layout.residuals
+    left = layout.left_over(draws)
     squares = np.stack(
         [np.sum(left[:, : layout.n_subject] ** 2, axis=1), np.sum(left[:, layout.n_subject :] ** 2, axis=1)],
         axis=1,

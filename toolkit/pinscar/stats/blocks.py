@@ -76,7 +76,7 @@ def indicator_columns(labels: Sequence[object]) -> FloatArray:
 
 
 def _codes(labels: Sequence[object]) -> tuple[NDArray[np.intp], int]:
-    """Number labels in the order in which they first appear, and count them."""
+    """Give each label its number in the order in which they first appear, and their count."""
     places: dict[object, int] = {}
     codes = [places.setdefault(label, len(places)) for label in labels]
     return np.array(codes, dtype=np.intp), len(places)
@@ -144,8 +144,8 @@ def fit_random_block(values: ArrayLike, design: ArrayLike, blocks: Sequence[obje
         P = W - WX(X'WX)^{-1}X'W, \; W = (I + \gamma ZZ')^{-1}
 
     is set to zero by Brent's method inside the bracket that a grid over :math:`\gamma` finds best. Where the
-    likelihood is highest at :math:`\gamma = 0` the block variance is zero exactly. No matrix of runs by runs is
-    formed: W takes each block's mean by itself, so that products with it are sums over blocks (`Blocked`).
+    likelihood is highest at :math:`\gamma = 0` the block variance is zero exactly. No matrix of runs by runs
+    is formed: W acts on the mean of each block alone, so that products with it are sums over blocks.
 
     Parameters
     ----------
@@ -196,11 +196,11 @@ def fit_random_block(values: ArrayLike, design: ArrayLike, blocks: Sequence[obje
 
 
 @dataclass(frozen=True, slots=True)
-class Blocked:
-    """Values and design of a model with one random block, taken apart into block means and what is left.
+class _Blocked:
+    r"""Values and design of a model with one random block, taken apart into block means and what is left.
 
-    With :math:`u = 1/(1 + \\gamma N)` of a block of N runs, :math:`a'W^p b` is the sum of products within blocks
-    plus the sum over blocks of :math:`N u^p` times the product of the means. Every term of a square is
+    With :math:`u = 1/(1 + \gamma N)` of a block of N runs, :math:`a'W^p b` is the sum of products within
+    blocks plus the sum over blocks of :math:`N u^p` times the product of the means. Every term of a square is
     positive, so that no digit is lost in a difference.
 
     Attributes
@@ -245,16 +245,16 @@ class Blocked:
         return np.asarray(within + self.x_mean.T @ (self.runs * u * self.y_mean), dtype=np.float64)
 
 
-def _blocked(y: FloatArray, x: FloatArray, blocks: Sequence[object]) -> Blocked:
+def _blocked(y: FloatArray, x: FloatArray, blocks: Sequence[object]) -> _Blocked:
     codes, count = _codes(blocks)
     runs = np.bincount(codes, minlength=count).astype(np.float64)
     y_mean = np.bincount(codes, y, count) / runs
     x_mean = _sums(x, codes, count) / runs[:, None]
     x_within = x - x_mean[codes]
-    return Blocked(runs, y - y_mean[codes], x_within, y_mean, x_mean, x_within.T @ x_within)
+    return _Blocked(runs, y - y_mean[codes], x_within, y_mean, x_mean, x_within.T @ x_within)
 
 
-def _residuals(gamma: float, data: Blocked) -> tuple[float, FloatArray]:
+def _residuals(gamma: float, data: _Blocked) -> tuple[float, FloatArray]:
     """Return y'Py and the mean residual of each block at the weighted least squares coefficients."""
     u = data.shrink(gamma)
     beta = np.linalg.solve(data.moment(u, 1), data.right(u))
@@ -263,11 +263,11 @@ def _residuals(gamma: float, data: Blocked) -> tuple[float, FloatArray]:
     return float(within @ within + np.sum(data.runs * u * mean**2)), mean
 
 
-def _rest(gamma: float, data: Blocked) -> float:
+def _rest(gamma: float, data: _Blocked) -> float:
     return _residuals(gamma, data)[0]
 
 
-def _score(gamma: float, data: Blocked) -> float:
+def _score(gamma: float, data: _Blocked) -> float:
     u, n = data.shrink(gamma), data.runs
     rest, mean = _residuals(gamma, data)
     between = n * u * mean
@@ -275,7 +275,7 @@ def _score(gamma: float, data: Blocked) -> float:
     return float(trace - data.df * (between @ between) / rest)
 
 
-def _criterion(gamma: float, data: Blocked) -> float:
+def _criterion(gamma: float, data: _Blocked) -> float:
     rest = _rest(gamma, data)
     if not rest > 1e-22 * (data.y_within @ data.y_within + np.sum(data.runs * data.y_mean**2)):
         raise ValueError("values must vary within blocks beyond the design, found no such spread")
@@ -283,7 +283,7 @@ def _criterion(gamma: float, data: Blocked) -> float:
     return float(data.df * np.log(rest) + np.sum(np.log1p(gamma * data.runs)) + information)
 
 
-def _variance_ratio(data: Blocked) -> float:
+def _variance_ratio(data: _Blocked) -> float:
     criteria = [_criterion(gamma, data) for gamma in RATIOS]
     best = int(np.argmin(criteria))
     if best == len(RATIOS) - 1:
@@ -294,7 +294,7 @@ def _variance_ratio(data: Blocked) -> float:
     return float(brentq(_score, low, high, args=(data,), xtol=1e-14, rtol=1e-13))
 
 
-def _with_uncertainty(data: Blocked, gamma: float, variance: float) -> BlockFit:
+def _with_uncertainty(data: _Blocked, gamma: float, variance: float) -> BlockFit:
     """Work out Kenward and Roger's terms; all are first taken for a residual variance of one."""
     n, u = data.runs, data.shrink(gamma)
     one, two, three = (data.moment(u, power) for power in (1, 2, 3))
@@ -321,9 +321,7 @@ def _with_uncertainty(data: Blocked, gamma: float, variance: float) -> BlockFit:
     )
 
 
-def _traces(
-    data: Blocked, u: FloatArray, plain: FloatArray, parts: tuple[FloatArray, ...]
-) -> FloatArray:
+def _traces(data: _Blocked, u: FloatArray, plain: FloatArray, parts: tuple[FloatArray, ...]) -> FloatArray:
     """Give tr(PV_iPV_j) of the two parts of the covariance, ZZ' and the unit matrix."""
     n, (mixed_two, mixed_three, two, three) = data.runs, parts
     thrice = data.between(n**3 * u**3)

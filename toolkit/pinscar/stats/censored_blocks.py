@@ -11,7 +11,7 @@ from numpy.typing import ArrayLike, NDArray
 from scipy.optimize import brentq, minimize
 from scipy.special import log_ndtr
 
-from pinscar.stats.blocks import BLANK, indicator_columns, separable
+from pinscar.stats.blocks import BLANK, separable
 from pinscar.stats.censored import (
     HALF_LOG_2PI,
     censoring_shift,
@@ -222,8 +222,7 @@ def _at_nodes(runs: BlockedRuns, base: FloatArray, slope: float) -> _Nodes:
     z = mode[:, None] + _AT / np.sqrt(curvature)[:, None]
     residuals = base[:, None] - slope * z[runs.blocks]
     terms, score, bend = _terms(residuals, runs.left_censored)
-    members = (runs.blocks == np.arange(n_blocks)[:, None]).astype(np.float64)
-    height = members @ terms - 0.5 * z**2 + np.log(_WEIGHTS) + 0.5 * _AT**2
+    height = _sums(terms, runs.blocks, n_blocks) - 0.5 * z**2 + np.log(_WEIGHTS) + 0.5 * _AT**2
     top = height.max(axis=1, keepdims=True)
     mass = np.exp(height - top)
     total = mass.sum(axis=1)
@@ -365,6 +364,12 @@ def _value_and_gradient(
         ],
     )
     return nodes.value - n_observed * (log_sigma + HALF_LOG_2PI), gradient
+
+
+def _sums(terms: FloatArray, blocks: NDArray[np.int_], count: int) -> FloatArray:
+    """Sum terms, shape (n, nodes), by block."""
+    cells = blocks[:, None] * terms.shape[1] + np.arange(terms.shape[1])
+    return np.bincount(cells.ravel(), terms.ravel(), count * terms.shape[1]).reshape(count, -1)
 
 
 def _modes(base: FloatArray, slope: float, runs: BlockedRuns, n_blocks: int) -> tuple[FloatArray, FloatArray]:
@@ -604,10 +609,18 @@ def why_not_in_blocks(groups: CensoredGroups, blocks: Mapping[str, Sequence[obje
             "that between blocks too"
         )
     seen = ~groups.left_censored
-    columns = np.column_stack([groups.design, indicator_columns(labels)])[seen]
-    if int(seen.sum()) - int(np.linalg.matrix_rank(columns)) < LEAST_WITHIN:
+    # The rank of medians and blocks together: blocks, and what of the medians is not a block.
+    blocks = numbered([label for label, kept in zip(labels, seen, strict=True) if kept])
+    design = groups.design[seen]
+    sizes = np.bincount(blocks)
+    within = design - (_sums(design, blocks, sizes.size) / sizes[:, None])[blocks]
+    if int(seen.sum()) - sizes.size - _rank(within) < LEAST_WITHIN:
         return TOO_FEW
     return None
+
+
+def _rank(columns: FloatArray) -> int:
+    return int(np.linalg.matrix_rank(columns, tol=1e-9)) if columns.size else 0
 
 
 def without_blocks_safe(subject_blocks: Sequence[object], reference_blocks: Sequence[object]) -> bool:

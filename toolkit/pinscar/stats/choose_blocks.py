@@ -269,13 +269,17 @@ def fixed_blocks(
     """
     names = [name for name, y in family.items() for _ in range(y.size)]
     values = np.concatenate(list(family.values()))
-    within = indicator_columns([str(one) for name in family for one in labels[name]])
-    leaver = np.eye(values.size) - (within / within.sum(axis=0)) @ within.T
-    design = leaver @ indicator_columns(names)
+    blocks = np.unique([str(one) for name in family for one in labels[name]], return_inverse=True)[1]
+    sizes = np.bincount(blocks)
+
+    def within(column: FloatArray) -> FloatArray:
+        return np.asarray(column - (np.bincount(blocks, column) / sizes)[blocks], dtype=np.float64)
+
+    design = np.stack([within(column) for column in indicator_columns(names).T], axis=1)
     inverse = np.linalg.pinv(design.T @ design, rcond=1e-10, hermitian=True)
     means = inverse @ design.T @ values
-    df = float(values.size - within.shape[1] - np.linalg.matrix_rank(design))
-    rest = leaver @ values - design @ means
+    df = float(values.size - sizes.size - np.linalg.matrix_rank(design))
+    rest = within(values) - design @ means
     variance = float(rest @ rest) / df if df > 0.0 else 0.0
     if not variance > 1e-22 * float(values @ values):
         return None

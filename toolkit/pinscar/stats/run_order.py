@@ -245,6 +245,8 @@ MOST_COUNTED = 20_000
 """Arrangements up to which all are counted out."""
 DRAWS = 9_999
 """Arrangements drawn where there are more."""
+MOST_AT_ONCE = 2_000_000
+"""Places that are arranged at once, 16 MB."""
 _ROUNDING = 1e-9
 
 Stratum = tuple[NDArray[np.float64], NDArray[np.int_]]  # centred places and codes of the groups
@@ -360,7 +362,9 @@ def _variance(z: NDArray[np.float64], codes: NDArray[np.int_], k: int) -> NDArra
 
 def _sums(z: NDArray[np.float64], arranged: NDArray[np.int_], k: int) -> NDArray[np.float64]:
     """Sum the places of each group, for each row of arrangements."""
-    return np.stack([np.where(arranged == group, z, 0.0).sum(axis=1) for group in range(k)], axis=1)
+    cells = arranged + k * np.arange(len(arranged))[:, None]
+    places = np.broadcast_to(z, arranged.shape)
+    return np.bincount(cells.ravel(), places.ravel(), k * len(arranged)).reshape(-1, k)
 
 
 def _arrangements(codes: NDArray[np.int_]) -> int:
@@ -395,5 +399,8 @@ def _every(codes: NDArray[np.int_]) -> list[list[int]]:
 def _drawn(used: Sequence[Stratum], k: int, rng: np.random.Generator) -> NDArray[np.float64]:
     sums = np.zeros((DRAWS, k))
     for z, codes in used:
-        sums += _sums(z, rng.permuted(np.tile(codes, (DRAWS, 1)), axis=1), k)
+        rows = max(1, MOST_AT_ONCE // codes.size)
+        for start in range(0, DRAWS, rows):
+            part = sums[start : start + rows]
+            part += _sums(z, rng.permuted(np.tile(codes, (len(part), 1)), axis=1), k)
     return sums

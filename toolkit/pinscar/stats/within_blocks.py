@@ -25,8 +25,8 @@ class WithinBlocks:
     ----------
     weights : ndarray, shape (n,)
         Weight of each run in the difference, subject first [-].
-    residuals : ndarray, shape (n, n)
-        Takes groups and blocks out of the values [-].
+    blocks : ndarray of int, shape (n,)
+        Number of each run's block, from 0.
     n_subject : int
         How many of the runs are the subject's.
     shares : ndarray, shape (2,)
@@ -40,12 +40,22 @@ class WithinBlocks:
     """
 
     weights: FloatArray
-    residuals: FloatArray
+    blocks: NDArray[np.intp]
     n_subject: int
     shares: FloatArray
     expected: FloatArray
     dfs: tuple[float, float]
     link: float
+
+    def left_over(self, values: FloatArray) -> FloatArray:
+        """Take groups and blocks out of values [any one unit], shape (..., n)."""
+        sizes = np.bincount(self.blocks)
+        within = np.asarray(values - (_sums(values, self.blocks, sizes.size) / sizes)[..., self.blocks])
+        # The weights are what of the group is not the block, over its own square.
+        return np.asarray(
+            within
+            - np.multiply.outer(within @ self.weights, self.weights) / float(self.weights @ self.weights)
+        )
 
 
 def within_blocks(
@@ -93,21 +103,20 @@ def within_blocks(
     labels = [str(label) for label in (*subject_blocks, *reference_blocks)]
     first = len(subject_blocks)
     own = np.arange(len(labels)) < first
-    maker = _residual_maker(labels, own)
-    if maker is None:
+    cells = _cells(labels, own)
+    if cells is None:
         return None
-    weights, residuals = maker
-    sides = (own, ~own)
-    expected = np.array([[float(np.sum(residuals[np.ix_(a, b)] ** 2)) for b in sides] for a in sides])
-    shares = np.array([float(np.sum(weights[a] ** 2)) for a in sides])
+    shares = (
+        np.array([float(np.sum(cells.counts[g] * cells.contrast[g] ** 2)) for g in (0, 1)]) / cells.size**2
+    )
+    expected = cells.squares()
     taken = np.linalg.pinv(expected, rcond=NOTHING) @ shares
     if not np.allclose(expected @ taken, shares, rtol=1e-6, atol=0.0):
         return None
-    form = (residuals * np.where(own, *taken)) @ residuals
-    cross = [[float(np.sum(form[np.ix_(a, b)] ** 2)) for b in sides] for a in sides]
+    cross = cells.squares_between(taken)
     dfs = tuple(float(shares[i] ** 2 / cross[i][i]) for i in (0, 1))
-    link = cross[0][1] / float(shares[0] * shares[1])
-    return WithinBlocks(weights, residuals, first, shares, expected, (dfs[0], dfs[1]), link)
+    link = float(cross[0][1]) / float(shares[0] * shares[1])
+    return WithinBlocks(cells.weights(own), cells.blocks, first, shares, expected, (dfs[0], dfs[1]), link)
 
 
 def within_blocks_t(
@@ -148,7 +157,7 @@ def within_blocks_t(
     """
     values = np.concatenate([subject, reference])
     difference = float(layout.weights @ values)
-    left = layout.residuals @ values
+    left = layout.left_over(values)
     squares = np.array([np.sum(part**2) for part in (left[: layout.n_subject], left[layout.n_subject :])])
     # Where only a sum of both can be told, the smallest solution splits it; the sum is what counts.
     found = np.linalg.pinv(layout.expected, rcond=NOTHING) @ squares
@@ -212,30 +221,95 @@ def one_spread_student(
     """
     labels = [str(label) for label in (*subject_blocks, *reference_blocks)]
     own = np.arange(len(labels)) < len(subject_blocks)
-    found = _residual_maker(labels, own)
-    if found is None:
+    cells = _cells(labels, own)
+    if cells is None:
         return None
-    weights, residuals = found
-    df = float(np.trace(residuals))
+    df = float(len(labels) - cells.counts.shape[1] - 1)
     if df < 1.0 - NOTHING:
         return None
-    sides = (own, ~own)
-    squared = np.array([[float(np.sum(residuals[np.ix_(a, b)] ** 2)) for b in sides] for a in sides])
-    traces = np.array([float(np.sum(np.diag(residuals)[side])) for side in sides])
-    shares = np.array([float(np.sum(weights[side] ** 2)) for side in sides])
+    squared, traces = cells.squares(), cells.traces()
+    shares = (
+        np.array([float(np.sum(cells.counts[g] * cells.contrast[g] ** 2)) for g in (0, 1)]) / cells.size**2
+    )
     variances = np.stack([TRIED**2, np.ones_like(TRIED)], axis=1)
     held = variances @ traces
-    unlike = (variances @ shares) / (held * float(weights @ weights) / df)
+    unlike = (variances @ shares) / (held * float(shares.sum()) / df)
     freedom = held**2 / np.einsum("ki,ij,kj->k", variances, squared, variances)
     return float(np.max(np.sqrt(unlike) * -stdtrit(freedom, (1.0 - confidence) / 2.0))), df
 
 
-def _residual_maker(labels: Sequence[str], own: NDArray[np.bool_]) -> tuple[FloatArray, FloatArray] | None:
-    """Weights of the difference of two groups within blocks, and what takes groups and blocks out."""
-    blocks = np.array([[label == one for one in dict.fromkeys(labels)] for label in labels], dtype=np.float64)
-    leaver = np.eye(len(labels)) - (blocks / blocks.sum(axis=0)) @ blocks.T
-    contrast = leaver @ own.astype(np.float64)  # what of the group is not the block
-    size = float(contrast @ contrast)
+def _sums(values: FloatArray, blocks: NDArray[np.intp], count: int) -> FloatArray:
+    """Sum values, shape (..., n), by block."""
+    rows = np.reshape(values, (-1, values.shape[-1]))
+    sums = np.array([np.bincount(blocks, row, count) for row in rows])
+    return np.reshape(sums, (*values.shape[:-1], count))
+
+
+@dataclass(frozen=True, slots=True)
+class _Cells:
+    """Two groups by block: what takes groups and blocks out, M = I - K, has one number for two cells.
+
+    With N runs in a block and the contrast c of a cell, :math:`K_{cd} = [same block] / N + c_c c_d / s`, so
+    that sums over pairs of runs are sums over blocks: no matrix of runs by runs is formed.
+    """
+
+    blocks: NDArray[np.intp]
+    counts: FloatArray
+    contrast: FloatArray
+    size: float
+
+    def weights(self, own: NDArray[np.bool_]) -> FloatArray:
+        """Give the weight of each run in the difference."""
+        return np.asarray(np.where(own, *self.contrast[:, self.blocks]) / self.size, dtype=np.float64)
+
+    def traces(self) -> FloatArray:
+        """Sum the diagonal of M over each group."""
+        kept = 1.0 - 1.0 / self.counts.sum(axis=0) - self.contrast**2 / self.size
+        return np.asarray(np.sum(self.counts * kept, axis=1), dtype=np.float64)
+
+    def squares(self) -> FloatArray:
+        """Sum the squares of M over the runs of either group."""
+        n, c, share = self.counts, self.contrast, 1.0 / self.counts.sum(axis=0)
+        found = np.empty((2, 2))
+        for g in (0, 1):
+            for h in (0, 1):
+                near = np.sum(n[g] * n[h] * share * (share + 2.0 * c[g] * c[h] / self.size))
+                found[g, h] = near + np.sum(n[g] * c[g] ** 2) * np.sum(n[h] * c[h] ** 2) / self.size**2
+        return found + np.diag(self.traces() - np.sum(n * (share + c**2 / self.size), axis=1))
+
+    def squares_between(self, taken: FloatArray) -> FloatArray:
+        """Sum the squares of MDM over the runs of either group, D a number of each group on the diagonal."""
+        n, c, s = self.counts, self.contrast, self.size
+        runs = n.sum(axis=0)
+        mean = taken @ n / runs**2
+        e = (taken[:, None] * n * c).sum(axis=0) / runs / s
+        middle = float(np.sum(taken[:, None] * n * c**2)) / s**2
+        found = np.empty((2, 2))
+        for g in (0, 1):
+            for h in (0, 1):
+                both = taken[g] + taken[h]
+                near, far = mean - both / runs, middle - both / s
+                beside = far * c[g] * c[h] + e * (c[g] + c[h])
+                along = far * c[h] + e
+                found[g, h] = (
+                    np.sum(n[g] * n[h] * near * (near + 2.0 * beside))
+                    + np.sum(n[g] * c[g] ** 2) * np.sum(n[h] * along**2)
+                    + 2.0 * np.sum(n[g] * c[g] * e) * np.sum(n[h] * along * c[h])
+                    + np.sum(n[g] * e**2) * np.sum(n[h] * c[h] ** 2)
+                )
+                if g == h:
+                    found[g, g] += np.sum(n[g] * taken[g] * (taken[g] + 2.0 * (near + beside)))
+        return found
+
+
+def _cells(labels: Sequence[str], own: NDArray[np.bool_]) -> _Cells | None:
+    """Sort two groups into blocks; None where no block tells them apart."""
+    places: dict[str, int] = {}
+    blocks = np.array([places.setdefault(label, len(places)) for label in labels], dtype=np.intp)
+    ours = np.bincount(blocks[own], minlength=len(places)).astype(np.float64)
+    others = np.bincount(blocks[~own], minlength=len(places)).astype(np.float64)
+    share = ours / (ours + others)
+    size = float(np.sum(ours * others / (ours + others)))
     if size < NOTHING:
         return None
-    return contrast / size, leaver - np.outer(contrast, contrast) / size
+    return _Cells(blocks, np.stack([ours, others]), np.stack([1.0 - share, -share]), size)
