@@ -158,6 +158,26 @@ def test_aliases_are_named():
     ]
 
 
+def test_a_component_that_moves_with_another_is_no_logarithm_of_zero():
+    x = np.array([[1.0, 0.0, 0.0], [0.98, 0.01, 0.01], [0.96, 0.02, 0.02]])
+    runs = BlendRuns(
+        np.array([4.80, 4.84, 4.90, 4.94, 5.01, 5.03]), np.zeros(6, bool), np.repeat(np.arange(3), 2),
+        np.zeros(6, int), x, NAMES,
+    )  # fmt: skip
+    fit = fit_mixture(runs, 1)
+    slope = np.polyfit([0.0, 1.0, 2.0], [4.82, 4.92, 5.02], 1)[0]
+    # tested blends as ever; the one additive alone carries what the two did together
+    assert predict_blend(fit, x[1]).log == pytest.approx(4.92, abs=1e-9)
+    assert predict_blend(fit, [0.99, 0.01, 0.0]).log == pytest.approx(4.82 + slope, abs=1e-9)
+    # where the two stay in one sum the balance cannot stand for the lost one
+    wide = np.array([[0.9, 0.1, 0.0], [0.5, 0.1, 0.4], [0.1, 0.1, 0.8]])
+    other = fit_mixture(
+        BlendRuns(runs.logs, runs.left_censored, runs.batches, runs.campaigns, wide, NAMES), 1
+    )
+    assert np.all(np.isfinite(other.coefficients))
+    assert predict_blend(other, wide[1]).log == pytest.approx(4.92, abs=1e-9)
+
+
 def test_fewer_blends_than_terms_keep_what_can_be_told():
     runs = blends(7)
     few = runs

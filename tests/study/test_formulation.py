@@ -80,6 +80,32 @@ def test_two_campaigns_at_different_heights_give_one_truth(bench):
     assert series.fits[0].form == "straight"
 
 
+@pytest.mark.parametrize("bounds", [(), ("B-10",)])
+def test_three_campaigns_are_random_in_a_dose_series_and_two_have_a_fixed_shift(bench, bounds):
+    doses = [(0, 0), (1, 0), (2, 0), (3, 0), (4, 0), (0.5, 0), (2.5, 0), (1.5, 0), (3.5, 0)]
+    folders = []
+    for place, (label, apart) in enumerate((("a", 0.2), ("b", -0.2), ("c", 0.0))):
+        own = doses[place::3]
+        oils = {"R-1": None} | {name(*g): shares(*g) for g in own}
+        logs = runs_about({"R-1": 4.3} | {name(*g): linear(*g) for g in own}, apart)
+        running = [one for one in bounds if one in oils]
+        folders.append(bench(label, oils, logs, running=running))
+    (series,) = study(*folders, limits=("film_pressure at least 75 MPa",)).series
+    assert series.joined == "random"
+    assert (series.batches, series.campaigns) == (9, 3)
+    fit = series.fits[0]
+    assert fit.form == "straight"
+    assert fit.rise == pytest.approx(0.09, abs=0.005)
+    assert fit.campaign_sigma == pytest.approx(0.2, abs=0.05)
+    assert series.least[0].df == 7
+    told = words.campaigns_sentence(series)
+    assert told.startswith("The 3 campaigns are a random effect")
+    (series,) = study(*folders[:2]).series
+    assert series.joined == "fixed"
+    assert series.fits[0].campaign_sigma is None
+    assert "two are too few" in words.campaigns_sentence(series)
+
+
 def _others(found, along: float) -> float:
     """What FM does on Cox's line of AW, where its share shrinks in proportion."""
     centre = found.model.tested.mean(axis=0)

@@ -4,51 +4,24 @@ from __future__ import annotations
 
 import numpy as np
 import pytest
+from dose_studies import (
+    BATCH_SD,
+    DOSE,
+    RUN_SD,
+    covered,
+    covered_over_campaigns,
+    one_study,
+)
 
 from pinscar.stats.augment import augment, candidate_blends
-from pinscar.stats.dose import deviance_of_point, dose_runs, fit_dose_forms, least_dose
-from pinscar.stats.dose_forms import form_shape
+from pinscar.stats.dose import fit_dose_forms, least_dose
 from pinscar.stats.mixture import BlendRuns, chosen_order, fit_mixtures
 from pinscar.stats.mixture_terms import scheffe_design, scheffe_terms
 from pinscar.study.formulation.proposals import rank_by_improvement
 
 STUDIES = 500
-BATCH_SD, RUN_SD = 0.04, 0.085
-LEVELS = {
-    "straight": [0.0, 0.5, 1.0, 2.0, 3.0],
-    "saturating": [0.0, 0.25, 0.5, 1.0, 2.0, 3.0, 4.0],
-    "threshold": [0.0, 0.5, 1.0, 1.5, 2.0, 2.5, 3.0],
-}
-TRUTH = {"straight": (4.2, 0.15, 0.0), "saturating": (4.2, 0.7, 0.8), "threshold": (4.2, 0.3, 0.7)}
-DOSE = 1.3
 DEVELOPMENTS = 200
 FIRST = 8
-
-
-def one_study(form: str, seed: int, batch_sd: float, censored: float):
-    """One series of batches of four runs, and the logarithm that its true curve has at the dose looked for.
-
-    A share of the runs is stopped before wear had: what they show lies above what the film carries.
-    """
-    rng = np.random.default_rng([16, seed])
-    levels = np.array(LEVELS[form])
-    start, rise, bend = TRUTH[form]
-    batch = np.repeat(np.arange(levels.size), 4)
-    curve = start + rise * form_shape(form, levels, bend)
-    logs = (curve + batch_sd * rng.standard_normal(levels.size))[batch]
-    logs = logs + RUN_SD * rng.standard_normal(batch.size)
-    stopped = np.zeros(batch.size, bool)
-    if censored:
-        stopped = rng.random(batch.size) < censored
-        logs = np.where(stopped, logs + np.abs(0.12 * rng.standard_normal(batch.size)), logs)
-    runs = dose_runs(np.exp(logs), stopped, levels[batch], batch)
-    return runs, start + rise * float(form_shape(form, DOSE, bend))
-
-
-def covered(form: str, seed: int, batch_sd: float = BATCH_SD, censored: float = 0.0) -> bool:
-    """Whether the interval of one study holds the true least dose: the data do not speak against it."""
-    runs, wanted = one_study(form, seed, batch_sd, censored)
-    return deviance_of_point(runs, form, 0.95)[0](DOSE, wanted) <= 0.0
 
 
 @pytest.mark.slow
@@ -60,6 +33,15 @@ def test_the_interval_of_the_least_dose_covers_what_it_says(form, batch_sd, cens
     print(f"{form}, batches {batch_sd:g}, {censored:.0%} censored: {share:.1%} of {STUDIES}")
     # 95 % within 2 points; one standard error of 500 studies is 1 point, hence the third
     assert share == pytest.approx(0.95, abs=0.03)
+
+
+@pytest.mark.slow
+@pytest.mark.parametrize("censored", [0.0, 0.2])
+def test_the_interval_over_campaigns_covers_what_it_says(censored):
+    share = np.mean([covered_over_campaigns("straight", seed, censored) for seed in range(STUDIES)])
+    print(f"straight over three campaigns, {censored:.0%} censored: {share:.1%} of {STUDIES}")
+    # spreads of campaigns and batches are told from few of each; too wide is safe, too narrow is not
+    assert 0.93 <= share <= 0.99
 
 
 @pytest.mark.parametrize("form", ["straight", "threshold"])

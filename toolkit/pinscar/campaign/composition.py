@@ -14,6 +14,8 @@ BALANCE = "balance"
 A_SHARE = "a mass share from 0 to 100 %"
 SUM_TOLERANCE = 1e-3
 """How far from 100 % a stated sum may be [1]: shares rounded to 0.1 % add up no better."""
+SHOWN = 40
+"""Characters of a share that are shown in a message."""
 
 _PRICE = re.compile(r"\s*(\d+(?:\.\d+)?(?:[eE][+-]?\d+)?)\s*([A-Z]{3})\s*/\s*(\S(?:.*\S)?)\s*")
 
@@ -77,7 +79,10 @@ def composition(value: Any) -> dict[str, float]:
         try:
             shares[text(name)] = 0.0 if name in open_ones else share(one)
         except FieldError as wrong:
-            raise FieldError(wrong.code, f"{name}: {wrong.message}", wrong.mend, str(name)) from wrong
+            # the section as a whole is no value to show, so the share stands in the message
+            shown = str(one)[:SHOWN]
+            found = "" if shown in wrong.message else f", found {shown}"
+            raise FieldError(wrong.code, f"{name}: {wrong.message}{found}", wrong.mend, str(name)) from wrong
     total = sum(shares.values())
     if open_ones and total <= 1.0 + 1e-12:
         shares[open_ones[0]] = max(0.0, round(1.0 - total, 12))

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 
 from pinscar.campaign.codes import error, nearest, plain, warning
 from pinscar.campaign.model import CampaignFile
@@ -44,7 +44,7 @@ def _components(file: CampaignFile) -> Iterator[Problem]:
             if name in first:
                 continue
             column, value = f"lubricants[{number + 1}].composition.{name}", name
-            near = nearest(name, list(first), ALIKE)
+            near = nearest(name, list(first), ALIKE) or _swapped(name, first)
             if declared:
                 mend = f"write {near}" if near else "add it as [[components]]"
                 message = f"the component is not declared as [[components]], in {oil.id}"
@@ -54,6 +54,11 @@ def _components(file: CampaignFile) -> Iterator[Problem]:
                 mend = f"write {near} if they are one, or declare both as [[components]]"
                 yield warning("component-near-miss", FILE, message, mend, column=column, value=value)
             first.setdefault(name, oil.id)
+
+
+def _swapped(name: str, known: Iterable[str]) -> str | None:
+    """Find a name of the same letters in another order: in short names a swap leaves little that is alike."""
+    return next((one for one in known if sorted(plain(one)) == sorted(plain(name))), None)
 
 
 def _numbered_apart(one: str, other: str) -> bool:

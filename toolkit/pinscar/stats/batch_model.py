@@ -228,11 +228,18 @@ def _restricted(
     """Find the spreads of the completed runs by the restricted likelihood."""
     logs, lost = completed_runs(data.logs, data.left_censored, means, float(np.hypot(last.sigma, last.batch)))
     none = np.zeros(logs.size, dtype=np.int64)
-    batches = data.blocks if int(data.blocks.max()) + 1 > x.shape[1] else none
-    spread = fit_mixed(logs, x, batches, campaigns)
-    count = logs.size - x.shape[1] - int(campaigns.max())
-    sigma = float(np.sqrt(spread.sigma**2 + float(lost.sum()) / count))
-    return Spreads(sigma, spread.batch_sigma, spread.campaign_sigma)
+    # batches as many as terms lie on the model exactly: nothing tells how far they scatter
+    room = int(data.blocks.max()) + 1 > x.shape[1]
+    more = float(lost.sum()) / (logs.size - x.shape[1] - int(campaigns.max()))
+    if campaigns.max() == 0:  # the same as below, and much faster
+        first = np.unique(data.blocks, return_index=True)[1]
+        fit = fit_means(
+            batch_means(logs, data.blocks), x[first], restricted=True, ratio=None if room else 0.0
+        )
+        batch = fit.sigma * float(np.sqrt(fit.ratio))
+        return Spreads(float(np.sqrt(fit.sigma**2 + more)), batch, 0.0)
+    spread = fit_mixed(logs, x, data.blocks if room else none, campaigns)
+    return Spreads(float(np.sqrt(spread.sigma**2 + more)), spread.batch_sigma, spread.campaign_sigma)
 
 
 def campaign_shifts(campaigns: IntArray) -> FloatArray:

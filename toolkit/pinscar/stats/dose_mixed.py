@@ -182,7 +182,7 @@ def batch_square(runs: DoseRuns, form: Form, free: Maximum) -> float:
               \rVert_V^2 \right]
 
     in the metric of the runs' covariance V at the spreads of the fit. Censored runs stand at their expected
-    value, and the scatter that is not known of them is not known of their batch's mean either. Without
+    value, and what stays unknown of a batch's mean is added, as far as the curve leaves it. Without
     censored runs and campaigns M is the mean square of the batch means over its expectation, so that a test
     divided by it is the exact F test.
 
@@ -225,8 +225,10 @@ def batch_square(runs: DoseRuns, form: Form, free: Maximum) -> float:
     rest = white @ logs - every @ np.linalg.lstsq(every, white @ logs, rcond=None)[0]
     square = float(np.sum((white @ (logs - curve)) ** 2) - np.sum(rest**2))
     weights = 1.0 / (spreads.sigma**2 / np.bincount(runs.batches) + spreads.batch**2)
-    square /= 1.0 - float(np.mean(weights * unknown))
-    return max(square, 1e-24) / max(_more_ranks(_tangent(runs, form), _batches(runs)), 1)
+    df = max(_more_ranks(_tangent(runs, form), _batches(runs)), 1)
+    # a curve fitted to g means takes up all but df / g of what is unknown of them
+    square += float(np.mean(weights * unknown)) * df
+    return max(square, 1e-24) / df
 
 
 def _tangent(runs: DoseRuns, form: Form) -> FloatArray:

@@ -97,7 +97,7 @@ def fit_mixed(
                 method="BFGS",
                 options={"gtol": 1e-7, "maxiter": 200},
             )
-            for start in starts
+            for start in sorted(starts, key=lambda one: cost(np.array(one) + 0.1))[:2]
         ]
         best = np.asarray(min(found, key=lambda one: float(one.fun)).x, dtype=np.float64)
         for place in range(count):  # nothing lies below zero, so a spread of none may be the maximum

@@ -137,6 +137,8 @@ class MixtureFit:
         Runs, censored runs, batches.
     method : str
         How it was fitted.
+    lost_as_balance : bool
+        Whether components without a term of their own count as the balance.
 
     References
     ----------
@@ -167,6 +169,7 @@ class MixtureFit:
     n_censored: int
     batches: int
     method: str
+    lost_as_balance: bool = True
 
     @property
     def is_pseudo(self) -> bool:
@@ -199,7 +202,12 @@ class MixtureFit:
         [[0.2, 0.3, 0.5]]
         """
         x = np.atleast_2d(np.asarray(shares, dtype=np.float64))
-        return scheffe_design(pseudo_components(x, self.lowest), self.terms)
+        shares_left = pseudo_components(x, self.lowest)
+        return (
+            _rows(shares_left, self.terms)
+            if self.lost_as_balance
+            else scheffe_design(shares_left, self.terms)
+        )
 
 
 @dataclass(frozen=True, slots=True)
@@ -275,7 +283,10 @@ def fit_mixture(runs: BlendRuns, order: int) -> MixtureFit:
     design = scheffe_design(pseudo_components(runs.shares, lowest), terms)
     labels = [" × ".join(runs.names[i] for i in term) for term in terms]
     kept, told = estimable(design, labels)
-    fitted = fit_batch_model(runs.logs, runs.left_censored, runs.batches, runs.campaigns, design[:, kept])
+    used = _rows(pseudo_components(runs.shares, lowest), tuple(terms[i] for i in kept))
+    as_balance = int(np.linalg.matrix_rank(used)) == len(kept)
+    used = used if as_balance else design[:, kept]
+    fitted = fit_batch_model(runs.logs, runs.left_censored, runs.batches, runs.campaigns, used)
     g, shifts = runs.shares.shape[0], int(runs.campaigns.max())
     sizes, ratio = np.bincount(runs.batches), (fitted.batch_sigma / fitted.sigma) ** 2
     aicc = aicc_of_batches(fitted.log_likelihood, len(kept), sizes, ratio, campaigns=shifts > 0)
@@ -297,7 +308,20 @@ def fit_mixture(runs: BlendRuns, order: int) -> MixtureFit:
         n_censored=int(runs.left_censored.sum()),
         batches=g,
         method=fitted.method,
+        lost_as_balance=as_balance,
     )
+
+
+def _rows(shares: FloatArray, terms: Sequence[tuple[int, ...]]) -> FloatArray:
+    """Write blends as rows of the terms kept; a component without a term of its own counts as the balance.
+
+    Without that its share would count as a logarithm of zero, far below any blend.
+    """
+    rows = scheffe_design(shares, tuple(terms))
+    lost = [i for i in range(shares.shape[1]) if (i,) not in terms]
+    if lost and (0,) in terms:
+        rows[:, list(terms).index((0,))] += shares[:, lost].sum(axis=1)
+    return rows
 
 
 def fit_mixtures(runs: BlendRuns, orders: Sequence[int]) -> tuple[MixtureFit, ...]:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
 
 from pinscar.stats.dose import LeastDose
 from pinscar.stats.mixture import Effect
@@ -132,13 +133,14 @@ def campaigns_sentence(series: Series) -> str:
 
 
 def effect_sentence(model: BlendModel) -> str:
-    """Say which component does most."""
+    """Say which component does most; the balance only mirrors what the others do."""
+    balance = model.fit.names[0]
     moved = [one for one in model.effects if one.low is not None and one.high is not None]
     sure = [
         one for one in moved if one.low is not None and one.high is not None and not one.low <= 1 <= one.high
     ]
     if not moved:
-        best = max(model.effects, key=lambda one: abs(math.log(one.ratio)))
+        best = _largest(model.effects, balance)
         return (
             f"{_effect_text(model, best)}, without an interval: "
             f"{counted(model.fit.batches, 'batch', 'batches')} and {counted(len(model.fit.terms), 'term')} "
@@ -146,10 +148,15 @@ def effect_sentence(model: BlendModel) -> str:
         )
     if not sure:
         return f"No component moves the {model.runs.response.label.lower()} beyond its scatter."
-    best = max(sure, key=lambda one: abs(math.log(one.ratio)))
+    best = _largest(sure, balance)
     rest = [one.component for one in moved if one not in sure]
     others = f"; {listing(rest)} cannot be told from no effect" if rest else ""
     return f"{_effect_text(model, best)}{others}."
+
+
+def _largest(effects: Sequence[Effect], balance: str) -> Effect:
+    added = [one for one in effects if one.component != balance]
+    return max(added or effects, key=lambda one: abs(math.log(one.ratio)))
 
 
 def _effect_text(model: BlendModel, effect: Effect) -> str:
