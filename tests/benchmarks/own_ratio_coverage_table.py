@@ -20,7 +20,7 @@ from scipy.special import ndtri
 
 from pinscar.stats.censored_own_batch import apart, fit_groups_apart
 
-SIZES = ((3, 3), (4, 4), (5, 5), (6, 6), (7, 7), (8, 8), (3, 8), (8, 3))
+SIZES = ((3, 3), (4, 4), (5, 5))
 SHARES = (0.0, 0.1, 0.2, 0.3, 0.4, 0.5, 0.6)
 SCATTERS = (0.0, 0.5, 1.0)
 SPREADS = (1.0, 3.0)
