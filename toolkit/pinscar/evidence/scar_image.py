@@ -25,6 +25,8 @@ WORKING = 800
 """Pictures longer than this are averaged down before anything is looked for [points]."""
 SEARCHED = 120
 """Width at which the oval is looked for [points]."""
+SHARED = 0.3
+"""Correlation of the errors of length and width that the area's uncertainty takes; set on renderings."""
 LEAST = 3.0
 """Levels of grey that a picture must span before anything is looked for."""
 STRETCHED = 8
@@ -322,8 +324,9 @@ def _accepted(
     fit, size, quality = found
     axes = np.array([size.length, size.width])
     relative = np.hypot(spread / axes, scale_uncertainty)
-    # Both axes share scale and placement, so their contributions add linearly, not as squares.
-    of_area = np.hypot((spread / axes).sum(), 2 * scale_uncertainty)
+    # The axes share the scale, which adds linearly, and some of the rest.
+    one, other = spread / axes
+    of_area = np.hypot(np.sqrt(one**2 + other**2 + 2 * SHARED * one * other), 2 * scale_uncertainty)
     return ScarReading(
         accepted=True,
         score=quality.score,

@@ -92,7 +92,7 @@ class Quality:
     @property
     def cut_off(self) -> bool:
         """Whether it is a scar as far as it is seen, and goes on beyond that."""
-        return self.whole == 0 and min(self.worn, self.strong, self.seen, self.flat) >= CUT
+        return self.whole == 0 and min(self.worn, self.strong, self.smooth, self.flat) >= CUT
 
     @property
     def reason(self) -> str:
