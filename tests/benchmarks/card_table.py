@@ -109,7 +109,26 @@ def row(name: str, draw: Card, count: int, start: int) -> str:
     )
 
 
-KINDS = (demo_kinds, dabbed_kinds)
+def strewn_kinds() -> dict[str, Card]:
+    """Drops by distances: no limit was set with these."""
+    strewn = module("strewn_cards")
+
+    def one(low: float, high: float, **given: Any) -> Card:
+        def draw(seed: int) -> tuple[np.ndarray, float]:
+            return strewn.strewn_card(seed, np.random.default_rng([51, seed]).uniform(low, high), **given)
+
+        return draw
+
+    return {
+        "strewn, varied": one(30.0, 400.0),
+        "strewn, few": one(5.0, 20.0),
+        "strewn, pale": one(8.0, 20.0, loss=(0.02, 0.055)),
+        "strewn, writing": one(30.0, 200.0, written=True),
+        "strewn, clean": one(0.0, 0.0),
+    }
+
+
+KINDS = (demo_kinds, dabbed_kinds, strewn_kinds)
 
 
 def main() -> None:

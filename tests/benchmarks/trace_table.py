@@ -154,7 +154,8 @@ def told(run: Drawn) -> dict[str, tuple[float, float]]:
     steps = pd.DataFrame(
         {"run_id": "1", "start": [s for s, _ in run.steps], "load": [x for _, x in run.steps]}
     )
-    corrected, zero = with_zero_taken_off(trace, run.duration, max(x for _, x in run.steps))
+    starts = [s for s, _ in run.steps] if len(run.steps) > 1 else []
+    corrected, zero = with_zero_taken_off(trace, run.duration, max(x for _, x in run.steps), starts)
     energy, warm = energy_of(corrected, zero, row, steps), warming_of(trace, run.duration)
     phases = list(friction_phases(row, steps, corrected, zero))
     stop = stop_told(corrected, steps, row, 0.95)

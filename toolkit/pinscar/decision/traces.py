@@ -28,6 +28,9 @@ FloatArray = NDArray[np.float64]
 FRICTION_AT_MOST = 3.0
 """No friction force is so many times the load: it is an overflow or a blow (common practice) [1]."""
 
+JUST_LOADED = 3
+"""Readings after the start of a load step that are not taken for a spike [1]."""
+
 AGAINST_AT_MOST = 0.1
 """Nor does it pull the other way by more than that share of the load (common practice) [1]."""
 
@@ -41,25 +44,36 @@ def readings_between(
 
 
 def with_zero_taken_off(
-    trace: pd.DataFrame, duration: float, largest: float = float("inf")
+    trace: pd.DataFrame, duration: float, largest: float = float("inf"), starts: Sequence[float] = ()
 ) -> tuple[pd.DataFrame, ForceZero]:
     """Leave out spikes of the friction force, and take its zero off as far as the unloaded pin tells it."""
-    trace = trace.assign(friction_force=trace["friction_force"].mask(force_spikes(trace, largest)))
+    trace = trace.assign(friction_force=trace["friction_force"].mask(force_spikes(trace, largest, starts)))
     zero = find_zero(trace["time"], trace["friction_force"], duration, UNLOADED)
     if not zero.checked:
         return trace, zero
     return trace.assign(friction_force=trace["friction_force"] - zero_at(zero, trace["time"])), zero
 
 
-def force_spikes(trace: pd.DataFrame, largest: float = float("inf")) -> NDArray[np.bool_]:
-    """Find the rows whose friction force is an impossible one, or stands out as a short spike."""
+def force_spikes(
+    trace: pd.DataFrame, largest: float = float("inf"), starts: Sequence[float] = ()
+) -> NDArray[np.bool_]:
+    """Find the rows whose friction force is an impossible one, or stands out as a short spike.
+
+    Metal rubs on metal for a moment where a load is put on: what stands out upwards in the first readings
+    after the start of a load step is no spike.
+    """
     force = trace["friction_force"].to_numpy(dtype=float)
     with_run = 1.0 if float(trace["friction_force"].median()) >= 0.0 else -1.0
     found: NDArray[np.bool_] = (np.abs(force) > FRICTION_AT_MOST * largest) | (
         with_run * force < -AGAINST_AT_MOST * largest
     )
     there = np.isfinite(force) & ~found
-    found[there] = short_spikes(trace["time"].to_numpy(dtype=float)[there], force[there])
+    time = trace["time"].to_numpy(dtype=float)
+    spikes = short_spikes(time[there], force[there])
+    for start in starts:
+        first = np.searchsorted(time[there], start)
+        spikes[first : first + JUST_LOADED] = False
+    found[there] = spikes
     return found
 
 
@@ -329,7 +343,8 @@ def run_traces(
 def _run_trace(run: Mapping[Any, Any], load_steps: pd.DataFrame, trace: pd.DataFrame) -> RunTrace:
     duration = float(run["duration"])
     largest = float(np.nanmax([run["load"], *load_steps["load"]]))
-    corrected, zero = with_zero_taken_off(trace, duration, largest)
+    starts = load_steps["start"].to_list()
+    corrected, zero = with_zero_taken_off(trace, duration, largest, starts)
     times, _ = readings_between(corrected, "friction_force", 0.0, duration)
     return RunTrace(
         run["run_id"],
@@ -342,7 +357,7 @@ def _run_trace(run: Mapping[Any, Any], load_steps: pd.DataFrame, trace: pd.DataF
         zero,
         energy_of(corrected, zero, run, load_steps),
         find_gaps(times, 0.0, duration) if times.size else (),
-        int(np.count_nonzero(force_spikes(trace, largest))),
+        int(np.count_nonzero(force_spikes(trace, largest, starts))),
         warming_of(trace, duration),
         tuple(friction_phases(run, load_steps, corrected, zero)),
     )

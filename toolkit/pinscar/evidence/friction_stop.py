@@ -6,7 +6,7 @@ Two levels joined by a falling curve are fitted by likelihood.
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
@@ -74,7 +74,7 @@ class _Shape:
         if self.length == 0.0:
             return (time < ends[:, None]).astype(np.float64)
         left = np.clip((ends[:, None] + self._tail() - time) / self.length, 0.0, 1.0)
-        return np.asarray(left**self.power, dtype=np.float64)
+        return np.asarray(left if self.power == 1.0 else left**self.power, dtype=np.float64)
 
     def _tail(self) -> float:
         return float(self.length * self.settled ** (1.0 / self.power))
@@ -264,6 +264,10 @@ LEAST_DROP = 0.05
 LEAST_PLATEAU = 0.10
 """Least length of the plateau, as a share of the time looked at [1]."""
 
+WIDER = 1.4
+"""How much wider the interval is than the likelihood of the shapes tells: on drawn traces of six kinds of fault
+that held 83 to 88 % of the truths at 95 % [1]."""
+
 _MOST_POINTS = 200
 _FEWEST = 15
 _SETTLED = 0.05
@@ -312,7 +316,8 @@ def friction_stop(time: ArrayLike, friction: ArrayLike, confidence: float = 0.95
 
     A fall onto a plateau is fitted (`fit_fall`: a step, powers 1, 2, 4 and 8, the exponential, and the fall
     of a scar that wears until the film carries the load, `share_on_metal`); it ends when 5 % of it is left.
-    The interval takes in what these shapes differ by, and holds as far as one of them does. The plateau may
+    The interval takes in what these shapes differ by, and is widened by 1.4, set on drawn traces, since
+    friction falls in none of them exactly. The plateau may
     drift along a straight line where that fits much better (twice the gain in log-likelihood above
     ``2 ln n + 10``). Values weigh by the scatter about them, from the median step between neighbours.
     Spikes of up to three readings are left out first (`short_spikes`). Sampling may be irregular and have
@@ -352,11 +357,19 @@ def friction_stop(time: ArrayLike, friction: ArrayLike, confidence: float = 0.95
         readings = f"{t.size} reading{'' if t.size == 1 else 's'}"
         return _refused(f"only {readings} of friction, at least {_FEWEST} are needed", confidence)
     span = float(t[-1] - t[0])
-    fall = _fall(t, y, confidence)
+    fall = _widened(_fall(t, y, confidence), t)
     reason = _why_not(fall, t, span)
     if fall is None or reason:
         return _refused(reason, confidence)
     return FrictionStop(True, "", fall.end, fall.low, fall.high, confidence, fall.drop, fall.plateau)
+
+
+def _widened(fall: Fall | None, t: FloatArray) -> Fall | None:
+    """Widen the interval about its middle: friction falls in none of the shapes exactly."""
+    if fall is None:
+        return None
+    low, high = fall.end - WIDER * (fall.end - fall.low), fall.end + WIDER * (fall.high - fall.end)
+    return replace(fall, low=max(low, float(t[0])), high=min(high, float(t[-1])))
 
 
 def share_on_metal(time: ArrayLike, end: ArrayLike) -> FloatArray:

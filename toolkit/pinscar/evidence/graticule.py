@@ -212,8 +212,8 @@ def _broken(flat: FloatArray, angle: float, centres: FloatArray) -> tuple[float,
         varies = [robust_sd(one - uniform_filter1d(one, wide)) for one in (on, *beside)]
         darkness = float(np.quantile(step, 0.75))
         ragged = max(RAGGED * darkness, OVER_NOISE * noise)
-        uneven.append(varies[0] > min(max(UNEVEN * darkness, OVER_BESIDE * max(varies[1:])), ragged))
-        crossed.append(min(varies[1:]) > ragged)
+        uneven.append(varies[0] > max(UNEVEN * darkness, OVER_BESIDE * max(varies[1:])))
+        crossed.append(varies[0] > ragged or min(varies[1:]) > ragged)
         seen = np.flatnonzero(step > 0.4 * np.quantile(step, 0.9))
         missing.append(1.0 - seen.size / (seen[-1] - seen[0] + 1) if seen.size else 1.0)
     if not missing:

@@ -430,12 +430,23 @@ def hear_quiet(
     note = _clipping_note(samples, rate)
     parts = stretches(level.level)
     first = _first_quiet(parts, level, _comparison(samples, rate, parts, level))
-    reason = _why_not(parts, first, level) or _ends_too_slowly(parts, first, level, confidence)
+    heard = _without_passing(parts, first, level)
+    reason = _why_not(parts, first, heard) or _ends_too_slowly(parts, first, heard, confidence)
     if reason:
         return _with_fade(replace(_refused(reason, confidence, level), note=note), confidence)
-    fall = _fall(parts, first, level, confidence)
+    fall = _fall(parts, first, heard, confidence)
     assert fall is not None  # else it had ended too slowly
-    return replace(_accepted(fall, level, confidence), note=note)
+    return replace(_accepted(fall, heard, confidence), note=note, level=level)
+
+
+def _without_passing(parts: list[Stretch], first: int, level: Level) -> Level:
+    """Leave out what passed after the noise had ended, as a telephone, with a frame on either side."""
+    left = level.level.copy()
+    quiet = parts[-1].level
+    for one in parts[first + 1 : -1]:
+        if one.level - quiet >= LEAST_CONTRAST / 2:
+            left[max(one.start - 1, 0) : one.stop + 1] = np.nan
+    return replace(level, level=left)
 
 
 def _clipping_note(samples: FloatArray, rate: float) -> str:
@@ -531,21 +542,28 @@ def _why_not(parts: list[Stretch], first: int, level: Level) -> str:
 
 
 def _median(parts: list[Stretch], level: Level) -> float:
-    return float(np.median(level.level[parts[0].start : parts[-1].stop]))
+    return float(np.nanmedian(level.level[parts[0].start : parts[-1].stop]))
 
 
 def _fall(parts: list[Stretch], first: int, level: Level, confidence: float) -> Fall | None:
     """Fit the fall between the last loud stretch, with some seconds before it, and the quiet part."""
     earliest = parts[first].start - round(LONGEST_FADE / level.frame)
     start = max(min(parts[first - 1].start, earliest), _since_pause(parts, first - 1))
-    smooth = median_filter(level.level, size=3, mode="nearest")[start:]
     return fit_fall(
         level.time[start:],
-        smooth,
+        _smooth(level)[start:],
         longest_fall=LONGEST_FADE,
         edge=2.0 * level.frame,
         confidence=confidence,
     )
+
+
+def _smooth(level: Level) -> FloatArray:
+    """Medians of three frames; what was left out stays so."""
+    there = np.isfinite(level.level)
+    found = np.full(level.level.shape, np.nan)
+    found[there] = median_filter(level.level[there], size=3, mode="nearest")
+    return found
 
 
 def _since_pause(parts: list[Stretch], number: int) -> int:
@@ -573,7 +591,7 @@ def _stands_out(fall: Fall, start: int, level: Level) -> bool:
     near = np.arange(level.time.size) >= start
     beside = fit_fall(
         level.time[near],
-        median_filter(level.level, size=3, mode="nearest")[near],
+        _smooth(level)[near],
         longest_fall=LONGEST_FADE,
         drift=True,
         edge=2.0 * level.frame,
@@ -584,14 +602,14 @@ def _stands_out(fall: Fall, start: int, level: Level) -> bool:
 def _accepted(fall: Fall, level: Level, confidence: float) -> QuietHeard:
     before, after = level.level[level.time < fall.end], level.level[level.time >= fall.end]
     noise, quiet = _mean_level(before), _mean_level(after)
-    share = float(np.mean(level.level > 0.5 * (noise + quiet)))
+    share = float(np.mean(level.level > 0.5 * (noise + quiet)))  # what passed counts as quiet
     blur = 0.5 * max(fall.end - fall.start, 0.0)
     low, high = max(fall.low - blur, 0.0), min(fall.high + blur, level.frame * level.level.size)
     return QuietHeard(True, "", fall.end, low, high, confidence, noise - quiet, noise, quiet, share, level)
 
 
 def _mean_level(level: FloatArray) -> float:
-    return float(10.0 * np.log10(np.mean(10.0 ** (level / 10.0))))
+    return float(10.0 * np.log10(np.nanmean(10.0 ** (level / 10.0))))
 
 
 def _refused(reason: str, confidence: float, level: Level | None = None) -> QuietHeard:
