@@ -5,7 +5,7 @@ from __future__ import annotations
 import textwrap
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
@@ -257,7 +257,7 @@ def _draw_runs(axes: Axes, response: Response, row: int, summary: Summary, colou
     places = _numbers(response, values[chosen])
     seen, bound = places[~bounds[chosen]], places[bounds[chosen]]
     if seen.size:
-        dots = {"linestyle": "none", "marker": "o", "markersize": 3.4}
+        dots: dict[str, Any] = {"linestyle": "none", "marker": "o", "markersize": 3.4}
         axes.plot(seen, np.full(seen.size, y), color=colour, zorder=5, **dots)
     for x in bound:
         axes.annotate(
@@ -277,5 +277,5 @@ def _draw_runs(axes: Axes, response: Response, row: int, summary: Summary, colou
             },
         )
     if bound.size:
-        ends = {"linestyle": "none", "marker": "|", "markersize": 5.0, "markeredgewidth": 1.0}
+        ends: dict[str, Any] = {"linestyle": "none", "marker": "|", "markersize": 5.0, "markeredgewidth": 1.0}
         axes.plot(bound, np.full(bound.size, y), color=colour, zorder=5, **ends)

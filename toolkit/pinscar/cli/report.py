@@ -42,11 +42,14 @@ def report(
         typer.Option("--out", "-o", metavar="DIR", help="Where to write, instead of DIR/report."),
     ] = None,
     jobs: Annotated[
-        int,
+        int | None,
         typer.Option(
-            "--jobs", "-j", min=1, help="Cores to use: campaigns at a time, or the evidence of one."
+            "--jobs",
+            "-j",
+            min=1,
+            help="Cores to use: campaigns at a time, or the evidence of one. Usually all for evidence.",
         ),
-    ] = 1,
+    ] = None,
     cluster: Annotated[
         str | None,
         typer.Option(
@@ -96,7 +99,7 @@ def report(
     requests = request.make_requests(
         folders, chosen, given, out=out, pdf=not no_pdf, timeout=timeout, named=named, keep=not no_cache
     )
-    if cluster and (watch or jobs > 1):
+    if cluster and (watch or jobs):
         raise UsageError("--cluster uses all its workers, once; leave out --jobs and --watch")
     if not (no_pdf or cluster):
         pdf.require_pango()
@@ -123,7 +126,7 @@ def report(
 def _make(
     requests: list[Request],
     modules: Sequence[str],
-    jobs: int,
+    jobs: int | None,
     cluster: str | None,
     outcomes: list[Outcome],
     *,
@@ -158,7 +161,7 @@ def _make(
 
 
 def _watch(
-    requests: list[Request], folders: list[Path], modules: Sequence[str], jobs: int, *, quiet: bool
+    requests: list[Request], folders: list[Path], modules: Sequence[str], jobs: int | None, *, quiet: bool
 ) -> None:
     from pinscar import terminal
     from pinscar.press import build, watch

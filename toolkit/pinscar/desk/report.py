@@ -74,7 +74,7 @@ def make_report(
     requests = make_requests([folder], chosen, {}, out=None, pdf=with_pdf, timeout=600.0)
     outcomes: list[Outcome] = []
     told = None if progress is None else (lambda _, step: progress(step))
-    build.build_reports(requests, chosen.modules, 1, outcomes.append, told)
+    build.build_reports(requests, chosen.modules, None, outcomes.append, told)
     return _checked(outcomes[0])
 
 

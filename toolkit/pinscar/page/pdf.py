@@ -7,8 +7,8 @@ import ctypes
 import json
 import re
 import subprocess
-from collections.abc import Sequence
-from contextlib import suppress
+from collections.abc import Iterator, Sequence
+from contextlib import contextmanager, nullcontext, suppress
 from dataclasses import dataclass
 from datetime import UTC, datetime
 from typing import Any
@@ -109,6 +109,7 @@ def html_to_pdf(
     attachments: Sequence[Attachment] = (),
     digest: str | None = None,
     campaign_word: str = "Campaign",
+    writer: Writer | None = None,
 ) -> bytes:
     """Return the page as PDF; the same page and attachments give the same bytes with the same versions.
 
@@ -125,6 +126,7 @@ def html_to_pdf(
         attachments=attachments,
         digest=digest,
         campaign_word=campaign_word,
+        writer=writer,
     ).data
 
 
@@ -136,6 +138,7 @@ def render_pdf(
     attachments: Sequence[Attachment] = (),
     digest: str | None = None,
     campaign_word: str = "Campaign",
+    writer: Writer | None = None,
 ) -> PdfResult:
     """Return the page as PDF together with the writer's warnings.
 
@@ -154,7 +157,7 @@ def render_pdf(
         "files": fonts.FOLDER.as_uri(),
         "attachments": [_as_json(attachment) for attachment in attachments],
     }
-    answer = _ask_child(json.dumps(request).encode("utf-8"))
+    answer = _ask_child(json.dumps(request).encode("utf-8"), writer)
     head, _, data = answer.partition(b"\n")
     said = json.loads(head)
     if said["errors"]:
@@ -172,19 +175,51 @@ def _as_json(attachment: Attachment) -> dict[str, Any]:
     }
 
 
-def _ask_child(request: bytes) -> bytes:
-    """Run the writer in a process of its own: what it allocates goes back when it ends."""
-    done = subprocess.run(
+Writer = subprocess.Popen[bytes]
+"""The process that writes one PDF: what it allocates goes back when it ends."""
+
+
+@contextmanager
+def started_writer(*, wanted: bool = True) -> Iterator[Writer | None]:
+    """Start the writer before there is a page, so that it imports its libraries meanwhile.
+
+    Examples
+    --------
+    >>> with started_writer() as writer:
+    ...     html_to_pdf("<html lang='en'><title>Oils</title><p>Met.</p>", title="Oils", campaign_id="c-1",
+    ...                 writer=writer)[:5]
+    b'%PDF-'
+    """
+    writer = None
+    with suppress(OSError):  # no room for it now: it is started when it is needed, or fails then
+        writer = _start() if wanted else None
+    try:
+        yield writer
+    finally:
+        if writer is not None:
+            writer.kill()
+            with writer:  # closes its pipes and waits for its end
+                pass
+
+
+def _start() -> Writer:
+    return subprocess.Popen(
         python_command("pinscar.page.pdf_child"),
-        input=request,
-        capture_output=True,
-        check=False,
+        stdin=subprocess.PIPE,
+        stdout=subprocess.PIPE,
+        stderr=subprocess.PIPE,
         env={**clean_environment(), "SOURCE_DATE_EPOCH": "0"},
     )
-    if done.returncode != 0:
-        last = done.stderr.decode("utf-8", "replace").strip().splitlines()[-1:] or ["no message"]
-        raise RunError(f"the PDF could not be made: the writer ended with {done.returncode}: {last[0]}")
-    return done.stdout
+
+
+def _ask_child(request: bytes, writer: Writer | None) -> bytes:
+    """Have the writer write, one that is started already or another."""
+    with nullcontext(writer) if writer is not None else _start() as asked:
+        answer, said = asked.communicate(request)
+    if asked.returncode != 0:
+        last = said.decode("utf-8", "replace").strip().splitlines()[-1:] or ["no message"]
+        raise RunError(f"the PDF could not be made: the writer ended with {asked.returncode}: {last[0]}")
+    return answer
 
 
 def running_texts(

@@ -8,6 +8,7 @@ alone and knows nothing of the page.
 from __future__ import annotations
 
 import base64
+import importlib
 import json
 import logging
 import sys
@@ -179,5 +180,6 @@ def main(arguments: list[str]) -> None:  # noqa: ARG001 - a helper's main takes 
     """Read the request, write what was said and the file."""
     collector = _Collector()
     logging.getLogger("weasyprint").addHandler(collector)
+    importlib.import_module("weasyprint")  # before the request is there: it takes its time
     data = _write(json.load(sys.stdin))
     sys.stdout.buffer.write(json.dumps(collector.said).encode("utf-8") + b"\n" + data)

@@ -288,7 +288,8 @@ def figure_svg(figure: Figure) -> bytes:
     buffer = io.BytesIO()
     with matplotlib.rc_context(rc_params()):  # text is laid out only now
         # Not by savefig, which draws everything once more only to have it laid out: drawing does that.
-        FigureCanvasSVG(figure).print_svg(buffer, metadata={"Date": None, "Creator": None})
+        canvas: Any = FigureCanvasSVG(figure)
+        canvas.print_svg(buffer, metadata={"Date": None, "Creator": None})
     plain = re.sub(r"<metadata>.*?</metadata>\s*", "", buffer.getvalue().decode("utf-8"), flags=re.DOTALL)
     return compact_svg(plain).encode("utf-8")
 

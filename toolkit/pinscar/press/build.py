@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import contextlib
+import os
 import queue
 import threading
 import time
@@ -142,18 +143,21 @@ class Worker:
 def build_reports(
     requests: Sequence[Request],
     modules: Sequence[str],
-    jobs: int,
+    jobs: int | None,
     tell: Callable[[Outcome], None],
     progress: Progress | None = None,
     makers: Makers | None = None,
 ) -> int:
-    """Make reports, by processes of this machine unless others are given; return the worst exit status."""
+    """Make reports, by processes of this machine unless others are given; return the worst exit status.
+
+    Without a number of jobs it is one campaign at a time, its evidence read by all cores there are.
+    """
     sweep_private()
     workers = makers or Workers(modules)
     worst = 0
-    at_a_time = max(1, min(jobs, len(requests)))
+    at_a_time = max(1, min(jobs or 1, len(requests)))
     # Cores that are left over by few campaigns read the evidence of each side by side.
-    cores = 1 if makers else max(1, jobs // at_a_time)
+    cores = 1 if makers else max(1, (jobs or available_cores()) // at_a_time)
     shared = [replace(request, cores=cores) for request in requests]
     with ThreadPoolExecutor(at_a_time) as pool:
         try:
@@ -166,6 +170,11 @@ def build_reports(
             raise
         workers.stop()
     return worst
+
+
+def available_cores() -> int:
+    """Count the cores that this process may run on."""
+    return len(os.sched_getaffinity(0)) if hasattr(os, "sched_getaffinity") else os.cpu_count() or 1
 
 
 def build_report(request: Request, workers: Makers, progress: Progress | None = None) -> Outcome:

@@ -90,6 +90,7 @@ def produce(
     tell: Callable[[Mapping[str, Any]], None],
 ) -> dict[str, Any]:
     """Make a report in a scratch folder."""
+    from pinscar.page.pdf import started_writer
     from pinscar.press.execute import run_template
     from pinscar.press.manifest import NAME, make_manifest, manifest_bytes
     from pinscar.press.template import read_notebook
@@ -102,30 +103,31 @@ def produce(
     hand_over(read, private, keep=bool(request.get("keep")))
     current.hand_over(speaker, private)
     steps = Steps(len(notebook["cells"]), pdf=request["pdf"], tell=tell)
-    if request.get("cores", 1) > 1:
-        steps.reading()
-        _read_ahead(request, kernel_parent, private)
-    executed = run_template(
-        notebook,
-        template.stem,
-        request["given"],
-        folder=folder,
-        kernel_parent=kernel_parent,
-        private=private,
-        timeout=request["timeout"],
-        at_cell=steps.cell,
-    )
-    shutil.rmtree(private / AHEAD_NAME, ignore_errors=True)
-    _refuse_changed(folder, request["parameters"], subject, read.stamps)
-    manifest = make_manifest(
-        campaign=subject.id,
-        template=template,
-        given=request["given"],
-        parameters=request["parameters"],
-        inputs=subject.inputs,
-        pdf=request["pdf"],
-    )
-    files, results = _render(executed, request, subject, manifest["digest"], steps, speaker)
+    with started_writer(wanted=request["pdf"]) as writer:
+        if request.get("cores", 1) > 1:
+            steps.reading()
+            _read_ahead(request, kernel_parent, private)
+        executed = run_template(
+            notebook,
+            template.stem,
+            request["given"],
+            folder=folder,
+            kernel_parent=kernel_parent,
+            private=private,
+            timeout=request["timeout"],
+            at_cell=steps.cell,
+        )
+        shutil.rmtree(private / AHEAD_NAME, ignore_errors=True)
+        _refuse_changed(folder, request["parameters"], subject, read.stamps)
+        manifest = make_manifest(
+            campaign=subject.id,
+            template=template,
+            given=request["given"],
+            parameters=request["parameters"],
+            inputs=subject.inputs,
+            pdf=request["pdf"],
+        )
+        files, results = _render(executed, request, subject, manifest["digest"], steps, speaker, writer)
     files[NAME] = manifest_bytes(manifest, files)
     write_files(Path(request["scratch"]) / "report", files)
     problems = [problem.as_dict() for problem in subject.problems]
@@ -199,6 +201,7 @@ def _render(
     digest: str,
     steps: Steps,
     speaker: Speaker | None,
+    writer: Any,
 ) -> tuple[dict[str, bytes], dict[str, Any]]:
     """Return the report's files from its executed notebook, and its results."""
     from pinscar.page.page import notebook_to_html
@@ -235,12 +238,19 @@ def _render(
     if request["pdf"]:
         steps.pdf()
         pdf = f"{file_stem(subject.id, name)}.pdf" if request.get("named") else "report.pdf"
-        files[pdf] = _pdf(html, subject, Path(request["folder"]), files["results.json"], digest, speaker)
+        folder, numbers = Path(request["folder"]), files["results.json"]
+        files[pdf] = _pdf(html, subject, folder, numbers, digest, speaker, writer)
     return files, results
 
 
 def _pdf(
-    html: str, subject: Subject, folder: Path, results: bytes, digest: str, speaker: Speaker | None
+    html: str,
+    subject: Subject,
+    folder: Path,
+    results: bytes,
+    digest: str,
+    speaker: Speaker | None,
+    writer: Any,
 ) -> bytes:
     from pinscar.page.pdf import Attachment, html_to_pdf
 
@@ -260,6 +270,7 @@ def _pdf(
         attachments=attachments,
         digest=f"{said('Data and versions')}: SHA-256 {digest[:16]}",
         campaign_word=said("Campaign"),
+        writer=writer,
     )
 
 

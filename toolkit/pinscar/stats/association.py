@@ -92,12 +92,12 @@ def association(
         )
     y = np.asarray(in_group, dtype=bool)
     cells = _Cells.of(strata, levels)
-    ours = np.bincount(_codes(strata), y)
+    ours = np.asarray(np.bincount(_codes(strata), y), dtype=np.float64)
     total, s = float(np.sum(ours * (1.0 - ours / cells.sizes))), cells.sizes.size
     free = y.size - s - cells.rank
     if total < _ROUNDING or cells.rank == 0 or free < 1:
         return None
-    held = np.bincount(cells.of_runs, y, cells.counts.size)
+    held = np.asarray(np.bincount(cells.of_runs, y, cells.counts.size), dtype=np.float64)
     share = min(float(cells.explained(held[None, :], ours)[0]) / total, 1.0)
     adjusted = 1.0 - (1.0 - share) * (y.size - s) / free
     inflation = np.inf if share > 1.0 - _ROUNDING else 1.0 / (1.0 - share)

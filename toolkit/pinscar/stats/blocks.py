@@ -225,7 +225,7 @@ class _Blocked:
     @property
     def df(self) -> int:
         """Degrees of freedom of the residuals."""
-        return self.x_within.shape[0] - self.x_within.shape[1]
+        return int(self.x_within.shape[0] - self.x_within.shape[1])
 
     def shrink(self, gamma: float) -> FloatArray:
         """Give u of each block."""
@@ -317,7 +317,7 @@ def _with_uncertainty(data: _Blocked, gamma: float, variance: float) -> BlockFit
         residual_variance=variance,
         plain_covariance=variance * plain,
         slopes=np.array([-plain @ part @ plain for part in p]),
-        variance_covariance=variance**2 * spread,
+        variance_covariance=np.asarray(variance**2 * spread, dtype=np.float64),
     )
 
 

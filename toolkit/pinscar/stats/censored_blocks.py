@@ -369,7 +369,8 @@ def _value_and_gradient(
 def _sums(terms: FloatArray, blocks: NDArray[np.int_], count: int) -> FloatArray:
     """Sum terms, shape (n, nodes), by block."""
     cells = blocks[:, None] * terms.shape[1] + np.arange(terms.shape[1])
-    return np.bincount(cells.ravel(), terms.ravel(), count * terms.shape[1]).reshape(count, -1)
+    sums = np.bincount(cells.ravel(), terms.ravel(), count * terms.shape[1])
+    return np.asarray(sums, dtype=np.float64).reshape(count, -1)
 
 
 def _modes(base: FloatArray, slope: float, runs: BlockedRuns, n_blocks: int) -> tuple[FloatArray, FloatArray]:
@@ -610,10 +611,10 @@ def why_not_in_blocks(groups: CensoredGroups, blocks: Mapping[str, Sequence[obje
         )
     seen = ~groups.left_censored
     # The rank of medians and blocks together: blocks, and what of the medians is not a block.
-    blocks = numbered([label for label, kept in zip(labels, seen, strict=True) if kept])
+    places = numbered([label for label, kept in zip(labels, seen, strict=True) if kept])
     design = groups.design[seen]
-    sizes = np.bincount(blocks)
-    within = design - (_sums(design, blocks, sizes.size) / sizes[:, None])[blocks]
+    sizes = np.bincount(places)
+    within = design - (_sums(design, places, sizes.size) / sizes[:, None])[places]
     if int(seen.sum()) - sizes.size - _rank(within) < LEAST_WITHIN:
         return TOO_FEW
     return None

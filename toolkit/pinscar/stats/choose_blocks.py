@@ -276,7 +276,7 @@ def fixed_blocks(
         return np.asarray(column - (np.bincount(blocks, column) / sizes)[blocks], dtype=np.float64)
 
     design = np.stack([within(column) for column in indicator_columns(names).T], axis=1)
-    inverse = np.linalg.pinv(design.T @ design, rcond=1e-10, hermitian=True)
+    inverse = np.asarray(np.linalg.pinv(design.T @ design, rcond=1e-10, hermitian=True), dtype=np.float64)
     means = inverse @ design.T @ values
     df = float(values.size - sizes.size - np.linalg.matrix_rank(design))
     rest = within(values) - design @ means

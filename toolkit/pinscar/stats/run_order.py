@@ -364,7 +364,8 @@ def _sums(z: NDArray[np.float64], arranged: NDArray[np.int_], k: int) -> NDArray
     """Sum the places of each group, for each row of arrangements."""
     cells = arranged + k * np.arange(len(arranged))[:, None]
     places = np.broadcast_to(z, arranged.shape)
-    return np.bincount(cells.ravel(), places.ravel(), k * len(arranged)).reshape(-1, k)
+    sums = np.bincount(cells.ravel(), places.ravel(), k * len(arranged))
+    return np.asarray(sums, dtype=np.float64).reshape(-1, k)
 
 
 def _arrangements(codes: NDArray[np.int_]) -> int:

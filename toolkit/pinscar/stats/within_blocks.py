@@ -260,7 +260,10 @@ class _Cells:
 
     def weights(self, own: NDArray[np.bool_]) -> FloatArray:
         """Give the weight of each run in the difference."""
-        return np.asarray(np.where(own, *self.contrast[:, self.blocks]) / self.size, dtype=np.float64)
+        return np.asarray(
+            np.where(own, self.contrast[0, self.blocks], self.contrast[1, self.blocks]) / self.size,
+            dtype=np.float64,
+        )
 
     def traces(self) -> FloatArray:
         """Sum the diagonal of M over each group."""
