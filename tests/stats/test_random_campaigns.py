@@ -193,7 +193,7 @@ def test_the_least_dose_over_campaigns_has_an_interval_about_the_truth(censored)
     (fit,) = [one for one in fits if one.form == "straight"]
     found = least_dose(runs, fit, float(np.exp(4.2 + 0.15 * 1.5)))
     assert fit.campaign_sigma is not None
-    assert found.df == 10
+    assert found.df == 9
     assert found.low is not None
     assert found.high is not None
     assert 0.3 < found.low < found.estimate < found.high < 2.9

@@ -136,9 +136,10 @@ def held_at(runs: DoseRuns, form: Form, free: Maximum) -> Callable[[tuple[float,
 def batch_df(runs: DoseRuns, form: Form) -> int:
     r"""Count the batches that tell how batches scatter about the curve.
 
-    .. math:: \nu = \mathrm{rank}(X, C, B) - \mathrm{rank}(X, C)
+    .. math:: \nu = \mathrm{rank}(X, C, B) - \mathrm{rank}(X, C) - [k > 1]
 
-    with the terms X of the mean, the campaigns C and the batches B of each run.
+    with the terms X of the mean, the k campaigns C and the batches B of each run. One is given up for the
+    scatter of campaigns, which is estimated too: without that the simulated coverage was 91 % for 95 %.
 
     Parameters
     ----------
@@ -158,21 +159,22 @@ def batch_df(runs: DoseRuns, form: Form) -> int:
 
     Examples
     --------
-    Five doses, each batch in all three campaigns: five batches less two terms. The same five once each, with
-    no oil that joins the campaigns: two fewer.
+    Five doses, each batch in all three campaigns: five batches less two terms and one. The same five once
+    each, with no oil that joins the campaigns: two fewer.
 
     >>> batch, campaigns = np.repeat(np.arange(5), 3), np.tile(np.arange(3), 5)
     >>> none = np.zeros(15, bool)
     >>> batch_df(DoseRuns(np.zeros(15), none, np.arange(5.0), batch, campaigns=campaigns), "straight")
-    3
+    2
     >>> doses, own = np.arange(5.0), np.array([0, 1, 2, 0, 1])
     >>> alone = DoseRuns(np.zeros(5), none[:5], doses, np.arange(5), campaigns=own)
     >>> batch_df(alone, "straight")
-    1
+    0
     """
     campaigns = _campaigns(runs)
     members = (campaigns[:, None] == np.unique(campaigns)).astype(np.float64)
-    return _more_ranks(np.column_stack([_tangent(runs, form), members]), _batches(runs))
+    told = _more_ranks(np.column_stack([_tangent(runs, form), members]), _batches(runs))
+    return told - int(members.shape[1] > 1)
 
 
 def batch_square(runs: DoseRuns, form: Form, free: Maximum) -> float:
