@@ -11,8 +11,9 @@ TABLE = pd.read_csv(files("pinscar.stats").joinpath("data/block_coverage.csv"), 
 
 
 def test_every_layout_is_there_and_none_covers_too_little() -> None:
-    assert len(TABLE) == 12
-    assert set(TABLE["kind"]) == {"median", "ratio"}
+    assert len(TABLE) == 18
+    assert set(TABLE["kind"]) == {"median", "ratio", "one spread"}
+    assert (TABLE["campaigns"] >= 2000).all()
     drawn = TABLE["campaigns"] * TABLE["intervals"]
     chance = 2.5 * np.sqrt(0.95 * 0.05 / drawn)
     assert (TABLE["coverage"] >= 0.95 - chance).all()

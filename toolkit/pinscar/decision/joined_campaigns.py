@@ -15,6 +15,7 @@ from pinscar.decision.runs import load_levels
 from pinscar.errors import InputError, UsageError
 from pinscar.problems import Problem, Severity
 from pinscar.shown import to_shown
+from pinscar.wording import listing
 
 RIG_KEYS = (
     ("geometry", "contact", None),
@@ -94,3 +95,15 @@ def _part(campaign: Campaign, responses: Sequence[str]) -> pd.DataFrame:
     days = pd.to_datetime(runs["run_day"].where(runs["run_day"] != ""), errors="coerce")
     part["time"] = pd.to_datetime(runs["run_at"]).fillna(days)
     return part
+
+
+HISTORY = (
+    "the history that {campaign} names ({named}): a product range takes the scatter of repeats from the runs "
+    "that it joins, so earlier campaigns count only where they are given here"
+)
+
+
+def history_left_out(campaigns: Sequence[Campaign]) -> list[str]:
+    """Say of each campaign that asks for earlier ones' scatter that it is not counted in here."""
+    settings = [one.file.campaign for one in campaigns]
+    return [HISTORY.format(campaign=one.id, named=listing(one.history)) for one in settings if one.history]

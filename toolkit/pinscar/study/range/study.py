@@ -19,7 +19,13 @@ from pinscar.decision.audit import audit
 from pinscar.decision.audit_factors import with_readers
 from pinscar.decision.evaluate import evaluate_runs
 from pinscar.decision.finding import Finding, Weight
-from pinscar.decision.joined_campaigns import combined_runs, refuse_same_ids, unbounded_response, unlike_rig
+from pinscar.decision.joined_campaigns import (
+    combined_runs,
+    history_left_out,
+    refuse_same_ids,
+    unbounded_response,
+    unlike_rig,
+)
 from pinscar.decision.responses import Response
 from pinscar.decision.runs import by_cell, by_level, unlike_reason
 from pinscar.errors import InputError, UsageError
@@ -115,12 +121,6 @@ def _like_campaigns(
             first = base if first is None and not base.empty else first
             parts.append(group)
     return (pd.concat(parts) if parts else runs.iloc[:0]), left_out
-
-
-HISTORY = (
-    "the history that {campaign} names ({named}): a product range takes the scatter of repeats from the runs "
-    "that it joins, so earlier campaigns count only where they are given here"
-)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -260,11 +260,7 @@ def study_range(
         levels += [] if made is None else [made]
     if not levels:
         raise InputError(_nothing(left_out, base))
-    left_out += [
-        HISTORY.format(campaign=one.file.campaign.id, named=listing(list(one.file.campaign.history)))
-        for one in campaigns
-        if one.file.campaign.history
-    ]
+    left_out += history_left_out(campaigns)
     return RangeStudy(
         campaigns=tuple(campaigns),
         reference=base,
