@@ -205,7 +205,7 @@ def worn(ellipse: Ellipse, excess: FloatArray) -> float:
 
 
 CIRCLE = 0.006
-"""How far from round, and how rough, a circle is at most that is taken for a drop; a worn edge wanders more."""
+"""How far from round, and how rough, a circle may be that is taken for a drop; a worn edge wanders more."""
 CUT = 0.5
 """What the other parts must reach at least before an oval is called a scar that is cut off."""
 
