@@ -154,8 +154,9 @@ def quality_of(
     >>> everywhere = np.ones(brightness.shape, dtype=bool)
     >>> _, sharp = scar_features(even_logarithm(brightness), everywhere, 1.0, 2)
     >>> excess = excess_along(sharp, 0.0)
-    >>> quality_of(fit, Size(120.0, 80.0, ellipse.area, 0.2, 0.2), brightness, sharp, excess).score
-    1.0
+    >>> found = quality_of(fit, Size(120.0, 80.0, ellipse.area, 0.2, 0.2), brightness, sharp, excess)
+    >>> found.product, found.score > 0.99
+    (1.0, True)
     """
     ellipse = fit.ellipse
     rough = float(np.sqrt(np.average(fit.away**2, weights=fit.weights))) / fit.size
