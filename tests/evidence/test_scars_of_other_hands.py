@@ -22,7 +22,9 @@ def _module(name):
     return module
 
 
-relief, painted, strokes, others = (_module(one) for one in ("relief", "painted", "strokes", "not_scars"))
+relief, painted, strokes, others, blank = (
+    _module(one) for one in ("relief", "painted", "strokes", "not_scars", "blank_pins")
+)
 
 
 def off(reading, truth):
@@ -75,6 +77,26 @@ def test_a_blank_pin_is_refused_dry_with_drops_and_in_a_round_field(seed):
     blank, _ = painted.painted_picture(seed, scar=False)
     assert refused(others.round_field(blank, seed))
     assert refused(painted.painted_picture(seed, scar=False, drops=3)[0])
+
+
+def test_a_drop_over_streaks_along_the_pin_is_no_scar():
+    """A round drop softened the grinding marks, so that streaks of wiped oil stood out inside of it."""
+    picture, state = blank.blank_pin(1255, relief, painted, others)
+    assert state == "all together"
+    assert refused(picture)
+
+
+@pytest.mark.parametrize("seed", range(0, 16, 3))
+def test_a_blank_pin_in_any_state_is_refused(seed):
+    assert refused(blank.blank_pin(seed, relief, painted, others)[0])
+
+
+@pytest.mark.slow
+def test_none_of_five_hundred_blank_pins_is_read():
+    read = [
+        seed for seed in range(1000, 1500) if not refused(blank.blank_pin(seed, relief, painted, others)[0])
+    ]
+    assert read == []
 
 
 def test_what_is_no_picture_of_a_pin_is_refused():

@@ -58,7 +58,7 @@ def lip_offset(sharp: Layers, rim: Rim, t: FloatArray, grain: float) -> FloatArr
     [-3.0, -3.0]
     """
     even = rim.ellipse.even_angles(STRETCHES * POINTS)
-    away = np.arange(-REACH, REACH + 1) * grain
+    away = np.asarray(np.arange(-REACH, REACH + 1) * grain, dtype=np.float64)
     places = rim.points(even)[:, None] + away[None, :, None] * rim.normals(even)[:, None]
     tone = sharp.at(places[..., 0], places[..., 1])[..., 0].reshape(STRETCHES, POINTS, away.size).mean(axis=1)
     seen = np.isfinite(tone).all(axis=1)

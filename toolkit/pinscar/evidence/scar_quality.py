@@ -29,6 +29,7 @@ SLENDEREST = 0.2
 WORDS = {
     "whole": "the oval found is cut off by the edge of what is seen",
     "fair": "the oval found is too slender for a scar",
+    "worked": "the oval found is a perfect circle, as a drop of oil makes it",
     "flat": "the oval found is glare, not a scar",
     "worn": "no striations along the pin are seen inside the oval found, or they go on around it",
     "alone": "more than one oval could be the scar",
@@ -57,6 +58,8 @@ class Quality:
         Whether the oval lies inside of what is seen.
     fair : float
         Whether it has the proportions of a scar.
+    worked : float
+        Whether it is no perfect circle: surface tension makes those, wear doesn't.
     flat : float
         Whether it is not itself a lamp's glare, blown out or swelling to its middle.
     worn : float
@@ -73,6 +76,7 @@ class Quality:
     spread: float
     whole: float
     fair: float
+    worked: float
     flat: float
     worn: float
     alone: float = 1.0
@@ -150,8 +154,9 @@ def quality_of(
     >>> everywhere = np.ones(brightness.shape, dtype=bool)
     >>> _, sharp = scar_features(even_logarithm(brightness), everywhere, 1.0, 2)
     >>> excess = excess_along(sharp, 0.0)
-    >>> quality_of(fit, Size(120.0, 80.0, ellipse.area, 0.2, 0.2), brightness, sharp, excess).score
-    1.0
+    >>> found = quality_of(fit, Size(120.0, 80.0, ellipse.area, 0.2, 0.2), brightness, sharp, excess)
+    >>> found.product, found.score > 0.99
+    (1.0, True)
     """
     ellipse = fit.ellipse
     rough = float(np.sqrt(np.average(fit.away**2, weights=fit.weights))) / fit.size
@@ -163,6 +168,7 @@ def quality_of(
         spread=_ramp(uneven, 0.06, 0.015),
         whole=_whole(fit, sharp),
         fair=float(min(size.length, size.width) >= SLENDEREST * max(size.length, size.width)),
+        worked=float(not (abs(size.width / size.length - 1) < CIRCLE and rough < CIRCLE)),
         flat=float(not _is_glare(ellipse, brightness)),
         worn=worn(ellipse, excess),
         measures=measures_of(fit, size, brightness.shape[1]),
@@ -199,6 +205,8 @@ def worn(ellipse: Ellipse, excess: FloatArray) -> float:
     return min(_ramp(along, 0.5, 3.0), _ramp(sure, 2.0, 6.0))
 
 
+CIRCLE = 0.006
+"""How far from round, and how rough, a circle may be that is taken for a drop; a worn edge wanders more."""
 CUT = 0.5
 """What the other parts must reach at least before an oval is called a scar that is cut off."""
 
