@@ -233,3 +233,11 @@ def test_the_uncertainty_of_a_sharp_drop_is_that_of_light_and_corners():
     assert found.fling_area == pytest.approx(np.pi * 0.010**2, rel=0.01)
     assert found.smallest == pytest.approx(9 * 0.125e-3**2)
     assert found.corners[2] == pytest.approx([639.5, 439.5], abs=0.05)
+
+
+def test_few_pale_drops_are_refused_and_no_zero(render_card):
+    drops = some_drops(render_card, area=11.0)
+    pale = replace(drops, depths=0.15 * drops.depths)
+    found = read(render_card, render_card.CardLook(noise=0.006), pale)
+    assert not found.accepted
+    assert "a little darker than the paper" in found.reason

@@ -114,3 +114,23 @@ def test_the_uncertainty_holds_for_turned_rulers_and_a_lens_that_distorts():
             line = np.exp(-(((((across / pitch + 0.5) % 1.0) - 0.5) * pitch / 1.5) ** 2))
             found = read_graticule(np.clip(0.8 - 0.6 * line + rng.normal(0, 0.02, line.shape), 0, 1), 1e-4)
             assert abs(found.scale / (1e-4 / pitch) - 1.0) <= 2.5 * found.relative_uncertainty
+
+
+def test_a_half_lit_ruler_is_read_from_the_part_that_is_seen():
+    shown = lines(20.0, 0.02)
+    shown[:, 220:] *= 0.04
+    reading = read_graticule(shown, PITCH)
+    # fewer lines than in the whole picture: a tenth of a per cent
+    assert reading.scale == pytest.approx(PITCH / 20.0, rel=1e-3)
+    assert any("the rest is dark or out of focus" in one for one in reading.warnings)
+
+
+def test_rows_of_letters_set_close_are_no_ruler():
+    rng = np.random.default_rng(4)
+    page = Image.new("L", (900, 700), 245)
+    pen, font = ImageDraw.Draw(page), ImageFont.load_default(size=28)
+    for row in range(15, 690, 34):
+        words = ["".join(rng.choice(list("minulrHIEAT|"), rng.integers(2, 9))) for _ in range(20)]
+        pen.text((25, row), " ".join(words), font=font, fill=20)
+    with pytest.raises(ValueError, match=r"broken all along|regular|needed"):
+        read_graticule(np.asarray(page), 1e-4)

@@ -265,8 +265,8 @@ LEAST_PLATEAU = 0.10
 """Least length of the plateau, as a share of the time looked at [1]."""
 
 WIDER = 1.4
-"""How much wider the interval is than the likelihood of the shapes tells: on drawn traces of six kinds of fault
-that held 83 to 88 % of the truths at 95 % [1]."""
+"""How much wider the interval is than the likelihood of the shapes tells: on drawn traces of many kinds of
+fault that held 83 to 88 % of the truths at 95 % [1]."""
 
 _MOST_POINTS = 200
 _FEWEST = 15
@@ -357,17 +357,16 @@ def friction_stop(time: ArrayLike, friction: ArrayLike, confidence: float = 0.95
         readings = f"{t.size} reading{'' if t.size == 1 else 's'}"
         return _refused(f"only {readings} of friction, at least {_FEWEST} are needed", confidence)
     span = float(t[-1] - t[0])
-    fall = _widened(_fall(t, y, confidence), t)
+    fall = _fall(t, y, confidence)
     reason = _why_not(fall, t, span)
     if fall is None or reason:
         return _refused(reason, confidence)
+    fall = _widened(fall, t)
     return FrictionStop(True, "", fall.end, fall.low, fall.high, confidence, fall.drop, fall.plateau)
 
 
-def _widened(fall: Fall | None, t: FloatArray) -> Fall | None:
+def _widened(fall: Fall, t: FloatArray) -> Fall:
     """Widen the interval about its middle: friction falls in none of the shapes exactly."""
-    if fall is None:
-        return None
     low, high = fall.end - WIDER * (fall.end - fall.low), fall.end + WIDER * (fall.high - fall.end)
     return replace(fall, low=max(low, float(t[0])), high=min(high, float(t[-1])))
 

@@ -440,12 +440,12 @@ def hear_quiet(
 
 
 def _without_passing(parts: list[Stretch], first: int, level: Level) -> Level:
-    """Leave out what passed after the noise had ended, as a telephone, with a frame on either side."""
+    """Leave out what passed after the noise had ended, as a telephone, with three frames on either side."""
     left = level.level.copy()
     quiet = parts[-1].level
     for one in parts[first + 1 : -1]:
         if one.level - quiet >= LEAST_CONTRAST / 2:
-            left[max(one.start - 1, 0) : one.stop + 1] = np.nan
+            left[max(one.start - _BLOCK, 0) : one.stop + _BLOCK] = np.nan
     return replace(level, level=left)
 
 
@@ -513,19 +513,26 @@ def _first_quiet(parts: list[Stretch], level: Level, is_rubbing: Callable[[int],
     near = min(max(_NEAR_SHARE * contrast, _NEAR[0]), _NEAR[1])
     first = len(parts) - 1
     while first > 0:
-        passing = _passing(parts, first - 1, level) and not is_rubbing(first - 1)
-        before = first - 2 if passing else first - 1
-        if abs(parts[before].level - quiet) >= near:
+        last = first - 1
+        if parts[last].level <= quiet - near:
             return first
-        first = before
+        before = last
+        while before >= 0 and parts[before].level - quiet >= near:
+            before -= 1
+        if before < last and not _passing(parts, before + 1, last, level, is_rubbing):
+            return first
+        first = min(before, last)
     return first
 
 
-def _passing(parts: list[Stretch], number: int, level: Level) -> bool:
-    """Tell whether a stretch is a passing noise, such as a telephone: brief, and louder than both sides."""
-    one = parts[number]
-    brief = (one.stop - one.start) * level.frame <= LONGEST_PASSING
-    return number > 0 and brief and one.level - parts[number - 1].level > LEAST_CONTRAST / 2
+def _passing(
+    parts: list[Stretch], start: int, last: int, level: Level, is_rubbing: Callable[[int], bool]
+) -> bool:
+    """Tell whether louder stretches in a row are a passing noise, as a telephone: brief, and no scrape."""
+    if start == 0 or (parts[last].stop - parts[start].start) * level.frame > LONGEST_PASSING:
+        return False
+    longest = max(range(start, last + 1), key=lambda number: parts[number].stop - parts[number].start)
+    return parts[longest].level - parts[start - 1].level > LEAST_CONTRAST / 2 and not is_rubbing(longest)
 
 
 def _why_not(parts: list[Stretch], first: int, level: Level) -> str:
@@ -603,7 +610,8 @@ def _accepted(fall: Fall, level: Level, confidence: float) -> QuietHeard:
     before, after = level.level[level.time < fall.end], level.level[level.time >= fall.end]
     noise, quiet = _mean_level(before), _mean_level(after)
     share = float(np.mean(level.level > 0.5 * (noise + quiet)))  # what passed counts as quiet
-    blur = 0.5 * max(fall.end - fall.start, 0.0)
+    # A level is told by the frame only, and what rings down after the end may lie in the next one.
+    blur = 0.5 * max(fall.end - fall.start, 0.0) + level.frame
     low, high = max(fall.low - blur, 0.0), min(fall.high + blur, level.frame * level.level.size)
     return QuietHeard(True, "", fall.end, low, high, confidence, noise - quiet, noise, quiet, share, level)
 
