@@ -1,7 +1,7 @@
 """All figures of speed, each a ratio measured in one run: python tests/benchmarks/run_all.py.
 
 Both sides of a ratio take turns, and their medians over the rounds are compared. It writes the table into
-DEVELOPERS.md and every single time into tests/benchmarks/figures.json, on an idle machine within 20 minutes:
+DEVELOPERS.md and every single time into tests/benchmarks/figures.json, on an idle machine within 12 minutes:
 where that would not do, the slowest figures get fewer rounds, and the table says how many.
 """
 
@@ -174,7 +174,7 @@ def report(rounds: int, clock: Clock, scratch: Path) -> list[Figure]:
     """(a): the demo report, first and after one changed cell, against the bare chain on the same page."""
     first = Figure("demo report, first time, to the bare chain", "0.8")
     again = Figure("demo report after one changed cell, to the bare chain", "0.5")
-    both = Figure("the same with all cores (`--jobs`), first time", "0.8")
+    single = Figure("demo report by one core (`--jobs 1`), first time", "0.8")
     folder = scratch / "demo"
     shutil.copytree(DEMO, folder, ignore=shutil.ignore_patterns("report*", ".pinscar*"))
     empty = scratch / "empty.ipynb"
@@ -207,13 +207,13 @@ def report(rounds: int, clock: Clock, scratch: Path) -> list[Figure]:
         (folder / "runs.csv").write_text(runs.replace(",3.78,", f",3.7{number % 8},", 1), encoding="utf-8")
         again.ours.append(ours(forget=False))
         (folder / "runs.csv").write_text(runs, encoding="utf-8")
-        both.ours.append(ours("--jobs", os.cpu_count() or 1, forget=True))
+        single.ours.append(ours("--jobs", 1, forget=True))
         other = chain()
-        for figure in (first, again, both):
+        for figure in (first, again, single):
             figure.theirs.append(other)
 
-    clock.rounds(rounds, 0.4, work)
-    return [first, again, both]
+    clock.rounds(rounds, 0.35, work)
+    return [first, again, single]
 
 
 def side_by_side(rounds: int, clock: Clock, scratch: Path) -> list[Figure]:
@@ -229,12 +229,12 @@ def side_by_side(rounds: int, clock: Clock, scratch: Path) -> list[Figure]:
         figure.ours.append(run((*words, "--jobs", 2)).wall)
         figure.theirs.append(run((*words, "--jobs", 1)).wall)
 
-    clock.rounds(rounds, 0.5, work)
+    clock.rounds(rounds, 0.3, work)
     return [figure]
 
 
 def sizes(rounds: int, clock: Clock, scratch: Path) -> list[Figure]:
-    """(d): large campaigns against 48 runs, with the PDF."""
+    """(d): large campaigns against 48 runs, with the PDF, their days as blocks."""
     cases = {
         "480 runs": (Figure("480 runs, to 48", ""), 480, 4),
         "20 oils of 25 runs": (Figure("20 oils of 25 runs, to 48 runs", "3"), 500, 20),
@@ -313,7 +313,7 @@ def main() -> None:
     """Measure, print, and write the table."""
     words = argparse.ArgumentParser(description=__doc__.splitlines()[0])
     words.add_argument("--rounds", type=int, default=5)
-    words.add_argument("--minutes", type=float, default=19.0, help="time for all")
+    words.add_argument("--minutes", type=float, default=12.0, help="time for all")
     words.add_argument("--only", nargs="+", choices=list(PARTS), default=list(PARTS))
     words.add_argument("--dry", action="store_true", help="print only, write nothing")
     chosen = words.parse_args()
