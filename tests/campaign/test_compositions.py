@@ -128,3 +128,24 @@ def test_awkward_but_valid_compositions(shares: dict[str, str], total: float) ->
 def test_sums_that_are_off(shares: object) -> None:
     with pytest.raises(FieldError):
         composition(shares)
+
+
+def test_a_wrong_row_leaves_its_oil_known(good: Path) -> None:
+    """One wrong share is one error: the oil's runs are not said to be of an oil that nobody declared."""
+    for text in (
+        "lubricant,A [%],B [%]\nC-21,balance,1\nC-30,balance,-4\n",
+        "lubricant,A [%],B [bar]\nC-21,balance,1\nC-30,balance,4\n",
+    ):
+        (good / "lubricants.csv").write_text(text, encoding="utf-8")
+        runs = (good / "runs.csv").read_text(encoding="utf-8")
+        (good / "runs.csv").write_text(runs.replace("C-21", "C-30", 1), encoding="utf-8")
+        errors = [one for one in check_campaign(good)[1] if one.severity == "error"]
+        assert [one.file for one in errors] == ["lubricants.csv"]
+
+
+def test_what_the_table_says_of_an_oil_of_campaign_toml_is_told_of_the_table(good: Path) -> None:
+    (good / "lubricants.csv").write_text(
+        "lubricant,base A [%],abse A [%]\nR-10,100,\nC-21,,100\n", encoding="utf-8"
+    )
+    (near,) = [one for one in check_campaign(good)[1] if one.code == "component-near-miss"]
+    assert (near.file, near.column, near.value) == ("lubricants.csv", "abse A", "abse A")

@@ -242,7 +242,7 @@ def _with_oils(folder: Path, file: CampaignFile | None, problems: list[Problem])
     joined, found = add_table(folder, file)
     name = lubricants_file(folder) or ""
     problems += found
-    problems += placed_in_table(check_compositions(joined), joined, len(file.lubricants), name)
+    problems += placed_in_table(check_compositions(joined), file, joined, name)
     return joined
 
 

@@ -122,11 +122,16 @@ def oils_of(table: TextTable) -> tuple[list[tuple[int, Lubricant]], list[Problem
     """
     columns, problems = _columns(table)
     if problems:
-        return [], problems
+        at = next((one.position for one in columns if one.key == ID), None)
+        return (
+            [] if at is None else [one for row, cells in table.rows for one in _named(row, cells[at])]
+        ), problems
     oils: list[tuple[int, Lubricant]] = []
     for row, cells in table.rows:
         raw, wrong = _raw(table, columns, row, cells)
-        if not wrong:
+        if wrong:
+            oils += _named(row, raw.get("id"))
+        else:
             try:
                 oils.append((row, Lubricant.model_validate(raw)))
             except ValidationError as failure:
@@ -134,8 +139,17 @@ def oils_of(table: TextTable) -> tuple[list[tuple[int, Lubricant]], list[Problem
                     _problem(table.file, columns, row, cells, dict(one))
                     for one in failure.errors(include_url=False)
                 ]
+                oils += _named(row, raw.get("id"))
         problems += wrong
     return oils, problems
+
+
+def _named(row: int, name: Any) -> list[tuple[int, Lubricant]]:
+    """Keep the name of an oil whose row is wrong, so that its runs are not said to be of an unknown oil."""
+    try:
+        return [(row, Lubricant(id=name))]
+    except ValidationError:
+        return []
 
 
 def _columns(table: TextTable) -> tuple[list[OilColumn], list[Problem]]:
@@ -268,23 +282,30 @@ def _merged(
     return file.model_copy(update={"lubricants": tuple(joined.values())}), problems
 
 
-def placed_in_table(problems: Sequence[Problem], file: CampaignFile, own: int, name: str) -> list[Problem]:
-    """Name the table where a problem is about an oil that only the table has.
+def placed_in_table(
+    problems: Sequence[Problem], typed: CampaignFile, joined: CampaignFile, name: str
+) -> list[Problem]:
+    """Name the table where a problem is about what only the table says of an oil.
 
     Examples
     --------
-    >>> placed_in_table([], None, 0, "lubricants.csv")
-    []
+    >>> rig = {"geometry": "crossed-cylinders", "pin_diameter": "12 mm", "ring_diameter": "40 mm"}
+    >>> typed = CampaignFile.model_validate(
+    ...     {"campaign": {"id": "c", "reference": "C-1"}, "rig": rig, "lubricants": [{"id": "C-1"}]})
+    >>> wrong = Problem("warning", "w", "campaign.toml", "message", "mend", column="lubricants[1].price")
+    >>> print(placed_in_table([wrong], typed, typed, "lubricants.csv")[0])
+    lubricants.csv, column price: message (found 'C-1'); mend
     """
-    added = (
-        {f"lubricants[{place + 1}]": one.id for place, one in enumerate(file.lubricants) if place >= own}
-        if problems
-        else {}
-    )
+    owners = {f"lubricants[{place}]": one for place, one in enumerate(joined.lubricants, 1)}
+    said = {f"lubricants[{place}]": one.model_fields_set for place, one in enumerate(typed.lubricants, 1)}
     found = []
     for one in problems:
-        head = (one.column or "").partition(".")[0]
-        if one.file == "campaign.toml" and head in added:
-            one = replace(one, file=name, column=None, value=added[head])
+        head, _, key = (one.column or "").partition(".")
+        of_table = name and head in owners and key.partition(".")[0] not in said.get(head, set())
+        if one.file == "campaign.toml" and of_table:
+            oil = owners[head].id
+            column = key.removeprefix("composition").removeprefix(".") or None
+            value = one.value if one.value and oil in one.message else oil
+            one = replace(one, file=name, column=column, value=value)
         found.append(one)
     return found
