@@ -48,7 +48,27 @@ class WithinBlocks:
     link: float
 
     def left_over(self, values: FloatArray) -> FloatArray:
-        """Take groups and blocks out of values [any one unit], shape (..., n)."""
+        """Take groups and blocks out of values.
+
+        Parameters
+        ----------
+        values : ndarray, shape (..., n)
+            Values in the order of the layout [any one unit].
+
+        Returns
+        -------
+        ndarray, shape (..., n)
+            What is left of them [the same unit].
+
+        References
+        ----------
+        Own derivation: residuals of least squares on groups and blocks.
+
+        Examples
+        --------
+        >>> within_blocks("abc", "abc").left_over(np.array([1.0, 2.0, 4.0, 1.0, 2.0, 3.0])).round(3).tolist()
+        [-0.167, -0.167, 0.333, 0.167, 0.167, -0.333]
+        """
         sizes = np.bincount(self.blocks)
         within = np.asarray(values - (_sums(values, self.blocks, sizes.size) / sizes)[..., self.blocks])
         # The weights are what of the group is not the block, over its own square.
