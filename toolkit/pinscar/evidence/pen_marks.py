@@ -34,7 +34,33 @@ def _width(body: NDArray[np.bool_]) -> float:
 
 
 def is_mark(one: Any, point: float) -> bool:
-    """Whether a stain is thin and long, as no drop is."""
+    """Tell whether a stain is thin and long, as no drop is.
+
+    Parameters
+    ----------
+    one : RegionProperties
+        The stain, with its loss of light [1].
+    point : float
+        Size of a point [m].
+
+    Returns
+    -------
+    bool
+        Whether it is.
+
+    References
+    ----------
+    Own definition.
+
+    Examples
+    --------
+    >>> from skimage.measure import label, regionprops
+    >>> card = np.zeros((40, 80))
+    >>> card[20:24, 5:75] = 0.6
+    >>> [one] = regionprops(label(card > 0), intensity_image=card)
+    >>> is_mark(one, 1e-4)
+    True
+    """
     body, _ = _body(one)
     if not _width(body) * point < THIN or body.sum() < FEWEST:
         return False
@@ -50,7 +76,33 @@ def is_mark(one: Any, point: float) -> bool:
 
 
 def may_be_drawn(one: Any, point: float) -> bool:
-    """Whether a stain that isn't told as a mark may be one all the same: thin, and longer than wide."""
+    """Tell whether a stain that is no sure mark may be one all the same: thin, and longer than wide.
+
+    Parameters
+    ----------
+    one : RegionProperties
+        The stain, with its loss of light [1].
+    point : float
+        Size of a point [m].
+
+    Returns
+    -------
+    bool
+        Whether it is.
+
+    References
+    ----------
+    Own definition.
+
+    Examples
+    --------
+    >>> from skimage.measure import label, regionprops
+    >>> card = np.zeros((40, 80))
+    >>> card[20:24, 5:75] = 0.6
+    >>> [one] = regionprops(label(card > 0), intensity_image=card)
+    >>> may_be_drawn(one, 1e-4)
+    True
+    """
     body, _ = _body(one)
     wide = _width(body)
     if (
@@ -67,6 +119,31 @@ def of_the_same_pen(strokes: list[Any], others: list[Any], point: float) -> list
 
     Each piece that is found may have others beside it again. Specks of oil that happen to look so are taken
     along; the area of marks is in the uncertainty.
+
+    Parameters
+    ----------
+    strokes, others : list of RegionProperties
+        Strokes, and stains that are none by themselves, with their loss of light [1].
+    point : float
+        Size of a point [m].
+
+    Returns
+    -------
+    list of RegionProperties
+        Those of the others that belong to the strokes.
+
+    References
+    ----------
+    Own definition.
+
+    Examples
+    --------
+    >>> from skimage.measure import label, regionprops
+    >>> card = np.zeros((40, 80))
+    >>> card[20:24, 5:75] = 0.6
+    >>> [one] = regionprops(label(card > 0), intensity_image=card)
+    >>> of_the_same_pen([one], [], 1e-4)
+    []
     """
     pen = [(one, *_looks(one)) for one in strokes]
     rest = [(one, *_looks(one)) for one in others]
