@@ -251,11 +251,11 @@ def _in_blocks(
             return None
         more = further_own_spreads(spreads[0], spreads[1], left, confidence, family)
         return None if more is None else _within_most(more * runs_per_block(sides))
-    rest = layout.residuals @ np.concatenate(logs)
+    rest = layout.left_over(np.concatenate(logs))
     squares = np.array([np.sum(part**2) for part in (rest[: layout.n_subject], rest[layout.n_subject :])])
     found = np.linalg.pinv(layout.expected, rcond=1e-9) @ squares
     if found.min() <= 0.0:  # the runs don't tell both apart
-        found = np.full(2, float(squares.sum()) / float(np.trace(layout.residuals)))
+        found = np.full(2, float(squares.sum()) / float(layout.expected.sum()))
     variances = [least_variance(float(one), compared.step) for one in found]
     if min(variances) <= 0.0:
         return None
