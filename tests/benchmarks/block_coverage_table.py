@@ -18,7 +18,8 @@ import numpy as np
 from scipy.stats import norm
 
 from pinscar.stats.censored import censoring_shift, deviance_cut
-from pinscar.stats.censored_blocks import BlockedRuns, blocked_cut, fit_in_blocks, guarded_cut
+from pinscar.stats.censored_blocks import blocked_cut, guarded_cut
+from pinscar.stats.random_blocks import BlockedRuns, fit_in_blocks
 
 MEDIAN, RATIOS = ("median",), ("ratio", "one spread")
 LAYOUTS = ((MEDIAN, 3, 2), (RATIOS, 3, 2))

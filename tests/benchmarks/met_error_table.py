@@ -38,7 +38,9 @@ PLAIN, RATIO, FEWER, SLOW = 4000, 2000, 1000, 300
 UNEVEN = {"C": (0, 1, 1, 2), "R": (0, 0, 1, 1, 2)}
 AREA = next(one for one in STANDARD if one.name == "scar_area")
 FILM = next(one for one in STANDARD if one.name == "film_pressure")
-FLING = Response("fling_mass", "Fling mass", "mg", "mg", scale="linear", better="lower")
+FLING = Response(
+    name="fling_mass", label="Fling mass", unit="mg", shown_unit="mg", scale="linear", better="lower"
+)
 NO_RUNS = pd.DataFrame()
 HEAD = """\
 # How often "met" is wrong with the truth exactly at the limit [%]; two-sided 95 % allows 2.5.
@@ -168,7 +170,9 @@ def judged(case: Case, rng: np.random.Generator) -> bool:
             20e-6 * (1.0 + 0.2 * z) if case.rule == "mean ratio" else scale * np.exp(SPREAD * (z - centre))
         )
         names = tuple(f"{group}{i}" for i in range(z.size))
-        return Cell(group, 450.0, names, values, hidden, blocks)
+        return Cell(
+            lubricant=group, load_level=450.0, run_ids=names, values=values, censored=hidden, blocks=blocks
+        )
 
     own, step = cell("C"), SPREAD * case.step
     base = cell("R") if case.n_reference else None
@@ -193,7 +197,9 @@ def judged(case: Case, rng: np.random.Generator) -> bool:
         priors={} if prior is None else {response.name: prior},
     )
     found, *_ = compare_cells(runs, response, [own, *others, base], "R", method, step)
-    compared = LoadComparison(response, 450.0, found, None, case.oils, of_means=means)
+    compared = LoadComparison(
+        response=response, load_level=450.0, result=found, unlike=None, family=case.oils, of_means=means
+    )
     return judge_criteria([wanted], [], [compared], CONFIDENCE, never)[0].verdict is Verdict.MET
 
 
@@ -219,7 +225,9 @@ def judged_with_zeros(case: Case, rng: np.random.Generator) -> bool:
         ratio_of_cells(response, own, base, None, CONFIDENCE, step) if response.scale == "linear" else None
     )
     (found,) = compare_cells(runs, response, [own, base], "R", method, step)
-    compared = LoadComparison(response, 450.0, found, None, 1, of_means=means)
+    compared = LoadComparison(
+        response=response, load_level=450.0, result=found, unlike=None, family=1, of_means=means
+    )
     return judge_criteria([criterion(case, response)], [], [compared], CONFIDENCE, never)[0].verdict is (
         Verdict.MET
     )

@@ -141,7 +141,7 @@ def test_columns_have_letters() -> None:
 
 
 def heads(*header: str, columns: Any = RUNS) -> tuple[list[str], list[tuple[str, str | None]]]:
-    found, problems = read_headers(TextTable("runs.csv", header, ()), columns)
+    found, problems = read_headers(TextTable(file="runs.csv", header=header, rows=()), columns)
     return [one.name for one in found], [
         (one.code, one.column) for one in problems if one.code != "column-missing"
     ]
@@ -155,7 +155,7 @@ def heads(*header: str, columns: Any = RUNS) -> tuple[list[str], list[tuple[str,
     ],
 )
 def test_a_header_almost_right_is_an_error_that_names_the_right_one(written: str) -> None:
-    table = TextTable("runs.csv", ("run_id", written), ())
+    table = TextTable(file="runs.csv", header=("run_id", written), rows=())
     problem = next(one for one in read_headers(table, RUNS)[1] if one.column == written)
     assert (problem.code, problem.severity.value) == ("column-near-miss", "error")
     assert problem.mend == "write it as scar_length [mm]"
@@ -187,14 +187,16 @@ def test_known_columns_fit_their_own_headers() -> None:
 
 
 def test_drips_need_no_unit_and_must_be_whole() -> None:
-    table = TextTable("runs.csv", ("drips",), ((2, ("3",)), (3, ("2.5",))))
+    table = TextTable(file="runs.csv", header=("drips",), rows=((2, ("3",)), (3, ("2.5",))))
     read = read_frame(table, (find_column(RUNS, "drips"),))  # type: ignore[arg-type]
     assert read.frame["drips"].tolist()[0] == 3.0
     assert [(one.code, one.row) for one in read.problems] == [("value-out-of-range", 3)]
 
 
 def test_a_temperature_may_be_below_zero_but_not_below_the_absolute_one() -> None:
-    table = TextTable("runs.csv", ("ambient_temperature [degC]",), ((2, ("-10",)), (3, ("-300",))))
+    table = TextTable(
+        file="runs.csv", header=("ambient_temperature [degC]",), rows=((2, ("-10",)), (3, ("-300",)))
+    )
     read = read_frame(table, (find_column(RUNS, "ambient_temperature"),))  # type: ignore[arg-type]
     assert read.frame["ambient_temperature"].tolist()[0] == pytest.approx(263.15, rel=1e-15, abs=0)
     assert [(one.code, one.row) for one in read.problems] == [("value-out-of-range", 3)]

@@ -22,7 +22,9 @@ from pinscar.units import UnitError
 def column(header: str, *cells: str, typed: bool = True, dates: str | None = None) -> list[str]:
     rows = tuple((row, (cell,)) for row, cell in enumerate(cells, 2))
     places = frozenset((row, 0) for row, _ in rows) if typed else frozenset()
-    settled = settle_table(TextTable("runs.xlsx", (header,), rows, typed=places), RUNS, dates)
+    settled = settle_table(
+        TextTable(file="runs.xlsx", header=(header,), rows=rows, typed=places), RUNS, dates
+    )
     return [settled.table.header[0], *(cells[0] for _, cells in settled.table.rows)]
 
 
@@ -85,9 +87,9 @@ def test_a_comma_before_three_digits_needs_another_cell_to_settle_it() -> None:
 
 def test_a_number_of_a_workbook_is_never_taken_for_one_with_thousands() -> None:
     table = TextTable(
-        "runs.xlsx",
-        ("scar_length [mm]",),
-        ((2, ("4,10",)), (3, ("1.234",))),
+        file="runs.xlsx",
+        header=("scar_length [mm]",),
+        rows=((2, ("4,10",)), (3, ("1.234",))),
         typed=frozenset({(2, 0)}),  # the second is a number in the workbook, not text
     )
     settled = settle_table(table, RUNS)

@@ -153,7 +153,13 @@ def test_a_rival_at_another_load_refuses_the_claim() -> None:
 
 
 def blocking(*run_ids: str, name: str = "dose") -> Finding:
-    return Finding(name, Weight.BLOCKS, {"n": 1, "notes": ["C1: by hand"]}, run_ids, text="note-on-timer")
+    return Finding(
+        id=name,
+        severity=Weight.BLOCKS,
+        values={"n": 1, "notes": ["C1: by hand"]},
+        runs=run_ids,
+        text="note-on-timer",
+    )
 
 
 def test_a_blocking_finding_refuses_the_claims_on_its_runs_only() -> None:
@@ -166,7 +172,7 @@ def test_a_blocking_finding_refuses_the_claims_on_its_runs_only() -> None:
 
 
 def test_a_caution_refuses_nothing() -> None:
-    caution = Finding("wear-not-judged", Weight.CAUTION, {"n": 1}, ("C1",))
+    caution = Finding(id="wear-not-judged", severity=Weight.CAUTION, values={"n": 1}, runs=("C1",))
     assert judged(claim(), findings=(caution,))[0].support is Support.SUPPORTED
 
 

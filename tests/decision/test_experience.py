@@ -199,7 +199,9 @@ def test_a_brief_report_says_it_in_a_line(tmp_path: Path, more: str, words: str 
         assert words in said
         assert said in "".join(second_page(analysis))
         german = Speaker(
-            read_catalogue("de"), frozenset(["R-1", "C-1", "one", "two"]), frozenset(["run_day", "torque"])
+            catalogue=read_catalogue("de"),
+            names=frozenset(["R-1", "C-1", "one", "two"]),
+            texts=frozenset(["run_day", "torque"]),
         )
         german.say(said)
         assert not german.missing

@@ -57,7 +57,13 @@ def value_verdict(name: str, rule: str, limit: str, truth: float) -> Callable:
     def verdict(rng: np.random.Generator) -> Verdict:
         values = truth * np.exp(SPREAD * rng.standard_normal(RUNS))
         censored = np.zeros(RUNS, dtype=bool)
-        cell = Cell("C", 450.0, tuple(f"r{i}" for i in range(RUNS)), values, censored)
+        cell = Cell(
+            lubricant="C",
+            load_level=450.0,
+            run_ids=tuple(f"r{i}" for i in range(RUNS)),
+            values=values,
+            censored=censored,
+        )
         summary = Summary(measured, cell, estimate_cell(cell, measured, CONFIDENCE))
         return judge_criteria([judged], [summary], [], CONFIDENCE, never)[0].verdict
 

@@ -16,7 +16,13 @@ FILM = next(response for response in STANDARD if response.name == "film_pressure
 
 def summary(values, bounds=()):
     censored = np.isin(np.arange(len(values)), bounds)
-    cell = Cell("C", 450.0, tuple(map(str, range(len(values)))), np.array(values), censored)
+    cell = Cell(
+        lubricant="C",
+        load_level=450.0,
+        run_ids=tuple(map(str, range(len(values)))),
+        values=np.array(values),
+        censored=censored,
+    )
     return Summary(FILM, cell, estimate_cell(cell, FILM, 0.95))
 
 

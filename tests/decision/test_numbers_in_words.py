@@ -73,7 +73,13 @@ def judged(name: str, rule: str, limit: str, values: list[float], bounds: bool) 
         {"id": "limit", "response": name, "lubricant": "C", "load": "450 N", "rule": rule, "limit": limit}
     )
     n = len(values)
-    cell = Cell("C", 450.0, tuple(f"r{i}" for i in range(n)), np.array(values), np.full(n, bounds))
+    cell = Cell(
+        lubricant="C",
+        load_level=450.0,
+        run_ids=tuple(f"r{i}" for i in range(n)),
+        values=np.array(values),
+        censored=np.full(n, bounds),
+    )
     summary = Summary(response, cell, estimate_cell(cell, response, 0.95))
     (found,) = judge_criteria([criterion], [summary], [], 0.95, lambda evidence, limit: None)
     return words.because(found)

@@ -20,7 +20,19 @@ from pinscar.press.handover import KEEP, announce
 from pinscar.shipped import shipped_folder
 
 DEMO = shipped_folder("data_demo") / "conveyor_07"
-HEARD = QuietHeard(True, "", 41.0, 40.5, 41.5, 0.95, 9.0, -20.0, -31.0, 0.4, None)
+HEARD = QuietHeard(
+    accepted=True,
+    reason="",
+    quiet_time=41.0,
+    low=40.5,
+    high=41.5,
+    confidence=0.95,
+    contrast=9.0,
+    noise_level=-20.0,
+    quiet_level=-31.0,
+    scrape_share=0.4,
+    level=None,
+)
 
 
 @pytest.fixture(autouse=True)

@@ -42,7 +42,13 @@ def test_readings_and_counts_are_reported_on_request_only() -> None:
 def test_a_count_gets_the_exact_poisson_interval() -> None:
     drips = next(response for response in STANDARD if response.name == "drips")
     counts = np.array([2.0, 0.0, 3.0, 1.0, 4.0])
-    cell = Cell("R-10", 450.0, tuple("abcde"), counts, np.zeros(5, dtype=bool))
+    cell = Cell(
+        lubricant="R-10",
+        load_level=450.0,
+        run_ids=tuple("abcde"),
+        values=counts,
+        censored=np.zeros(5, dtype=bool),
+    )
     estimate = estimate_cell(cell, drips, 0.95)
     # Garwood, Fiducial limits for the Poisson distribution, Biometrika 28, 1936: 10 events, 4.80 to 18.39.
     assert estimate.estimate == 2.0

@@ -9,14 +9,8 @@ import pytest
 import soundfile
 from scipy import signal as filters
 
-from pinscar.evidence.sound import (
-    hear_quiet,
-    is_clipped,
-    read_recording,
-    recording_fault,
-    relative_loudness,
-    stretches,
-)
+from pinscar.evidence.recording_faults import is_clipped, recording_fault
+from pinscar.evidence.sound import hear_quiet, read_recording, relative_loudness, stretches
 from pinscar.evidence.sound_level import band_level
 
 RATE = 8000

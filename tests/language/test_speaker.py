@@ -19,7 +19,7 @@ TEMPLATES = Path(__file__).resolve().parents[2] / "templates"
 @pytest.fixture
 def german():
     texts = frozenset(["Oven line, hall 2", "wear was still running in my view"])
-    return Speaker(read_catalogue("de"), frozenset(["R-10", "C-21", "film"]), texts)
+    return Speaker(catalogue=read_catalogue("de"), names=frozenset(["R-10", "C-21", "film"]), texts=texts)
 
 
 @pytest.mark.parametrize(

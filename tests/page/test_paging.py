@@ -94,7 +94,7 @@ def test_axe_finds_nothing_on_a_table_that_is_paged(opened):
 
 
 def test_another_language_pages_too(opened):
-    tab = opened(made("de", Speaker(read_catalogue("de"), frozenset({"R-10"}))))
+    tab = opened(made("de", Speaker(catalogue=read_catalogue("de"), names=frozenset({"R-10"}))))
     tab.get_by_role("button", name="Alle Zeilen zeigen").click()
     row = tab.locator("#table-runs tbody tr").nth(1).locator("td").all_inner_texts()
     assert row == ["R-10", "899,5", "nein"]

@@ -17,7 +17,7 @@ def test_one_line_over_all(campaign, templates, tmp_path):
     assert tally.step(one, {"text": "cell 1 of 4"}) == f"0 of 2 done, {campaign}: cell 1 of 4"
     said = tally.step(two, {"text": "setting the PDF"})
     assert said == f"0 of 2 done, {campaign}: cell 1 of 4, {tmp_path / 'two'}: setting the PDF"
-    assert tally.ended(Outcome(str(campaign), "x", 1)) == (
+    assert tally.ended(Outcome(folder=str(campaign), report="x", status=1)) == (
         f"1 of 2 done, 1 failed, {tmp_path / 'two'}: setting the PDF"
     )
     assert Tally(1).step(one, {"text": "cell 1 of 4"}) == f"{campaign}: cell 1 of 4"
@@ -26,9 +26,15 @@ def test_one_line_over_all(campaign, templates, tmp_path):
 def test_the_table_has_each_verdict_time_and_what_failed():
     lines = table(
         [
-            Outcome("a", "a/report", 0, limits="not met (1 of 5)", seconds=61.24),
-            Outcome("longer", "longer/report", 0, seconds=3.0),
-            Outcome("b", "b/report", 4, ("template x, cell 2:\n broke", "more"), seconds=0.04),
+            Outcome(folder="a", report="a/report", status=0, limits="not met (1 of 5)", seconds=61.24),
+            Outcome(folder="longer", report="longer/report", status=0, seconds=3.0),
+            Outcome(
+                folder="b",
+                report="b/report",
+                status=4,
+                errors=("template x, cell 2:\n broke", "more"),
+                seconds=0.04,
+            ),
         ]
     )
     assert lines == [

@@ -22,12 +22,12 @@ PRINTED = (11.7, 9.4, 16.4, 19.0, 11.4, -9.6)
 ELONGATION = np.array([value for _, values in YARN for value in values])
 BATCH = np.repeat(np.arange(6), [len(values) for _, values in YARN])
 RUNS = BlendRuns(
-    ELONGATION,  # on its own scale: the model does not ask whether they are logarithms
-    np.zeros(ELONGATION.size, bool),
-    BATCH,
-    np.zeros(ELONGATION.size, int),
-    np.array([shares for shares, _ in YARN]),
-    ("polyethylene", "polystyrene", "polypropylene"),
+    logs=ELONGATION,  # on its own scale: the model does not ask whether they are logarithms
+    left_censored=np.zeros(ELONGATION.size, bool),
+    batches=BATCH,
+    campaigns=np.zeros(ELONGATION.size, int),
+    shares=np.array([shares for shares, _ in YARN]),
+    names=("polyethylene", "polystyrene", "polypropylene"),
 )
 
 

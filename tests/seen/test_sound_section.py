@@ -42,14 +42,42 @@ def made(run_id: str, heard: float | None, typed: float = np.nan, friction: floa
     low, high = (heard - 1.0, heard + 1.0) if accepted else (None, None)
     level = -20.0 if accepted else None
     quiet = QuietHeard(
-        accepted, reason, heard, low, high, 0.95, 10.0 if accepted else None, level, level, 0.5, None
+        accepted=accepted,
+        reason=reason,
+        quiet_time=heard,
+        low=low,
+        high=high,
+        confidence=0.95,
+        contrast=10.0 if accepted else None,
+        noise_level=level,
+        quiet_level=level,
+        scrape_share=0.5,
+        level=None,
     )
     stop = (
         None
         if friction is None
-        else FrictionStop(True, "", friction, friction - 1, friction + 1, 0.95, 9.0, 30.0)
+        else FrictionStop(
+            accepted=True,
+            reason="",
+            time=friction,
+            low=friction - 1,
+            high=friction + 1,
+            confidence=0.95,
+            drop=9.0,
+            plateau=30.0,
+        )
     )
-    return recordings.RunHeard(run_id, "C-21", 450.0, 60.0, typed, f"sound/{run_id}.wav", quiet, stop)
+    return recordings.RunHeard(
+        run_id=run_id,
+        lubricant="C-21",
+        load=450.0,
+        duration=60.0,
+        typed=typed,
+        file=f"sound/{run_id}.wav",
+        heard=quiet,
+        friction=stop,
+    )
 
 
 def test_the_demo_section_says_what_was_heard(section):

@@ -124,7 +124,20 @@ def bare(time: list[float], force: list[float]) -> trace_chart.TraceDrawn:
     """Give a run of which nothing but a trace of the force is known."""
     frame = pd.DataFrame({"time": time, "friction_force": force, "temperature": np.nan})
     zero, energy = find_zero(time, force, 60.0), friction_energy(time, force, 1.0, 0.0, 60.0, 20.0)
-    told = RunTrace("a", "R-10", 450.0, 60.0, math.nan, 50e-9, frame, zero, energy, (), 0, None)
+    told = RunTrace(
+        run_id="a",
+        lubricant="R-10",
+        load=450.0,
+        duration=60.0,
+        ambient=math.nan,
+        wear_volume=50e-9,
+        trace=frame,
+        zero=zero,
+        energy=energy,
+        force_gaps=(),
+        force_spikes=0,
+        warming=None,
+    )
     return trace_chart.TraceDrawn(told, ((0.0, 450.0),), math.nan, None, None)
 
 

@@ -108,7 +108,10 @@ def test_scale_and_order_of_campaigns(data, scale):
 
 
 def ratios_of(table):
-    return [CampaignRatio(c, o, y, 0.03, 8, 5, 5) for c, o, y in table]
+    return [
+        CampaignRatio(campaign=c, lubricant=o, log_ratio=y, standard_error=0.03, df=8, n=5, n_reference=5)
+        for c, o, y in table
+    ]
 
 
 def test_ranking_turns_with_the_sense_of_the_response():
@@ -190,7 +193,12 @@ def test_coverage_of_ratio_spread_and_prediction(n_campaigns, runs, n_oils, refe
 def test_equal_runs_give_the_t_interval_of_the_ratios_whatever_the_spread():
     """One oil: a plain t interval of the log ratios, by scipy, whether the spread is found to be 0 or not."""
     for logs in ([0.1, 0.5, 0.3, 0.9], [0.1, 0.2, 0.3, 0.15]):
-        ratios = [CampaignRatio(str(i), "A", y, 0.1, 8, 5, 5) for i, y in enumerate(logs)]
+        ratios = [
+            CampaignRatio(
+                campaign=str(i), lubricant="A", log_ratio=y, standard_error=0.1, df=8, n=5, n_reference=5
+            )
+            for i, y in enumerate(logs)
+        ]
         line = joint_fit(ratios).combinations["A"]
         expected = ttest_1samp(logs, 0.0).confidence_interval(0.95)
         assert (line.low, line.high) == pytest.approx(tuple(expected), rel=1e-9)
@@ -198,7 +206,12 @@ def test_equal_runs_give_the_t_interval_of_the_ratios_whatever_the_spread():
 
 
 def test_ratios_that_agree_to_the_last_digit_keep_an_interval():
-    ratios = [CampaignRatio(str(i), "A", 0.2, 0.1, 8, 5, 5) for i in range(4)]
+    ratios = [
+        CampaignRatio(
+            campaign=str(i), lubricant="A", log_ratio=0.2, standard_error=0.1, df=8, n=5, n_reference=5
+        )
+        for i in range(4)
+    ]
     line = joint_fit(ratios).combinations["A"]
     least = 0.1 * math.sqrt(float(f.ppf(0.025, 3, 32)) / 4.0)
     assert line.standard_error == pytest.approx(least)
@@ -209,18 +222,45 @@ def test_oils_that_share_the_reference_count_for_less_than_their_number():
     """Three oils in all of 5 campaigns: 12^2 / (3*4 + 6*4/4) = 8 degrees of freedom, not 12."""
     rng = np.random.default_rng(2)
     ratios = [
-        CampaignRatio(str(i), oil, rng.normal(), 0.1, 8, 5, 5) for i in range(5) for oil in ("A", "B", "C")
+        CampaignRatio(
+            campaign=str(i),
+            lubricant=oil,
+            log_ratio=rng.normal(),
+            standard_error=0.1,
+            df=8,
+            n=5,
+            n_reference=5,
+        )
+        for i in range(5)
+        for oil in ("A", "B", "C")
     ]
     assert joint_fit(ratios).df == pytest.approx(8.0)
     # oils that never meet share nothing but the spread
-    apart = [CampaignRatio(f"{oil}{i}", oil, rng.normal(), 0.1, 8, 5, 5) for oil in "AB" for i in range(3)]
+    apart = [
+        CampaignRatio(
+            campaign=f"{oil}{i}",
+            lubricant=oil,
+            log_ratio=rng.normal(),
+            standard_error=0.1,
+            df=8,
+            n=5,
+            n_reference=5,
+        )
+        for oil in "AB"
+        for i in range(3)
+    ]
     assert joint_fit(apart).df == pytest.approx(4.0)
 
 
 def test_limits_of_the_spread_between_campaigns_meet_their_limits():
     """With runs beyond number the squares are a chi-square: SS/tau^2 between its quantiles, by scipy."""
     logs = np.array([0.0, 1.0, 3.0, 2.0, 2.5])
-    ratios = [CampaignRatio(str(i), "A", y, 1e-4, 10**6, 5, 5) for i, y in enumerate(logs)]
+    ratios = [
+        CampaignRatio(
+            campaign=str(i), lubricant="A", log_ratio=y, standard_error=1e-4, df=10**6, n=5, n_reference=5
+        )
+        for i, y in enumerate(logs)
+    ]
     fit = joint_fit(ratios)
     squares = float(np.sum((logs - logs.mean()) ** 2))
     low, high = (math.sqrt(squares / chi2.ppf(p, 4)) for p in (0.975, 0.025))

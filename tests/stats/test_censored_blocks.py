@@ -8,15 +8,9 @@ import statsmodels.api as sm
 from scipy import integrate, stats
 
 from pinscar.stats.censored import left_censored_median
-from pinscar.stats.censored_blocks import (
-    BlockedRuns,
-    fit_in_blocks,
-    likelihood_of_means,
-    median_in_blocks,
-    ratios_in_blocks,
-    why_not_in_blocks,
-)
+from pinscar.stats.censored_blocks import median_in_blocks, ratios_in_blocks, why_not_in_blocks
 from pinscar.stats.censored_groups import fit_censored_groups
+from pinscar.stats.random_blocks import BlockedRuns, fit_in_blocks, likelihood_of_means
 
 DAYS = list("aabbcc")
 VALUES = np.array([118.0, 121.0, 96.0, 103.0, 131.0, 127.0])

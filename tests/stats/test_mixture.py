@@ -6,7 +6,6 @@ import numpy as np
 import pytest
 import statsmodels.api as sm
 
-from pinscar.stats.censored_blocks import BlockedRuns, likelihood_of_means
 from pinscar.stats.mixed_linear import fit_mixed
 from pinscar.stats.mixture import (
     BlendRuns,
@@ -17,10 +16,9 @@ from pinscar.stats.mixture import (
     predict_blend,
 )
 from pinscar.stats.mixture_terms import estimable, is_inside, lowest_of
+from pinscar.stats.random_blocks import BlockedRuns, likelihood_of_means
 
-ADDITIVES = np.array(
-    [[0, 0], [1, 0], [2, 0], [3, 0], [0, 1], [0, 2], [1, 1], [2, 1], [1.5, 2]]
-) / 100.0  # fmt: skip
+ADDITIVES = np.array([[0, 0], [1, 0], [2, 0], [3, 0], [0, 1], [0, 2], [1, 1], [2, 1], [1.5, 2]]) / 100.0
 SHARES = np.column_stack([1.0 - ADDITIVES.sum(axis=1), ADDITIVES])
 NAMES = ("base", "AW-1", "FM-2")
 
@@ -32,7 +30,14 @@ def blends(seed: int, *, repeats: int = 4, tau: float = 0.03, censored: float = 
     truth = 4.2 + 12.0 * SHARES[:, 1] + 5.0 * SHARES[:, 2]
     logs = truth[batch] + tau * rng.standard_normal(9)[batch] + 0.07 * rng.standard_normal(batch.size)
     logs += 0.05 * rng.standard_normal(campaigns)[campaign] * (campaigns > 1)
-    return BlendRuns(logs, rng.random(batch.size) < censored, batch, campaign, SHARES, NAMES)
+    return BlendRuns(
+        logs=logs,
+        left_censored=rng.random(batch.size) < censored,
+        batches=batch,
+        campaigns=campaign,
+        shares=SHARES,
+        names=NAMES,
+    )
 
 
 def test_a_balanced_study_is_a_regression_of_batch_means():
@@ -54,8 +59,9 @@ def test_pseudo_components_change_coefficients_and_no_prediction():
     fit = fit_mixture(runs, 2)
     assert fit.is_pseudo
     assert lowest_of(SHARES).tolist() == [0.965, 0.0, 0.0]
-    design = np.column_stack([SHARES, SHARES[:, 0] * SHARES[:, 1], SHARES[:, 0] * SHARES[:, 2],
-                              SHARES[:, 1] * SHARES[:, 2]])  # fmt: skip
+    design = np.column_stack(
+        [SHARES, SHARES[:, 0] * SHARES[:, 1], SHARES[:, 0] * SHARES[:, 2], SHARES[:, 1] * SHARES[:, 2]]
+    )
     plain = fit_mixed(runs.logs, design[runs.batches], runs.batches, runs.campaigns)
     x = np.array([0.975, 0.015, 0.01])
     row = np.array([*x, x[0] * x[1], x[0] * x[2], x[1] * x[2]])
@@ -66,9 +72,13 @@ def test_order_of_runs_and_of_components_does_not_matter():
     runs = blends(3)
     turn = np.random.default_rng(0).permutation(runs.logs.size)
     mixed = BlendRuns(
-        runs.logs[turn], runs.left_censored[turn], runs.batches[turn], runs.campaigns[turn],
-        SHARES[:, ::-1], NAMES[::-1],
-    )  # fmt: skip
+        logs=runs.logs[turn],
+        left_censored=runs.left_censored[turn],
+        batches=runs.batches[turn],
+        campaigns=runs.campaigns[turn],
+        shares=SHARES[:, ::-1],
+        names=NAMES[::-1],
+    )
     one, other = (
         predict_blend(fit_mixture(runs, 2), SHARES[4]),
         predict_blend(fit_mixture(mixed, 2), SHARES[4][::-1]),
@@ -97,9 +107,11 @@ def _restricted(runs: BlendRuns, x: np.ndarray, sigma: float, tau: float, kappa:
     rest = runs.logs - x @ beta
     n, p = x.shape
     return -0.5 * (
-        (n - p) * np.log(2 * np.pi) + np.linalg.slogdet(v)[1] + np.linalg.slogdet(x.T @ inverse @ x)[1]
+        (n - p) * np.log(2 * np.pi)
+        + np.linalg.slogdet(v)[1]
+        + np.linalg.slogdet(x.T @ inverse @ x)[1]
         + rest @ inverse @ rest
-    )  # fmt: skip
+    )
 
 
 def test_censored_runs_are_at_the_maximum_of_their_likelihood():
@@ -120,12 +132,12 @@ def test_campaigns_are_random_with_censored_runs_too():
     whole = blends(4, campaigns=4, repeats=8, tau=0.15)
     plain = fit_mixture(whole, 1)
     bound = BlendRuns(
-        np.append(whole.logs, 9.0),
-        np.append(whole.left_censored, True),
-        np.append(whole.batches, whole.batches[-1]),
-        np.append(whole.campaigns, whole.campaigns[-1]),
-        whole.shares,
-        whole.names,
+        logs=np.append(whole.logs, 9.0),
+        left_censored=np.append(whole.left_censored, True),
+        batches=np.append(whole.batches, whole.batches[-1]),
+        campaigns=np.append(whole.campaigns, whole.campaigns[-1]),
+        shares=whole.shares,
+        names=whole.names,
     )
     found = fit_mixture(bound, 1)
     assert found.n_censored == 1
@@ -138,8 +150,22 @@ def test_a_bound_far_off_is_as_good_as_no_run():
     none = blends(6, tau=0.08)
     high = none.logs.copy()
     high[0] = 9.0  # known only to lie below something far off: as good as not there
-    one = BlendRuns(high, np.arange(36) == 0, none.batches, none.campaigns, SHARES, NAMES)
-    left = BlendRuns(none.logs[1:], np.zeros(35, bool), none.batches[1:], none.campaigns[1:], SHARES, NAMES)
+    one = BlendRuns(
+        logs=high,
+        left_censored=np.arange(36) == 0,
+        batches=none.batches,
+        campaigns=none.campaigns,
+        shares=SHARES,
+        names=NAMES,
+    )
+    left = BlendRuns(
+        logs=none.logs[1:],
+        left_censored=np.zeros(35, bool),
+        batches=none.batches[1:],
+        campaigns=none.campaigns[1:],
+        shares=SHARES,
+        names=NAMES,
+    )
     near, far = fit_mixture(one, 1), fit_mixture(left, 1)
     # maximum likelihood weighs the batches a little differently than restricted likelihood
     assert near.coefficients == pytest.approx(far.coefficients, abs=0.01)
@@ -148,8 +174,14 @@ def test_a_bound_far_off_is_as_good_as_no_run():
 
 def test_aliases_are_named():
     tied = np.column_stack([1 - 3 * ADDITIVES[:4, 0], ADDITIVES[:4, 0], 2 * ADDITIVES[:4, 0]])
-    runs = BlendRuns(np.array([1.0, 1.1, 1.2, 1.25]), np.zeros(4, bool), np.arange(4), np.zeros(4, int),
-                     tied, NAMES)  # fmt: skip
+    runs = BlendRuns(
+        logs=np.array([1.0, 1.1, 1.2, 1.25]),
+        left_censored=np.zeros(4, bool),
+        batches=np.arange(4),
+        campaigns=np.zeros(4, int),
+        shares=tied,
+        names=NAMES,
+    )
     fit = fit_mixture(runs, 1)
     assert len(fit.terms) == 2
     assert fit.inestimable == ("FM-2 moves with AW-1: the blends cannot tell the two apart",)
@@ -161,9 +193,13 @@ def test_aliases_are_named():
 def test_a_component_that_moves_with_another_is_no_logarithm_of_zero():
     x = np.array([[1.0, 0.0, 0.0], [0.98, 0.01, 0.01], [0.96, 0.02, 0.02]])
     runs = BlendRuns(
-        np.array([4.80, 4.84, 4.90, 4.94, 5.01, 5.03]), np.zeros(6, bool), np.repeat(np.arange(3), 2),
-        np.zeros(6, int), x, NAMES,
-    )  # fmt: skip
+        logs=np.array([4.80, 4.84, 4.90, 4.94, 5.01, 5.03]),
+        left_censored=np.zeros(6, bool),
+        batches=np.repeat(np.arange(3), 2),
+        campaigns=np.zeros(6, int),
+        shares=x,
+        names=NAMES,
+    )
     fit = fit_mixture(runs, 1)
     slope = np.polyfit([0.0, 1.0, 2.0], [4.82, 4.92, 5.02], 1)[0]
     # tested blends as ever; the one additive alone carries what the two did together
@@ -172,7 +208,15 @@ def test_a_component_that_moves_with_another_is_no_logarithm_of_zero():
     # where the two stay in one sum the balance cannot stand for the lost one
     wide = np.array([[0.9, 0.1, 0.0], [0.5, 0.1, 0.4], [0.1, 0.1, 0.8]])
     other = fit_mixture(
-        BlendRuns(runs.logs, runs.left_censored, runs.batches, runs.campaigns, wide, NAMES), 1
+        BlendRuns(
+            logs=runs.logs,
+            left_censored=runs.left_censored,
+            batches=runs.batches,
+            campaigns=runs.campaigns,
+            shares=wide,
+            names=NAMES,
+        ),
+        1,
     )
     assert np.all(np.isfinite(other.coefficients))
     assert predict_blend(other, wide[1]).log == pytest.approx(4.92, abs=1e-9)
@@ -201,7 +245,14 @@ def test_a_batch_that_came_out_apart_is_not_hidden():
     runs = blends(9, tau=0.0)
     assert lack_of_fit(runs, fit_mixture(runs, 1)).p > 0.01
     logs = runs.logs + 0.3 * (runs.batches == 4)
-    apart = BlendRuns(logs, runs.left_censored, runs.batches, runs.campaigns, SHARES, NAMES)
+    apart = BlendRuns(
+        logs=logs,
+        left_censored=runs.left_censored,
+        batches=runs.batches,
+        campaigns=runs.campaigns,
+        shares=SHARES,
+        names=NAMES,
+    )
     test = lack_of_fit(apart, fit_mixture(apart, 1))
     assert (test.against, test.p < 0.001) == ("runs", True)
 
@@ -212,7 +263,14 @@ def test_two_batches_of_each_blend_give_a_pure_error_of_batches():
     batch = np.repeat(np.arange(18), 3)
     means = 4.0 + 10 * shares[:, 1] + 0.1 * rng.standard_normal(18)
     logs = means[batch] + 0.02 * rng.standard_normal(54)
-    runs = BlendRuns(logs, np.zeros(54, bool), batch, np.zeros(54, int), shares, NAMES)
+    runs = BlendRuns(
+        logs=logs,
+        left_censored=np.zeros(54, bool),
+        batches=batch,
+        campaigns=np.zeros(54, int),
+        shares=shares,
+        names=NAMES,
+    )
     test = lack_of_fit(runs, fit_mixture(runs, 1))
     batch_means = np.bincount(batch, logs) / 3
     linear = sm.OLS(batch_means, shares).fit()
@@ -229,19 +287,33 @@ def test_lack_of_fit_rests_on_batches_though_runs_are_censored_or_campaigns_seve
     logs = 4.2 + shares[batch] @ np.array([0.0, 9.0, 2.0]) + 0.1 * rng.standard_normal(18)[batch]
     logs += 0.08 * rng.standard_normal(54)
     none, one = np.zeros(54, bool), np.zeros(54, dtype=int)
-    whole = BlendRuns(logs, none, batch, one, shares, NAMES)
+    whole = BlendRuns(logs=logs, left_censored=none, batches=batch, campaigns=one, shares=shares, names=NAMES)
     plain = lack_of_fit(whole, fit_mixture(whole, 1))
     assert (plain.against, plain.df_scatter) == ("batches", 9)
     # a bound far above everything costs a run and no more
     high = np.append(logs, 9.0)
-    bound = BlendRuns(high, np.append(none, True), np.append(batch, 0), np.append(one, 0), shares, NAMES)
+    bound = BlendRuns(
+        logs=high,
+        left_censored=np.append(none, True),
+        batches=np.append(batch, 0),
+        campaigns=np.append(one, 0),
+        shares=shares,
+        names=NAMES,
+    )
     found = lack_of_fit(bound, fit_mixture(bound, 1))
     assert (found.against, found.df_model, found.df_scatter) == ("batches", 6, 9)
     # the scatter within batches is pooled there, and between batches here: not the same to the last digit
     assert found.f == pytest.approx(plain.f, rel=0.15)
     # batches of one blend in two campaigns, one of them higher: the height is no lack of fit
     where = np.arange(18) % 2
-    split = BlendRuns(logs + 0.3 * where[batch], none, batch, where[batch], shares, NAMES)
+    split = BlendRuns(
+        logs=logs + 0.3 * where[batch],
+        left_censored=none,
+        batches=batch,
+        campaigns=where[batch],
+        shares=shares,
+        names=NAMES,
+    )
     apart = lack_of_fit(split, fit_mixture(split, 1))
     assert (apart.against, apart.df_scatter) == ("batches", 8)
     assert apart.p > 0.01
@@ -250,7 +322,14 @@ def test_lack_of_fit_rests_on_batches_though_runs_are_censored_or_campaigns_seve
 def test_a_blend_of_bounds_only_stays_out_of_the_test_of_lack_of_fit():
     runs = blends(9, tau=0.0)
     hidden = runs.left_censored | (runs.batches == 0)
-    partly = BlendRuns(runs.logs, hidden, runs.batches, runs.campaigns, runs.shares, runs.names)
+    partly = BlendRuns(
+        logs=runs.logs,
+        left_censored=hidden,
+        batches=runs.batches,
+        campaigns=runs.campaigns,
+        shares=runs.shares,
+        names=runs.names,
+    )
     test = lack_of_fit(partly, fit_mixture(partly, 1))
     assert test.f is not None
     assert test.df_model == np.unique(runs.blends).size - 1 - 3
@@ -268,8 +347,14 @@ def test_leave_one_blend_out_is_the_deleted_residual_of_a_regression():
 
 def test_a_blend_whose_terms_hang_on_it_is_not_predicted_without_it():
     shares = np.array([[1, 0, 0], [0, 1, 0], [0, 0, 1], [0.5, 0.5, 0.0], [0.3, 0.7, 0.0]])
-    runs = BlendRuns(np.array([1.0, 2, 3, 1.6, 1.7]), np.zeros(5, bool), np.arange(5), np.zeros(5, int),
-                     shares, NAMES)  # fmt: skip
+    runs = BlendRuns(
+        logs=np.array([1.0, 2, 3, 1.6, 1.7]),
+        left_censored=np.zeros(5, bool),
+        batches=np.arange(5),
+        campaigns=np.zeros(5, int),
+        shares=shares,
+        names=NAMES,
+    )
     found = {one.blend: one for one in leave_one_blend_out(runs, 1)}
     lone = int(runs.blends[2])
     assert found[lone].predicted is None
@@ -284,6 +369,13 @@ def test_only_what_can_be_mixed_from_the_tested_blends_is_inside():
 
 def test_all_censored_gives_no_model():
     runs = blends(11)
-    gone = BlendRuns(runs.logs, np.ones(36, bool), runs.batches, runs.campaigns, SHARES, NAMES)
+    gone = BlendRuns(
+        logs=runs.logs,
+        left_censored=np.ones(36, bool),
+        batches=runs.batches,
+        campaigns=runs.campaigns,
+        shares=SHARES,
+        names=NAMES,
+    )
     with pytest.raises(ValueError, match="all runs are censored"):
         fit_mixture(gone, 1)

@@ -13,16 +13,16 @@ from scipy import stats
 from scipy.special import logsumexp
 
 from pinscar.stats.batch_model import fit_batch_model
-from pinscar.stats.censored_blocks import (
+from pinscar.stats.dose import _mixed_test, deviance_of_point, dose_runs, fit_dose_forms, least_dose
+from pinscar.stats.dose_likelihood import DoseRuns
+from pinscar.stats.dose_mixed import campaign_heights, likeliest_of_campaigns, restricted_curve
+from pinscar.stats.mixed_linear import fit_mixed
+from pinscar.stats.random_blocks import (
     BlockedRuns,
     completed_blocks,
     information_of_means,
     likelihood_of_means,
 )
-from pinscar.stats.dose import _mixed_test, deviance_of_point, dose_runs, fit_dose_forms, least_dose
-from pinscar.stats.dose_likelihood import DoseRuns
-from pinscar.stats.dose_mixed import campaign_heights, likeliest_of_campaigns, restricted_curve
-from pinscar.stats.mixed_linear import fit_mixed
 from pinscar.stats.random_campaigns import Spreads, joint_maximum, likeliest_spreads
 
 BATCH = np.repeat(np.arange(9), 4)
@@ -134,7 +134,15 @@ def over_campaigns(seed: int, censored: float = 0.0, apart: float = 0.1) -> Dose
     beside = np.zeros(13)
     beside[12] = 1.0
     bounds = rng.random(batch.size) < censored
-    return DoseRuns(logs, bounds, doses, batch, beside[:, None], beside == 0.0, campaigns)
+    return DoseRuns(
+        logs=logs,
+        left_censored=bounds,
+        doses=doses,
+        batches=batch,
+        beside=beside[:, None],
+        member=beside == 0.0,
+        campaigns=campaigns,
+    )
 
 
 def test_the_curve_over_campaigns_is_that_of_a_mixed_model():

@@ -59,13 +59,13 @@ def study_over_campaigns(form: Form, seed: int, censored: float) -> tuple[DoseRu
     campaigns = np.append(runs.batches % 3, own)
     beside = np.append(np.zeros(count), 1.0)
     whole = DoseRuns(
-        np.append(runs.logs, reference) + heights[campaigns],
-        np.append(runs.left_censored, np.zeros(own.size, bool)),
-        np.append(runs.doses, 0.0),
-        np.append(runs.batches, np.full(own.size, count)),
-        beside[:, None],
-        beside == 0.0,
-        campaigns,
+        logs=np.append(runs.logs, reference) + heights[campaigns],
+        left_censored=np.append(runs.left_censored, np.zeros(own.size, bool)),
+        doses=np.append(runs.doses, 0.0),
+        batches=np.append(runs.batches, np.full(own.size, count)),
+        beside=beside[:, None],
+        member=beside == 0.0,
+        campaigns=campaigns,
     )
     return whole, wanted
 

@@ -85,8 +85,14 @@ def batches_until_best(seed: int, *, model: bool) -> int:
 def _by_model(candidates: np.ndarray, made: list[int], runs: dict[int, np.ndarray]) -> int:
     logs = np.concatenate([runs[i] for i in made])
     n = logs.size
-    data = BlendRuns(logs, np.zeros(n, bool), np.repeat(np.arange(len(made)), 4), np.zeros(n, int),
-                     candidates[made], ("base", "AW-1", "FM-2"))  # fmt: skip
+    data = BlendRuns(
+        logs=logs,
+        left_censored=np.zeros(n, bool),
+        batches=np.repeat(np.arange(len(made)), 4),
+        campaigns=np.zeros(n, int),
+        shares=candidates[made],
+        names=("base", "AW-1", "FM-2"),
+    )
     fits = fit_mixtures(data, (1, 2))
     fit = fits[chosen_order(fits)]
     left = np.array([i for i in range(len(candidates)) if i not in made])

@@ -137,6 +137,14 @@ def test_what_looks_alike_after_the_unicode_consortium_s_tables():
 
 
 def test_every_problem_shows_what_is_hidden():
-    one = Problem("x", Severity.ERROR, "a\u202e.csv", "m\x1b", "n\u200b", value="v\x07", column="c\udcff")
+    one = Problem(
+        code="x",
+        severity=Severity.ERROR,
+        file="a\u202e.csv",
+        message="m\x1b",
+        mend="n\u200b",
+        value="v\x07",
+        column="c\udcff",
+    )
     assert str(one) == "a[U+202E].csv, column c[0xFF]: m[U+001B] (found 'v[U+0007]'); n[U+200B]"
     assert visible("µm ≤ 5 °C – Öl") == "µm ≤ 5 °C – Öl"

@@ -770,14 +770,14 @@ def chain_joint(
             two = (float(chain_pitch), links, float(pace), float(duration))
             distance = quantity(chains.service_distance(float(pin_diameter), teeth, *two), "m")
     return ChainJoint(
-        quantity(chains.joint_pressure(chain_tension, pin_diameter, bush_length), "MPa"),
-        quantity(chains.joint_speed(pin_diameter, sprocket_speed), "m/s"),
-        quantity(chains.swing_angle(sprocket_teeth), "deg"),
-        quantity(chains.sliding_per_swing(pin_diameter, sprocket_teeth), "mm"),
-        diameter,
-        speed,
-        distance,
-        chains.LIFTING,
+        pressure=quantity(chains.joint_pressure(chain_tension, pin_diameter, bush_length), "MPa"),
+        speed=quantity(chains.joint_speed(pin_diameter, sprocket_speed), "m/s"),
+        swing=quantity(chains.swing_angle(sprocket_teeth), "deg"),
+        sliding_per_swing=quantity(chains.sliding_per_swing(pin_diameter, sprocket_teeth), "mm"),
+        pitch_diameter=diameter,
+        chain_speed=speed,
+        distance=distance,
+        caution=chains.LIFTING,
     )
 
 

@@ -178,7 +178,7 @@ class FlashTemperature(Sheet):
     share_pin: Any
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, kw_only=True)
 class ChainJoint(Sheet):
     """Duty of a chain joint on a sprocket.
 

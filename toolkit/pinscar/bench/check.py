@@ -22,7 +22,7 @@ from pinscar.same_errors import grouped
 from pinscar.wording import counted
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Check:
     """The state of a campaign folder.
 
@@ -92,14 +92,14 @@ def check_folder(folder: Path) -> Check:
     counts = _counts(campaign) if campaign else {}
     unfilled, rows = only_unfilled(problems), _rows(folder)
     return Check(
-        str(folder),
-        grouped_by_file,
-        _summary(grouped_by_file, counts, rows),
-        counts,
-        _unknown(campaign) if campaign else {},
-        tuple(starter_values(folder)),
-        bool(unfilled) and unfilled == rows,
-        tuple(missing_for_issue(campaign)) if campaign else (),
+        folder=str(folder),
+        problems=grouped_by_file,
+        summary=_summary(grouped_by_file, counts, rows),
+        counts=counts,
+        unknown_columns=_unknown(campaign) if campaign else {},
+        starter=tuple(starter_values(folder)),
+        nothing_made=bool(unfilled) and unfilled == rows,
+        missing=tuple(missing_for_issue(campaign)) if campaign else (),
     )
 
 

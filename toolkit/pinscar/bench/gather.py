@@ -44,18 +44,28 @@ def scale_fillings(folder: Path, runs: pd.DataFrame) -> Iterator[Found]:
         if file is None or np.isnan(bar):
             continue
         if not pd.isna(run["micrograph_scale"]):
-            yield LeftBlank(run["run_id"], "micrograph_scale", file, "typed")
+            yield LeftBlank(run_id=run["run_id"], column="micrograph_scale", source=file, reason="typed")
             continue
         try:
             found = scale_of_run(read_picture(folder / file), np.nan, bar)
         except InputError as error:
-            yield LeftBlank(run["run_id"], "micrograph_scale", file, error.problems[0].message)
+            yield LeftBlank(
+                run_id=run["run_id"], column="micrograph_scale", source=file, reason=error.problems[0].message
+            )
             continue
         if found.from_bar:
             source = f"scale bar on {file}"
-            yield Filling(run["row"], run["run_id"], "micrograph_scale", found.size, source)
+            yield Filling(
+                row=run["row"],
+                run_id=run["run_id"],
+                column="micrograph_scale",
+                value=found.size,
+                source=source,
+            )
         else:
-            yield LeftBlank(run["run_id"], "micrograph_scale", file, found.why_not)
+            yield LeftBlank(
+                run_id=run["run_id"], column="micrograph_scale", source=file, reason=found.why_not
+            )
 
 
 def with_scales(runs: pd.DataFrame, fillings: list[Filling]) -> pd.DataFrame:
@@ -77,7 +87,9 @@ def scar_fillings(folder: Path, runs: pd.DataFrame, *, compare: bool = False) ->
             continue
         typed = not any(pd.isna(run[axis]) for axis in AXES)
         if typed and not compare:
-            yield from (LeftBlank(run["run_id"], axis, file, TYPED) for axis in AXES)
+            yield from (
+                LeftBlank(run_id=run["run_id"], column=axis, source=file, reason=TYPED) for axis in AXES
+            )
             continue
         reading, why_not = _measured(folder / file, float(run["micrograph_scale"]), largest)
         for axis in AXES:
@@ -85,9 +97,26 @@ def scar_fillings(folder: Path, runs: pd.DataFrame, *, compare: bool = False) ->
             was = None if pd.isna(run[axis]) else float(run[axis])
             if was is not None or why_not:
                 said = TYPED if was is not None else why_not
-                yield LeftBlank(run["run_id"], axis, file, said, was, None if why_not else read, u, score)
+                yield LeftBlank(
+                    run_id=run["run_id"],
+                    column=axis,
+                    source=file,
+                    reason=said,
+                    typed=was,
+                    read=None if why_not else read,
+                    uncertainty=u,
+                    score=score,
+                )
             elif read is not None:
-                yield Filling(run["row"], run["run_id"], axis, read, file, u, score)
+                yield Filling(
+                    row=run["row"],
+                    run_id=run["run_id"],
+                    column=axis,
+                    value=read,
+                    source=file,
+                    uncertainty=u,
+                    score=score,
+                )
 
 
 def _axis(reading: ScarReading | None, axis: str) -> tuple[float | None, float | None, float | None]:
@@ -127,14 +156,24 @@ def fling_fillings(folder: Path, runs: pd.DataFrame, *, compare: bool = False) -
             continue
         typed = None if pd.isna(run[COLUMN]) else float(run[COLUMN])
         if typed is not None and not compare:
-            yield LeftBlank(run["run_id"], COLUMN, file, TYPED)
+            yield LeftBlank(run_id=run["run_id"], column=COLUMN, source=file, reason=TYPED)
             continue
         area, u, why_not = _read(folder / file, sides)
         if typed is not None or area is None:
             said = TYPED if typed is not None else why_not
-            yield LeftBlank(run["run_id"], COLUMN, file, said, typed, area, u)
+            yield LeftBlank(
+                run_id=run["run_id"],
+                column=COLUMN,
+                source=file,
+                reason=said,
+                typed=typed,
+                read=area,
+                uncertainty=u,
+            )
         else:
-            yield Filling(run["row"], run["run_id"], COLUMN, area, file, u)
+            yield Filling(
+                row=run["row"], run_id=run["run_id"], column=COLUMN, value=area, source=file, uncertainty=u
+            )
 
 
 def _read(path: Path, sides: tuple[float, float] | None) -> tuple[float | None, float | None, str]:
@@ -154,7 +193,7 @@ TYPED = "typed"
 NAME = "runs_gathered.csv"
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Gathered:
     """What was gathered.
 
@@ -238,7 +277,7 @@ def gather(
     kept = len(found) - len(filled) - len(left)
     compared = tuple(one for one in found if isinstance(one, LeftBlank) and one.typed is not None)
     file = NAME if filled and write else ""
-    result = Gathered(name, file, filled, left, kept, compared)
+    result = Gathered(table=name, file=file, filled=filled, left=left, kept=kept, compared=compared)
     if told is not None:
         told(result)
     if filled and write:
@@ -295,15 +334,30 @@ def _quiet_times(folder: Path, runs: pd.DataFrame, *, compare: bool = False) -> 
             continue
         typed = None if pd.isna(run["quiet_time"]) else float(run["quiet_time"])
         if typed is not None and not compare:
-            yield LeftBlank(run["run_id"], "quiet_time", file, TYPED)
+            yield LeftBlank(run_id=run["run_id"], column="quiet_time", source=file, reason=TYPED)
             continue
         heard = hear_file(folder / file, float(run["duration"]))
         u = _half_width(heard)
         if typed is not None or heard.quiet_time is None:
             said = TYPED if typed is not None else heard.reason
-            yield LeftBlank(run["run_id"], "quiet_time", file, said, typed, heard.quiet_time, u)
+            yield LeftBlank(
+                run_id=run["run_id"],
+                column="quiet_time",
+                source=file,
+                reason=said,
+                typed=typed,
+                read=heard.quiet_time,
+                uncertainty=u,
+            )
         else:
-            yield Filling(run["row"], run["run_id"], "quiet_time", heard.quiet_time, file, u)
+            yield Filling(
+                row=run["row"],
+                run_id=run["run_id"],
+                column="quiet_time",
+                value=heard.quiet_time,
+                source=file,
+                uncertainty=u,
+            )
 
 
 def _half_width(heard: QuietHeard) -> float | None:
@@ -321,7 +375,7 @@ def _temperatures(folder: Path, runs: pd.DataFrame) -> Iterator[Found]:
         if file in wrong and run_id in set(runs["run_id"]):
             traces.pop(run_id, None)
             for name in ("peak_temperature", "ambient_temperature"):
-                yield LeftBlank(run_id, name, file, wrong[file].message)
+                yield LeftBlank(run_id=run_id, column=name, source=file, reason=wrong[file].message)
     blank = runs.assign(peak_temperature=float("nan"), ambient_temperature=float("nan"))
     warmings = _warmings(runs, traces)
     read = add_trace_temperatures(blank, warmings)
@@ -333,7 +387,7 @@ def _temperatures(folder: Path, runs: pd.DataFrame) -> Iterator[Found]:
         for name in ("peak_temperature", "ambient_temperature"):
             if pd.isna(run[name]):
                 reason = "it has no two temperatures within the run"
-                yield LeftBlank(run["run_id"], name, file, reason)
+                yield LeftBlank(run_id=run["run_id"], column=name, source=file, reason=reason)
                 continue
             warming, value = warmings[run["run_id"]], float(run[name])
             of_peak = name == "peak_temperature"
@@ -342,9 +396,19 @@ def _temperatures(folder: Path, runs: pd.DataFrame) -> Iterator[Found]:
             u = None if u is None or np.isnan(u) else float(u)
             typed = float(own.loc[run["run_id"], name])
             if np.isnan(typed):
-                yield Filling(run["row"], run["run_id"], name, value, file, u)
+                yield Filling(
+                    row=run["row"], run_id=run["run_id"], column=name, value=value, source=file, uncertainty=u
+                )
             else:
-                yield LeftBlank(run["run_id"], name, file, TYPED, typed, value, u)
+                yield LeftBlank(
+                    run_id=run["run_id"],
+                    column=name,
+                    source=file,
+                    reason=TYPED,
+                    typed=typed,
+                    read=value,
+                    uncertainty=u,
+                )
 
 
 def _warmings(runs: pd.DataFrame, traces: Mapping[str, pd.DataFrame]) -> dict[str, Warming | None]:

@@ -31,7 +31,7 @@ PLANNED = {
 }
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Rule:
     """What the cells of a column accept.
 
@@ -77,29 +77,35 @@ def rule_of(name: str, unit: str, lubricants: Sequence[str]) -> Rule:
     """
     column = find_column(RUNS, name)
     if column is None:
-        return Rule("", PLANNED.get(name, "your own column"), "Prepared beforehand: leave it as it is.")
+        return Rule(
+            kind="",
+            meaning=PLANNED.get(name, "your own column"),
+            hint="Prepared beforehand: leave it as it is.",
+        )
     if name == "lubricant":
         return Rule(
-            "list",
-            column.meaning,
-            "Choose from the list, which has the oils of campaign.toml.",
-            "This oil is not in campaign.toml; if it is meant, it counts as one more candidate.",
-            "warning",
+            kind="list",
+            meaning=column.meaning,
+            hint="Choose from the list, which has the oils of campaign.toml.",
+            refusal="This oil is not in campaign.toml; if it is meant, it counts as one more candidate.",
+            weight="warning",
             options=tuple(lubricants),
         )
     special = {
         "run_id": Rule(
-            "unique",
-            column.meaning,
-            "Letters, digits, points and hyphens; each run has its own.",
-            "Another run has this name already.",
-            "warning",
+            kind="unique",
+            meaning=column.meaning,
+            hint="Letters, digits, points and hyphens; each run has its own.",
+            refusal="Another run has this name already.",
+            weight="warning",
         ),
         "excluded": Rule(
-            "reason",
-            column.meaning,
-            "Leave it blank to include the run; any text excludes it.",
-            "Give a real reason. Leave the cell blank to include the run, or write why it is excluded.",
+            kind="reason",
+            meaning=column.meaning,
+            hint="Leave it blank to include the run; any text excludes it.",
+            refusal=(
+                "Give a real reason. Leave the cell blank to include the run, or write why it is excluded."
+            ),
         ),
     }
     if name in special:
@@ -121,7 +127,9 @@ def is_needed(name: str) -> bool:
 
 
 def _text(column: Column) -> Rule:
-    return Rule("", column.meaning, "Any text." if not column.filled else "Text; must be filled.")
+    return Rule(
+        kind="", meaning=column.meaning, hint="Any text." if not column.filled else "Text; must be filled."
+    )
 
 
 def _choice(column: Column, unit: str) -> Rule:
@@ -129,7 +137,11 @@ def _choice(column: Column, unit: str) -> Rule:
     named = either(column.options)
     hint = f"Choose {named}; or leave it blank."
     return Rule(
-        "list", column.meaning, hint, f"Write {named}, or leave the cell blank.", options=column.options
+        kind="list",
+        meaning=column.meaning,
+        hint=hint,
+        refusal=f"Write {named}, or leave the cell blank.",
+        options=column.options,
     )
 
 
@@ -137,7 +149,14 @@ def _moment(column: Column, unit: str) -> Rule:
     del unit
     example = "2026-03-02 09:10" if column.name == "run_at" else "2026-03-02"
     hint = f"Type it like {example}."
-    return Rule("date", column.meaning, hint, f"This is not a date. {hint}", "warning", low=FIRST_DAY)
+    return Rule(
+        kind="date",
+        meaning=column.meaning,
+        hint=hint,
+        refusal=f"This is not a date. {hint}",
+        weight="warning",
+        low=FIRST_DAY,
+    )
 
 
 def _number(column: Column, unit: str) -> Rule:
@@ -149,13 +168,26 @@ def _number(column: Column, unit: str) -> Rule:
         low = 0.0 if column.dimension != "temperature" else None
         refusal = f"This must be a {whole}, {least}{f', in {unit}' if unit else ''}, typed without a unit."
         return Rule(
-            kind, column.meaning, f"{hint}; {least}.", refusal, low=low, low_allowed=column.low_allowed
+            kind=kind,
+            meaning=column.meaning,
+            hint=f"{hint}; {least}.",
+            refusal=refusal,
+            low=low,
+            low_allowed=column.low_allowed,
         )
     low, high = (float(f"{float(one):.2g}") for one in to_unit(column.usual, unit or "1"))
     between = f"mostly between {low:.6g} and {high:.6g}"
     within = f" in {unit}" if unit else ""
     refusal = f"A {whole}{within} is expected, without the unit, {between}. Keep it as typed?"
-    return Rule(kind, column.meaning, f"{hint}; {between}.", refusal, "warning", low, high)
+    return Rule(
+        kind=kind,
+        meaning=column.meaning,
+        hint=f"{hint}; {between}.",
+        refusal=refusal,
+        weight="warning",
+        low=low,
+        high=high,
+    )
 
 
 LONGEST_TITLE, LONGEST_TEXT = 32, 255

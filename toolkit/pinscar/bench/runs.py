@@ -25,7 +25,7 @@ from pinscar.units import to_unit
 from pinscar.wording import load_text
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, kw_only=True)
 class BenchRun:
     """One run to be made.
 

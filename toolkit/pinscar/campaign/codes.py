@@ -175,7 +175,7 @@ def error(code: str, file: str, message: str, mend: str, **place: Unpack[Place])
     >>> print(error("value-missing", "runs.csv", "the cell is blank", "fill it in", row=4, column="load [N]"))
     runs.csv, row 4, column load [N]: the cell is blank; fill it in
     """
-    return Problem(_known(code), Severity.ERROR, file, message, mend, **place)
+    return Problem(code=_known(code), severity=Severity.ERROR, file=file, message=message, mend=mend, **place)
 
 
 def warning(code: str, file: str, message: str, mend: str, **place: Unpack[Place]) -> Problem:
@@ -186,7 +186,9 @@ def warning(code: str, file: str, message: str, mend: str, **place: Unpack[Place
     >>> warning("scar-swapped", "runs.csv", "m", "n").severity.value
     'warning'
     """
-    return Problem(_known(code), Severity.WARNING, file, message, mend, **place)
+    return Problem(
+        code=_known(code), severity=Severity.WARNING, file=file, message=message, mend=mend, **place
+    )
 
 
 def _known(code: str) -> str:

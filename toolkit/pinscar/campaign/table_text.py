@@ -15,7 +15,7 @@ from pinscar.errors import InputError
 from pinscar.units import to_unit
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Filling:
     """A blank cell that evidence fills.
 
@@ -46,7 +46,7 @@ class Filling:
     score: float | None = None
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, kw_only=True)
 class LeftBlank:
     """A blank cell that evidence could not fill.
 

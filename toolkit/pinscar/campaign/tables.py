@@ -29,7 +29,7 @@ if TYPE_CHECKING:
     pass
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, kw_only=True)
 class TextTable:
     """A table as it stands in its file: text only, blank rows left out.
 
@@ -197,7 +197,9 @@ def shape_table(
         (row, tuple((record + [""] * width)[:width])) for row, record in filled[1:] if row not in shifted
     )
     # in a row that is too long, cells may be under the wrong header: do not read them
-    table = TextTable(name, header, rows, decimal_comma, header_row=filled[0][0])
+    table = TextTable(
+        file=name, header=header, rows=rows, decimal_comma=decimal_comma, header_row=filled[0][0]
+    )
     return (None if shifted and not rows else table), problems
 
 

@@ -74,11 +74,11 @@ def _logo(analysis: Analysis, report: ReportSection) -> Markup:
         logo = read_logo(analysis.campaign.folder / report.logo)
     except LogoError as wrong:
         problem = Problem(
-            "logo-unusable",
-            Severity.ERROR,
-            "campaign.toml",
-            wrong.message,
-            wrong.mend,
+            code="logo-unusable",
+            severity=Severity.ERROR,
+            file="campaign.toml",
+            message=wrong.message,
+            mend=wrong.mend,
             column="report.logo",
             value=report.logo,
         )

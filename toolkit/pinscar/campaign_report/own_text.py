@@ -105,7 +105,13 @@ def _figure(one: Shown, folder: Path) -> str:
     except PictureError as wrong:
         mend = "save it again as PNG or JPEG"
         problem = Problem(
-            "picture-unusable", Severity.ERROR, NOTES, str(wrong), mend, row=one.row, value=one.name
+            code="picture-unusable",
+            severity=Severity.ERROR,
+            file=NOTES,
+            message=str(wrong),
+            mend=mend,
+            row=one.row,
+            value=one.name,
         )
         raise InputError([problem]) from None
     label = caption_html("figure", one.caption, key=f"own-{one.row}")

@@ -246,7 +246,7 @@ METHOD = (
 )
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, kw_only=True)
 class ArrestFit:
     """Wear coefficient and film pressure fitted to interrupted runs.
 
@@ -484,7 +484,7 @@ BOX_METHOD = (
 )
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, kw_only=True)
 class ScarPrediction:
     """Scar expected in a run at one load.
 
@@ -590,7 +590,14 @@ def _prediction(
     low, high, single_low, single_high = ends
     note = "; ".join(notes) or None
     return ScarPrediction(
-        float(np.exp(log_length)), low, high, single_low, single_high, confidence, method, note
+        scar_length=float(np.exp(log_length)),
+        low=low,
+        high=high,
+        single_low=single_low,
+        single_high=single_high,
+        confidence=confidence,
+        method=method,
+        note=note,
     )
 
 

@@ -333,7 +333,7 @@ class Duty:
     distance: float | None
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, kw_only=True)
 class SeverityRow:
     """One line of the comparison.
 
@@ -422,7 +422,13 @@ def _row(quantity: str, unit: str, bench: float | None, service: float | None) -
     ours, theirs = _known(bench), _known(service)
     if ours is None or theirs is None or theirs <= 0 or ours < 0:
         return SeverityRow(
-            quantity, unit, ours, theirs, None, "not computed", _why_not(quantity, ours, theirs)
+            quantity=quantity,
+            unit=unit,
+            bench=ours,
+            service=theirs,
+            ratio=None,
+            verdict="not computed",
+            sentence=_why_not(quantity, ours, theirs),
         )
     ratio = ours / theirs
     verb, scale, manner = _VERBS[quantity]
@@ -432,7 +438,15 @@ def _row(quantity: str, unit: str, bench: float | None, service: float | None) -
     else:
         word = "more severe" if ratio > 1 else "less severe"
         sentence = f"The bench {verb} {_times(ratio)} {scale} the service: {word} {manner}."
-    return SeverityRow(quantity, unit, ours, theirs, ratio, verdict, sentence)
+    return SeverityRow(
+        quantity=quantity,
+        unit=unit,
+        bench=ours,
+        service=theirs,
+        ratio=ratio,
+        verdict=verdict,
+        sentence=sentence,
+    )
 
 
 def _verdict(ratio: float) -> str:
@@ -457,7 +471,7 @@ BUSH_LENGTH_NOTE = (
 )
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, kw_only=True)
 class ChainSize:
     """Dimensions of one roller chain.
 

@@ -13,7 +13,7 @@ FITTED_ELLIPTICITY = (1.0, 8.0)
 """Ellipticities that the film formulas were fitted on [-]."""
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, kw_only=True)
 class EllipticalFilm:
     """Film thickness of an elliptical contact, with the numbers it came from.
 
@@ -209,7 +209,15 @@ def hamrock_dowson(
     within_fit = (k >= FITTED_ELLIPTICITY[0]) & (k <= FITTED_ELLIPTICITY[1])
     minimum = minimum_film_parameter(u, g, w, k) * rx
     central = central_film_parameter(u, g, w, k) * rx
-    return EllipticalFilm(minimum, central, k, np.asarray(within_fit), u, g, w)
+    return EllipticalFilm(
+        minimum=minimum,
+        central=central,
+        ellipticity=k,
+        within_fit=np.asarray(within_fit),
+        speed=u,
+        materials=g,
+        load=w,
+    )
 
 
 def entrainment_speed(surface_speed_1: ArrayLike, surface_speed_2: ArrayLike) -> FloatArray:

@@ -237,7 +237,7 @@ _DISC = {
 }
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, kw_only=True)
 class FlashRise:
     """Flash temperature of a contact, with what it came from.
 

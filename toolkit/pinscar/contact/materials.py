@@ -11,7 +11,7 @@ PROPERTIES = ("elastic_modulus", "poisson_ratio", "density", "conductivity", "sp
 """Properties that a material may have."""
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, kw_only=True)
 class Material:
     """Constants of one material near room temperature.
 

@@ -147,7 +147,7 @@ def oval_area(length: ArrayLike, width: ArrayLike) -> FloatArray:
     return np.asarray(0.25 * np.pi * not_negative("length", length) * not_negative("width", width))
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, kw_only=True)
 class FrictionEnergy:
     """Friction energy of a run.
 
@@ -262,7 +262,14 @@ def friction_energy(
     slid = speed * covered
     missing = max(end - start - covered, 0.0)
     missing = 0.0 if missing < 1e-9 * (end - start) else missing
-    return FrictionEnergy(energy, speed * float(spread), covered, missing, slid, energy / slid)
+    return FrictionEnergy(
+        energy=energy,
+        uncertainty=speed * float(spread),
+        covered=covered,
+        missing=missing,
+        distance=slid,
+        per_distance=energy / slid,
+    )
 
 
 def _triangles(t: FloatArray, y: FloatArray, kept: NDArray[np.bool_]) -> float:

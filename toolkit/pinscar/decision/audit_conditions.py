@@ -46,15 +46,21 @@ def shaking(runs: pd.DataFrame, reference: str) -> Iterator[Finding]:
         others_unshaken = bool(unshaken[known["lubricant"].isin(apart)].all())
         first, second = ([reference], apart) if others_unshaken else (apart, [reference])
         yield Finding(
-            "shaken",
-            Weight.BLOCKS,
-            {"shaken": first, "unshaken": second},
-            tuple(known.loc[known["lubricant"].isin(apart), "run_id"]),
+            id="shaken",
+            severity=Weight.BLOCKS,
+            values={"shaken": first, "unshaken": second},
+            runs=tuple(known.loc[known["lubricant"].isin(apart), "run_id"]),
             text="shaken-throughout",
         )
     rest = known[unshaken & ~known["lubricant"].isin(apart)]
     if not rest.empty:
-        yield Finding("shaken", Weight.CAUTION, {"n": len(rest)}, tuple(rest["run_id"]), text="shaken-some")
+        yield Finding(
+            id="shaken",
+            severity=Weight.CAUTION,
+            values={"n": len(rest)},
+            runs=tuple(rest["run_id"]),
+            text="shaken-some",
+        )
 
 
 def apart_from_reference(runs: pd.DataFrame, raised: pd.Series, reference: str) -> list[str]:
@@ -78,22 +84,26 @@ def timer_gaps(runs: pd.DataFrame, reference: str) -> Iterator[Finding]:
             own_runs = tuple(group.loc[group["lubricant"] == name, "run_id"])
             blocked.update(own_runs)
             yield Finding(
-                "timer-gap",
-                Weight.BLOCKS,
-                {
+                id="timer-gap",
+                severity=Weight.BLOCKS,
+                values={
                     "load": level,
                     "oil": name,
                     "gap": gaps[name],
                     "reference": reference,
                     "gap_of_reference": gaps[reference],
                 },
-                own_runs,
+                runs=own_runs,
                 text="timer-gap-throughout",
             )
     rest = late[~late["run_id"].isin(blocked)]
     if not rest.empty:
         yield Finding(
-            "timer-gap", Weight.CAUTION, {"n": len(rest)}, tuple(rest["run_id"]), text="timer-gap-some"
+            id="timer-gap",
+            severity=Weight.CAUTION,
+            values={"n": len(rest)},
+            runs=tuple(rest["run_id"]),
+            text="timer-gap-some",
         )
 
 
@@ -111,7 +121,10 @@ def notes(runs: pd.DataFrame, reference: str) -> Iterator[Finding]:
         if hits.any():
             quoted = [f"{run.run_id}: {run.note}" for run in runs[hits].itertuples()]
             yield Finding(
-                name, Weight.CAUTION, {"n": len(quoted), "notes": quoted}, tuple(runs.loc[hits, "run_id"])
+                id=name,
+                severity=Weight.CAUTION,
+                values={"n": len(quoted), "notes": quoted},
+                runs=tuple(runs.loc[hits, "run_id"]),
             )
 
 
@@ -130,11 +143,11 @@ def unlike_conditions(runs: pd.DataFrame, reference: str) -> Iterator[Finding]:
             if reason is not None:
                 settled = unlike_reason(own, base, response=SETTLED_WHERE_STOPPED) is None
                 yield Finding(
-                    "unlike-conditions",
-                    Weight.BLOCKS,
-                    {"oil": lubricant, "reference": reference, "load": level, "reason": reason},
-                    tuple(own["run_id"]),
-                    (SETTLED_WHERE_STOPPED,) if settled else (),
+                    id="unlike-conditions",
+                    severity=Weight.BLOCKS,
+                    values={"oil": lubricant, "reference": reference, "load": level, "reason": reason},
+                    runs=tuple(own["run_id"]),
+                    spares=(SETTLED_WHERE_STOPPED,) if settled else (),
                     text="unlike-but-settled" if settled else "unlike-conditions",
                 )
 
@@ -145,10 +158,10 @@ def load_not_shared(runs: pd.DataFrame, reference: str) -> Iterator[Finding]:
     for level, group in by_level(runs):
         if level not in with_reference:
             yield Finding(
-                "load-not-shared",
-                Weight.BLOCKS,
-                {"oils": sorted(set(group["lubricant"])), "load": level, "reference": reference},
-                tuple(group["run_id"]),
+                id="load-not-shared",
+                severity=Weight.BLOCKS,
+                values={"oils": sorted(set(group["lubricant"])), "load": level, "reference": reference},
+                runs=tuple(group["run_id"]),
             )
 
 
@@ -160,7 +173,10 @@ def odd_settings(runs: pd.DataFrame, reference: str) -> Iterator[Finding]:
         odd = runs[(runs[column] - usual).abs() > SETTING_TOLERANCE * usual]
         if not odd.empty:
             yield Finding(
-                f"odd-{column.replace('_', '-')}", Weight.CAUTION, {"n": len(odd)}, tuple(odd["run_id"])
+                id=f"odd-{column.replace('_', '-')}",
+                severity=Weight.CAUTION,
+                values={"n": len(odd)},
+                runs=tuple(odd["run_id"]),
             )
 
 
@@ -189,19 +205,19 @@ def stepped_loads(runs: pd.DataFrame, reference: str) -> Iterator[Finding]:
             if group
         ]
         yield Finding(
-            "load-history",
-            Weight.BLOCKS,
-            {"histories": histories, "cells": [list(cell) for cell in one_sided]},
-            tuple(runs.loc[apart, "run_id"]),
+            id="load-history",
+            severity=Weight.BLOCKS,
+            values={"histories": histories, "cells": [list(cell) for cell in one_sided]},
+            runs=tuple(runs.loc[apart, "run_id"]),
             text="load-history-throughout",
         )
     rest = stepped & ~apart
     if rest.any():
         yield Finding(
-            "load-history",
-            Weight.CAUTION,
-            {"n": int(rest.sum())},
-            tuple(runs.loc[rest, "run_id"]),
+            id="load-history",
+            severity=Weight.CAUTION,
+            values={"n": int(rest.sum())},
+            runs=tuple(runs.loc[rest, "run_id"]),
             text="load-history-some",
         )
 
@@ -217,19 +233,19 @@ def pin_preparation(runs: pd.DataFrame, reference: str) -> Iterator[Finding]:
         others_reground = bool(reground[states["lubricant"].isin(apart)].all())
         first, second = (apart, [reference]) if others_reground else ([reference], apart)
         yield Finding(
-            "pin-preparation",
-            Weight.BLOCKS,
-            {"reground": first, "new": second},
-            tuple(states.loc[states["lubricant"].isin(apart), "run_id"]),
+            id="pin-preparation",
+            severity=Weight.BLOCKS,
+            values={"reground": first, "new": second},
+            runs=tuple(states.loc[states["lubricant"].isin(apart), "run_id"]),
             text="pin-preparation-throughout",
         )
     rest = states[reground & ~states["lubricant"].isin(apart)]
     if not rest.empty:
         yield Finding(
-            "pin-preparation",
-            Weight.CAUTION,
-            {"n": len(rest)},
-            tuple(rest["run_id"]),
+            id="pin-preparation",
+            severity=Weight.CAUTION,
+            values={"n": len(rest)},
+            runs=tuple(rest["run_id"]),
             text="pin-preparation-some",
         )
 
@@ -242,19 +258,19 @@ def doses(runs: pd.DataFrame, reference: str) -> Iterator[Finding]:
     for name, dose in usual.items():
         if abs(dose - base) > DOSE_TOLERANCE * base:
             yield Finding(
-                "dose",
-                Weight.BLOCKS,
-                {"oil": name, "dose": dose, "reference": reference, "dose_of_reference": base},
-                tuple(runs.loc[runs["lubricant"] == name, "run_id"]),
+                id="dose",
+                severity=Weight.BLOCKS,
+                values={"oil": name, "dose": dose, "reference": reference, "dose_of_reference": base},
+                runs=tuple(runs.loc[runs["lubricant"] == name, "run_id"]),
                 text="dose-throughout",
             )
     own = runs["lubricant"].map(usual)
     odd = runs[(runs["dose"] - own).abs() > DOSE_TOLERANCE * own]
     if not odd.empty:
         yield Finding(
-            "dose",
-            Weight.CAUTION,
-            {"n": len(odd), "doses": [float(dose) for dose in own[odd.index]]},
-            tuple(odd["run_id"]),
+            id="dose",
+            severity=Weight.CAUTION,
+            values={"n": len(odd), "doses": [float(dose) for dose in own[odd.index]]},
+            runs=tuple(odd["run_id"]),
             text="dose-some",
         )

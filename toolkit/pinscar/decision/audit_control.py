@@ -57,9 +57,9 @@ def _nearest(
 
 def _out_of_control(study: RigControlStudy, chart: ControlChart, period: Period) -> Finding:
     return Finding(
-        "rig-out-of-control",
-        Weight.CAUTION,
-        {
+        id="rig-out-of-control",
+        severity=Weight.CAUTION,
+        values={
             "days": [period.first_day, period.last_day],
             "checks": [
                 None if time is None else str(time)[:10]
@@ -73,4 +73,4 @@ def _out_of_control(study: RigControlStudy, chart: ControlChart, period: Period)
 
 
 def _untold(text: str, **values: str) -> Finding:
-    return Finding("rig-control-unknown", Weight.NOTE, values, text=text)
+    return Finding(id="rig-control-unknown", severity=Weight.NOTE, values=values, text=text)

@@ -28,12 +28,16 @@ def few_repeats(runs: pd.DataFrame, reference: str) -> Iterator[Finding]:
     sizes = [(level, name, len(group)) for level, name, group in by_cell(runs)]
     small = [[name, level, n] for level, name, n in sizes if n < FEW_REPEATS]
     if small:
-        yield Finding("few-repeats", Weight.CAUTION, {"least": FEW_REPEATS, "cells": small})
+        yield Finding(
+            id="few-repeats", severity=Weight.CAUTION, values={"least": FEW_REPEATS, "cells": small}
+        )
     for level in dict.fromkeys(level for level, _, _ in sizes):
         counts = [n for at, _, n in sizes if at == level]
         if max(counts) >= UNEQUAL_REPEATS * min(counts):
             yield Finding(
-                "unequal-repeats", Weight.NOTE, {"load": level, "least": min(counts), "most": max(counts)}
+                id="unequal-repeats",
+                severity=Weight.NOTE,
+                values={"load": level, "least": min(counts), "most": max(counts)},
             )
 
 
@@ -70,10 +74,14 @@ def _confounded_at(
         }
         if not own & base:
             yield Finding(
-                f"{word}-confounded", Weight.BLOCKS, told, runs_of[lubricant], text="never-together"
+                id=f"{word}-confounded",
+                severity=Weight.BLOCKS,
+                values=told,
+                runs=runs_of[lubricant],
+                text="never-together",
             )
         elif len(own) == 1 and len(base) > 1:
-            yield Finding(f"one-{word}", Weight.CAUTION, told, text="one-only")
+            yield Finding(id=f"one-{word}", severity=Weight.CAUTION, values=told, text="one-only")
 
 
 def reference_drift(runs: pd.DataFrame, reference: str) -> Iterator[Finding]:
@@ -90,10 +98,10 @@ def reference_drift(runs: pd.DataFrame, reference: str) -> Iterator[Finding]:
     test = stats.spearmanr(own["run_at"].rank(), relative)
     if float(test.pvalue) < ORDER_P:
         yield Finding(
-            "reference-drift",
-            Weight.CAUTION,
-            {"reference": reference, "correlation": float(test.statistic), "p": float(test.pvalue)},
-            tuple(own["run_id"]),
+            id="reference-drift",
+            severity=Weight.CAUTION,
+            values={"reference": reference, "correlation": float(test.statistic), "p": float(test.pvalue)},
+            runs=tuple(own["run_id"]),
         )
 
 
@@ -103,10 +111,10 @@ def exclusions(runs: pd.DataFrame, excluded: pd.DataFrame) -> Iterator[Finding]:
         return
     reasons = [[run.run_id, run.lubricant, run.excluded] for run in excluded.itertuples()]
     yield Finding(
-        "excluded-runs",
-        Weight.NOTE,
-        {"n": len(excluded), "of": len(runs) + len(excluded), "reasons": reasons},
-        tuple(excluded["run_id"]),
+        id="excluded-runs",
+        severity=Weight.NOTE,
+        values={"n": len(excluded), "of": len(runs) + len(excluded), "reasons": reasons},
+        runs=tuple(excluded["run_id"]),
     )
 
 
@@ -123,7 +131,7 @@ def off_geometry(runs: pd.DataFrame, reference: str) -> Iterator[Finding]:
     ):
         chosen = _flagged(runs, flag)
         if chosen:
-            yield Finding(flag, severity, {"n": len(chosen)}, chosen)
+            yield Finding(id=flag, severity=severity, values={"n": len(chosen)}, runs=chosen)
 
 
 def wear_running(runs: pd.DataFrame, reference: str) -> Iterator[Finding]:
@@ -132,10 +140,14 @@ def wear_running(runs: pd.DataFrame, reference: str) -> Iterator[Finding]:
     running = _flagged(runs, "wear-running")
     if running:
         oils = sorted(set(runs.loc[runs["run_id"].isin(running), "lubricant"]))
-        yield Finding("wear-running", Weight.CAUTION, {"n": len(running), "oils": oils}, running)
+        yield Finding(
+            id="wear-running", severity=Weight.CAUTION, values={"n": len(running), "oils": oils}, runs=running
+        )
     unjudged = _flagged(runs, "wear-not-judged")
     if unjudged:
-        yield Finding("wear-not-judged", Weight.CAUTION, {"n": len(unjudged)}, unjudged)
+        yield Finding(
+            id="wear-not-judged", severity=Weight.CAUTION, values={"n": len(unjudged)}, runs=unjudged
+        )
 
 
 def blind_reading(runs: pd.DataFrame, reference: str) -> Iterator[Finding]:
@@ -149,15 +161,15 @@ def blind_reading(runs: pd.DataFrame, reference: str) -> Iterator[Finding]:
     if untold:
         every = len(untold) == len(runs)
         yield Finding(
-            "blind-not-recorded",
-            Weight.NOTE,
-            {"n": len(untold)},
-            () if every else untold,
+            id="blind-not-recorded",
+            severity=Weight.NOTE,
+            values={"n": len(untold)},
+            runs=() if every else untold,
             text="blind-nowhere-recorded" if every else "",
         )
     seen = tuple(runs.loc[answers.isin(["no", "false", "0"]), "run_id"])
     if seen:
-        yield Finding("read-knowing", Weight.CAUTION, {"n": len(seen)}, seen)
+        yield Finding(id="read-knowing", severity=Weight.CAUTION, values={"n": len(seen)}, runs=seen)
 
 
 def _flagged(runs: pd.DataFrame, flag: str) -> tuple[str, ...]:
@@ -214,20 +226,28 @@ def strays(runs: pd.DataFrame, reference: str) -> Iterator[Finding]:
                 load[run_id] = [run_id, *key, fits[0][1]]
     yield from _stray_findings(label, load)
     if apart:
-        yield Finding("scar-apart", Weight.CAUTION, {"strays": list(apart.values())}, tuple(apart))
+        yield Finding(
+            id="scar-apart",
+            severity=Weight.CAUTION,
+            values={"strays": list(apart.values())},
+            runs=tuple(apart),
+        )
 
 
 def _stray_findings(label: Mapping[str, object], load: Mapping[str, object]) -> Iterator[Finding]:
     if label:
         yield Finding(
-            "label-in-doubt",
-            Weight.CAUTION,
-            {"n": len(label), "strays": list(label.values())},
-            tuple(label),
+            id="label-in-doubt",
+            severity=Weight.CAUTION,
+            values={"n": len(label), "strays": list(label.values())},
+            runs=tuple(label),
         )
     if load:
         yield Finding(
-            "load-in-doubt", Weight.CAUTION, {"n": len(load), "strays": list(load.values())}, tuple(load)
+            id="load-in-doubt",
+            severity=Weight.CAUTION,
+            values={"n": len(load), "strays": list(load.values())},
+            runs=tuple(load),
         )
 
 
@@ -248,7 +268,12 @@ def outliers(runs: pd.DataFrame, reference: str) -> Iterator[Finding]:
             for index in _standing_out(logs, OUTLIER_LEVEL / count):
                 found.setdefault(ids[index], [ids[index], name, oil, level])
     if found:
-        yield Finding("outlier", Weight.CAUTION, {"outliers": list(found.values())}, tuple(found))
+        yield Finding(
+            id="outlier",
+            severity=Weight.CAUTION,
+            values={"outliers": list(found.values())},
+            runs=tuple(found),
+        )
 
 
 def _standing_out(logs: FloatArray, level: float) -> tuple[int, ...]:

@@ -152,16 +152,16 @@ def _throughout(levels: Sequence[float], pairs: Sequence[_Pair]) -> Finding:
     bench = first.factor in BENCH
     own = [tuple(pair.runs.loc[pair.runs["lubricant"] == first.lubricant, "run_id"]) for pair in pairs]
     return Finding(
-        f"{first.factor.replace('_', '-')}-confounded",
-        Weight.BLOCKS if bench else Weight.CAUTION,
-        {
+        id=f"{first.factor.replace('_', '-')}-confounded",
+        severity=Weight.BLOCKS if bench else Weight.CAUTION,
+        values={
             "at": list(levels),
             "oil": first.lubricant,
             "reference": first.reference,
             "factor": first.word,
             "levels": [[name, sorted(first.levels(name))] for name in (first.lubricant, first.reference)],
         },
-        tuple(run for runs in own for run in runs),
+        runs=tuple(run for runs in own for run in runs),
         text="factor-of-the-bench" if bench else "factor-of-the-user",
     )
 
@@ -178,9 +178,9 @@ def _partly(pair: _Pair, found: Association, family: int) -> Finding:
     separable = bool(np.isfinite(found.variance_inflation))
     strong = found.adjusted_share >= STRONG_SHARE or found.p <= BY_CHANCE / family
     return Finding(
-        f"{pair.factor.replace('_', '-')}-partly-confounded",
-        Weight.CAUTION if strong else Weight.NOTE,
-        {
+        id=f"{pair.factor.replace('_', '-')}-partly-confounded",
+        severity=Weight.CAUTION if strong else Weight.NOTE,
+        values={
             "factor": pair.word,
             "oil": pair.lubricant,
             "reference": pair.reference,
@@ -188,7 +188,7 @@ def _partly(pair: _Pair, found: Association, family: int) -> Finding:
             "variance_inflation": found.variance_inflation if separable else None,
             "p": found.p,
         },
-        tuple(pair.runs.loc[pair.runs["lubricant"] == pair.lubricant, "run_id"]),
+        runs=tuple(pair.runs.loc[pair.runs["lubricant"] == pair.lubricant, "run_id"]),
         text="factor-partly" if separable else "factor-partly-inseparable",
     )
 
@@ -225,10 +225,10 @@ def _difference(pair: pd.DataFrame, lubricant: str) -> tuple[float, float]:
 
 def _room_finding(name: str, lubricant: str, reference: str, difference: float, own: pd.DataFrame) -> Finding:
     return Finding(
-        "room-humidity" if name == "humidity" else "room-temperature",
-        Weight.CAUTION,
-        {"oil": lubricant, "reference": reference, "difference": difference},
-        tuple(own["run_id"]),
+        id="room-humidity" if name == "humidity" else "room-temperature",
+        severity=Weight.CAUTION,
+        values={"oil": lubricant, "reference": reference, "difference": difference},
+        runs=tuple(own["run_id"]),
     )
 
 
@@ -243,7 +243,7 @@ def run_order(runs: pd.DataFrame, reference: str) -> Iterator[Finding]:
     """
     timed = runs[runs["run_at"].notna()]
     if timed.empty:
-        yield Finding("order-unknown", Weight.NOTE)
+        yield Finding(id="order-unknown", severity=Weight.NOTE)
         return
     timed = timed[timed["load_level"].notna()]
     strata = [f"{day} {load}" for day, load in zip(timed["run_day"], timed["load_level"], strict=True)]
@@ -252,16 +252,16 @@ def run_order(runs: pd.DataFrame, reference: str) -> Iterator[Finding]:
         return
     name = _farthest(test, reference)
     yield Finding(
-        "order-confounded",
-        Weight.CAUTION,
-        {
+        id="order-confounded",
+        severity=Weight.CAUTION,
+        values={
             "oil": name,
             "score": float(test.scores[name]),
             "days": int(timed["run_day"].nunique()),
             "exact": test.exact,
             "p": float(test.p),
         },
-        tuple(timed.loc[timed["lubricant"] == name, "run_id"]),
+        runs=tuple(timed.loc[timed["lubricant"] == name, "run_id"]),
     )
 
 

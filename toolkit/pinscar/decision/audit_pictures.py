@@ -21,4 +21,6 @@ def picture_findings(seen: Sequence[RunSeen], included: Sequence[str]) -> Iterat
     for shape, name in SHAPES.items():
         runs = tuple(run.run_id for run in told if run.reading is not None and run.reading.shape == shape)
         if runs:
-            yield Finding(name, Weight.CAUTION, {"n": len(runs), "of": len(told)}, runs)
+            yield Finding(
+                id=name, severity=Weight.CAUTION, values={"n": len(runs), "of": len(told)}, runs=runs
+            )

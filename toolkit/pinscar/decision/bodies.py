@@ -26,11 +26,11 @@ def material_problems(rig: Rig) -> list[Problem]:
     """List the bodies whose material the table doesn't have."""
     return [
         Problem(
-            "material-unknown",
-            Severity.ERROR,
-            "campaign.toml",
-            "this material is not in the table of materials",
-            f"write one of {', '.join(sorted(materials()))}, or leave it out and state the constants",
+            code="material-unknown",
+            severity=Severity.ERROR,
+            file="campaign.toml",
+            message="this material is not in the table of materials",
+            mend=f"write one of {', '.join(sorted(materials()))}, or leave it out and state the constants",
             column=f"rig.{name}.material",
             value=body.material,
         )

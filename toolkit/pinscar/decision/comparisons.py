@@ -26,7 +26,7 @@ from pinscar.stats.pairwise import bonferroni_confidence
 from pinscar.stats.variance_prior import VariancePrior
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Compared:
     """The runs that a comparison rests on.
 
@@ -55,7 +55,7 @@ class Compared:
     prior: VariancePrior | None
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, kw_only=True)
 class LoadComparison:
     """One lubricant against the reference for one response at one load level.
 
@@ -195,7 +195,15 @@ def _compare_level(
                 step=step,
                 prior=method.priors.get(response.name),
             )
-        yield LoadComparison(response, level, result, reason, family, of_means=means, compared=compared)
+        yield LoadComparison(
+            response=response,
+            load_level=level,
+            result=result,
+            unlike=reason,
+            family=family,
+            of_means=means,
+            compared=compared,
+        )
 
 
 def with_blocks(at_level: pd.DataFrame, group: Sequence[Cell], block: str | None) -> list[Cell]:

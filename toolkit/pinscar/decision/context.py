@@ -84,7 +84,7 @@ class ContactState:
         return self.hertz_peak_pressure / self.scar_pressure.median
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Context:
     """What surrounds the scars of a campaign.
 

@@ -60,7 +60,7 @@ class Scatter:
         return sum(v * d for v, d in zip(self.variances, self.dfs, strict=True)) / self.df
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Experience:
     """What earlier campaigns tell of one response's spread.
 
@@ -104,7 +104,16 @@ def experience(
     found = []
     for response in (one for one in responses if not one.is_count):
         if response.scale != "log":
-            found.append(Experience(response.name, names, None, None, None, LINEAR))
+            found.append(
+                Experience(
+                    response=response.name,
+                    campaigns=names,
+                    prior=None,
+                    test=None,
+                    weighed=None,
+                    because=LINEAR,
+                )
+            )
             continue
         past = [scatter(theirs, one.units, response, typed_steps(one.file.rig)) for one, theirs in earlier]
         joined = Scatter(
@@ -145,7 +154,9 @@ def _weigh(
     label = response.label.lower()
 
     def refused(because: str, prior: VariancePrior | None = None) -> Experience:
-        return Experience(response.name, names, prior, None, None, because)
+        return Experience(
+            response=response.name, campaigns=names, prior=prior, test=None, weighed=None, because=because
+        )
 
     if len(past.dfs) < LEAST_GROUPS:
         cells_found = counted(len(past.dfs), "oil and load", "oils and loads")
@@ -169,10 +180,14 @@ def _weigh(
         side = "large" if test.p_wider < TOO_WIDE else "small"
         p, level = (test.p_wider, TOO_WIDE) if side == "large" else (test.p_narrower, TOO_NARROW)
         because = f"the present runs show {times}, too {side} for it (F test, p = {p:.2g}, under {level:g})"
-        return Experience(response.name, names, prior, test, None, because)
+        return Experience(
+            response=response.name, campaigns=names, prior=prior, test=test, weighed=None, because=because
+        )
     because = (
         f"the present runs show {times}, which does not contradict it (F test, p = {test.p_wider:.2g} for "
         f"more, judged at {percentage(TOO_WIDE)}, and {test.p_narrower:.2g} for less, at "
         f"{percentage(TOO_NARROW)}); it counts with {weighed.df:.1f} degrees of freedom"
     )
-    return Experience(response.name, names, prior, test, weighed, because)
+    return Experience(
+        response=response.name, campaigns=names, prior=prior, test=test, weighed=weighed, because=because
+    )

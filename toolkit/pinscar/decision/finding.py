@@ -18,7 +18,7 @@ class Weight(StrEnum):
     BLOCKS = "blocks"
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Finding:
     """Something about how the runs were made that bears on what they can show.
 

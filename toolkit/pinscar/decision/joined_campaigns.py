@@ -48,11 +48,11 @@ def refuse_same_ids(campaigns: Sequence[Campaign]) -> None:
         raise InputError(
             [
                 Problem(
-                    "campaign-id-twice",
-                    Severity.ERROR,
-                    "campaign.toml",
-                    f"{ids.count(one)} of these campaigns have the same id",
-                    "give each campaign its own id",
+                    code="campaign-id-twice",
+                    severity=Severity.ERROR,
+                    file="campaign.toml",
+                    message=f"{ids.count(one)} of these campaigns have the same id",
+                    mend="give each campaign its own id",
                     column="campaign.id",
                     value=one,
                 )

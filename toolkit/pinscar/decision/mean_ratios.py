@@ -37,7 +37,7 @@ def ratio_of_cells(
     """Give the ratio of the means of two cells on the linear scale."""
     reason = no_ratio_reason(response)
     if reason is not None:
-        return MeanRatio(None, None, None, None, None, reason, "no ratio")
+        return MeanRatio(ratio=None, low=None, high=None, p=None, df=None, reason=reason, method="no ratio")
     known = blocks is not None and not any(
         label.strip().lower() in BLANK for labels in blocks for label in labels
     )

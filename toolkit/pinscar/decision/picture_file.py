@@ -152,4 +152,6 @@ def _without_remarks() -> Iterator[None]:
 
 def wrong_picture(path: Path, code: str, message: str, mend: str) -> InputError:
     """Build the error that names a picture."""
-    return InputError([Problem(code, Severity.ERROR, str(path), message, mend)])
+    return InputError(
+        [Problem(code=code, severity=Severity.ERROR, file=str(path), message=message, mend=mend)]
+    )

@@ -72,7 +72,7 @@ def scale_of_run(pixels: NDArray[np.generic], typed: float, bar: float) -> RunSc
     return RunScale(found.scale, found.relative_uncertainty, typed, found.scale, "")
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, kw_only=True)
 class RunSeen:
     """A run with its micrograph.
 
@@ -146,9 +146,11 @@ def see_scar(
         if keep and reading is not None and not opened:
             opened.append(read_picture(path))
     except InputError as error:
-        return RunSeen(run_id, typed, None, error.problems[0].message, None)
+        return RunSeen(
+            run_id=run_id, typed=typed, reading=None, why_not=error.problems[0].message, pixels=None
+        )
     pixels = opened[0] if keep and reading is not None else None
-    return RunSeen(run_id, typed, reading, why_not, pixels, scale)
+    return RunSeen(run_id=run_id, typed=typed, reading=reading, why_not=why_not, pixels=pixels, scale=scale)
 
 
 def _measured(

@@ -21,7 +21,7 @@ from pinscar.decision.responses import Response
 from pinscar.decision.summaries import Summary
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Analysis:
     """Everything that a campaign's runs tell.
 

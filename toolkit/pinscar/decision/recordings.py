@@ -33,7 +33,7 @@ GAIN = "sound_gain"
 """Column of the runs in which the person at the rig says at what gain a run was recorded."""
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, kw_only=True)
 class RunHeard:
     """A run that has a recording.
 
@@ -139,7 +139,14 @@ def hear_run(
     )
     typed = float(run["quiet_time"])
     return RunHeard(
-        run["run_id"], run["lubricant"], run["load"], run["duration"], typed, file, heard, friction
+        run_id=run["run_id"],
+        lubricant=run["lubricant"],
+        load=run["load"],
+        duration=run["duration"],
+        typed=typed,
+        file=file,
+        heard=heard,
+        friction=friction,
     )
 
 
@@ -171,7 +178,19 @@ def hear_file(path: Path, duration: float, confidence: float = 0.95, run_at: Any
     try:
         signal, rate, recorded = read_sound(path)
     except ValueError as failure:
-        return QuietHeard(False, str(failure), None, None, None, confidence, None, None, None, None, None)
+        return QuietHeard(
+            accepted=False,
+            reason=str(failure),
+            quiet_time=None,
+            low=None,
+            high=None,
+            confidence=confidence,
+            contrast=None,
+            noise_level=None,
+            quiet_level=None,
+            scrape_share=None,
+            level=None,
+        )
     heard = hear_quiet(signal, rate, duration, confidence=confidence)
     said = [one for one in (heard.note, clock_note(recorded, run_at)) if one]
     return replace(heard, note="; ".join(said))

@@ -19,7 +19,7 @@ Scale = Literal["log", "linear"]
 Better = Literal["lower", "higher"]
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Response:
     """One measured or derived quantity that runs are summarised and compared by.
 
@@ -67,52 +67,124 @@ class Response:
 
 
 STANDARD = (
-    Response("scar_area", "Scar area", "mm^2", "mm²", better="lower", smaller="smaller", larger="larger"),
-    Response("scar_pressure", "Scar pressure", "MPa", "MPa", better="higher"),
-    Response("film_pressure", "Film pressure", "MPa", "MPa", better="higher", censored_side="left"),
-    Response("wear_volume", "Wear volume", "mm^3", "mm³", better="lower", smaller="smaller", larger="larger"),
-    Response("wear_coefficient", "Wear coefficient", "mm^3/(N m)", "10⁻⁶ mm³/(N m)", 1e6, better="lower"),
     Response(
-        "quiet_time",
-        "Quiet time",
-        "s",
-        "s",
+        name="scar_area",
+        label="Scar area",
+        unit="mm^2",
+        shown_unit="mm²",
+        better="lower",
+        smaller="smaller",
+        larger="larger",
+    ),
+    Response(name="scar_pressure", label="Scar pressure", unit="MPa", shown_unit="MPa", better="higher"),
+    Response(
+        name="film_pressure",
+        label="Film pressure",
+        unit="MPa",
+        shown_unit="MPa",
+        better="higher",
+        censored_side="left",
+    ),
+    Response(
+        name="wear_volume",
+        label="Wear volume",
+        unit="mm^3",
+        shown_unit="mm³",
+        better="lower",
+        smaller="smaller",
+        larger="larger",
+    ),
+    Response(
+        name="wear_coefficient",
+        label="Wear coefficient",
+        unit="mm^3/(N m)",
+        shown_unit="10⁻⁶ mm³/(N m)",
+        shown_factor=1e6,
+        better="lower",
+    ),
+    Response(
+        name="quiet_time",
+        label="Quiet time",
+        unit="s",
+        shown_unit="s",
         better="lower",
         censored_side="right",
         smaller="shorter",
         larger="longer",
     ),
-    Response("temperature_rise", "Temperature rise", "K", "K", better="lower"),
-    Response("fling_mass", "Fling mass", "mg", "mg", better="lower"),
-    Response("fling_area", "Fling area", "mm^2", "mm²", better="lower", smaller="smaller", larger="larger"),
+    Response(name="temperature_rise", label="Temperature rise", unit="K", shown_unit="K", better="lower"),
+    Response(name="fling_mass", label="Fling mass", unit="mg", shown_unit="mg", better="lower"),
     Response(
-        "scar_length",
-        "Scar length",
-        "mm",
-        "mm",
+        name="fling_area",
+        label="Fling area",
+        unit="mm^2",
+        shown_unit="mm²",
+        better="lower",
+        smaller="smaller",
+        larger="larger",
+    ),
+    Response(
+        name="scar_length",
+        label="Scar length",
+        unit="mm",
+        shown_unit="mm",
         better="lower",
         smaller="shorter",
         larger="longer",
         on_request=True,
     ),
     Response(
-        "scar_width",
-        "Scar width",
-        "mm",
-        "mm",
+        name="scar_width",
+        label="Scar width",
+        unit="mm",
+        shown_unit="mm",
         better="lower",
         smaller="narrower",
         larger="wider",
         on_request=True,
     ),
     Response(
-        "peak_temperature", "Peak temperature", "degC", "°C", scale="linear", better="lower", on_request=True
+        name="peak_temperature",
+        label="Peak temperature",
+        unit="degC",
+        shown_unit="°C",
+        scale="linear",
+        better="lower",
+        on_request=True,
     ),
-    Response("friction_coefficient", "Friction coefficient", "1", "1", better="lower", on_request=True),
-    Response("friction_energy", "Friction energy", "J", "J", better="lower", on_request=True),
-    Response("heating_rate", "Greatest heating rate", "K/s", "K/s", better="lower", on_request=True),
     Response(
-        "drips", "Drips per run", "1", "1", scale="linear", better="lower", on_request=True, is_count=True
+        name="friction_coefficient",
+        label="Friction coefficient",
+        unit="1",
+        shown_unit="1",
+        better="lower",
+        on_request=True,
+    ),
+    Response(
+        name="friction_energy",
+        label="Friction energy",
+        unit="J",
+        shown_unit="J",
+        better="lower",
+        on_request=True,
+    ),
+    Response(
+        name="heating_rate",
+        label="Greatest heating rate",
+        unit="K/s",
+        shown_unit="K/s",
+        better="lower",
+        on_request=True,
+    ),
+    Response(
+        name="drips",
+        label="Drips per run",
+        unit="1",
+        shown_unit="1",
+        scale="linear",
+        better="lower",
+        on_request=True,
+        is_count=True,
     ),
 )
 
@@ -132,10 +204,10 @@ def own_responses(units: Mapping[str, str]) -> tuple[Response, ...]:
     """
     return tuple(
         Response(
-            name,
-            name.replace("_", " ").capitalize(),
-            unit,
-            _pretty(unit),
+            name=name,
+            label=name.replace("_", " ").capitalize(),
+            unit=unit,
+            shown_unit=_pretty(unit),
             scale="linear" if is_offset_unit(unit) else "log",
         )
         for name, unit in units.items()

@@ -219,7 +219,17 @@ def _common_reference(campaigns: Sequence[Campaign]) -> str:
     if len(names) > 1:
         message = f"the campaigns have different references: {listing(names)}"
         mend = f"name the oil to chart, such as -p lubricant={names[0]}"
-        raise InputError([Problem("reference-not-shared", Severity.ERROR, "campaign.toml", message, mend)])
+        raise InputError(
+            [
+                Problem(
+                    code="reference-not-shared",
+                    severity=Severity.ERROR,
+                    file="campaign.toml",
+                    message=message,
+                    mend=mend,
+                )
+            ]
+        )
     return names[0]
 
 
@@ -358,7 +368,14 @@ def _nothing(left_out: Sequence[str], oil: str) -> list[Problem]:
     mend = f"a control chart needs {FEWEST} dated runs of {oil} at one load, on one rig"
     reasons = left_out or [f"there is no run of {oil}"]
     return [
-        Problem("control-too-few", Severity.ERROR, "runs.csv", reason.rstrip("."), mend) for reason in reasons
+        Problem(
+            code="control-too-few",
+            severity=Severity.ERROR,
+            file="runs.csv",
+            message=reason.rstrip("."),
+            mend=mend,
+        )
+        for reason in reasons
     ]
 
 

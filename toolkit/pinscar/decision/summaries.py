@@ -25,7 +25,7 @@ from pinscar.wording import significant, with_unit
 ZEROS = "{zeros} read as 0 counts as a bound: below {limit}, one step of the reading"
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Cell:
     """The included runs of one lubricant at one load level that have a value of a response.
 
@@ -79,12 +79,12 @@ def cells(runs: pd.DataFrame, response: Response, block: str | None = None) -> I
     of_run = {} if block is None else dict(zip(included["run_id"], included[block].astype(str), strict=True))
     for level, lubricant, group in by_cell(bounds):
         yield Cell(
-            lubricant,
-            level,
-            tuple(group["run_id"]),
-            group["value"].to_numpy(dtype=float),
-            group["bound"].to_numpy(dtype=bool),
-            tuple(of_run[run] for run in group["run_id"]) if of_run else (),
+            lubricant=lubricant,
+            load_level=level,
+            run_ids=tuple(group["run_id"]),
+            values=group["value"].to_numpy(dtype=float),
+            censored=group["bound"].to_numpy(dtype=bool),
+            blocks=tuple(of_run[run] for run in group["run_id"]) if of_run else (),
         )
 
 

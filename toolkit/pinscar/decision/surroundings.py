@@ -260,7 +260,7 @@ def _thermal(body: Body) -> tuple[float, float]:
     return conductivity, float(heat.thermal_diffusivity(conductivity, density, specific_heat))
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, kw_only=True)
 class JointDuty:
     """What the chain's joint goes through.
 

@@ -171,7 +171,7 @@ def warming_of(trace: pd.DataFrame | None, duration: float) -> Warming | None:
     )
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, kw_only=True)
 class FrictionPhase:
     """Friction in one phase of one run.
 
@@ -234,7 +234,14 @@ def friction_phases(
             )
             after_noise = is_last and start == run["quiet_time"]
             yield FrictionPhase(
-                run["run_id"], run["lubricant"], start, end, load, is_last, after_noise, friction
+                run_id=run["run_id"],
+                lubricant=run["lubricant"],
+                start=start,
+                end=end,
+                load=load,
+                is_last=is_last,
+                after_noise=after_noise,
+                friction=friction,
             )
 
 
@@ -265,7 +272,7 @@ def _spans(run: Mapping[Any, Any], load_steps: pd.DataFrame) -> list[tuple[float
     return [(start, end, float(load)) for start, end, (_, load) in zip(starts, ends, steps, strict=True)]
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, kw_only=True)
 class RunTrace:
     """What the trace of one run tells.
 
@@ -347,19 +354,19 @@ def _run_trace(run: Mapping[Any, Any], load_steps: pd.DataFrame, trace: pd.DataF
     corrected, zero = with_zero_taken_off(trace, duration, largest, starts)
     times, _ = readings_between(corrected, "friction_force", 0.0, duration)
     return RunTrace(
-        run["run_id"],
-        run["lubricant"],
-        float(run["load"]),
-        duration,
-        float(run["ambient_temperature"]),
-        float(run["wear_volume"]),
-        corrected,
-        zero,
-        energy_of(corrected, zero, run, load_steps),
-        find_gaps(times, 0.0, duration) if times.size else (),
-        int(np.count_nonzero(force_spikes(trace, largest, starts))),
-        warming_of(trace, duration),
-        tuple(friction_phases(run, load_steps, corrected, zero)),
+        run_id=run["run_id"],
+        lubricant=run["lubricant"],
+        load=float(run["load"]),
+        duration=duration,
+        ambient=float(run["ambient_temperature"]),
+        wear_volume=float(run["wear_volume"]),
+        trace=corrected,
+        zero=zero,
+        energy=energy_of(corrected, zero, run, load_steps),
+        force_gaps=find_gaps(times, 0.0, duration) if times.size else (),
+        force_spikes=int(np.count_nonzero(force_spikes(trace, largest, starts))),
+        warming=warming_of(trace, duration),
+        phases=tuple(friction_phases(run, load_steps, corrected, zero)),
     )
 
 

@@ -107,9 +107,17 @@ def formulation(
     if wrong:
         raise InputError(wrong)
     asked = Asked(
-        response, None if others is None else tuple(others), reference, load, tuple(limits),
-        contact_temperature, aim, count, confidence, seed,
-    )  # fmt: skip
+        response=response,
+        others=None if others is None else tuple(others),
+        reference=reference,
+        load=load,
+        limits=tuple(limits),
+        contact_temperature=contact_temperature,
+        aim=aim,
+        count=count,
+        confidence=confidence,
+        seed=seed,
+    )
     return Formulation(study_formulation(campaigns, asked))
 
 

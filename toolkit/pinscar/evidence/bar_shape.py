@@ -24,7 +24,7 @@ STEEPEST = np.radians(1.0)
 """Largest angle of a bar to the rows or columns of the picture [rad]."""
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, kw_only=True)
 class BarShape:
     """A rectangle that may be a scale bar, lying along the rows of `plane`.
 
@@ -120,8 +120,19 @@ def as_bar(
     ticks = _tick_width(heights[first : last + 1], typical, zone)
     if ticks is None or abs(np.arctan(slope)) >= STEEPEST:
         return None
-    height = float(heights[core].mean())
-    return BarShape(plane, standing, first, last, height, slope, middle + low, ticks, *levels)
+    level, cut = levels
+    return BarShape(
+        plane=plane,
+        standing=standing,
+        first=first,
+        last=last,
+        height=float(heights[core].mean()),
+        slope=slope,
+        middle=middle + low,
+        ticks=ticks,
+        level=level,
+        cut=cut,
+    )
 
 
 def _centre_line(

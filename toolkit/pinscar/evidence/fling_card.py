@@ -292,7 +292,7 @@ DRAWN = 0.02
 It was set on rendered cards."""
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, kw_only=True)
 class FlingReading:
     """Drops on a card; of a refused reading, every number is None.
 

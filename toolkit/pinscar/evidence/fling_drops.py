@@ -55,7 +55,7 @@ SMALLEST_PALE = 0.4e-6
 """Least pale place that counts [m²]."""
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Stains:
     """What is darker than the paper.
 
@@ -154,17 +154,17 @@ def find_stains(card: FlatCard, rim: int, blur: float = 0.0) -> Stains:
         if one.label not in left:
             _add_drops(drops, found, one, smooth, max(3, round(RIM / card.point)))
     return Stains(
-        drops,
-        len(strokes),
-        marks,
-        seen,
-        np.array(found.areas),
-        found.wider,
-        found.narrower,
-        found.softness,
-        _pale(card, lost, _haloed(card.point, marks, regions, limit), inner),
-        sum(one.area for one in regions if one.label not in left and may_be_drawn(one, card.point)),
-        float(np.quantile(limit, 0.9)),
+        drops=drops,
+        marks_count=len(strokes),
+        marks=marks,
+        seen=seen,
+        areas=np.array(found.areas),
+        wider=found.wider,
+        narrower=found.narrower,
+        softness=found.softness,
+        pale=_pale(card, lost, _haloed(card.point, marks, regions, limit), inner),
+        drawn=sum(one.area for one in regions if one.label not in left and may_be_drawn(one, card.point)),
+        limit=float(np.quantile(limit, 0.9)),
     )
 
 

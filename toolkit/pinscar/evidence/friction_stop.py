@@ -26,7 +26,7 @@ _GROWTH = 1.25
 _UNSEEN = 0.15
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Fall:
     """A fitted fall.
 
@@ -190,7 +190,14 @@ def fit_fall(
     scatter = float(np.sqrt(least / max(t.size - 4, 1)))
     deviance = float(effective * np.log(sse / least))
     return Fall(
-        middle, low, high, float(shape.start(ends[best[0]])), drop, float(line(middle)), deviance, scatter
+        end=middle,
+        low=low,
+        high=high,
+        start=float(shape.start(ends[best[0]])),
+        drop=drop,
+        plateau=float(line(middle)),
+        deviance=deviance,
+        scatter=scatter,
     )
 
 
@@ -279,7 +286,7 @@ _WIDEST_SHARE = 0.6
 _LEAST_LEFT = 0.05
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, kw_only=True)
 class FrictionStop:
     """What a friction trace tells of the end of wear; numbers are None where it was not accepted.
 
@@ -362,7 +369,16 @@ def friction_stop(time: ArrayLike, friction: ArrayLike, confidence: float = 0.95
     if fall is None or reason:
         return _refused(reason, confidence)
     fall = _widened(fall, t)
-    return FrictionStop(True, "", fall.end, fall.low, fall.high, confidence, fall.drop, fall.plateau)
+    return FrictionStop(
+        accepted=True,
+        reason="",
+        time=fall.end,
+        low=fall.low,
+        high=fall.high,
+        confidence=confidence,
+        drop=fall.drop,
+        plateau=fall.plateau,
+    )
 
 
 def _widened(fall: Fall, t: FloatArray) -> Fall:
@@ -472,7 +488,16 @@ def _why_not(fall: Fall | None, time: FloatArray, span: float) -> str:
 
 
 def _refused(reason: str, confidence: float) -> FrictionStop:
-    return FrictionStop(False, reason, None, None, None, confidence, None, None)
+    return FrictionStop(
+        accepted=False,
+        reason=reason,
+        time=None,
+        low=None,
+        high=None,
+        confidence=confidence,
+        drop=None,
+        plateau=None,
+    )
 
 
 def gap_between(first: tuple[float, float], second: tuple[float, float], allowance: float = CLOCKS) -> float:

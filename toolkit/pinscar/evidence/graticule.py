@@ -51,7 +51,7 @@ ENOUGH_POINTS = 2_000_000
 """Points that the direction of the lines is sought on; of a larger picture every so many along the lines."""
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, kw_only=True)
 class GraticuleReading:
     """A scale read from a graticule.
 
@@ -82,7 +82,7 @@ class GraticuleReading:
     warnings: tuple[str, ...]
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, kw_only=True)
 class _Family:
     """A family of parallel lines: pitch [points], direction, how the pitch changes, whether others cross."""
 
@@ -145,13 +145,13 @@ def read_graticule(image: NDArray[np.generic], pitch: float) -> GraticuleReading
         raise ValueError(_TEXT)
     across = None if other is None else pitch / other.pitch
     return GraticuleReading(
-        pitch / main.pitch,
-        main.uncertainty / main.pitch,
-        main.angle,
-        main.lines,
-        pitch / main.by_spectrum,
-        across,
-        (*told, *_warnings(main, other)),
+        scale=pitch / main.pitch,
+        relative_uncertainty=main.uncertainty / main.pitch,
+        angle=main.angle,
+        lines=main.lines,
+        spectrum_scale=pitch / main.by_spectrum,
+        across=across,
+        warnings=(*told, *_warnings(main, other)),
     )
 
 
@@ -347,11 +347,11 @@ def _from_lines(centres: FloatArray, angle: float, by_spectrum: float) -> _Famil
     span = float(np.ptp(middle))
     plain = noise / float(np.sqrt((middle**2).sum()))
     return _Family(
-        float(pitch),
-        float(np.hypot(plain, _distortion(middle, centres))),
-        angle,
-        len(centres),
-        by_spectrum,
-        2 * float(bend) * span / float(slope),
-        2 * curve_noise * float(np.sqrt(spread[0, 0])) * span / float(slope),
+        pitch=float(pitch),
+        uncertainty=float(np.hypot(plain, _distortion(middle, centres))),
+        angle=angle,
+        lines=len(centres),
+        by_spectrum=by_spectrum,
+        change=2 * float(bend) * span / float(slope),
+        change_uncertainty=2 * curve_noise * float(np.sqrt(spread[0, 0])) * span / float(slope),
     )

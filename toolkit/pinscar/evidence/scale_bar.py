@@ -244,7 +244,7 @@ WHOLE = 1 / np.sqrt(12)
 """Standard deviation of what rounding to whole points does [points]."""
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, kw_only=True)
 class ScaleBarReading:
     """A scale read from a bar.
 
@@ -328,13 +328,13 @@ def read_scale_bar(image: NDArray[np.generic], length: float) -> ScaleBarReading
     bar = _the_one(_apart([one for shape in find_bars(image) if (one := _measured(shape)) is not None]))
     points = bar.points
     return ScaleBarReading(
-        length / points,
-        bar.uncertainty / points,
-        points,
-        _ends(bar),
-        _angle(bar.shape),
-        float(bar.shape.ticks),
-        _warnings(bar),
+        scale=length / points,
+        relative_uncertainty=bar.uncertainty / points,
+        points=points,
+        ends=_ends(bar),
+        angle=_angle(bar.shape),
+        ticks=float(bar.shape.ticks),
+        warnings=_warnings(bar),
     )
 
 

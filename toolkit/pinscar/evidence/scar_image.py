@@ -38,7 +38,7 @@ CUT_OFF = "cut off"
 NOTHING = "read by hand: no oval found"
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, kw_only=True)
 class ScarReading:
     """What was read of a scar. A reading that is not accepted carries no numbers, only where it looked.
 
@@ -190,7 +190,7 @@ STARTS, TRACED = 3, 2
 """How many ovals are moved to where they fit, and how many of them are traced to the end."""
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, kw_only=True)
 class _Prepared:
     """A picture made ready to be searched.
 
@@ -224,7 +224,14 @@ def _best_fit(brightness: FloatArray, direction: float, seed: int) -> Found | No
     logarithm = even_logarithm(brightness, seen)
     least = GREY_LEVEL / max(float(np.median(brightness[seen])), 4 * GREY_LEVEL)
     coarse, sharp = scar_features(logarithm, seen, grain, block, least)
-    picture = _Prepared(brightness, coarse, sharp, excess_along(sharp, direction), direction, seed)
+    picture = _Prepared(
+        brightness=brightness,
+        coarse=coarse,
+        sharp=sharp,
+        excess=excess_along(sharp, direction),
+        direction=direction,
+        seed=seed,
+    )
     ovals, scores = grid_of_ovals(coarse.values, direction)
     found = _finished(_rough(picture, best_apart(ovals, scores, STARTS)), picture)
     if not found:
@@ -308,8 +315,24 @@ def _refused(
     used: NDArray[np.bool_],
     shape: str = "",
 ) -> ScarReading:
-    numbers = (None,) * 9
-    return ScarReading(False, score, reason, *numbers, guess, outline, used, shape)
+    return ScarReading(
+        accepted=False,
+        score=score,
+        reason=reason,
+        length=None,
+        width=None,
+        length_uncertainty=None,
+        width_uncertainty=None,
+        ellipse_area=None,
+        area=None,
+        area_uncertainty=None,
+        angle=None,
+        roughness=None,
+        ellipse=guess,
+        outline=outline,
+        used=used,
+        shape=shape,
+    )
 
 
 def _accepted(

@@ -40,7 +40,7 @@ WORDS = {
 }
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Quality:
     """What a score is made of; each part runs from 0 (bad) to 1.
 

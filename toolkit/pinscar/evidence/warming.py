@@ -64,7 +64,7 @@ class HeatingRate:
     window: float
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Warming:
     """How warm a run became.
 
@@ -184,17 +184,17 @@ def read_warming(time: ArrayLike, temperature: ArrayLike, duration: float) -> Wa
     hottest = np.flatnonzero(inside)[int(np.argmax(y[inside]))]
     start, before = _start(t, y, sigma)
     return Warming(
-        start.value,
-        start.uncertainty,
-        before,
-        peak.value,
-        float(np.hypot(peak.uncertainty, 0.5 * heights[hottest])),
-        peak.time,
-        sigma,
-        _greatest_rate(t[inside], y[inside], duration, sigma),
-        broken + int(np.count_nonzero(spikes)),
-        find_gaps(t, 0.0, duration),
-        int(np.count_nonzero(heights)),
+        start=start.value,
+        start_uncertainty=start.uncertainty,
+        before=before,
+        peak=peak.value,
+        peak_uncertainty=float(np.hypot(peak.uncertainty, 0.5 * heights[hottest])),
+        time_of_peak=peak.time,
+        scatter=sigma,
+        rate=_greatest_rate(t[inside], y[inside], duration, sigma),
+        spikes=broken + int(np.count_nonzero(spikes)),
+        gaps=find_gaps(t, 0.0, duration),
+        doubtful=int(np.count_nonzero(heights)),
     )
 
 

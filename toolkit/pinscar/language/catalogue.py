@@ -17,7 +17,7 @@ FORMULA = "formula"
 """Context of the words that formulas are read out with."""
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, kw_only=True)
 class Catalogue:
     """The messages of one language.
 
@@ -68,7 +68,12 @@ def read_catalogue(language: str, folder: Path = FOLDER) -> Catalogue:
                 chosen = said[:1] if place == 0 else said
                 patterns.append(pattern(form, chosen, counted=len(chosen) > 1))
     return Catalogue(
-        language, whole, _by_rarest_word(patterns), special[SCRIPT], special[FORMULA], found.plural_expr
+        language=language,
+        whole=whole,
+        by_word=_by_rarest_word(patterns),
+        script=special[SCRIPT],
+        formula=special[FORMULA],
+        plural=found.plural_expr,
     )
 
 

@@ -28,7 +28,7 @@ def speaker_of(
     if language == OWN:
         return None
     every = list(_all(campaigns))
-    return Speaker(read_catalogue(language), names_of(every), texts_of(every, typed))
+    return Speaker(catalogue=read_catalogue(language), names=names_of(every), texts=texts_of(every, typed))
 
 
 def names_of(campaigns: Iterable[Campaign]) -> frozenset[str]:

@@ -23,7 +23,7 @@ Reach = Callable[[str, str, int], int]
 _QUICK = frozenset(["n", "oil", "q", "date"])
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Pattern:
     """One message.
 
@@ -67,7 +67,15 @@ def pattern(message: str, said: tuple[str, ...], *, counted: bool = False) -> Pa
     names = tuple(a + b for a, b in zip(kinds, digits, strict=True))
     words = frozenset(word for one in literals for word in WORD.findall(one))
     weight = (sum(map(len, literals)), -len(kinds))
-    return Pattern(tuple(literals), tuple(kinds), names, words, said, counted, weight)
+    return Pattern(
+        literals=tuple(literals),
+        kinds=tuple(kinds),
+        names=names,
+        words=words,
+        said=said,
+        counted=counted,
+        weight=weight,
+    )
 
 
 def fits(

@@ -82,7 +82,7 @@ LONGEST_LABEL = 60
 _ITEM = re.compile(r"\([a-z](?:, [a-z])*\)")
 
 
-@dataclass
+@dataclass(kw_only=True)
 class Speaker:
     """Says the texts of one report in a language.
 

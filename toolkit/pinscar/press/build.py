@@ -205,7 +205,13 @@ def _build(request: Request, workers: Makers, progress: Progress | None) -> Outc
 
 def _no_folder(folder: Path) -> dict[str, Any]:
     message = "this is a file and not a folder" if folder.exists() else "there is no such folder"
-    problem = Problem("folder-missing", Severity.ERROR, str(folder), message, "check the path")
+    problem = Problem(
+        code="folder-missing",
+        severity=Severity.ERROR,
+        file=str(folder),
+        message=message,
+        mend="check the path",
+    )
     return {"status": 1, "errors": [str(problem)], "problems": [problem.as_dict()]}
 
 

@@ -52,7 +52,7 @@ def language_of_page(html: str) -> str:
 
 def reader_of(language: str, results: Mapping[str, Any], key: Callable[[str], str]) -> Callable[[str], str]:
     """Give what turns a text of the page into the English one; `key` brings texts to a common form."""
-    speaker = Speaker(read_catalogue(language), frozenset(_names(results)))
+    speaker = Speaker(catalogue=read_catalogue(language), names=frozenset(_names(results)))
     mark = re.escape(locale_of(language).number_symbols["latn"]["decimal"])
     said = {key(speaker.say(text)): text for text in _expected(results)}
 

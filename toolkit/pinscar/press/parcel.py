@@ -14,7 +14,7 @@ from pinscar.press.manifest import sha256
 from pinscar.press.subject import input_hashes
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Parcel:
     """What a worker of a cluster is sent.
 
@@ -54,13 +54,13 @@ def pack(message: Mapping[str, Any], modules: Sequence[str]) -> Parcel:
     files |= dict.fromkeys(_beside(folder, inputs), b"")
     climbed = max((name.split("/").count("..") for name in files), default=0)
     return Parcel(
-        folder.resolve().parts[1:][-(climbed + 1) :],
-        files,
-        read,
-        Path(message["template"]).read_bytes(),
-        dict(message),
-        tuple(modules),
-        bool(os.environ.get(ROOT)),
+        place=folder.resolve().parts[1:][-(climbed + 1) :],
+        files=files,
+        inputs=read,
+        template=Path(message["template"]).read_bytes(),
+        message=dict(message),
+        modules=tuple(modules),
+        rooted=bool(os.environ.get(ROOT)),
     )
 
 

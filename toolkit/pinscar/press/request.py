@@ -244,7 +244,7 @@ class Request:
         }
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Outcome:
     """What came of a request.
 

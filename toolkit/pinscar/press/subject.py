@@ -36,7 +36,7 @@ PLANNED = ("campaign.toml", "lubricants.csv", "lubricants.xlsx")
 """What a plan is made from: the runs to come are filled in later."""
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Subject:
     """What a report is about.
 
@@ -140,19 +140,37 @@ def subject_of(read: Read, folder: Path, parameters: Mapping[str, object], title
     if reads == "campaigns":
         ids = [one.file.campaign.id for one in found]
         problems = tuple(p for name, one in read.campaigns.items() for p in _placed(name, one.problems))
-        return Subject(_joined(ids), title, inputs, problems, data_mark(found), sources_of(inputs))
+        return Subject(
+            id=_joined(ids),
+            title=title,
+            inputs=inputs,
+            problems=problems,
+            mark=data_mark(found),
+            sources=sources_of(inputs),
+        )
     if reads == "plan":
         from pinscar.campaign.campaign import read_settings
 
         section = read_settings(folder).campaign
         name, mark = f"{section.title or section.id}: {title}", data_mark(found, [section.title])
-        return Subject(section.id, name, inputs, (), mark, sources_of(inputs))
+        return Subject(
+            id=section.id, title=name, inputs=inputs, problems=(), mark=mark, sources=sources_of(inputs)
+        )
     (campaign,) = found
     section = campaign.file.campaign
     name, mark = section.title or section.id, data_mark([campaign])
     paper = paper_of(parameters, campaign.file.report)
     language = language_of(parameters, campaign.file.report)
-    return Subject(section.id, name, inputs, campaign.problems, mark, sources_of(inputs), paper, language)
+    return Subject(
+        id=section.id,
+        title=name,
+        inputs=inputs,
+        problems=campaign.problems,
+        mark=mark,
+        sources=sources_of(inputs),
+        paper=paper,
+        language=language,
+    )
 
 
 def paper_of(parameters: Mapping[str, object], report: ReportSection | None) -> str:

@@ -19,7 +19,7 @@ from pinscar.stats.random_effects import (
 )
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, kw_only=True)
 class CampaignRatio:
     """Ratio of one lubricant to the reference in one campaign, on the log scale.
 
@@ -60,7 +60,7 @@ class LeftOut:
     reason: str
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, kw_only=True)
 class RankedLubricant:
     """One line of a ranked product range.
 

@@ -52,7 +52,7 @@ class BatchMeans:
         return self.n - self.means.size
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, kw_only=True)
 class MeansFit:
     """A linear model of batch means with a random effect of each batch.
 
@@ -186,4 +186,11 @@ def _at(data: BatchMeans, design: FloatArray, ratio: float, restricted: bool) ->
     value = -0.5 * (count * (LOG_2PI + np.log(variance) + 1.0) + np.sum(np.log1p(data.sizes * ratio)))
     if restricted and p:
         value -= 0.5 * np.linalg.slogdet(scaled.T @ scaled)[1]
-    return MeansFit(coefficients, ratio, float(np.sqrt(variance)), float(value), weights, residual)
+    return MeansFit(
+        coefficients=coefficients,
+        ratio=ratio,
+        sigma=float(np.sqrt(variance)),
+        log_likelihood=float(value),
+        weights=weights,
+        residual=residual,
+    )

@@ -8,9 +8,9 @@ import numpy as np
 from numpy.typing import NDArray
 
 from pinscar.stats.batch_means import batch_means, fit_means
-from pinscar.stats.censored_blocks import BlockedRuns, fit_in_blocks, information_of_means
 from pinscar.stats.completed import completed_runs
 from pinscar.stats.mixed_linear import fit_mixed
+from pinscar.stats.random_blocks import BlockedRuns, fit_in_blocks, information_of_means
 from pinscar.stats.random_campaigns import JointFit, Spreads, joint_maximum, likeliest_spreads
 
 FloatArray = NDArray[np.float64]
@@ -30,7 +30,7 @@ class _Runs:
     count: int
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, kw_only=True)
 class BatchModel:
     """A linear model of the logarithms of runs of batches.
 
@@ -119,13 +119,13 @@ def _one_campaign(runs: _Runs, design: FloatArray) -> BatchModel:
     fit = fit_means(data, design, restricted=True, ratio=ratio)
     inner = design.T @ (fit.weights[:, None] * design)
     return BatchModel(
-        fit.coefficients,
-        np.asarray(fit.sigma**2 * np.linalg.inv(inner), dtype=np.float64),
-        fit.sigma,
-        fit.sigma * float(np.sqrt(fit.ratio)),
-        None,
-        fit_means(data, design, ratio=ratio).log_likelihood,
-        "restricted maximum likelihood with random effects of batches",
+        coefficients=fit.coefficients,
+        covariance=np.asarray(fit.sigma**2 * np.linalg.inv(inner), dtype=np.float64),
+        sigma=fit.sigma,
+        batch_sigma=fit.sigma * float(np.sqrt(fit.ratio)),
+        campaign_sigma=None,
+        log_likelihood=fit_means(data, design, ratio=ratio).log_likelihood,
+        method="restricted maximum likelihood with random effects of batches",
     )
 
 
@@ -136,13 +136,13 @@ def _complete(runs: _Runs, x: FloatArray) -> BatchModel:
     likelihood = fit_mixed(runs.logs, x, batches, runs.campaigns, restricted=False).log_likelihood
     several = bool(runs.campaigns.max() > 0)
     return BatchModel(
-        fit.coefficients,
-        fit.covariance,
-        fit.sigma,
-        fit.batch_sigma,
-        fit.campaign_sigma if several else None,
-        likelihood,
-        "restricted maximum likelihood with random effects of batches"
+        coefficients=fit.coefficients,
+        covariance=fit.covariance,
+        sigma=fit.sigma,
+        batch_sigma=fit.batch_sigma,
+        campaign_sigma=fit.campaign_sigma if several else None,
+        log_likelihood=likelihood,
+        method="restricted maximum likelihood with random effects of batches"
         + (" and campaigns" if several else ""),
     )
 
@@ -152,13 +152,13 @@ def _censored(runs: _Runs, x: FloatArray) -> BatchModel:
     if runs.campaigns.max() > 0:
         found = restricted_campaigns(data, x, runs.campaigns)
         return BatchModel(
-            found.coefficients,
-            found.covariance,
-            found.spreads.sigma,
-            found.spreads.batch,
-            found.spreads.campaign,
-            likeliest_spreads(data, x, runs.campaigns, found).log_likelihood,
-            "maximum likelihood with left-censored runs and random effects of batches and campaigns",
+            coefficients=found.coefficients,
+            covariance=found.covariance,
+            sigma=found.spreads.sigma,
+            batch_sigma=found.spreads.batch,
+            campaign_sigma=found.spreads.campaign,
+            log_likelihood=likeliest_spreads(data, x, runs.campaigns, found).log_likelihood,
+            method="maximum likelihood with left-censored runs and random effects of batches and campaigns",
         )
     fit = fit_in_blocks(data)
     means = x @ fit.coefficients
@@ -166,13 +166,13 @@ def _censored(runs: _Runs, x: FloatArray) -> BatchModel:
     spreads = _restricted(data, x, runs.campaigns, start, means)
     _, _, information = information_of_means(data, means, float(np.log(spreads.sigma)), spreads.batch)
     return BatchModel(
-        fit.coefficients,
-        np.asarray(np.linalg.inv(x.T @ information @ x), dtype=np.float64),
-        spreads.sigma,
-        spreads.batch,
-        None,
-        fit.log_likelihood,
-        "maximum likelihood with left-censored runs and a random effect of batches",
+        coefficients=fit.coefficients,
+        covariance=np.asarray(np.linalg.inv(x.T @ information @ x), dtype=np.float64),
+        sigma=spreads.sigma,
+        batch_sigma=spreads.batch,
+        campaign_sigma=None,
+        log_likelihood=fit.log_likelihood,
+        method="maximum likelihood with left-censored runs and a random effect of batches",
     )
 
 

@@ -18,7 +18,7 @@ FloatArray = NDArray[np.float64]
 RATIOS = np.concatenate([[0.0], np.logspace(-5, 8, 66)])  # block variance over residual variance
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, kw_only=True)
 class BlockFit:
     """A linear model with one random block, fitted by REML.
 
@@ -195,7 +195,7 @@ def fit_random_block(values: ArrayLike, design: ArrayLike, blocks: Sequence[obje
     return replace(fit, coefficients=fit.coefficients + shift)
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, kw_only=True)
 class _Blocked:
     r"""Values and design of a model with one random block, taken apart into block means and what is left.
 
@@ -251,7 +251,14 @@ def _blocked(y: FloatArray, x: FloatArray, blocks: Sequence[object]) -> _Blocked
     y_mean = np.bincount(codes, y, count) / runs
     x_mean = _sums(x, codes, count) / runs[:, None]
     x_within = x - x_mean[codes]
-    return _Blocked(runs, y - y_mean[codes], x_within, y_mean, x_mean, x_within.T @ x_within)
+    return _Blocked(
+        runs=runs,
+        y_within=y - y_mean[codes],
+        x_within=x_within,
+        y_mean=y_mean,
+        x_mean=x_mean,
+        products=x_within.T @ x_within,
+    )
 
 
 def _residuals(gamma: float, data: _Blocked) -> tuple[float, FloatArray]:

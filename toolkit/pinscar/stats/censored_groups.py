@@ -49,7 +49,7 @@ class CensoredGroups:
     fit: CensoredFit
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, kw_only=True)
 class CensoredRatio:
     """A ratio of two medians from groups fitted together.
 
@@ -228,7 +228,15 @@ def censored_ratio(
     low, high = limits(deviance, *(deviance_cut(confidence, n, k, "student", shift) for shift in shifts))
     # Equality lies below the estimate where the ratio exceeds 1: the low end decides there.
     p = deviance_p(deviance(0.0), n, k, shifts[0] if centre > 0 else shifts[1])
-    return CensoredRatio(float(np.exp(centre)), low, high, p, *limits(plain_deviance, plain, plain))
+    profile_low, profile_high = limits(plain_deviance, plain, plain)
+    return CensoredRatio(
+        ratio=float(np.exp(centre)),
+        low=low,
+        high=high,
+        p=p,
+        profile_low=profile_low,
+        profile_high=profile_high,
+    )
 
 
 def sign_test_error(n: int) -> float:

@@ -319,7 +319,7 @@ def _bounded(
     return found
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, kw_only=True)
 class CensoredPower:
     """Power of a comparison with censored runs.
 

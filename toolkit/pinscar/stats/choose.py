@@ -105,7 +105,14 @@ def plain(
 def _found(contrast: Contrast, name: str, joint: str, note: str | None) -> Found:
     df = f"{contrast.df:.0f}" if float(contrast.df).is_integer() else f"{contrast.df:.1f}"
     method = f"{name} ({df} degrees of freedom){joint}"
-    return Found(contrast.estimate, contrast.low, contrast.high, contrast.p, method, note)
+    return Found(
+        estimate=contrast.estimate,
+        low=contrast.low,
+        high=contrast.high,
+        p=contrast.p,
+        method=method,
+        note=note,
+    )
 
 
 def compare_with_reference(
@@ -278,7 +285,7 @@ def _untested(
 ) -> Found:
     what = "ratio of geometric means" if scale == "log" else "difference of means"
     estimate = float(scaled[name].mean() - scaled[reference].mean())
-    return Found(estimate, None, None, None, f"{what}, no interval", reason)
+    return Found(estimate=estimate, low=None, high=None, p=None, method=f"{what}, no interval", note=reason)
 
 
 def _joined(*notes: str | None) -> str | None:

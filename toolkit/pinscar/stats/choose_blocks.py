@@ -115,7 +115,7 @@ def blocked(
             f"{_what(scale)}, mixed model{spread_word(scale)} with the block random (REML; {spreads}), "
             f"Kenward-Roger ({c.df:.1f} degrees of freedom){_joint(len(subjects))}"
         )
-        found[name] = Found(c.estimate, c.low, c.high, c.p, method, note)
+        found[name] = Found(estimate=c.estimate, low=c.low, high=c.high, p=c.p, method=method, note=note)
     return found, None
 
 
@@ -195,12 +195,21 @@ def _found_pair(
         f"{where}, Welch t{spread_word(scale)} ({c.df:.1f} degrees of freedom); critical value guarded for "
         f"unlike spreads{joint}"
     )
-    return Found(c.estimate, c.low, c.high, c.p, method, None if within else OF_MEANS.format(**words))
+    return Found(
+        estimate=c.estimate,
+        low=c.low,
+        high=c.high,
+        p=c.p,
+        method=method,
+        note=None if within else OF_MEANS.format(**words),
+    )
 
 
 def _without(subject: FloatArray, base: FloatArray, scale: str, note: str) -> Found:
     difference = float(subject.mean() - base.mean())
-    return Found(difference, None, None, None, f"{_what(scale)}, no interval", note)
+    return Found(
+        estimate=difference, low=None, high=None, p=None, method=f"{_what(scale)}, no interval", note=note
+    )
 
 
 def _block_means(values: FloatArray, blocks: Sequence[str]) -> FloatArray:
@@ -234,7 +243,14 @@ def _one_spread(
     method = f"{_what(scale)} {WITHIN}, one spread{spread_word(scale)} ({df:.0f} degrees of freedom)"
     for name, estimate, error in zip(subjects, weights @ means, sd * errors, strict=True):
         c = joint_contrast(float(estimate), float(error), df, correlation, critical, "two-sided", shift)
-        found[name] = Found(c.estimate, c.low, c.high, c.p, f"{method}{_joint(len(subjects))}", None)
+        found[name] = Found(
+            estimate=c.estimate,
+            low=c.low,
+            high=c.high,
+            p=c.p,
+            method=f"{method}{_joint(len(subjects))}",
+            note=None,
+        )
     return found
 
 

@@ -231,7 +231,7 @@ def bounded(
     hidden = name if masks[name].all() else reference
     level = f" at the level of {each:.4g}" if family > 1 else ""
     note = f"all runs of {hidden} are censored, so the ratio has a bound on one side only, and no estimate"
-    return Found(None, _log(low), _log(high), None, BOUNDED + level, note)
+    return Found(estimate=None, low=_log(low), high=_log(high), p=None, method=BOUNDED + level, note=note)
 
 
 def _log(value: float | None) -> float | None:
@@ -270,9 +270,18 @@ def untested(
     'ratio of geometric means, no interval'
     """
     if masks[name].any() or masks[reference].any():
-        return Found(None, None, None, None, "ratio of medians, not computed", reason)
+        return Found(
+            estimate=None, low=None, high=None, p=None, method="ratio of medians, not computed", note=reason
+        )
     estimate = float(logs[name].mean() - logs[reference].mean())
-    return Found(estimate, None, None, None, "ratio of geometric means, no interval", reason)
+    return Found(
+        estimate=estimate,
+        low=None,
+        high=None,
+        p=None,
+        method="ratio of geometric means, no interval",
+        note=reason,
+    )
 
 
 @dataclass(frozen=True, slots=True)

@@ -23,7 +23,7 @@ D4 = 3.267
 FEW_POINTS = 20
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, kw_only=True)
 class IndividualsChart:
     """An individuals and moving range chart.
 
@@ -57,7 +57,7 @@ class IndividualsChart:
     note: str | None
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, kw_only=True)
 class EwmaChart:
     """A chart of the exponentially weighted moving average.
 
@@ -212,7 +212,16 @@ def ewma_chart(
     opening = 1.0 - (1.0 - weight) ** (2 * np.arange(1, x.size + 1)) if exact_limits else np.ones_like(x)
     half = width * sigma * np.sqrt(weight / (2.0 - weight) * opening)
     beyond = np.abs(averages - centre) > half
-    return EwmaChart(averages, centre, sigma, weight, width, centre - half, centre + half, beyond)
+    return EwmaChart(
+        averages=averages,
+        centre=centre,
+        sigma=sigma,
+        weight=weight,
+        width=width,
+        lower=centre - half,
+        upper=centre + half,
+        beyond=beyond,
+    )
 
 
 def _vector(values: ArrayLike) -> NDArray[np.float64]:
@@ -434,7 +443,7 @@ _WINDOWS: MappingProxyType[int, tuple[int, Callable[[NDArray[np.float64]], bool]
 )
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, kw_only=True)
 class OutOfControlPeriod:
     """A stretch of time in which the rig was out of control.
 
@@ -643,7 +652,7 @@ def _period(times: NDArray[np.datetime64], stretch: list[Signal]) -> OutOfContro
     )
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, kw_only=True)
 class OneWayAnova:
     """A one-way analysis of variance.
 

@@ -31,7 +31,7 @@ SCAN = 49
 """Doses at which a least dose is tried before its ends are searched for."""
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, kw_only=True)
 class DoseFit:
     """A form of the curve fitted to the runs.
 
@@ -89,7 +89,7 @@ class DoseFit:
         return self.start + self.rise * form_shape(self.form, dose, self.bend)
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, kw_only=True)
 class LeastDose:
     """The least dose at which a curve meets a limit.
 
@@ -174,7 +174,7 @@ def dose_runs(
         raise ValueError("all runs are censored")
     if np.unique(y[~mask]).size < 2:
         raise ValueError("two uncensored runs that differ are needed")
-    return DoseRuns(np.log(y), mask, of_batch, numbers.astype(np.int64))
+    return DoseRuns(logs=np.log(y), left_censored=mask, doses=of_batch, batches=numbers.astype(np.int64))
 
 
 def fit_dose_forms(runs: DoseRuns) -> tuple[tuple[DoseFit, ...], tuple[str, ...]]:
@@ -226,16 +226,16 @@ def fit_dose_forms(runs: DoseRuns) -> tuple[tuple[DoseFit, ...], tuple[str, ...]
     with_batches = runs.logs.size > runs.doses.size
     fits = [
         DoseFit(
-            form,
-            float(one.coefficients[0]),
-            float(one.coefficients[1]),
-            one.bend,
-            one.sigma,
-            one.batch_sigma if with_batches else None,
-            one.log_likelihood,
-            float(score),
-            float(weight),
-            one.campaign_sigma,
+            form=form,
+            start=float(one.coefficients[0]),
+            rise=float(one.coefficients[1]),
+            bend=one.bend,
+            sigma=one.sigma,
+            batch_sigma=one.batch_sigma if with_batches else None,
+            log_likelihood=one.log_likelihood,
+            aicc=float(score),
+            weight=float(weight),
+            campaign_sigma=one.campaign_sigma,
         )
         for (form, one), score, weight in zip(found, scores, weights, strict=True)
     ]
@@ -409,7 +409,17 @@ def least_dose(
     lowest, highest = float(runs.levels[0]), float(runs.levels[-1])
     estimate = _crossing(fit, wanted, sign, lowest, highest)
     outside = estimate is not None and estimate > highest
-    made = LeastDose(fit.form, limit, estimate, None, None, outside, "", confidence, 0)
+    made = LeastDose(
+        form=fit.form,
+        limit=limit,
+        estimate=estimate,
+        low=None,
+        high=None,
+        extrapolated=outside,
+        reason="",
+        confidence=confidence,
+        df=0,
+    )
     try:
         excess, df = deviance_of_point(runs, fit.form, confidence)
     except ValueError as failure:

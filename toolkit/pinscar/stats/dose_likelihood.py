@@ -11,8 +11,8 @@ from scipy.optimize import minimize, minimize_scalar
 
 from pinscar.stats.batch_means import BatchMeans, batch_means, fit_means
 from pinscar.stats.censored import fit_left_censored
-from pinscar.stats.censored_blocks import BlockedRuns, likelihood_of_means
 from pinscar.stats.dose_forms import Form, bend_grid, form_shape
+from pinscar.stats.random_blocks import BlockedRuns, likelihood_of_means
 
 FloatArray = NDArray[np.float64]
 BoolArray = NDArray[np.bool_]
@@ -20,7 +20,7 @@ CENSORED_POINTS = 5
 FARTHEST = 12.0
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, kw_only=True)
 class DoseRuns:
     """Runs over doses of one additive.
 
@@ -88,7 +88,7 @@ class DoseRuns:
         return batch_means(self.logs, self.batches)
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Maximum:
     """The maximum of the likelihood for one form, or with a point of its curve held.
 
@@ -245,7 +245,13 @@ def _inner(runs: DoseRuns, form: Form, held: tuple[float, float] | None) -> Call
             shifted = BatchMeans(means.means - offset, means.sizes, means.within)
             fit = fit_means(shifted, design)
             tau = float(np.sqrt(fit.ratio)) * fit.sigma
-            return Maximum(fit.coefficients, bend, fit.sigma, tau, fit.log_likelihood)
+            return Maximum(
+                coefficients=fit.coefficients,
+                bend=bend,
+                sigma=fit.sigma,
+                batch_sigma=tau,
+                log_likelihood=fit.log_likelihood,
+            )
 
         return complete
     warm: list[FloatArray] = []
@@ -285,6 +291,14 @@ def _censored_fit(
     best = np.asarray(found.x, dtype=np.float64)
     value = float(-found.fun - np.count_nonzero(~runs.left_censored) * np.log(unit))
     if not value > flat.log_likelihood:
-        return Maximum(flat.coefficients, bend, unit, 0.0, flat.log_likelihood), first
+        return Maximum(
+            coefficients=flat.coefficients,
+            bend=bend,
+            sigma=unit,
+            batch_sigma=0.0,
+            log_likelihood=flat.log_likelihood,
+        ), first
     sigma, tau = float(unit * np.exp(best[k])), float(unit * abs(best[k + 1]))
-    return Maximum(best[:k] / scale * unit, bend, sigma, tau, value), best
+    return Maximum(
+        coefficients=best[:k] / scale * unit, bend=bend, sigma=sigma, batch_sigma=tau, log_likelihood=value
+    ), best

@@ -9,10 +9,10 @@ import numpy as np
 from numpy.typing import NDArray
 
 from pinscar.stats.batch_model import restricted_campaigns
-from pinscar.stats.censored_blocks import BlockedRuns, completed_blocks
 from pinscar.stats.dose_forms import Form
 from pinscar.stats.dose_likelihood import DoseRuns, Maximum, design_of, over_bends
 from pinscar.stats.mixed_linear import LOG_2PI, fit_mixed
+from pinscar.stats.random_blocks import BlockedRuns, completed_blocks
 from pinscar.stats.random_campaigns import Spreads, joint_maximum, likeliest_spreads
 
 FloatArray = NDArray[np.float64]
@@ -293,7 +293,12 @@ def _in_turns(runs: DoseRuns, form: Form, *, restricted: bool) -> Maximum:
     found: Maximum | None = None
     for _ in range(ROUNDS):
         begin = Maximum(
-            np.zeros(0), 0.0, spreads.sigma, spreads.batch, -np.inf, campaign_sigma=spreads.campaign
+            coefficients=np.zeros(0),
+            bend=0.0,
+            sigma=spreads.sigma,
+            batch_sigma=spreads.batch,
+            log_likelihood=-np.inf,
+            campaign_sigma=spreads.campaign,
         )
         last, found = found, held_at(runs, form, begin)(None)
         if form == "straight" or (last is not None and _is_settled(last, found)):

@@ -10,7 +10,7 @@ from numpy.typing import NDArray
 from pinscar.stats.intervals import SINGLE_RUN
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Found:
     """One comparison on the scale of the analysis.
 
@@ -148,7 +148,7 @@ def rules_text() -> str:
     return "\n".join(f"{number}. {rule}" for number, rule in enumerate(RULES, start=1))
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Comparison:
     """One subject against the reference.
 

@@ -514,7 +514,7 @@ ENOUGH_PAIRS = 3
 """Shared blocks from which on they are enough, whatever other blocks there are."""
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, kw_only=True)
 class MeanRatio:
     """A ratio of two means with its limits.
 
@@ -696,7 +696,15 @@ def mean_ratio_in_blocks(
         return _none(ONE_BLOCK_ONLY)
     found = mean_ratio(list(x.values()), list(y.values()), confidence, step)
     what = f"ratio of the means of {len(x)} and {len(y)} blocks, Fieller's limits ({fewer - 1} degrees of "
-    return MeanRatio(found.ratio, found.low, found.high, found.p, found.df, found.reason, f"{what}freedom)")
+    return MeanRatio(
+        ratio=found.ratio,
+        low=found.low,
+        high=found.high,
+        p=found.p,
+        df=found.df,
+        reason=found.reason,
+        method=f"{what}freedom)",
+    )
 
 
 def fieller(pair: MeanPair, confidence: float, method: str) -> MeanRatio:
@@ -746,7 +754,7 @@ def fieller(pair: MeanPair, confidence: float, method: str) -> MeanRatio:
     away = max(abs(x - y) - dx - dy, 0.0)
     spread = float(np.sqrt(max(vx + vy - 2.0 * pair.covariance, 0.0)))
     p = 2.0 * float(stdtr(pair.df, -away / spread)) if spread > 0 else float(away == 0.0)
-    return MeanRatio(x / y, low, high, p, pair.df, None, method)
+    return MeanRatio(ratio=x / y, low=low, high=high, p=p, df=pair.df, reason=None, method=method)
 
 
 def _paired(means: NDArray[np.float64], confidence: float, step: float) -> MeanRatio:
@@ -775,4 +783,4 @@ def _block_means(values: ArrayLike, blocks: Sequence[object], name: str) -> dict
 
 
 def _none(reason: str, df: float | None = None, method: str = "ratio of means, no limits") -> MeanRatio:
-    return MeanRatio(None, None, None, None, df, reason, method)
+    return MeanRatio(ratio=None, low=None, high=None, p=None, df=df, reason=reason, method=method)

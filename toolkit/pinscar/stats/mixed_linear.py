@@ -14,7 +14,7 @@ LOG_2PI = float(np.log(2.0 * np.pi))
 STARTS = ((0.0, 0.0), (0.5, 0.0), (0.0, 0.5), (1.0, 1.0))
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, kw_only=True)
 class MixedFit:
     """A linear model with random effects.
 
@@ -108,12 +108,12 @@ def fit_mixed(
     coefficients, variance, value, inverse = _solve(logs, design, grams, ratios, restricted)
     sigma = float(np.sqrt(variance))
     return MixedFit(
-        coefficients,
-        np.asarray(variance * np.linalg.inv(inverse), dtype=np.float64),
-        sigma,
-        sigma * float(np.sqrt(ratios[0])),
-        sigma * float(np.sqrt(ratios[1])),
-        value,
+        coefficients=coefficients,
+        covariance=np.asarray(variance * np.linalg.inv(inverse), dtype=np.float64),
+        sigma=sigma,
+        batch_sigma=sigma * float(np.sqrt(ratios[0])),
+        campaign_sigma=sigma * float(np.sqrt(ratios[1])),
+        log_likelihood=value,
     )
 
 

@@ -26,7 +26,7 @@ BoolArray = NDArray[np.bool_]
 IntArray = NDArray[np.int_]
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, kw_only=True)
 class BlendRuns:
     """Runs of blends.
 
@@ -96,16 +96,16 @@ class BlendRuns:
         rows = keep[self.batches]
         numbers = np.cumsum(keep) - 1
         return BlendRuns(
-            self.logs[rows],
-            self.left_censored[rows],
-            numbers[self.batches[rows]],
-            np.unique(self.campaigns[rows], return_inverse=True)[1].astype(np.int64),
-            self.shares[keep],
-            self.names,
+            logs=self.logs[rows],
+            left_censored=self.left_censored[rows],
+            batches=numbers[self.batches[rows]],
+            campaigns=np.unique(self.campaigns[rows], return_inverse=True)[1].astype(np.int64),
+            shares=self.shares[keep],
+            names=self.names,
         )
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, kw_only=True)
 class MixtureFit:
     """A mixture model of the logarithm of a response.
 
@@ -210,7 +210,7 @@ class MixtureFit:
         )
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Predicted:
     """A blend's predicted response.
 
@@ -409,13 +409,20 @@ def predict_blend(
     variance = max(float(row @ fit.covariance @ row), 0.0)
     error = float(np.sqrt(variance))
     if fit.df < 1:
-        return Predicted(log, error, None, None, None, None)
+        return Predicted(log=log, standard_error=error, low=None, high=None, batch_low=None, batch_high=None)
     t = float(stdtrit(fit.df, 0.5 + confidence / 2))
     batch = t * float(np.sqrt(variance + fit.batch_sigma**2 + fit.sigma**2 / runs_a_batch))
-    return Predicted(log, error, log - t * error, log + t * error, log - batch, log + batch)
+    return Predicted(
+        log=log,
+        standard_error=error,
+        low=log - t * error,
+        high=log + t * error,
+        batch_low=log - batch,
+        batch_high=log + batch,
+    )
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Effect:
     """What a component does when its share goes from the least to the most tested, the others in proportion.
 
@@ -485,7 +492,16 @@ def component_effects(fit: MixtureFit, tested: ArrayLike, confidence: float = 0.
         if fit.df >= 1:
             half = float(stdtrit(fit.df, 1.0 - (1.0 - confidence) / (2 * len(moved)))) * error
             low, high = float(np.exp(log - half)), float(np.exp(log + half))
-        found.append(Effect(fit.names[i], ends[0][i], ends[1][i], float(np.exp(log)), low, high))
+        found.append(
+            Effect(
+                component=fit.names[i],
+                lowest=ends[0][i],
+                highest=ends[1][i],
+                ratio=float(np.exp(log)),
+                low=low,
+                high=high,
+            )
+        )
     return tuple(found)
 
 
@@ -495,7 +511,7 @@ def _on_cox_line(centre: FloatArray, place: int, share: float) -> FloatArray:
     return point
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, kw_only=True)
 class LackOfFit:
     """A test of whether blends lie further from the model than their scatter explains.
 
@@ -569,7 +585,14 @@ def lack_of_fit(runs: BlendRuns, fit: MixtureFit) -> LackOfFit:
     repeated = g - q - several >= 1
     against = "batches" if repeated else "runs"
     if df_model < 1:
-        return LackOfFit(None, df_model, 0, None, against, "the model has as many terms as blends")
+        return LackOfFit(
+            f=None,
+            df_model=df_model,
+            df_scatter=0,
+            p=None,
+            against=against,
+            reason="the model has as many terms as blends",
+        )
     if repeated:
         means = data.logs
         if not data.left_censored.any() and not several:
@@ -597,17 +620,33 @@ def _ratio_test(
     small, large = _full_rank(small), _full_rank(large)
     df_scatter = int((~censored).sum()) - large.shape[1]
     if df_scatter < 1:
-        return LackOfFit(None, df_model, df_scatter, None, against, f"{against} were not repeated")
+        return LackOfFit(
+            f=None,
+            df_model=df_model,
+            df_scatter=df_scatter,
+            p=None,
+            against=against,
+            reason=f"{against} were not repeated",
+        )
     try:
         fits = [fit_left_censored(logs, censored, one) for one in (small, large)]
     except np.linalg.LinAlgError:
         fits = []
     if not fits or not all(one.converged for one in fits):
         reason = "the runs of the blends do not differ, or too many of them are censored"
-        return LackOfFit(None, df_model, df_scatter, None, against, reason)
+        return LackOfFit(
+            f=None, df_model=df_model, df_scatter=df_scatter, p=None, against=against, reason=reason
+        )
     deviance = max(0.0, 2.0 * (fits[1].log_likelihood - fits[0].log_likelihood))
     f = float(np.expm1(deviance / logs.size) * df_scatter / df_model)
-    return LackOfFit(f, df_model, df_scatter, float(fdtrc(df_model, df_scatter, f)), against, "")
+    return LackOfFit(
+        f=f,
+        df_model=df_model,
+        df_scatter=df_scatter,
+        p=float(fdtrc(df_model, df_scatter, f)),
+        against=against,
+        reason="",
+    )
 
 
 def _contrast_test(data: BlendRuns, rows: FloatArray, cells: FloatArray, df_model: int) -> LackOfFit:
@@ -622,8 +661,17 @@ def _contrast_test(data: BlendRuns, rows: FloatArray, cells: FloatArray, df_mode
         f = float(gap @ np.linalg.solve(off.T @ fitted.covariance @ off, gap)) / df_model
     except (ValueError, np.linalg.LinAlgError):
         reason = "the blends' own medians cannot be fitted beside the campaigns and the scatter of batches"
-        return LackOfFit(None, df_model, df_scatter, None, "batches", reason)
-    return LackOfFit(f, df_model, df_scatter, float(fdtrc(df_model, df_scatter, f)), "batches", "")
+        return LackOfFit(
+            f=None, df_model=df_model, df_scatter=df_scatter, p=None, against="batches", reason=reason
+        )
+    return LackOfFit(
+        f=f,
+        df_model=df_model,
+        df_scatter=df_scatter,
+        p=float(fdtrc(df_model, df_scatter, f)),
+        against="batches",
+        reason="",
+    )
 
 
 def _full_rank(design: FloatArray) -> FloatArray:

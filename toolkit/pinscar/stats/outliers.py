@@ -16,7 +16,7 @@ from scipy.special import stdtr, stdtrit
 Side = Literal["two-sided", "high", "low"]
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, kw_only=True)
 class GrubbsResult:
     """Result of a Grubbs test.
 
@@ -44,7 +44,7 @@ class GrubbsResult:
     note: str | None = None
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, kw_only=True)
 class EsdResult:
     """Result of the generalised extreme studentised deviate test.
 
@@ -148,12 +148,18 @@ def grubbs(values: ArrayLike, alpha: float = 0.05, side: Side = "two-sided") -> 
     x = _vector(values)
     if x.size < 3 or np.ptp(x) == 0.0:
         reason = "Fewer than three values: no outlier test." if x.size < 3 else "All values equal: no test."
-        return GrubbsResult(None, None, None, None, False, reason)
+        return GrubbsResult(index=None, statistic=None, critical=None, p=None, flagged=False, note=reason)
     critical = grubbs_critical(x.size, alpha, side)
     deviations = _signed_deviations(x, side)
     index = int(np.argmax(deviations))
     statistic = float(deviations[index] / np.std(x, ddof=1))
-    return GrubbsResult(index, statistic, critical, _grubbs_p(statistic, x.size, side), statistic > critical)
+    return GrubbsResult(
+        index=index,
+        statistic=statistic,
+        critical=critical,
+        p=_grubbs_p(statistic, x.size, side),
+        flagged=statistic > critical,
+    )
 
 
 def generalised_esd(values: ArrayLike, max_outliers: int, alpha: float = 0.05) -> EsdResult:
@@ -217,7 +223,12 @@ def generalised_esd(values: ArrayLike, max_outliers: int, alpha: float = 0.05) -
     n_outliers = max(over, default=0)
     note = None if len(indices) == max_outliers else f"{x.size} values allow {len(indices)} steps."
     return EsdResult(
-        tuple(indices), tuple(statistics), tuple(criticals), n_outliers, tuple(indices[:n_outliers]), note
+        indices=tuple(indices),
+        statistics=tuple(statistics),
+        criticals=tuple(criticals),
+        n_outliers=n_outliers,
+        flagged=tuple(indices[:n_outliers]),
+        note=note,
     )
 
 

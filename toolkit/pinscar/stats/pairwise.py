@@ -22,7 +22,7 @@ LEAST_LOG_P = -200.0
 """Logarithm of the smallest p that is worked out; anything smaller is given as this."""
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Contrast:
     """A difference of two means with its test and interval, on the scale of the values given.
 
@@ -100,14 +100,14 @@ def contrast(
     p = 2 * float(stdtr(df, -max(abs(estimate) - shift, 0.0) / standard_error))
     reach = critical * standard_error + shift
     return Contrast(
-        float(estimate),
-        float(standard_error),
-        float(statistic),
-        float(df),
-        p,
-        critical,
-        estimate - reach,
-        estimate + reach,
+        estimate=float(estimate),
+        standard_error=float(standard_error),
+        statistic=float(statistic),
+        df=float(df),
+        p=p,
+        critical=critical,
+        low=estimate - reach,
+        high=estimate + reach,
     )
 
 
@@ -372,7 +372,7 @@ def paired_t(subject: ArrayLike, reference: ArrayLike, confidence: float = 0.95)
 Better = Literal["higher", "lower"]
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, kw_only=True)
 class MarginTest:
     """A ratio held against a margin.
 
@@ -513,7 +513,14 @@ def _result(contrast: Contrast, p: float, confidence: float, method: str) -> Mar
     low, high = np.exp([contrast.estimate - reach, contrast.estimate + reach])
     shown = p < 1 - confidence
     shown_level = f"{method} ({100 * (2 * confidence - 1):.4g} % limits shown)"
-    return MarginTest(float(np.exp(contrast.estimate)), float(low), float(high), p, shown, shown_level)
+    return MarginTest(
+        ratio=float(np.exp(contrast.estimate)),
+        low=float(low),
+        high=float(high),
+        p=p,
+        shown=shown,
+        method=shown_level,
+    )
 
 
 def holm(p_values: ArrayLike) -> NDArray[np.float64]:

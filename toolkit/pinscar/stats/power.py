@@ -137,7 +137,7 @@ def t_test_power(
 Spread = Literal["one", "own"]
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, kw_only=True)
 class RepeatsPlan:
     """Repeats a lubricant for a wanted ratio.
 
@@ -354,9 +354,9 @@ def repeats_for_ratio(
         by = "Šidák" if spread == "own" or sided == "one-sided" or design != "two-sample" else "Dunnett"
         method += f"; level adjusted for {comparisons} comparisons ({by})"
     if reached(most) < power:
-        return RepeatsPlan(None, None, ratio, log_sd, level, method)
+        return RepeatsPlan(repeats=None, power=None, ratio=ratio, log_sd=log_sd, alpha=level, method=method)
     n = bisect.bisect_left(range(2, most), True, key=lambda runs: reached(runs) >= power) + 2
-    return RepeatsPlan(n, reached(n), ratio, log_sd, level, method)
+    return RepeatsPlan(repeats=n, power=reached(n), ratio=ratio, log_sd=log_sd, alpha=level, method=method)
 
 
 def detectable_ratio(
@@ -572,7 +572,7 @@ def _on_scale(value: float, scale: Scale) -> float:
     return math.log(value)
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, kw_only=True)
 class LookPenalty:
     """What looking several times does to the level of a test.
 

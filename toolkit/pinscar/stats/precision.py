@@ -117,7 +117,7 @@ def _check(n_laboratories: int, alpha: float) -> None:
 LIMIT_FACTOR = 2.8
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, kw_only=True)
 class LaboratoryCell:
     """The results of one laboratory on one material.
 
@@ -153,7 +153,7 @@ class LaboratoryCell:
     flagged: tuple[str, ...]
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, kw_only=True)
 class MaterialPrecision:
     """Precision of the test on one material.
 
@@ -341,7 +341,19 @@ def _cells(
         k = sd / math.sqrt(repeatability) if sd is not None and repeatability > 0.0 else None
         k_limit = None if k is None else critical_k(values.size - 1, df, alpha)
         flagged = (*(["h"] if _exceeds(h, h_limit) else []), *(["k"] if _exceeds(k, k_limit) else []))
-        cells.append(LaboratoryCell(lab, values.size, mean, sd, h, k, h_limit, k_limit, flagged))
+        cells.append(
+            LaboratoryCell(
+                laboratory=lab,
+                n=values.size,
+                mean=mean,
+                sd=sd,
+                h=h,
+                k=k,
+                h_critical=h_limit,
+                k_critical=k_limit,
+                flagged=flagged,
+            )
+        )
     return tuple(cells)
 
 
@@ -496,7 +508,7 @@ def critical_difference(found: MaterialPrecision, repeats: int, *, one_laborator
     return LIMIT_FACTOR * math.hypot(between, found.repeatability_sd / math.sqrt(repeats))
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, kw_only=True)
 class CochranResult:
     """Result of Cochran's test.
 
@@ -568,7 +580,9 @@ def cochran(groups: Mapping[str, ArrayLike], alpha: float = 0.05) -> CochranResu
     total, degrees = math.fsum(squares.values()), sum(sizes.values()) - len(sizes)
     if len(sizes) < 2 or total <= 0.0:
         reason = "fewer than two groups have repeats" if len(sizes) < 2 else "no group varies"
-        return CochranResult(None, None, None, None, False, f"No test: {reason}.")
+        return CochranResult(
+            group=None, statistic=None, critical=None, p=None, flagged=False, note=f"No test: {reason}."
+        )
 
     def tail(name: str) -> float:
         v = sizes[name] - 1
@@ -580,4 +594,6 @@ def cochran(groups: Mapping[str, ArrayLike], alpha: float = 0.05) -> CochranResu
     critical = float(betaincinv(v / 2.0, (degrees - v) / 2.0, 1.0 - alpha / len(sizes)))
     note = None if len(set(sizes.values())) == 1 else "Groups differ in size; each is judged by its own."
     p = min(1.0, len(sizes) * tail(group))
-    return CochranResult(group, statistic, critical, p, statistic > critical, note)
+    return CochranResult(
+        group=group, statistic=statistic, critical=critical, p=p, flagged=statistic > critical, note=note
+    )

@@ -8,7 +8,7 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.optimize import minimize
 
-from pinscar.stats.censored_blocks import BlockedRuns, information_of_means
+from pinscar.stats.random_blocks import BlockedRuns, information_of_means
 
 FloatArray = NDArray[np.float64]
 IntArray = NDArray[np.int_]

@@ -17,7 +17,7 @@ from pinscar.stats.uncertainty import t_factor
 Group = tuple[ArrayLike, ArrayLike]  # estimates and their standard errors
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Combination:
     """Estimates of several campaigns combined.
 

@@ -15,7 +15,7 @@ MOST_SPLITS = 100_000
 MOST_AT_ONCE = 4_000_000  # counts that are drawn at once, 32 MB
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, kw_only=True)
 class RankComparison:
     """A comparison of two groups by ranks.
 
@@ -129,7 +129,7 @@ def mann_whitney(values: ArrayLike, reference: ArrayLike, seed: int = 0) -> Rank
     as_extreme = int(np.sum(np.abs(sums) >= observed - 1e-9))
     # Of random splits the observed one is counted too, so that p is never zero and its level holds.
     p = as_extreme / len(sums) if exact else (as_extreme + 1) / (len(sums) + 1)
-    return RankComparison(x.size, y.size, _superiority(x, y), p, method)
+    return RankComparison(n=x.size, n_reference=y.size, superiority=_superiority(x, y), p=p, method=method)
 
 
 def _all_splits(total: int, n: int) -> NDArray[np.intp]:

@@ -125,7 +125,7 @@ POOLING_REASON = (
 )
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, kw_only=True)
 class AnovaRow:
     """One line of an analysis of variance table.
 
@@ -151,7 +151,7 @@ class AnovaRow:
     p: float | None = None
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, kw_only=True)
 class ReadingComponent:
     """One source of spread in a reading study.
 
@@ -177,7 +177,7 @@ class ReadingComponent:
     share_of_sd: float
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, kw_only=True)
 class ReadingStudy:
     """Result of a reading study.
 
@@ -333,16 +333,12 @@ def _table(
 ) -> tuple[AnovaRow, ...]:
     tests = {"reader": _f_test(rows["reader"], error), "scar": _f_test(rows["scar"], error)}
     tests["interaction"] = interaction_test
-    return tuple(
-        AnovaRow(
-            source,
-            squares,
-            df,
-            squares / df if df and source != "total" else None,
-            *tests.get(source, (None, None)),
-        )
-        for source, (squares, df) in rows.items()
-    )
+    found = []
+    for source, (squares, df) in rows.items():
+        f, p = tests.get(source, (None, None))
+        mean = squares / df if df and source != "total" else None
+        found.append(AnovaRow(source=source, sum_of_squares=squares, df=df, mean_square=mean, f=f, p=p))
+    return tuple(found)
 
 
 def _components(
@@ -372,12 +368,12 @@ def _components(
     # A sum of floored parts can pass the limit of the unfloored sum: the interval is widened to hold it.
     return tuple(
         ReadingComponent(
-            name,
-            floored[name],
-            min(limits[name].low, floored[name]),
-            max(limits[name].high, floored[name]),
-            floored[name] / floored["total"] if floored["total"] > 0.0 else math.nan,
-            math.sqrt(floored[name] / floored["total"]) if floored["total"] > 0.0 else math.nan,
+            source=name,
+            variance=floored[name],
+            low=min(limits[name].low, floored[name]),
+            high=max(limits[name].high, floored[name]),
+            share_of_variance=floored[name] / floored["total"] if floored["total"] > 0.0 else math.nan,
+            share_of_sd=math.sqrt(floored[name] / floored["total"]) if floored["total"] > 0.0 else math.nan,
         )
         for name in shown
     )
@@ -479,7 +475,7 @@ def reading_layout(readers: ArrayLike, scars: ArrayLike, values: ArrayLike) -> R
     return ReadingLayout(names, tuple(kept), np.array(cube, dtype=np.float64), tuple(left_out))
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, kw_only=True)
 class ReadingBias:
     """Bias of readings against a certified value.
 
@@ -569,7 +565,18 @@ def reading_bias(
     n = np.asarray(readings).size
     if n == 1:
         statement = f"One reading, {_words(bias / certified)}: single reading, no interval."
-        return ReadingBias(n, mean, certified, bias, None, None, confidence, None, None, statement)
+        return ReadingBias(
+            n=n,
+            mean=mean,
+            certified=certified,
+            bias=bias,
+            low=None,
+            high=None,
+            confidence=confidence,
+            df=None,
+            shown=None,
+            statement=statement,
+        )
     error = standard_deviation(readings) / math.sqrt(n)
     combined = combine([1, 1], [error, certificate_uncertainty], degrees_of_freedom=[n - 1, math.inf])
     df = float(combined.degrees_of_freedom or math.inf)
@@ -577,7 +584,18 @@ def reading_bias(
     low, high = bias - half, bias + half
     shown = low > 0.0 or high < 0.0
     statement = _statement(bias / certified, low / certified, high / certified, shown)
-    return ReadingBias(n, mean, certified, bias, low, high, confidence, df, shown, statement)
+    return ReadingBias(
+        n=n,
+        mean=mean,
+        certified=certified,
+        bias=bias,
+        low=low,
+        high=high,
+        confidence=confidence,
+        df=df,
+        shown=shown,
+        statement=statement,
+    )
 
 
 def _statement(bias: float, low: float, high: float, shown: bool) -> str:

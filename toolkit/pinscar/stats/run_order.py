@@ -42,7 +42,7 @@ class PlannedRun:
     repeat: int
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, kw_only=True)
 class OrderCheck:
     """How well a run order is balanced.
 

@@ -410,7 +410,16 @@ def joint_contrast(
     reach = critical * standard_error + shift
     low = -np.inf if alternative == "less" else estimate - reach
     high = np.inf if alternative == "greater" else estimate + reach
-    return Contrast(estimate, standard_error, statistic, float(df), p, critical, float(low), float(high))
+    return Contrast(
+        estimate=estimate,
+        standard_error=standard_error,
+        statistic=statistic,
+        df=float(df),
+        p=p,
+        critical=critical,
+        low=float(low),
+        high=float(high),
+    )
 
 
 Pairs = dict[tuple[str, str], Contrast]
@@ -468,7 +477,14 @@ def range_contrast(
     )  # the quadrature rounds small tails to zero; the unadjusted p bounds them
     reach = float(critical * standard_error) + shift
     return Contrast(
-        estimate, standard_error, statistic, float(df), p, float(critical), estimate - reach, estimate + reach
+        estimate=estimate,
+        standard_error=standard_error,
+        statistic=statistic,
+        df=float(df),
+        p=p,
+        critical=float(critical),
+        low=estimate - reach,
+        high=estimate + reach,
     )
 
 

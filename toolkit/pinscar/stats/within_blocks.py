@@ -17,7 +17,7 @@ NOTHING = 1e-9
 """Share of a matrix below which a number in it is rounding error."""
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, kw_only=True)
 class WithinBlocks:
     """What the layout of two groups over blocks tells before any value is known.
 
@@ -136,7 +136,15 @@ def within_blocks(
     cross = cells.squares_between(taken)
     dfs = tuple(float(shares[i] ** 2 / cross[i][i]) for i in (0, 1))
     link = float(cross[0][1]) / float(shares[0] * shares[1])
-    return WithinBlocks(cells.weights(own), cells.blocks, first, shares, expected, (dfs[0], dfs[1]), link)
+    return WithinBlocks(
+        weights=cells.weights(own),
+        blocks=cells.blocks,
+        n_subject=first,
+        shares=shares,
+        expected=expected,
+        dfs=(dfs[0], dfs[1]),
+        link=link,
+    )
 
 
 def within_blocks_t(

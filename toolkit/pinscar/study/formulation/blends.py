@@ -21,7 +21,7 @@ ADDS_UP = 0.01
 """How far the prices of oils may lie from what their components add up to [1]."""
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Batch:
     """One batch of one blend.
 
@@ -53,7 +53,7 @@ class Batch:
     drive_loss: float | None
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Blends:
     """The batches of a study.
 
@@ -112,7 +112,15 @@ def blends_of(campaigns: Sequence[Campaign]) -> Blends:
     if len(currencies) > 1:
         message = f"the prices of these campaigns are in {' and '.join(sorted(currencies))}"
         mend = "write all prices in one currency"
-        wrong.append(Problem("price-currencies", Severity.ERROR, "campaign.toml", message, mend))
+        wrong.append(
+            Problem(
+                code="price-currencies",
+                severity=Severity.ERROR,
+                file="campaign.toml",
+                message=message,
+                mend=mend,
+            )
+        )
     if wrong:
         raise InputError(wrong)
     names, remarks = _components([oil for oil, _ in found.values()])
@@ -122,7 +130,14 @@ def blends_of(campaigns: Sequence[Campaign]) -> Blends:
         _batch(oil, where, names, settings, numbered=oil.id in several) for oil, where in found.values()
     )
     prices = _unit_prices(batches, settings)
-    return Blends(names, batches, settings, next(iter(currencies), ""), tuple(remarks), prices)
+    return Blends(
+        components=names,
+        batches=batches,
+        settings=settings,
+        currency=next(iter(currencies), ""),
+        remarks=tuple(remarks),
+        unit_prices=prices,
+    )
 
 
 def _unit_prices(batches: Sequence[Batch], settings: Sequence[Component]) -> tuple[float | None, ...]:
@@ -154,13 +169,22 @@ def _is_same(one: dict[str, float], other: dict[str, float]) -> bool:
 def _differs(oil: str, first: str, second: str) -> Problem:
     message = f"{oil} has another composition in {second} than in {first}"
     mend = "correct it, or give the new formula an id of its own"
-    return Problem("composition-differs", Severity.ERROR, "campaign.toml", message, mend, value=oil)
+    return Problem(
+        code="composition-differs",
+        severity=Severity.ERROR,
+        file="campaign.toml",
+        message=message,
+        mend=mend,
+        value=oil,
+    )
 
 
 def _without() -> Problem:
     message = "no oil of these campaigns has a composition"
     mend = "write [lubricants.composition] below each oil, or a table lubricants.csv"
-    return Problem("composition-missing", Severity.ERROR, "campaign.toml", message, mend)
+    return Problem(
+        code="composition-missing", severity=Severity.ERROR, file="campaign.toml", message=message, mend=mend
+    )
 
 
 def _components(oils: Sequence[Lubricant]) -> tuple[tuple[str, ...], list[str]]:
@@ -211,12 +235,12 @@ def _batch(
             price = float(sum(share * (one or 0.0) for share, one in parts))
     thick = (oil.kinematic_viscosity_40, oil.kinematic_viscosity_100)
     return Batch(
-        f"{oil.id} ({oil.batch})" if numbered and oil.batch else oil.id,
-        oil.id,
-        oil.batch or "",
-        tuple(dict.fromkeys(where)),
-        shares,
-        price,
-        None if thick[0] is None or thick[1] is None else (thick[0], thick[1]),
-        oil.drive_loss,
+        name=f"{oil.id} ({oil.batch})" if numbered and oil.batch else oil.id,
+        lubricant=oil.id,
+        batch=oil.batch or "",
+        campaigns=tuple(dict.fromkeys(where)),
+        shares=shares,
+        price=price,
+        viscosities=None if thick[0] is None or thick[1] is None else (thick[0], thick[1]),
+        drive_loss=oil.drive_loss,
     )

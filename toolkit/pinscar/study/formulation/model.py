@@ -35,7 +35,7 @@ FEWEST = 4
 """Batches with both responses below which no correlation is taken from them."""
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, kw_only=True)
 class BlendModel:
     """The models of one response.
 
@@ -110,21 +110,32 @@ def model_of(runs: StudyRuns, blends: Blends, confidence: float, *, whole: bool 
     try:
         fits = fit_mixtures(data, orders)
     except ValueError as failure:
-        return BlendModel(runs, data, joined, (), 0, str(failure), (), None, (), confidence)
+        return BlendModel(
+            runs=runs,
+            data=data,
+            joined=joined,
+            fits=(),
+            chosen=0,
+            reason=str(failure),
+            effects=(),
+            test=None,
+            left_out=(),
+            confidence=confidence,
+        )
     chosen = chosen_order(fits)
     fit = fits[chosen]
     tested = np.unique(np.round(data.shares, 6), axis=0)
     return BlendModel(
-        runs,
-        data,
-        joined,
-        fits,
-        chosen,
-        "",
-        component_effects(fit, tested, confidence),
-        lack_of_fit(data, fit),
-        leave_one_blend_out(data, fit.order, confidence) if whole else (),
-        confidence,
+        runs=runs,
+        data=data,
+        joined=joined,
+        fits=fits,
+        chosen=chosen,
+        reason="",
+        effects=component_effects(fit, tested, confidence),
+        test=lack_of_fit(data, fit),
+        left_out=leave_one_blend_out(data, fit.order, confidence) if whole else (),
+        confidence=confidence,
     )
 
 

@@ -73,9 +73,17 @@ def load(
     """Read campaigns and study their blends."""
     campaigns = read_folders(folders)
     asked = Asked(
-        response, None if others is None else tuple(others), reference, load, tuple(limits),
-        contact_temperature, aim, count, confidence, seed,
-    )  # fmt: skip
+        response=response,
+        others=None if others is None else tuple(others),
+        reference=reference,
+        load=load,
+        limits=tuple(limits),
+        contact_temperature=contact_temperature,
+        aim=aim,
+        count=count,
+        confidence=confidence,
+        seed=seed,
+    )
     masses = [_mass(text, name) for text, name in
               ((batch_size, "batch_size"), (balance_resolution, "balance_resolution"))]  # fmt: skip
     if not 0.0 < masses[1] <= masses[0] / 100.0:

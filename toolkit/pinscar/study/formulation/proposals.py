@@ -25,7 +25,7 @@ RUNS = 4
 """Runs that a new batch is taken to be given."""
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Foreseen:
     """What a model says of a blend in one respect.
 
@@ -50,7 +50,7 @@ class Foreseen:
     chance: float | None
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Proposal:
     """A blend to make.
 
@@ -84,7 +84,7 @@ class Proposal:
     reason: str
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Proposals:
     """The blends to make next.
 
@@ -160,7 +160,14 @@ def propose(
         _proposal(rank, candidates[place], gain, aim, main, usable, blends, limits)
         for rank, (place, gain) in enumerate(chosen, 1)
     )
-    found = Proposals(aim, made, candidates.shape[0], bounds, tuple(limits), tuple(remarks))
+    found = Proposals(
+        aim=aim,
+        blends=made,
+        candidates=candidates.shape[0],
+        bounds=bounds,
+        limits=tuple(limits),
+        remarks=tuple(remarks),
+    )
     return found, ""
 
 
@@ -359,14 +366,14 @@ def _proposal(
     cost = price_of(shares, blends)
     chance = float(chances(shares[None, :], _limited((main, *others), limits))[0])
     return Proposal(
-        rank,
-        shares,
-        foreseen,
-        cost,
-        chance,
-        gain,
-        inside,
-        _reason(aim, gain, main, inside=inside),
+        rank=rank,
+        shares=shares,
+        foreseen=foreseen,
+        price=cost,
+        chance=chance,
+        gain=gain,
+        inside=inside,
+        reason=_reason(aim, gain, main, inside=inside),
     )
 
 
@@ -382,13 +389,13 @@ def foresee(model: BlendModel, shares: FloatArray, limits: Mapping[str, Limit] |
         None if one is None else float(np.exp(one)) * factor for one in (ahead.batch_low, ahead.batch_high)
     ]
     return Foreseen(
-        response.name,
-        response.label,
-        response.shown_unit,
-        float(np.exp(ahead.log)) * factor,
-        ends[0],
-        ends[1],
-        None if limit is None else _keeps(model, ahead, limit),
+        name=response.name,
+        label=response.label,
+        unit=response.shown_unit,
+        value=float(np.exp(ahead.log)) * factor,
+        low=ends[0],
+        high=ends[1],
+        chance=None if limit is None else _keeps(model, ahead, limit),
     )
 
 

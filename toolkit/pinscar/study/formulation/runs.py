@@ -24,7 +24,7 @@ BoolArray = NDArray[np.bool_]
 IntArray = NDArray[np.int_]
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, kw_only=True)
 class StudyRuns:
     """Runs of one response at one load.
 
@@ -98,7 +98,13 @@ def runs_of(
         mend = "state the composition of the oils that were run, and mend what the check says"
         raise InputError(
             [
-                Problem("formulation-no-runs", Severity.ERROR, "runs.csv", one.rstrip("."), mend)
+                Problem(
+                    code="formulation-no-runs",
+                    severity=Severity.ERROR,
+                    file="runs.csv",
+                    message=one.rstrip("."),
+                    mend=mend,
+                )
                 for one in dict.fromkeys(reasons)
             ]
         )
@@ -120,15 +126,15 @@ def _ready(runs: pd.DataFrame, response: Response, level: float, left_out: Seque
     censored = runs["left_censored"].to_numpy(dtype=bool) & (response.censored_side == "left")
     numbers = [names.index(str(one)) for one in runs["campaign"]]
     return StudyRuns(
-        response,
-        level,
-        to_unit(runs[response.name].to_numpy(dtype=float), response.unit),
-        censored,
-        runs["batch"].to_numpy(dtype=np.int64),
-        np.array(numbers, dtype=np.int64),
-        tuple(zip(numbers, map(str, runs["run_id"]), strict=True)),
-        names,
-        tuple(left_out),
+        response=response,
+        load_level=level,
+        values=to_unit(runs[response.name].to_numpy(dtype=float), response.unit),
+        left_censored=censored,
+        batches=runs["batch"].to_numpy(dtype=np.int64),
+        campaigns=np.array(numbers, dtype=np.int64),
+        run_ids=tuple(zip(numbers, map(str, runs["run_id"]), strict=True)),
+        names=names,
+        left_out=tuple(left_out),
     )
 
 
@@ -159,12 +165,12 @@ def blend_runs(runs: StudyRuns, blends: Blends) -> tuple[BlendRuns, str]:
     present = runs.present
     return (
         BlendRuns(
-            logs[keep],
-            runs.left_censored[keep],
-            np.searchsorted(present, runs.batches[keep]),
-            np.unique(campaigns[keep], return_inverse=True)[1].astype(np.int64),
-            blends.shares[present],
-            blends.components,
+            logs=logs[keep],
+            left_censored=runs.left_censored[keep],
+            batches=np.searchsorted(present, runs.batches[keep]),
+            campaigns=np.unique(campaigns[keep], return_inverse=True)[1].astype(np.int64),
+            shares=blends.shares[present],
+            names=blends.components,
         ),
         said,
     )

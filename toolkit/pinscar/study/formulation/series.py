@@ -25,7 +25,7 @@ BAND = 9
 CENSORED_BAND = 5
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Dot:
     """One batch of a series.
 
@@ -53,7 +53,7 @@ class Dot:
     median: Estimate
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Series:
     """A dose series of one additive.
 
@@ -151,15 +151,26 @@ def study_series(
         for i, name in enumerate(blends.components)
         if i not in (0, additive)
     )
-    counts = (
-        len({dot.name for dot in dots}) if len(_inside(runs, members)) >= FEWEST_CAMPAIGNS else len(dots),
-        sum(len(dot.values) for dot in dots),
-        sum(sum(dot.left_censored) for dot in dots),
-        len(_inside(runs, members)),
-    )
+    campaigns = len(_inside(runs, members))
+    counts = {
+        "batches": len({dot.name for dot in dots}) if campaigns >= FEWEST_CAMPAIGNS else len(dots),
+        "runs": sum(len(dot.values) for dot in dots),
+        "censored": sum(sum(dot.left_censored) for dot in dots),
+        "campaigns": campaigns,
+    }
     name = blends.components[additive]
     if data is None:
-        return Series(name, beside, dots, (), (), (), (), reason, *counts)
+        return Series(
+            additive=name,
+            beside=beside,
+            dots=dots,
+            fits=(),
+            not_fitted=(),
+            least=(),
+            band=(),
+            reason=reason,
+            **counts,
+        )
     fits, not_fitted = fit_dose_forms(data)
     least = tuple(least_dose(data, fit, limit, side, confidence) for fit in fits) if limit else ()
     places = np.linspace(data.levels[0], data.levels[-1], BAND if data.is_complete else CENSORED_BAND)
@@ -169,7 +180,17 @@ def study_series(
         for place, one in zip(places, ends, strict=True)
         if one is not None
     )
-    return Series(name, beside, dots, fits, not_fitted, least, band, "", *counts)
+    return Series(
+        additive=name,
+        beside=beside,
+        dots=dots,
+        fits=fits,
+        not_fitted=not_fitted,
+        least=least,
+        band=band,
+        reason="",
+        **counts,
+    )
 
 
 def _inside(runs: StudyRuns, members: Sequence[int]) -> list[int]:
@@ -213,12 +234,12 @@ def _data(
     own_means = np.array([[unit[0] == other for other in others] for unit in units], dtype=np.float64)
     beside = np.column_stack([code, own_means.reshape(len(units), len(others))])
     data = DoseRuns(
-        np.log(runs.values[rows]),
-        runs.left_censored[rows],
-        doses,
-        number,
-        beside if beside.size else None,
-        member,
+        logs=np.log(runs.values[rows]),
+        left_censored=runs.left_censored[rows],
+        doses=doses,
+        batches=number,
+        beside=beside if beside.size else None,
+        member=member,
     )
     shifts = none
     if code.shape[1]:
@@ -240,13 +261,13 @@ def _with_random_campaigns(
     others = [one for one, own in zip(batches, member, strict=True) if not own]
     own_means = np.array([[one == other for other in others] for one in batches], dtype=np.float64)
     data = DoseRuns(
-        np.log(runs.values[rows]),
-        runs.left_censored[rows],
-        np.array([100.0 * blends.shares[one, additive] if one >= 0 else 0.0 for one in batches]),
-        np.searchsorted(batches, runs.batches[rows]),
-        own_means.reshape(len(batches), len(others)) if others else None,
-        member,
-        np.searchsorted(campaigns, runs.campaigns[rows]),
+        logs=np.log(runs.values[rows]),
+        left_censored=runs.left_censored[rows],
+        doses=np.array([100.0 * blends.shares[one, additive] if one >= 0 else 0.0 for one in batches]),
+        batches=np.searchsorted(batches, runs.batches[rows]),
+        beside=own_means.reshape(len(batches), len(others)) if others else None,
+        member=member,
+        campaigns=np.searchsorted(campaigns, runs.campaigns[rows]),
     )
     shifts = np.zeros(len(runs.names))
     shifts[campaigns] = campaign_heights(data, "straight", restricted_curve(data, "straight"))
@@ -271,12 +292,12 @@ def _dots(
             censored = runs.left_censored[rows]
             dots.append(
                 Dot(
-                    blends.batches[place].name,
-                    name,
-                    100.0 * float(blends.shares[place, additive]),
-                    tuple(values.tolist()),
-                    tuple(censored.tolist()),
-                    left_censored_median(values, censored, confidence),
+                    name=blends.batches[place].name,
+                    campaign=name,
+                    dose=100.0 * float(blends.shares[place, additive]),
+                    values=tuple(values.tolist()),
+                    left_censored=tuple(censored.tolist()),
+                    median=left_censored_median(values, censored, confidence),
                 )
             )
     return tuple(sorted(dots, key=lambda dot: (dot.dose, dot.name)))

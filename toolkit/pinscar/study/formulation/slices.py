@@ -22,7 +22,7 @@ ENOUGH = 3
 """Blends tested that a slice through one of them shows, so that it is taken."""
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Slice:
     """A triangle of three components.
 
@@ -120,8 +120,10 @@ def _slice(
             for j in range(steps + 1 - i)
         ]
     )
-    bare = Slice(places, held, name, low, free, grid, np.zeros(0, dtype=bool))
+    bare = Slice(
+        places=places, held=held, name=name, low=low, free=free, grid=grid, inside=np.zeros(0, dtype=bool)
+    )
     if len(model.data.names) == 3:
         return bare
     among = np.array([is_inside(one, tested) for one in bare.shares(grid)])
-    return Slice(places, held, name, low, free, grid, among)
+    return Slice(places=places, held=held, name=name, low=low, free=free, grid=grid, inside=among)

@@ -9,7 +9,7 @@ from pinscar.study.formulation.blends import Blends
 from pinscar.study.formulation.model import BlendModel, model_of
 from pinscar.study.formulation.runs import StudyRuns
 
-DRIVE_LOSS = Response("drive_loss", "Drive loss", "W", "W", better="lower")
+DRIVE_LOSS = Response(name="drive_loss", label="Drive loss", unit="W", shown_unit="W", better="lower")
 
 
 def drive_loss_model(blends: Blends, load_level: float, confidence: float) -> BlendModel | None:
@@ -20,15 +20,15 @@ def drive_loss_model(blends: Blends, load_level: float, confidence: float) -> Bl
         return None
     none = np.zeros(values.size, dtype=np.int64)
     runs = StudyRuns(
-        DRIVE_LOSS,
-        load_level,
-        values,
-        np.zeros(values.size, dtype=bool),
-        np.array(places, dtype=np.int64),
-        none,
-        tuple((0, blends.batches[i].name) for i in places),
-        ("stated",),
-        (),
+        response=DRIVE_LOSS,
+        load_level=load_level,
+        values=values,
+        left_censored=np.zeros(values.size, dtype=bool),
+        batches=np.array(places, dtype=np.int64),
+        campaigns=none,
+        run_ids=tuple((0, blends.batches[i].name) for i in places),
+        names=("stated",),
+        left_out=(),
     )
     made = model_of(runs, blends, confidence, whole=False)
     return made if made.fits else None

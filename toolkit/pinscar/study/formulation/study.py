@@ -30,7 +30,7 @@ COLD = 313.15
 """Temperature of viscosities where no run recorded one [K]: the 40 °C of the data sheet."""
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Asked:
     """What is asked of a study.
 
@@ -70,7 +70,7 @@ class Asked:
     seed: int = 1
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, kw_only=True)
 class FormulationStudy:
     """A formulation study.
 
@@ -165,9 +165,25 @@ def study_formulation(campaigns: Sequence[Campaign], asked: Asked | None = None)
     proposals, no_proposals = propose(model, beside, blends, limits, wanted.aim, wanted.count)
     left_out = tuple(dict.fromkeys([*runs.left_out, *missing, *blends.remarks]))
     return FormulationStudy(
-        tuple(campaigns), wanted, reference, confidence, blends, runs, model, beside, series, no_series,
-        thickness, no_thickness, tradeoff, no_tradeoff, limits, proposals, no_proposals, left_out,
-    )  # fmt: skip
+        campaigns=tuple(campaigns),
+        asked=wanted,
+        reference=reference,
+        confidence=confidence,
+        blends=blends,
+        runs=runs,
+        model=model,
+        beside=beside,
+        series=series,
+        no_series=no_series,
+        thickness=thickness,
+        no_thickness=no_thickness,
+        tradeoff=tradeoff,
+        no_tradeoff=no_tradeoff,
+        limits=limits,
+        proposals=proposals,
+        no_proposals=no_proposals,
+        left_out=left_out,
+    )
 
 
 def _confidence(campaigns: Sequence[Campaign], asked: Asked) -> float:
@@ -184,7 +200,17 @@ def _usual_reference(campaigns: Sequence[Campaign]) -> str:
     if len(named) > 1 and named[0][1] == named[1][1]:
         message = f"the campaigns have different references: {listing([name for name, _ in named])}"
         mend = f"name the oil that joins them, such as -p reference={named[0][0]}"
-        raise InputError([Problem("reference-not-shared", Severity.ERROR, "campaign.toml", message, mend)])
+        raise InputError(
+            [
+                Problem(
+                    code="reference-not-shared",
+                    severity=Severity.ERROR,
+                    file="campaign.toml",
+                    message=message,
+                    mend=mend,
+                )
+            ]
+        )
     return named[0][0]
 
 

@@ -18,7 +18,7 @@ FloatArray = NDArray[np.float64]
 LEAST = 4
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, kw_only=True)
 class ThicknessLine:
     """One batch against the line of viscosity.
 
@@ -44,7 +44,7 @@ class ThicknessLine:
     high: float | None
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Thickness:
     """A response against viscosity.
 
@@ -121,15 +121,15 @@ def thickness_of(model: BlendModel, blends: Blends, temperature: float) -> tuple
     ]
     return (
         Thickness(
-            temperature,
-            float(fit.coefficients[0]),
-            slope,
-            slope - half,
-            slope + half,
-            explained,
-            tuple(sorted(lines, key=lambda line: line.viscosity)),
-            df,
-            _tied(model, logs, known),
+            temperature=temperature,
+            start=float(fit.coefficients[0]),
+            slope=slope,
+            slope_low=slope - half,
+            slope_high=slope + half,
+            explained=explained,
+            lines=tuple(sorted(lines, key=lambda line: line.viscosity)),
+            df=df,
+            tied=_tied(model, logs, known),
         ),
         "",
     )
@@ -138,12 +138,12 @@ def thickness_of(model: BlendModel, blends: Blends, temperature: float) -> tuple
 def _only(data: BlendRuns, known: list[int]) -> BlendRuns:
     rows = np.isin(data.batches, known)
     return BlendRuns(
-        data.logs[rows],
-        data.left_censored[rows],
-        np.searchsorted(known, data.batches[rows]),
-        np.unique(data.campaigns[rows], return_inverse=True)[1].astype(np.int64),
-        data.shares[known],
-        data.names,
+        logs=data.logs[rows],
+        left_censored=data.left_censored[rows],
+        batches=np.searchsorted(known, data.batches[rows]),
+        campaigns=np.unique(data.campaigns[rows], return_inverse=True)[1].astype(np.int64),
+        shares=data.shares[known],
+        names=data.names,
     )
 
 
@@ -153,7 +153,7 @@ def _line(
     """Hold a batch against the line of the others, with its own mean beside the line in one model."""
     own = data.batches == place
     if data.left_censored[own].all():
-        return ThicknessLine(name, viscosity, None, None, None, None)
+        return ThicknessLine(name=name, viscosity=viscosity, log=None, ratio=None, low=None, high=None)
     beside = (np.arange(design.shape[0]) == place).astype(np.float64)
     fit = fit_batch_model(
         data.logs, data.left_censored, data.batches, data.campaigns, np.column_stack([design, beside])
@@ -162,10 +162,14 @@ def _line(
     gap, error = float(fit.coefficients[2]), float(np.sqrt(fit.covariance[2, 2]))
     log = float(design[place] @ fit.coefficients[:2]) + gap
     if df < 1:
-        return ThicknessLine(name, viscosity, log, float(np.exp(gap)), None, None)
+        return ThicknessLine(
+            name=name, viscosity=viscosity, log=log, ratio=float(np.exp(gap)), low=None, high=None
+        )
     half = float(stdtrit(df, 0.5 + confidence / 2)) * error
-    ends = (float(np.exp(gap - half)), float(np.exp(gap + half)))
-    return ThicknessLine(name, viscosity, log, float(np.exp(gap)), *ends)
+    low, high = (float(np.exp(gap - half)), float(np.exp(gap + half)))
+    return ThicknessLine(
+        name=name, viscosity=viscosity, log=log, ratio=float(np.exp(gap)), low=low, high=high
+    )
 
 
 def _tied(model: BlendModel, logs: FloatArray, known: list[int]) -> str:

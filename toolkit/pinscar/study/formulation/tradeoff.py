@@ -17,7 +17,7 @@ from pinscar.study.formulation.model import BlendModel
 FloatArray = NDArray[np.float64]
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Respect:
     """One thing that blends are compared in.
 
@@ -45,7 +45,7 @@ class Respect:
     n: tuple[int, ...]
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Tradeoff:
     """Blends compared in several respects at once.
 
@@ -100,10 +100,18 @@ def tradeoff_of(
     respects = [
         _measured(model, estimates, order) for model, estimates in zip(usable, found, strict=True)
     ] + [
-        Respect(name, label, unit, higher, tuple(values[k] for k in order), (None,) * len(order),
-                (None,) * len(order), (0,) * len(order))
+        Respect(
+            name=name,
+            label=label,
+            unit=unit,
+            higher_is_better=higher,
+            estimates=tuple(values[k] for k in order),
+            lows=(None,) * len(order),
+            highs=(None,) * len(order),
+            n=(0,) * len(order),
+        )
         for name, label, unit, higher, values in known
-    ]  # fmt: skip
+    ]
     means = np.array([[np.log(one.estimates[i]) for one in respects] for i in range(len(order))])
     errors = np.array(
         [[one[key].error for one in found] + [0.0] * len(known) for key in order], dtype=np.float64
@@ -115,13 +123,13 @@ def tradeoff_of(
     shares = np.array([blends.batches[keys.index(key)].shares for key in order])
     return (
         Tradeoff(
-            tuple(names[key] for key in order),
-            shares,
-            tuple(respects),
-            tuple(unbeaten(means, better).tolist()),
-            tuple(chances.tolist()),
-            draws,
-            tuple(left_out),
+            names=tuple(names[key] for key in order),
+            shares=shares,
+            respects=tuple(respects),
+            unbeaten=tuple(unbeaten(means, better).tolist()),
+            chances=tuple(chances.tolist()),
+            draws=draws,
+            left_out=tuple(left_out),
         ),
         "",
     )
@@ -206,14 +214,14 @@ def _measured(model: BlendModel, estimates: Mapping[int, _Estimate], order: Sequ
     chosen = [estimates[key] for key in order]
     factor = response.shown_factor
     return Respect(
-        response.name,
-        response.label,
-        response.shown_unit,
-        response.better == "higher",
-        tuple(float(np.exp(one.log)) * factor for one in chosen),
-        tuple(float(np.exp(one.log - one.half)) * factor for one in chosen),
-        tuple(float(np.exp(one.log + one.half)) * factor for one in chosen),
-        tuple(one.n for one in chosen),
+        name=response.name,
+        label=response.label,
+        unit=response.shown_unit,
+        higher_is_better=response.better == "higher",
+        estimates=tuple(float(np.exp(one.log)) * factor for one in chosen),
+        lows=tuple(float(np.exp(one.log - one.half)) * factor for one in chosen),
+        highs=tuple(float(np.exp(one.log + one.half)) * factor for one in chosen),
+        n=tuple(one.n for one in chosen),
     )
 
 

@@ -108,7 +108,17 @@ def read_pilot(campaign: Campaign, response: str) -> Pilot:
     if df == 0 or total == 0.0:
         message = "no oil has two runs at a load that differ, so the pilot gives no spread"
         mend = "name another pilot, or give the spread: --log-sd 0.12"
-        raise InputError([Problem("pilot-no-spread", Severity.ERROR, "runs.csv", message, mend)])
+        raise InputError(
+            [
+                Problem(
+                    code="pilot-no-spread",
+                    severity=Severity.ERROR,
+                    file="runs.csv",
+                    message=message,
+                    mend=mend,
+                )
+            ]
+        )
     own = included[included["lubricant"] == campaign.file.campaign.reference]
     return Pilot(
         id=campaign.file.campaign.id,
@@ -240,7 +250,7 @@ class Step:
     detectable: float | None
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Plan:
     """A planned campaign.
 
@@ -383,7 +393,9 @@ def _seconds(duration: str | None) -> float | None:
 
 def _response(name: str) -> Response:
     known = {one.name: one for one in STANDARD if one.censored_side is None}
-    return known.get(name) or Response(name, name.replace("_", " ").capitalize(), "1", "")
+    return known.get(name) or Response(
+        name=name, label=name.replace("_", " ").capitalize(), unit="1", shown_unit=""
+    )
 
 
 def _films(

@@ -109,22 +109,25 @@ def grouping(column: str) -> Grouping:
 
 def _no_groups(file: str) -> Problem:
     return Problem(
-        "study-without-groups",
-        Severity.ERROR,
-        file,
-        f"none of the columns {', '.join(DEFAULT_GROUPS)} holds two names, so it is unknown who made a run",
-        "fill one of them in, or name another column with -p group=COLUMN",
+        code="study-without-groups",
+        severity=Severity.ERROR,
+        file=file,
+        message=(
+            f"none of the columns {', '.join(DEFAULT_GROUPS)} holds two names, "
+            "so it is unknown who made a run"
+        ),
+        mend="fill one of them in, or name another column with -p group=COLUMN",
     )
 
 
 def _one_group(file: str, column: str, found: list[str]) -> Problem:
     held = f"only {found[0]}" if found else "no name"
     return Problem(
-        "study-without-groups",
-        Severity.ERROR,
-        file,
-        f"the column holds {held}, and a precision study compares at least two",
-        "name another column with -p group=COLUMN, or fill this one in",
+        code="study-without-groups",
+        severity=Severity.ERROR,
+        file=file,
+        message=f"the column holds {held}, and a precision study compares at least two",
+        mend="name another column with -p group=COLUMN, or fill this one in",
         column=column,
     )
 
@@ -308,7 +311,9 @@ def _bounds(response: Response, cell: Cell) -> Iterator[str]:
 def _nothing(file: str, sentence: str) -> Problem:
     message = sentence.rstrip(".")
     mend = "a precision study needs two groups at a load, and two runs in one of them"
-    return Problem("study-without-repeats", Severity.ERROR, file, message, mend)
+    return Problem(
+        code="study-without-repeats", severity=Severity.ERROR, file=file, message=message, mend=mend
+    )
 
 
 OUTLIER_P = 0.01

@@ -276,7 +276,17 @@ def _usual_reference(campaigns: Sequence[Campaign]) -> str:
     if len(named) > 1 and named[0][1] == named[1][1]:
         message = f"the campaigns have different references: {listing([name for name, _ in named])}"
         mend = f"name the oil that joins them, such as -p reference={named[0][0]}"
-        raise InputError([Problem("reference-not-shared", Severity.ERROR, "campaign.toml", message, mend)])
+        raise InputError(
+            [
+                Problem(
+                    code="reference-not-shared",
+                    severity=Severity.ERROR,
+                    file="campaign.toml",
+                    message=message,
+                    mend=mend,
+                )
+            ]
+        )
     return named[0][0]
 
 
@@ -393,7 +403,13 @@ def _nothing(left_out: Sequence[str], reference: str) -> list[Problem]:
     )
     reasons = left_out or [f"no campaign has runs of {reference} and of another oil"]
     return [
-        Problem("range-not-joined", Severity.ERROR, "runs.csv", reason.rstrip("."), mend)
+        Problem(
+            code="range-not-joined",
+            severity=Severity.ERROR,
+            file="runs.csv",
+            message=reason.rstrip("."),
+            mend=mend,
+        )
         for reason in dict.fromkeys(reasons)
     ]
 

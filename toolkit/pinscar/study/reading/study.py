@@ -156,7 +156,13 @@ def biases(graticule: Graticule, confidence: float) -> Iterator[Bias]:
 
 
 def _unread() -> Problem:
-    return Problem("file-unreadable", Severity.ERROR, NAME, "the file cannot be read", "save it as CSV text")
+    return Problem(
+        code="file-unreadable",
+        severity=Severity.ERROR,
+        file=NAME,
+        message="the file cannot be read",
+        mend="save it as CSV text",
+    )
 
 
 READINGS = "readings.csv"
@@ -343,7 +349,9 @@ def _never_differs(layout: ReadingLayout) -> bool:
 
 
 def _problem(message: str, mend: str) -> Problem:
-    return Problem("study-without-readings", Severity.ERROR, READINGS, message, mend)
+    return Problem(
+        code="study-without-readings", severity=Severity.ERROR, file=READINGS, message=message, mend=mend
+    )
 
 
 def reading_results(study: ScarReadings) -> dict[str, Any]:
