@@ -179,7 +179,7 @@ def _geometries() -> str:
 
 def questions(title: str) -> tuple[Question, ...]:
     """List the questions."""
-    return (*_oil_questions(title), *_rig_questions(), *_run_questions())
+    return (*_oil_questions(title), *_rig_questions(), *_load_questions(), *_run_questions())
 
 
 def _oil_questions(title: str) -> tuple[Question, ...]:
@@ -292,7 +292,7 @@ def _rig_questions() -> tuple[Question, ...]:
     )
 
 
-def _run_questions() -> tuple[Question, ...]:
+def _load_questions() -> tuple[Question, ...]:
     return (
         Question(
             key="load",
@@ -324,6 +324,11 @@ def _run_questions() -> tuple[Question, ...]:
             fits=_always,
             help=HANGER_HELP,
         ),
+    )
+
+
+def _run_questions() -> tuple[Question, ...]:
+    return (
         Question(
             key="duration",
             part=RUNS,

@@ -125,7 +125,7 @@ def quality_of(
     sharp : Layers
         The sharp layers, as `scar_features` gives them.
     excess : array, shape (rows + 1, columns + 1, 2)
-        As `excess_along` gives it.
+        As `excess_along` gives it [1].
 
     Returns
     -------
@@ -183,7 +183,7 @@ def worn(ellipse: Ellipse, excess: FloatArray) -> float:
     ellipse : Ellipse
         The oval [points].
     excess : array, shape (rows + 1, columns + 1, 2)
-        As `excess_along` gives it.
+        As `excess_along` gives it [1].
 
     Returns
     -------
@@ -268,7 +268,7 @@ def marks(ellipse: Ellipse, excess: FloatArray) -> tuple[float, float]:
     ellipse : Ellipse
         The oval [points].
     excess : array, shape (rows + 1, columns + 1, 2)
-        As `excess_along` gives it.
+        As `excess_along` gives it [1].
 
     Returns
     -------

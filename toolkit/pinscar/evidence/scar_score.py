@@ -69,7 +69,7 @@ def probability(measures: tuple[float, ...]) -> float:
     Parameters
     ----------
     measures : tuple of float
-        As `measures_of` gives them.
+        As `measures_of` gives them [1].
 
     Returns
     -------

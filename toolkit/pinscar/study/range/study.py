@@ -276,17 +276,7 @@ def _usual_reference(campaigns: Sequence[Campaign]) -> str:
     if len(named) > 1 and named[0][1] == named[1][1]:
         message = f"the campaigns have different references: {listing([name for name, _ in named])}"
         mend = f"name the oil that joins them, such as -p reference={named[0][0]}"
-        raise InputError(
-            [
-                Problem(
-                    code="reference-not-shared",
-                    severity=Severity.ERROR,
-                    file="campaign.toml",
-                    message=message,
-                    mend=mend,
-                )
-            ]
-        )
+        raise InputError([_error("reference-not-shared", "campaign.toml", message, mend)])
     return named[0][0]
 
 
@@ -403,15 +393,12 @@ def _nothing(left_out: Sequence[str], reference: str) -> list[Problem]:
     )
     reasons = left_out or [f"no campaign has runs of {reference} and of another oil"]
     return [
-        Problem(
-            code="range-not-joined",
-            severity=Severity.ERROR,
-            file="runs.csv",
-            message=reason.rstrip("."),
-            mend=mend,
-        )
-        for reason in dict.fromkeys(reasons)
+        _error("range-not-joined", "runs.csv", reason.rstrip("."), mend) for reason in dict.fromkeys(reasons)
     ]
+
+
+def _error(code: str, file: str, message: str, mend: str) -> Problem:
+    return Problem(code=code, severity=Severity.ERROR, file=file, message=message, mend=mend)
 
 
 def size_of(study: RangeStudy) -> str:
