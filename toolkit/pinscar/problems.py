@@ -44,8 +44,17 @@ class Problem:
 
     Examples
     --------
-    >>> print(Problem("unit-missing", Severity.ERROR, "runs.csv", "the column needs a unit",
-    ...               "write it as load [N]", row=1, column="load"))
+    >>> print(
+    ...     Problem(
+    ...         code="unit-missing",
+    ...         severity=Severity.ERROR,
+    ...         file="runs.csv",
+    ...         message="the column needs a unit",
+    ...         mend="write it as load [N]",
+    ...         row=1,
+    ...         column="load",
+    ...     )
+    ... )
     runs.csv, row 1, column load: the column needs a unit; write it as load [N]
     """
 
@@ -82,7 +91,9 @@ class Problem:
 
         Examples
         --------
-        >>> Problem("x", Severity.WARNING, "runs.csv", "m", "n").as_dict()["severity"]
+        >>> Problem(code="x", severity=Severity.WARNING, file="runs.csv", message="m", mend="n").as_dict()[
+        ...     "severity"
+        ... ]
         'warning'
         """
         return asdict(self) | {"severity": str(self.severity)}
@@ -104,7 +115,15 @@ def text_table(problems: Sequence[Problem]) -> list[str]:
 
     Examples
     --------
-    >>> one = Problem("x", Severity.ERROR, "runs.csv", "no unit", "write load [N]", row=1, column="load")
+    >>> one = Problem(
+    ...     code="x",
+    ...     severity=Severity.ERROR,
+    ...     file="runs.csv",
+    ...     message="no unit",
+    ...     mend="write load [N]",
+    ...     row=1,
+    ...     column="load",
+    ... )
     >>> print("\n".join(line.rstrip() for line in text_table([one])))
     weight  file      row  column  found  what is wrong  how to mend it
     error   runs.csv  1    load    -      no unit        write load [N]

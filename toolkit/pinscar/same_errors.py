@@ -22,8 +22,19 @@ def grouped(
 
     Examples
     --------
-    >>> cells = [Problem("value-decimal-mark", Severity.ERROR, "runs.csv", "the number has a comma",
-    ...                  "write a point", row, "load [N]", f"4,{row}") for row in (2, 3, 4, 9)]
+    >>> cells = [
+    ...     Problem(
+    ...         code="value-decimal-mark",
+    ...         severity=Severity.ERROR,
+    ...         file="runs.csv",
+    ...         message="the number has a comma",
+    ...         mend="write a point",
+    ...         row=row,
+    ...         column="load [N]",
+    ...         value=f"4,{row}",
+    ...     )
+    ...     for row in (2, 3, 4, 9)
+    ... ]
     >>> print(grouped(cells, lambda file: {"load [N]": "E"})[0])
     runs.csv, E2:E4 and E9, 4 cells, load [N]: the number has a comma (found '4,2', '4,3' ...); write a point
     """

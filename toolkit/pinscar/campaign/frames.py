@@ -174,7 +174,11 @@ def read_frame(table: TextTable, columns: tuple[Column, ...]) -> Read:
     Examples
     --------
     >>> from pinscar.campaign.columns import LOAD_STEPS
-    >>> table = TextTable("load_steps.csv", ("run_id", "start [s]", "load [kN]"), ((2, ("1", "0", "0.45")),))
+    >>> table = TextTable(
+    ...     file="load_steps.csv",
+    ...     header=("run_id", "start [s]", "load [kN]"),
+    ...     rows=((2, ("1", "0", "0.45")),),
+    ... )
     >>> read_frame(table, LOAD_STEPS).frame["load"].tolist()
     [450.0]
     """

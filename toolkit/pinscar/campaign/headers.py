@@ -49,7 +49,7 @@ def read_headers(table: TextTable, columns: tuple[Column, ...]) -> tuple[list[He
     Examples
     --------
     >>> from pinscar.campaign.columns import LOAD_STEPS
-    >>> table = TextTable("load_steps.csv", ("run_id", "start [s]", "load [kgf]"), ())
+    >>> table = TextTable(file="load_steps.csv", header=("run_id", "start [s]", "load [kgf]"), rows=())
     >>> [(head.name, head.unit) for head in read_headers(table, LOAD_STEPS)[0]]
     [('run_id', ''), ('start', 's'), ('load', 'kgf')]
     """

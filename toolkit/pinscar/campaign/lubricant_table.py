@@ -116,7 +116,7 @@ def oils_of(table: TextTable) -> tuple[list[tuple[int, Lubricant]], list[Problem
     Examples
     --------
     >>> header = ("lubricant", "base [%]", "AW-1 [%]")
-    >>> table = TextTable("lubricants.csv", header, ((2, ("C-1", "balance", "2")),))
+    >>> table = TextTable(file="lubricants.csv", header=header, rows=((2, ("C-1", "balance", "2")),))
     >>> oils_of(table)[0][0][1].composition
     {'base': 0.98, 'AW-1': 0.02}
     """
@@ -292,7 +292,14 @@ def placed_in_table(
     >>> rig = {"geometry": "crossed-cylinders", "pin_diameter": "12 mm", "ring_diameter": "40 mm"}
     >>> typed = CampaignFile.model_validate(
     ...     {"campaign": {"id": "c", "reference": "C-1"}, "rig": rig, "lubricants": [{"id": "C-1"}]})
-    >>> wrong = Problem("warning", "w", "campaign.toml", "message", "mend", column="lubricants[1].price")
+    >>> wrong = Problem(
+    ...     code="warning",
+    ...     severity="w",
+    ...     file="campaign.toml",
+    ...     message="message",
+    ...     mend="mend",
+    ...     column="lubricants[1].price",
+    ... )
     >>> print(placed_in_table([wrong], typed, typed, "lubricants.csv")[0])
     lubricants.csv, column price: message (found 'C-1'); mend
     """

@@ -29,8 +29,18 @@ def gathered(problems: Sequence[Problem]) -> list[Problem]:
 
     Examples
     --------
-    >>> blank = [Problem("value-missing", Severity.ERROR, "runs.csv", "it is blank", "fill it in", row,
-    ...                  "scar_length [mm]") for row in (2, 3, 4, 5, 9)]
+    >>> blank = [
+    ...     Problem(
+    ...         code="value-missing",
+    ...         severity=Severity.ERROR,
+    ...         file="runs.csv",
+    ...         message="it is blank",
+    ...         mend="fill it in",
+    ...         row=row,
+    ...         column="scar_length [mm]",
+    ...     )
+    ...     for row in (2, 3, 4, 5, 9)
+    ... ]
     >>> print(gathered(blank)[0])
     runs.csv, column scar_length [mm]: 5 runs have no scar yet (rows 2 to 5 and 9); fill it in
     """
@@ -63,7 +73,7 @@ def label(problem: Problem) -> str:
 
     Examples
     --------
-    >>> label(Problem("value-missing", Severity.ERROR, "runs.csv", "m", "n"))
+    >>> label(Problem(code="value-missing", severity=Severity.ERROR, file="runs.csv", message="m", mend="n"))
     'to fill in'
     """
     return "to fill in" if problem.code in UNFILLED else str(problem.severity)

@@ -72,7 +72,9 @@ def settle_table(table: TextTable, columns: tuple[Column, ...], dates: str | Non
     Examples
     --------
     >>> from pinscar.campaign.columns import RUNS
-    >>> table = TextTable("runs.xlsx", ("ring_speed [1/min]", "wear_stopped"), ((2, ("700/min", "ja")),))
+    >>> table = TextTable(
+    ...     file="runs.xlsx", header=("ring_speed [1/min]", "wear_stopped"), rows=((2, ("700/min", "ja")),)
+    ... )
     >>> settled = settle_table(table, RUNS)
     >>> settled.table.header, settled.table.rows
     (('ring_speed [rpm]', 'wear_stopped'), ((2, ('700', 'yes')),))

@@ -274,7 +274,12 @@ def audit_objection(
 
     Examples
     --------
-    >>> finding = Finding("note-on-timer", Weight.BLOCKS, {"n": 1, "notes": ["r1: by hand"]}, ("r1",))
+    >>> finding = Finding(
+    ...     id="note-on-timer",
+    ...     severity=Weight.BLOCKS,
+    ...     values={"n": 1, "notes": ["r1: by hand"]},
+    ...     runs=("r1",),
+    ... )
     >>> audit_objection({"r1", "r2"}, [finding]), audit_objection({"r3"}, [finding])
     ('The note of 1 run speaks of the timing (r1: by hand)', None)
     """

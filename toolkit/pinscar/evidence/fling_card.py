@@ -372,8 +372,21 @@ class FlingReading:
         --------
         >>> nothing = np.zeros((1, 1))
         >>> reading = FlingReading(
-        ...     True, "", 2, np.array([3e-6, 1e-6]), 4e-6, 0.0, 0.1, 1e-8, 0, 0.0, np.zeros((4, 2)), nothing,
-        ...     1e-5, nothing.astype(int), nothing > 0
+        ...     accepted=True,
+        ...     reason="",
+        ...     count=2,
+        ...     drop_areas=np.array([3e-6, 1e-6]),
+        ...     fling_area=4e-6,
+        ...     fling_area_uncertainty=0.0,
+        ...     share=0.1,
+        ...     smallest=1e-8,
+        ...     marks=0,
+        ...     marks_area=0.0,
+        ...     corners=np.zeros((4, 2)),
+        ...     card=nothing,
+        ...     point=1e-5,
+        ...     drops=nothing.astype(int),
+        ...     left_out=nothing > 0,
         ... )
         >>> f"{reading.diameter_by_area(0.5) * 1e3:.2f} mm"
         '1.95 mm'

@@ -34,7 +34,7 @@ def said_lines(text: str, speaker: Speaker) -> str:
     Examples
     --------
     >>> from pinscar.language.catalogue import read_catalogue
-    >>> said_lines("R-10\nreference", Speaker(read_catalogue("de"), frozenset(["R-10"])))
+    >>> said_lines("R-10\nreference", Speaker(catalogue=read_catalogue("de"), names=frozenset(["R-10"])))
     'R-10\nReferenz'
     """
     lines = text.split("\n")

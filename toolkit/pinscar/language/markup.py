@@ -43,7 +43,9 @@ def said_page(page: str, speaker: Speaker) -> str:
     Examples
     --------
     >>> from pinscar.language.catalogue import read_catalogue
-    >>> said_page("<p><strong>Not met.</strong></p>", Speaker(read_catalogue("de"), frozenset()))
+    >>> said_page(
+    ...     "<p><strong>Not met.</strong></p>", Speaker(catalogue=read_catalogue("de"), names=frozenset())
+    ... )
     '<p><strong>Nicht eingehalten.</strong></p>'
     """
     return _Page(speaker).said(_TIED.sub(r"\1", page))
@@ -55,7 +57,7 @@ def said_script(script: str, speaker: Speaker) -> str:
     Examples
     --------
     >>> from pinscar.language.catalogue import read_catalogue
-    >>> said_script('"smallest first"', Speaker(read_catalogue("de"), frozenset()))
+    >>> said_script('"smallest first"', Speaker(catalogue=read_catalogue("de"), names=frozenset()))
     '"kleinster Wert zuerst"'
     """
     for piece, said in speaker.catalogue.script.items():

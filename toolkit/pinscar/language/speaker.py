@@ -160,7 +160,9 @@ class Speaker:
         Examples
         --------
         >>> from pinscar.language.catalogue import read_catalogue
-        >>> Speaker(read_catalogue("de"), frozenset(["R-10"])).general("R-10 ran 3 times in 60 s.")
+        >>> Speaker(catalogue=read_catalogue("de"), names=frozenset(["R-10"])).general(
+        ...     "R-10 ran 3 times in 60 s."
+        ... )
         '{oil} ran {n} times in {q}.'
         """
         text = _EDGE.sub("", text)

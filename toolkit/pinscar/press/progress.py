@@ -24,7 +24,7 @@ class Tally:
     Examples
     --------
     >>> tally = Tally(3)
-    >>> tally.ended(Outcome("spring", "spring/report", 1, ("no runs",)))
+    >>> tally.ended(Outcome(folder="spring", report="spring/report", status=1, errors=("no runs",)))
     '1 of 3 done, 1 failed'
     """
 
@@ -62,8 +62,14 @@ def table(outcomes: Sequence[Outcome]) -> list[str]:
 
     Examples
     --------
-    >>> good = Outcome("spring", "spring/report", 0, limits="met (2 of 2)", seconds=8.4)
-    >>> bad = Outcome("autumn", "autumn/report", 1, ("runs.csv, row 3: no load",), seconds=0.5)
+    >>> good = Outcome(folder="spring", report="spring/report", status=0, limits="met (2 of 2)", seconds=8.4)
+    >>> bad = Outcome(
+    ...     folder="autumn",
+    ...     report="autumn/report",
+    ...     status=1,
+    ...     errors=("runs.csv, row 3: no load",),
+    ...     seconds=0.5,
+    ... )
     >>> print("\n".join(table([good, bad])))
     campaign  verdict       time   what failed
     spring    met (2 of 2)  8.4 s

@@ -193,8 +193,10 @@ def rank_lubricants(
 
     Examples
     --------
-    >>> ratios = [CampaignRatio(c, o, y, 0.05, 8, 5, 5)
-    ...           for c, o, y in [("01", "A", 0.3), ("02", "A", 0.34), ("01", "B", -0.2), ("02", "B", -0.21)]]
+    >>> ratios = [
+    ...     CampaignRatio(campaign=c, lubricant=o, log_ratio=y, standard_error=0.05, df=8, n=5, n_reference=5)
+    ...     for c, o, y in [("01", "A", 0.3), ("02", "A", 0.34), ("01", "B", -0.2), ("02", "B", -0.21)]
+    ... ]
     >>> [(line.rank, line.lubricant, round(line.ratio, 2)) for line in rank_lubricants(ratios, "R")]
     [(1, 'A', 1.38), (2, 'R', 1.0), (3, 'B', 0.81)]
     """
@@ -240,7 +242,12 @@ def joint_fit(ratios: Sequence[CampaignRatio], confidence: float = 0.95) -> Join
 
     Examples
     --------
-    >>> ratios = [CampaignRatio(c, "A", y, 0.05, 8, 5, 5) for c, y in [("01", 0.3), ("02", 0.34)]]
+    >>> ratios = [
+    ...     CampaignRatio(
+    ...         campaign=c, lubricant="A", log_ratio=y, standard_error=0.05, df=8, n=5, n_reference=5
+    ...     )
+    ...     for c, y in [("01", 0.3), ("02", 0.34)]
+    ... ]
     >>> fit = joint_fit(ratios)
     >>> round(fit.combinations["A"].estimate, 2), fit.df
     (0.32, 1.0)

@@ -83,7 +83,17 @@ class DoseFit:
 
         Examples
         --------
-        >>> DoseFit("straight", 4.0, 0.1, 0.0, 0.1, None, 0.0, 0.0, 1.0).at([0.0, 2.0]).tolist()
+        >>> DoseFit(
+        ...     form="straight",
+        ...     start=4.0,
+        ...     rise=0.1,
+        ...     bend=0.0,
+        ...     sigma=0.1,
+        ...     batch_sigma=None,
+        ...     log_likelihood=0.0,
+        ...     aicc=0.0,
+        ...     weight=1.0,
+        ... ).at([0.0, 2.0]).tolist()
         [4.0, 4.2]
         """
         return self.start + self.rise * form_shape(self.form, dose, self.bend)

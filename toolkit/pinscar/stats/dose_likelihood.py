@@ -49,7 +49,12 @@ class DoseRuns:
 
     Examples
     --------
-    >>> runs = DoseRuns(np.zeros(2), np.zeros(2, bool), np.array([0.0, 2.0]), np.arange(2))
+    >>> runs = DoseRuns(
+    ...     logs=np.zeros(2),
+    ...     left_censored=np.zeros(2, bool),
+    ...     doses=np.array([0.0, 2.0]),
+    ...     batches=np.arange(2),
+    ... )
     >>> runs.is_complete, runs.columns, runs.levels.tolist()
     (True, 0, [0.0, 2.0])
     """
@@ -139,7 +144,12 @@ def maximise(runs: DoseRuns, form: Form, held: tuple[float, float] | None = None
 
     Examples
     --------
-    >>> runs = DoseRuns(np.array([0.0, 1.0, 2.0, 2.9]), np.zeros(4, bool), np.arange(4.0), np.arange(4))
+    >>> runs = DoseRuns(
+    ...     logs=np.array([0.0, 1.0, 2.0, 2.9]),
+    ...     left_censored=np.zeros(4, bool),
+    ...     doses=np.arange(4.0),
+    ...     batches=np.arange(4),
+    ... )
     >>> fit = maximise(runs, "straight")
     >>> fit.coefficients.round(2).tolist()
     [0.02, 0.97]
@@ -170,8 +180,16 @@ def over_bends(runs: DoseRuns, form: Form, fit_at: Callable[[float], Maximum]) -
 
     Examples
     --------
-    >>> runs = DoseRuns(np.zeros(4), np.zeros(4, bool), np.arange(4.0), np.arange(4))
-    >>> at = lambda bend: Maximum(np.zeros(2), bend, 1.0, 0.0, -((bend - 1.3) ** 2))
+    >>> runs = DoseRuns(
+    ...     logs=np.zeros(4), left_censored=np.zeros(4, bool), doses=np.arange(4.0), batches=np.arange(4)
+    ... )
+    >>> at = lambda bend: Maximum(
+    ...     coefficients=np.zeros(2),
+    ...     bend=bend,
+    ...     sigma=1.0,
+    ...     batch_sigma=0.0,
+    ...     log_likelihood=-((bend - 1.3) ** 2),
+    ... )
     >>> round(over_bends(runs, "threshold", at).bend, 4)
     1.3
     """
@@ -222,7 +240,12 @@ def design_of(
 
     Examples
     --------
-    >>> runs = DoseRuns(np.zeros(2), np.zeros(2, bool), np.array([0.0, 2.0]), np.arange(2))
+    >>> runs = DoseRuns(
+    ...     logs=np.zeros(2),
+    ...     left_censored=np.zeros(2, bool),
+    ...     doses=np.array([0.0, 2.0]),
+    ...     batches=np.arange(2),
+    ... )
     >>> design, offset = design_of(runs, "straight", 0.0, (1.0, 4.0))
     >>> design.ravel().tolist(), offset.tolist()
     ([-1.0, 1.0], [4.0, 4.0])

@@ -48,7 +48,9 @@ def likeliest_of_campaigns(runs: DoseRuns, form: Form) -> Maximum:
     >>> doses, campaigns = np.arange(6.0), np.array([0, 1, 2, 0, 1, 2])
     >>> logs = 4.0 + 0.1 * doses + 0.01 * np.array([1, -1, 0, 0, 1, -1])
     >>> logs += np.array([0.05, -0.05, 0.0])[campaigns]
-    >>> runs = DoseRuns(logs, np.zeros(6, bool), doses, np.arange(6), campaigns=campaigns)
+    >>> runs = DoseRuns(
+    ...     logs=logs, left_censored=np.zeros(6, bool), doses=doses, batches=np.arange(6), campaigns=campaigns
+    ... )
     >>> fit = likeliest_of_campaigns(runs, "straight")
     >>> round(float(fit.coefficients[1]), 2), fit.campaign_sigma > fit.sigma
     (0.1, True)
@@ -80,7 +82,9 @@ def restricted_curve(runs: DoseRuns, form: Form) -> Maximum:
     --------
     >>> doses, campaigns = np.arange(6.0), np.array([0, 1, 2, 0, 1, 2])
     >>> logs = 4.0 + 0.1 * doses + 0.01 * np.array([1, -1, 0, 0, 1, -1])
-    >>> runs = DoseRuns(logs, np.zeros(6, bool), doses, np.arange(6), campaigns=campaigns)
+    >>> runs = DoseRuns(
+    ...     logs=logs, left_censored=np.zeros(6, bool), doses=doses, batches=np.arange(6), campaigns=campaigns
+    ... )
     >>> free, likeliest = restricted_curve(runs, "straight"), likeliest_of_campaigns(runs, "straight")
     >>> free.sigma > likeliest.sigma, round(free.campaign_sigma, 6)
     (True, 0.0)
@@ -114,7 +118,9 @@ def held_at(runs: DoseRuns, form: Form, free: Maximum) -> Callable[[tuple[float,
     --------
     >>> doses, campaigns = np.arange(6.0), np.array([0, 1, 2, 0, 1, 2])
     >>> logs = 4.0 + 0.1 * doses + 0.01 * np.array([1, -1, 0, 0, 1, -1])
-    >>> runs = DoseRuns(logs, np.zeros(6, bool), doses, np.arange(6), campaigns=campaigns)
+    >>> runs = DoseRuns(
+    ...     logs=logs, left_censored=np.zeros(6, bool), doses=doses, batches=np.arange(6), campaigns=campaigns
+    ... )
     >>> free = restricted_curve(runs, "straight")
     >>> at = held_at(runs, "straight", free)
     >>> at((2.0, 4.5)).log_likelihood < at(None).log_likelihood
@@ -164,10 +170,21 @@ def batch_df(runs: DoseRuns, form: Form) -> int:
 
     >>> batch, campaigns = np.repeat(np.arange(5), 3), np.tile(np.arange(3), 5)
     >>> none = np.zeros(15, bool)
-    >>> batch_df(DoseRuns(np.zeros(15), none, np.arange(5.0), batch, campaigns=campaigns), "straight")
+    >>> batch_df(
+    ...     DoseRuns(
+    ...         logs=np.zeros(15),
+    ...         left_censored=none,
+    ...         doses=np.arange(5.0),
+    ...         batches=batch,
+    ...         campaigns=campaigns,
+    ...     ),
+    ...     "straight",
+    ... )
     2
     >>> doses, own = np.arange(5.0), np.array([0, 1, 2, 0, 1])
-    >>> alone = DoseRuns(np.zeros(5), none[:5], doses, np.arange(5), campaigns=own)
+    >>> alone = DoseRuns(
+    ...     logs=np.zeros(5), left_censored=none[:5], doses=doses, batches=np.arange(5), campaigns=own
+    ... )
     >>> batch_df(alone, "straight")
     0
     """
@@ -212,7 +229,9 @@ def batch_square(runs: DoseRuns, form: Form, free: Maximum) -> float:
     Four batches of one run each about a line: the spread is that of the batches itself.
 
     >>> logs = np.array([0.0, 1.1, 1.9, 3.0])
-    >>> runs = DoseRuns(logs, np.zeros(4, bool), np.arange(4.0), np.arange(4))
+    >>> runs = DoseRuns(
+    ...     logs=logs, left_censored=np.zeros(4, bool), doses=np.arange(4.0), batches=np.arange(4)
+    ... )
     >>> round(batch_square(runs, "straight", restricted_curve(runs, "straight")), 6)
     1.0
     """
@@ -278,7 +297,9 @@ def campaign_heights(runs: DoseRuns, form: Form, free: Maximum) -> FloatArray:
     >>> doses, campaigns = np.arange(6.0), np.array([0, 1, 2, 0, 1, 2])
     >>> logs = 4.0 + 0.1 * doses + 0.01 * np.array([1, -1, 0, 0, 1, -1])
     >>> logs += np.array([0.05, -0.05, 0.0])[campaigns]
-    >>> runs = DoseRuns(logs, np.zeros(6, bool), doses, np.arange(6), campaigns=campaigns)
+    >>> runs = DoseRuns(
+    ...     logs=logs, left_censored=np.zeros(6, bool), doses=doses, batches=np.arange(6), campaigns=campaigns
+    ... )
     >>> campaign_heights(runs, "straight", restricted_curve(runs, "straight")).round(2).tolist()
     [0.05, -0.05, -0.0]
     """

@@ -50,7 +50,14 @@ class BlendRuns:
     Examples
     --------
     >>> shares = np.array([[1.0, 0.0], [0.5, 0.5], [1.0, 0.0]])
-    >>> runs = BlendRuns(np.zeros(3), np.zeros(3, bool), np.arange(3), np.zeros(3, int), shares, ("A", "B"))
+    >>> runs = BlendRuns(
+    ...     logs=np.zeros(3),
+    ...     left_censored=np.zeros(3, bool),
+    ...     batches=np.arange(3),
+    ...     campaigns=np.zeros(3, int),
+    ...     shares=shares,
+    ...     names=("A", "B"),
+    ... )
     >>> runs.blends.tolist()
     [1, 0, 1]
     """
@@ -87,8 +94,14 @@ class BlendRuns:
 
         Examples
         --------
-        >>> runs = BlendRuns(np.zeros(2), np.zeros(2, bool), np.arange(2), np.zeros(2, int),
-        ...                  np.array([[1.0, 0.0], [0.5, 0.5]]), ("A", "B"))
+        >>> runs = BlendRuns(
+        ...     logs=np.zeros(2),
+        ...     left_censored=np.zeros(2, bool),
+        ...     batches=np.arange(2),
+        ...     campaigns=np.zeros(2, int),
+        ...     shares=np.array([[1.0, 0.0], [0.5, 0.5]]),
+        ...     names=("A", "B"),
+        ... )
         >>> runs.without(1).shares.tolist()
         [[0.5, 0.5]]
         """
@@ -146,8 +159,14 @@ class MixtureFit:
 
     Examples
     --------
-    >>> runs = BlendRuns(np.array([1.0, 2.0, 1.5]), np.zeros(3, bool), np.arange(3), np.zeros(3, int),
-    ...                  np.array([[1, 0], [0, 1], [0.5, 0.5]]), ("A", "B"))
+    >>> runs = BlendRuns(
+    ...     logs=np.array([1.0, 2.0, 1.5]),
+    ...     left_censored=np.zeros(3, bool),
+    ...     batches=np.arange(3),
+    ...     campaigns=np.zeros(3, int),
+    ...     shares=np.array([[1, 0], [0, 1], [0.5, 0.5]]),
+    ...     names=("A", "B"),
+    ... )
     >>> fit_mixture(runs, 1).is_pseudo
     False
     """
@@ -196,8 +215,14 @@ class MixtureFit:
         Examples
         --------
         >>> yarn = [[1, 0, 0], [0, 1, 0], [0, 0, 1], [0.3, 0.3, 0.4]]
-        >>> runs = BlendRuns(np.array([1.0, 2, 3, 2.2]), np.zeros(4, bool), np.arange(4), np.zeros(4, int),
-        ...                  np.array(yarn), ("A", "B", "C"))
+        >>> runs = BlendRuns(
+        ...     logs=np.array([1.0, 2, 3, 2.2]),
+        ...     left_censored=np.zeros(4, bool),
+        ...     batches=np.arange(4),
+        ...     campaigns=np.zeros(4, int),
+        ...     shares=np.array(yarn),
+        ...     names=("A", "B", "C"),
+        ... )
         >>> fit_mixture(runs, 1).row([[0.2, 0.3, 0.5]]).tolist()
         [[0.2, 0.3, 0.5]]
         """
@@ -269,8 +294,14 @@ def fit_mixture(runs: BlendRuns, order: int) -> MixtureFit:
     Examples
     --------
     >>> corners = np.array([[1, 0, 0], [0, 1, 0], [0, 0, 1.0]])
-    >>> runs = BlendRuns(np.array([1.0, 1.2, 2.0, 2.2, 3.0, 3.2]), np.zeros(6, bool),
-    ...                  np.repeat(np.arange(3), 2), np.zeros(6, int), corners, ("A", "B", "C"))
+    >>> runs = BlendRuns(
+    ...     logs=np.array([1.0, 1.2, 2.0, 2.2, 3.0, 3.2]),
+    ...     left_censored=np.zeros(6, bool),
+    ...     batches=np.repeat(np.arange(3), 2),
+    ...     campaigns=np.zeros(6, int),
+    ...     shares=corners,
+    ...     names=("A", "B", "C"),
+    ... )
     >>> fit_mixture(runs, 1).coefficients.round(6).tolist()
     [1.1, 2.1, 3.1]
     """
@@ -351,8 +382,14 @@ def fit_mixtures(runs: BlendRuns, orders: Sequence[int]) -> tuple[MixtureFit, ..
     Examples
     --------
     >>> x = np.array([[1, 0], [0, 1], [0.5, 0.5], [0.25, 0.75], [0.75, 0.25]])
-    >>> runs = BlendRuns(np.array([1.0, 2.0, 1.5, 1.76, 1.24]), np.zeros(5, bool), np.arange(5),
-    ...                  np.zeros(5, int), x, ("A", "B"))
+    >>> runs = BlendRuns(
+    ...     logs=np.array([1.0, 2.0, 1.5, 1.76, 1.24]),
+    ...     left_censored=np.zeros(5, bool),
+    ...     batches=np.arange(5),
+    ...     campaigns=np.zeros(5, int),
+    ...     shares=x,
+    ...     names=("A", "B"),
+    ... )
     >>> [fit.order for fit in fit_mixtures(runs, [1, 2])]
     [1, 2]
     """
@@ -398,8 +435,14 @@ def predict_blend(
 
     Examples
     --------
-    >>> runs = BlendRuns(np.array([1.0, 2.0, 1.4, 1.6]), np.zeros(4, bool), np.arange(4), np.zeros(4, int),
-    ...                  np.array([[1, 0], [0, 1], [0.5, 0.5], [0.5, 0.5]]), ("A", "B"))
+    >>> runs = BlendRuns(
+    ...     logs=np.array([1.0, 2.0, 1.4, 1.6]),
+    ...     left_censored=np.zeros(4, bool),
+    ...     batches=np.arange(4),
+    ...     campaigns=np.zeros(4, int),
+    ...     shares=np.array([[1, 0], [0, 1], [0.5, 0.5], [0.5, 0.5]]),
+    ...     names=("A", "B"),
+    ... )
     >>> found = predict_blend(fit_mixture(runs, 1), [0.5, 0.5])
     >>> round(found.log, 6), found.low < 1.5 < found.high < found.batch_high
     (1.5, True)
@@ -473,8 +516,14 @@ def component_effects(fit: MixtureFit, tested: ArrayLike, confidence: float = 0.
 
     Examples
     --------
-    >>> runs = BlendRuns(np.array([1.0, 2.0, 1.4, 1.6]), np.zeros(4, bool), np.arange(4), np.zeros(4, int),
-    ...                  np.array([[1, 0], [0, 1], [0.5, 0.5], [0.5, 0.5]]), ("A", "B"))
+    >>> runs = BlendRuns(
+    ...     logs=np.array([1.0, 2.0, 1.4, 1.6]),
+    ...     left_censored=np.zeros(4, bool),
+    ...     batches=np.arange(4),
+    ...     campaigns=np.zeros(4, int),
+    ...     shares=np.array([[1, 0], [0, 1], [0.5, 0.5], [0.5, 0.5]]),
+    ...     names=("A", "B"),
+    ... )
     >>> effects = component_effects(fit_mixture(runs, 1), runs.shares)
     >>> [(one.component, round(float(np.log(one.ratio)), 6)) for one in effects]
     [('A', -1.0), ('B', 1.0)]
@@ -569,9 +618,14 @@ def lack_of_fit(runs: BlendRuns, fit: MixtureFit) -> LackOfFit:
 
     Examples
     --------
-    >>> runs = BlendRuns(np.array([1.0, 1.1, 2.0, 2.1, 2.6, 2.5]), np.zeros(6, bool),
-    ...                  np.repeat(np.arange(3), 2), np.zeros(6, int),
-    ...                  np.array([[1, 0], [0, 1], [0.5, 0.5]]), ("A", "B"))
+    >>> runs = BlendRuns(
+    ...     logs=np.array([1.0, 1.1, 2.0, 2.1, 2.6, 2.5]),
+    ...     left_censored=np.zeros(6, bool),
+    ...     batches=np.repeat(np.arange(3), 2),
+    ...     campaigns=np.zeros(6, int),
+    ...     shares=np.array([[1, 0], [0, 1], [0.5, 0.5]]),
+    ...     names=("A", "B"),
+    ... )
     >>> test = lack_of_fit(runs, fit_mixture(runs, 1))
     >>> test.df_model, test.df_scatter, round(test.f, 6)
     (1, 3, 266.666667)
@@ -725,8 +779,14 @@ def leave_one_blend_out(runs: BlendRuns, order: int, confidence: float = 0.95) -
     Examples
     --------
     >>> x = np.array([[1, 0], [0, 1], [0.5, 0.5], [0.25, 0.75]])
-    >>> runs = BlendRuns(np.array([1.0, 2.0, 1.5, 1.75]), np.zeros(4, bool), np.arange(4), np.zeros(4, int),
-    ...                  x, ("A", "B"))
+    >>> runs = BlendRuns(
+    ...     logs=np.array([1.0, 2.0, 1.5, 1.75]),
+    ...     left_censored=np.zeros(4, bool),
+    ...     batches=np.arange(4),
+    ...     campaigns=np.zeros(4, int),
+    ...     shares=x,
+    ...     names=("A", "B"),
+    ... )
     >>> [round(one.predicted - one.observed, 6) + 0.0 for one in leave_one_blend_out(runs, 1)]
     [0.0, 0.0, 0.0, 0.0]
     """
@@ -781,8 +841,14 @@ def chosen_order(fits: Sequence[MixtureFit]) -> int:
 
     Examples
     --------
-    >>> runs = BlendRuns(np.array([1.0, 2.0, 1.5, 1.75]), np.zeros(4, bool), np.arange(4), np.zeros(4, int),
-    ...                  np.array([[1, 0], [0, 1], [0.5, 0.5], [0.25, 0.75]]), ("A", "B"))
+    >>> runs = BlendRuns(
+    ...     logs=np.array([1.0, 2.0, 1.5, 1.75]),
+    ...     left_censored=np.zeros(4, bool),
+    ...     batches=np.arange(4),
+    ...     campaigns=np.zeros(4, int),
+    ...     shares=np.array([[1, 0], [0, 1], [0.5, 0.5], [0.25, 0.75]]),
+    ...     names=("A", "B"),
+    ... )
     >>> chosen_order([fit_mixture(runs, 1)])
     0
     """

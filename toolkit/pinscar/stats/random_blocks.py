@@ -375,7 +375,7 @@ def block_sums(terms: FloatArray, blocks: NDArray[np.int_], count: int) -> Float
 
     Examples
     --------
-    >>> blockblock_sums(np.array([[1.0, 2.0], [3.0, 4.0], [5.0, 6.0]]), np.array([0, 1, 0]), 2).tolist()
+    >>> block_sums(np.array([[1.0, 2.0], [3.0, 4.0], [5.0, 6.0]]), np.array([0, 1, 0]), 2).tolist()
     [[6.0, 8.0], [3.0, 4.0]]
     """
     cells = blocks[:, None] * terms.shape[1] + np.arange(terms.shape[1])

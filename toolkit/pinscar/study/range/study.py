@@ -358,7 +358,9 @@ def as_run(ratios: Sequence[CampaignRatio], confidence: float) -> tuple[float, f
 
     Examples
     --------
-    >>> one = CampaignRatio("01", "A", 0.0, 0.1, 8, 5, 5)
+    >>> one = CampaignRatio(
+    ...     campaign="01", lubricant="A", log_ratio=0.0, standard_error=0.1, df=8, n=5, n_reference=5
+    ... )
     >>> [round(x, 3) for x in as_run([one], 0.95)]
     [1.0, 0.794, 1.259]
     """
