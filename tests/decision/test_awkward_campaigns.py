@@ -73,4 +73,4 @@ def test_limits_out_of_all_reason_are_none_and_the_record_says_why(tmp_path: Pat
     (limit,) = [one for one in found["criteria"] if one["id"] == "quiet_time-1"]
     assert limit["verdict"] == "undecided"
     assert "from these data" in limit["because"]
-    assert "a factor of 1000 away, since runs are bounds" in limit["because"]
+    assert "over 1000 times away, since runs are bounds" in limit["because"]

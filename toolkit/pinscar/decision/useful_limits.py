@@ -9,7 +9,7 @@ from pinscar.stats.family import Comparison
 
 FARTHEST = 1000.0
 """Factor from the estimate beyond which a limit tells nothing that anybody at a bench doubts."""
-FAR = "no {which} from these data: {it} would lie more than a factor of {factor:.0f} away, since {why}"
+FAR = "no {which} from these data: over {factor:.0f} times away, since {why}"
 BOUNDS = "runs are bounds"
 FEW = "the runs are few and scatter widely"
 
@@ -55,10 +55,8 @@ def _note(
     lost = [kept is None and had is not None for had, kept in (low, high)]
     if not any(lost):
         return None
-    which, it = (
-        ("limits", "they") if all(lost) else ("lower limit", "it") if lost[0] else ("upper limit", "it")
-    )
-    return FAR.format(which=which, it=it, factor=FARTHEST, why=BOUNDS if bounds else FEW)
+    which = "limits" if all(lost) else "lower limit" if lost[0] else "upper limit"
+    return FAR.format(which=which, factor=FARTHEST, why=BOUNDS if bounds else FEW)
 
 
 def _joined(note: str, other: str | None) -> str:

@@ -16,6 +16,8 @@ THIN, DRAWN_OUT = 1.5e-3, 6.0
 EVEN, STRAIGHT, SHORT, BENT = 1.4, 4.5, 2.4, 0.85
 """Of a short stroke: most width over that of its middle; least length over width, of a straight and of a bent
 one; most share of its convex outline that a bent one fills."""
+WRITING = 3
+"""Fewest strokes that are writing: beside a fibre or two, specks are oil."""
 BESIDE = 7.0e-3
 """How far from a stroke its dots and short strokes are [m]: a letter further."""
 AS_DARK, AS_WIDE = (0.75, 1.3), (0.5, 1.8)
@@ -117,7 +119,7 @@ def may_be_drawn(one: Any, point: float) -> bool:
 def of_the_same_pen(strokes: list[Any], others: list[Any], point: float) -> list[Any]:
     """Find stains beside strokes that are as dark and as thin: dots, and strokes too short to tell.
 
-    Each piece that is found may have others beside it again. Specks of oil that happen to look so are taken
+    Each piece that is found may have others beside it again; a fibre or two has none. Specks of oil that happen to look so are taken
     along; the area of marks is in the uncertainty.
 
     Parameters
@@ -145,6 +147,8 @@ def of_the_same_pen(strokes: list[Any], others: list[Any], point: float) -> list
     >>> of_the_same_pen([one], [], 1e-4)
     []
     """
+    if len(strokes) < WRITING:
+        return []
     pen = [(one, *_looks(one)) for one in strokes]
     rest = [(one, *_looks(one)) for one in others]
     rest = [entry for entry in rest if entry[2] * point < 1.3 * THIN]

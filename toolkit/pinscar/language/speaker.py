@@ -123,7 +123,7 @@ class Speaker:
 
     def __setstate__(self, state: dict[str, object]) -> None:
         """Begin anew."""
-        self.__init__(state["catalogue"], state["names"], state["texts"])  # type: ignore[misc]
+        self.__init__(catalogue=state["catalogue"], names=state["names"], texts=state["texts"])  # type: ignore[misc]
 
     def say(self, text: str) -> str:
         """Say a text of one or more sentences; what is not known stays English and is noted."""
