@@ -1,6 +1,8 @@
-"""The scripts here import each other by name; pytest's import mode does not put their folder on the path."""
+"""The scripts here import each other, and what the tests of studies stand on, by name; pytest's import mode
+does not put these folders on the path."""
 
 import sys
 from pathlib import Path
 
-sys.path.insert(0, str(Path(__file__).resolve().parent))
+HERE = Path(__file__).resolve().parent
+sys.path[:0] = [str(HERE), str(HERE.parent / "study")]

@@ -119,8 +119,8 @@ def may_be_drawn(one: Any, point: float) -> bool:
 def of_the_same_pen(strokes: list[Any], others: list[Any], point: float) -> list[Any]:
     """Find stains beside strokes that are as dark and as thin: dots, and strokes too short to tell.
 
-    Each piece that is found may have others beside it again; a fibre or two has none. Specks of oil that happen to look so are taken
-    along; the area of marks is in the uncertainty.
+    Each piece that is found may have others beside it again; a fibre or two has none. Specks of oil that
+    happen to look so are taken along; the area of marks is in the uncertainty.
 
     Parameters
     ----------

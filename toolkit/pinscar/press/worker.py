@@ -10,6 +10,7 @@ import contextlib
 import json
 import os
 import queue
+import resource
 import shutil
 import signal
 import tempfile
@@ -104,7 +105,7 @@ def produce(
     current.hand_over(speaker, private)
     steps = Steps(len(notebook["cells"]), pdf=request["pdf"], tell=tell)
     with started_writer(wanted=request["pdf"]) as writer:
-        if request.get("cores", 1) > 1:
+        if request.get("cores", 1) > 1 and _has_room():
             steps.reading()
             _read_ahead(request, kernel_parent, private)
         executed = run_template(
@@ -143,6 +144,16 @@ def produce(
 def untranslated(speaker: Speaker, private: Path) -> list[str]:
     """List the messages of page and charts that stand in English for want of a translation."""
     return list(dict.fromkeys([*speaker.missing, *current.noted(private)]))
+
+
+ROOM = 4 << 30
+"""Least address space that several readers side by side are started in [bytes]."""
+
+
+def _has_room() -> bool:
+    """Whether memory is not held short: OpenBLAS asks again without an end where it gets none."""
+    limit = resource.getrlimit(resource.RLIMIT_AS)[0]
+    return limit == resource.RLIM_INFINITY or limit >= ROOM
 
 
 def _read_ahead(request: Mapping[str, Any], kernel_parent: Child, private: Path) -> None:
