@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from functools import cache
+
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 from scipy.special import chndtr
@@ -47,10 +49,17 @@ def true_areas(areas: ArrayLike, blur: float) -> FloatArray:
     seen = np.asarray(areas, dtype=np.float64)
     if blur <= 0.0:
         return seen.copy()
-    radii = np.linspace(LEAST, MOST, PARTS)
-    away = np.linspace(0.0, MOST + 1.0, 901)
-    dark = chndtr(radii[:, None] ** 2, 2.0, away**2)
-    half = np.array([np.interp(0.5 * row[0], row[::-1], away[::-1]) for row in dark])
+    radii, half = _half_dark()
     told = np.sqrt(seen / np.pi) / blur
     small = np.pi * (blur * np.interp(told, half, radii)) ** 2
     return np.asarray(np.where(told > half[-1], seen + np.pi * blur**2, small), dtype=np.float64)
+
+
+@cache  # the same for every stain of every card
+def _half_dark() -> tuple[FloatArray, FloatArray]:
+    """Radii of discs and where their darkness is half of that in the middle, both over the blur."""
+    radii = np.linspace(LEAST, MOST, PARTS)
+    away = np.linspace(0.0, MOST + 1.0, 901)
+    dark = chndtr(radii[:, None] ** 2, 2.0, away**2)
+    half = [np.interp(0.5 * row[0], row[::-1], away[::-1]) for row in dark]
+    return radii, np.array(half, dtype=np.float64)
