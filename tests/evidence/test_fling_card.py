@@ -6,9 +6,11 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
+from skimage.measure import label, regionprops
 
 from pinscar.evidence.card_outline import find_card
 from pinscar.evidence.fling_card import read_fling_card, size_classes
+from pinscar.evidence.pen_marks import of_the_same_pen
 
 LONG, SHORT = 0.15, 0.10
 TUNED = 90
@@ -241,3 +243,13 @@ def test_few_pale_drops_are_refused_and_no_zero(render_card):
     found = read(render_card, render_card.CardLook(noise=0.006), pale)
     assert not found.accepted
     assert "a little darker than the paper" in found.reason
+
+
+def test_specks_beside_a_fibre_are_oil_and_beside_three_strokes_are_writing():
+    card = np.zeros((60, 120))
+    for row in (10, 20, 30):
+        card[row : row + 4, 5:75] = 0.6
+    card[20:24, 90:94] = 0.6
+    *strokes, dot = sorted(regionprops(label(card > 0), intensity_image=card), key=lambda one: -one.area)
+    assert of_the_same_pen(strokes[:1], [dot], 1e-4) == []
+    assert of_the_same_pen(strokes, [dot], 1e-4) == [dot]

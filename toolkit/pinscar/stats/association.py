@@ -98,7 +98,8 @@ def association(
     if total < _ROUNDING or cells.rank == 0 or free < 1:
         return None
     held = np.asarray(np.bincount(cells.of_runs, y, cells.counts.size), dtype=np.float64)
-    share = min(max(float(cells.explained(held[None, :], ours)[0]) / total, 0.0), 1.0)  # of rounding
+    # Rounding may put a share of none or of all just outside 0 and 1.
+    share = min(max(float(cells.explained(held[None, :], ours)[0]) / total, 0.0), 1.0)
     adjusted = 1.0 - (1.0 - share) * (y.size - s) / free
     inflation = np.inf if share > 1.0 - _ROUNDING else 1.0 / (1.0 - share)
     rng = np.random.default_rng(seed)
