@@ -3,16 +3,20 @@
 from __future__ import annotations
 
 import json
+import pkgutil
 import subprocess
 import sys
 import tempfile
 from pathlib import Path
 
+import pandas
 import pytest
 
 from pinscar.child import Child, child_environment
 from pinscar.press.execute import TemplateError, run_template
 from pinscar.press.private_folder import PrivateFolder
+from pinscar.press.template import imported_modules, read_template
+from pinscar.shipped import find_template, template_names
 
 THREADED = "import threading, time\nthreading.Thread(target=time.sleep, args=(600,), daemon=True).start()\n"
 
@@ -126,6 +130,57 @@ def test_ids_come_through_the_run(run):
 def test_a_syntax_error_names_no_file_of_the_kernel(run):
     with pytest.raises(TemplateError, match=r"SyntaxError: invalid syntax \(line 1\)"):
         run("for")
+
+
+def kernel_says(modules, source, tmp_path):
+    """What a cell prints in a kernel whose parent has loaded these modules."""
+    own = PrivateFolder()
+    private = own.path
+    parent = Child(
+        "pinscar.press.kernel_parent",
+        *modules,
+        environment=child_environment(private),
+        folder=private,
+        log=private / "log",
+    )
+    try:
+        where = {"folder": tmp_path, "private": private, "timeout": 60}
+        executed = run_template(notebook(source), "t", {}, kernel_parent=parent, **where)
+    finally:
+        parent.end()
+        own.remove()
+    return "".join(output["text"] for output in executed.cells[-1]["outputs"]).split()
+
+
+@pytest.mark.skipif(sys.platform != "linux", reason="kernels are forked on Linux only")
+def test_kernels_of_all_templates_are_forked_where_every_extra_is_installed(tmp_path):
+    assert {"pyarrow", "distributed", "av"} <= {one.name for one in pkgutil.iter_modules()}
+    found = sorted({one for name in template_names() for one in read_template(find_template(name)).modules})
+    source = "import sys; print(*sys.modules)"
+    loaded = kernel_says(found, source, tmp_path)
+    # A plain kernel would have loaded none of these before its first cell.
+    assert "pinscar.campaign_report.sections" in loaded
+    assert "pandas" in loaded
+    assert "pyarrow.lib" not in loaded
+
+
+def test_a_template_may_use_parquet_through_pandas(tmp_path):
+    source = (
+        "import pandas, io; held = io.BytesIO(); pandas.DataFrame({'a': [1.5, 2]}).to_parquet(held); "
+        "print(pandas.read_parquet(held, dtype_backend='pyarrow')['a'].sum())"
+    )
+    modules = imported_modules(notebook(source))
+    assert kernel_says(modules, source, tmp_path) == ["3.5"]
+
+
+def test_a_parquet_file_of_a_campaign_is_read_where_pandas_goes_without(tmp_path):
+    pandas.DataFrame({"time [s]": [0.5, 1], "note": ["a", None]}).to_parquet(tmp_path / "a.parquet")
+    source = (
+        "from pathlib import Path; from pinscar.campaign.parquet import read_parquet; import sys, pandas; "
+        "print('pyarrow' in sys.modules and sys.modules['pyarrow'] is not None); "
+        f"table = read_parquet(Path({str(tmp_path / 'a.parquet')!r}), 'a')[0]; print(len(table.rows))"
+    )
+    assert kernel_says(["pinscar.campaign.parquet", "pandas"], source, tmp_path) == ["False", "2"]
 
 
 def test_the_worker_reads_notebooks_without_a_grammar_of_web_addresses():

@@ -1,4 +1,4 @@
-"""The import path without strangers' folders: what lies there is data, never code."""
+"""What may be imported: nothing from strangers' folders, whose files are data; and pyarrow only late."""
 
 # Only modules that the interpreter has loaded by itself: any other could come from the folder in question.
 import os
@@ -22,6 +22,27 @@ def leave_folder(folder: str) -> None:
         if os.path.realpath(entry) == home
         or not (os.path.realpath(entry) + os.sep).startswith(place + os.sep)
     ]
+
+
+PYARROW = "pyarrow"
+"""Name by which a template's modules say that it needs pyarrow in pandas."""
+
+
+def keep_pyarrow_out() -> None:
+    """Have pandas, which this process has yet to import, do without pyarrow.
+
+    pandas imports pyarrow wherever it is installed, for types of columns that we do not use. That takes a
+    quarter of a second, and starts a thread, after which a process must not be forked.
+    """
+    sys.modules.setdefault("pyarrow", None)  # type: ignore[arg-type]  # None makes the import fail
+
+
+def let_pyarrow_in(*, by_pandas: bool = False) -> None:
+    """Let pyarrow be imported: by us, or by pandas too for a template of a person's own that uses both."""
+    if sys.modules.get("pyarrow", sys) is None:
+        if not by_pandas:
+            import pandas  # noqa: F401 - now, so that no type of a column hangs on what was read first
+        del sys.modules["pyarrow"]
 
 
 def _home() -> str:

@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, Any
 from pinscar.campaign.bounds import CELLS, COLUMNS, MIB, UNPACKED, too_large, too_many
 from pinscar.campaign.codes import error
 from pinscar.campaign.parquet_pages import unpacked_bytes
+from pinscar.import_path import let_pyarrow_in
 from pinscar.problems import Problem
 
 if TYPE_CHECKING:
@@ -30,6 +31,7 @@ def read_parquet(path: Path, name: str) -> tuple[TextTable | None, list[Problem]
     >>> read_parquet(Path("nowhere.parquet"), "nowhere.parquet")[1][0].code
     'parquet-unreadable'
     """
+    let_pyarrow_in()
     import pyarrow as pa
     import pyarrow.parquet
 

@@ -10,7 +10,9 @@ from typing import Any
 from ipykernel.kernelapp import IPKernelApp
 from traitlets.config import Config
 
+from pinscar.child import skip_unused_imports
 from pinscar.errors import InputError, PinscarError
+from pinscar.import_path import PYARROW, let_pyarrow_in
 from pinscar.press.handover import announce
 
 ERROR_MIME = "application/vnd.pinscar.error+json"
@@ -74,7 +76,10 @@ def main(arguments: list[str]) -> None:
     --------
     ``python_command("pinscar.press.kernel_app", connection_file, folder)``
     """
-    connection_file, folder = arguments
+    connection_file, folder, *modules = arguments
+    skip_unused_imports()
+    if PYARROW in modules:
+        let_pyarrow_in(by_pandas=True)
     import matplotlib  # noqa: F401 - it reads its settings here, in a folder of ours
 
     os.chdir(folder)

@@ -18,6 +18,7 @@ from pathlib import Path
 from typing import IO, Any
 
 from pinscar.child import answer, python_command, skip_unused_imports, take_streams
+from pinscar.import_path import PYARROW, let_pyarrow_in
 from pinscar.press.readers import start_readers
 
 Poll = Callable[[], int | None]
@@ -56,9 +57,10 @@ def start_kernel(connection_file: str, folder: str, streams: tuple[IO[str], ...]
     ``start_kernel("/tmp/k/kernel.json", "/data/campaign", ())``
     """
     if not may_fork():
+        wanted = [PYARROW] if sys.modules.get(PYARROW) is not None else []
         # Started outside the campaign folder, which it enters once its libraries have read their settings.
         process = subprocess.Popen(
-            python_command("pinscar.press.kernel_app", connection_file, folder),
+            python_command("pinscar.press.kernel_app", connection_file, folder, *wanted),
             cwd=Path(connection_file).parent,
         )
         return process.pid, process.poll
@@ -99,6 +101,8 @@ def main(modules: list[str]) -> None:
     streams = take_streams()
     incoming, outgoing = streams
     skip_unused_imports()
+    if PYARROW in modules:
+        let_pyarrow_in(by_pandas=True)
     preload(modules)
     kernels: dict[int, Poll] = {}
     for line in incoming:

@@ -20,7 +20,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from pinscar.campaign.folder import evidence_by_run
-from pinscar.child import python_command
+from pinscar.child import python_command, skip_unused_imports
 from pinscar.press.handover import announce, handed_over
 
 if TYPE_CHECKING:
@@ -111,4 +111,5 @@ def _of_campaign(campaign: Campaign, confidence: float | None) -> Iterator[Calla
 
 def main(arguments: list[str]) -> None:
     """Read ahead in a process of its own."""
+    skip_unused_imports()
     read_ahead(json.loads(arguments[0]))

@@ -3,12 +3,14 @@
 from __future__ import annotations
 
 import ast
+import re
 from collections.abc import Mapping
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
 from pinscar.errors import UsageError
+from pinscar.import_path import PYARROW
 from pinscar.press.json_file import read_json
 
 
@@ -149,6 +151,8 @@ def _parameter(statement: ast.stmt) -> Parameter:
 def imported_modules(notebook: Mapping[str, Any]) -> list[str]:
     r"""List the modules that a template's cells import, so that they can be loaded before it starts.
 
+    A cell that speaks of parquet or arrow may use them through pandas, so that pyarrow counts as imported.
+
     Examples
     --------
     >>> imported_modules({"cells": [{"cell_type": "code", "source": "import json\nfrom os import path"}]})
@@ -158,6 +162,8 @@ def imported_modules(notebook: Mapping[str, Any]) -> list[str]:
     for cell in notebook["cells"]:
         if cell["cell_type"] != "code":
             continue
+        if re.search("parquet|arrow", cell["source"]):
+            found.add(PYARROW)
         try:
             tree = ast.parse(cell["source"])
         except SyntaxError:
