@@ -218,6 +218,7 @@ def test_a_usual_unit_is_what_pint_says(text: str) -> None:
     quantity = units_module.registry().Quantity(NUMBERS, parse_unit(text))
     # pint rounds a factor differently from version to version, by a few units of the last place
     np.testing.assert_allclose(to_si(NUMBERS, text), quantity.to_base_units().magnitude, rtol=1e-15)
+    np.testing.assert_allclose(to_unit(NUMBERS, text), to_unit(NUMBERS, f" {text}"), rtol=1e-15)
     measured = set()
     for kind in DIMENSIONS:
         try:

@@ -506,6 +506,10 @@ def to_unit(values: ArrayLike, unit_text: str) -> NDArray[np.float64]:
     >>> float(to_unit(293.15, "degC"))
     20.0
     """
+    usual = USUAL.get(unit_text)
+    if usual is not None and usual.back is not None:
+        numbers = np.asarray(values, dtype=np.float64)
+        return np.asarray((numbers - usual.zero if usual.zero else numbers) * usual.back)
     unit = parse_unit(unit_text)
     base = registry().Quantity(1, unit).to_base_units().units
     quantity = registry().Quantity(np.asarray(values, dtype=np.float64), base)

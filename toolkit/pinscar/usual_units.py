@@ -18,10 +18,14 @@ if TYPE_CHECKING:
 class Usual:
     """A unit as numbers: a value in SI is that in the unit times the factor, plus the zero.
 
+    Pint rounds the way back on its own, and the numbers of a report are those that pint gives.
+
     Attributes
     ----------
     factor : float
         SI units in one of it, as pint rounds it.
+    back : float or None
+        It in one SI unit, as pint rounds that; None where the way back is left to pint.
     kinds : frozenset of str
         The kinds of quantity that it measures, keys of `pinscar.units.DIMENSIONS`.
     zero : float
@@ -29,6 +33,7 @@ class Usual:
     """
 
     factor: float
+    back: float | None
     kinds: frozenset[str]
     zero: float = 0.0
 
@@ -66,12 +71,19 @@ _TABLE: Mapping[tuple[str, ...], Mapping[str, float]] = {
     _WEAR: {"m^2/N": 1.0, "mm^3/(N m)": 1e-9, "1/Pa": 1.0, "1/GPa": 1e-9},
 }
 
+_BACK: Mapping[str, float] = {"L": 999.9999999999999, "uL": 999999999.9999999, "1/GPa": 1e9}
+"""The way back of units whose factor pint makes of parts."""
+
 USUAL: Mapping[str, Usual] = MappingProxyType(
-    {text: Usual(one, frozenset(kinds)) for kinds, units in _TABLE.items() for text, one in units.items()}
+    {
+        text: Usual(one, _BACK.get(text, 1.0 / one), frozenset(kinds))
+        for kinds, units in _TABLE.items()
+        for text, one in units.items()
+    }
     | {
-        "degC": Usual(1.0, frozenset({"temperature"}), 273.15),
-        "°C": Usual(1.0, frozenset({"temperature"}), 273.15),
-        "degF": Usual(0.5555555555555556, frozenset({"temperature"}), 255.37222222222223),
+        "degC": Usual(1.0, 1.0, frozenset({"temperature"}), 273.15),
+        "°C": Usual(1.0, 1.0, frozenset({"temperature"}), 273.15),
+        "degF": Usual(0.5555555555555556, None, frozenset({"temperature"}), 255.37222222222223),
     }
 )
 """The units by how they are written."""

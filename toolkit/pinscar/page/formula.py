@@ -193,6 +193,7 @@ def formula_html(tex: str, *, display: bool = False, alt: str | None = None) -> 
     return Markup('<div class="formula">{}</div>').format(image) if display else image
 
 
+@cache  # the notes on method are wanted once for each section, to number them
 def replace_formulas(markdown: str) -> str:
     """Replace ``$...$`` and ``$$...$$`` in a Markdown text by images; code spans and blocks are left alone.
 

@@ -335,11 +335,10 @@ def _address(figure: Figure) -> str:
 
 
 def _close(figure: Figure) -> None:
-    """Free the figure, and take it off pyplot's list where pyplot made it (else it would be shown again)."""
+    """Take a figure off pyplot's list where pyplot made it (else it would be shown again)."""
     pyplot = sys.modules.get("matplotlib.pyplot")
     if pyplot is not None:
         pyplot.close(figure)
-    figure.clear()
 
 
 _STEPS = (
