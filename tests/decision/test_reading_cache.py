@@ -41,9 +41,9 @@ def person(tmp_path, monkeypatch):
     monkeypatch.setenv("XDG_DATA_HOME", str(tmp_path / "data"))
     monkeypatch.setenv(WANTED, "1")
     monkeypatch.delenv(PLACE, raising=False)
-    reading_cache._key.cache_clear()
+    reading_cache.own_key.cache_clear()
     yield
-    reading_cache._key.cache_clear()
+    reading_cache.own_key.cache_clear()
 
 
 @pytest.fixture
@@ -157,11 +157,11 @@ class Hostile:
 def test_an_entry_of_a_stranger_is_neither_believed_nor_taken_apart(folder, tmp_path, monkeypatch):
     # a mailed folder with a whole cache in it, made with the stranger's key
     monkeypatch.setenv("XDG_DATA_HOME", str(tmp_path / "stranger"))
-    reading_cache._key.cache_clear()
+    reading_cache.own_key.cache_clear()
     heard(folder, dataclasses.replace(HEARD, quiet_time=3.0))
     (place,) = entries(folder)
     monkeypatch.setenv("XDG_DATA_HOME", str(tmp_path / "data"))
-    reading_cache._key.cache_clear()
+    reading_cache.own_key.cache_clear()
     assert heard(folder) == (HEARD, True)
     ran = tmp_path / "ran"
     place.write_bytes(pickle.dumps(Hostile(ran)))
@@ -214,7 +214,7 @@ def test_another_place_and_no_place_for_a_key(folder, tmp_path, monkeypatch):
     assert not (folder / FOLDER).exists()
     (tmp_path / "file").write_text("")
     monkeypatch.setenv("XDG_DATA_HOME", str(tmp_path / "file"))
-    reading_cache._key.cache_clear()
+    reading_cache.own_key.cache_clear()
     assert heard(folder) == (HEARD, True)
 
 

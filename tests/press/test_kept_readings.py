@@ -19,9 +19,9 @@ from pinscar.shipped import shipped_folder
 def mine(tmp_path, monkeypatch):
     """A person with a key of their own, also in this process."""
     monkeypatch.setenv("XDG_DATA_HOME", str(tmp_path / "data"))
-    reading_cache._key.cache_clear()
+    reading_cache.own_key.cache_clear()
     yield {"XDG_DATA_HOME": str(tmp_path / "data")}
-    reading_cache._key.cache_clear()
+    reading_cache.own_key.cache_clear()
 
 
 def digests(report):
@@ -48,14 +48,14 @@ def test_a_poisoned_reading_is_noticed_when_the_report_is_made_again(command, te
     without = made("--no-cache")
     assert not (folder / reading_cache.FOLDER).exists()
     assert made() == without
-    (place,) = (path for path in (folder / reading_cache.FOLDER).iterdir() if path.name != ".gitignore")
+    (place,) = (path for path in (folder / reading_cache.FOLDER).iterdir() if path.name not in (".gitignore", "results"))
     assert made() == without
     assert command(*again, env=mine).returncode == 0
 
-    secret = reading_cache._key()
-    (heard,) = reading_cache._load(place, secret)
+    secret = reading_cache.own_key()
+    (heard,) = reading_cache.load(place, secret)
     assert isinstance(heard, QuietHeard)
-    reading_cache._store(place, secret, [dataclasses.replace(heard, quiet_time=3.25)])
+    reading_cache.store(place, secret, [dataclasses.replace(heard, quiet_time=3.25)])
     assert made() != without
     assert json.loads((folder / "report" / "results.json").read_text())["quiet"] == [[run, 3.25]]
     done = command(*again, env=mine)

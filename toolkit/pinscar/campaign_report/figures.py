@@ -241,6 +241,7 @@ def response_figure(
     row_mm = CROWDED_ROW_MM if front and (headed or len(found) > FRONT_ROWS) else row_mm
     return figure_for_both(
         lambda width: interval_chart(response, found, analysis.roles, limits, width_mm=width, row_mm=row_mm),
+        made_from=("interval_chart", response, found, analysis.roles, limits, row_mm),
         alt=openers.response_levels(analysis, response),
         caption=_interval_caption(analysis, response, limits),
         key=key,
@@ -254,6 +255,7 @@ def ratio_figure(analysis: Analysis, response: Response, *, key: str, row_mm: fl
     ]
     return figure_for_both(
         lambda width: ratio_chart(found, analysis.roles, analysis.reference, width_mm=width, row_mm=row_mm),
+        made_from=("ratio_chart", found, analysis.roles, analysis.reference, row_mm),
         alt=openers.against_reference(analysis),
         caption=(
             f"{response.label} as a ratio to {analysis.reference}, with {percentage(analysis.confidence)} "
@@ -293,6 +295,7 @@ def growth_figure(
     thinned = f" {as_sentence(_thinned())}" if any(len(c.end_length) > MOST_DOTS for c in curves) else ""
     return figure_for_both(
         lambda width: growth_chart(curves, analysis.roles, width_mm=width, panel_mm=panel_mm),
+        made_from=("growth_chart", curves, analysis.roles, panel_mm),
         alt=sentence,
         caption=(
             "Scar length against time by the wear-arrest model, through the median quiet time (open "
@@ -308,6 +311,7 @@ def duty_figure(joint: JointDuty, bench: Sequence[BenchDuty], *, sentence: str, 
     """Draw bench and chain joint as points of pressure and sliding speed."""
     return figure_for_both(
         lambda width: duty_chart(joint, bench, width_mm=width),
+        made_from=("duty_chart", joint, bench),
         alt=sentence,
         caption=(
             "Range of the final scar pressures and sliding speed of the bench, beside the mean pressure and "

@@ -3,7 +3,9 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import replace
+from dataclasses import dataclass, replace
+
+import pandas as pd
 
 from pinscar.campaign.record import Campaign
 from pinscar.decision.audit import audit
@@ -15,15 +17,16 @@ from pinscar.decision.context import Context, context_of
 from pinscar.decision.criteria import judge_criteria, overall
 from pinscar.decision.evaluate import evaluate_with_traces, rig_geometry
 from pinscar.decision.evidence import Evidence
-from pinscar.decision.experience import experience, priors_of
+from pinscar.decision.experience import Experience, experience, priors_of
 from pinscar.decision.further import further_repeats
 from pinscar.decision.method import Method
 from pinscar.decision.observations import Observation, observe
 from pinscar.decision.oils import in_order, places
 from pinscar.decision.record import Analysis
 from pinscar.decision.resolution import typed_steps, zeros_as_bounds
-from pinscar.decision.responses import available, choose
+from pinscar.decision.responses import Response, available, choose
 from pinscar.decision.summaries import Summary, summarise
+from pinscar.decision.traces import RunTrace
 from pinscar.errors import UsageError
 
 
@@ -38,8 +41,21 @@ def analyse(
     return narrowed(analyse_all(campaign, confidence), responses)
 
 
-def analyse_all(campaign: Campaign, confidence: float | None = None) -> Analysis:
-    """Evaluate a campaign on every response that its runs have, also those reported on request only."""
+@dataclass(frozen=True, slots=True)
+class _Begun:
+    """What an evaluation begins with."""
+
+    level: float
+    alone_method: Method
+    method: Method
+    runs: pd.DataFrame
+    traces: Sequence[RunTrace]
+    included: pd.DataFrame
+    found: tuple[Response, ...]
+    learned: tuple[Experience, ...]
+
+
+def _begin(campaign: Campaign, confidence: float | None) -> _Begun:
     settings = campaign.file.campaign
     level = settings.confidence if confidence is None else confidence
     if not 0.5 < level < 1.0:
@@ -58,6 +74,21 @@ def analyse_all(campaign: Campaign, confidence: float | None = None) -> Analysis
     )
     learned = experience(campaign, runs, found)
     method = replace(alone_method, priors=priors_of(learned))
+    return _Begun(level, alone_method, method, runs, traces, included, found, learned)
+
+
+def compare_ahead(campaign: Campaign, confidence: float | None = None) -> None:
+    """Compare oils only to have that kept, while another process evaluates from the beginning."""
+    begun = _begin(campaign, confidence)
+    compare_all(begun.runs, begun.found, campaign.file.campaign.reference, begun.method)
+
+
+def analyse_all(campaign: Campaign, confidence: float | None = None) -> Analysis:
+    """Evaluate a campaign on every response that its runs have, also those reported on request only."""
+    settings, begun = campaign.file.campaign, _begin(campaign, confidence)
+    level, alone_method, method = begun.level, begun.alone_method, begun.method
+    runs, traces, included, found = begun.runs, begun.traces, begun.included, begun.found
+    learned = begun.learned
     place = places(campaign.file, runs["lubricant"])
     summaries = _ordered_summaries(summarise(runs, found, method), place)
     findings = audit(with_readers(runs, campaign.readings), settings.reference, control_findings(campaign))

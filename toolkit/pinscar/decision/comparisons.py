@@ -7,11 +7,13 @@ from __future__ import annotations
 
 from collections.abc import Collection, Iterable, Iterator, Sequence
 from dataclasses import dataclass, field, replace
+from typing import Any
 
 import numpy as np
 import pandas as pd
 
 from pinscar.decision.finding import Finding, Weight
+from pinscar.decision.kept_results import kept_result
 from pinscar.decision.mean_ratios import ratio_of_cells
 from pinscar.decision.method import Method
 from pinscar.decision.resolution import resolution
@@ -131,16 +133,18 @@ def compare_cells(
     # A right-censored time is a left-censored rate: one method serves both, and the ratio is turned back.
     values = {cell.lubricant: 1.0 / cell.values if right else cell.values for cell in group}
     bounds = {cell.lubricant: cell.censored for cell in group}
-    results = compare_with_reference(
-        values,
-        reference,
-        method.confidence,
-        scale=response.scale,
-        blocks=cell_blocks(at_level, group, method.block),
-        left_censored=bounds if any(bound.any() for bound in bounds.values()) else None,
-        pooled=method.pooled,
-        step=step,
-        prior=method.priors.get(response.name),
+    asked: dict[str, Any] = {
+        "scale": response.scale,
+        "blocks": cell_blocks(at_level, group, method.block),
+        "left_censored": bounds if any(bound.any() for bound in bounds.values()) else None,
+        "pooled": method.pooled,
+        "step": step,
+        "prior": method.priors.get(response.name),
+    }
+    results = kept_result(
+        "compare_with_reference",
+        (values, reference, method.confidence, asked),
+        lambda: compare_with_reference(values, reference, method.confidence, **asked),
     )
     return [useful_comparison(_turned_back(result) if right else result) for result in results]
 

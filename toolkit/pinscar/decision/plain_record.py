@@ -11,7 +11,7 @@ from typing import Any
 
 import numpy as np
 
-ROOMS = ("pinscar.evidence.", "pinscar.decision.")
+ROOMS = ("pinscar.evidence.", "pinscar.stats.", "pinscar.decision.")
 """Where the records come from."""
 
 

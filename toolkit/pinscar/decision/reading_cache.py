@@ -12,6 +12,7 @@ import hashlib
 import hmac
 import json
 import os
+import platform
 import secrets
 import tempfile
 import time
@@ -39,7 +40,9 @@ LARGEST = 64 * 1024 * 1024
 """Largest entry that is opened or written [bytes]."""
 HALF, HALF_AGE = ".half", 600.0
 """Ending of an entry that is being written, and the age at which one of a killed process is removed [s]."""
-LIBRARIES = ("numpy", "scipy", "scikit-image", "pillow", "soundfile", "av")
+LIBRARIES = ("numpy", "scipy", "pandas", "matplotlib", "scikit-image", "pillow", "soundfile", "av")
+SHIPPED = (".py", ".csv", ".ttf")
+"""Endings of the files of pinscar that a reading or another result depends on."""
 
 Found = TypeVar("Found")
 
@@ -48,10 +51,10 @@ def kept(
     folder: Path, file: Path, reader: str, settings: Mapping[str, float | str], read: Callable[[], Found]
 ) -> Found:
     """Give what an earlier report read from the same bytes by the same code; else read, and keep that."""
-    secret = _key() if os.environ.get(WANTED) else None
+    secret = own_key() if os.environ.get(WANTED) else None
     ahead = os.environ.get(AHEAD)
     keepers = [] if ahead is None else [(Path(ahead), OPEN)]
-    keepers += [] if secret is None else [(_place(folder), secret)]
+    keepers += [] if secret is None else [(place_of(folder), secret)]
     if not keepers:
         return read()
     before = _stamp(file)
@@ -59,14 +62,14 @@ def kept(
     asked = json.dumps([digest, reader, dict(settings), version()], sort_keys=True)
     name = hashlib.sha256(asked.encode()).hexdigest()
     for place, key in keepers:
-        known = _load(place / name, key)
+        known = load(place / name, key)
         if known is not None:
             return cast(Found, known[0])
     result = read()
     # What was read must be the bytes that the entry is named after, even if a file was put back meanwhile.
     if before is not None and _stamp(file) == before and _digest(file) == digest:
         for place, key in keepers:
-            _store(place / name, key, [result])
+            store(place / name, key, [result])
     return result
 
 
@@ -88,21 +91,23 @@ def _digest(file: Path) -> str:
 
 @functools.cache
 def version() -> str:
-    """Return one digest over pinscar's code and the versions of what reads evidence."""
+    """Return one digest over pinscar's code, tables and faces, and the versions of what it computes with."""
     package = Path(pinscar.__file__).resolve().parent
     whole = hashlib.sha256()
-    for path in sorted(package.rglob("*.py")):
+    for path in sorted(one for one in package.rglob("*") if one.suffix in SHIPPED):
         whole.update(path.relative_to(package).as_posix().encode() + b"\0" + path.read_bytes())
-    whole.update(json.dumps({name: metadata.version(name) for name in LIBRARIES}).encode())
+    versions = {name: metadata.version(name) for name in LIBRARIES}
+    whole.update(json.dumps({**versions, "python": platform.python_version()}).encode())
     return whole.hexdigest()
 
 
-def _place(folder: Path) -> Path:
+def place_of(folder: Path) -> Path:
+    """Return where the entries of a campaign lie."""
     named = os.environ.get(PLACE)
     return Path(named) if named else folder / FOLDER
 
 
-def _load(place: Path, secret: bytes) -> list[object] | None:
+def load(place: Path, secret: bytes) -> list[object] | None:
     """Open an entry; None where there is none of ours, or it is damaged."""
     try:
         if place.parent.is_symlink() or place.is_symlink() or not place.is_file():
@@ -124,7 +129,7 @@ def _code(name: str, packed: bytes, secret: bytes) -> bytes:
     return hmac.new(secret, name.encode() + b"\0" + packed, hashlib.sha256).digest()
 
 
-def _store(place: Path, secret: bytes, value: list[object]) -> None:
+def store(place: Path, secret: bytes, value: list[object]) -> None:
     """Write an entry beside its place and rename it; a folder that cannot be written keeps none."""
     try:
         packed = json.dumps(to_plain(value)).encode()
@@ -145,8 +150,8 @@ def _store(place: Path, secret: bytes, value: list[object]) -> None:
 
 
 def _prepare(folder: Path) -> None:
-    if not folder.exists():
-        folder.mkdir(parents=True)
+    folder.mkdir(parents=True, exist_ok=True)
+    if not (folder / ".gitignore").exists():
         (folder / ".gitignore").write_text("*\n")  # nobody else can use the entries
     for half in folder.glob(f"*{HALF}"):
         if time.time() - half.stat().st_mtime > HALF_AGE:
@@ -154,7 +159,7 @@ def _prepare(folder: Path) -> None:
 
 
 @functools.cache
-def _key() -> bytes | None:
+def own_key() -> bytes | None:
     """Return this person's key, made when it is first wanted; None where there is no place for one."""
     try:
         place = _key_place()

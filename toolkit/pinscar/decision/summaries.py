@@ -9,6 +9,7 @@ import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
 
+from pinscar.decision.kept_results import kept_result
 from pinscar.decision.method import Method
 from pinscar.decision.resolution import resolution
 from pinscar.decision.responses import Response, in_unit
@@ -127,9 +128,8 @@ def _estimate_cell(
     if response.is_count:
         return _mean_count(cell, confidence)
     if response.censored_side is not None and in_blocks(cell):
-        return median_in_blocks(
-            cell.values, cell.censored, cell.blocks, confidence, response.censored_side, step
-        )
+        asked = (cell.values, cell.censored, cell.blocks, confidence, response.censored_side, step)
+        return kept_result("median_in_blocks", asked, lambda: median_in_blocks(*asked))
     if response.censored_side == "left" and cell.censored.any():
         return censored.left_censored_median(cell.values, cell.censored, confidence, step)
     if response.censored_side == "right" and cell.censored.any():

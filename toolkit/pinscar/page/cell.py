@@ -5,6 +5,8 @@ from __future__ import annotations
 from collections.abc import Callable, Sequence
 from typing import TYPE_CHECKING
 
+from pinscar.decision.kept_results import kept_result
+from pinscar.language.current import current_speaker
 from pinscar.page import style
 from pinscar.page.markup import Markup, tie_units
 
@@ -23,7 +25,23 @@ def as_html(parts: Sequence[str]) -> HTML:
     return HTML(tie_units("\n".join(str(part) for part in parts)))
 
 
-def figure_for_both(draw: Callable[[float], Figure], *, alt: str, caption: str | Markup, key: str) -> str:
-    """Draw a figure for print and for a phone."""
-    wide, narrow = draw(style.PRINT_WIDTH_MM), draw(NARROW_MM)
+def figure_for_both(
+    draw: Callable[[float], Figure],
+    *,
+    alt: str,
+    caption: str | Markup,
+    key: str,
+    made_from: tuple[object, ...] | None = None,
+) -> str:
+    """Draw a figure for print and for a phone, or take it as drawn before from the same things.
+
+    What it is made from begins with the name of the chart, and holds all that the chart is told.
+    """
+
+    def both() -> tuple[style.Drawn, ...]:
+        return tuple(style.drawn(draw(width)) for width in (style.PRINT_WIDTH_MM, NARROW_MM))
+
+    # In another language drawing also notes what could not be said.
+    keep = made_from is not None and current_speaker() is None
+    wide, narrow = kept_result("figure", made_from, both) if keep else both()
     return style.figure_html(wide, alt=alt, caption=caption, key=key, narrow=narrow)

@@ -294,14 +294,33 @@ def figure_svg(figure: Figure) -> bytes:
     return compact_svg(plain).encode("utf-8")
 
 
+Drawn = tuple[str, int, int]
+"""A figure as the address of its SVG, with its width and height in CSS pixels."""
+
+
+def drawn(figure: Figure) -> Drawn:
+    """Return a figure drawn, and close it.
+
+    Examples
+    --------
+    >>> with report_style():
+    ...     drawn(new_figure(40, width_mm=127))[1:]
+    (480, 151)
+    """
+    width, height = (round(float(side) * 96) for side in figure.get_size_inches())
+    data = base64.b64encode(figure_svg(figure)).decode("ascii")
+    _close(figure)
+    return f"data:image/svg+xml;base64,{data}", width, height
+
+
 def figure_html(
-    figure: Figure,
+    figure: Figure | Drawn,
     *,
     alt: str,
     caption: str,
     number: int | None = None,
     key: str | None = None,
-    narrow: Figure | None = None,
+    narrow: Figure | Drawn | None = None,
 ) -> str:
     """Return the figure as a page element with its caption, and close it.
 
@@ -314,9 +333,10 @@ def figure_html(
     """
     if not alt.strip():
         raise ValueError("alt must be a sentence that states what the figure shows, not empty")
-    source = "" if narrow is None else f'<source media="(max-width: 600px)" srcset="{_address(narrow)}">'
-    width, height = (round(float(side) * 96) for side in figure.get_size_inches())
-    image = f'<img alt="{escape(alt)}" width="{width}" height="{height}" src="{_address(figure)}">'
+    slim = narrow if narrow is None or isinstance(narrow, tuple) else drawn(narrow)
+    source = "" if slim is None else f'<source media="(max-width: 600px)" srcset="{slim[0]}">'
+    address, width, height = figure if isinstance(figure, tuple) else drawn(figure)
+    image = f'<img alt="{escape(alt)}" width="{width}" height="{height}" src="{address}">'
     picture = f"<picture>{source}{image}</picture>" if source else image
     kind = "figure narrowable" if source else "figure"
     # Without a narrow version the card scrolls sideways on a phone, so a keyboard must reach it.
@@ -326,12 +346,6 @@ def figure_html(
         f'<figure class="{kind}"{label.attribute}>'
         f'<div class="card"{focus}>{picture}</div><figcaption>{label.html}</figcaption></figure>'
     )
-
-
-def _address(figure: Figure) -> str:
-    data = base64.b64encode(figure_svg(figure)).decode("ascii")
-    _close(figure)
-    return f"data:image/svg+xml;base64,{data}"
 
 
 def _close(figure: Figure) -> None:

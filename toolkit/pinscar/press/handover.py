@@ -12,6 +12,7 @@ from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from pinscar.decision.kept_results import HERE
 from pinscar.decision.reading_cache import AHEAD, WANTED
 from pinscar.language import current
 
@@ -23,7 +24,9 @@ PLACE = "PINSCAR_HANDED_OVER"
 NAME = "read.pickle"
 """Name of the file, beside the kernel's connection file."""
 KEEP = "keep-readings"
-"""Name of an empty file beside it that is there where readings of evidence are kept."""
+"""Name of a file beside it that is there where readings of evidence and other results are kept."""
+ONE = "one campaign"
+"""What stands in it where the template runs in the folder of its only campaign: results are kept there."""
 AHEAD_NAME = "ahead"
 """Name of a folder beside it with what was read ahead for this report."""
 
@@ -51,7 +54,7 @@ def hand_over(read: Read, folder: Path, *, keep: bool = False) -> None:
     """Write down what was read, for the kernel to take, and whether it may use kept readings of evidence."""
     (folder / NAME).write_bytes(pickle.dumps(read))
     if keep:
-        (folder / KEEP).touch()
+        (folder / KEEP).write_text(ONE if set(read.campaigns) == {"."} else "")
 
 
 def announce(folder: Path) -> None:
@@ -62,8 +65,10 @@ def announce(folder: Path) -> None:
         os.environ.pop(PLACE, None)
     current.announce(folder)
     os.environ.pop(WANTED, None)
+    os.environ.pop(HERE, None)
     if (folder / KEEP).is_file():
         os.environ[WANTED] = "1"
+        os.environ.update({HERE: "1"} if (folder / KEEP).read_text() == ONE else {})
     os.environ.pop(AHEAD, None)
     if (folder / AHEAD_NAME).is_dir():
         os.environ[AHEAD] = str(folder / AHEAD_NAME)

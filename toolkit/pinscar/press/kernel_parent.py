@@ -10,6 +10,7 @@ import contextlib
 import importlib
 import json
 import os
+import signal
 import subprocess
 import sys
 import traceback
@@ -19,7 +20,7 @@ from typing import IO, Any
 
 from pinscar.child import answer, python_command, skip_unused_imports, take_streams
 from pinscar.import_path import PYARROW, let_pyarrow_in
-from pinscar.press.readers import start_readers
+from pinscar.press.readers import start_ahead, start_readers
 
 Poll = Callable[[], int | None]
 """Returns a kernel's exit status, or None while it runs."""
@@ -123,6 +124,14 @@ def _serve(request: dict[str, Any], kernels: dict[int, Poll], streams: tuple[IO[
         for wait in waiting:
             wait()
         return {"readers": len(waiting)}
+    if "ahead" in request:
+        pid = start_ahead(request["ahead"]) if may_fork() else None
+        return {"pid": pid}
+    if "end" in request:
+        with contextlib.suppress(ProcessLookupError, ChildProcessError):
+            os.kill(request["end"], signal.SIGKILL)
+            os.waitpid(request["end"], 0)
+        return {}
     pid, poll = start_kernel(request["start"], str(Path(request["folder"])), streams)
     kernels[pid] = poll
     return {"pid": pid}

@@ -9,6 +9,7 @@ from __future__ import annotations
 
 import contextlib
 import ctypes
+import importlib
 import json
 import os
 import signal
@@ -42,23 +43,44 @@ def start_readers(job: Job, count: int, *, fork: bool) -> list[Callable[[], obje
     with contextlib.suppress(OSError):  # no room for another process: the kernel reads what is left
         for _ in range(count):
             if fork:
-                waiting.append(_forked(job))
+                waiting.append(partial(os.waitpid, _forked(partial(read_ahead, job)), 0))
             else:
                 words = python_command("pinscar.press.readers", json.dumps(dict(job)))
                 waiting.append(subprocess.Popen(words, cwd=job["place"]).wait)
     return waiting
 
 
-def _forked(job: Job) -> Callable[[], object]:
+def _forked(work: Callable[[], object]) -> int:
     parent, pid = os.getpid(), os.fork()
     if pid == 0:
         try:
             ctypes.CDLL(None).prctl(DIE_WITH_PARENT, signal.SIGKILL, 0, 0, 0)
             if os.getppid() == parent:  # else it has died meanwhile
-                read_ahead(job)
+                work()
         finally:
             os._exit(0)
-    return lambda: os.waitpid(pid, 0)
+    return pid
+
+
+def start_ahead(job: Job) -> int | None:
+    """Start a process that works out what the kernel will ask for later, and return its id.
+
+    The job names the ``module`` whose ``work_ahead`` knows, beside what `read_ahead` is told, and the
+    template's ``parameters``.
+    """
+    with contextlib.suppress(OSError):  # no room for another process: the kernel does all by itself
+        return _forked(lambda: _work_ahead(job))
+    return None
+
+
+def _work_ahead(job: Job) -> None:
+    announce(Path(job["place"]))
+    signal.alarm(max(1, round(job["timeout"])))  # ends this process
+    module = importlib.import_module(job["module"])
+    os.chdir(job["folder"])
+    # Whatever is wrong, the kernel meets it again and says so in its place.
+    with contextlib.suppress(Exception):
+        module.work_ahead(job["parameters"])
 
 
 def read_ahead(job: Job) -> int:

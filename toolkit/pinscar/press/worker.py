@@ -16,7 +16,7 @@ import signal
 import tempfile
 import threading
 import traceback
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Iterator, Mapping
 from pathlib import Path
 from typing import IO, Any
 
@@ -108,16 +108,17 @@ def produce(
         if request.get("cores", 1) > 1 and _has_room():
             steps.reading()
             _read_ahead(request, kernel_parent, private)
-        executed = run_template(
-            notebook,
-            template.stem,
-            request["given"],
-            folder=folder,
-            kernel_parent=kernel_parent,
-            private=private,
-            timeout=request["timeout"],
-            at_cell=steps.cell,
-        )
+        with _second_process(request, notebook, kernel_parent, private):
+            executed = run_template(
+                notebook,
+                template.stem,
+                request["given"],
+                folder=folder,
+                kernel_parent=kernel_parent,
+                private=private,
+                timeout=request["timeout"],
+                at_cell=steps.cell,
+            )
         shutil.rmtree(private / AHEAD_NAME, ignore_errors=True)
         _refuse_changed(folder, request["parameters"], subject, read.stamps)
         manifest = make_manifest(
@@ -158,7 +159,7 @@ def _has_room() -> bool:
 
 def _read_ahead(request: Mapping[str, Any], kernel_parent: Child, private: Path) -> None:
     """Have evidence read by as many processes as there are cores for it."""
-    (private / AHEAD_NAME).mkdir()
+    (private / AHEAD_NAME).mkdir(exist_ok=True)
     confidence = request["parameters"].get("confidence")
     job = {
         "place": str(private),
@@ -170,6 +171,35 @@ def _read_ahead(request: Mapping[str, Any], kernel_parent: Child, private: Path)
         kernel_parent.ask({"read": job, "count": request["cores"]})
     except ChildDiedError as error:
         raise RunError(f"the process that reads evidence {error}") from error
+
+
+@contextlib.contextmanager
+def _second_process(
+    request: Mapping[str, Any], notebook: Mapping[str, Any], kernel_parent: Child, private: Path
+) -> Iterator[None]:
+    """Have a second process beside the kernel work out what a template of ours asks for later, as it says."""
+    module = str(notebook["metadata"].get("ahead", ""))
+    if request.get("cores", 1) < 2 or not module.startswith("pinscar.") or not _has_room():
+        yield
+        return
+    (private / AHEAD_NAME).mkdir(exist_ok=True)
+    job = {
+        "place": str(private),
+        "folder": request["folder"],
+        "module": module,
+        "parameters": request["parameters"],
+        "timeout": request["timeout"],
+    }
+    try:
+        started = kernel_parent.ask({"ahead": job})["pid"]
+    except ChildDiedError as error:
+        raise RunError(f"the process that starts kernels {error}") from error
+    try:
+        yield
+    finally:
+        if started is not None:
+            with contextlib.suppress(ChildDiedError):
+                kernel_parent.ask({"end": started})
 
 
 CHANGED = "a file of the campaign was changed while the report was being made; run it again"

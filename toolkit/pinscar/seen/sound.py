@@ -11,6 +11,7 @@ import pandas as pd
 from pinscar.decision.record import Analysis
 from pinscar.decision.recordings import GAIN, RunHeard, gains, loudness_of
 from pinscar.page import style
+from pinscar.page.cell import NARROW_MM, figure_for_both
 from pinscar.page.markup import NO_BREAK, Markup, finding, method_note, table
 from pinscar.wording import counted, listing
 
@@ -187,7 +188,6 @@ def sound_method(confidence: float) -> Markup:
 
 MOST_PANELS = 12
 PANEL_MM = 36.0
-NARROW_MM = 92.0
 
 
 def sound_chart(
@@ -241,12 +241,14 @@ def sound_figure(
     caption += "."
     if len(drawn) > len(shown):
         caption += f" The first {len(shown)} of {len(drawn)} recordings; the table has all."
-    return style.figure_html(
-        sound_chart(shown, roles, panel_mm=panel_mm),
+    return figure_for_both(
+        lambda width: sound_chart(
+            shown, roles, width_mm=width, panel_mm=PANEL_MM if width == NARROW_MM else panel_mm
+        ),
         alt=sentence,
         caption=caption,
         key="sound",
-        narrow=sound_chart(shown, roles, width_mm=NARROW_MM),
+        made_from=("sound_chart", shown, roles, panel_mm),
     )
 
 

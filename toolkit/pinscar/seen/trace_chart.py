@@ -14,6 +14,7 @@ from pinscar.evidence.friction_stop import FrictionStop
 from pinscar.evidence.recorder import longest_step
 from pinscar.evidence.sound import QuietHeard
 from pinscar.page import style
+from pinscar.page.cell import NARROW_MM, figure_for_both
 from pinscar.shown import to_shown
 
 if TYPE_CHECKING:
@@ -24,7 +25,6 @@ MOST_RUNS = 9
 MOST_POINTS = 600
 """More readings than a panel has room for are thinned to that many points [1]."""
 FRICTION_MM, TEMPERATURE_MM = 27.0, 22.0
-NARROW_MM = 92.0
 
 FloatArray = NDArray[np.float64]
 
@@ -132,12 +132,12 @@ def trace_figure(
         caption += " Dot and bar at the foot: when friction had settled, with its interval."
     if total > len(runs):
         caption += f" The first {len(runs)} of {total} runs with a trace; the tables have all."
-    return style.figure_html(
-        trace_chart(runs, roles, share=share),
+    return figure_for_both(
+        lambda width: trace_chart(runs, roles, width_mm=width, share=1.0 if width == NARROW_MM else share),
         alt=sentence,
         caption=caption,
         key="traces",
-        narrow=trace_chart(runs, roles, width_mm=NARROW_MM),
+        made_from=("trace_chart", runs, roles, share),
     )
 
 
