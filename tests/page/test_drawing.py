@@ -149,7 +149,7 @@ def page():
     return (
         "<html lang='en'><head><title>Oils</title></head><body><h1>Oils</h1>"
         f'<img alt="A chart." src="data:image/svg+xml;base64,{picture}">'
-        f"<p>{formula_html('p = F / A')}</p>{formula_html(chr(92) + 'frac{a}{b}', display=True)}</body></html>"
+        f"<p>{formula_html('p = F / A')}</p>{formula_html('a^{b}', display=True)}</body></html>"
     )
 
 

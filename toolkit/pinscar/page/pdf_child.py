@@ -14,6 +14,7 @@ import json
 import logging
 import re
 import sys
+import zlib
 from collections.abc import Iterator
 from dataclasses import dataclass
 from datetime import datetime
@@ -129,6 +130,19 @@ def mend_attachments(pdf: Any) -> None:
         stream.extra["Subtype"] = _MEDIA_TYPES.get(ending, stream.extra["Subtype"])
 
 
+def pack_streams(pdf: Any) -> None:
+    """Compress each stream of the file now: the writer asks for them twice, once for the file's digest."""
+    for stream in pdf.objects:
+        if not getattr(stream, "compress", False):
+            continue
+        stream.compress = False
+        _, opened, content = stream.data.partition(b"\nstream\n")
+        if not opened:
+            raise ValueError("a stream of the PDF has no content")
+        stream.stream = [zlib.compress(content.removesuffix(b"\nendstream"), 9)]
+        stream.extra["Filter"] = "/FlateDecode"
+
+
 class _Collector(logging.Handler):
     """Keeps what the writer says, apart by weight."""
 
@@ -225,6 +239,7 @@ def _write(request: dict[str, Any]) -> bytes:
 def _mend(document: Any, pdf: Any) -> None:  # noqa: ARG001 - the writer hands over both
     mend_tags(pdf)
     mend_attachments(pdf)
+    pack_streams(pdf)
 
 
 def _attachment(weasyprint: Any, entry: dict[str, str]) -> Any:
