@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import itertools
 import re
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 
 from markupsafe import Markup, escape
@@ -108,6 +108,19 @@ def held_kinds(front: str) -> str:
     """
     classes = {name for match in _CLASSES.finditer(front) for name in match[1].split()}
     return " ".join(f"with-{kind}" for kind in KINDS if kind in classes)
+
+
+def second_half(sections: Sequence[Section]) -> str | None:
+    """Return the anchor of the section that opens the second of two even columns of contents.
+
+    Examples
+    --------
+    >>> parts = page_parts("<h2>Runs</h2><h3>Left out</h3><h2>Film</h2><h2>Heat</h2>")
+    >>> second_half(parts.sections)
+    'heat'
+    """
+    printed = [section.anchor for section in sections if section.level == 2]
+    return printed[-(-len(printed) // 2)] if len(printed) > 1 else None
 
 
 def plain_text(html: str) -> str:

@@ -14,7 +14,7 @@ from pinscar.page import fonts
 from pinscar.page.cautions import MEANING
 from pinscar.page.formula import mute_formulas, replace_formulas
 from pinscar.page.markup import tie_names
-from pinscar.page.outline import held_kinds, page_parts
+from pinscar.page.outline import held_kinds, page_parts, second_half
 from pinscar.shipped import shipped_folder
 from pinscar.tongues import OWN
 from pinscar.visible import visible
@@ -64,6 +64,7 @@ def notebook_to_html(
             "shown": shown_output,
             "page_parts": page_parts,
             "held_kinds": held_kinds,
+            "second_half": second_half,
             "script_source": script_source,
             "tie_names": tie_names,
             "mute_formulas": mute_formulas,

@@ -8,15 +8,21 @@ alone and knows nothing of the page.
 from __future__ import annotations
 
 import base64
+import gc
 import importlib
 import json
 import logging
+import re
 import sys
+import zlib
 from collections.abc import Iterator
+from dataclasses import dataclass
 from datetime import datetime
 from pathlib import PurePath
 from types import MappingProxyType
 from typing import Any
+
+from pinscar.page.drawing import Drawing, drawing_of
 
 _SCOPES = {"/THead": "/Column", "/TBody": "/Row", "/TFoot": "/Row"}
 
@@ -124,6 +130,19 @@ def mend_attachments(pdf: Any) -> None:
         stream.extra["Subtype"] = _MEDIA_TYPES.get(ending, stream.extra["Subtype"])
 
 
+def pack_streams(pdf: Any) -> None:
+    """Compress each stream of the file now: the writer asks for them twice, once for the file's digest."""
+    for stream in pdf.objects:
+        if not getattr(stream, "compress", False):
+            continue
+        stream.compress = False
+        _, opened, content = stream.data.partition(b"\nstream\n")
+        if not opened:
+            raise ValueError("a stream of the PDF has no content")
+        stream.stream = [zlib.compress(content.removesuffix(b"\nendstream"), 9)]
+        stream.extra["Filter"] = "/FlateDecode"
+
+
 class _Collector(logging.Handler):
     """Keeps what the writer says, apart by weight."""
 
@@ -134,6 +153,62 @@ class _Collector(logging.Handler):
     def emit(self, record: logging.LogRecord) -> None:
         kind = "errors" if record.levelno >= logging.ERROR else "warnings"
         self.said[kind].append(record.getMessage())
+
+
+@dataclass(frozen=True, slots=True)
+class _Picture:
+    """A drawing as the PDF writer asks for it, with the methods that its own images have."""
+
+    drawing: Drawing
+
+    def get_intrinsic_size(
+        self,
+        resolution: Any,  # noqa: ARG002 - the writer hands it to every kind of image
+        font_size: Any,  # noqa: ARG002
+    ) -> tuple[float | None, float | None, float | None]:
+        """Give width, height and their ratio, each None where the drawing leaves it open."""
+        width, height, (*_, across, down) = self.drawing.width, self.drawing.height, self.drawing.box
+        if width is not None and height is not None:
+            return width, height, width / height
+        ratio = across / down
+        if width is not None:
+            return width, width / ratio, ratio
+        return height and height * ratio, height, ratio
+
+    def draw(self, stream: Any, width: float, height: float, style: Any) -> None:  # noqa: ARG002
+        """Put the drawing into the middle of a box, as large as it fits."""
+        left, top, across, down = self.drawing.box
+        scale = min(width / across, height / down)
+        aside, below = (width - across * scale) / 2, (height - down * scale) / 2
+        stream.transform(a=scale, d=scale, e=aside - left * scale, f=below - top * scale)
+        stream.stream.append(self.drawing.operators)
+
+
+_DRAWN = re.compile(r'(?<= src=")data:image/svg\+xml;base64,(?P<data>[A-Za-z0-9+/=]+)(?=")')
+
+
+def taken_drawings(html: str) -> tuple[str, dict[str, _Picture]]:
+    """Take the drawings out of a page that can be translated, and give each a name in their place.
+
+    Examples
+    --------
+    >>> page, drawings = taken_drawings('<img src="data:image/svg+xml;base64,PHN2Zy8+">')
+    >>> page, drawings  # an SVG without a box is left to the writer
+    ('<img src="data:image/svg+xml;base64,PHN2Zy8+">', {})
+    """
+    names: dict[str, str] = {}
+    pictures: dict[str, _Picture] = {}
+
+    def named(match: re.Match[str]) -> str:
+        if match["data"] not in names:
+            drawing = drawing_of(base64.b64decode(match["data"]))
+            name = match[0] if drawing is None else f"drawing:{len(pictures)}"
+            names[match["data"]] = name
+            if drawing is not None:
+                pictures[name] = _Picture(drawing)
+        return names[match["data"]]
+
+    return _DRAWN.sub(named, html), pictures
 
 
 def _write(request: dict[str, Any]) -> bytes:
@@ -149,11 +224,13 @@ def _write(request: dict[str, Any]) -> bytes:
             return super().fetch(url, headers)
 
     fetcher = LocalFetcher()
-    document = weasyprint.HTML(string=request["html"], url_fetcher=fetcher, media_type="print")
+    html, pictures = taken_drawings(request["html"])
+    document = weasyprint.HTML(string=html, url_fetcher=fetcher, media_type="print")
     data = document.write_pdf(
         stylesheets=[weasyprint.CSS(string=request["stylesheet"], url_fetcher=fetcher)],
         pdf_variant="pdf/a-3a",
         finisher=_mend,
+        cache=dict(pictures),  # what the writer finds here under an address, it does not fetch
         attachments=[_attachment(weasyprint, entry) for entry in request["attachments"]],
     )
     return bytes(data)
@@ -162,6 +239,7 @@ def _write(request: dict[str, Any]) -> bytes:
 def _mend(document: Any, pdf: Any) -> None:  # noqa: ARG001 - the writer hands over both
     mend_tags(pdf)
     mend_attachments(pdf)
+    pack_streams(pdf)
 
 
 def _attachment(weasyprint: Any, entry: dict[str, str]) -> Any:
@@ -181,5 +259,7 @@ def main(arguments: list[str]) -> None:  # noqa: ARG001 - a helper's main takes 
     collector = _Collector()
     logging.getLogger("weasyprint").addHandler(collector)
     importlib.import_module("weasyprint")  # before the request is there: it takes its time
+    # It writes one file and ends: looking for cycles among all that stays took a tenth of its time.
+    gc.disable()
     data = _write(json.load(sys.stdin))
     sys.stdout.buffer.write(json.dumps(collector.said).encode("utf-8") + b"\n" + data)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 import re
 import unicodedata
 from collections.abc import Callable, Iterator, Mapping, Sequence
@@ -59,10 +60,13 @@ class ShownTable:
         Heads of its columns.
     rows : list of list of str
         Its cells.
+    more : list of list of str
+        Cells of all its rows, where the page shows but some and pages through these.
     """
 
     headers: list[str] = field(default_factory=list)
     rows: list[list[str]] = field(default_factory=list)
+    more: list[list[str]] = field(default_factory=list)
 
 
 class _Tables(HTMLParser):
@@ -77,6 +81,9 @@ class _Tables(HTMLParser):
         self._cell: list[str] | None = None
         self._in_head = False
         self._verdict_depth = 0
+        self._last: ShownTable | None = None
+        self._words: list[str] | None = None
+        self._data: list[str] | None = None
 
     def handle_starttag(self, tag: str, attrs: list[tuple[str, str | None]]) -> None:
         given = dict(attrs)
@@ -88,7 +95,7 @@ class _Tables(HTMLParser):
         if tag == "div" and "table" in words:
             self._name = given.get("id") or ""
         if tag == "table" and self._name:
-            self._table = self.tables.setdefault(self._name, ShownTable())
+            self._last = self._table = self.tables.setdefault(self._name, ShownTable())
             self._name = ""
         elif tag == "thead":
             self._in_head = True
@@ -96,6 +103,12 @@ class _Tables(HTMLParser):
             self._table.rows.append([])
         elif tag in ("th", "td") and self._table is not None:
             self._cell = []
+        elif tag == "ul" and "hidden" in given:
+            self._words = []
+        elif tag == "li" and self._words is not None:
+            self._words.append("")
+        elif tag == "script" and "all-rows" in words:
+            self._data = []
 
     def handle_endtag(self, tag: str) -> None:
         if tag == "div" and self._verdict_depth:
@@ -108,12 +121,37 @@ class _Tables(HTMLParser):
             text = " ".join("".join(self._cell).split())
             (self._table.headers if self._in_head else self._table.rows[-1]).append(text)
             self._cell = None
+        elif tag == "script" and self._data is not None:
+            if self._last is not None:
+                self._last.more = _decoded("".join(self._data), self._words or [])
+            self._data = self._words = None
 
     def handle_data(self, data: str) -> None:
+        if self._data is not None:
+            self._data.append(data)
+        elif self._words:
+            self._words[-1] += data
         if self._cell is not None:
             self._cell.append(data)
         if self._verdict_depth:
             self.verdict += data
+
+
+def _decoded(data: str, words: Sequence[str]) -> list[list[str]]:
+    """Read the block of all rows of a table as `markup.all_rows` writes it; nothing where it is no such block.
+
+    Examples
+    --------
+    >>> _decoded('{"kinds":[""],"rows":[[0,"r1",0]]}', ["no"]), _decoded("{", [])
+    ([['r1', 'no']], [])
+    """
+    try:
+        return [
+            [cell if isinstance(cell, str) else words[cell] for cell in row[1:]]
+            for row in json.loads(data)["rows"]
+        ]
+    except (ValueError, TypeError, KeyError, IndexError, RecursionError):
+        return []
 
 
 def unlike_numbers(html: str, results: Mapping[str, Any]) -> Iterator[Unlike]:
@@ -159,6 +197,7 @@ def _in_english(read: _Tables, english: Callable[[str], str]) -> None:
     for table in read.tables.values():
         table.headers = [english(plain(head)) for head in table.headers]
         table.rows = [[english(plain(cell)) for cell in row] for row in table.rows]
+        table.more = [[english(plain(cell)) for cell in row] for row in table.more]
 
 
 def _entries(results: Mapping[str, Any], name: str) -> list[Mapping[str, Any]]:
@@ -234,8 +273,8 @@ def _ratios(table: ShownTable, entries: Sequence[Mapping[str, Any]]) -> Iterator
 
 def _runs(table: ShownTable, entries: Sequence[Mapping[str, Any]]) -> Iterator[Unlike]:
     by_id = {plain(str(one.get("run_id"))): one for one in entries}
-    rows = list(_as_dicts(table))
-    for name in by_id.keys() ^ {row.get("Run", "") for row in rows}:
+    rows = [*_as_dicts(table), *_as_dicts(ShownTable(table.headers, table.more))]
+    for name in sorted(by_id.keys() ^ {row.get("Run", "") for row in rows}):
         yield Unlike("the runs", "listed" if name not in by_id else "not listed", f"run {name}")
     for row in rows:
         one = by_id.get(row.get("Run", ""), {})

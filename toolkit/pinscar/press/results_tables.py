@@ -71,6 +71,8 @@ def _write(sheet: Any, rows: Sequence[Mapping[str, Any]], mark: str) -> None:
     from openpyxl.utils import get_column_letter
 
     names = list(dict.fromkeys(name for row in rows for name in row))
+    face, plain = Font(FACE, size=10), Alignment(wrap_text=False, vertical="top")
+    wrapped = Alignment(wrap_text=True, vertical="top")
     for place, name in enumerate(names, 1):
         cell = sheet.cell(1, place)
         put_text(cell, str(name))
@@ -82,8 +84,8 @@ def _write(sheet: Any, rows: Sequence[Mapping[str, Any]], mark: str) -> None:
         for place, name in enumerate(names, 1):
             cell = sheet.cell(line, place)
             _put(cell, row.get(name))
-            cell.font = Font(FACE, size=10)
-            cell.alignment = Alignment(wrap_text=len(_text(row.get(name))) > WIDEST, vertical="top")
+            cell.font = face
+            cell.alignment = wrapped if len(_text(row.get(name))) > WIDEST else plain
     sheet.freeze_panes = "B2"
     sheet.auto_filter.ref = sheet.dimensions
     sheet.page_setup.orientation = "landscape"

@@ -7,6 +7,7 @@ Steps are told as they begin and counted for a progress bar.
 from __future__ import annotations
 
 import contextlib
+import importlib
 import json
 import os
 import queue
@@ -17,6 +18,7 @@ import tempfile
 import threading
 import traceback
 from collections.abc import Callable, Iterator, Mapping
+from concurrent.futures import ThreadPoolExecutor
 from pathlib import Path
 from typing import IO, Any
 
@@ -104,7 +106,8 @@ def produce(
     hand_over(read, private, keep=bool(request.get("keep")))
     current.hand_over(speaker, private)
     steps = Steps(len(notebook["cells"]), pdf=request["pdf"], tell=tell)
-    with started_writer(wanted=request["pdf"]) as writer:
+    with started_writer(wanted=request["pdf"]) as writer, ThreadPoolExecutor(1) as beside:
+        beside.submit(_get_ready)
         if request.get("cores", 1) > 1 and _has_room():
             steps.reading()
             _read_ahead(request, kernel_parent, private)
@@ -140,6 +143,12 @@ def produce(
         "problems": problems,
         "untranslated": [] if speaker is None else untranslated(speaker, private),
     }
+
+
+def _get_ready() -> None:
+    """Import what the page and the sheets are made with, while the kernel runs."""
+    importlib.import_module("nbconvert.exporters.templateexporter")
+    importlib.import_module("openpyxl")
 
 
 def untranslated(speaker: Speaker, private: Path) -> list[str]:
@@ -273,14 +282,15 @@ def _render(
         "report.ipynb": notebook_bytes(notebook),
         "results.json": results_bytes(results),
     }
-    tables = tables_bytes(results)
-    if tables is not None:
-        files[TABLES] = tables
-    if request["pdf"]:
-        steps.pdf()
-        pdf = f"{file_stem(subject.id, name)}.pdf" if request.get("named") else "report.pdf"
-        folder, numbers = Path(request["folder"]), files["results.json"]
-        files[pdf] = _pdf(html, subject, folder, numbers, digest, speaker, writer)
+    with ThreadPoolExecutor(1) as beside:  # the sheets are filled while the writer sets the PDF
+        tables = beside.submit(tables_bytes, results)
+        if request["pdf"]:
+            steps.pdf()
+            pdf = f"{file_stem(subject.id, name)}.pdf" if request.get("named") else "report.pdf"
+            folder, numbers = Path(request["folder"]), files["results.json"]
+            files[pdf] = _pdf(html, subject, folder, numbers, digest, speaker, writer)
+    if (sheets := tables.result()) is not None:
+        files[TABLES] = sheets
     return files, results
 
 
