@@ -25,6 +25,8 @@ ROUND = 0.7
 """Width over length from which an oval counts as round."""
 FLOOR = 0.25
 """Unevenness that is always allowed for, so that a chance agreement of a few sectors can't win."""
+MOSTLY = 0.75
+"""Share of the sectors that must lie within the picture."""
 PLACES = np.array([-0.85, -0.5, -0.2, 0.2, 0.5, 0.85])
 """Where the two sides are looked at, in widths of the band; the first three lie inside."""
 
@@ -163,7 +165,7 @@ def evenness(steps: FloatArray) -> FloatArray:
     np.minimum(away, bound[..., None], out=away)
     spread = np.sqrt(np.einsum("nls,nls->nl", away, away) / number)
     score = np.sqrt(((middle / (spread + FLOOR)) ** 2).sum(axis=1))
-    return np.where(there.mean(axis=1) >= 0.75, score, 0.0)
+    return np.where(there.mean(axis=1) >= MOSTLY, score, 0.0)
 
 
 def grid_of_ovals(features: FloatArray, direction: float) -> tuple[FloatArray, FloatArray]:
@@ -197,9 +199,8 @@ def grid_of_ovals(features: FloatArray, direction: float) -> tuple[FloatArray, F
     margin = int(0.75 * max(rows, columns))
     wide = columns + 2 * margin
     # A rim of places where nothing is seen saves a test for the border at every place.
-    padded = np.full((rows + 2 * margin, wide, layers), np.nan, dtype=np.float32)
-    padded[margin : margin + rows, margin : margin + columns] = features
-    flat = padded.reshape(-1, layers)
+    padded = np.full((layers, rows + 2 * margin, wide), np.nan, dtype=np.float32)
+    padded[:, margin : margin + rows, margin : margin + columns] = np.moveaxis(features, 2, 0)
     shapes = _shapes(rows, columns, direction)
     ovals = np.concatenate(
         [
@@ -213,13 +214,38 @@ def grid_of_ovals(features: FloatArray, direction: float) -> tuple[FloatArray, F
     offsets = (np.rint(dy).astype(np.intp) * wide + np.rint(dx).astype(np.intp))[:, :, ::2]
     offsets = np.repeat(offsets[:, GLANCE], [xs.size * ys.size for _, xs, ys in shapes], axis=0)
     centres = (ovals[:, 1].astype(np.intp) + margin) * wide + ovals[:, 0].astype(np.intp) + margin
-    steps = flat.take(centres[:, None] + offsets[:, 0], axis=0)
-    steps -= flat.take(centres[:, None] + offsets[:, 1], axis=0)
-    glanced = evenness(steps) * _room(ovals)
+    offsets += centres[:, None, None]
+    steps = np.stack([one.take(offsets[:, 0]) - one.take(offsets[:, 1]) for one in padded.reshape(layers, -1)])
+    glanced = _glance(steps) * _room(ovals)
     # The whole look at the likely ones only; an unlikely one never becomes the best.
     ovals = ovals[_likely(ovals, glanced, rows, columns)]
-    steps = sector_steps(padded[margin : margin + rows, margin : margin + columns], ovals, 0.25, COARSE)
+    steps = sector_steps(features.astype(np.float32), ovals, 0.25, COARSE)
     return ovals, evenness(steps) * _room(ovals)
+
+
+def _glance(steps: NDArray[np.float32]) -> FloatArray:
+    """Score steps, shape (layers, n, sectors), as `evenness` does, by sums over the sectors alone.
+
+    The bound on single sectors is left out: of 8 sectors none can lie beyond it, and hardly one of 6 or 7.
+    """
+    sectors = steps.shape[2]
+    t = 2 * np.pi * (np.arange(sectors) + 0.5) / sectors
+    c, s = np.cos(t), np.sin(t)
+    terms = np.column_stack([np.ones(sectors), c, s, c * c, c * s, s * s]).astype(np.float32)
+    there = np.isfinite(steps[0])
+    steps = np.where(there, steps, np.float32(0.0))
+    number, of_c, of_s, cc, cs, ss = (there.astype(np.float32) @ terms).T
+    number = np.maximum(number, 1)
+    total, wave_c, wave_s = np.moveaxis(steps @ terms[:, :3], 2, 0)
+    middle = total / number
+    wave_c, wave_s = wave_c - middle * of_c, wave_s - middle * of_s
+    high_c, high_s = 2 * wave_c / number, 2 * wave_s / number
+    energy = np.einsum("lns,lns->ln", steps, steps) - number * middle**2
+    energy -= 2 * (high_c * wave_c + high_s * wave_s)
+    energy += high_c**2 * cc + 2 * high_c * high_s * cs + high_s**2 * ss
+    spread = np.sqrt(np.maximum(energy / number, 0.0)) + np.float32(FLOOR)
+    score = np.sqrt(((middle / spread) ** 2).sum(axis=0)).astype(float)
+    return np.asarray(np.where(there.mean(axis=1) >= MOSTLY, score, 0.0))
 
 
 GLANCE = (1, 4)

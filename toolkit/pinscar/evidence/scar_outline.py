@@ -237,27 +237,38 @@ def closed_path(edge: FloatArray) -> NDArray[np.intp]:
     # A third of the way more at both ends: by then the path no longer depends on where it started.
     more = len(edge) // 3
     twice = np.concatenate([edge[-more:], edge, edge[:more]])
-    moves = np.arange(-2, 3)
-    cost = STIFFNESS * moves.astype(float)[:, None] ** 2
     columns = edge.shape[1]
+    gathered = np.empty(twice.shape)
     # Two unreachable places beyond each side save a test for the border at every step.
     padded = np.full(columns + 4, -np.inf)
-    gathered = padded[2:-2]
-    gathered[:] = twice[0]
-    neighbours = np.lib.stride_tricks.sliding_window_view(padded, columns)
-    choices = np.empty((5, columns))
-    chosen = np.zeros(twice.shape, dtype=np.intp)
-    for i in range(1, len(twice)):
-        np.subtract(neighbours, cost, out=choices)
-        choices.argmax(axis=0, out=chosen[i])
-        np.maximum.reduce(choices, axis=0, out=gathered)
-        gathered += twice[i]
-    came_from = np.arange(columns) + moves[chosen]
-    path = np.empty(len(twice), dtype=np.intp)
-    path[-1] = gathered.argmax()
-    for i in range(len(twice) - 1, 0, -1):
-        path[i - 1] = came_from[i, path[i]]
-    return path[more : more + len(edge)]
+    far_left, left, here, right, far_right = (padded[i : i + columns] for i in range(5))
+    here[:] = gathered[0] = twice[0]
+    near, far = np.empty(columns), np.empty(columns)
+    for row, kept in zip(twice[1:], gathered[1:], strict=True):
+        np.maximum(left, right, out=near)
+        near -= STIFFNESS
+        np.maximum(far_left, far_right, out=far)
+        far -= 4 * STIFFNESS
+        np.maximum(near, far, out=near)
+        np.maximum(near, here, out=near)
+        np.add(near, row, out=kept)
+        here[:] = kept
+    return np.array(_walked_back(gathered)[more : more + len(edge)], dtype=np.intp)
+
+
+def _walked_back(gathered: FloatArray) -> list[int]:
+    """Follow the best path from its end to its start."""
+    columns = gathered.shape[1]
+    place = int(gathered[-1].argmax())
+    path = [place]
+    for sums in gathered[-2::-1].tolist():
+        best = -np.inf
+        for move in range(max(0, place - 2), min(columns, place + 3)):
+            value = sums[move] - STIFFNESS * (move - path[-1]) ** 2
+            if value > best:
+                best, place = value, move
+        path.append(place)
+    return path[::-1]
 
 
 def _between_samples(edge: FloatArray, path: NDArray[np.intp]) -> tuple[FloatArray, FloatArray]:

@@ -251,8 +251,13 @@ def excess_along(sharp: Layers, direction: float) -> FloatArray:
     # (y c - x s)^2 - (y s + x c)^2, multiplied out.
     excess = (y * y - x * x) * (c * c - s * s) - x * y * (4 * c * s)
     there = np.isfinite(excess)
-    sums = np.zeros((excess.shape[0] + 1, excess.shape[1] + 1, 2))
-    np.cumsum(np.cumsum(np.where(there, excess, 0.0), axis=0, dtype=float), axis=1, out=sums[1:, 1:, 0])
+    rows, columns = excess.shape
+    sums = np.zeros((rows + 1, columns + 1, 2))
+    if there.all():
+        np.cumsum(np.cumsum(excess, axis=0), axis=1, out=sums[1:, 1:, 0])
+        sums[..., 1] = np.outer(np.arange(rows + 1), np.arange(columns + 1))
+        return sums
+    np.cumsum(np.cumsum(np.where(there, excess, 0.0), axis=0), axis=1, out=sums[1:, 1:, 0])
     np.cumsum(np.cumsum(there, axis=0), axis=1, out=sums[1:, 1:, 1])
     return sums
 
@@ -323,13 +328,16 @@ def _median_error(values: FloatArray) -> float:
 
 def _is_glare(ellipse: Ellipse, brightness: FloatArray) -> bool:
     """Tell a lamp's mirror image: much of it blown out, or its middle above its rim by more than the edge."""
-    rows, columns = brightness.shape
     step = max(1, round(min(ellipse.a, ellipse.b) / 40))
-    y, x = np.arange(0, rows, step)[:, None], np.arange(0, columns, step)[None]
-    light = brightness[::step, ::step]
+    # Nothing is looked at farther out than the last zone reaches.
+    reach = 1.3 * max(ellipse.a, ellipse.b)
+    top, left = (max(0, int((one - reach) // step) * step) for one in (ellipse.y, ellipse.x))
+    bottom, right = int(ellipse.y + reach) + 1, int(ellipse.x + reach) + 1
+    light = brightness[top : max(bottom, 0) : step, left : max(right, 0) : step]
+    y, x = top + step * np.arange(light.shape[0])[:, None], left + step * np.arange(light.shape[1])[None]
     c, s = np.cos(ellipse.angle), np.sin(ellipse.angle)
     along, across = (x - ellipse.x) * c + (y - ellipse.y) * s, (y - ellipse.y) * c - (x - ellipse.x) * s
-    level = np.hypot(along / ellipse.a, across / ellipse.b)
+    level = np.sqrt((along / ellipse.a) ** 2 + (across / ellipse.b) ** 2)
     if not (level < 1).any() or (light[level < 1] > BLOWN_OUT).mean() > MOST_BLOWN_OUT:
         return True
     zones = (level < 0.4, (level > 0.7) & (level < 0.92), (level > 1.08) & (level < 1.3))
