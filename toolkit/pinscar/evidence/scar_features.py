@@ -173,7 +173,7 @@ def _filled(brightness: FloatArray, gap: BoolArray) -> FloatArray:
     there = (~gap).astype(float)
     rows, columns = brightness.shape
     seen, light = block_means(there, SPARSE), block_means(brightness * there, SPARSE)
-    filled = np.full(seen.shape, float(np.median(brightness[~gap])))
+    filled = np.full(seen.shape, float(np.median(light[seen > 0] / seen[seen > 0])))
     for width in FILLED_BY:
         weight, total = (gaussian_filter(one, width / SPARSE, truncate=3) for one in (seen, light))
         filled = np.where(weight > 1e-3, total / np.maximum(weight, 1e-6), filled)

@@ -8,7 +8,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from pinscar.evidence.ellipse import Ellipse
-from pinscar.evidence.recorder import robust_sd
+from pinscar.evidence.recorder import TO_SD
 from pinscar.evidence.scar_features import Layers
 from pinscar.evidence.scar_outline import ScarFit
 from pinscar.evidence.scar_score import measures_of, probability
@@ -316,14 +316,23 @@ def marks(ellipse: Ellipse, excess: FloatArray) -> tuple[float, float]:
     inside, outside = along[there & (level < 0.82)], along[there & (level > 1.2) & (level < 1.7)]
     if min(inside.size, outside.size) < 8:
         return 0.0, 0.0
-    within, beyond = (_median_error(one) for one in (inside, outside))
-    first, second = float(np.median(inside)), float(np.median(outside))
+    (first, within), (second, beyond) = (_median_and_error(one) for one in (inside, outside))
     return first / within, (first - second) / float(np.hypot(within, beyond))
 
 
-def _median_error(values: FloatArray) -> float:
-    """Estimate the standard error of a median, 1.25 times that of the mean of normal values."""
-    return 1.25 * max(robust_sd(values - np.median(values)), 0.01) / float(np.sqrt(values.size))
+def _median_and_error(values: FloatArray) -> tuple[float, float]:
+    """Give the median and its standard error, 1.25 times that of the mean of normal values."""
+    middle = _median(values)
+    spread = TO_SD * _median(np.abs(values - middle))
+    return middle, 1.25 * max(spread, 0.01) / float(np.sqrt(values.size))
+
+
+def _median(values: FloatArray) -> float:
+    """Give the median; much less work than NumPy's for the few values of an oval, and it is asked for often."""
+    half = values.size // 2
+    sorted_half = np.partition(values, half)
+    below = sorted_half[half] if values.size % 2 else sorted_half[:half].max()
+    return float(sorted_half[half] + below) / 2
 
 
 def _is_glare(ellipse: Ellipse, brightness: FloatArray) -> bool:
