@@ -250,7 +250,9 @@ def _best_fit(brightness: FloatArray, direction: float, seed: int) -> Found | No
     others = _rough(picture, np.array(starts).reshape(-1, 5), only_worn=True)
     rest += _finished([rim for rim in others if worn(rim.ellipse, picture.excess) > 0], picture)
     rival = max((one[2].score for one in rest if _apart(one[0].ellipse, e)), default=0.0)
-    return best[0], best[1], replace(best[2], alone=1.0 if rival < RIVAL else 0.0)
+    # An oval that is as surely worn is a second scar, however poorly its outline could be traced.
+    as_worn = any(worn(rim.ellipse, picture.excess) >= 1 and _apart(rim.ellipse, e) for rim in others)
+    return best[0], best[1], replace(best[2], alone=1.0 if rival < RIVAL and not as_worn else 0.0)
 
 
 RIVAL = 0.35

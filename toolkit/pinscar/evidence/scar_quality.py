@@ -6,11 +6,13 @@ from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
+from scipy.ndimage import uniform_filter1d
 
 from pinscar.evidence.ellipse import Ellipse
 from pinscar.evidence.recorder import TO_SD
 from pinscar.evidence.scar_features import Layers
 from pinscar.evidence.scar_outline import ScarFit
+from pinscar.evidence.scar_rim import Rim
 from pinscar.evidence.scar_score import measures_of, probability
 from pinscar.evidence.scar_size import Size
 
@@ -171,7 +173,7 @@ def quality_of(
         worked=float(not (abs(size.width / size.length - 1) < CIRCLE and rough < CIRCLE)),
         flat=float(not _is_glare(ellipse, brightness)),
         worn=worn(ellipse, excess),
-        measures=measures_of(fit, size, brightness.shape[1]),
+        measures=measures_of(fit, size, brightness.shape[1], marks_beside(fit.rim, excess)),
     )
 
 
@@ -209,6 +211,75 @@ CIRCLE = 0.006
 """How far from round, and how rough, a circle may be that is taken for a drop; a worn edge wanders more."""
 CUT = 0.5
 """What the other parts must reach at least before an oval is called a scar that is cut off."""
+
+
+PLACES, BESIDE, NEAR, SIDE = 48, 0.13, 5, 0.07
+"""Places round the rim, how far off it marks are looked at, how many of them are averaged, half a square's side.
+
+Distances are shares of the short half-axis."""
+
+
+def marks_beside(rim: Rim, excess: FloatArray) -> tuple[float, float]:
+    """Tell whether marks just inside of a rim look like those inside, and those just outside like those there.
+
+    An outline that follows a grinding mark has ground pin inside of it, one that follows a striation has a
+    part of the scar outside.
+
+    Parameters
+    ----------
+    rim : Rim
+        The rim [points].
+    excess : array, shape (rows + 1, columns + 1, 2)
+        As `excess_along` gives it [1].
+
+    Returns
+    -------
+    tuple of float
+        The least that stretches just inside show, and the most that stretches just outside do: 0 is what is
+        usual just outside, 1 what is usual just inside; from -1 to 2.
+
+    References
+    ----------
+    Own definition.
+
+    Examples
+    --------
+    >>> layer = np.zeros((160, 200, 3))
+    >>> y, x = np.mgrid[:160, :200]
+    >>> scar = np.hypot((x - 100) / 60, (y - 80) / 40) < 1
+    >>> layer[..., 2], layer[..., 1] = scar, ~scar
+    >>> rim = Rim(Ellipse(100.0, 80.0, 60.0, 40.0, 0.0))
+    >>> marks_beside(rim, excess_along(Layers(layer), 0.0))
+    (1.0, 0.0)
+    >>> too_long = Rim(Ellipse(112.0, 80.0, 72.0, 40.0, 0.0))
+    >>> marks_beside(too_long, excess_along(Layers(layer), 0.0))[0] < 0.5
+    True
+    """
+    ellipse = rim.ellipse
+    short = min(ellipse.a, ellipse.b)
+    t = ellipse.even_angles(PLACES)
+    points, normals = rim.points(t), rim.normals(t)
+    half = max(2.0, SIDE * short)
+    inside, outside = (
+        _mean_in_squares(excess, points + away * short * normals, half) for away in (-BESIDE, BESIDE)
+    )
+    low, high = _median(outside), _median(inside)
+    if not high - low > 0.01:
+        return -1.0, 2.0
+    stretches = [
+        uniform_filter1d((one - low) / (high - low), NEAR, mode="wrap") for one in (inside, outside)
+    ]
+    return float(max(stretches[0].min(), -1.0)), float(min(stretches[1].max(), 2.0))
+
+
+def _mean_in_squares(excess: FloatArray, middles: FloatArray, half: float) -> FloatArray:
+    """Average over squares round places; 0 where nothing of one is seen."""
+    bounds = np.array([excess.shape[1] - 1, excess.shape[0] - 1])
+    (left, top), (right, bottom) = (
+        np.clip(np.rint(middles + away), 0, bounds).astype(np.intp).T for away in (-half, half)
+    )
+    sums = excess[bottom, right] - excess[top, right] - excess[bottom, left] + excess[top, left]
+    return np.asarray(sums[:, 0] / np.maximum(sums[:, 1], 1.0))
 
 
 def _whole(fit: ScarFit, sharp: Layers) -> float:
