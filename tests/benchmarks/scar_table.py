@@ -1,9 +1,9 @@
 """How well scars are read on rendered pictures: how many are accepted, how far off, what is read of others.
 
-Run it from the repository's root: ``python tests/benchmarks/scar_table.py --count 20``. Four renderers that
-share no code draw the pictures (``tests/fixtures/pictures``); the limits of the reader were set with two of
-them in mind, and ``strokes`` and ``filtered`` were kept for the end. With ``--json FILE`` the single readings
-are kept.
+Run it from the repository's root: ``python tests/benchmarks/scar_table.py --count 20``. Renderers that share
+no code draw the pictures (``tests/fixtures/pictures``, and the demo's); the limits of the reader, its
+uncertainties and its score were set with ``demo``, ``relief`` and ``painted``. ``strokes`` and ``filtered``
+were kept for checks, ``lit`` for a last look. With ``--json FILE`` the single readings are kept.
 """
 
 from __future__ import annotations
@@ -132,6 +132,19 @@ def filtered_kinds() -> dict[str, Kind]:
     return {f"filtered, {kind}": one(kind) for kind in filtered.KINDS}
 
 
+def lit_kinds() -> dict[str, Kind]:
+    """The renderer that was written for a last look, after everything was set."""
+    lit = module("lit_surface")
+
+    def one(kind: str) -> Kind:
+        def draw(seed: int) -> tuple[np.ndarray, Any]:
+            return lit.lit_picture(seed, kind)
+
+        return draw
+
+    return {f"lit, {kind}": one(kind) for kind in lit.KINDS}
+
+
 def blank_kinds() -> dict[str, Kind]:
     """Blank pins in every state; each picture one state, in turns."""
     relief, painted, others, blank = (module(one) for one in ("relief", "painted", "not_scars", "blank_pins"))
@@ -186,6 +199,7 @@ def main() -> int:
         "other": other_kinds,
         "strokes": stroke_kinds,
         "filtered": filtered_kinds,
+        "lit": lit_kinds,
         "blank": blank_kinds,
     }
     kept: dict[str, list[dict[str, Any]]] = {}

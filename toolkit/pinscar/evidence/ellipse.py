@@ -10,7 +10,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from pinscar.evidence.recorder import robust_sd
+from pinscar.evidence.recorder import TO_SD
 
 FloatArray = NDArray[np.float64]
 
@@ -65,7 +65,7 @@ class Ellipse:
         """
         u, v = self.a * np.cos(t), self.b * np.sin(t)
         c, s = np.cos(self.angle), np.sin(self.angle)
-        return np.column_stack([self.x + u * c - v * s, self.y + u * s + v * c])
+        return np.stack([self.x + u * c - v * s, self.y + u * s + v * c], axis=-1)
 
     def normals(self, t: ArrayLike) -> FloatArray:
         """Give the outward unit normals at the eccentric angles.
@@ -81,9 +81,10 @@ class Ellipse:
             Unit vectors.
         """
         u, v = np.cos(t) / self.a, np.sin(t) / self.b
-        size = np.hypot(u, v)
+        size = np.sqrt(u * u + v * v)
+        u, v = u / size, v / size
         c, s = np.cos(self.angle), np.sin(self.angle)
-        return np.column_stack([(u * c - v * s) / size, (u * s + v * c) / size])
+        return np.stack([u * c - v * s, u * s + v * c], axis=-1)
 
     def even_angles(self, count: int) -> FloatArray:
         """Give eccentric angles of points that divide the outline evenly.
@@ -286,9 +287,10 @@ def fit_ellipse(
     for _ in range(30):
         # A foot that is off by a small angle is off the distance by its square only.
         t = ellipse.nearest_angles(found, t, min(1e-3, tolerance))
-        away = np.einsum("ij,ij->i", found - ellipse.points(t), ellipse.normals(t))
-        root = np.sqrt(tukey_weights(away)) if robust else np.ones_like(away)
-        step = np.linalg.lstsq(root[:, None] * _slopes(ellipse, t), root * away, rcond=1e-9)[0]
+        away, slopes = _away_and_slopes(ellipse, found, t)
+        weighted = slopes * tukey_weights(away) if robust else slopes
+        # The turn of a circle is not determined; least squares of least norm leaves it unchanged.
+        step = np.linalg.lstsq(weighted @ slopes.T, weighted @ away, rcond=1e-13)[0]
         half = np.maximum([ellipse.a + step[2], ellipse.b + step[3]], (ellipse.a / 2, ellipse.b / 2))
         turn = ellipse.angle + float(np.clip(step[4], -0.5, 0.5))
         ellipse = Ellipse(
@@ -323,15 +325,33 @@ def tukey_weights(away: FloatArray) -> FloatArray:
     >>> tukey_weights(np.array([0.0, 1.0, -1.0, 100.0])).round(2).tolist()
     [1.0, 0.96, 0.96, 0.0]
     """
-    spread = robust_sd(away)
-    share = away / (TUKEY * max(spread, 1e-9))
-    return np.where(np.abs(share) < 1, (1 - share**2) ** 2, 0.0)
+    share = away / (TUKEY * max(_spread(away), 1e-9))
+    return np.asarray(np.maximum(1 - share * share, 0.0) ** 2)
 
 
-def _slopes(ellipse: Ellipse, t: FloatArray) -> FloatArray:
-    """How far the outline moves along its normal for a change of x, y, a, b and angle."""
-    normal = ellipse.normals(t)
+def _spread(away: FloatArray) -> float:
+    """Estimate as `robust_sd` does; a fit asks a hundred times for it, of few numbers each time."""
+    sizes, half = np.abs(away), away.size // 2
+    sizes.partition(half)
+    below = sizes[half] if away.size % 2 else sizes[:half].max()
+    return TO_SD * float(sizes[half] + below) / 2
+
+
+def _away_and_slopes(ellipse: Ellipse, points: FloatArray, t: FloatArray) -> tuple[FloatArray, FloatArray]:
+    """Distances of points from their feet, and how far the outline moves there along its normal.
+
+    The slopes, shape (5, n), are for a change of x, y, a, b and angle.
+    """
+    cos, sin = np.cos(t), np.sin(t)
+    nu, nv = cos / ellipse.a, sin / ellipse.b
+    size = np.sqrt(nu * nu + nv * nv)
+    nu /= size
+    nv /= size
     c, s = np.cos(ellipse.angle), np.sin(ellipse.angle)
-    along, across = normal[:, 0] * c + normal[:, 1] * s, normal[:, 1] * c - normal[:, 0] * s
-    turned = across * ellipse.a * np.cos(t) - along * ellipse.b * np.sin(t)
-    return np.column_stack([normal, along * np.cos(t), across * np.sin(t), turned])
+    x, y = points[:, 0] - ellipse.x, points[:, 1] - ellipse.y
+    away = (x * c + y * s - ellipse.a * cos) * nu + (y * c - x * s - ellipse.b * sin) * nv
+    slopes = np.empty((5, t.size))
+    slopes[0], slopes[1] = nu * c - nv * s, nu * s + nv * c
+    slopes[2], slopes[3] = nu * cos, nv * sin
+    slopes[4] = nv * (ellipse.a * cos) - nu * (ellipse.b * sin)
+    return away, slopes

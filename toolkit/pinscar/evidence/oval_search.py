@@ -25,6 +25,8 @@ ROUND = 0.7
 """Width over length from which an oval counts as round."""
 FLOOR = 0.25
 """Unevenness that is always allowed for, so that a chance agreement of a few sectors can't win."""
+MOSTLY = 0.75
+"""Share of the sectors that must lie within the picture."""
 PLACES = np.array([-0.85, -0.5, -0.2, 0.2, 0.5, 0.85])
 """Where the two sides are looked at, in widths of the band; the first three lie inside."""
 
@@ -62,17 +64,25 @@ def sector_steps(
     """
     columns, rows = _around(ellipses, band, sectors)
     values = between_points(features, rows, columns)
-    return np.asarray((values[:, :3].sum(axis=1) - values[:, 3:].sum(axis=1)) / 3, dtype=float)
+    steps = values[:, 0] + values[:, 1]
+    steps += values[:, 2]
+    for outer in range(3, 6):
+        steps -= values[:, outer]
+    steps /= 3
+    return steps
 
 
 def _around(ellipses: FloatArray, band: float, sectors: int) -> tuple[FloatArray, FloatArray]:
     """Columns and rows of the places looked at, shape (n, 6, sectors)."""
     t = 2 * np.pi * (np.arange(sectors) + 0.5) / sectors
     share = 1 + band * PLACES[:, None]
-    x, y, a, b, angle = (ellipses[:, i, None, None] for i in range(5))
-    u, v = a * share * np.cos(t), b * share * np.sin(t)
+    around = np.stack([np.ones((PLACES.size, sectors)), share * np.cos(t), share * np.sin(t)]).reshape(3, -1)
+    x, y, a, b, angle = ellipses.T
     c, s = np.cos(angle), np.sin(angle)
-    return x + u * c - v * s, y + u * s + v * c
+    columns = np.stack([x, a * c, -b * s], axis=-1) @ around
+    rows = np.stack([y, a * s, b * c], axis=-1) @ around
+    shape = (len(ellipses), PLACES.size, sectors)
+    return columns.reshape(shape), rows.reshape(shape)
 
 
 def between_points(features: FloatArray, rows: FloatArray, columns: FloatArray) -> FloatArray:
@@ -107,14 +117,20 @@ def between_points(features: FloatArray, rows: FloatArray, columns: FloatArray) 
     np.minimum(left, wide - 2, out=left)
     down, right = rows - top, columns - left
     outside = (np.abs(down - 0.5) > 0.5) | (np.abs(right - 0.5) > 0.5)
-    down = np.where(outside, np.nan, down)[..., None]
-    right = right[..., None]
+    # In the type of the layers: single precision is enough for a search, and takes half the time.
+    down = np.where(outside, np.nan, down).astype(features.dtype)[..., None]
+    right = right.astype(features.dtype)[..., None]
     corner = top * wide + left
     flat = features.reshape(-1, layers)
-    upper = flat.take(corner, axis=0) * (1 - right) + flat.take(corner + 1, axis=0) * right
+    upper = flat.take(corner, axis=0)
+    upper += (flat.take(corner + 1, axis=0) - upper) * right
     corner += wide
-    lower = flat.take(corner, axis=0) * (1 - right) + flat.take(corner + 1, axis=0) * right
-    return np.asarray((1 - down) * upper + down * lower)
+    lower = flat.take(corner, axis=0)
+    lower += (flat.take(corner + 1, axis=0) - lower) * right
+    lower -= upper
+    lower *= down
+    lower += upper
+    return lower
 
 
 def evenness(steps: FloatArray) -> FloatArray:
@@ -163,7 +179,7 @@ def evenness(steps: FloatArray) -> FloatArray:
     np.minimum(away, bound[..., None], out=away)
     spread = np.sqrt(np.einsum("nls,nls->nl", away, away) / number)
     score = np.sqrt(((middle / (spread + FLOOR)) ** 2).sum(axis=1))
-    return np.where(there.mean(axis=1) >= 0.75, score, 0.0)
+    return np.where(there.mean(axis=1) >= MOSTLY, score, 0.0)
 
 
 def grid_of_ovals(features: FloatArray, direction: float) -> tuple[FloatArray, FloatArray]:
@@ -197,29 +213,49 @@ def grid_of_ovals(features: FloatArray, direction: float) -> tuple[FloatArray, F
     margin = int(0.75 * max(rows, columns))
     wide = columns + 2 * margin
     # A rim of places where nothing is seen saves a test for the border at every place.
-    padded = np.full((rows + 2 * margin, wide, layers), np.nan, dtype=np.float32)
-    padded[margin : margin + rows, margin : margin + columns] = features
-    flat = padded.reshape(-1, layers)
+    padded = np.full((layers, rows + 2 * margin, wide), np.nan, dtype=np.float32)
+    padded[:, margin : margin + rows, margin : margin + columns] = np.moveaxis(features, 2, 0)
     shapes = _shapes(rows, columns, direction)
-    ovals = np.concatenate(
-        [
-            np.column_stack(
-                [np.tile(xs, ys.size), np.repeat(ys, xs.size), np.tile(one, (xs.size * ys.size, 1))]
-            )
-            for one, xs, ys in shapes
-        ]
-    )
     dx, dy = _around(np.array([[0.0, 0.0, *one] for one, _, _ in shapes]), 0.25, COARSE)
-    offsets = (np.rint(dy).astype(np.intp) * wide + np.rint(dx).astype(np.intp))[:, :, ::2]
-    offsets = np.repeat(offsets[:, GLANCE], [xs.size * ys.size for _, xs, ys in shapes], axis=0)
+    beside = (np.rint(dy).astype(np.intp) * wide + np.rint(dx).astype(np.intp))[:, :, ::2]
+    counts = [xs.size * ys.size for _, xs, ys in shapes]
+    ovals = np.empty((sum(counts), 5))
+    for part, (one, xs, ys) in zip(np.split(ovals, np.cumsum(counts)[:-1]), shapes, strict=True):
+        part[:, 0], part[:, 1], part[:, 2:] = np.tile(xs, ys.size), np.repeat(ys, xs.size), one
+    offsets = np.repeat(beside[:, GLANCE], counts, axis=0)
     centres = (ovals[:, 1].astype(np.intp) + margin) * wide + ovals[:, 0].astype(np.intp) + margin
-    steps = flat.take(centres[:, None] + offsets[:, 0], axis=0)
-    steps -= flat.take(centres[:, None] + offsets[:, 1], axis=0)
-    glanced = evenness(steps) * _room(ovals)
+    offsets += centres[:, None, None]
+    steps = np.stack([one.take(offsets[:, 0]) - one.take(offsets[:, 1]) for one in padded.reshape(layers, -1)])
+    glanced = _glance(steps) * _room(ovals)
     # The whole look at the likely ones only; an unlikely one never becomes the best.
     ovals = ovals[_likely(ovals, glanced, rows, columns)]
-    steps = sector_steps(padded[margin : margin + rows, margin : margin + columns], ovals, 0.25, COARSE)
+    steps = sector_steps(features.astype(np.float32), ovals, 0.25, COARSE)
     return ovals, evenness(steps) * _room(ovals)
+
+
+def _glance(steps: NDArray[np.float32]) -> FloatArray:
+    """Score steps, shape (layers, n, sectors), as `evenness` does, by sums over the sectors alone.
+
+    The bound on single sectors is left out: of 8 sectors none can lie beyond it, and hardly one of 6 or 7.
+    """
+    sectors = steps.shape[2]
+    t = 2 * np.pi * (np.arange(sectors) + 0.5) / sectors
+    c, s = np.cos(t), np.sin(t)
+    terms = np.column_stack([np.ones(sectors), c, s, c * c, c * s, s * s]).astype(np.float32)
+    there = np.isfinite(steps[0])
+    steps = np.where(there, steps, np.float32(0.0))
+    number, of_c, of_s, cc, cs, ss = (there.astype(np.float32) @ terms).T
+    number = np.maximum(number, 1)
+    total, wave_c, wave_s = np.moveaxis(steps @ terms[:, :3], 2, 0)
+    middle = total / number
+    wave_c, wave_s = wave_c - middle * of_c, wave_s - middle * of_s
+    high_c, high_s = 2 * wave_c / number, 2 * wave_s / number
+    energy = np.einsum("lns,lns->ln", steps, steps) - number * middle**2
+    energy -= 2 * (high_c * wave_c + high_s * wave_s)
+    energy += high_c**2 * cc + 2 * high_c * high_s * cs + high_s**2 * ss
+    spread = np.sqrt(np.maximum(energy / number, 0.0)) + np.float32(FLOOR)
+    score = np.sqrt(((middle / spread) ** 2).sum(axis=0)).astype(float)
+    return np.asarray(np.where(there.mean(axis=1) >= MOSTLY, score, 0.0))
 
 
 GLANCE = (1, 4)
@@ -232,10 +268,11 @@ def _likely(ovals: FloatArray, glanced: FloatArray, rows: int, columns: int) -> 
     """Choose the ovals worth a whole look, some in each part of the picture: there may be two scars."""
     order = np.argsort(-glanced, kind="stable")
     down, right = CELLS * ovals[order, 1] / rows, CELLS * ovals[order, 0] / columns
-    cells = down.astype(int) * CELLS + right.astype(int)
+    cells = (down.astype(int) * CELLS + right.astype(int)).astype(np.int8)
     keep = np.arange(order.size) < LOOKED_AT
-    for cell in range(CELLS * CELLS):
-        keep[np.flatnonzero(cells == cell)[:IN_CELL]] = True
+    grouped = np.argsort(cells, kind="stable")
+    before = np.searchsorted(cells[grouped], cells[grouped])
+    keep[grouped[np.arange(order.size) - before < IN_CELL]] = True
     return order[keep]
 
 
@@ -349,7 +386,7 @@ def settled(features: FloatArray, starts: FloatArray) -> list[tuple[Ellipse, flo
     """
     if not len(starts):
         return []
-    moves = _moves()
+    moves, layers = _moves(), features.astype(np.float32)
     now, step = starts.copy(), np.full(len(starts), 0.16)
     scale = np.column_stack(
         [starts[:, 3], starts[:, 3], starts[:, 2], starts[:, 3], np.full(len(starts), 1.0)]
@@ -358,7 +395,7 @@ def settled(features: FloatArray, starts: FloatArray) -> list[tuple[Ellipse, flo
     for turn in range(ROUNDS):
         tried = now[:, None] + step[:, None, None] * moves * scale[:, None]
         flat = tried.reshape(-1, 5)
-        score = evenness(sector_steps(features, flat, 0.25 if turn < ROUNDS // 2 else 0.15))
+        score = evenness(sector_steps(layers, flat, 0.25 if turn < ROUNDS // 2 else 0.15))
         share = tried[:, :, 2:4] / starts[:, None, 2:4]
         turned = np.abs(tried[:, :, 4] - starts[:, None, 4])
         fair = ((share > 0.5) & (share < 2)).all(axis=2) & (turned < 0.5)

@@ -16,7 +16,7 @@ from pinscar.evidence.grey import reduced
 from pinscar.evidence.oval_search import best_apart, grid_of_ovals, settled
 from pinscar.evidence.scar_features import GREY_LEVEL, Layers, even_logarithm, scar_features, seen_part
 from pinscar.evidence.scar_outline import ScarFit, fit_scar, rough_fit
-from pinscar.evidence.scar_quality import ACCEPTED, Quality, excess_along, quality_of, worn
+from pinscar.evidence.scar_quality import ACCEPTED, Quality, excess_along, marks, quality_of, worn
 from pinscar.evidence.scar_rim import Rim, shape_of
 from pinscar.evidence.scar_size import Size, size_of, whole_spread
 
@@ -241,10 +241,18 @@ def _best_fit(brightness: FloatArray, direction: float, seed: int) -> Found | No
         return best
     e = best[0].ellipse
     small = Ellipse((e.x + 0.5) / block - 0.5, (e.y + 0.5) / block - 0.5, e.a / block, e.b / block, e.angle)
-    others = _rough(picture, best_apart(ovals, scores, 2, small), only_worn=True)
+    # Without marks along the pin an oval is no second scar; where it lies exactly tells nothing more.
+    starts = [
+        start
+        for start in best_apart(ovals, scores, 2, small)
+        if marks(_enlarged(Ellipse(*(float(v) for v in start)), block), picture.excess)[0] > 0
+    ]
+    others = _rough(picture, np.array(starts).reshape(-1, 5), only_worn=True)
     rest += _finished([rim for rim in others if worn(rim.ellipse, picture.excess) > 0], picture)
     rival = max((one[2].score for one in rest if _apart(one[0].ellipse, e)), default=0.0)
-    return best[0], best[1], replace(best[2], alone=1.0 if rival < RIVAL else 0.0)
+    # An oval that is as surely worn is a second scar, however poorly its outline could be traced.
+    as_worn = any(worn(rim.ellipse, picture.excess) >= 1 and _apart(rim.ellipse, e) for rim in others)
+    return best[0], best[1], replace(best[2], alone=1.0 if rival < RIVAL and not as_worn else 0.0)
 
 
 RIVAL = 0.35
@@ -293,6 +301,8 @@ def _finished(rims: list[Rim], picture: _Prepared) -> list[Found]:
     shape, done = picture.brightness.shape, []
     likely = [rim for rim in rims if worn(rim.ellipse, picture.excess) > 0]
     for rim in likely[:TRACED] or rims[:1]:
+        if any(_sure(other) and not _apart(other[0].ellipse, rim.ellipse) for other in done):
+            continue
         try:
             fit = fit_scar(picture.sharp, rim, picture.direction, (shape[0], shape[1]))
         except ValueError:
@@ -300,6 +310,15 @@ def _finished(rims: list[Rim], picture: _Prepared) -> list[Found]:
         size = size_of(fit, np.random.default_rng(picture.seed))
         done.append((fit, size, quality_of(fit, size, picture.brightness, picture.sharp, picture.excess)))
     return sorted(done, key=lambda one: (-_preference(one), -one[2].score))
+
+
+SURE, STANDS_OUT = 0.95, 4.5
+"""Score and median edge strength of a traced oval from which another start on the same place is not tried."""
+
+
+def _sure(found: Found) -> bool:
+    fit, _, quality = found
+    return quality.score >= SURE and float(np.median(fit.outline.strength)) >= STANDS_OUT
 
 
 def _alike(one: Ellipse, other: Ellipse) -> bool:

@@ -6,11 +6,13 @@ from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
+from scipy.ndimage import uniform_filter1d
 
 from pinscar.evidence.ellipse import Ellipse
-from pinscar.evidence.recorder import robust_sd
+from pinscar.evidence.recorder import TO_SD
 from pinscar.evidence.scar_features import Layers
 from pinscar.evidence.scar_outline import ScarFit
+from pinscar.evidence.scar_rim import Rim
 from pinscar.evidence.scar_score import measures_of, probability
 from pinscar.evidence.scar_size import Size
 
@@ -171,7 +173,7 @@ def quality_of(
         worked=float(not (abs(size.width / size.length - 1) < CIRCLE and rough < CIRCLE)),
         flat=float(not _is_glare(ellipse, brightness)),
         worn=worn(ellipse, excess),
-        measures=measures_of(fit, size, brightness.shape[1]),
+        measures=measures_of(fit, size, brightness.shape[1], marks_beside(fit.rim, excess)),
     )
 
 
@@ -209,6 +211,75 @@ CIRCLE = 0.006
 """How far from round, and how rough, a circle may be that is taken for a drop; a worn edge wanders more."""
 CUT = 0.5
 """What the other parts must reach at least before an oval is called a scar that is cut off."""
+
+
+PLACES, BESIDE, NEAR, SIDE = 48, 0.13, 5, 0.07
+"""Places round the rim, how far off it marks are looked at, how many of them are averaged, half a square's side.
+
+Distances are shares of the short half-axis."""
+
+
+def marks_beside(rim: Rim, excess: FloatArray) -> tuple[float, float]:
+    """Tell whether marks just inside of a rim look like those inside, and those just outside like those there.
+
+    An outline that follows a grinding mark has ground pin inside of it, one that follows a striation has a
+    part of the scar outside.
+
+    Parameters
+    ----------
+    rim : Rim
+        The rim [points].
+    excess : array, shape (rows + 1, columns + 1, 2)
+        As `excess_along` gives it [1].
+
+    Returns
+    -------
+    tuple of float
+        The least that stretches just inside show, and the most that stretches just outside do: 0 is what is
+        usual just outside, 1 what is usual just inside; from -1 to 2.
+
+    References
+    ----------
+    Own definition.
+
+    Examples
+    --------
+    >>> layer = np.zeros((160, 200, 3))
+    >>> y, x = np.mgrid[:160, :200]
+    >>> scar = np.hypot((x - 100) / 60, (y - 80) / 40) < 1
+    >>> layer[..., 2], layer[..., 1] = scar, ~scar
+    >>> rim = Rim(Ellipse(100.0, 80.0, 60.0, 40.0, 0.0))
+    >>> marks_beside(rim, excess_along(Layers(layer), 0.0))
+    (1.0, 0.0)
+    >>> too_long = Rim(Ellipse(112.0, 80.0, 72.0, 40.0, 0.0))
+    >>> marks_beside(too_long, excess_along(Layers(layer), 0.0))[0] < 0.5
+    True
+    """
+    ellipse = rim.ellipse
+    short = min(ellipse.a, ellipse.b)
+    t = ellipse.even_angles(PLACES)
+    points, normals = rim.points(t), rim.normals(t)
+    half = max(2.0, SIDE * short)
+    inside, outside = (
+        _mean_in_squares(excess, points + away * short * normals, half) for away in (-BESIDE, BESIDE)
+    )
+    low, high = _median(outside), _median(inside)
+    if not high - low > 0.01:
+        return -1.0, 2.0
+    stretches = [
+        uniform_filter1d((one - low) / (high - low), NEAR, mode="wrap") for one in (inside, outside)
+    ]
+    return float(max(stretches[0].min(), -1.0)), float(min(stretches[1].max(), 2.0))
+
+
+def _mean_in_squares(excess: FloatArray, middles: FloatArray, half: float) -> FloatArray:
+    """Average over squares round places; 0 where nothing of one is seen."""
+    bounds = np.array([excess.shape[1] - 1, excess.shape[0] - 1])
+    (left, top), (right, bottom) = (
+        np.clip(np.rint(middles + away), 0, bounds).astype(np.intp).T for away in (-half, half)
+    )
+    sums = excess[bottom, right] - excess[top, right] - excess[bottom, left] + excess[top, left]
+    return np.asarray(sums[:, 0] / np.maximum(sums[:, 1], 1.0))
 
 
 def _whole(fit: ScarFit, sharp: Layers) -> float:
@@ -251,8 +322,13 @@ def excess_along(sharp: Layers, direction: float) -> FloatArray:
     # (y c - x s)^2 - (y s + x c)^2, multiplied out.
     excess = (y * y - x * x) * (c * c - s * s) - x * y * (4 * c * s)
     there = np.isfinite(excess)
-    sums = np.zeros((excess.shape[0] + 1, excess.shape[1] + 1, 2))
-    np.cumsum(np.cumsum(np.where(there, excess, 0.0), axis=0, dtype=float), axis=1, out=sums[1:, 1:, 0])
+    rows, columns = excess.shape
+    sums = np.zeros((rows + 1, columns + 1, 2))
+    if there.all():
+        np.cumsum(np.cumsum(excess, axis=0), axis=1, out=sums[1:, 1:, 0])
+        sums[..., 1] = np.outer(np.arange(rows + 1), np.arange(columns + 1))
+        return sums
+    np.cumsum(np.cumsum(np.where(there, excess, 0.0), axis=0), axis=1, out=sums[1:, 1:, 0])
     np.cumsum(np.cumsum(there, axis=0), axis=1, out=sums[1:, 1:, 1])
     return sums
 
@@ -311,25 +387,37 @@ def marks(ellipse: Ellipse, excess: FloatArray) -> tuple[float, float]:
     inside, outside = along[there & (level < 0.82)], along[there & (level > 1.2) & (level < 1.7)]
     if min(inside.size, outside.size) < 8:
         return 0.0, 0.0
-    within, beyond = (_median_error(one) for one in (inside, outside))
-    first, second = float(np.median(inside)), float(np.median(outside))
+    (first, within), (second, beyond) = (_median_and_error(one) for one in (inside, outside))
     return first / within, (first - second) / float(np.hypot(within, beyond))
 
 
-def _median_error(values: FloatArray) -> float:
-    """Estimate the standard error of a median, 1.25 times that of the mean of normal values."""
-    return 1.25 * max(robust_sd(values - np.median(values)), 0.01) / float(np.sqrt(values.size))
+def _median_and_error(values: FloatArray) -> tuple[float, float]:
+    """Give the median and its standard error, 1.25 times that of the mean of normal values."""
+    middle = _median(values)
+    spread = TO_SD * _median(np.abs(values - middle))
+    return middle, 1.25 * max(spread, 0.01) / float(np.sqrt(values.size))
+
+
+def _median(values: FloatArray) -> float:
+    """Give the median; much less work than NumPy's for the few values of an oval, and it is asked for often."""
+    half = values.size // 2
+    sorted_half = np.partition(values, half)
+    below = sorted_half[half] if values.size % 2 else sorted_half[:half].max()
+    return float(sorted_half[half] + below) / 2
 
 
 def _is_glare(ellipse: Ellipse, brightness: FloatArray) -> bool:
     """Tell a lamp's mirror image: much of it blown out, or its middle above its rim by more than the edge."""
-    rows, columns = brightness.shape
     step = max(1, round(min(ellipse.a, ellipse.b) / 40))
-    y, x = np.arange(0, rows, step)[:, None], np.arange(0, columns, step)[None]
-    light = brightness[::step, ::step]
+    # Nothing is looked at farther out than the last zone reaches.
+    reach = 1.3 * max(ellipse.a, ellipse.b)
+    top, left = (max(0, int((one - reach) // step) * step) for one in (ellipse.y, ellipse.x))
+    bottom, right = int(ellipse.y + reach) + 1, int(ellipse.x + reach) + 1
+    light = brightness[top : max(bottom, 0) : step, left : max(right, 0) : step]
+    y, x = top + step * np.arange(light.shape[0])[:, None], left + step * np.arange(light.shape[1])[None]
     c, s = np.cos(ellipse.angle), np.sin(ellipse.angle)
     along, across = (x - ellipse.x) * c + (y - ellipse.y) * s, (y - ellipse.y) * c - (x - ellipse.x) * s
-    level = np.hypot(along / ellipse.a, across / ellipse.b)
+    level = np.sqrt((along / ellipse.a) ** 2 + (across / ellipse.b) ** 2)
     if not (level < 1).any() or (light[level < 1] > BLOWN_OUT).mean() > MOST_BLOWN_OUT:
         return True
     zones = (level < 0.4, (level > 0.7) & (level < 0.92), (level > 1.08) & (level < 1.3))

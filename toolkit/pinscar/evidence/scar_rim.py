@@ -149,7 +149,9 @@ def wave_terms(t: FloatArray) -> FloatArray:
     return out
 
 
-def fit_rim(points: ArrayLike, start: Ellipse, clear: NDArray[np.bool_] | None = None) -> Rim:
+def fit_rim(
+    points: ArrayLike, start: Ellipse, clear: NDArray[np.bool_] | None = None, tolerance: float = 1e-4
+) -> Rim:
     """Fit an ellipse to an outline, and waves round it where the outline clearly is no ellipse.
 
     Parameters
@@ -160,6 +162,8 @@ def fit_rim(points: ArrayLike, start: Ellipse, clear: NDArray[np.bool_] | None =
         Where to start [points].
     clear : array of bool, shape (n,), optional
         Where the edge is clear. Other places are left out, unless that would leave less than half.
+    tolerance : float, optional
+        Largest last step of the ellipse's fit, as a share of the half-axis [-].
 
     Returns
     -------
@@ -191,15 +195,18 @@ def fit_rim(points: ArrayLike, start: Ellipse, clear: NDArray[np.bool_] | None =
     found = np.asarray(points, dtype=float)
     if clear is not None and clear.mean() > 0.5:
         found = found[clear]
-    ellipse = fit_ellipse(found, start, tolerance=1e-4)
+    ellipse = fit_ellipse(found, start, tolerance=tolerance)
     t = ellipse.nearest_angles(found)
     away = np.einsum("ij,ij->i", found - ellipse.points(t), ellipse.normals(t))
     if clear is not None and clear.mean() < WELL_SEEN:
         # Waves would swing where nothing of the rim is seen.
         return Rim(ellipse)
+    size = float(np.sqrt(ellipse.a * ellipse.b))
+    if float(np.sqrt(np.mean(away**2))) < 0.7 * ODD * size:
+        # Waves through such points are smaller still.
+        return Rim(ellipse)
     waves = _robust_waves(wave_terms(t), away)
     even = np.linspace(0, 2 * np.pi, 180, endpoint=False)
-    size = float(np.sqrt(ellipse.a * ellipse.b))
     if float(np.sqrt(np.mean((wave_terms(even) @ waves) ** 2))) < ODD * size:
         return Rim(ellipse)
     return Rim(ellipse, waves)
