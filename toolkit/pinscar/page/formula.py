@@ -16,6 +16,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 from markupsafe import Markup
 
+from pinscar.decision.kept_results import kept_result
 from pinscar.page import fonts
 from pinscar.page.style import INK, MUTED
 
@@ -204,7 +205,7 @@ def replace_formulas(markdown: str) -> str:
     >>> replace_formulas("the load $F$").startswith('the load <img class="formula" alt="F"')
     True
     """
-    return _SEARCHED.sub(_replacement, markdown)
+    return kept_result("formulas", markdown, lambda: _SEARCHED.sub(_replacement, markdown))
 
 
 def mute_formulas(html: str) -> str:

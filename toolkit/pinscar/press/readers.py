@@ -22,6 +22,7 @@ from typing import TYPE_CHECKING, Any
 
 from pinscar.campaign.folder import evidence_by_run
 from pinscar.child import python_command, skip_unused_imports
+from pinscar.decision.reading_cache import MISSING
 from pinscar.press.handover import announce, handed_over
 
 if TYPE_CHECKING:
@@ -91,6 +92,7 @@ def read_ahead(job: Job) -> int:
         signal.alarm(max(1, round(job["timeout"])))  # ends this process
     done, tasks = 0, list(_tasks(folder, job["confidence"]))
     os.chdir(folder)  # where the kernel works, once all is imported
+    os.environ[MISSING] = "1"
     for number, read in enumerate(tasks):
         try:
             os.close(os.open(place / f"taken-{number}", os.O_CREAT | os.O_EXCL))
@@ -100,6 +102,7 @@ def read_ahead(job: Job) -> int:
         with contextlib.suppress(Exception):
             read()
             done += 1
+    del os.environ[MISSING]
     return done
 
 

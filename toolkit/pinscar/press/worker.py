@@ -7,6 +7,7 @@ Steps are told as they begin and counted for a progress bar.
 from __future__ import annotations
 
 import contextlib
+import importlib
 import json
 import os
 import queue
@@ -17,10 +18,11 @@ import tempfile
 import threading
 import traceback
 from collections.abc import Callable, Iterator, Mapping
+from concurrent.futures import ThreadPoolExecutor
 from pathlib import Path
 from typing import IO, Any
 
-from pinscar.child import Child, ChildDiedError, answer, skip_unused_imports, take_streams
+from pinscar.child import Child, ChildDiedError, answer
 from pinscar.errors import InputError, PinscarError, RunError
 from pinscar.language import current
 from pinscar.language.own_words import speaker_of
@@ -29,6 +31,7 @@ from pinscar.page.cautions import EXAMPLE
 from pinscar.press.handover import AHEAD_NAME, Read, hand_over
 from pinscar.press.private_folder import remove_private
 from pinscar.press.subject import Subject, input_hashes, input_stamps, read_inputs, subject_of
+from pinscar.press.worker_start import start_kernel_parent
 
 
 class Steps:
@@ -82,6 +85,10 @@ RESULTS = "Every number of the report, machine-readable"
 """What results.json is, which travels inside the PDF beside the subject's own files."""
 
 
+WANTED_LATER = ("pinscar.page.page", "pinscar.press.results", "pinscar.press.results_tables", "openpyxl")
+"""What the page and the tables are made with."""
+
+
 def produce(
     request: Mapping[str, Any],
     read: Read,
@@ -105,6 +112,8 @@ def produce(
     current.hand_over(speaker, private)
     steps = Steps(len(notebook["cells"]), pdf=request["pdf"], tell=tell)
     with started_writer(wanted=request["pdf"]) as writer:
+        for module in WANTED_LATER:  # while the process that kernels come from imports what it needs
+            importlib.import_module(module)
         if request.get("cores", 1) > 1 and _has_room():
             steps.reading()
             _read_ahead(request, kernel_parent, private)
@@ -268,19 +277,18 @@ def _render(
         )
     except (RunError, ValueError) as error:
         raise TemplateError([f"template {name}: {error}"], executed) from error
-    files = {
-        "report.html": html.encode(),
-        "report.ipynb": notebook_bytes(notebook),
-        "results.json": results_bytes(results),
-    }
-    tables = tables_bytes(results)
-    if tables is not None:
-        files[TABLES] = tables
-    if request["pdf"]:
-        steps.pdf()
-        pdf = f"{file_stem(subject.id, name)}.pdf" if request.get("named") else "report.pdf"
-        folder, numbers = Path(request["folder"]), files["results.json"]
-        files[pdf] = _pdf(html, subject, folder, numbers, digest, speaker, writer)
+    files = {"report.html": html.encode(), "results.json": results_bytes(results)}
+    with ThreadPoolExecutor(1) as beside:  # written while the PDF is laid out by another process
+        tables = beside.submit(tables_bytes, results)
+        if request["pdf"]:
+            steps.pdf()
+            pdf = f"{file_stem(subject.id, name)}.pdf" if request.get("named") else "report.pdf"
+            folder, numbers = Path(request["folder"]), files["results.json"]
+            files[pdf] = _pdf(html, subject, folder, numbers, digest, speaker, writer)
+        files["report.ipynb"] = notebook_bytes(notebook)
+    written = tables.result()
+    if written is not None:
+        files[TABLES] = written
     return files, results
 
 
@@ -343,27 +351,18 @@ def write_files(folder: Path, files: Mapping[str, bytes]) -> None:
 Messages = queue.SimpleQueue[dict[str, Any]]
 
 
-def main(arguments: list[str]) -> None:
+def serve(
+    incoming: IO[str], outgoing: IO[str], private: Path, modules: list[str], kernel_parent: Child
+) -> None:
     """Answer requests until the command hangs up or ends us."""
-    skip_unused_imports()
-    private = Path(arguments[0])
-    incoming, outgoing = take_streams()
     requests: Messages = queue.SimpleQueue()
     checked: dict[str, Read] = {}
     threading.Thread(target=_listen, args=(incoming, requests, private), daemon=True).start()
-    # Started first: it imports what the template needs while this process imports what the report needs.
-    kernel_parent = _start_kernel_parent(private, arguments[1:])
     while True:
         request = requests.get()
         if not kernel_parent.alive:
-            kernel_parent = _start_kernel_parent(private, arguments[1:])
+            kernel_parent = start_kernel_parent(private, modules)
         answer(outgoing, _serve(request, checked, kernel_parent, private, outgoing))
-
-
-def _start_kernel_parent(private: Path, modules: list[str]) -> Child:
-    return Child(
-        "pinscar.press.kernel_parent", *modules, environment=os.environ, folder=private, log=private / "log"
-    )
 
 
 def _listen(incoming: IO[str], requests: Messages, private: Path) -> None:
