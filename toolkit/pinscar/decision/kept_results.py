@@ -34,8 +34,10 @@ MOST = 200
 Found = TypeVar("Found")
 
 
-def kept_result(name: str, made_from: object, compute: Callable[[], Found]) -> Found:
-    """Give what was computed of the same things by the same code; else compute, and keep that."""
+def kept_result(
+    name: str, made_from: object, compute: Callable[[], Found], shortest: float = SHORTEST
+) -> Found:
+    """Give what was computed of the same things by the same code; else compute, and keep what took long."""
     keepers = _keepers()
     told = fingerprint(made_from) if keepers else None
     if told is None:
@@ -50,7 +52,7 @@ def kept_result(name: str, made_from: object, compute: Callable[[], Found]) -> F
             return cast(Found, known[0])
     begun = time.process_time()
     result = compute()
-    if time.process_time() - begun >= SHORTEST:
+    if time.process_time() - begun >= shortest:
         for place, key in keepers:
             reading_cache.store(place / entry, key, [result])
             _thin(place)

@@ -31,7 +31,6 @@ from pinscar.page.cautions import EXAMPLE
 from pinscar.press.handover import AHEAD_NAME, Read, hand_over
 from pinscar.press.private_folder import remove_private
 from pinscar.press.subject import Subject, input_hashes, input_stamps, read_inputs, subject_of
-from pinscar.press.worker_start import start_kernel_parent
 
 
 class Steps:
@@ -352,7 +351,7 @@ Messages = queue.SimpleQueue[dict[str, Any]]
 
 
 def serve(
-    incoming: IO[str], outgoing: IO[str], private: Path, modules: list[str], kernel_parent: Child
+    incoming: IO[str], outgoing: IO[str], private: Path, kernel_parent: Child, start: Callable[[], Child]
 ) -> None:
     """Answer requests until the command hangs up or ends us."""
     requests: Messages = queue.SimpleQueue()
@@ -361,7 +360,7 @@ def serve(
     while True:
         request = requests.get()
         if not kernel_parent.alive:
-            kernel_parent = start_kernel_parent(private, modules)
+            kernel_parent = start()
         answer(outgoing, _serve(request, checked, kernel_parent, private, outgoing))
 
 

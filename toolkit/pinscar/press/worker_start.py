@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import os
+from functools import partial
 from pathlib import Path
 
 from pinscar.child import Child, skip_unused_imports, take_streams
@@ -21,7 +22,8 @@ def main(arguments: list[str]) -> None:
     private, modules = Path(arguments[0]), arguments[1:]
     incoming, outgoing = take_streams()
     # It imports what the template needs while this process imports what the report needs.
-    kernel_parent = start_kernel_parent(private, modules)
+    start = partial(start_kernel_parent, private, modules)
+    kernel_parent = start()
     from pinscar.press.worker import serve
 
-    serve(incoming, outgoing, private, modules, kernel_parent)
+    serve(incoming, outgoing, private, kernel_parent, start)

@@ -12,8 +12,8 @@ from numpy.typing import ArrayLike, NDArray
 
 # All splits of two groups are listed up to this many (9 against 9 has 48 620).
 MOST_SPLITS = 100_000
-# Of more distinct values, in groups as large, p comes from the normal distribution: lots drawn for 2400 values
-# take half a minute, and are less sure than the approximation where p > 0.01.
+# Of more distinct values, in groups as large, p comes from the normal distribution: lots drawn for 2400
+# values take half a minute, and are less sure than the approximation where p > 0.01.
 MOST_DISTINCT, LARGE_GROUP = 200, 50
 MOST_AT_ONCE = 4_000_000  # counts that are drawn at once, 32 MB
 
