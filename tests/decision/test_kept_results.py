@@ -131,6 +131,19 @@ def test_the_folder_of_results_does_not_grow_without_end(place, monkeypatch):
     assert computed((1,))[1]
 
 
+def test_what_the_process_beside_the_kernel_found_is_kept_by_the_kernel(place, tmp_path, monkeypatch):
+    monkeypatch.setenv(AHEAD, str(tmp_path / "ahead"))
+    monkeypatch.setenv(kept_results.BESIDE, "1")
+    assert computed((1.0,)) == (1.5, True)
+    assert len(entries(tmp_path / "ahead" / FOLDER)) == 1
+    assert not place.exists()
+    monkeypatch.delenv(kept_results.BESIDE)
+    assert computed((1.0,)) == (1.5, False)
+    monkeypatch.delenv(AHEAD)
+    assert computed((1.0,)) == (1.5, False)
+    assert len(entries(place)) == 1
+
+
 def test_a_folder_that_is_a_link_is_left_alone(place, tmp_path):
     (tmp_path / "elsewhere").mkdir()
     place.parent.symlink_to(tmp_path / "elsewhere")

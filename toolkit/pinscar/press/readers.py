@@ -22,6 +22,7 @@ from typing import TYPE_CHECKING, Any
 
 from pinscar.campaign.folder import evidence_by_run
 from pinscar.child import python_command, skip_unused_imports
+from pinscar.decision.kept_results import BESIDE
 from pinscar.decision.reading_cache import MISSING
 from pinscar.press.handover import announce, handed_over
 
@@ -76,6 +77,7 @@ def start_ahead(job: Job) -> int | None:
 
 def _work_ahead(job: Job) -> None:
     announce(Path(job["place"]))
+    os.environ[BESIDE] = "1"
     signal.alarm(max(1, round(job["timeout"])))  # ends this process
     module = importlib.import_module(job["module"])
     os.chdir(job["folder"])
