@@ -118,6 +118,7 @@ def test_readings_of_real_evidence_come_back_to_the_last_bit(tmp_path, monkeypat
 
     first = all_three()
     assert len(entries(folder)) == 3
+    assert max(path.stat().st_size for path in entries(folder)) < 2_000_000
     for module, name in (
         (pictures, "measure_scar"), (pictures, "read_fling_card"), (recordings, "hear_quiet")
     ):  # fmt: skip

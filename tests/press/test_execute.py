@@ -185,7 +185,7 @@ def test_a_parquet_file_of_a_campaign_is_read_where_pandas_goes_without(tmp_path
 
 def test_the_worker_reads_notebooks_without_a_grammar_of_web_addresses():
     code = (
-        "import sys; from pinscar.press.worker import skip_unused_imports; skip_unused_imports(); "
+        "import sys; from pinscar.child import skip_unused_imports; skip_unused_imports(); "
         "import papermill, nbformat; from nbformat import v4; "
         "nbformat.validate(v4.new_notebook(cells=[v4.new_code_cell('1', id='one')])); "
         "print([name for name in sys.modules if name.startswith(('rfc3987_syntax.', 'lark'))])"

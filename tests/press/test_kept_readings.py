@@ -48,7 +48,11 @@ def test_a_poisoned_reading_is_noticed_when_the_report_is_made_again(command, te
     without = made("--no-cache")
     assert not (folder / reading_cache.FOLDER).exists()
     assert made() == without
-    (place,) = (path for path in (folder / reading_cache.FOLDER).iterdir() if path.name not in (".gitignore", "results"))
+    (place,) = (
+        path
+        for path in (folder / reading_cache.FOLDER).iterdir()
+        if path.name not in (".gitignore", "results")
+    )
     assert made() == without
     assert command(*again, env=mine).returncode == 0
 

@@ -83,7 +83,8 @@ def python_command(module: str, *arguments: str) -> list[str]:
         "import sys; here = sys.argv[1]; "
         "at = [i for i, p in enumerate(sys.path) if p.endswith('-packages')] + [len(sys.path)]; "
         "here in sys.path or sys.path.insert(at[0], here); "
-        "from pinscar.import_path import keep_pyarrow_out; keep_pyarrow_out(); "
+        "from pinscar.import_path import collect_seldom, keep_pyarrow_out; "
+        "collect_seldom(); keep_pyarrow_out(); "
         "import importlib; importlib.import_module(sys.argv[2]).main(sys.argv[3:])"
     )
     return [sys.executable, *_flags(), "-c", start, str(PACKAGE.parent), module, *arguments]

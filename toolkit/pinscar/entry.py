@@ -3,7 +3,7 @@
 import os
 import sys
 
-from pinscar.import_path import keep_pyarrow_out, trusted_path
+from pinscar.import_path import collect_seldom, keep_pyarrow_out, trusted_path
 
 WIDTH = 80
 """The shipped help is laid out for that many columns; on a narrower screen it is laid out anew."""
@@ -15,6 +15,7 @@ def main() -> None:
     # A plug-in of any installed package would run on each start; looking for them takes longer than a check.
     os.environ["PYDANTIC_DISABLE_PLUGINS"] = "__all__"
     keep_pyarrow_out()
+    collect_seldom()
     if sys.argv[1:] in ([], ["--help"]) and _help_said():
         sys.exit(0)
     try:

@@ -80,7 +80,7 @@ def report(
         bool, typer.Option("--watch", help="Make it again whenever a file changes, until Ctrl-C.")
     ] = False,
     no_cache: Annotated[
-        bool, typer.Option("--no-cache", help="Read all evidence anew, and keep nothing of it.")
+        bool, typer.Option("--no-cache", help="Read and compute all anew, and keep nothing of it.")
     ] = False,
     quiet: Annotated[bool, typer.Option("--quiet", "-q", help="Print errors only.")] = False,
     root: Root = None,

@@ -26,6 +26,8 @@ FOLDER = "results"
 HERE = "PINSCAR_KEEP_RESULTS"
 """Environment variable by which the process of a report knows that its working folder is the campaign's and
 that results may be kept there; unset elsewhere."""
+BESIDE = "PINSCAR_BESIDE_KERNEL"
+"""Environment variable of the process beside a kernel, which keeps results for it alone; unset elsewhere."""
 SHORTEST = 0.02
 """What is computed faster is not kept [s]."""
 MOST = 200
@@ -34,8 +36,10 @@ MOST = 200
 Found = TypeVar("Found")
 
 
-def kept_result(name: str, made_from: object, compute: Callable[[], Found]) -> Found:
-    """Give what was computed of the same things by the same code; else compute, and keep that."""
+def kept_result(
+    name: str, made_from: object, compute: Callable[[], Found], shortest: float = SHORTEST
+) -> Found:
+    """Give what was computed of the same things by the same code; else compute, and keep what took long."""
     keepers = _keepers()
     told = fingerprint(made_from) if keepers else None
     if told is None:
@@ -45,16 +49,28 @@ def kept_result(name: str, made_from: object, compute: Callable[[], Found]) -> F
     for place, key in keepers:
         known = reading_cache.load(place / entry, key)
         if known is not None:
-            with contextlib.suppress(OSError):
-                os.utime(place / entry)
+            _used(place / entry)
+            _keep([one for one in keepers if not (one[0] / entry).is_file()], entry, known)
             return cast(Found, known[0])
     begun = time.process_time()
     result = compute()
-    if time.process_time() - begun >= SHORTEST:
-        for place, key in keepers:
-            reading_cache.store(place / entry, key, [result])
-            _thin(place)
+    if time.process_time() - begun >= shortest:
+        _keep(keepers, entry, [result])
     return result
+
+
+def _used(place: Path) -> None:
+    with contextlib.suppress(OSError):
+        os.utime(place)
+
+
+def _keep(keepers: list[tuple[Path, bytes]], entry: str, result: list[object]) -> None:
+    # A process beside the kernel may be ended while it writes: it writes nothing that stays.
+    beside = os.environ.get(BESIDE)
+    for place, key in keepers:
+        if not beside or key == reading_cache.OPEN:
+            reading_cache.store(place / entry, key, result)
+            _thin(place)
 
 
 def _keepers() -> list[tuple[Path, bytes]]:

@@ -44,7 +44,14 @@ LIBRARIES = ("numpy", "scipy", "pandas", "matplotlib", "scikit-image", "pillow",
 SHIPPED = (".py", ".csv", ".ttf")
 """Endings of the files of pinscar that a reading or another result depends on."""
 
+MISSING = "PINSCAR_READ_MISSING"
+"""Environment variable of a process that reads ahead, which opens nothing that is kept; unset elsewhere."""
+
 Found = TypeVar("Found")
+
+
+class ThereError(Exception):
+    """What is to be read ahead is kept already; should it be damaged, the kernel reads it again."""
 
 
 def kept(
@@ -61,6 +68,8 @@ def kept(
     digest = _digest(file)
     asked = json.dumps([digest, reader, dict(settings), version()], sort_keys=True)
     name = hashlib.sha256(asked.encode()).hexdigest()
+    if os.environ.get(MISSING) and any((place / name).is_file() for place, _ in keepers):
+        raise ThereError
     for place, key in keepers:
         known = load(place / name, key)
         if known is not None:

@@ -11,7 +11,6 @@ from itertools import pairwise
 from pathlib import Path
 
 import numpy as np
-import ruptures
 import soundfile
 from numpy.typing import ArrayLike, NDArray
 from scipy.ndimage import median_filter
@@ -88,6 +87,8 @@ def _cuts(blocks: FloatArray) -> list[int]:
         return [blocks.size]
     # Of normal values, the median absolute difference of neighbours is 0.6745 sqrt(2) standard deviations.
     scatter = max(float(np.median(np.abs(np.diff(blocks)))) / (0.6745 * np.sqrt(2.0)), _LEAST_SCATTER)
+    import ruptures  # here: a report of recordings that are known already goes without
+
     search = ruptures.KernelCPD(kernel="linear", min_size=_SHORTEST).fit(blocks.reshape(-1, 1))
     return [int(cut) for cut in search.predict(pen=_PENALTY * scatter**2 * np.log(blocks.size))]
 

@@ -37,11 +37,13 @@ def figure_for_both(
 
     What it is made from begins with the name of the chart, and holds all that the chart is told.
     """
-
-    def both() -> tuple[style.Drawn, ...]:
-        return tuple(style.drawn(draw(width)) for width in (style.PRINT_WIDTH_MM, NARROW_MM))
-
     # In another language drawing also notes what could not be said.
     keep = made_from is not None and current_speaker() is None
-    wide, narrow = kept_result("figure", made_from, both) if keep else both()
+
+    def drawn(width: float) -> style.Drawn:
+        if not keep:
+            return style.drawn(draw(width))
+        return kept_result("figure", (width, made_from), lambda: style.drawn(draw(width)))
+
+    wide, narrow = drawn(style.PRINT_WIDTH_MM), drawn(NARROW_MM)
     return style.figure_html(wide, alt=alt, caption=caption, key=key, narrow=narrow)

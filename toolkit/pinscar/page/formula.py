@@ -16,6 +16,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 from markupsafe import Markup
 
+from pinscar.decision.kept_results import kept_result
 from pinscar.page import fonts
 from pinscar.page.style import INK, MUTED
 
@@ -204,7 +205,10 @@ def replace_formulas(markdown: str) -> str:
     >>> replace_formulas("the load $F$").startswith('the load <img class="formula" alt="F"')
     True
     """
-    return _SEARCHED.sub(_replacement, markdown)
+    if "$" not in markdown:
+        return markdown
+    # All of them: the first that is set waits for the whole setting of mathematics.
+    return kept_result("formulas", markdown, lambda: _SEARCHED.sub(_replacement, markdown), shortest=0.0)
 
 
 def mute_formulas(html: str) -> str:

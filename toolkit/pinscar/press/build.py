@@ -112,7 +112,7 @@ class Worker:
         surroundings = child_environment(self.private)
         try:
             self._child = Child(
-                "pinscar.press.worker",
+                "pinscar.press.worker_start",
                 str(self.private),
                 *modules,
                 environment=surroundings if root is None else {**surroundings, ROOT: str(root)},

@@ -22,6 +22,8 @@ from typing import TYPE_CHECKING, Any
 
 from pinscar.campaign.folder import evidence_by_run
 from pinscar.child import python_command, skip_unused_imports
+from pinscar.decision.kept_results import BESIDE
+from pinscar.decision.reading_cache import MISSING
 from pinscar.press.handover import announce, handed_over
 
 if TYPE_CHECKING:
@@ -75,6 +77,7 @@ def start_ahead(job: Job) -> int | None:
 
 def _work_ahead(job: Job) -> None:
     announce(Path(job["place"]))
+    os.environ[BESIDE] = "1"
     signal.alarm(max(1, round(job["timeout"])))  # ends this process
     module = importlib.import_module(job["module"])
     os.chdir(job["folder"])
@@ -91,6 +94,7 @@ def read_ahead(job: Job) -> int:
         signal.alarm(max(1, round(job["timeout"])))  # ends this process
     done, tasks = 0, list(_tasks(folder, job["confidence"]))
     os.chdir(folder)  # where the kernel works, once all is imported
+    os.environ[MISSING] = "1"
     for number, read in enumerate(tasks):
         try:
             os.close(os.open(place / f"taken-{number}", os.O_CREAT | os.O_EXCL))
@@ -100,6 +104,7 @@ def read_ahead(job: Job) -> int:
         with contextlib.suppress(Exception):
             read()
             done += 1
+    del os.environ[MISSING]
     return done
 
 

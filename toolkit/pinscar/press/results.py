@@ -10,13 +10,13 @@ import json
 import math
 import re
 from collections.abc import Iterator, Mapping
-from typing import Any
-
-import nbformat
-from nbformat import NotebookNode
+from typing import TYPE_CHECKING, Any
 
 from pinscar.errors import RunError
 from pinscar.press.request import assignments
+
+if TYPE_CHECKING:
+    from nbformat import NotebookNode
 
 RESULTS_MIME = "application/vnd.pinscar.results+json"
 SCHEMA = "pinscar.results/1"
@@ -109,11 +109,14 @@ def clean_notebook(executed: NotebookNode, parameters: Mapping[str, object]) -> 
 
     Examples
     --------
+    >>> import nbformat
     >>> executed = nbformat.v4.new_notebook(cells=[nbformat.v4.new_code_cell("1", id="one")])
     >>> executed.metadata["papermill"] = {"duration": 1.5}
     >>> "papermill" in clean_notebook(executed, {}).metadata
     False
     """
+    import nbformat
+
     notebook: NotebookNode = copy.deepcopy(executed)
     language = notebook.metadata.get("language_info", {"name": "python"})
     notebook.metadata = nbformat.from_dict({"kernelspec": KERNEL, "language_info": language})
@@ -144,10 +147,13 @@ def mark_failed(executed: NotebookNode, parameters: Mapping[str, object], reason
 
     Examples
     --------
+    >>> import nbformat
     >>> executed = nbformat.v4.new_notebook(cells=[nbformat.v4.new_code_cell("1/0")])
     >>> mark_failed(executed, {}, "ZeroDivisionError").cells[0].source
     'This run failed: ZeroDivisionError'
     """
+    import nbformat
+
     notebook = clean_notebook(executed, parameters)
     note = nbformat.v4.new_markdown_cell(f"This run failed: {reason}", id="run-failed")
     notebook.cells.insert(0, note)
@@ -159,9 +165,12 @@ def notebook_bytes(notebook: NotebookNode) -> bytes:
 
     Examples
     --------
+    >>> import nbformat
     >>> notebook_bytes(nbformat.v4.new_notebook())[-2:]
     b'}\n'
     """
+    import nbformat
+
     nbformat.validate(notebook)
     text: str = nbformat.v4.writes(notebook, sort_keys=True)
     return text.rstrip("\n").encode() + b"\n"

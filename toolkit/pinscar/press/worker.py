@@ -22,7 +22,7 @@ from concurrent.futures import ThreadPoolExecutor
 from pathlib import Path
 from typing import IO, Any
 
-from pinscar.child import Child, ChildDiedError, answer, skip_unused_imports, take_streams
+from pinscar.child import Child, ChildDiedError, answer
 from pinscar.errors import InputError, PinscarError, RunError
 from pinscar.language import current
 from pinscar.language.own_words import speaker_of
@@ -84,6 +84,10 @@ RESULTS = "Every number of the report, machine-readable"
 """What results.json is, which travels inside the PDF beside the subject's own files."""
 
 
+WANTED_LATER = ("pinscar.page.page", "pinscar.press.results", "pinscar.press.results_tables", "openpyxl")
+"""What the page and the tables are made with."""
+
+
 def produce(
     request: Mapping[str, Any],
     read: Read,
@@ -106,8 +110,9 @@ def produce(
     hand_over(read, private, keep=bool(request.get("keep")))
     current.hand_over(speaker, private)
     steps = Steps(len(notebook["cells"]), pdf=request["pdf"], tell=tell)
-    with started_writer(wanted=request["pdf"]) as writer, ThreadPoolExecutor(1) as beside:
-        beside.submit(_get_ready)
+    with started_writer(wanted=request["pdf"]) as writer:
+        for module in WANTED_LATER:  # while the process that kernels come from imports what it needs
+            importlib.import_module(module)
         if request.get("cores", 1) > 1 and _has_room():
             steps.reading()
             _read_ahead(request, kernel_parent, private)
@@ -143,12 +148,6 @@ def produce(
         "problems": problems,
         "untranslated": [] if speaker is None else untranslated(speaker, private),
     }
-
-
-def _get_ready() -> None:
-    """Import what the page and the sheets are made with, while the kernel runs."""
-    importlib.import_module("nbconvert.exporters.templateexporter")
-    importlib.import_module("openpyxl")
 
 
 def untranslated(speaker: Speaker, private: Path) -> list[str]:
@@ -277,20 +276,18 @@ def _render(
         )
     except (RunError, ValueError) as error:
         raise TemplateError([f"template {name}: {error}"], executed) from error
-    files = {
-        "report.html": html.encode(),
-        "report.ipynb": notebook_bytes(notebook),
-        "results.json": results_bytes(results),
-    }
-    with ThreadPoolExecutor(1) as beside:  # the sheets are filled while the writer sets the PDF
+    files = {"report.html": html.encode(), "results.json": results_bytes(results)}
+    with ThreadPoolExecutor(1) as beside:  # written while the PDF is laid out by another process
         tables = beside.submit(tables_bytes, results)
         if request["pdf"]:
             steps.pdf()
             pdf = f"{file_stem(subject.id, name)}.pdf" if request.get("named") else "report.pdf"
             folder, numbers = Path(request["folder"]), files["results.json"]
             files[pdf] = _pdf(html, subject, folder, numbers, digest, speaker, writer)
-    if (sheets := tables.result()) is not None:
-        files[TABLES] = sheets
+        files["report.ipynb"] = notebook_bytes(notebook)
+    written = tables.result()
+    if written is not None:
+        files[TABLES] = written
     return files, results
 
 
@@ -353,27 +350,18 @@ def write_files(folder: Path, files: Mapping[str, bytes]) -> None:
 Messages = queue.SimpleQueue[dict[str, Any]]
 
 
-def main(arguments: list[str]) -> None:
+def serve(
+    incoming: IO[str], outgoing: IO[str], private: Path, kernel_parent: Child, start: Callable[[], Child]
+) -> None:
     """Answer requests until the command hangs up or ends us."""
-    skip_unused_imports()
-    private = Path(arguments[0])
-    incoming, outgoing = take_streams()
     requests: Messages = queue.SimpleQueue()
     checked: dict[str, Read] = {}
     threading.Thread(target=_listen, args=(incoming, requests, private), daemon=True).start()
-    # Started first: it imports what the template needs while this process imports what the report needs.
-    kernel_parent = _start_kernel_parent(private, arguments[1:])
     while True:
         request = requests.get()
         if not kernel_parent.alive:
-            kernel_parent = _start_kernel_parent(private, arguments[1:])
+            kernel_parent = start()
         answer(outgoing, _serve(request, checked, kernel_parent, private, outgoing))
-
-
-def _start_kernel_parent(private: Path, modules: list[str]) -> Child:
-    return Child(
-        "pinscar.press.kernel_parent", *modules, environment=os.environ, folder=private, log=private / "log"
-    )
 
 
 def _listen(incoming: IO[str], requests: Messages, private: Path) -> None:

@@ -12,6 +12,9 @@ from numpy.typing import ArrayLike, NDArray
 
 # All splits of two groups are listed up to this many (9 against 9 has 48 620).
 MOST_SPLITS = 100_000
+# Of more distinct values, in groups as large, p comes from the normal distribution: lots drawn for 2400
+# values take half a minute, and are less sure than the approximation where p > 0.01.
+MOST_DISTINCT, LARGE_GROUP = 200, 50
 MOST_AT_ONCE = 4_000_000  # counts that are drawn at once, 32 MB
 
 
@@ -82,7 +85,8 @@ def mann_whitney(values: ArrayLike, reference: ArrayLike, seed: int = 0) -> Rank
 
     The p value is that of the permutation distribution over all splits of the pooled values, ties kept; above
     100 000 splits it is estimated from as many random ones, seeded, and the method says so; they are drawn as
-    counts of each distinct value.
+    counts of each distinct value. Two groups of 50 or more with over 200 distinct values get the normal
+    approximation with correction for ties and continuity, whose p is 3 % off at 0.01 and too large below.
 
     Parameters
     ----------
@@ -106,7 +110,8 @@ def mann_whitney(values: ArrayLike, reference: ArrayLike, seed: int = 0) -> Rank
     References
     ----------
     H. B. Mann and D. R. Whitney, On a test of whether one of two random variables is stochastically larger
-    than the other, 1947; E. L. Lehmann, Nonparametrics, 1975, section 1.4 (ties).
+    than the other, 1947; E. L. Lehmann, Nonparametrics, 1975, section 1.4 (ties); the normal approximation
+    is that of ``scipy.stats.mannwhitneyu``.
 
     Examples
     --------
@@ -122,6 +127,16 @@ def mann_whitney(values: ArrayLike, reference: ArrayLike, seed: int = 0) -> Rank
     below = np.cumsum(counts) - counts
     scores = (2.0 * below + counts - (x.size + y.size)) / (x.size + y.size)
     observed = abs(float(np.sum(scores[places[: x.size]])))
+    if counts.size > MOST_DISTINCT and min(x.size, y.size) >= LARGE_GROUP:
+        from scipy.stats import mannwhitneyu  # here: slow to import, and for large groups only
+
+        return RankComparison(
+            n=x.size,
+            n_reference=y.size,
+            superiority=_superiority(x, y),
+            p=float(mannwhitneyu(x, y, method="asymptotic").pvalue),
+            method="Mann-Whitney test, normal approximation",
+        )
     if exact:
         sums = np.sum(scores[places][_all_splits(x.size + y.size, x.size)], axis=1)
     else:
