@@ -42,3 +42,23 @@ def large_campaign(folder: Path, runs: int, oils: int = 4, seed: int = 1) -> Pat
             row["run_id"] = f"n{number:05d}"
             table.writerow(row)
     return folder
+
+
+def add_traces(folder: Path, count: int, rate: float = 100.0, seed: int = 2) -> None:
+    """Give the first so many runs of a campaign a trace of the whole run, so many readings a second."""
+    rng = np.random.default_rng(seed)
+    (folder / "traces").mkdir()
+    with (folder / "runs.csv").open(newline="", encoding="utf-8") as stream:
+        rows = list(csv.DictReader(stream))[:count]
+    for row in rows:
+        time = np.arange(0.0, float(row["duration [s]"]), 1.0 / rate)
+        force = (45.0 + 22.0 * np.exp(-time / 15.0)) * (1.0 + 0.02 * rng.standard_normal(time.size))
+        warmth = 22.0 + 25.0 * (1.0 - np.exp(-time / 30.0)) + 0.1 * rng.standard_normal(time.size)
+        np.savetxt(
+            folder / "traces" / f"{row['run_id']}.csv",
+            np.column_stack([time, force, warmth]),
+            fmt=["%.2f", "%.1f", "%.2f"],
+            delimiter=",",
+            header="time [s],friction_force [N],temperature [degC]",
+            comments="",
+        )

@@ -7,6 +7,7 @@ import ctypes
 import os
 import resource
 import subprocess
+import sys
 import time
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
@@ -55,3 +56,20 @@ def run(words: Sequence[object], folder: Path | None = None, env: Mapping[str, s
 def _children() -> float:
     used = resource.getrusage(resource.RUSAGE_CHILDREN)  # to the microsecond, unlike os.times
     return used.ru_utime + used.ru_stime
+
+
+PEAK = (
+    "import resource, sys; from pathlib import Path; from pinscar.campaign.campaign import read_campaign; "
+    "from pinscar.decision.evaluate import evaluate_with_traces; "
+    "evaluate_with_traces(read_campaign(Path(sys.argv[1]))); "
+    "print(resource.getrusage(resource.RUSAGE_SELF).ru_maxrss)"
+)
+"""Reads a campaign with its traces, works them out, and tells the most memory that took [KiB]."""
+
+
+def peak_of_reading(folder: Path) -> float:
+    """Most memory of a process that reads a campaign and works its traces out [bytes]."""
+    done = subprocess.run(
+        [sys.executable, "-c", PEAK, str(folder)], capture_output=True, text=True, check=True
+    )
+    return 1024.0 * float(done.stdout)

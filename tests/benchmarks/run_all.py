@@ -1,8 +1,9 @@
 """All figures of speed, each a ratio measured in one run: python tests/benchmarks/run_all.py.
 
 Both sides of a ratio take turns, and their medians over the rounds are compared. It writes the table into
-DEVELOPERS.md and every single time into tests/benchmarks/figures.json, on an idle machine within 12 minutes:
-where that would not do, the slowest figures get fewer rounds, and the table says how many.
+DEVELOPERS.md and every single time into tests/benchmarks/figures.json, on an idle machine within 20 minutes:
+where that would not do, the slowest figures get fewer rounds, and the table says how many. Five rounds of all
+take an hour and a half: --minutes 90.
 """
 
 from __future__ import annotations
@@ -22,8 +23,8 @@ from pathlib import Path
 
 import computed
 import nbformat
-from large import large_campaign
-from measuring import run
+from large import add_traces, large_campaign
+from measuring import peak_of_reading, run
 
 from pinscar.bench.prepare import new_campaign
 from pinscar.shipped import shipped_folder
@@ -41,6 +42,20 @@ COMMAND = (
 )
 
 
+def seconds(value: float) -> str:
+    """Write a time.
+
+    Examples
+    --------
+    >>> seconds(12.34), seconds(0.01234), seconds(1.2e-6)
+    ('12.3 s', '12.3 ms', '1.2 µs')
+    """
+    for unit, size in (("s", 1.0), ("ms", 1e-3)):
+        if value >= size:
+            return f"{value / size:.3g} {unit}"
+    return f"{value / 1e-6:.3g} µs"
+
+
 @dataclass
 class Figure:
     """One ratio.
@@ -55,6 +70,8 @@ class Figure:
         Whether it is told how many times faster ours is, in place of the share of time it takes.
     note : str
         What else was measured.
+    told : callable
+        How a measured value is written; a time unless it says otherwise.
     """
 
     name: str
@@ -63,6 +80,7 @@ class Figure:
     note: str = ""
     ours: list[float] = field(default_factory=list)
     theirs: list[float] = field(default_factory=list)
+    told: Callable[[float], str] = seconds
 
     def row(self) -> str:
         """The line of the table; the range is that of the ratios of the single rounds."""
@@ -71,23 +89,9 @@ class Figure:
         ratio = other / one if self.times else one / other
         kind = " times" if self.times else ""
         return (
-            f"| {self.name} | {ratio:.3g}{kind} ({min(each):.3g} to {max(each):.3g}) | {seconds(one)}, "
-            f"{seconds(other)} | {len(each)} | {self.wanted} | {self.note} |"
+            f"| {self.name} | {ratio:.3g}{kind} ({min(each):.3g} to {max(each):.3g}) | {self.told(one)}, "
+            f"{self.told(other)} | {len(each)} | {self.wanted} | {self.note} |"
         )
-
-
-def seconds(value: float) -> str:
-    """Write a time.
-
-    Examples
-    --------
-    >>> seconds(12.34), seconds(0.01234), seconds(1.2e-6)
-    ('12.3 s', '12.3 ms', '1.2 µs')
-    """
-    for unit, size in (("s", 1.0), ("ms", 1e-3)):
-        if value >= size:
-            return f"{value / size:.3g} {unit}"
-    return f"{value / 1e-6:.3g} µs"
 
 
 class Clock:
@@ -260,12 +264,51 @@ def sizes(rounds: int, clock: Clock, scratch: Path) -> list[Figure]:
     return [figure for figure, *_ in cases.values()]
 
 
+FEW_TRACES, MORE_TRACES, ALL_TRACES = 200, 400, 10_000
+"""Traces that are read, and how many the memory is worked out for: reading all of them takes half an hour."""
+
+
+def traces(rounds: int, clock: Clock, scratch: Path) -> list[Figure]:
+    """Traces of a minute at 100 Hz, one a run: the most memory of the process that reads them."""
+    figure = Figure(
+        f"memory for {MORE_TRACES} traces of a minute at 100 Hz, to {FEW_TRACES}", "", told=megabytes
+    )
+    folders = []
+    for count in (MORE_TRACES, FEW_TRACES):
+        folders.append(large_campaign(scratch / f"traces-{count}", count))
+        add_traces(folders[-1], count)
+
+    def work(number: int) -> None:
+        del number
+        figure.ours.append(peak_of_reading(folders[0]))
+        figure.theirs.append(peak_of_reading(folders[1]))
+
+    clock.rounds(rounds, 0.2, work)
+    more, few = statistics.median(figure.ours), statistics.median(figure.theirs)
+    each = (more - few) / (MORE_TRACES - FEW_TRACES)
+    whole = more + max(each, 0.0) * (ALL_TRACES - MORE_TRACES)
+    figure.note = f"at this slope {megabytes(whole)} for {ALL_TRACES:,} traces; wanted 1 GiB"
+    return [figure]
+
+
+def megabytes(value: float) -> str:
+    """Write an amount of memory.
+
+    Examples
+    --------
+    >>> megabytes(310_400_000.0)
+    '310 MB'
+    """
+    return f"{value / 1e6:.0f} MB"
+
+
 PARTS: Mapping[str, Callable[[int, Clock, Path], list[Figure]]] = {
     "start": start,
     "together": together,
     "readers": readers,
     "report": report,
     "jobs": side_by_side,
+    "traces": traces,
     "sizes": sizes,
 }
 
@@ -313,7 +356,7 @@ def main() -> None:
     """Measure, print, and write the table."""
     words = argparse.ArgumentParser(description=__doc__.splitlines()[0])
     words.add_argument("--rounds", type=int, default=5)
-    words.add_argument("--minutes", type=float, default=12.0, help="time for all")
+    words.add_argument("--minutes", type=float, default=20.0, help="time for all")
     words.add_argument("--only", nargs="+", choices=list(PARTS), default=list(PARTS))
     words.add_argument("--dry", action="store_true", help="print only, write nothing")
     chosen = words.parse_args()
@@ -328,7 +371,14 @@ def main() -> None:
     if chosen.dry:
         return
     raw = [
-        {"what": one.name, "ours_s": one.ours, "theirs_s": one.theirs, "beside": one.note} for one in figures
+        {
+            "what": one.name,
+            "unit": "s" if one.told is seconds else "bytes",
+            "ours": one.ours,
+            "theirs": one.theirs,
+            "beside": one.note,
+        }
+        for one in figures
     ]
     RAW.write_text(json.dumps({"measured": head, "figures": raw}, indent=1) + "\n", encoding="utf-8")
     TABLE.write_text(put(TABLE.read_text(encoding="utf-8"), table(figures, head)), encoding="utf-8")

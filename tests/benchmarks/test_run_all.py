@@ -6,7 +6,7 @@ from pathlib import Path
 
 import pytest
 import run_all
-from large import large_campaign
+from large import add_traces, large_campaign
 from measuring import Taken
 from run_all import BEGIN, END, Clock, Figure, put, table
 
@@ -45,6 +45,24 @@ def test_large_campaigns_have_no_errors(tmp_path, runs, oils):
     assert campaign is not None, problems
     assert len(campaign.runs) == runs
     assert campaign.runs["lubricant"].nunique() == oils
+
+
+def test_traces_cover_their_runs(tmp_path):
+    folder = large_campaign(tmp_path / "c", 8)
+    add_traces(folder, 3, rate=2.0)
+    campaign, problems = check_all(folder, None)
+    assert campaign is not None, problems
+    assert sorted(campaign.traces) == ["n00000", "n00001", "n00002"]
+    assert campaign.traces["n00000"]["time"].max() == 59.5
+
+
+def test_memory_for_many_traces_is_told_at_the_slope_of_few(tmp_path, monkeypatch):
+    monkeypatch.setattr(run_all, "add_traces", lambda folder, count: None)
+    monkeypatch.setattr(run_all, "peak_of_reading", lambda folder: 1e6 * (200 + int(folder.name[7:]) / 100))
+    (figure,) = run_all.traces(1, Clock(10.0), tmp_path)
+    # 204 MB and 202 MB: a hundredth of one a trace, and 9600 more of them
+    assert "204 MB, 202 MB" in figure.row()
+    assert figure.note.startswith("at this slope 300 MB for 10,000 traces")
 
 
 @pytest.mark.parametrize("part", ["start", "report", "jobs", "sizes"])

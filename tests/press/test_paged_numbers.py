@@ -1,4 +1,4 @@
-"""`pinscar verify` on a table that shows some runs and pages through all: the block of all rows counts too."""
+"""`pinscar verify` on a table that shows some runs and pages through all: the block of all rows counts."""
 
 import pytest
 

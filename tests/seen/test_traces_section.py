@@ -131,7 +131,7 @@ def bare(time: list[float], force: list[float]) -> trace_chart.TraceDrawn:
         duration=60.0,
         ambient=math.nan,
         wear_volume=50e-9,
-        trace=frame,
+        kept=frame,
         zero=zero,
         energy=energy,
         force_gaps=(),

@@ -42,11 +42,14 @@ def visible(text: str, *, layout: bool = True) -> str:
     >>> visible("R-10\u202e12\x1b[2J\udcff"), visible("Öl µ°2²")
     ('R-10[U+202E]12[U+001B][2J[0xFF]', 'Öl µ°2²')
     """
+    odd = _ODD if layout else _ODD_IN_LINE
+    if not odd.search(text):
+        return text
 
     def shown(match: re.Match[str]) -> str:
         return match[0] if _is_shown(text, match.start(), layout=layout) else code_of(match[0])
 
-    return (_ODD if layout else _ODD_IN_LINE).sub(shown, text)
+    return odd.sub(shown, text)
 
 
 def _is_shown(text: str, place: int, *, layout: bool) -> bool:

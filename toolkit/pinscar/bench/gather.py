@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import os
 from codecs import BOM_UTF8
-from collections.abc import Callable, Iterator, Mapping
+from collections.abc import Callable, Container, Iterator, Mapping
 from dataclasses import asdict, dataclass
 from pathlib import Path
 from typing import Any
@@ -369,19 +369,19 @@ def _half_width(heard: QuietHeard) -> float | None:
 
 def _temperatures(folder: Path, runs: pd.DataFrame) -> Iterator[Found]:
     traces, problems = read_traces(folder, runs)
-    files = trace_files(folder)
+    files, refused = trace_files(folder), set[str]()
     wrong = {one.file: one for one in reversed(problems) if one.severity is Severity.ERROR}
     for run_id, file in files.items():
         if file in wrong and run_id in set(runs["run_id"]):
-            traces.pop(run_id, None)
+            refused.add(run_id)
             for name in ("peak_temperature", "ambient_temperature"):
                 yield LeftBlank(run_id=run_id, column=name, source=file, reason=wrong[file].message)
     blank = runs.assign(peak_temperature=float("nan"), ambient_temperature=float("nan"))
-    warmings = _warmings(runs, traces)
+    warmings = _warmings(runs, traces, refused)
     read = add_trace_temperatures(blank, warmings)
     own = runs.set_index("run_id")
     for run in read.to_dict("records"):
-        if run["run_id"] not in traces:
+        if run["run_id"] not in warmings:
             continue
         file = files[run["run_id"]]
         for name in ("peak_temperature", "ambient_temperature"):
@@ -411,9 +411,11 @@ def _temperatures(folder: Path, runs: pd.DataFrame) -> Iterator[Found]:
                 )
 
 
-def _warmings(runs: pd.DataFrame, traces: Mapping[str, pd.DataFrame]) -> dict[str, Warming | None]:
+def _warmings(
+    runs: pd.DataFrame, traces: Mapping[str, pd.DataFrame], refused: Container[str]
+) -> dict[str, Warming | None]:
     durations = dict(zip(runs["run_id"], runs["duration"], strict=True))
-    return {name: warming_of(trace, durations[name]) for name, trace in traces.items()}
+    return {name: warming_of(traces[name], durations[name]) for name in traces if name not in refused}
 
 
 def _write(path: Path, text: str, encoding: str) -> None:

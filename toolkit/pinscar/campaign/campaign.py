@@ -200,7 +200,7 @@ def _check(
         problems += found + check_evidence(folder, list(frames[0]["run_id"]))
     problems += check_fling_card(file.rig if file else None, evidence_files(folder))
     traces, found = read_traces(folder, frames[0] if frames else None)
-    problems = drop_answered([*problems, *found], traces)
+    problems = drop_answered([*problems, *found], traces.measured)
     others = file if with_others else None
     control = _read_others(folder, hashes, "control", others.campaign.control, problems) if others else ()
     history = _read_others(folder, hashes, "history", others.campaign.history, problems) if others else ()

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass, field
 from pathlib import Path
 
@@ -39,9 +40,10 @@ class Campaign:
         Header of each column of the runs that the file has, as written there.
     control : tuple of Campaign
         The campaigns of reference-oil checks that campaign.toml names, without their own.
-    traces : dict of str to DataFrame
-        By run_id, of the included runs that have one: ``time`` [s], ``friction_force`` [N],
-        ``motor_power`` [W], ``temperature`` [K]; NaN where a reading is missing.
+    traces : mapping of str to DataFrame
+        By run_id, of the included runs that have one; of very many, all but the first are read from their
+        files when they are asked for (`pinscar.campaign.traces.Traces`). ``time`` [s],
+        ``friction_force`` [N], ``motor_power`` [W], ``temperature`` [K]; NaN where a reading is missing.
     history : tuple of Campaign
         The earlier campaigns that campaign.toml names, without their own.
     reference_history : tuple of Campaign
@@ -58,6 +60,6 @@ class Campaign:
     inputs: dict[str, str]
     headers: dict[str, str] = field(default_factory=dict)
     control: tuple[Campaign, ...] = ()
-    traces: dict[str, pd.DataFrame] = field(default_factory=dict)
+    traces: Mapping[str, pd.DataFrame] = field(default_factory=dict)
     history: tuple[Campaign, ...] = ()
     reference_history: tuple[Campaign, ...] = ()

@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 import itertools
-from collections.abc import Mapping, Sequence
+from collections.abc import Collection, Iterator, Mapping, Sequence
+from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
@@ -18,6 +19,7 @@ from pinscar.campaign.frames import read_frame, rows_of
 from pinscar.campaign.headers import split_header
 from pinscar.campaign.parquet import read_parquet
 from pinscar.campaign.tables import read_csv
+from pinscar.errors import RunError
 from pinscar.problems import Problem
 
 READINGS = ("friction_force", "motor_power", "temperature")
@@ -48,6 +50,53 @@ DIFFER = 5.0
 """Difference of the typed peak temperature and the trace's [K] without a warning."""
 
 
+KEPT_BYTES = 32 * 1024 * 1024
+"""Traces that are kept once they are read; later ones are read again when they are asked for [bytes]."""
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Traces(Mapping[str, pd.DataFrame]):
+    """Traces by run, of which only the first take memory: a large campaign has more of them than that holds.
+
+    Attributes
+    ----------
+    files : mapping of str to tuple
+        Path and name of the file of each run.
+    kept : mapping of str to DataFrame
+        Those that are in memory.
+    measured : frozenset of str
+        Columns of which some trace has more than one value.
+
+    Examples
+    --------
+    >>> traces = Traces({"a": (Path("a.csv"), "traces/a.csv")}, {"a": pd.DataFrame({"time": [0.0, 1.0]})})
+    >>> list(traces), len(traces["a"])
+    (['a'], 2)
+    """
+
+    files: Mapping[str, tuple[Path, str]]
+    kept: Mapping[str, pd.DataFrame]
+    measured: frozenset[str] = frozenset()
+
+    def __getitem__(self, run_id: str) -> pd.DataFrame:
+        """Return a trace, read once more where it is not kept."""
+        if run_id in self.kept:
+            return self.kept[run_id]
+        path, name = self.files[run_id]
+        frame, problems = read_trace(path, name)
+        if frame is None:
+            raise RunError(f"{name} was read before, and can't be read now: {problems[0].message}")
+        return frame
+
+    def __iter__(self) -> Iterator[str]:
+        """List the runs."""
+        return iter(self.files)
+
+    def __len__(self) -> int:
+        """Count the traces."""
+        return len(self.files)
+
+
 def trace_files(folder: Path) -> dict[str, str]:
     """List the traces by run; of two of a run the csv file, as the warning of the second says.
 
@@ -60,29 +109,37 @@ def trace_files(folder: Path) -> dict[str, str]:
     return {Path(name).stem: name for name in reversed(names)}
 
 
-def read_traces(folder: Path, runs: pd.DataFrame | None) -> tuple[dict[str, pd.DataFrame], list[Problem]]:
-    """Read the traces of the included runs.
+def read_traces(folder: Path, runs: pd.DataFrame | None) -> tuple[Traces, list[Problem]]:
+    """Read the traces of the included runs, one at a time.
 
     Readings may be irregular in time and have gaps; a blank cell is a missing reading. Columns that
     pinscar doesn't know are left out, whatever stands in them, as a recorder writes what it likes.
 
     Examples
     --------
-    >>> read_traces(Path("nowhere"), None)
+    >>> traces, problems = read_traces(Path("nowhere"), None)
+    >>> dict(traces), problems
     ({}, [])
     """
     counted = None if runs is None else {one["run_id"]: one for one in rows_of(runs) if not one["excluded"]}
-    traces: dict[str, pd.DataFrame] = {}
+    files: dict[str, tuple[Path, str]] = {}
+    kept: dict[str, pd.DataFrame] = {}
+    measured: set[str] = set()
     problems: list[Problem] = []
+    room = KEPT_BYTES
     for run_id, name in sorted(trace_files(folder).items(), key=lambda item: item[1]):
         if counted is not None and run_id not in counted:
             continue  # a trace without a run was already reported
         frame, found = read_trace(folder / name, name)
         if frame is not None:
-            traces[run_id] = frame
+            files[run_id] = (folder / name, name)
+            measured |= {column for column in READINGS if frame[column].notna().sum() > 1}
+            room -= int(frame.memory_usage().sum())
+            if room >= 0:
+                kept[run_id] = frame
             found += [] if counted is None or found else check_trace(frame, counted[run_id], name)
         problems += condense(found)
-    return traces, problems
+    return Traces(files, kept, frozenset(measured)), problems
 
 
 def read_trace(path: Path, name: str) -> tuple[pd.DataFrame | None, list[Problem]]:
@@ -230,19 +287,15 @@ def _temperature(within: pd.DataFrame, run: Mapping[str, Any], name: str) -> lis
     return [warning("trace-temperature-differs", name, message, mend, column="temperature")]
 
 
-def drop_answered(problems: Sequence[Problem], traces: Mapping[str, pd.DataFrame]) -> list[Problem]:
-    """Take out the warning that no run has data for a response where traces have them.
+def drop_answered(problems: Sequence[Problem], measured: Collection[str]) -> list[Problem]:
+    """Take out the warning that no run has data for a response where traces have measured it.
 
     Examples
     --------
     >>> drop_answered([warning("response-without-data", "campaign.toml", "m", "n", value="temperature_rise")],
-    ...               {"1": pd.DataFrame({"temperature": [295.0, 310.0]})})
+    ...               {"temperature"})
     []
     """
     sources = {**TRACED, "temperature_rise": "temperature"}
-    measured = {
-        response
-        for response, column in sources.items()
-        if any(column in one and one[column].notna().sum() > 1 for one in traces.values())
-    }
-    return [one for one in problems if not (one.code == "response-without-data" and one.value in measured)]
+    answered = {response for response, column in sources.items() if column in measured}
+    return [one for one in problems if not (one.code == "response-without-data" and one.value in answered)]

@@ -7,8 +7,9 @@ what the drive takes for itself is not known.
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
+from functools import partial
 from typing import Any
 
 import numpy as np
@@ -16,6 +17,7 @@ import pandas as pd
 from numpy.typing import NDArray
 
 from pinscar.campaign.columns import UNLOADED
+from pinscar.campaign.traces import Traces
 from pinscar.contact.heat import TraceFriction, friction_from_trace
 from pinscar.contact.wear import FrictionEnergy, friction_energy
 from pinscar.evidence.bridge import Bridge, bridges, mean_over
@@ -286,8 +288,11 @@ class RunTrace:
         Temperature that was typed as that of the room [K]; NaN where it was not.
     wear_volume : float
         Wear volume of the run [m^3]; NaN where the scar was not measured.
-    trace : DataFrame
-        ``time`` [s], ``temperature`` [K] and ``friction_force`` [N], its zero taken off.
+    kept : DataFrame or None
+        ``time`` [s], ``temperature`` [K] and ``friction_force`` [N], its zero taken off; None where it takes
+        too much memory to keep, as the trace of every run of a large campaign.
+    again : callable or None
+        What makes it anew then.
     zero : ForceZero
         The zero of the force.
     energy : FrictionEnergy or None
@@ -308,13 +313,23 @@ class RunTrace:
     duration: float
     ambient: float
     wear_volume: float
-    trace: pd.DataFrame
+    kept: pd.DataFrame | None
     zero: ForceZero
     energy: FrictionEnergy | None
     force_gaps: tuple[Gap, ...]
     force_spikes: int
     warming: Warming | None
     phases: tuple[FrictionPhase, ...] = ()
+    again: Callable[[], pd.DataFrame] | None = None
+
+    @property
+    def trace(self) -> pd.DataFrame:
+        """The trace itself, read once more where it was not kept."""
+        if self.kept is not None:
+            return self.kept
+        if self.again is None:
+            raise ValueError(f"the trace of {self.run_id} was neither kept, nor can it be read again")
+        return self.again()
 
     @property
     def rise(self) -> float:
@@ -339,12 +354,27 @@ class RunTrace:
 def run_traces(
     runs: pd.DataFrame, load_steps: pd.DataFrame, traces: Mapping[str, pd.DataFrame]
 ) -> tuple[RunTrace, ...]:
-    """Read every trace of the runs, each once."""
-    return tuple(
-        _run_trace(run, load_steps[load_steps["run_id"] == run["run_id"]], traces[run["run_id"]])
-        for run in runs.to_dict("records")
-        if run["run_id"] in traces
-    )
+    """Read every trace of the runs, one at a time; those that the campaign keeps are kept here too."""
+    kept = traces.kept if isinstance(traces, Traces) else traces
+    found = []
+    for run in runs.to_dict("records"):
+        name = run["run_id"]
+        if name not in traces:
+            continue
+        steps = load_steps[load_steps["run_id"] == name]
+        told = _run_trace(run, steps, traces[name])
+        found.append(
+            told if name in kept else replace(told, kept=None, again=partial(_anew, run, steps, traces))
+        )
+    return tuple(found)
+
+
+def _anew(
+    run: Mapping[Any, Any], load_steps: pd.DataFrame, traces: Mapping[str, pd.DataFrame]
+) -> pd.DataFrame:
+    largest = float(np.nanmax([run["load"], *load_steps["load"]]))
+    starts = load_steps["start"].to_list()
+    return with_zero_taken_off(traces[run["run_id"]], float(run["duration"]), largest, starts)[0]
 
 
 def _run_trace(run: Mapping[Any, Any], load_steps: pd.DataFrame, trace: pd.DataFrame) -> RunTrace:
@@ -360,7 +390,7 @@ def _run_trace(run: Mapping[Any, Any], load_steps: pd.DataFrame, trace: pd.DataF
         duration=duration,
         ambient=float(run["ambient_temperature"]),
         wear_volume=float(run["wear_volume"]),
-        trace=corrected,
+        kept=corrected,
         zero=zero,
         energy=energy_of(corrected, zero, run, load_steps),
         force_gaps=find_gaps(times, 0.0, duration) if times.size else (),

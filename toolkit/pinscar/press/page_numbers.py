@@ -138,7 +138,7 @@ class _Tables(HTMLParser):
 
 
 def _decoded(data: str, words: Sequence[str]) -> list[list[str]]:
-    """Read the block of all rows of a table as `markup.all_rows` writes it; nothing where it is no such block.
+    """Read the block of all rows as `markup.all_rows` writes it; nothing where it is no such block.
 
     Examples
     --------

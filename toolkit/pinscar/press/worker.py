@@ -51,7 +51,7 @@ class Steps:
     >>> steps.cell(11)
     11/42 cell 12 of 40
     >>> steps.pdf()
-    41/42 setting the PDF
+    41/42 page done, setting the PDF
     """
 
     def __init__(self, cells: int, *, pdf: bool, tell: Callable[[Mapping[str, Any]], None]) -> None:
@@ -73,8 +73,8 @@ class Steps:
         self._step(self._cells, "laying out the page")
 
     def pdf(self) -> None:
-        """Tell that the PDF is being set."""
-        self._step(self._cells + 1, "setting the PDF")
+        """Tell that the page is done, and the PDF is being set; both are put in place together."""
+        self._step(self._cells + 1, "page done, setting the PDF")
 
     def _step(self, done: int, text: str) -> None:
         self._tell({"done": done, "of": self._all, "text": text})
