@@ -1,6 +1,6 @@
 """How likely an accepted scar is off by less than 5 %: fits the table in ``pinscar/evidence/scar_score.py``.
 
-Run it from the repository's root: ``python tests/benchmarks/scar_score.py --count 12``. Pictures of two
+Run it from the repository's root: ``python tests/benchmarks/scar_score.py --count 30``. Pictures of two
 renderers and of the demo's, with seeds that no limit was set with, are read; a logistic curve of what a fit
 tells about itself is laid through whether both axes were within 5 % of the truth. ``--check FILE`` takes the
 readings that ``scar_table.py --json FILE`` kept of other pictures and tells how well the scores hold there.
@@ -73,7 +73,7 @@ def diagram(scores: np.ndarray, right: np.ndarray) -> list[str]:
 
 def main() -> int:
     parser = argparse.ArgumentParser(description=__doc__.splitlines()[0])
-    parser.add_argument("--count", type=int, default=12)
+    parser.add_argument("--count", type=int, default=30)
     parser.add_argument("--check", type=Path, nargs="*")
     parser.add_argument("--keep", type=Path)
     chosen = parser.parse_args()
