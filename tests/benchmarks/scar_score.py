@@ -1,10 +1,10 @@
 """How likely an accepted scar is off by less than 5 %: fits the table in ``pinscar/evidence/scar_score.py``.
 
 Run it from the repository's root: ``python tests/benchmarks/scar_score.py --count 30``. Pictures of two
-renderers and of the demo's are read; a logistic curve of what a fit tells about itself is laid through whether
-both axes were within 5 % of the truth. Rims that are seen too little to be accepted are among them, so that
-there are more errors to learn from. ``--check FILE`` takes the readings that ``scar_table.py --json FILE`` kept
-of other pictures and tells how well the scores hold there.
+renderers and of the demo's are read; a logistic curve of what a fit tells about itself is laid through
+whether both axes were within 5 % of the truth. Rims that are seen too little to be accepted are among them,
+so that there are more errors to learn from. ``--check FILE`` takes the readings that
+``scar_table.py --json FILE`` kept of other pictures and tells how well the scores hold there.
 """
 
 from __future__ import annotations

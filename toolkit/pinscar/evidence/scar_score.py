@@ -14,8 +14,8 @@ SLOPES = (5.462, 0.314, -1.048, 0.846)
 
 Made by ``python tests/benchmarks/scar_score.py --count 30`` from 462 rendered pictures, 10 of them off by
 more than 5 %. So few errors fix the slopes only roughly; the prior of the fit holds them back. Share and
-roughness of the outline, and the marks outside of the rim, were tried beside these and told nothing more (tenfold
-cross-validation). The limits on how much of a rim must be seen were set on the same pictures.
+roughness of the outline, and the marks outside of the rim, were tried beside these and told nothing more
+(tenfold cross-validation). The limits on how much of a rim must be seen were set on the same pictures.
 """
 
 
