@@ -22,8 +22,8 @@ def _module(name):
     return module
 
 
-relief, painted, strokes, others, blank = (
-    _module(one) for one in ("relief", "painted", "strokes", "not_scars", "blank_pins")
+relief, painted, strokes, lit, others, blank = (
+    _module(one) for one in ("relief", "painted", "strokes", "lit_surface", "not_scars", "blank_pins")
 )
 
 
@@ -47,6 +47,35 @@ def test_a_scar_is_read_whose_step_of_brightness_turns_or_is_none(tone):
     reading = measure_scar(picture, 1.0)
     assert reading.accepted
     assert off(reading, truths[0]) < 0.05
+
+
+@pytest.mark.parametrize("kind", ["ring light", "side lamp", "defocus"])
+def test_a_scar_on_a_lit_surface_is_read(kind):
+    picture, (length, width, area) = lit.lit_picture(2, kind)
+    reading = measure_scar(picture, 1.0)
+    assert reading.accepted
+    assert (reading.length, reading.width) == pytest.approx((length, width), rel=0.05)
+    assert reading.area == pytest.approx(area, rel=0.07)
+
+
+@pytest.mark.parametrize("kind", lit.NO_SCAR)
+def test_a_lit_surface_without_a_scar_or_with_two_is_refused(kind):
+    assert refused(lit.lit_picture(0, kind)[0])
+
+
+@pytest.mark.parametrize("seed", [10, 18])
+def test_an_outline_that_follows_a_grinding_mark_is_refused_or_right(seed):
+    """Beyond a flat end a mark of the grinding looks like an end; ground pin lies between the two."""
+    picture, truths = painted.painted_picture(seed, shape="flat")
+    reading = measure_scar(picture, 1.0)
+    assert not reading.accepted or off(reading, truths[0]) < 0.05
+
+
+def test_a_second_scar_whose_rim_hardly_shows_is_not_overlooked():
+    picture, _ = painted.painted_picture(18, second=True)
+    reading = measure_scar(picture, 1.0)
+    assert not reading.accepted
+    assert "more than one oval" in reading.reason
 
 
 @pytest.mark.parametrize("shape", ["teardrop", "flat"])
@@ -115,7 +144,7 @@ def test_no_photograph_of_other_things_is_read():
 
 @pytest.mark.slow
 def test_no_photograph_at_all_is_read():
-    for name, picture in others.photographs().items():
+    for name, picture in others.turned_and_cut(others.photographs()):
         assert refused(picture), name
 
 

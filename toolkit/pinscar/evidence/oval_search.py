@@ -7,6 +7,7 @@ to where they fit best, all of them at once.
 from __future__ import annotations
 
 from itertools import product
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
@@ -69,7 +70,7 @@ def sector_steps(
     for outer in range(3, 6):
         steps -= values[:, outer]
     steps /= 3
-    return steps
+    return np.asarray(steps)
 
 
 def _around(ellipses: FloatArray, band: float, sectors: int) -> tuple[FloatArray, FloatArray]:
@@ -117,7 +118,7 @@ def between_points(features: FloatArray, rows: FloatArray, columns: FloatArray) 
     np.minimum(left, wide - 2, out=left)
     down, right = rows - top, columns - left
     outside = (np.abs(down - 0.5) > 0.5) | (np.abs(right - 0.5) > 0.5)
-    # In the type of the layers: single precision is enough for a search, and takes half the time.
+    # In the type of the layers, which is single precision while ovals are searched.
     down = np.where(outside, np.nan, down).astype(features.dtype)[..., None]
     right = right.astype(features.dtype)[..., None]
     corner = top * wide + left
@@ -130,7 +131,7 @@ def between_points(features: FloatArray, rows: FloatArray, columns: FloatArray) 
     lower -= upper
     lower *= down
     lower += upper
-    return lower
+    return np.asarray(lower)
 
 
 def evenness(steps: FloatArray) -> FloatArray:
@@ -225,12 +226,20 @@ def grid_of_ovals(features: FloatArray, direction: float) -> tuple[FloatArray, F
     offsets = np.repeat(beside[:, GLANCE], counts, axis=0)
     centres = (ovals[:, 1].astype(np.intp) + margin) * wide + ovals[:, 0].astype(np.intp) + margin
     offsets += centres[:, None, None]
-    steps = np.stack([one.take(offsets[:, 0]) - one.take(offsets[:, 1]) for one in padded.reshape(layers, -1)])
+    steps = np.stack(
+        [one.take(offsets[:, 0]) - one.take(offsets[:, 1]) for one in padded.reshape(layers, -1)]
+    )
     glanced = _glance(steps) * _room(ovals)
     # The whole look at the likely ones only; an unlikely one never becomes the best.
     ovals = ovals[_likely(ovals, glanced, rows, columns)]
-    steps = sector_steps(features.astype(np.float32), ovals, 0.25, COARSE)
+    steps = sector_steps(_single(features), ovals, 0.25, COARSE)
     return ovals, evenness(steps) * _room(ovals)
+
+
+def _single(features: FloatArray) -> FloatArray:
+    """Turn layers to single precision, which is enough for a search and takes half the time."""
+    single: NDArray[Any] = features.astype(np.float32)
+    return single
 
 
 def _glance(steps: NDArray[np.float32]) -> FloatArray:
@@ -386,7 +395,7 @@ def settled(features: FloatArray, starts: FloatArray) -> list[tuple[Ellipse, flo
     """
     if not len(starts):
         return []
-    moves, layers = _moves(), features.astype(np.float32)
+    moves, layers = _moves(), _single(features)
     now, step = starts.copy(), np.full(len(starts), 0.16)
     scale = np.column_stack(
         [starts[:, 3], starts[:, 3], starts[:, 2], starts[:, 3], np.full(len(starts), 1.0)]

@@ -47,7 +47,7 @@ class ScarReading:
     accepted : bool
         Whether the numbers may be used.
     score : float
-        Quality from 0 to 1; accepted from 0.5.
+        Quality from 0 to 1; accepted from 0.85.
     reason : str
         Why it must be read by hand; empty where accepted.
     length, width : float or None
@@ -250,13 +250,20 @@ def _best_fit(brightness: FloatArray, direction: float, seed: int) -> Found | No
     others = _rough(picture, np.array(starts).reshape(-1, 5), only_worn=True)
     rest += _finished([rim for rim in others if worn(rim.ellipse, picture.excess) > 0], picture)
     rival = max((one[2].score for one in rest if _apart(one[0].ellipse, e)), default=0.0)
-    # An oval that is as surely worn is a second scar, however poorly its outline could be traced.
-    as_worn = any(worn(rim.ellipse, picture.excess) >= 1 and _apart(rim.ellipse, e) for rim in others)
+    # An oval that is as surely worn and not much narrower, which streaks of oil are, is a second scar,
+    # however poorly its outline could be traced.
+    as_worn = any(
+        worn(rim.ellipse, picture.excess) >= 1
+        and _apart(rim.ellipse, e)
+        and min(rim.ellipse.a, rim.ellipse.b) > AS_WIDE * min(e.a, e.b)
+        for rim in others
+    )
     return best[0], best[1], replace(best[2], alone=1.0 if rival < RIVAL and not as_worn else 0.0)
 
 
-RIVAL = 0.35
-"""Score of another oval from which it could be the scar as well."""
+RIVAL, AS_WIDE = 0.35, 0.6
+"""Score of another oval from which it could be the scar as well; and its least width, over that of the first,
+from which it could be so for its wear alone."""
 
 
 def _apart(one: Ellipse, other: Ellipse) -> bool:
@@ -298,7 +305,8 @@ def _enlarged(oval: Ellipse, block: int) -> Ellipse:
 
 def _finished(rims: list[Rim], picture: _Prepared) -> list[Found]:
     """Trace rough rims to the end; the best first."""
-    shape, done = picture.brightness.shape, []
+    shape = picture.brightness.shape
+    done: list[Found] = []
     likely = [rim for rim in rims if worn(rim.ellipse, picture.excess) > 0]
     for rim in likely[:TRACED] or rims[:1]:
         if any(_sure(other) and not _apart(other[0].ellipse, rim.ellipse) for other in done):
