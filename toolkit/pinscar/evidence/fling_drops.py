@@ -56,6 +56,9 @@ left then, and in any case [1]."""
 HALOED, HALO_REACH = (2.0, 1.25), (2.0e-3, 0.6e-3)
 """Loss of light of a stain, over the least that is seen, from which on pale places so near to it [m] are its
 halo."""
+WHOLE = 1.5
+"""Loss of light of a stain, over the least that is seen, from which on its shape is whole: of a paler drop
+only shreds may be seen, which look like strokes."""
 SMALLEST_PALE = 0.4e-6
 """Least pale place that counts [m²]."""
 
@@ -150,7 +153,7 @@ def find_stains(card: FlatCard, rim: int, blur: float = 0.0) -> Stains:
     inner[rim : rows - rim, rim : columns - rim] = True
     seen = (smooth > limit) & inner
     regions = [one for one in regionprops(label(seen), intensity_image=smooth) if one.area >= SMALLEST_DROP]
-    strokes = [one for one in regions if is_mark(one, card.point)]
+    strokes = [one for one in regions if _stands_out(one, limit, WHOLE) and is_mark(one, card.point)]
     left = {one.label for one in strokes}
     strokes += of_the_same_pen(strokes, [one for one in regions if one.label not in left], card.point)
     left = {one.label for one in strokes}
