@@ -285,7 +285,7 @@ MARGIN = 0.01
 """Rim of the card that isn't looked at, as a share of its longer side: cut edges cast shadows."""
 CORNER = 0.5
 """Least standard uncertainty of where an edge of the card lies [points of the picture]."""
-UNSURE_HALO = 0.4
+UNSURE_HALO = 0.5
 """Standard uncertainty of what is taken away as the work of a halo, as a share of it: set on rendered
 cards."""
 UNSURE_MARKS = 0.1
