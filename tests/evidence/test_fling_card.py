@@ -245,6 +245,16 @@ def test_few_pale_drops_are_refused_and_no_zero(render_card):
     assert "a little darker than the paper" in found.reason
 
 
+def test_shreds_of_a_pale_drop_are_no_stroke(render_card):
+    rng = np.random.default_rng([32, 913])
+    look = render_card.CardLook(noise=rng.uniform(0.004, 0.02), blur=rng.uniform(0.6, 1.6))
+    drops = render_card.drawn_drops(rng, 11.0)
+    drops = replace(drops, depths=rng.uniform(0.12, 0.3) * drops.depths)
+    found = read_fling_card(render_card.photograph(look, drops, rng), LONG, SHORT)
+    # one drop of 20 mm², hardly darker than the paper: no clean card with a fibre on it
+    assert not found.accepted
+
+
 def test_specks_beside_a_fibre_are_oil_and_beside_three_strokes_are_writing():
     card = np.zeros((60, 120))
     for row in (10, 20, 30):

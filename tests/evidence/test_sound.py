@@ -295,3 +295,31 @@ def test_one_product_with_the_spectrum_is_the_filter_run_both_ways():
     found = band_level(noise, RATE, weighted=False).level
     # the first and last frames differ, since the two begin differently
     assert np.allclose(found[3:-3], wanted[3:-3], atol=0.01)
+
+
+def longer_than_the_run(seed, before, after, loud=10.0):
+    """A run of 60 s with the drive off before and after: only the room is heard there."""
+    rng = np.random.default_rng([7, seed])
+    room = 0.002 * rng.standard_normal(round((before + DURATION + after) * RATE))
+    room[round(before * RATE) : round((before + DURATION) * RATE)] += recording(
+        Run(seed, quiet=30.0 + seed, contrast=loud)
+    )
+    return room
+
+
+@pytest.mark.parametrize("seed", range(3))
+def test_a_recording_that_began_before_the_run_is_counted_from_where_the_noise_sets_in(seed):
+    heard = hear_quiet(longer_than_the_run(seed, 7.0 + seed, 11.0), RATE, DURATION)
+    assert heard.accepted
+    # the start is heard to a few frames of 0.1 s
+    assert heard.quiet_time == pytest.approx(30.0 + seed, abs=0.6)
+    assert heard.low <= 30.0 + seed <= heard.high
+    assert f"began {7 + seed}." in heard.note or f"began {6 + seed}." in heard.note
+
+
+def test_a_trial_before_the_run_leaves_its_start_unsure():
+    sound = longer_than_the_run(1, 20.0, 5.0)
+    sound[2 * RATE : 8 * RATE] = sound[25 * RATE : 31 * RATE]
+    heard = hear_quiet(sound, RATE, DURATION)
+    assert not heard.accepted
+    assert "isn't heard for sure" in heard.reason

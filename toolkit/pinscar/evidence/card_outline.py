@@ -7,9 +7,9 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 from scipy.ndimage import gaussian_filter, map_coordinates
+from scipy.spatial import ConvexHull
 from skimage.filters import threshold_otsu
 from skimage.measure import label, regionprops
-from skimage.morphology import convex_hull_image
 from skimage.transform import ProjectiveTransform, warp
 
 from pinscar.evidence.recorder import robust_sd
@@ -25,6 +25,9 @@ LEVELS = (0.2, 0.35, 0.5, 0.65)
 """Where the card's edge is first looked for, from bench to paper: low, since a part may lie in shadow."""
 PLACES, REACH = 80, 8.0
 """Places on a side where the edge is found, and how far it is looked for [points]."""
+BETWEEN, SMOOTHING = 0.5, 0.7
+"""Steps across the edge [points], and the standard deviation of the bell that its profile is smoothed by
+[steps]."""
 STRAIGHT = 0.6
 """Least share of the places that must lie on one straight line."""
 
@@ -111,8 +114,10 @@ def _rough_corners(light: NDArray[np.bool_]) -> FloatArray:
     low, left, high, right = largest.bbox
     if min(low, left) == 0 or high == light.shape[0] or right == light.shape[1]:
         raise ValueError("the card's four corners are not all in the picture")
-    hull = convex_hull_image(largest.image)
-    rows, columns = np.nonzero(hull)
+    rows, columns = _row_ends(largest.image)
+    ways = 0.5 * np.array([[1, 0], [-1, 0], [0, 1], [0, -1]])
+    around = (np.column_stack([columns, rows])[:, None] + ways).reshape(-1, 2)
+    convex = float(ConvexHull(around).volume)
     rows, columns = rows + low, columns + left
     ends = [(columns + rows).argmin(), (columns - rows).argmax()]
     ends += [(columns + rows).argmax(), (columns - rows).argmin()]
@@ -121,9 +126,17 @@ def _rough_corners(light: NDArray[np.bool_]) -> FloatArray:
     corners = np.column_stack([columns[ends], rows[ends]]).astype(float) + out
     x, y = corners.T
     area = 0.5 * abs(float(x @ np.roll(y, -1) - y @ np.roll(x, -1)))
-    if not FULLEST < hull.sum() / max(area, 1.0) < 1 / FULLEST:
+    if not FULLEST < convex / max(area, 1.0) < 1 / FULLEST:
         raise ValueError("something lies over an edge of the card, so that its corners are not sure")
     return corners
+
+
+def _row_ends(image: NDArray[np.bool_]) -> tuple[NDArray[np.int64], NDArray[np.int64]]:
+    """Rows and columns of the first and last place of each row: all that a convex outline can touch."""
+    rows = np.flatnonzero(image.any(axis=1))
+    first = image[rows].argmax(axis=1)
+    last = image.shape[1] - 1 - image[rows, ::-1].argmax(axis=1)
+    return np.tile(rows, 2), np.concatenate([first, last])
 
 
 def _on_straight_edges(brightness: FloatArray, corners: FloatArray) -> CardOutline:
@@ -146,11 +159,11 @@ def _edge_places(brightness: FloatArray, start: FloatArray, end: FloatArray) -> 
     """Places half way between paper and bench along a side, and how wide the edge is there."""
     along = (end - start) / np.hypot(*(end - start))
     out = np.array([along[1], -along[0]])
-    steps = np.arange(-REACH, REACH + 0.1, 0.5)
+    steps = np.arange(-REACH, REACH + 0.1, BETWEEN)
     feet = start + np.linspace(0.04, 0.96, PLACES)[:, None] * (end - start)
     points = feet[:, None, :] + steps[None, :, None] * out
     values = map_coordinates(brightness, [points[..., 1], points[..., 0]], order=1, mode="nearest")
-    values = gaussian_filter(values, (0.5, 0.7))
+    values = gaussian_filter(values, (0.5, SMOOTHING))
     paper, bench = np.median(values[:, :8], axis=1), np.median(values[:, -8:], axis=1)
     depth = paper - bench
     steep = depth > max(0.3 * float(np.median(depth)), 0.02)
@@ -159,8 +172,9 @@ def _edge_places(brightness: FloatArray, start: FloatArray, end: FloatArray) -> 
     share = (values[steep] - bench[steep, None]) / depth[steep, None]
     crossings = {level: _last_above(share, steps, level) for level in (0.25, 0.5, 0.75)}
     places = feet[steep] + crossings[0.5][:, None] * out
-    # A quarter to three quarters of a bell-shaped blur are 1.349 standard deviations.
-    return places, np.abs(crossings[0.25] - crossings[0.75]) / 1.349
+    # A quarter to three quarters of a bell-shaped blur are 1.349 standard deviations; SMOOTHING is our own.
+    widths = np.abs(crossings[0.25] - crossings[0.75]) / 1.349
+    return places, np.sqrt(np.maximum(widths**2 - (SMOOTHING * BETWEEN) ** 2, 0.0))
 
 
 def _last_above(share: FloatArray, steps: FloatArray, level: float) -> FloatArray:

@@ -285,6 +285,9 @@ MARGIN = 0.01
 """Rim of the card that isn't looked at, as a share of its longer side: cut edges cast shadows."""
 CORNER = 0.5
 """Least standard uncertainty of where an edge of the card lies [points of the picture]."""
+UNSURE_HALO = 0.5
+"""Standard uncertainty of what is taken away as the work of a halo, as a share of it: set on rendered
+cards."""
 UNSURE_MARKS = 0.1
 """Standard uncertainty of the covered area from strokes and fibres, as a share of what they cover."""
 DRAWN = 0.02
@@ -484,8 +487,8 @@ def _uncertainty(covered: float, stains: Stains, outline: CardOutline, point: fl
     """Give the standard uncertainty of the covered area [m²].
 
     The edges of drops lie evenly between those put further out and further in; soft edges of the drops' own
-    move the line of half darkness either way; pale places may all be oil; each side of the card is the
-    distance of two edges; pieces of strokes may count as drops.
+    move the line of half darkness either way, and so does a halo; pale places may all be oil; each side of
+    the card is the distance of two edges; pieces of strokes may count as drops.
     """
     edges = (stains.wider - stains.narrower) * point**2 / 12**0.5
     softness = stains.softness * point**2 / 3**0.5
@@ -494,4 +497,5 @@ def _uncertainty(covered: float, stains: Stains, outline: CardOutline, point: fl
     across, down = float(sides[0] + sides[2]) / 2, float(sides[1] + sides[3]) / 2
     corner = max(CORNER, outline.spread) * 2**0.5 * float(np.hypot(1 / across, 1 / down))
     marks = UNSURE_MARKS * float(stains.marks.sum()) * point**2
-    return float(np.linalg.norm([edges, softness, pale, marks, covered * corner, covered * DRAWN]))
+    halo = UNSURE_HALO * stains.halo * point**2
+    return float(np.linalg.norm([edges, softness, halo, pale, marks, covered * corner, covered * DRAWN]))

@@ -26,6 +26,7 @@ from skimage.transform import downscale_local_mean
 
 from pinscar.evidence.blurred_disc import true_areas
 from pinscar.evidence.card_outline import DARK, FlatCard
+from pinscar.evidence.drop_halo import DropEdge, edge_of_drops, shifts
 from pinscar.evidence.pen_marks import is_mark, may_be_drawn, of_the_same_pen
 from pinscar.evidence.recorder import robust_sd
 
@@ -37,8 +38,12 @@ CERTAIN = 4.5
 """Least loss of light of a drop, over the noise."""
 SMALLEST_DROP = 9
 """Least size of a drop [points]."""
-EDGES = (0.45, 0.5, 0.55)
-"""Where a drop ends, in shares of how dark it is inside: the reading's, and one on each side."""
+EDGES = (0.435, 0.485, 0.535)
+"""Where a drop ends, in shares of how dark it is inside: the reading's, and one on each side. Half of a loss
+of light lies near 0.44 of the tones that cameras store (IEC 61966-2-1), at 0.5 of light itself; which of them
+a picture holds isn't known."""
+LEAST_LEFT = 0.3
+"""Least share of a drop that is left once its halo is taken away."""
 RIM = 1.0e-3
 """How far the edge of a drop may reach: halo and blur [m]."""
 SMOOTHED = 1.0
@@ -51,6 +56,9 @@ left then, and in any case [1]."""
 HALOED, HALO_REACH = (2.0, 1.25), (2.0e-3, 0.6e-3)
 """Loss of light of a stain, over the least that is seen, from which on pale places so near to it [m] are its
 halo."""
+WHOLE = 1.5
+"""Loss of light of a stain, over the least that is seen, from which on its shape is whole: of a paler drop
+only shreds may be seen, which look like strokes."""
 SMALLEST_PALE = 0.4e-6
 """Least pale place that counts [m²]."""
 
@@ -75,6 +83,8 @@ class Stains:
         Covered places with the edges put further out and further in [points].
     softness : float
         What the drops' own soft edges may have taken or given, beyond the blur of the picture [points].
+    halo : float
+        What was taken away as the work of a halo [points].
     pale : float
         Places that are a little darker than the paper, too little to be measured [points].
     drawn : float
@@ -91,6 +101,7 @@ class Stains:
     wider: float
     narrower: float
     softness: float
+    halo: float
     pale: float
     drawn: float
     limit: float
@@ -99,11 +110,11 @@ class Stains:
 def find_stains(card: FlatCard, rim: int, blur: float = 0.0) -> Stains:
     """Find the stains on a card.
 
-    A drop ends where the darkening falls to half of that just inside, so that neither blur nor a pale halo
-    makes it larger. Blur draws that line inwards on a round edge, by the square of its width over twice the
-    radius; each drop gets that back (`true_areas`). Drops that run together are parted at narrow necks;
-    their area is the same in any case. Short strokes beside longer ones, as dark and as thin as those, belong
-    to the same writing.
+    A drop ends where the darkening falls to half of that just inside. Blur smears a pale halo over that line;
+    how much is told by the edges of all drops (`drop_halo`), and taken away. Blur draws that line inwards on
+    a round edge, by the square of its width over twice the radius; each drop gets that back (`true_areas`).
+    Drops that run together are parted at narrow necks; their area is the same in any case. Short strokes
+    beside longer ones, as dark and as thin as those, belong to the same writing.
 
     Parameters
     ----------
@@ -142,26 +153,32 @@ def find_stains(card: FlatCard, rim: int, blur: float = 0.0) -> Stains:
     inner[rim : rows - rim, rim : columns - rim] = True
     seen = (smooth > limit) & inner
     regions = [one for one in regionprops(label(seen), intensity_image=smooth) if one.area >= SMALLEST_DROP]
-    strokes = [one for one in regions if is_mark(one, card.point)]
+    strokes = [one for one in regions if _stands_out(one, limit, WHOLE) and is_mark(one, card.point)]
     left = {one.label for one in strokes}
     strokes += of_the_same_pen(strokes, [one for one in regions if one.label not in left], card.point)
     left = {one.label for one in strokes}
     marks = np.zeros(seen.shape, dtype=bool)
     for one in strokes:
         marks[tuple(one.slice)] |= one.image
-    drops, found = np.zeros(seen.shape, dtype=np.int64), _Sums(float(np.hypot(blur, SMOOTHED)))
+    width = float(np.hypot(blur, SMOOTHED))
+    clear = [one for one in regions if one.label not in left and _stands_out(one, limit, HALOED[0])]
+    edge = edge_of_drops(smooth, clear, seen, width, card.point)
+    drops, found = np.zeros(seen.shape, dtype=np.int64), _Sums(width)
     for one in regions:
         if one.label not in left:
             _add_drops(drops, found, one, smooth, max(3, round(RIM / card.point)))
+    told = np.array(found.areas)
+    areas = _without_halo(told, np.array(found.around), edge)
     return Stains(
         drops=drops,
         marks_count=len(strokes),
         marks=marks,
         seen=seen,
-        areas=np.array(found.areas),
+        areas=areas,
+        halo=float(told.sum() - areas.sum()),
         wider=found.wider,
         narrower=found.narrower,
-        softness=found.softness,
+        softness=np.pi * edge.softness**2 * len(areas) if edge.drops else found.softness,
         pale=_pale(card, lost, _haloed(card.point, marks, regions, limit), inner),
         drawn=sum(one.area for one in regions if one.label not in left and may_be_drawn(one, card.point)),
         limit=float(np.quantile(limit, 0.9)),
@@ -174,6 +191,7 @@ class _Sums:
     def __init__(self, blur: float) -> None:
         self.blur = blur
         self.areas: list[float] = []
+        self.around: list[float] = []
         self.wider = self.narrower = self.softness = 0.0
 
 
@@ -191,14 +209,28 @@ def _add_drops(drops: LabelArray, found: _Sums, one: Any, smooth: FloatArray, re
         # What blur takes from a stain is the same, whatever its outline; parts of one stain share it.
         given = (true_areas(whole, found.blur) - whole) / len(parts)
         around = sum(float(each.perimeter) for each in bodies)
-        # Between 0.45 and 0.55 of a bell-shaped edge lie 0.2513 standard deviations.
-        edge = (float(wide.sum()) - float(narrow.sum())) / (0.2513 * max(around, 1.0))
+        # Between 0.435 and 0.535 of a bell-shaped edge lie 0.2515 standard deviations.
+        edge = (float(wide.sum()) - float(narrow.sum())) / (0.2515 * max(around, 1.0))
         found.wider += float(wide.sum())
         found.narrower += float(narrow.sum())
         found.softness += np.pi * max(edge**2 - found.blur**2, 0.0) * len(bodies) / len(parts)
         for each, more in zip(bodies, given, strict=True):
             found.areas.append(float(each.area + more))
+            found.around.append(float(each.perimeter))
             drops[here][tuple(each.slice)][each.image] = len(found.areas)
+
+
+def _without_halo(areas: FloatArray, around: FloatArray, edge: DropEdge) -> FloatArray:
+    """Take away what a halo adds in a blurred picture, over what it would add in a sharp one."""
+    moved = np.maximum(shifts(np.sqrt(areas / np.pi), edge) - edge.half_line, 0.0)
+    # The line moves in all around: a drop's area loses its outline times that, less a disc of that radius.
+    less = around * moved - np.minimum(np.pi * moved**2, 0.5 * areas)
+    return np.asarray(np.maximum(areas - less, LEAST_LEFT * areas))
+
+
+def _stands_out(one: Any, limit: FloatArray, least: float) -> bool:
+    """Tell whether a stain loses so many times the light that is seen at all."""
+    return float(one.intensity_max) > least * float(limit[tuple(one.slice)].max())
 
 
 def _haloed(
@@ -210,7 +242,7 @@ def _haloed(
         dark = np.zeros(marks.shape, dtype=bool)
         for one in regions:
             place = tuple(one.slice)
-            if one.intensity_max > least * float(limit[place].max()):
+            if _stands_out(one, limit, least):
                 dark[place] |= one.image
         if dark.any():
             found |= distance_transform_edt(~dark) * point <= reach
@@ -327,34 +359,57 @@ def _planes(values: FloatArray, kept: NDArray[np.bool_], wide: float) -> FloatAr
 
 
 def _plane(values: FloatArray, kept: NDArray[np.bool_], wide: float) -> tuple[FloatArray, FloatArray]:
-    y, x = (axis.astype(float) / wide for axis in np.mgrid[: values.shape[0], : values.shape[1]])
+    """Height and weight of the plane at each place: worked out a third of the width apart, then filled in."""
+    step = max(1, int(wide / 3.0))
+    y, x = (np.arange(size) / wide for size in values.shape)
     w = kept.astype(float)
-    wx, wy, wv = w * x, w * y, w * values
-    means = _wide_means(np.stack([w, wx, wy, wv, wx * x, wx * y, wy * y, wx * values, wy * values]), wide)
-    total = np.maximum(means[0], 1e-9)
-    mx, my, mv = means[1:4] / total
-    xx, xy, yy = means[4] / total - mx**2, means[5] / total - mx * my, means[6] / total - my**2
-    xv, yv = means[7] / total - mx * mv, means[8] / total - my * mv
+    v = w * values
+    at_y, at_x = (_every(size, step) / wide for size in values.shape)
+    rows, columns = (_weights(size, wide, step) for size in values.shape)
+    # Weights times a coordinate belong to one side alone, so that the matrices take them.
+    over_x = [np.asarray(part.T) for part in (columns, columns * x, columns * x**2)]
+    over_y = [rows, rows * y, rows * y**2]
+    w0, wx, wxx = (w @ part for part in over_x)
+    v0, vx = (v @ part for part in over_x[:2])
+    total = np.maximum(over_y[0] @ w0, 1e-9)
+    mx, my, mv = over_y[0] @ wx / total, over_y[1] @ w0 / total, over_y[0] @ v0 / total
+    xx = over_y[0] @ wxx / total - mx**2
+    xy, yy = over_y[1] @ wx / total - mx * my, over_y[2] @ w0 / total - my**2
+    xv, yv = over_y[0] @ vx / total - mx * mv, over_y[1] @ v0 / total - my * mv
     # With few points the slope is not determined: a small term pulls it to zero.
     xx, yy = xx + 0.02, yy + 0.02
     determinant = np.maximum(xx * yy - xy**2, 1e-9)
     slope_x, slope_y = (yy * xv - xy * yv) / determinant, (xx * yv - xy * xv) / determinant
-    return mv + slope_x * (x - mx) + slope_y * (y - my), total
+    height = mv + slope_x * (at_x - mx) + slope_y * (at_y[:, None] - my)
+    return _between(height, step, values.shape), _between(total, step, values.shape)
 
 
-def _wide_means(arrays: FloatArray, wide: float) -> FloatArray:
-    """Smooth arrays of one shape by a Gaussian as wide as they are themselves: a product of matrices."""
-    rows, columns = (_weights(size, wide) for size in arrays.shape[1:])
-    return np.asarray(rows @ arrays @ columns.T)
+def _every(size: int, step: int) -> FloatArray:
+    """Places along a side where the planes are worked out, both ends among them."""
+    return np.linspace(0.0, size - 1.0, -(-(size - 1) // step) + 1)
 
 
-def _weights(size: int, wide: float) -> FloatArray:
-    """Give the weight of each place in the mean about each other, cut off at three widths."""
-    reach = int(3.0 * wide + 0.5)
-    kernel = np.exp(-0.5 * (np.arange(-reach, reach + 1) / wide) ** 2)
-    apart = np.subtract.outer(np.arange(size), np.arange(size))
-    near = np.abs(apart) <= reach
-    return np.where(near, kernel[np.where(near, apart, 0) + reach] / kernel.sum(), 0.0)
+def _between(values: FloatArray, step: int, shape: tuple[int, ...]) -> FloatArray:
+    """Fill in between the places, along straight lines."""
+    if step == 1:
+        return values
+    rows, columns = (_shares(size, step) for size in shape)
+    return np.asarray(rows @ (values @ columns.T))
+
+
+def _shares(size: int, step: int) -> FloatArray:
+    """Give the share of each place that is worked out in every place of a side."""
+    ends = _every(size, step)
+    apart = np.abs(np.subtract.outer(np.arange(size), ends)) / (ends[1] - ends[0])
+    return np.asarray(np.maximum(1.0 - apart, 0.0))
+
+
+def _weights(size: int, wide: float, step: int) -> FloatArray:
+    """Give the weight of each place in the mean about every place of a plane, cut off at three widths."""
+    apart = np.subtract.outer(_every(size, step), np.arange(size)) / wide
+    weights, near = np.zeros(apart.shape), np.abs(apart) <= 3.0
+    weights[near] = np.exp(-0.5 * apart[near] ** 2) / (wide * (2 * np.pi) ** 0.5)
+    return weights
 
 
 def _enlarged(coarse: FloatArray, shape: tuple[int, ...]) -> FloatArray:

@@ -231,9 +231,11 @@ def _least_squares(
     remains = free @ (weight * y)
     gains, slopes = np.empty((2, ends.size, len(shapes)))
     for column, shape in enumerate(shapes):
-        falls = weight * shape.at(t, ends)
-        falls -= (falls @ basis) @ basis.T
-        square = np.einsum("ij,ij->i", falls, falls)
+        # What the baseline explains of a fall is taken out of its square; what remains of the values holds
+        # nothing of the baseline anyway.
+        falls = shape.at(t, ends) * weight
+        explained = falls @ basis
+        square = np.einsum("ij,ij->i", falls, falls) - np.einsum("ij,ij->i", explained, explained)
         dot = falls @ remains
         # If the fall began well before the first value, its height was not recorded.
         usable = (square > 1e-9 * t.size) & (shape.start(ends) >= t[0] - _UNSEEN * shape.length)

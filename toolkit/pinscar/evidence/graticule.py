@@ -11,6 +11,7 @@ from scipy.fft import rfft2
 from scipy.ndimage import gaussian_filter, map_coordinates, uniform_filter1d
 from scipy.optimize import minimize_scalar
 from scipy.signal import find_peaks
+from scipy.stats import t as student
 
 from pinscar.evidence.grey import grey, wide_blurs
 from pinscar.evidence.recorder import robust_sd
@@ -30,7 +31,7 @@ MOST_BROKEN = 0.3
 UNEVEN, OVER_BESIDE = 0.12, 2.5
 """Variation along a line, over its darkness, and over the variation beside it, from which on it is no line of
 one make: rows of letters that are out of focus vary so."""
-RAGGED, OVER_NOISE = 0.15, 3.0
+RAGGED, OVER_NOISE = 0.045, 3.0
 """Variation along a line or between two, over the darkness of a line and over the noise of the picture, from
 which on something lies there: other lines of a grid, or letters."""
 
@@ -38,13 +39,14 @@ _TEXT = "the lines are broken all along, as those of a page of text are"
 ASKEW = 1e-5
 """What a direction that is off by a quarter of a degree does to the pitch, 1 - cos [1]."""
 
-STRIPS, FEWEST_STRIPS = 6, 4
-"""Strips across the lines whose pitches are compared, and how many must have lines."""
+STRIPS, FEWEST_STRIPS, LEAST_STRENGTH = 6, 4, 0.4
+"""Strips across the lines whose pitches are compared, how many must have lines, and the least contrast of
+such a strip over that of the best one."""
 
 FEWEST_ALONG = 30
 """Fewest points along a line on which it is looked at."""
 
-FEWEST_FOR_A_BEND, SURE = 8, 4.0
+FEWEST_FOR_A_BEND, SURE = 5, 2.5
 """Lines from which a bend is looked for, and standard errors by which it must be seen."""
 
 ENOUGH_POINTS = 2_000_000
@@ -226,12 +228,15 @@ def _between_strips(flat: FloatArray, angle: float, pitch: float) -> float:
     """Tell the standard uncertainty of the pitch from how it differs between strips across [points]."""
     lying = abs(math.cos(angle)) > abs(math.sin(angle))  # the lines run down the picture: strips of rows
     parts = np.array_split(flat, STRIPS, axis=0 if lying else 1)
+    profiles = [_profile(part, angle) for part in parts]
+    strengths = np.array([np.std(profile) for _, profile in profiles])
     pitches = []
-    for part in parts:
-        centres = _line_centres(*_profile(part, angle), pitch)
+    # Short lines reach into some strips only; what is found in the others is noise.
+    for number in np.flatnonzero(strengths > LEAST_STRENGTH * strengths.max()):
+        centres = _line_centres(*profiles[number], pitch)
         if len(centres) >= FEWEST:
-            number = np.rint((centres - centres[0]) / np.median(np.diff(centres)))
-            pitches.append(float(np.polyfit(number, centres, 1)[0]))
+            count = np.rint((centres - centres[0]) / np.median(np.diff(centres)))
+            pitches.append(float(np.polyfit(count, centres, 1)[0]))
     if len(pitches) < FEWEST_STRIPS:
         return 0.0
     return float(np.std(pitches, ddof=1)) / math.sqrt(len(pitches))
@@ -330,7 +335,15 @@ def _distortion(number: FloatArray, centres: FloatArray) -> float:
     bent = np.abs(fit[:2]) > SURE * np.sqrt(np.diag(spread)[:2])
     if not bent.any():
         return 0.0
-    return float(np.std(np.polyval(np.polyder(fit), number)))
+    return float(np.std(np.polyval(np.polyder(fit), number))) * _for_few(len(centres) - 4)
+
+
+def _for_few(freedom: int) -> float:
+    """Factor on a standard uncertainty, so that twice it covers as Student's t does with few lines.
+
+    JCGM 100:2008 (GUM), annex G.3.
+    """
+    return float(student.ppf(0.975, max(freedom, 1)) / student.ppf(0.975, np.inf))
 
 
 def _from_lines(centres: FloatArray, angle: float, by_spectrum: float) -> _Family:
@@ -345,7 +358,7 @@ def _from_lines(centres: FloatArray, angle: float, by_spectrum: float) -> _Famil
     curved = centres - np.polyval(np.polyfit(middle, centres, 2), middle)
     curve_noise = float(np.sqrt((curved**2).sum() / max(len(centres) - 3, 1)))
     span = float(np.ptp(middle))
-    plain = noise / float(np.sqrt((middle**2).sum()))
+    plain = noise / float(np.sqrt((middle**2).sum())) * _for_few(len(centres) - 2)
     return _Family(
         pitch=float(pitch),
         uncertainty=float(np.hypot(plain, _distortion(middle, centres))),

@@ -1,4 +1,4 @@
-"""What makes a recording useless: too short, silent, overdriven, or not as long as its run."""
+"""What makes a recording useless: too short, silent, overdriven."""
 
 from __future__ import annotations
 
@@ -32,8 +32,8 @@ def recording_fault(signal: ArrayLike, rate: float, duration: float | None = Non
     rate : float
         Samples a second [Hz].
     duration : float, optional
-        Duration of the run [s]; a recording that is not as long, within 5 % or 2 s, is refused, since
-        it is unknown where in it the run begins.
+        Duration of the run [s]; a recording that is not as long, within 5 % or 2 s, is refused. In a longer
+        one the start of the run is sought (`run_in_recording.start_of_run`).
 
     Returns
     -------
@@ -59,9 +59,8 @@ def recording_fault(signal: ArrayLike, rate: float, duration: float | None = Non
         return "damaged: some samples are no numbers"
     if float(np.std(samples)) < _SILENT:
         return "silent: nothing was recorded"
-    if duration is not None and abs(length - duration) > max(2.0, 0.05 * duration):
-        side = "too short" if length < duration else "too long"
-        return f"{side}: {length:.3g} s of recording, and the run lasted {duration:.3g} s"
+    if duration is not None and duration - length > max(2.0, 0.05 * duration):
+        return f"too short: {length:.3g} s of recording, and the run lasted {duration:.3g} s"
     if clipped_share(samples, rate) > MOST_CLIPPED:
         return "clipped: the recorder was overdriven, so loud parts are all equally loud"
     return ""

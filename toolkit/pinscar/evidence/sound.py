@@ -1,6 +1,7 @@
 """When the rubbing noise of a run stopped, from its recording cut into stretches of one level each.
 
-A recording that is too short, silent, clipped, or not as long as its run is refused.
+A recording that is too short, silent, clipped, or shorter than its run is refused; in a longer one, the run
+begins where the noise sets in.
 """
 
 from __future__ import annotations
@@ -18,6 +19,7 @@ from scipy.ndimage import median_filter
 from pinscar.evidence.friction_stop import Fall, fit_fall
 from pinscar.evidence.noise_kind import alike, band_powers
 from pinscar.evidence.recording_faults import clipped_share, recording_fault
+from pinscar.evidence.run_in_recording import HEARD_WITHIN, is_longer, start_of_run
 from pinscar.evidence.sound_level import BAND, Level, band_level
 
 FloatArray = NDArray[np.float64]
@@ -253,7 +255,8 @@ def hear_quiet(
     line (else the noise only fades). A noise that fades quickly has no sharp end either, and sinks under
     what remains before it is gone: the interval is widened by half the length of the fade, either way. A
     noise that only fades is not accepted, but told as an interval, from where it first falls to where
-    nothing is left of it, if 2 s of that follow. The recording is taken to begin with the run.
+    nothing is left of it, if 2 s of that follow. The recording is taken to begin with the run; where it is
+    longer, the run begins where the noise sets in (`start_of_run`), or the recording is refused.
 
     Parameters
     ----------
@@ -293,6 +296,8 @@ def hear_quiet(
     if fault:
         return _refused(fault, confidence)
     samples = np.asarray(signal, dtype=np.float64)
+    if duration is not None and is_longer(samples.size / rate, duration):
+        return _heard_within(samples, rate, duration, band, confidence)
     length = samples.size if duration is None else min(samples.size, round(duration * rate))
     level = band_level(samples[:length], rate, band)
     note = _clipping_note(samples, rate)
@@ -305,6 +310,36 @@ def hear_quiet(
     fall = _fall(parts, first, heard, confidence)
     assert fall is not None  # else it had ended too slowly
     return replace(_accepted(fall, heard, confidence), note=note, level=level)
+
+
+def _heard_within(
+    samples: FloatArray, rate: float, duration: float, band: tuple[float, float], confidence: float
+) -> QuietHeard:
+    """Find the run in a recording that is longer, and listen to that part of it."""
+    whole = band_level(samples, rate, band)
+    length = samples.size / rate
+    start = start_of_run(
+        [(one.start, one.stop, one.level) for one in stretches(whole.level)], whole.frame, duration
+    )
+    if start is None:
+        return _refused(
+            f"too long: {length:.3g} s of recording, and the run lasted {duration:.3g} s; "
+            "where in it the run begins isn't heard for sure",
+            confidence,
+        )
+    # The drive may stop a little early: that is not to be taken for the end of the rubbing.
+    until = round((start + duration - 2 * HEARD_WITHIN) * rate)
+    heard = hear_quiet(samples[round(start * rate) : until], rate, None, band, confidence)
+    begun = f"the recording is longer than the run, which began {start:.1f} s into it, as heard"
+    note = "; ".join(one for one in (begun, heard.note) if one)
+    if heard.low is None or heard.high is None:
+        return replace(heard, note=note)
+    return replace(
+        heard,
+        note=note,
+        low=max(heard.low - HEARD_WITHIN, 0.0),
+        high=min(heard.high + HEARD_WITHIN, duration),
+    )
 
 
 def _without_passing(parts: list[Stretch], first: int, level: Level) -> Level:
