@@ -132,7 +132,7 @@ def read_traces(folder: Path, runs: pd.DataFrame | None) -> tuple[Traces, list[P
             continue  # a trace without a run was already reported
         frame, found = read_trace(folder / name, name)
         if frame is not None:
-            files[run_id] = (folder / name, name)
+            files[run_id] = ((folder / name).absolute(), name)  # a kernel works elsewhere
             measured |= {column for column in READINGS if frame[column].notna().sum() > 1}
             room -= int(frame.memory_usage().sum())
             if room >= 0:
