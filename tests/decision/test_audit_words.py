@@ -13,8 +13,8 @@ from pinscar.decision.audit_words import TEXTS, finding_sentences
 
 AUDIT = "".join(
     path.read_text(encoding="utf-8")
-    for path in Path(audit_words.__file__).parent.glob("audit_*.py")
-    if path.name != "audit_words.py"
+    for path in Path(audit_words.__file__).parent.glob("*.py")
+    if path.name not in ("audit_words.py", "finding.py")
 )
 
 
