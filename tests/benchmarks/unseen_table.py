@@ -14,7 +14,7 @@ from collections.abc import Iterable
 import numpy as np
 import pandas as pd
 
-from pinscar.decision.traces import energy_of, stop_told, warming_of
+from pinscar.decision.traces import energy_of, stop_told, warming_of, with_zero_taken_off
 from pinscar.evidence.graticule import read_graticule
 from pinscar.evidence.sound import hear_quiet
 
@@ -97,8 +97,9 @@ def read_trace(frame: pd.DataFrame, duration: float) -> dict[str, tuple[float, f
         "quiet_time": np.nan,
     }  # fmt: skip
     steps = pd.DataFrame({"run_id": ["1"], "start": [0.0], "load": [450.0]})
-    energy, warm = energy_of(frame, None, row, steps), warming_of(frame, duration)
-    stop = stop_told(frame, steps, row, 0.95)
+    corrected, zero = with_zero_taken_off(frame, duration, 450.0, [])
+    energy, warm = energy_of(corrected, zero, row, steps), warming_of(frame, duration)
+    stop = stop_told(corrected, steps, row, 0.95)
     found = {}
     if energy is not None and not energy.missing:
         found["energy"] = (energy.energy, 2 * energy.uncertainty, 2 * energy.uncertainty)
