@@ -263,18 +263,18 @@ def put(demo: Path, run_id: str, cells_of_run: dict[str, str]) -> None:
 
 
 def test_a_blank_scale_comes_from_the_bar_and_the_scar_with_it(demo):
-    typed = read_campaign(demo).runs.set_index("run_id").loc["c07-06"]
-    without_scar(demo, "c07-06")
-    put(demo, "c07-06", {"scale_bar [um]": "2000"})
-    burn_bar(demo, "c07-06", 111)  # the demo's pictures have 18 um a point
-    found = {one.column: one for one in gather(demo).filled if one.run_id == "c07-06"}
+    typed = read_campaign(demo).runs.set_index("run_id").loc["c07-01"]
+    without_scar(demo, "c07-01")
+    put(demo, "c07-01", {"scale_bar [um]": "2000"})
+    burn_bar(demo, "c07-01", 111)  # the demo's pictures have 18 um a point
+    found = {one.column: one for one in gather(demo).filled if one.run_id == "c07-01"}
     assert found["micrograph_scale"].value == pytest.approx(18e-6, rel=5e-3)
-    assert found["micrograph_scale"].source == "scale bar on micrographs/c07-06.jpg"
+    assert found["micrograph_scale"].source == "scale bar on micrographs/c07-01.jpg"
     assert found["scar_length"].value == pytest.approx(typed["scar_length"], abs=1e-4)
-    row = {row["run_id"]: row for row in cells(demo / NAME)}["c07-06"]
+    row = {row["run_id"]: row for row in cells(demo / NAME)}["c07-01"]
     # A bar of 111 points is read to a third of a point.
     assert float(row["micrograph_scale [um/px]"]) == pytest.approx(18.02, abs=0.05)
-    assert row["micrograph_scale_from"] == "scale bar on micrographs/c07-06.jpg"
+    assert row["micrograph_scale_from"] == "scale bar on micrographs/c07-01.jpg"
 
 
 def test_a_typed_scale_stays_and_a_bar_that_is_not_there_is_told(demo):
