@@ -17,7 +17,6 @@ from pathlib import Path
 from typing import Any, TypeVar, cast
 
 import numpy as np
-import pandas as pd
 
 from pinscar.decision import reading_cache
 
@@ -104,6 +103,8 @@ def fingerprint(value: object) -> str | None:
 
 def _tell(value: Any, update: Callable[[bytes], None]) -> None:
     """Tell a value piece by piece, each with its kind and length, so that no two values are told alike."""
+    import pandas as pd  # here: whether pandas has pyarrow is settled by the process that imports this module
+
     if value is None or type(value) in (bool, int, float, str):
         _piece(type(value).__name__, repr(value).encode(), update)
     elif isinstance(value, np.ndarray | np.generic) and value.dtype.kind in "biufM":
