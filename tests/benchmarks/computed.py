@@ -19,7 +19,8 @@ from pinscar.contact.overlap import overlap_volume
 from pinscar.decision.picture_file import CARD_POINTS, read_picture
 from pinscar.evidence.fling_card import read_fling_card
 from pinscar.evidence.scar_image import measure_scar
-from pinscar.evidence.sound import hear_quiet, read_recording
+from pinscar.evidence.sound import hear_quiet
+from pinscar.evidence.sound_level import read_recording
 from pinscar.shipped import shipped_folder
 from pinscar.stats.censored_power import ratio_roots
 

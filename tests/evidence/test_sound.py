@@ -10,8 +10,8 @@ import soundfile
 from scipy import signal as filters
 
 from pinscar.evidence.recording_faults import is_clipped, recording_fault
-from pinscar.evidence.sound import hear_quiet, read_recording, relative_loudness, stretches
-from pinscar.evidence.sound_level import band_level
+from pinscar.evidence.sound import hear_quiet, relative_loudness, stretches
+from pinscar.evidence.sound_level import band_level, read_recording
 
 RATE = 8000
 DURATION = 60.0

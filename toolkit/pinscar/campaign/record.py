@@ -42,7 +42,7 @@ class Campaign:
         The campaigns of reference-oil checks that campaign.toml names, without their own.
     traces : mapping of str to DataFrame
         By run_id, of the included runs that have one; of very many, all but the first are read from their
-        files when they are asked for (`pinscar.campaign.traces.Traces`). ``time`` [s],
+        files when they are asked for (`pinscar.campaign.kept_traces.Traces`). ``time`` [s],
         ``friction_force`` [N], ``motor_power`` [W], ``temperature`` [K]; NaN where a reading is missing.
     history : tuple of Campaign
         The earlier campaigns that campaign.toml names, without their own.

@@ -3,8 +3,8 @@
 from __future__ import annotations
 
 import itertools
-from collections.abc import Collection, Iterator, Mapping, Sequence
-from dataclasses import dataclass
+from collections.abc import Collection, Mapping, Sequence
+from functools import partial
 from pathlib import Path
 from typing import Any
 
@@ -17,6 +17,7 @@ from pinscar.campaign.columns import TRACE, TRACED, UNLOADED, find_column
 from pinscar.campaign.folder import evidence_files
 from pinscar.campaign.frames import read_frame, rows_of
 from pinscar.campaign.headers import split_header
+from pinscar.campaign.kept_traces import Traces
 from pinscar.campaign.parquet import read_parquet
 from pinscar.campaign.tables import read_csv
 from pinscar.errors import RunError
@@ -52,49 +53,6 @@ DIFFER = 5.0
 
 KEPT_BYTES = 32 * 1024 * 1024
 """Traces that are kept once they are read; later ones are read again when they are asked for [bytes]."""
-
-
-@dataclass(frozen=True, slots=True, eq=False)
-class Traces(Mapping[str, pd.DataFrame]):
-    """Traces by run, of which only the first take memory: a large campaign has more of them than that holds.
-
-    Attributes
-    ----------
-    files : mapping of str to tuple
-        Path and name of the file of each run.
-    kept : mapping of str to DataFrame
-        Those that are in memory.
-    measured : frozenset of str
-        Columns of which some trace has more than one value.
-
-    Examples
-    --------
-    >>> traces = Traces({"a": (Path("a.csv"), "traces/a.csv")}, {"a": pd.DataFrame({"time": [0.0, 1.0]})})
-    >>> list(traces), len(traces["a"])
-    (['a'], 2)
-    """
-
-    files: Mapping[str, tuple[Path, str]]
-    kept: Mapping[str, pd.DataFrame]
-    measured: frozenset[str] = frozenset()
-
-    def __getitem__(self, run_id: str) -> pd.DataFrame:
-        """Return a trace, read once more where it is not kept."""
-        if run_id in self.kept:
-            return self.kept[run_id]
-        path, name = self.files[run_id]
-        frame, problems = read_trace(path, name)
-        if frame is None:
-            raise RunError(f"{name} was read before, and can't be read now: {problems[0].message}")
-        return frame
-
-    def __iter__(self) -> Iterator[str]:
-        """List the runs."""
-        return iter(self.files)
-
-    def __len__(self) -> int:
-        """Count the traces."""
-        return len(self.files)
 
 
 def trace_files(folder: Path) -> dict[str, str]:
@@ -139,7 +97,15 @@ def read_traces(folder: Path, runs: pd.DataFrame | None) -> tuple[Traces, list[P
                 kept[run_id] = frame
             found += [] if counted is None or found else check_trace(frame, counted[run_id], name)
         problems += condense(found)
-    return Traces(files, kept, frozenset(measured)), problems
+    return Traces(files, kept, frozenset(measured), partial(_again, files)), problems
+
+
+def _again(files: Mapping[str, tuple[Path, str]], run_id: str) -> pd.DataFrame:
+    path, name = files[run_id]
+    frame, problems = read_trace(path, name)
+    if frame is None:
+        raise RunError(f"{name} was read before, and can't be read now: {problems[0].message}")
+    return frame
 
 
 def read_trace(path: Path, name: str) -> tuple[pd.DataFrame | None, list[Problem]]:

@@ -16,7 +16,8 @@ from pinscar.campaign.record import Campaign
 from pinscar.decision.media import KINDS, read_track
 from pinscar.decision.reading_cache import kept
 from pinscar.evidence.friction_stop import CLOCKS, FrictionStop, gap_between
-from pinscar.evidence.sound import QuietHeard, hear_quiet, read_recording, relative_loudness
+from pinscar.evidence.sound import QuietHeard, hear_quiet, relative_loudness
+from pinscar.evidence.sound_level import read_recording
 
 FloatArray = NDArray[np.float64]
 

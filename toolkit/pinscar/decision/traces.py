@@ -17,7 +17,7 @@ import pandas as pd
 from numpy.typing import NDArray
 
 from pinscar.campaign.columns import UNLOADED
-from pinscar.campaign.traces import Traces
+from pinscar.campaign.kept_traces import Traces
 from pinscar.contact.heat import TraceFriction, friction_from_trace
 from pinscar.contact.wear import FrictionEnergy, friction_energy
 from pinscar.evidence.bridge import Bridge, bridges, mean_over

@@ -15,7 +15,29 @@ HEARD_WITHIN = 0.3
 
 
 def is_longer(length: float, duration: float) -> bool:
-    """Tell whether a recording is so much longer than its run that the start must be sought [s]."""
+    """Tell whether a recording is so much longer than its run that the start of the run must be sought.
+
+    Parameters
+    ----------
+    length : float
+        Length of the recording [s].
+    duration : float
+        Duration of the run [s].
+
+    Returns
+    -------
+    bool
+        Whether it is longer by more than 2 s and by more than 5 %.
+
+    References
+    ----------
+    Own rule: a recorder is stopped by hand a second or so after the run.
+
+    Examples
+    --------
+    >>> is_longer(61.0, 60.0), is_longer(75.0, 60.0)
+    (False, True)
+    """
     return length - duration > max(LONGER[0], LONGER[1] * duration)
 
 

@@ -9,10 +9,8 @@ from __future__ import annotations
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass, replace
 from itertools import pairwise
-from pathlib import Path
 
 import numpy as np
-import soundfile
 from numpy.typing import ArrayLike, NDArray
 from scipy.ndimage import median_filter
 
@@ -107,16 +105,6 @@ LONGEST_PASSING = 5.0
 LONGEST_FADE = 6.0
 """Longest fading of the noise that is tried [s]."""
 
-SAMPLES = 16_000_000
-"""Most samples of a recording that are read, its channels together: five and a half minutes at 48 kHz."""
-
-FORMATS = ("WAV", "WAVEX", "RF64", "W64")
-"""What counts as a WAV file; other kinds of sound may unpack to any length."""
-
-BLOCK = 262_144
-"""Samples read at a time."""
-
-_CANCELLED = 0.25
 _LITTLE = f"the last change is under {LEAST_CONTRAST:.0f} dB: too little to tell"
 _TOO_SLOW = "the noise faded so slowly that no end can be told"
 _AS_LOUD = 4.0
@@ -174,68 +162,6 @@ class QuietHeard:
     level: Level | None
     faded: bool = False
     note: str = ""
-
-
-def read_recording(path: Path | str) -> tuple[FloatArray, float]:
-    """Read a recording as one channel.
-
-    Parameters
-    ----------
-    path : Path or str
-        A WAV file.
-
-    Returns
-    -------
-    tuple of ndarray of float and float
-        Samples, full scale at -1 and 1 [1], and samples a second [Hz]: the mean of the channels, or the
-        loudest of them where they cancel, as two of opposite phase do.
-
-    Raises
-    ------
-    ValueError
-        The file cannot be read as sound.
-
-    References
-    ----------
-    The library soundfile.
-
-    Examples
-    --------
-    >>> read_recording("nowhere.wav")
-    Traceback (most recent call last):
-        ...
-    ValueError: not readable as a sound recording
-    """
-    try:
-        with soundfile.SoundFile(path) as file:
-            if file.format not in FORMATS:
-                raise ValueError(f"this is a {file.format} file, and no WAV file")
-            rate = float(file.samplerate)
-            if file.frames * file.channels > SAMPLES:
-                raise ValueError(
-                    f"the recording has more than {SAMPLES:,} samples, the most that is read; "
-                    "cut it to the run, or save it with fewer samples a second"
-                )
-            one = _channel(file)
-            parts = [one(part) for part in file.blocks(BLOCK, dtype="float64", always_2d=True)]
-    except (OSError, RuntimeError) as failure:
-        raise ValueError("not readable as a sound recording") from failure
-    return np.concatenate([np.zeros(0), *parts]), rate
-
-
-def _channel(file: soundfile.SoundFile) -> Callable[[FloatArray], FloatArray]:
-    """Choose what is taken of the channels: their mean, or the loudest where that has lost three quarters."""
-    if file.channels == 1:
-        return lambda part: np.asarray(part[:, 0])
-    powers, mean = np.zeros(file.channels), 0.0
-    for part in file.blocks(BLOCK, dtype="float64", always_2d=True):
-        powers += np.sum(part**2, axis=0)
-        mean += float(np.sum(part.mean(axis=1) ** 2))
-    file.seek(0)
-    if mean < _CANCELLED * float(np.mean(powers)):
-        loudest = int(np.argmax(powers))
-        return lambda part: np.asarray(part[:, loudest])
-    return lambda part: np.asarray(part.mean(axis=1))
 
 
 def hear_quiet(

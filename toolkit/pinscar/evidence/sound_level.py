@@ -1,10 +1,13 @@
-"""The level of a recording in a band of frequencies, against time, A-weighted as the ear hears."""
+"""A recording: its samples, and their level in a band against time, A-weighted as the ear hears."""
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass
+from pathlib import Path
 
 import numpy as np
+import soundfile
 from numpy.typing import ArrayLike, NDArray
 from scipy import fft
 
@@ -13,6 +16,78 @@ FloatArray = NDArray[np.float64]
 # Frequencies of the poles [Hz], from the defining 20.6, 107.7, 737.9 and 12194 Hz carried to more places.
 _F1, _F2, _F3, _F4 = 20.598997, 107.65265, 737.86223, 12194.217
 _PADDING = 0.2
+SAMPLES = 16_000_000
+"""Most samples of a recording that are read, its channels together: five and a half minutes at 48 kHz."""
+
+FORMATS = ("WAV", "WAVEX", "RF64", "W64")
+"""What counts as a WAV file; other kinds of sound may unpack to any length."""
+
+BLOCK = 262_144
+"""Samples read at a time."""
+
+_CANCELLED = 0.25
+
+
+def read_recording(path: Path | str) -> tuple[FloatArray, float]:
+    """Read a recording as one channel.
+
+    Parameters
+    ----------
+    path : Path or str
+        A WAV file.
+
+    Returns
+    -------
+    tuple of ndarray of float and float
+        Samples, full scale at -1 and 1 [1], and samples a second [Hz]: the mean of the channels, or the
+        loudest of them where they cancel, as two of opposite phase do.
+
+    Raises
+    ------
+    ValueError
+        The file cannot be read as sound.
+
+    References
+    ----------
+    The library soundfile.
+
+    Examples
+    --------
+    >>> read_recording("nowhere.wav")
+    Traceback (most recent call last):
+        ...
+    ValueError: not readable as a sound recording
+    """
+    try:
+        with soundfile.SoundFile(path) as file:
+            if file.format not in FORMATS:
+                raise ValueError(f"this is a {file.format} file, and no WAV file")
+            rate = float(file.samplerate)
+            if file.frames * file.channels > SAMPLES:
+                raise ValueError(
+                    f"the recording has more than {SAMPLES:,} samples, the most that is read; "
+                    "cut it to the run, or save it with fewer samples a second"
+                )
+            one = _channel(file)
+            parts = [one(part) for part in file.blocks(BLOCK, dtype="float64", always_2d=True)]
+    except (OSError, RuntimeError) as failure:
+        raise ValueError("not readable as a sound recording") from failure
+    return np.concatenate([np.zeros(0), *parts]), rate
+
+
+def _channel(file: soundfile.SoundFile) -> Callable[[FloatArray], FloatArray]:
+    """Choose what is taken of the channels: their mean, or the loudest where that has lost three quarters."""
+    if file.channels == 1:
+        return lambda part: np.asarray(part[:, 0])
+    powers, mean = np.zeros(file.channels), 0.0
+    for part in file.blocks(BLOCK, dtype="float64", always_2d=True):
+        powers += np.sum(part**2, axis=0)
+        mean += float(np.sum(part.mean(axis=1) ** 2))
+    file.seek(0)
+    if mean < _CANCELLED * float(np.mean(powers)):
+        loudest = int(np.argmax(powers))
+        return lambda part: np.asarray(part[:, loudest])
+    return lambda part: np.asarray(part.mean(axis=1))
 
 
 def a_weighting(frequency: ArrayLike) -> FloatArray:
