@@ -13,6 +13,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from pinscar.evidence.ellipse import Ellipse
+from pinscar.evidence.grey import between_points
 
 FloatArray = NDArray[np.float64]
 SECTORS = 24
@@ -84,54 +85,6 @@ def _around(ellipses: FloatArray, band: float, sectors: int) -> tuple[FloatArray
     rows = np.stack([y, a * s, b * c], axis=-1) @ around
     shape = (len(ellipses), PLACES.size, sectors)
     return columns.reshape(shape), rows.reshape(shape)
-
-
-def between_points(features: FloatArray, rows: FloatArray, columns: FloatArray) -> FloatArray:
-    """Interpolate all layers linearly at the same places.
-
-    Parameters
-    ----------
-    features : array, shape (rows, columns, layers)
-        Layers of a picture [any unit].
-    rows, columns : array, of one shape
-        Places [points].
-
-    Returns
-    -------
-    array, shape of the places and (layers,)
-        The values; NaN outside of the picture.
-
-    References
-    ----------
-    Bilinear interpolation.
-
-    Examples
-    --------
-    >>> picture = np.arange(12.0).reshape(3, 4, 1)
-    >>> between_points(picture, np.array([0.5, 9.0]), np.array([1.25, 0.0]))[:, 0].tolist()
-    [3.25, nan]
-    """
-    high, wide, layers = features.shape
-    top = np.clip(rows, 0, high - 1).astype(np.intp)
-    left = np.clip(columns, 0, wide - 1).astype(np.intp)
-    np.minimum(top, high - 2, out=top)
-    np.minimum(left, wide - 2, out=left)
-    down, right = rows - top, columns - left
-    outside = (np.abs(down - 0.5) > 0.5) | (np.abs(right - 0.5) > 0.5)
-    # In the type of the layers, which is single precision while ovals are searched.
-    down = np.where(outside, np.nan, down).astype(features.dtype)[..., None]
-    right = right.astype(features.dtype)[..., None]
-    corner = top * wide + left
-    flat = features.reshape(-1, layers)
-    upper = flat.take(corner, axis=0)
-    upper += (flat.take(corner + 1, axis=0) - upper) * right
-    corner += wide
-    lower = flat.take(corner, axis=0)
-    lower += (flat.take(corner + 1, axis=0) - lower) * right
-    lower -= upper
-    lower *= down
-    lower += upper
-    return np.asarray(lower)
 
 
 def evenness(steps: FloatArray) -> FloatArray:

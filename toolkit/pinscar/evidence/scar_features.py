@@ -18,7 +18,7 @@ from scipy.ndimage import (
     uniform_filter,
 )
 
-from pinscar.evidence.oval_search import between_points
+from pinscar.evidence.grey import between_points
 from pinscar.evidence.recorder import robust_sd
 
 FloatArray = NDArray[np.float64]
