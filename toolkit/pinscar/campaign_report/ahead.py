@@ -28,7 +28,7 @@ def work_ahead(parameters: Mapping[str, Any]) -> None:
     compare_ahead(campaign, confidence)
     analysis = analyse(campaign, confidence, parameters.get("responses"))
     detail = layout.checked(parameters.get("detail", "standard"))
-    for section in reversed(layout.SECTIONS):
+    for one in reversed(layout.SECTIONS):
         # Whatever is wrong with a section, the kernel meets it again and says so in its place.
         with contextlib.suppress(Exception):
-            layout.section(analysis, section.key, detail)
+            layout.section(analysis, one.key, detail)
