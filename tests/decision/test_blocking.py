@@ -11,7 +11,7 @@ import pytest
 from pinscar.campaign.campaign import read_campaign
 from pinscar.decision import words
 from pinscar.decision.analysis import analyse
-from pinscar.decision.criteria import Verdict
+from pinscar.decision.judgements import Verdict
 from pinscar.decision.record import Analysis
 from pinscar.decision.words import conclusion
 

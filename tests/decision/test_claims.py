@@ -11,8 +11,9 @@ from scipy import stats
 
 from pinscar.campaign.model import Claim
 from pinscar.decision import words
-from pinscar.decision.claims import ClaimResult, Support, judge_claims
+from pinscar.decision.claims import judge_claims
 from pinscar.decision.finding import Finding, Weight
+from pinscar.decision.judgements import ClaimResult, Support
 from pinscar.decision.method import Method
 from pinscar.decision.responses import STANDARD
 

@@ -15,12 +15,13 @@ import pytest
 from scipy.stats import norm
 
 from pinscar.campaign.model import Claim, Criterion
-from pinscar.decision.claims import Support, judge_claims
+from pinscar.decision.claims import judge_claims
 from pinscar.decision.comparisons import compare_all
-from pinscar.decision.criteria import Verdict, judge_criteria
+from pinscar.decision.criteria import judge_criteria
+from pinscar.decision.judgements import Cell, Summary, Support, Verdict
 from pinscar.decision.method import Method
 from pinscar.decision.responses import STANDARD, Response
-from pinscar.decision.summaries import Cell, Summary, estimate_cell, summarise
+from pinscar.decision.summaries import estimate_cell, summarise
 
 CAMPAIGNS, RUNS, SPREAD, CONFIDENCE = 4000, 5, 0.10, 0.95
 METHOD = Method(confidence=CONFIDENCE)

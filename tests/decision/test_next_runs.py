@@ -6,10 +6,11 @@ import numpy as np
 import pytest
 
 import pinscar
+from pinscar.decision.judgements import Cell, Summary
 from pinscar.decision.next_runs import CONTENT, next_runs
 from pinscar.decision.responses import STANDARD
 from pinscar.decision.results import results
-from pinscar.decision.summaries import Cell, Summary, estimate_cell
+from pinscar.decision.summaries import estimate_cell
 
 FILM = next(response for response in STANDARD if response.name == "film_pressure")
 

@@ -13,8 +13,9 @@ from hypothesis import strategies as st
 from pinscar.campaign.model import Criterion
 from pinscar.decision import words
 from pinscar.decision.criteria import judge_criteria
+from pinscar.decision.judgements import Cell, Summary
 from pinscar.decision.responses import STANDARD
-from pinscar.decision.summaries import Cell, Summary, estimate_cell
+from pinscar.decision.summaries import estimate_cell
 from pinscar.wording import change_range, percent_change, significant, with_interval
 
 SIZES = st.floats(1e-12, 1e300)

@@ -6,8 +6,9 @@ import numpy as np
 import pandas as pd
 import pytest
 
+from pinscar.decision.judgements import Cell
 from pinscar.decision.responses import STANDARD, available, choose
-from pinscar.decision.summaries import Cell, estimate_cell
+from pinscar.decision.summaries import estimate_cell
 from pinscar.errors import UsageError
 
 RUNS = pd.DataFrame(

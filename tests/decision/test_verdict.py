@@ -10,7 +10,8 @@ from hypothesis import strategies as st
 from pinscar.campaign.model import Criterion
 from pinscar.decision import words
 from pinscar.decision.comparisons import compare_all
-from pinscar.decision.criteria import Verdict, judge, judge_criteria, overall
+from pinscar.decision.criteria import judge, judge_criteria
+from pinscar.decision.judgements import Verdict, overall
 from pinscar.decision.method import Method
 from pinscar.decision.responses import STANDARD
 

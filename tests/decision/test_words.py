@@ -10,8 +10,7 @@ import pytest
 from pinscar.campaign.campaign import read_campaign
 from pinscar.decision import words
 from pinscar.decision.analysis import analyse
-from pinscar.decision.claims import ClaimReason, Support
-from pinscar.decision.criteria import CriterionReason, Verdict
+from pinscar.decision.judgements import ClaimReason, CriterionReason, Support, Verdict
 from pinscar.decision.record import Analysis
 from pinscar.decision.results import results
 

@@ -18,10 +18,10 @@ from kill_at_random import contents, kill_many
 
 from pinscar.cli import main
 from pinscar.errors import RunError
+from pinscar.press import files
 from pinscar.press import files as put_file
-from pinscar.press import worker
+from pinscar.press.inputs import input_stamps
 from pinscar.press.private_folder import OWNER, UNLOCKED, PrivateFolder, sweep_private
-from pinscar.press.subject import input_stamps
 
 PLAIN = ("--no-pdf", "--quiet")
 
@@ -168,7 +168,7 @@ def test_no_room_at_the_write_of_each_file(tmp_path, monkeypatch, number):
     monkeypatch.setattr(Path, "write_bytes", full)
     with pytest.raises(RunError, match=r"cannot write into .*: no space left on device"):
         (tmp_path / "scratch").mkdir()
-        worker.write_files(tmp_path / "scratch" / "report", {"a": b"1", "b": b"2", "c": b"3"})
+        files.write_files(tmp_path / "scratch" / "report", {"a": b"1", "b": b"2", "c": b"3"})
 
 
 @pytest.mark.parametrize("stream", ["full", "closed", "both closed"])
@@ -368,8 +368,9 @@ def test_inputs_that_are_rewritten_and_put_back_during_the_run_are_noticed(campa
 
 
 def test_the_pdf_carries_the_bytes_that_the_manifest_names(campaign):
+    from pinscar.press.files import CHANGED
     from pinscar.press.subject import read_inputs, subject_of
-    from pinscar.press.worker import CHANGED, _as_hashed
+    from pinscar.press.worker import _as_hashed
 
     given = {"folder": "."}
     subject = subject_of(read_inputs(campaign, given), campaign, given, "t")

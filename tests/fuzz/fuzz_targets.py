@@ -215,9 +215,9 @@ def _report() -> dict[str, bytes]:
     from pinscar.decision.analysis import analyse_all
     from pinscar.decision.check import check_all
     from pinscar.decision.results import results
+    from pinscar.press.inputs import input_hashes
     from pinscar.press.manifest import make_manifest, manifest_bytes
     from pinscar.press.results import results_bytes
-    from pinscar.press.subject import input_hashes
     from pinscar.shipped import find_template
 
     with tempfile.TemporaryDirectory() as place:

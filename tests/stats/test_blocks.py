@@ -9,15 +9,8 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from scipy import stats
 
-from pinscar.stats.blocks import (
-    blocks_separable,
-    contrasts_with_reference,
-    fit_groups,
-    fit_random_block,
-    indicator_columns,
-    kenward_roger,
-    separable,
-)
+from pinscar.stats.block_layout import blocks_separable, indicator_columns, separable
+from pinscar.stats.blocks import contrasts_with_reference, fit_groups, fit_random_block, kenward_roger
 from pinscar.stats.pairwise import paired_t
 
 NAMES = "ABC"

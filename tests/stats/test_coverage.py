@@ -13,15 +13,16 @@ import pandas as pd
 import pytest
 from scipy import stats
 
-from pinscar.stats.blocks import contrasts_with_reference, fit_groups, separable
+from pinscar.stats.block_layout import separable
+from pinscar.stats.blocks import contrasts_with_reference, fit_groups
 from pinscar.stats.censored import (
     deviance_cut,
     left_censored_median,
     right_censored_median,
 )
 from pinscar.stats.choose import compare_with_reference
-from pinscar.stats.intervals import geometric_mean
 from pinscar.stats.simultaneous import dunnett
+from pinscar.stats.variance_prior import geometric_mean
 
 CAMPAIGNS = 2000
 TABLE = pd.read_csv(files("pinscar.stats").joinpath("data/censored_coverage.csv"), comment="#")

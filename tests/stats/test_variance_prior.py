@@ -8,11 +8,11 @@ import numpy as np
 import pytest
 from scipy import optimize, special, stats
 
-from pinscar.stats.intervals import geometric_mean
 from pinscar.stats.two_groups import own_spreads_t
 from pinscar.stats.variance_prior import (
     compare_scatter,
     fit_variance_prior,
+    geometric_mean,
     moderated,
     scaled_f_moments,
     tempered,

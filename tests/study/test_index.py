@@ -10,8 +10,8 @@ import pytest
 
 from pinscar.cli.main import run
 from pinscar.errors import UsageError
+from pinscar.press.inputs import input_hashes
 from pinscar.press.manifest import NAME, make_manifest, manifest_bytes
-from pinscar.press.subject import input_hashes
 from pinscar.shipped import find_template
 from pinscar.study.index.chart import points_by_load
 from pinscar.study.index.page import write_index

@@ -10,7 +10,8 @@ import pytest
 from pinscar.campaign.campaign import read_campaign
 from pinscar.errors import InputError, UsageError
 from pinscar.stats.reading_study import reading_bias
-from pinscar.study.reading.study import read_graticule, reading_results, study_readings
+from pinscar.study.reading.study import read_graticule, study_readings
+from pinscar.study.reading.words import reading_results
 
 TOML = """
 [campaign]

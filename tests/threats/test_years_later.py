@@ -17,10 +17,10 @@ from pinscar.decision.analysis import analyse_all
 from pinscar.decision.check import check_all
 from pinscar.decision.results import results
 from pinscar.page.pdf import running_texts
+from pinscar.press.inputs import input_hashes
 from pinscar.press.manifest import make_manifest, manifest_bytes, manifest_digest, sha256
 from pinscar.press.page_numbers import plain, unlike_numbers
 from pinscar.press.results import results_bytes
-from pinscar.press.subject import input_hashes
 from pinscar.press.verify import attachment_differences, read_manifest, verify_report
 from pinscar.shipped import find_template, shipped_folder
 

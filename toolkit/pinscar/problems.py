@@ -9,6 +9,9 @@ from enum import StrEnum
 
 from pinscar.visible import visible
 
+NO_FORMULA = "start it with a letter or a figure"
+"""What to do about a name that starts as a formula does."""
+
 
 class Severity(StrEnum):
     """How much a problem weighs: an error stops the report, a warning is printed in it."""
@@ -149,3 +152,25 @@ def _cells(problem: Problem) -> tuple[str, ...]:
     row = "-" if problem.row is None else str(problem.row)
     place = (str(problem.severity), problem.file, row, problem.column or "-", problem.value or "-")
     return (*place, problem.message, problem.mend)
+
+
+def starts_formula(name: str) -> bool:
+    """Tell whether a spreadsheet that opens a table with this name in it would run something.
+
+    Examples
+    --------
+    >>> starts_formula('=HYPERLINK("x")'), starts_formula("-5"), starts_formula("=7"), starts_formula("R-10")
+    (True, False, False, False)
+    """
+    return name[:1] in ("=", "+", "-", "@") and any(mark in name for mark in "(|!")
+
+
+def either(words: Sequence[str]) -> str:
+    """Offer words to choose from.
+
+    Examples
+    --------
+    >>> either(["yes"]), either(["none", "light", "heavy"])
+    ('yes', 'none, light or heavy')
+    """
+    return f"{', '.join(words[:-1])} or {words[-1]}" if len(words) > 1 else words[0]

@@ -7,10 +7,11 @@ import re
 from collections.abc import Callable, Mapping
 from typing import Any
 
-from pinscar.campaign.codes import either, plain
+from pinscar.campaign.codes import plain
 from pinscar.campaign.model import GEOMETRIES
 from pinscar.campaign.quantities import FieldError, quantity
 from pinscar.campaign.typed_quantity import quantities_in, usual_quantity
+from pinscar.problems import either
 from pinscar.units import UnitError, check_dimension, split_quantity
 
 MOST_REPEATS = 50

@@ -47,9 +47,10 @@ from pinscar.bench.question_readers import (
     read_words,
     two_lengths,
 )
-from pinscar.campaign.codes import either, plain
+from pinscar.campaign.codes import plain
 from pinscar.campaign.model import GEOMETRIES
 from pinscar.errors import UsageError
+from pinscar.problems import either
 
 
 def _always(known: Known) -> bool:

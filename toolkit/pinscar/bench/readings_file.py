@@ -20,7 +20,8 @@ from pinscar.campaign.scar_readings import (
     unknown_runs,
     with_reading,
 )
-from pinscar.campaign.tables import TextTable, parse_csv, read_csv, read_text
+from pinscar.campaign.tables import parse_csv, read_csv, read_text
+from pinscar.campaign.title_rows import TextTable
 from pinscar.errors import InputError, RunError, UsageError
 from pinscar.press.files import locked, put_file
 from pinscar.problems import Problem, Severity

@@ -10,10 +10,10 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any, Literal
 
-from pinscar.campaign.codes import either
 from pinscar.campaign.columns import RUNS, Column, find_column
 from pinscar.campaign.frames import NOT_A_REASON
 from pinscar.page.workbook import put_text
+from pinscar.problems import either
 from pinscar.study.plan.table import PreparedTable
 from pinscar.units import to_unit
 

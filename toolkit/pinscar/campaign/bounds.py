@@ -41,8 +41,6 @@ COLUMNS = 2_000
 TAGS = 1_500_000
 """Most marks of a workbook's parts: a cell with a number has four."""
 
-DOTS = 200
-"""Most points of a line: the parser takes time with the square of the parts of a key."""
 
 SECTIONS = 400
 """Most lubricants, criteria or claims of campaign.toml."""

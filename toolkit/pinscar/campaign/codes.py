@@ -7,7 +7,7 @@ from __future__ import annotations
 
 import difflib
 import re
-from collections.abc import Collection, Iterable, Mapping, Sequence
+from collections.abc import Collection, Iterable, Mapping
 from dataclasses import replace
 from types import MappingProxyType
 from typing import TypedDict, Unpack
@@ -225,21 +225,6 @@ def _join(group: list[Problem]) -> Problem:
     return replace(group[0], message=f"{group[0].message}, also in rows {shown}")
 
 
-NO_FORMULA = "start it with a letter or a figure"
-"""What to do about a name that starts as a formula does."""
-
-
-def starts_formula(name: str) -> bool:
-    """Tell whether a spreadsheet that opens a table with this name in it would run something.
-
-    Examples
-    --------
-    >>> starts_formula('=HYPERLINK("x")'), starts_formula("-5"), starts_formula("=7"), starts_formula("R-10")
-    (True, False, False, False)
-    """
-    return name[:1] in ("=", "+", "-", "@") and any(mark in name for mark in "(|!")
-
-
 def nearest(name: str, names: Collection[str], cutoff: float = 0.6) -> str | None:
     """Find the name that another one was probably meant for.
 
@@ -270,17 +255,6 @@ def plain(name: str) -> str:
     True
     """
     return re.sub(r"[\s_\-.]+", "", name.casefold())
-
-
-def either(words: Sequence[str]) -> str:
-    """Offer words to choose from.
-
-    Examples
-    --------
-    >>> either(["yes"]), either(["none", "light", "heavy"])
-    ('yes', 'none, light or heavy')
-    """
-    return f"{', '.join(words[:-1])} or {words[-1]}" if len(words) > 1 else words[0]
 
 
 def listed(names: Collection[str]) -> str:

@@ -9,8 +9,7 @@ import pandas as pd
 
 from pinscar.campaign.codes import error, listed, nearest, warning
 from pinscar.campaign.columns import ADDED, COMPUTED, SETTINGS, TRACE, TRACED, find_column
-from pinscar.campaign.loads import SAME_LOAD
-from pinscar.campaign.model import CampaignFile, Claim, Criterion
+from pinscar.campaign.model import SAME_LOAD, CampaignFile, Claim, Criterion
 from pinscar.problems import Problem
 from pinscar.units import is_offset_unit, same_dimension
 

@@ -16,8 +16,9 @@ from pathlib import Path, PurePosixPath, PureWindowsPath
 from types import MappingProxyType
 from typing import cast
 
-from pinscar.campaign.bounds import DOTS, too_large
+from pinscar.campaign.bounds import too_large
 from pinscar.campaign.codes import error, nearest, plain, warning
+from pinscar.campaign.typed_dates import DOTS
 from pinscar.problems import Problem
 from pinscar.visible import has_hidden
 

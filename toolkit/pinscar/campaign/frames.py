@@ -14,12 +14,12 @@ import pandas as pd
 from numpy.typing import NDArray
 
 from pinscar.campaign.bounds import PROBLEMS
-from pinscar.campaign.codes import either, error, warning
+from pinscar.campaign.codes import error, warning
 from pinscar.campaign.columns import Column
 from pinscar.campaign.headers import Head, read_headers
 from pinscar.campaign.quantities import beyond
-from pinscar.campaign.tables import TextTable, column_letter
-from pinscar.problems import Problem
+from pinscar.campaign.title_rows import TextTable, column_letter
+from pinscar.problems import Problem, either
 from pinscar.units import to_si, to_unit
 
 

@@ -8,7 +8,7 @@ from dataclasses import dataclass
 
 from pinscar.campaign.codes import error, warning
 from pinscar.campaign.columns import RESERVED, Column, find_column
-from pinscar.campaign.tables import TextTable
+from pinscar.campaign.title_rows import TextTable
 from pinscar.problems import Problem
 from pinscar.units import UnitError, check_dimension, check_unit
 

@@ -8,7 +8,8 @@ from pathlib import Path
 from pinscar.campaign.columns import LOAD_STEPS, READINGS, RUNS
 from pinscar.campaign.folder import is_outside, root_of, runs_file
 from pinscar.campaign.old_encoding import NAME
-from pinscar.campaign.tables import TextTable, read_csv, read_xlsx
+from pinscar.campaign.tables import read_csv, read_xlsx
+from pinscar.campaign.title_rows import TextTable
 from pinscar.campaign.typed_table import ColumnRead, settle_table
 
 

@@ -9,14 +9,11 @@ import pandas as pd
 
 from pinscar.campaign.codes import error
 from pinscar.campaign.frames import Read, rows_of
-from pinscar.campaign.model import Rig
+from pinscar.campaign.model import SAME_LOAD, Rig
 from pinscar.problems import Problem, Severity
 
 STANDARD_GRAVITY = 9.80665
 """Standard acceleration of free fall [m/s^2], 3rd CGPM (1901)."""
-
-SAME_LOAD = 0.005
-"""Loads within this share of each other are one load level."""
 
 
 def add_loads(read: Read, file: str, rig: Rig | None) -> tuple[pd.DataFrame, list[Problem]]:

@@ -6,9 +6,9 @@ from collections.abc import Iterator
 
 import pandas as pd
 
-from pinscar.campaign.codes import NO_FORMULA, error, plain, starts_formula, warning
+from pinscar.campaign.codes import error, plain, warning
 from pinscar.campaign.model import CampaignFile
-from pinscar.problems import Problem
+from pinscar.problems import NO_FORMULA, Problem, starts_formula
 from pinscar.visible import look, loose_look, spelled
 
 FILE = "campaign.toml"

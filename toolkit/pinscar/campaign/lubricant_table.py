@@ -16,7 +16,8 @@ from pinscar.campaign.frames import CellTextError, read_number
 from pinscar.campaign.headers import split_header
 from pinscar.campaign.model import CampaignFile, Lubricant
 from pinscar.campaign.quantities import FieldError
-from pinscar.campaign.tables import TextTable, read_csv, read_xlsx
+from pinscar.campaign.tables import read_csv, read_xlsx
+from pinscar.campaign.title_rows import TextTable
 from pinscar.problems import Problem
 from pinscar.units import UnitError, check_dimension
 

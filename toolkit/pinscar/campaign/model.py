@@ -23,6 +23,10 @@ from pinscar.campaign.toml_section import TomlSection
 from pinscar.campaign.typed_quantity import usual_quantity
 from pinscar.units import UnitError, parse_quantity, split_quantity, to_si
 
+SAME_LOAD = 0.005
+"""Loads within this share of each other are one load level."""
+
+
 MEND = 'write both sides with their unit, such as "150 mm x 100 mm"'
 
 

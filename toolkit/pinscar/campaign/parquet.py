@@ -15,7 +15,8 @@ from pinscar.problems import Problem
 if TYPE_CHECKING:
     import pyarrow as pa
 
-from pinscar.campaign.tables import TextTable, shape_table
+from pinscar.campaign.tables import shape_table
+from pinscar.campaign.title_rows import TextTable
 
 MEND = "write the table again as parquet, or as CSV UTF-8"
 

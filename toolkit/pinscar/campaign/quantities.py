@@ -13,8 +13,8 @@ from typing import Any
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from pinscar.campaign.codes import NO_FORMULA, either, starts_formula
 from pinscar.campaign.typed_quantity import usual_quantity
+from pinscar.problems import NO_FORMULA, either, starts_formula
 from pinscar.units import EXAMPLES, UnitError, parse_quantity
 from pinscar.visible import visible
 

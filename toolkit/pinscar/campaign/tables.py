@@ -12,7 +12,7 @@ import re
 import zipfile
 import zlib
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from itertools import pairwise
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
@@ -21,40 +21,12 @@ from pinscar.campaign.bounds import CELLS, COLUMNS, MIB, SHEET_CELLS, TAGS, UNPA
 from pinscar.campaign.codes import error, warning
 from pinscar.campaign.merged_cells import fill_merged, is_filled
 from pinscar.campaign.old_encoding import from_windows_1252
-from pinscar.campaign.title_rows import FARTHEST, KEY, header_place
+from pinscar.campaign.title_rows import FARTHEST, KEY, TextTable, column_letter, header_place
 from pinscar.problems import Problem
 from pinscar.visible import visible
 
 if TYPE_CHECKING:
     pass
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class TextTable:
-    """A table as it stands in its file: text only, blank rows left out.
-
-    Attributes
-    ----------
-    file : str
-        The file's name.
-    header : tuple of str
-        Header cells.
-    rows : tuple of (int, tuple of str)
-        Row number as a spreadsheet shows it, and its cells, as many as the header has.
-    decimal_comma : bool
-        Whether the file may write decimals with a comma.
-    typed : frozenset of (int, int)
-        Cells of a workbook that hold text, by row number and place: a number among them was typed as text.
-    header_row : int
-        Row of the header: 1 where nothing stands above it.
-    """
-
-    file: str
-    header: tuple[str, ...]
-    rows: tuple[tuple[int, tuple[str, ...]], ...]
-    decimal_comma: bool = False
-    typed: frozenset[tuple[int, int]] = frozenset()
-    header_row: int = 1
 
 
 def read_text(path: Path, name: str) -> tuple[str | None, list[Problem]]:
@@ -250,22 +222,6 @@ def _unnamed(name: str, position: int, filled: list[tuple[int, list[str]]]) -> P
         row=row,
         column=column_letter(position),
     )
-
-
-def column_letter(position: int) -> str:
-    """Give the letter a spreadsheet shows above a column.
-
-    Examples
-    --------
-    >>> column_letter(0), column_letter(26)
-    ('A', 'AA')
-    """
-    letters = ""
-    position += 1
-    while position:
-        position, rest = divmod(position - 1, 26)
-        letters = chr(ord("A") + rest) + letters
-    return letters
 
 
 def read_xlsx(path: Path, name: str) -> tuple[TextTable | None, list[Problem]]:

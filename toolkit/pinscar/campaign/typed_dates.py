@@ -9,7 +9,9 @@ from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from types import MappingProxyType
 
-from pinscar.campaign.bounds import DOTS
+DOTS = 200
+"""Most points of a line: the parser takes time with the square of the parts of a key."""
+
 
 TYPED = re.compile(
     r"(\d{1,4})([./-])\s?(\d{1,2})\2\s?(\d{1,4})"

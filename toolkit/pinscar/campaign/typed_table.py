@@ -10,7 +10,7 @@ from pinscar.campaign.codes import error
 from pinscar.campaign.columns import Column, find_column
 from pinscar.campaign.frames import CellTextError, read_number
 from pinscar.campaign.headers import split_header
-from pinscar.campaign.tables import TextTable, column_letter
+from pinscar.campaign.title_rows import TextTable, column_letter
 from pinscar.campaign.typed_dates import SHOWN, Dates, as_read, read_dates
 from pinscar.campaign.typed_marks import NOT_EXCLUDED, usual_mark
 from pinscar.campaign.typed_quantity import GROUP_OF_THREE, QUANTITY, usual_unit

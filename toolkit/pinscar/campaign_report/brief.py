@@ -8,7 +8,7 @@ from pinscar.campaign_report import cautions, openers, setting
 from pinscar.campaign_report import results as result_tables
 from pinscar.campaign_report.experience import short_sentence
 from pinscar.campaign_report.provenance import one_line
-from pinscar.campaign_report.sections import chosen
+from pinscar.campaign_report.results import chosen
 from pinscar.decision.finding import Weight
 from pinscar.decision.record import Analysis
 from pinscar.page.markup import Markup, bullet_list, paragraph

@@ -7,11 +7,10 @@ from collections.abc import Mapping, Sequence
 
 from markupsafe import Markup
 
-from pinscar.decision.comparisons import LoadComparison
 from pinscar.decision.experience import Experience
+from pinscar.decision.judgements import LoadComparison, Summary
 from pinscar.decision.record import Analysis
 from pinscar.decision.responses import Response, in_unit
-from pinscar.decision.summaries import Summary
 from pinscar.page.markup import table
 from pinscar.stats.variance_prior import TOO_NARROW, TOO_WIDE
 from pinscar.wording import listing, load_text, percentage, significant, with_interval

@@ -15,10 +15,10 @@ from pinscar.campaign_report import openers
 from pinscar.campaign_report.growth_and_duty import LONGEST_LABEL, duty_chart, growth_chart
 from pinscar.campaign_report.growth_and_duty import PANEL_MM as GROWTH_MM
 from pinscar.campaign_report.interval_chart import FRAME_MM, PANEL_MM, ROW_MM, Limit, interval_chart
-from pinscar.decision.comparisons import LoadComparison
+from pinscar.decision.judgements import LoadComparison
 from pinscar.decision.record import Analysis
 from pinscar.decision.responses import Response
-from pinscar.decision.surroundings import BenchDuty, Growth, JointDuty
+from pinscar.decision.surrounding_states import BenchDuty, Growth, JointDuty
 from pinscar.page import style
 from pinscar.page.cell import figure_for_both
 from pinscar.page.charts import margin_note, name_rows, row_name

@@ -14,7 +14,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 from numpy.typing import NDArray
 
-from pinscar.decision.surroundings import BenchDuty, Growth, JointDuty
+from pinscar.decision.surrounding_states import BenchDuty, Growth, JointDuty
 from pinscar.page import style
 from pinscar.page.dots import spread_over
 from pinscar.page.style import log_ticks, padded

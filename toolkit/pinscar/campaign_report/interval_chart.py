@@ -10,8 +10,8 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
+from pinscar.decision.judgements import Summary
 from pinscar.decision.responses import Response, in_unit
-from pinscar.decision.summaries import Summary
 from pinscar.page import style
 from pinscar.page.charts import margin_note, name_rows, row_name
 from pinscar.page.dots import spread_over

@@ -15,12 +15,12 @@ from pinscar.campaign_report.results import (
     contact_cells,
     interval_cell,
 )
+from pinscar.decision.judgements import spread_of
 from pinscar.decision.next_runs import CONTENT, NextRuns, next_runs
 from pinscar.decision.observations import Observation
 from pinscar.decision.record import Analysis
 from pinscar.decision.responses import Response
-from pinscar.decision.summaries import spread_of
-from pinscar.decision.surroundings import FilmState, HeatState
+from pinscar.decision.surrounding_states import FilmState, HeatState
 from pinscar.decision.traces import RunTrace
 from pinscar.page.markup import Markup, table
 from pinscar.seen.traces import traces_drawn

@@ -13,11 +13,11 @@ from pinscar.campaign.logo import LogoError, read_logo
 from pinscar.campaign.model import Lubricant
 from pinscar.campaign.report_section import ReportSection, Sample
 from pinscar.campaign_report import laboratory_words as words
-from pinscar.campaign_report.setting import run_days
 from pinscar.decision.expanded_uncertainty import Expanded, expanded_uncertainties
 from pinscar.decision.oils import oil_order
 from pinscar.decision.record import Analysis
 from pinscar.decision.responses import in_unit
+from pinscar.decision.runs import run_days
 from pinscar.errors import InputError
 from pinscar.page.cell import as_html
 from pinscar.page.markup import Markup, bullet_list, finding, key_value, table

@@ -6,7 +6,7 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Literal, cast, get_args
 
-from pinscar.campaign_report import brief, methods, sections, standard
+from pinscar.campaign_report import brief, methods, results, sections, standard
 from pinscar.campaign_report.cautions import cautions_parts
 from pinscar.decision.record import Analysis
 from pinscar.errors import UsageError
@@ -59,7 +59,7 @@ def _without_limits(analysis: Analysis) -> str:
 
 def _without_scars(analysis: Analysis) -> str:
     none = "neither film pressure nor scar area is among the responses of this report"
-    return "" if sections.chosen(analysis, sections.SCAR_NUMBERS) else none
+    return "" if results.chosen(analysis, results.SCAR_NUMBERS) else none
 
 
 def _without_comparisons(analysis: Analysis) -> str:
@@ -73,7 +73,7 @@ def _without_claims(analysis: Analysis) -> str:
 
 
 def _without_observations(analysis: Analysis) -> str:
-    known = {*sections.SCAR_NUMBERS, *sections.WEAR_NUMBERS}
+    known = {*results.SCAR_NUMBERS, *results.WEAR_NUMBERS}
     others = [response for response in analysis.responses if response.name not in known]
     if others or analysis.observations or analysis.evidence.cards:
         return ""
@@ -109,7 +109,7 @@ def _without_service(analysis: Analysis) -> str:
 
 def _without_spread(analysis: Analysis) -> str:
     none = "no response computed from a scar is among those of this report"
-    return "" if sections.first(analysis, ("scar_pressure", "scar_area")) else none
+    return "" if results.first(analysis, ("scar_pressure", "scar_area")) else none
 
 
 def _compared(analysis: Analysis) -> Sequence[str]:

@@ -8,7 +8,7 @@ from dataclasses import dataclass
 
 from pinscar.campaign_report.tribology import method_note
 from pinscar.decision.bodies import with_table_values
-from pinscar.decision.comparisons import LoadComparison
+from pinscar.decision.judgements import LoadComparison
 from pinscar.decision.record import Analysis
 from pinscar.page.formula import replace_formulas
 from pinscar.page.markup import Markup

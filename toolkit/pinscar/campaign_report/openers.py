@@ -10,17 +10,22 @@ from collections.abc import Sequence
 import numpy as np
 
 from pinscar.campaign_report.interval_chart import shown
-from pinscar.campaign_report.setting import run_days
 from pinscar.decision import words
-from pinscar.decision.claims import Support
-from pinscar.decision.comparisons import LoadComparison
-from pinscar.decision.criteria import CriterionResult, Verdict, overall
 from pinscar.decision.finding import Weight
+from pinscar.decision.judgements import (
+    CriterionResult,
+    LoadComparison,
+    Summary,
+    Support,
+    Verdict,
+    overall,
+    spread_of,
+)
 from pinscar.decision.oils import asked_about
 from pinscar.decision.record import Analysis
 from pinscar.decision.responses import Response
-from pinscar.decision.summaries import Summary, spread_of
-from pinscar.decision.surroundings import Growth
+from pinscar.decision.runs import run_days
+from pinscar.decision.surrounding_states import Growth
 from pinscar.decision.words import conclusion
 from pinscar.shown import to_shown
 from pinscar.wording import (

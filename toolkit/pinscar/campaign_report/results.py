@@ -7,13 +7,11 @@ from collections.abc import Iterable, Sequence
 import numpy as np
 
 from pinscar.campaign_report.interval_chart import shown
-from pinscar.decision.comparisons import LoadComparison
-from pinscar.decision.context import ContactState, Spread
+from pinscar.decision.judgements import LoadComparison, Summary, spread_of
 from pinscar.decision.next_runs import CONTENT, NextRuns
 from pinscar.decision.record import Analysis
 from pinscar.decision.responses import Response
-from pinscar.decision.summaries import Summary, spread_of
-from pinscar.decision.surroundings import Growth
+from pinscar.decision.surrounding_states import ContactState, Growth, Spread
 from pinscar.decision.words import conclusion
 from pinscar.page.markup import Markup, table
 from pinscar.shown import to_shown
@@ -27,6 +25,15 @@ from pinscar.wording import (
     significant,
     with_interval,
 )
+
+MAIN = ("film_pressure", "scar_area")
+
+
+SCAR_NUMBERS = ("film_pressure", "scar_area", "scar_pressure")
+
+
+WEAR_NUMBERS = ("wear_volume", "wear_coefficient")
+
 
 NOT_MEASURED = "not measured"
 WHOLE = 24
@@ -350,3 +357,22 @@ def _range_text(values: Spread, unit: str) -> str:
     ends = (values.median, values.low, values.high)
     middle, low, high = (significant(to_shown(value, unit)) for value in ends)
     return f"{middle} ({low} to {high})" if values.n > 1 else middle
+
+
+def measured_of(analysis: Analysis, response: Response) -> dict[str, float]:
+    """Give the uncertainty of one measurement of each oil and load in percent."""
+    return {
+        f"{name} at {load_text(level)}": 100.0 * value
+        for (name, level), value in analysis.context.cell_uncertainty.get(response.name, {}).items()
+    }
+
+
+def first(analysis: Analysis, names: Sequence[str]) -> Response | None:
+    """Give the first of some responses that the report has."""
+    return next(iter(chosen(analysis, names)), None)
+
+
+def chosen(analysis: Analysis, names: Sequence[str]) -> list[Response]:
+    """Give those of some responses that the report has."""
+    by_name = {response.name: response for response in analysis.responses}
+    return [by_name[name] for name in names if name in by_name]

@@ -19,8 +19,8 @@ from pinscar.campaign_report import (
 from pinscar.campaign_report.experience import experience_parts
 from pinscar.campaign_report.observed import observations_html
 from pinscar.campaign_report.provenance import provenance_html
+from pinscar.campaign_report.results import MAIN, SCAR_NUMBERS, WEAR_NUMBERS, chosen, first, measured_of
 from pinscar.campaign_report.runs_table import runs_table
-from pinscar.campaign_report.setting import when_run
 from pinscar.campaign_report.tribology import method_note
 from pinscar.contact.chain import LIFTING
 from pinscar.decision.analysis import analyse
@@ -29,6 +29,7 @@ from pinscar.decision.next_runs import next_runs
 from pinscar.decision.record import Analysis
 from pinscar.decision.responses import Response
 from pinscar.decision.results import results
+from pinscar.decision.runs import when_run
 from pinscar.decision.traces import FrictionPhase
 from pinscar.page.cell import as_html
 from pinscar.page.markup import Markup, callout, finding, paragraph, table
@@ -82,10 +83,7 @@ def _words(one: FrictionPhase, quiet: dict[str, float]) -> str:
     return "end of the noise not noted" if one.is_last else "until the load was raised"
 
 
-MAIN = ("film_pressure", "scar_area")
-SCAR_NUMBERS = ("film_pressure", "scar_area", "scar_pressure")
 COMPARED = ("film_pressure", "scar_area", "wear_volume")
-WEAR_NUMBERS = ("wear_volume", "wear_coefficient")
 FLING = ("fling_mass", "fling_area")
 WIDEST = 3
 """Most responses in one table of observations."""
@@ -365,22 +363,3 @@ def _heat_parts(analysis: Analysis) -> list[str]:
     if context.no_heat:
         return [finding(f"Flash temperature is not computed: {context.no_heat}."), *told]
     return [finding(tribology.heat_sentence(context.heat)), tribology.heat_table(context.heat), *told]
-
-
-def measured_of(analysis: Analysis, response: Response) -> dict[str, float]:
-    """Give the uncertainty of one measurement of each oil and load in percent."""
-    return {
-        f"{name} at {load_text(level)}": 100.0 * value
-        for (name, level), value in analysis.context.cell_uncertainty.get(response.name, {}).items()
-    }
-
-
-def first(analysis: Analysis, names: Sequence[str]) -> Response | None:
-    """Give the first of some responses that the report has."""
-    return next(iter(chosen(analysis, names)), None)
-
-
-def chosen(analysis: Analysis, names: Sequence[str]) -> list[Response]:
-    """Give those of some responses that the report has."""
-    by_name = {response.name: response for response in analysis.responses}
-    return [by_name[name] for name in names if name in by_name]

@@ -7,8 +7,9 @@ import pandas as pd
 
 from pinscar.campaign.model import Lubricant
 from pinscar.decision import words
-from pinscar.decision.claims import ClaimResult, Support
+from pinscar.decision.judgements import ClaimResult, Support
 from pinscar.decision.record import Analysis
+from pinscar.decision.runs import run_days
 from pinscar.page.markup import Markup, key_value_halves, table, tag
 from pinscar.shown import to_shown
 from pinscar.wording import (
@@ -20,30 +21,6 @@ from pinscar.wording import (
     sentence,
     significant,
 )
-
-
-def run_days(runs: pd.DataFrame) -> list[str]:
-    """List the days that runs were made on.
-
-    Examples
-    --------
-    >>> run_days(pd.DataFrame({"run_day": ["2026-04-16", "", "2026-04-14", None]}))
-    ['2026-04-14', '2026-04-16']
-    """
-    return sorted({day for day in runs["run_day"].dropna() if day})
-
-
-def when_run(runs: pd.DataFrame) -> str:
-    """Say when runs were made.
-
-    Examples
-    --------
-    >>> when_run(pd.DataFrame({"run_day": [""]}))
-    'dates of the runs not recorded'
-    """
-    days = run_days(runs)
-    return f"runs of {date_range(days)}" if days else "dates of the runs not recorded"
-
 
 GRAVEST = ("not met", "undecided", "met")
 WHOLE_FINDINGS = 8

@@ -7,15 +7,8 @@ from pinscar.campaign_report import results as result_tables
 from pinscar.campaign_report.experience import experience_parts
 from pinscar.campaign_report.observed import observation_sentences, words_parts
 from pinscar.campaign_report.provenance import short_provenance_html
+from pinscar.campaign_report.results import MAIN, SCAR_NUMBERS, WEAR_NUMBERS, chosen, first, measured_of
 from pinscar.campaign_report.runs_table import runs_table
-from pinscar.campaign_report.sections import (
-    MAIN,
-    SCAR_NUMBERS,
-    WEAR_NUMBERS,
-    chosen,
-    first,
-    measured_of,
-)
 from pinscar.contact.chain import LIFTING
 from pinscar.decision.record import Analysis
 from pinscar.page.markup import Markup, finding, paragraph

@@ -11,7 +11,7 @@ from types import MappingProxyType
 
 from pinscar.campaign.model import Rig, Service
 from pinscar.decision import surroundings
-from pinscar.decision.surroundings import BenchDuty, FilmState, HeatState, JointDuty
+from pinscar.decision.surrounding_states import BenchDuty, FilmState, HeatState, JointDuty
 from pinscar.page.formula import replace_formulas
 from pinscar.page.markup import Markup, grouped, key_value, table
 from pinscar.shown import to_shown

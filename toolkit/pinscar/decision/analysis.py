@@ -12,20 +12,22 @@ from pinscar.decision.audit import audit
 from pinscar.decision.audit_control import control_findings
 from pinscar.decision.audit_factors import with_readers
 from pinscar.decision.claims import judge_claims
-from pinscar.decision.comparisons import LoadComparison, compare_all, mark_blocked
-from pinscar.decision.context import Context, context_of
-from pinscar.decision.criteria import judge_criteria, overall
+from pinscar.decision.comparisons import compare_all, mark_blocked
+from pinscar.decision.context import context_of
+from pinscar.decision.criteria import judge_criteria
 from pinscar.decision.evaluate import evaluate_with_traces, rig_geometry
 from pinscar.decision.evidence import Evidence
 from pinscar.decision.experience import Experience, experience, priors_of
 from pinscar.decision.further import further_repeats
+from pinscar.decision.judgements import LoadComparison, Summary, overall
 from pinscar.decision.method import Method
 from pinscar.decision.observations import Observation, observe
 from pinscar.decision.oils import in_order, places
 from pinscar.decision.record import Analysis
 from pinscar.decision.resolution import typed_steps, zeros_as_bounds
 from pinscar.decision.responses import Response, available, choose
-from pinscar.decision.summaries import Summary, summarise
+from pinscar.decision.summaries import summarise
+from pinscar.decision.surrounding_states import Context
 from pinscar.decision.traces import RunTrace
 from pinscar.errors import UsageError
 

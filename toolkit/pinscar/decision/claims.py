@@ -4,8 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, replace
-from enum import StrEnum
+from dataclasses import replace
 from functools import partial
 
 import pandas as pd
@@ -13,77 +12,14 @@ import pandas as pd
 from pinscar.campaign.model import Claim
 from pinscar.decision.comparisons import audit_objection, cell_blocks, compare_cells
 from pinscar.decision.finding import Finding
-from pinscar.decision.mean_ratios import as_comparison, no_ratio_reason, ratio_of_cells
+from pinscar.decision.judgements import Cell, ClaimReason, ClaimResult, Support, no_ratio_reason
+from pinscar.decision.mean_ratios import as_comparison, ratio_of_cells
 from pinscar.decision.method import Method
 from pinscar.decision.resolution import resolution
 from pinscar.decision.responses import Response
 from pinscar.decision.runs import same_level, unlike_reason
-from pinscar.decision.summaries import Cell, cells
+from pinscar.decision.summaries import cells
 from pinscar.stats.family import Comparison
-
-
-class Support(StrEnum):
-    """What the data say about a claim."""
-
-    SUPPORTED = "supported"
-    NOT_SUPPORTED = "not supported"
-    REFUSED = "refused"
-
-
-class ClaimReason(StrEnum):
-    """Why a claim is supported, not supported or refused; the codes are stable."""
-
-    SURE = "interval-beyond-claim"
-    NOT_SO_MUCH = "interval-short-of-claim"
-    NOT_SEPARATED = "interval-includes-equality"
-    NO_INTERVAL = "no-interval"
-    NOT_MEASURED = "response-not-measured"
-    NO_RATIO = "response-without-ratio"
-    NOT_RUN = "oil-not-run-at-load"
-    RIVAL_NOT_RUN = "other-oil-not-run-at-load"
-    UNLIKE = "unlike-conditions"
-    BLOCKED = "audit-blocks"
-    NO_VALUES = "no-values"
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class ClaimResult:
-    """A claim with what the data say about it; `pinscar.decision.words` puts it into sentences.
-
-    Attributes
-    ----------
-    claim : Claim
-        As the campaign states it.
-    support : Support
-        Supported, not supported or refused.
-    reason : ClaimReason
-        Why.
-    confidence : float
-        Confidence over all claims together [1].
-    response : Response or None
-        What is claimed about; None where it was not measured, or has no ratios.
-    names : tuple of str
-        The oils that the reason speaks of.
-    detail : str
-        What was unlike, the finding that blocks, or why there are no ratios.
-    comparisons : tuple of Comparison
-        The comparisons that the claim needs.
-    weakest : Comparison or None
-        The one of them that says least for the claim.
-    share : float or None
-        By how much the data make sure of the claim, at the end of that interval [1].
-    """
-
-    claim: Claim
-    support: Support
-    reason: ClaimReason
-    confidence: float
-    response: Response | None = None
-    names: tuple[str, ...] = ()
-    detail: str = ""
-    comparisons: tuple[Comparison, ...] = ()
-    weakest: Comparison | None = None
-    share: float | None = None
 
 
 def judge_claims(

@@ -6,100 +6,25 @@ What a blocking finding does: the comparison is shown, but decides nothing.
 from __future__ import annotations
 
 from collections.abc import Collection, Iterable, Iterator, Sequence
-from dataclasses import dataclass, field, replace
+from dataclasses import replace
 from typing import Any
 
 import numpy as np
 import pandas as pd
 
 from pinscar.decision.finding import Finding, Weight
+from pinscar.decision.judgements import Cell, Compared, LoadComparison
 from pinscar.decision.kept_results import kept_result
 from pinscar.decision.mean_ratios import ratio_of_cells
 from pinscar.decision.method import Method
 from pinscar.decision.resolution import resolution
 from pinscar.decision.responses import Response
 from pinscar.decision.runs import unlike_reason
-from pinscar.decision.summaries import Cell, cells
+from pinscar.decision.summaries import cells
 from pinscar.decision.useful_limits import useful_comparison
 from pinscar.stats.choose import compare_with_reference
 from pinscar.stats.family import Comparison
-from pinscar.stats.intervals import MeanRatio
 from pinscar.stats.pairwise import bonferroni_confidence
-from pinscar.stats.variance_prior import VariancePrior
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Compared:
-    """The runs that a comparison rests on.
-
-    Attributes
-    ----------
-    subject, reference : Cell
-        The two oils' runs, with their blocks.
-    others : tuple of Cell
-        The runs of the other oils that were compared with the reference at this load.
-    pooled : bool
-        Whether all oils are taken to share one spread.
-    right_censored : bool
-        Whether bounds lie on the right, as those of quiet times do.
-    step : float
-        Step of the readings on the scale of the analysis.
-    prior : VariancePrior or None
-        What earlier campaigns tell of the spread.
-    """
-
-    subject: Cell
-    reference: Cell
-    others: tuple[Cell, ...]
-    pooled: bool
-    right_censored: bool
-    step: float
-    prior: VariancePrior | None
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class LoadComparison:
-    """One lubricant against the reference for one response at one load level.
-
-    Attributes
-    ----------
-    response : Response
-        What was compared.
-    load_level : float
-        Load level [N].
-    result : Comparison
-        Ratio (or difference, on the linear scale) with interval, adjusted p and method.
-    unlike : str or None
-        Why the two were run under different conditions; then no test was made.
-    family : int
-        Comparisons whose intervals hold together.
-    blocked : str or None
-        What in the fairness audit stands against calling it like for like.
-    of_means : MeanRatio or None
-        The ratio of the means, where zeros or negative values leave a difference to compare.
-    compared : Compared or None
-        The runs that it rests on; None where no test was made.
-    """
-
-    response: Response
-    load_level: float
-    result: Comparison
-    unlike: str | None
-    family: int
-    blocked: str | None = None
-    of_means: MeanRatio | None = None
-    compared: Compared | None = field(default=None, repr=False, compare=False)
-
-    @property
-    def separated(self) -> bool:
-        """Whether the interval excludes equality in a comparison of like with like."""
-        found = self.result
-        # A bound alone, without an estimate, separates nothing: it has not the confidence of an interval.
-        if self.blocked is not None or (found.ratio is None and found.difference is None):
-            return False
-        equal = 1.0 if self.response.scale == "log" else 0.0
-        over = found.low is not None and found.low > equal
-        return over or (found.high is not None and found.high < equal)
 
 
 def compare_all(

@@ -5,27 +5,22 @@ Verdicts: an interval against a limit, in three words and one sentence.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Collection, Iterable, Sequence
-from dataclasses import dataclass, replace
-from enum import StrEnum
-from typing import Literal, TypeVar
+from collections.abc import Callable, Collection, Sequence
+from dataclasses import replace
+from typing import TypeVar
 
 from pinscar.campaign.model import Criterion
-from pinscar.decision.comparisons import LoadComparison
-from pinscar.decision.mean_ratios import no_ratio_reason
+from pinscar.decision.judgements import (
+    CriterionReason,
+    CriterionResult,
+    LoadComparison,
+    Side,
+    Summary,
+    Verdict,
+    ratio_of,
+)
 from pinscar.decision.responses import Response, in_unit
 from pinscar.decision.runs import same_level
-from pinscar.decision.summaries import Summary
-
-Side = Literal["at least", "at most"]
-
-
-class Verdict(StrEnum):
-    """What the data say about a limit."""
-
-    MET = "met"
-    NOT_MET = "not met"
-    UNDECIDED = "undecided"
 
 
 def judge(low: float | None, high: float | None, limit: float, side: Side) -> Verdict:
@@ -51,41 +46,10 @@ def judge(low: float | None, high: float | None, limit: float, side: Side) -> Ve
     return Verdict.NOT_MET if low is not None and low > limit else Verdict.UNDECIDED
 
 
-def overall(verdicts: Iterable[Verdict]) -> Verdict | None:
-    """Combine the verdicts of all criteria.
-
-    Examples
-    --------
-    >>> str(overall([Verdict.MET, Verdict.UNDECIDED])), overall([])
-    ('undecided', None)
-    """
-    seen = set(verdicts)
-    for verdict in (Verdict.NOT_MET, Verdict.UNDECIDED, Verdict.MET):
-        if verdict in seen:
-            return verdict
-    return None
-
-
 T = TypeVar("T")
 
 FurtherRepeats = Callable[[Summary | LoadComparison, float], int | None]
 """Gives the further repeats per lubricant likely to settle a limit, from its evidence and the limit in SI."""
-
-
-class CriterionReason(StrEnum):
-    """Why a criterion has its verdict; the codes are stable."""
-
-    RIGHT_SIDE = "interval-on-right-side"
-    WRONG_SIDE = "interval-on-wrong-side"
-    SPANS = "interval-spans-limit"
-    BOUND_RIGHT = "bound-on-right-side"
-    BOUND_WRONG = "bound-on-wrong-side"
-    BOUND_OPEN = "bound-decides-nothing"
-    UNSURE_BOUND = "bound-not-sure-enough"
-    NO_INTERVAL = "no-interval"
-    NO_DATA = "no-data"
-    UNLIKE = "unlike-conditions"
-    BLOCKED = "audit-blocks"
 
 
 _OF_INTERVAL = {
@@ -98,69 +62,6 @@ _OF_BOUND = {
     Verdict.NOT_MET: CriterionReason.BOUND_WRONG,
     Verdict.UNDECIDED: CriterionReason.BOUND_OPEN,
 }
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class CriterionResult:
-    """A criterion with its verdict; `pinscar.decision.words` puts it into sentences.
-
-    Attributes
-    ----------
-    criterion : Criterion
-        As the campaign states it.
-    verdict : Verdict
-        Met, not met or undecided.
-    reason : CriterionReason
-        Why.
-    side : {"at least", "at most"}
-        The side of the limit on which the true value must lie.
-    limit : float
-        The limit, in ``unit``.
-    confidence : float
-        Confidence of the interval [1].
-    estimate, low, high : float or None
-        What was judged, in ``unit``.
-    unit : str
-        Unit of the numbers; empty for a ratio.
-    further_repeats : int or None
-        Further runs per lubricant likely to settle an undecided limit.
-    evidence : Summary, LoadComparison or None
-        What was judged; None where no run tells anything.
-    learned : bool
-        Whether the spread is moderated by earlier campaigns.
-    """
-
-    criterion: Criterion
-    verdict: Verdict
-    reason: CriterionReason
-    side: Side
-    limit: float
-    confidence: float
-    estimate: float | None = None
-    low: float | None = None
-    high: float | None = None
-    unit: str = ""
-    further_repeats: int | None = None
-    evidence: Summary | LoadComparison | None = None
-    learned: bool = False
-
-
-@dataclass(frozen=True, slots=True)
-class RatioJudged:
-    """The ratio that a limit on a ratio is held against.
-
-    Attributes
-    ----------
-    ratio, low, high : float or None
-        The ratio and its limits.
-    why_not : str
-        Why there are none, where there are none.
-    """
-
-    ratio: float | None
-    low: float | None
-    high: float | None
-    why_not: str
 
 
 def judge_criteria(
@@ -267,19 +168,6 @@ def _judge_ratio(
         evidence=comparison,
         confidence=confidence,
     )
-
-
-def ratio_of(comparison: LoadComparison) -> RatioJudged:
-    """Give a ratio with its limits: never a difference, which a limit on a ratio says nothing about."""
-    result, means = comparison.result, comparison.of_means
-    if means is not None:
-        why = means.reason or "none"
-        if no_ratio_reason(comparison.response) is None:
-            why += "; zeros or negative values have no logarithms"
-        return RatioJudged(means.ratio, means.low, means.high, why)
-    if comparison.response.scale == "linear":
-        return RatioJudged(None, None, None, result.note or result.method)
-    return RatioJudged(result.ratio, result.low, result.high, result.note or result.method)
 
 
 def _ratio_side(criterion: Criterion, response: Response) -> tuple[Side, float]:

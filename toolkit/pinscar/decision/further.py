@@ -10,10 +10,10 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.special import stdtrit
 
-from pinscar.decision.comparisons import Compared, LoadComparison
-from pinscar.decision.summaries import Cell, Summary, in_blocks
+from pinscar.decision.judgements import Cell, Compared, LoadComparison, Summary
+from pinscar.decision.summaries import in_blocks
+from pinscar.stats.block_layout import BLANK
 from pinscar.stats.block_power import pooled_power_within_blocks
-from pinscar.stats.blocks import BLANK
 from pinscar.stats.censored import fit_one_group
 from pinscar.stats.choose_blocks import fixed_blocks, why_no_blocks
 from pinscar.stats.further import (

@@ -4,26 +4,11 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
+from pinscar.decision.judgements import Cell, no_ratio_reason
 from pinscar.decision.responses import Response
-from pinscar.decision.summaries import Cell
-from pinscar.stats.blocks import BLANK
+from pinscar.stats.block_layout import BLANK
 from pinscar.stats.family import Comparison
 from pinscar.stats.intervals import MeanRatio, mean_ratio, mean_ratio_in_blocks
-from pinscar.units import is_offset_unit
-
-NO_RATIO = (
-    "{label} is a temperature in {unit}, whose zero is arbitrary, so it has no ratios; a difference of "
-    "temperatures, such as the temperature rise in K, has"
-)
-
-
-def no_ratio_reason(response: Response) -> str | None:
-    """Say why a response has no ratios at all, if it has none."""
-    if response.is_count:
-        return f"{response.label.lower()} are counted, and counts are not compared"
-    if is_offset_unit(response.unit):
-        return NO_RATIO.format(label=response.label.lower(), unit=response.shown_unit)
-    return None
 
 
 def ratio_of_cells(

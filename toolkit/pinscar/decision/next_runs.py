@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
-from pinscar.decision.summaries import Summary
+from pinscar.decision.judgements import Summary
 from pinscar.stats.checks import Estimate, Scale
 from pinscar.stats.intervals import prediction_interval, tolerance_interval
 from pinscar.wording import counted

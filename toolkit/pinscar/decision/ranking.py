@@ -9,13 +9,13 @@ import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
 
-from pinscar.decision.comparisons import LoadComparison, audit_objection
+from pinscar.decision.comparisons import audit_objection
 from pinscar.decision.experience import priors_of
+from pinscar.decision.judgements import Cell, LoadComparison, Summary
 from pinscar.decision.record import Analysis
 from pinscar.decision.resolution import resolution, typed_steps
 from pinscar.decision.responses import Response
 from pinscar.decision.runs import same_level, unlike_reason
-from pinscar.decision.summaries import Cell, Summary
 from pinscar.errors import UsageError
 from pinscar.stats.checks import on_scale
 from pinscar.stats.choose import all_pairs

@@ -8,17 +8,14 @@ import pandas as pd
 
 from pinscar.campaign.record import Campaign
 from pinscar.decision.audit_pictures import picture_findings
-from pinscar.decision.claims import ClaimResult
-from pinscar.decision.comparisons import LoadComparison
-from pinscar.decision.context import Context
-from pinscar.decision.criteria import CriterionResult, Verdict
 from pinscar.decision.evidence import Evidence
 from pinscar.decision.experience import Experience
 from pinscar.decision.finding import Finding, Weight
+from pinscar.decision.judgements import ClaimResult, CriterionResult, LoadComparison, Summary, Verdict
 from pinscar.decision.observations import Observation
 from pinscar.decision.oils import oil_order
 from pinscar.decision.responses import Response
-from pinscar.decision.summaries import Summary
+from pinscar.decision.surrounding_states import Context
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

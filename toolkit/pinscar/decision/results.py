@@ -7,11 +7,9 @@ from collections.abc import Iterator, Sequence
 from typing import Any
 
 from pinscar.decision import words
-from pinscar.decision.claims import ClaimResult
-from pinscar.decision.comparisons import LoadComparison
-from pinscar.decision.criteria import CriterionResult
 from pinscar.decision.experience import Experience
 from pinscar.decision.finding import Finding
+from pinscar.decision.judgements import ClaimResult, CriterionResult, LoadComparison, Summary
 from pinscar.decision.next_runs import CONTENT, NextRuns, next_runs
 from pinscar.decision.observations import observation_entries
 from pinscar.decision.record import Analysis
@@ -19,7 +17,6 @@ from pinscar.decision.responses import in_unit, number
 from pinscar.decision.results_context import context_entries
 from pinscar.decision.results_evidence import evidence_entries, trace_fields
 from pinscar.decision.results_report import report_entries
-from pinscar.decision.summaries import Summary
 
 SCHEMA = "pinscar.results/1"
 _ALONE = (

@@ -5,11 +5,19 @@ from __future__ import annotations
 from typing import Any
 
 from pinscar.campaign.model import Rig, Service
-from pinscar.decision.context import ContactState, Spread, spread_over
+from pinscar.decision.context import spread_over
+from pinscar.decision.judgements import Summary, spread_of
 from pinscar.decision.record import Analysis
 from pinscar.decision.responses import number
-from pinscar.decision.summaries import Summary, spread_of
-from pinscar.decision.surroundings import BenchDuty, FilmState, Growth, HeatState, JointDuty
+from pinscar.decision.surrounding_states import (
+    BenchDuty,
+    ContactState,
+    FilmState,
+    Growth,
+    HeatState,
+    JointDuty,
+    Spread,
+)
 
 SETTINGS = {
     "duration_s": "duration",

@@ -10,6 +10,7 @@ import pandas as pd
 from numpy.typing import ArrayLike, NDArray
 
 from pinscar.shown import to_shown
+from pinscar.wording import date_range
 
 TOLERANCE = 0.005
 """Relative spread of the loads that still count as one level (0.5 %)."""
@@ -116,3 +117,26 @@ def all_stopped(runs: pd.DataFrame) -> bool:
 
 def _differ(own: float, other: float, tolerance: float) -> bool:
     return abs(own - other) > tolerance * max(own, other)
+
+
+def run_days(runs: pd.DataFrame) -> list[str]:
+    """List the days that runs were made on.
+
+    Examples
+    --------
+    >>> run_days(pd.DataFrame({"run_day": ["2026-04-16", "", "2026-04-14", None]}))
+    ['2026-04-14', '2026-04-16']
+    """
+    return sorted({day for day in runs["run_day"].dropna() if day})
+
+
+def when_run(runs: pd.DataFrame) -> str:
+    """Say when runs were made.
+
+    Examples
+    --------
+    >>> when_run(pd.DataFrame({"run_day": [""]}))
+    'dates of the runs not recorded'
+    """
+    days = run_days(runs)
+    return f"runs of {date_range(days)}" if days else "dates of the runs not recorded"

@@ -3,20 +3,20 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 
 import numpy as np
 import pandas as pd
-from numpy.typing import NDArray
 
+from pinscar.decision.judgements import Cell, Summary
 from pinscar.decision.kept_results import kept_result
 from pinscar.decision.method import Method
 from pinscar.decision.resolution import resolution
 from pinscar.decision.responses import Response, in_unit
 from pinscar.decision.runs import by_cell
 from pinscar.decision.useful_limits import useful_estimate
-from pinscar.stats import censored, intervals
-from pinscar.stats.blocks import BLANK
+from pinscar.stats import censored, intervals, variance_prior
+from pinscar.stats.block_layout import BLANK
 from pinscar.stats.censored_blocks import median_in_blocks
 from pinscar.stats.checks import Estimate, Scale
 from pinscar.stats.intervals import poisson_interval
@@ -24,53 +24,6 @@ from pinscar.stats.variance_prior import VariancePrior
 from pinscar.wording import significant, with_unit
 
 ZEROS = "{zeros} read as 0 counts as a bound: below {limit}, one step of the reading"
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Cell:
-    """The included runs of one lubricant at one load level that have a value of a response.
-
-    Attributes
-    ----------
-    lubricant : str
-        Lubricant id.
-    load_level : float
-        Load level [N].
-    run_ids : tuple of str
-        The runs, in the order of the file.
-    values : ndarray
-        Response of each run, SI units.
-    censored : ndarray of bool
-        True where the value is a bound: on the left for a film pressure, on the right for a quiet time.
-    blocks : tuple of str
-        Block of each run, where the campaign declares one; else empty.
-    """
-
-    lubricant: str
-    load_level: float
-    run_ids: tuple[str, ...]
-    values: NDArray[np.float64]
-    censored: NDArray[np.bool_]
-    blocks: tuple[str, ...] = ()
-
-
-@dataclass(frozen=True, slots=True)
-class Summary:
-    """One cell's estimate of one response.
-
-    Attributes
-    ----------
-    response : Response
-        What was estimated.
-    cell : Cell
-        From which runs.
-    estimate : Estimate
-        Estimate and interval, SI units.
-    """
-
-    response: Response
-    cell: Cell
-    estimate: Estimate
 
 
 def cells(runs: pd.DataFrame, response: Response, block: str | None = None) -> Iterator[Cell]:
@@ -138,8 +91,8 @@ def _estimate_cell(
     if cell.blocks and not any(label.strip().lower() in BLANK for label in cell.blocks):
         return intervals.block_mean(cell.values, cell.blocks, confidence, scale, step)
     if scale == "linear":
-        return intervals.mean(cell.values, confidence, step)
-    return intervals.geometric_mean(cell.values, confidence, step, prior)
+        return variance_prior.mean(cell.values, confidence, step)
+    return variance_prior.geometric_mean(cell.values, confidence, step, prior)
 
 
 def in_blocks(cell: Cell) -> bool:
@@ -183,11 +136,3 @@ def _with_bounds(included: pd.DataFrame, response: Response) -> pd.DataFrame:
         frame["bound"] = running
         frame["value"] = frame["value"].where(~running, included["duration"])
     return frame.dropna(subset=["value", "load_level"])
-
-
-def spread_of(summary: Summary) -> float | None:
-    """Give the between-run spread of a summary as a percentage."""
-    sd = summary.estimate.sd
-    if sd is None or summary.response.scale != "log":
-        return None
-    return float(100.0 * np.sqrt(np.expm1(sd**2)))

@@ -9,7 +9,6 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterator
-from dataclasses import dataclass
 
 import numpy as np
 import pandas as pd
@@ -19,7 +18,7 @@ from pinscar.campaign.model import Body, Lubricant, Rig, Service
 from pinscar.contact import chain, film, heat
 from pinscar.contact.arrest_exact import worn_depth_exact
 from pinscar.contact.arrest_fit import film_from_quiet_time
-from pinscar.contact.chain import Duty, SeverityRow, bench_against_service
+from pinscar.contact.chain import Duty, bench_against_service
 from pinscar.contact.crossed_cylinders import CrossedCylinders
 from pinscar.contact.geometry import Geometry
 from pinscar.contact.viscosity import (
@@ -31,54 +30,11 @@ from pinscar.contact.viscosity import (
 )
 from pinscar.decision.bodies import reduced_modulus
 from pinscar.decision.runs import by_cell, by_level
+from pinscar.decision.surrounding_states import BenchDuty, FilmState, Growth, HeatState, JointDuty
 from pinscar.stats import uncertainty
 
 T40, T100 = 313.15, 373.15
 RIGHT_ANGLE_TOLERANCE = 1e-3
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class FilmState:
-    """Film between the unworn bodies for one oil, load and temperature.
-
-    Attributes
-    ----------
-    lubricant : str
-        Lubricant id.
-    load_level : float
-        Load level [N].
-    temperature : float
-        Inlet temperature taken [K].
-    occasion : str
-        Which temperature that is: the ambient one or the highest seen.
-    dynamic_viscosity : float
-        Dynamic viscosity at that temperature [Pa s].
-    pressure_viscosity : float
-        Pressure-viscosity coefficient [1/Pa].
-    correlation : str
-        How the coefficient was got.
-    minimum, central : float
-        Film thickness [m].
-    lambda_ratio : float or None
-        Minimum film thickness over composite roughness [1]; None where a roughness is not stated.
-    regime : str
-        The trade's word for the regime.
-    within_fit : bool
-        Whether the ellipticity lies in the range that the film formula was fitted on.
-    """
-
-    lubricant: str
-    load_level: float
-    temperature: float
-    occasion: str
-    dynamic_viscosity: float
-    pressure_viscosity: float
-    correlation: str
-    minimum: float
-    central: float
-    lambda_ratio: float | None
-    regime: str
-    within_fit: bool
 
 
 def why_no_film(rig: Rig) -> str | None:
@@ -171,37 +127,6 @@ FRICTION_RANGE = (0.08, 0.15)
 """Friction coefficients of oiled steel rubbing in boundary and mixed lubrication (common practice)."""
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class HeatState:
-    """Friction heat at the end of the runs of one oil and load.
-
-    Attributes
-    ----------
-    lubricant : str
-        Lubricant id.
-    load_level : float
-        Load level [N].
-    friction : tuple of float
-        Lowest and highest friction coefficient taken [1].
-    measured : bool
-        Whether the friction comes from traces; else it is the range of common practice.
-    power : tuple of float
-        Friction power [W].
-    flash_rise : tuple of float
-        Largest rise of the scar's surface over the bulk [K].
-    share_pin : float
-        Share of the heat that the pin takes [1].
-    """
-
-    lubricant: str
-    load_level: float
-    friction: tuple[float, float]
-    measured: bool
-    power: tuple[float, float]
-    flash_rise: tuple[float, float]
-    share_pin: float
-
-
 def why_no_heat(rig: Rig) -> str | None:
     """Say why no flash temperature can be computed on a rig."""
     missing = [
@@ -260,65 +185,6 @@ def _thermal(body: Body) -> tuple[float, float]:
     return conductivity, float(heat.thermal_diffusivity(conductivity, density, specific_heat))
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class JointDuty:
-    """What the chain's joint goes through.
-
-    Attributes
-    ----------
-    pressure : float
-        Mean pressure between pin and bush [Pa].
-    speed : float
-        Sliding speed while a link swings [m/s].
-    swing : float
-        Angle of one swing [rad].
-    sliding_per_swing : float
-        Sliding distance of one swing [m].
-    pitch_diameter : float
-        Of the sprocket [m].
-    chain_speed : float
-        Mean speed of the chain [m/s].
-    torque, power : float
-        At the sprocket, from the tension [N m], [W].
-    """
-
-    pressure: float
-    speed: float
-    swing: float
-    sliding_per_swing: float
-    pitch_diameter: float
-    chain_speed: float
-    torque: float
-    power: float
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class BenchDuty:
-    """The bench at one load level, set against the joint.
-
-    Attributes
-    ----------
-    load_level : float
-        Load level [N].
-    pressure, speed, distance : float
-        Median final scar pressure [Pa], sliding speed [m/s] and sliding distance [m] of its runs.
-    pressures : tuple of float
-        Lowest and highest final scar pressure [Pa].
-    rows : tuple of SeverityRow
-        Bench against service, quantity by quantity.
-    swings : float
-        Swings of a joint that slide as far as one run.
-    """
-
-    load_level: float
-    pressure: float
-    speed: float
-    distance: float
-    pressures: tuple[float, float]
-    rows: tuple[SeverityRow, ...]
-    swings: float
-
-
 def joint_duty(service: Service) -> JointDuty:
     """Compute what the joint of a chain goes through."""
     diameter = float(chain.pitch_diameter(service.chain_pitch, service.sprocket_teeth))
@@ -360,41 +226,6 @@ def _bench_duty(level: float, group: pd.DataFrame, joint: JointDuty) -> BenchDut
 
 
 POINTS = 120
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Growth:
-    """Scar length against time for one oil and load.
-
-    Attributes
-    ----------
-    lubricant : str
-        Lubricant id.
-    load_level : float
-        Load level [N].
-    n : int
-        Runs with a quiet time that the curve rests on.
-    wear_coefficient, film_pressure : float
-        Medians over those runs [m^2/N], [Pa].
-    time, length : ndarray
-        The curve [s], [m].
-    quiet_time, quiet_length : float
-        Median quiet time [s], and the length that the curve has reached by then [m].
-    end_time, end_length : ndarray
-        End of each run [s] and its measured scar length [m], runs without quiet time too.
-    """
-
-    lubricant: str
-    load_level: float
-    n: int
-    wear_coefficient: float
-    film_pressure: float
-    time: NDArray[np.float64]
-    length: NDArray[np.float64]
-    quiet_time: float
-    quiet_length: float
-    end_time: NDArray[np.float64]
-    end_length: NDArray[np.float64]
 
 
 def scar_growth_curves(runs: pd.DataFrame, geometry: Geometry) -> tuple[Growth, ...]:

@@ -6,12 +6,19 @@ import math
 from collections.abc import Sequence
 
 from pinscar.campaign.model import Claim
-from pinscar.decision.claims import ClaimReason, ClaimResult
-from pinscar.decision.comparisons import LoadComparison
-from pinscar.decision.criteria import CriterionReason, CriterionResult, Side, Verdict, ratio_of
+from pinscar.decision.judgements import (
+    ClaimReason,
+    ClaimResult,
+    CriterionReason,
+    CriterionResult,
+    LoadComparison,
+    Side,
+    Summary,
+    Verdict,
+    ratio_of,
+)
 from pinscar.decision.responses import Response
 from pinscar.decision.runs import same_level
-from pinscar.decision.summaries import Summary
 from pinscar.stats.family import Comparison
 from pinscar.wording import (
     change_range,

@@ -17,7 +17,7 @@ from pinscar.errors import InputError, UsageError
 from pinscar.import_path import leave_folder
 from pinscar.page import style
 from pinscar.page.markup import Markup, finding, table
-from pinscar.study.formulation import charts, tables, words
+from pinscar.study.formulation import charts, proposals, tables, words
 from pinscar.study.formulation.limits import limits_of
 from pinscar.study.formulation.model import BlendModel
 from pinscar.study.formulation.proposals import Aim, Proposal, foresee, propose
@@ -191,7 +191,7 @@ class Formulation:
                 ]
             )
         head = ["Response", "Foreseen", "Unit", "Chance of keeping the limit", "Blend"]
-        name = words.blend_text(self.study.blends.components, shares.tolist())
+        name = proposals.blend_text(self.study.blends.components, shares.tolist())
         shown = [table(head, rows, caption=f"What is foreseen of {name}")] if rows else []
         return as_table(records, shown, "No response has a model.")
 

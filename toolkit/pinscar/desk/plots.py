@@ -13,7 +13,8 @@ from pinscar.campaign_report.growth_and_duty import growth_chart
 from pinscar.campaign_report.interval_chart import FRAME_MM, PANEL_MM, ROW_MM, interval_chart
 from pinscar.contact.crossed_cylinders import CrossedCylinders
 from pinscar.contact.overlap import sagitta
-from pinscar.decision.criteria import Side, judge
+from pinscar.decision.criteria import judge
+from pinscar.decision.judgements import Side
 from pinscar.decision.record import Analysis
 from pinscar.decision.responses import Response
 from pinscar.decision.runs import same_level

@@ -16,11 +16,11 @@ from PIL import Image
 from pinscar.campaign.codes import nearest
 from pinscar.campaign_report.results import interval_cell
 from pinscar.decision.evaluate import FLAGS
+from pinscar.decision.judgements import Summary
 from pinscar.decision.pictures import CardSeen, RunSeen
 from pinscar.decision.record import Analysis
 from pinscar.decision.recordings import RunHeard
 from pinscar.decision.responses import Response, in_unit
-from pinscar.decision.summaries import Summary
 from pinscar.desk.table import styled
 from pinscar.desk.units import shown_units, si_units
 from pinscar.errors import UsageError

@@ -19,11 +19,10 @@ from typing import Any
 from pinscar.child import ChildDiedError
 from pinscar.errors import RunError, UsageError
 from pinscar.press.cluster_worker import about_here, make_there
-from pinscar.press.files import NEW
+from pinscar.press.files import CHANGED, NEW, write_files
+from pinscar.press.inputs import input_hashes
 from pinscar.press.manifest import NAME, sha256
 from pinscar.press.parcel import Parcel, pack
-from pinscar.press.subject import input_hashes
-from pinscar.press.worker import CHANGED, write_files
 
 WAIT = 10.0
 """Time for the cluster to answer, and for a worker to be there [s]."""

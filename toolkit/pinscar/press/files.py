@@ -14,13 +14,16 @@ import re
 import shutil
 import sys
 import tempfile
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from pathlib import Path
 
 from pinscar.campaign.folder import EVIDENCE
 from pinscar.errors import RunError, UsageError
 from pinscar.press.json_file import read_json
 from pinscar.shown import to_shown
+
+CHANGED = "a file of the campaign was changed while the report was being made; run it again"
+
 
 try:
     import fcntl
@@ -314,3 +317,15 @@ def locked(out: Path, wait: float = 0.0) -> Iterator[None]:
         # While it is held: filelock sees a file without a name and tries again on the new one.
         path.unlink(missing_ok=True)
         lock.release()
+
+
+def write_files(folder: Path, files: Mapping[str, bytes]) -> None:
+    """Write files into a new folder."""
+    from pinscar.press.files import cannot_write
+
+    try:
+        folder.mkdir()
+        for name, data in files.items():
+            (folder / name).write_bytes(data)
+    except OSError as error:
+        raise cannot_write(folder.parent.parent, error) from error

@@ -40,7 +40,7 @@ class Read:
     inputs : mapping of str to str
         SHA-256 of each file read, by path relative to the folder that the template runs in.
     stamps : mapping of str to tuple of int
-        Which file each of them is, and when it was last changed (`pinscar.press.subject.input_stamps`).
+        Which file each of them is, and when it was last changed (`pinscar.press.inputs.input_stamps`).
     campaigns : mapping of str to Campaign
         The campaigns by their folder, as the template is given it; "." for a report on one.
     """

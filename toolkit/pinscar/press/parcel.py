@@ -10,8 +10,8 @@ from pathlib import Path
 from typing import Any
 
 from pinscar.campaign.folder import EVIDENCE, ROOT
+from pinscar.press.inputs import input_hashes
 from pinscar.press.manifest import sha256
-from pinscar.press.subject import input_hashes
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

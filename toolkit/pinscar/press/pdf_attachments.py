@@ -11,8 +11,8 @@ from collections.abc import Iterator, Mapping
 from pathlib import Path
 from typing import Any
 
+from pinscar.press.inputs import sources_of
 from pinscar.press.manifest import sha256
-from pinscar.press.subject import sources_of
 
 RESULTS = "results.json"
 

@@ -11,6 +11,7 @@ from typing import Any
 from pinscar.errors import RunError, UsageError
 from pinscar.press.build import build_reports
 from pinscar.press.files import SCHEMA
+from pinscar.press.inputs import input_hashes, reads_of
 from pinscar.press.json_file import read_json
 from pinscar.press.manifest import NAME, manifest_digest, sha256, surroundings
 from pinscar.press.page_numbers import unlike_numbers
@@ -18,7 +19,6 @@ from pinscar.press.pdf_attachments import UnreadablePdfError, attachment_digests
 from pinscar.press.private_folder import PrivateFolder, sweep_private
 from pinscar.press.request import Outcome, make_requests
 from pinscar.press.signed_files import is_readable, is_signature, original_of
-from pinscar.press.subject import input_hashes, reads_of
 from pinscar.press.template import read_template
 from pinscar.shipped import find_template, shipped_folder, template_names
 

@@ -8,8 +8,8 @@ from collections.abc import Callable, Iterator, Mapping, Sequence
 from pathlib import Path
 
 from pinscar.errors import PinscarError
+from pinscar.press.inputs import input_hashes
 from pinscar.press.request import Outcome, Request
-from pinscar.press.subject import input_hashes
 from pinscar.wording import counted
 
 PAUSE = 1.0

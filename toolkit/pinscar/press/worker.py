@@ -28,9 +28,11 @@ from pinscar.language import current
 from pinscar.language.own_words import speaker_of
 from pinscar.language.speaker import Speaker
 from pinscar.page.cautions import EXAMPLE
+from pinscar.press.files import CHANGED, write_files
 from pinscar.press.handover import AHEAD_NAME, Read, hand_over
+from pinscar.press.inputs import input_hashes, input_stamps
 from pinscar.press.private_folder import remove_private
-from pinscar.press.subject import Subject, input_hashes, input_stamps, read_inputs, subject_of
+from pinscar.press.subject import Subject, read_inputs, subject_of
 
 
 class Steps:
@@ -210,9 +212,6 @@ def _second_process(
                 kernel_parent.ask({"end": started})
 
 
-CHANGED = "a file of the campaign was changed while the report was being made; run it again"
-
-
 def _refuse_changed(
     folder: Path,
     parameters: Mapping[str, object],
@@ -333,18 +332,6 @@ def _as_hashed(folder: Path, path: str, subject: Subject) -> bytes:
     if sha256(data) != subject.inputs[path]:
         raise RunError(CHANGED)
     return data
-
-
-def write_files(folder: Path, files: Mapping[str, bytes]) -> None:
-    """Write files into a new folder."""
-    from pinscar.press.files import cannot_write
-
-    try:
-        folder.mkdir()
-        for name, data in files.items():
-            (folder / name).write_bytes(data)
-    except OSError as error:
-        raise cannot_write(folder.parent.parent, error) from error
 
 
 Messages = queue.SimpleQueue[dict[str, Any]]

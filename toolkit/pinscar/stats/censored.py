@@ -16,8 +16,8 @@ from scipy.optimize import brentq
 from scipy.special import chdtri, log_ndtr, stdtr, stdtrit
 
 from pinscar.stats.checks import Estimate, censored_mask, check_confidence, from_log, on_scale
-from pinscar.stats.intervals import geometric_mean
 from pinscar.stats.rounding import pulled_in
+from pinscar.stats.variance_prior import geometric_mean
 
 FloatArray = NDArray[np.float64]
 HALF_LOG_2PI = 0.5 * np.log(2 * np.pi)

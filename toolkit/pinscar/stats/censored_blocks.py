@@ -9,7 +9,7 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 from scipy.optimize import brentq
 
-from pinscar.stats.blocks import BLANK, separable
+from pinscar.stats.block_layout import BLANK, separable
 from pinscar.stats.censored import (
     censoring_shift,
     deviance_cut,

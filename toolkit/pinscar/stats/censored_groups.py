@@ -8,7 +8,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from pinscar.stats.blocks import indicator_columns
+from pinscar.stats.block_layout import indicator_columns
 from pinscar.stats.censored import (
     CensoredFit,
     censoring_shift,

@@ -7,7 +7,8 @@ from collections.abc import Mapping, Sequence
 import numpy as np
 from numpy.typing import NDArray
 
-from pinscar.stats.blocks import BLANK, contrasts_with_reference, fit_groups, indicator_columns, separable
+from pinscar.stats.block_layout import BLANK, indicator_columns, separable
+from pinscar.stats.blocks import contrasts_with_reference, fit_groups
 from pinscar.stats.family import Found, spread_word
 from pinscar.stats.pairwise import Contrast
 from pinscar.stats.rounding import least_variance, rounding_shift
@@ -334,7 +335,7 @@ def why_no_blocks(family: Mapping[str, FloatArray], labels: Mapping[str, Sequenc
 
     References
     ----------
-    Own derivation: see :func:`pinscar.stats.blocks.blocks_separable`.
+    Own derivation: see :func:`pinscar.stats.block_layout.blocks_separable`.
 
     Examples
     --------

@@ -19,8 +19,8 @@ from pinscar.stats.censored_groups import (
 )
 from pinscar.stats.censored_own import OwnGroup, own_group, own_spread_ratio
 from pinscar.stats.family import Found
-from pinscar.stats.intervals import SINGLE_RUN
 from pinscar.stats.pairwise import bonferroni_confidence
+from pinscar.stats.variance_prior import SINGLE_RUN
 from pinscar.stats.within_blocks import MOST_UNLIKE, one_spread_student
 
 FloatArray = NDArray[np.float64]

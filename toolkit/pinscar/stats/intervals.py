@@ -16,115 +16,16 @@ from scipy.special import betaincinv, chdtrc, chndtrix, gammaincinv, stdtr, stdt
 
 from pinscar.stats.checks import Estimate, Scale, check_confidence, finite_vector, from_log, on_scale
 from pinscar.stats.rounding import least_variance, rounding_shift
-from pinscar.stats.variance_prior import VariancePrior, moderated
-
-SINGLE_RUN = "single run, no interval"
-NO_LIMIT = "the runs differ so widely that the interval has no limit on one side"
-ZERO_SPREAD = (
-    "all runs gave the same value and the resolution of the reading is unknown: no interval, since that "
-    "tells of the reading, not of certainty"
+from pinscar.stats.variance_prior import (
+    SINGLE_RUN,
+    ZERO_SPREAD,
+    _t_estimate,
+    geometric_mean,
+    mean,
 )
-ROUNDED = "the spread is taken as no smaller than rounding the readings alone can hide"
+
 FEW_BLOCKS = "rests on {n} blocks, so the spread between blocks is hardly known"
-EXPERIENCED = "spread moderated by the laboratory's earlier runs ({df:.1f} degrees of freedom)"
 ONE_BLOCK = "all runs lie in one block, so the spread between blocks is not in the interval"
-
-
-def geometric_mean(
-    values: ArrayLike,
-    confidence: float = 0.95,
-    resolution: float = 0.0,
-    prior: VariancePrior | None = None,
-) -> Estimate:
-    r"""Geometric mean with the t interval on logarithms.
-
-    .. math:: \exp\left(\bar y \pm t_{n-1} \, s_y / \sqrt n\right), \quad y = \ln x
-
-    It assumes that the runs are independent and that their logarithms are normally distributed; the
-    geometric mean then estimates the median.
-
-    Parameters
-    ----------
-    values : array_like, shape (n,)
-        Positive values, one per run, in any unit.
-    confidence : float
-        Confidence of the interval [-].
-    resolution : float
-        Step of the readings relative to the values [-]; see :func:`mean`.
-    prior : VariancePrior, optional
-        What the laboratory's earlier runs tell of the variance of the logarithms: the variance is moderated
-        by it and gains its degrees of freedom.
-
-    Returns
-    -------
-    Estimate
-        In the unit of the values; ``sd`` is that of the natural logarithms. One run gives no interval.
-
-    Raises
-    ------
-    ValueError
-        If there are no values, or one is not positive and finite.
-
-    References
-    ----------
-    Student, "The probable error of a mean", Biometrika 6 (1908) 1-25, applied to logarithms; with a prior
-    Smyth, Stat. Appl. Genet. Mol. Biol. 3 (2004) article 3.
-
-    Examples
-    --------
-    >>> result = geometric_mean([100.0, 110.0, 121.0])
-    >>> round(result.estimate, 6), round(result.low, 4), round(result.high, 3)
-    (110.0, 86.8096, 139.386)
-    >>> geometric_mean([118.0]).method
-    'single run, no interval'
-    """
-    scaled = on_scale(values, "log")
-    return _t_estimate(scaled, "log", check_confidence(confidence), values, resolution, prior)
-
-
-def mean(values: ArrayLike, confidence: float = 0.95, resolution: float = 0.0) -> Estimate:
-    r"""Arithmetic mean with the t interval.
-
-    .. math:: \bar x \pm \left(t_{n-1} \frac{\max(s, \delta/\sqrt{12})}{\sqrt n}
-        + \frac{\delta}{2} e^{-2 \pi^2 s^2 / \delta^2}\right)
-
-    It assumes that the runs are independent and normally distributed. Readings rounded to steps of
-    :math:`\delta` can agree by rounding alone, so the spread counts as no smaller than that of a uniform
-    error of one step. Where the spread is small beside the step, all runs may be rounded the same way: the
-    last term bounds that shift, and vanishes where the spread passes half a step.
-
-    Parameters
-    ----------
-    values : array_like, shape (n,)
-        Values, one per run, in any unit.
-    confidence : float
-        Confidence of the interval [-].
-    resolution : float
-        Step of the readings, in the unit of the values; 0 where unknown. Equal values then give no interval.
-
-    Returns
-    -------
-    Estimate
-        In the unit of the values. One run gives no interval.
-
-    Raises
-    ------
-    ValueError
-        If there are no values, or one is not finite.
-
-    References
-    ----------
-    Student, "The probable error of a mean", Biometrika 6 (1908) 1-25. The example is NIST/SEMATECH e-Handbook
-    1.3.5.2's formula on three numbers. JCGM 100:2008, F.2.2.1, for the standard deviation of rounding,
-    :math:`\delta/\sqrt{12}`; the first term of the Fourier series of a rounding error, for its mean.
-
-    Examples
-    --------
-    >>> result = mean([1.0, 2.0, 3.0])
-    >>> result.estimate, round(result.low, 4), round(result.high, 4)
-    (2.0, -0.4841, 4.4841)
-    """
-    return _t_estimate(on_scale(values, "linear"), "linear", check_confidence(confidence), values, resolution)
 
 
 def block_mean(
@@ -209,35 +110,6 @@ def block_mean(
 
 def _joined(*notes: str | None) -> str | None:
     return "; ".join(note for note in notes if note) or None
-
-
-def _t_estimate(
-    scaled: NDArray[np.float64],
-    scale: Scale,
-    confidence: float,
-    values: ArrayLike,
-    resolution: float,
-    prior: VariancePrior | None = None,
-) -> Estimate:
-    name = "geometric mean, t interval on logs" if scale == "log" else "mean, t interval"
-    n = scaled.size
-    centre = float(scaled.mean())
-    back = from_log if scale == "log" else float
-    if n == 1:
-        only = float(np.asarray(values, dtype=np.float64)[0])
-        return Estimate(1, 0, only, None, None, confidence, scale, None, None, SINGLE_RUN, None)
-    sd = 0.0 if np.ptp(scaled) == 0 else float(scaled.std(ddof=1))
-    if sd == 0.0 and resolution <= 0.0:
-        same = float(np.asarray(values, dtype=np.float64)[0])
-        return Estimate(n, 0, same, None, None, confidence, scale, 0.0, float(n - 1), name, ZERO_SPREAD)
-    least = least_variance(sd * sd, resolution)
-    variance, df = moderated(least, n - 1.0, prior)
-    reach = float(stdtrit(df, 0.5 + confidence / 2)) * float(np.sqrt(variance / n))
-    name += "" if prior is None else f", {EXPERIENCED.format(df=df)}"
-    reach += rounding_shift(sd, resolution)
-    low, high = back(centre - reach), back(centre + reach)
-    note = NO_LIMIT if None in (low, high) else ROUNDED if sd * sd < least else None
-    return Estimate(n, 0, back(centre), low, high, confidence, scale, sd, df, name, note)
 
 
 @dataclass(frozen=True, slots=True)

@@ -8,7 +8,7 @@ from pathlib import Path
 from typing import Any
 
 from pinscar.campaign.record import Campaign
-from pinscar.campaign_report.setting import run_days
+from pinscar.decision.runs import run_days
 from pinscar.page.markup import Markup, table
 from pinscar.press.subject import read_several
 from pinscar.wording import counted, date_range

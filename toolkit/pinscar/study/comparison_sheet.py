@@ -10,13 +10,13 @@ from typing import TYPE_CHECKING
 import pandas as pd
 
 from pinscar.campaign_report.interval_chart import interval_chart, shown
-from pinscar.campaign_report.setting import condition_facts, when_run
-from pinscar.decision.comparisons import LoadComparison
+from pinscar.campaign_report.setting import condition_facts
 from pinscar.decision.finding import Finding, Weight
+from pinscar.decision.judgements import LoadComparison, Summary
 from pinscar.decision.ranking import Ranking
 from pinscar.decision.record import Analysis
 from pinscar.decision.results import results
-from pinscar.decision.summaries import Summary
+from pinscar.decision.runs import when_run
 from pinscar.decision.words import conclusion
 from pinscar.page import style
 from pinscar.page.cautions import BENCH

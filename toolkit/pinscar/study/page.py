@@ -5,8 +5,9 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import TYPE_CHECKING
 
-from pinscar.campaign_report.setting import problems_table, when_run
+from pinscar.campaign_report.setting import problems_table
 from pinscar.decision.record import Analysis
+from pinscar.decision.runs import when_run
 from pinscar.page.markup import Markup, bullet_list, finding, paragraph
 from pinscar.wording import counted, with_interval
 

@@ -8,11 +8,12 @@ from typing import TYPE_CHECKING, Any
 from pinscar.campaign_report import openers
 from pinscar.campaign_report.laboratory_words import day, running_number
 from pinscar.campaign_report.provenance import inputs_by_folder
-from pinscar.campaign_report.setting import claims_table, run_days, when_run
+from pinscar.campaign_report.setting import claims_table
 from pinscar.decision import words
 from pinscar.decision.finding import Finding, Weight
 from pinscar.decision.record import Analysis
 from pinscar.decision.results import results
+from pinscar.decision.runs import run_days, when_run
 from pinscar.decision.untested import untested
 from pinscar.page.cell import as_html
 from pinscar.page.markup import Markup, bullet_list, finding, paragraph, table, tag, verdict

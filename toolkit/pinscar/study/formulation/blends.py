@@ -12,8 +12,57 @@ from pinscar.campaign.codes import nearest
 from pinscar.campaign.composition import Price
 from pinscar.campaign.model import Component, Lubricant
 from pinscar.campaign.record import Campaign
+from pinscar.decision.responses import Response
 from pinscar.errors import InputError
 from pinscar.problems import Problem, Severity
+
+IntArray = NDArray[np.int_]
+
+
+BoolArray = NDArray[np.bool_]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class StudyRuns:
+    """Runs of one response at one load.
+
+    Attributes
+    ----------
+    response : Response
+        What was measured.
+    load_level : float
+        The load [N].
+    values : ndarray, shape (n,)
+        Value of each run [the response's unit].
+    left_censored : ndarray of bool, shape (n,)
+        Whether the true value is at most that.
+    batches : ndarray of int, shape (n,)
+        Place of each run's batch in ``Blends.batches``; -1 for a reference oil without a composition.
+    campaigns : ndarray of int, shape (n,)
+        Place of each run's campaign in `names`.
+    run_ids : tuple of (int, str)
+        Campaign and name of each run.
+    names : tuple of str
+        The campaigns that have runs here.
+    left_out : tuple of str
+        A plain sentence for all that stayed out.
+    """
+
+    response: Response
+    load_level: float
+    values: FloatArray
+    left_censored: BoolArray
+    batches: IntArray
+    campaigns: IntArray
+    run_ids: tuple[tuple[int, str], ...]
+    names: tuple[str, ...]
+    left_out: tuple[str, ...]
+
+    @property
+    def present(self) -> IntArray:
+        """Places of the batches that have runs."""
+        return np.unique(self.batches[self.batches >= 0])
+
 
 FloatArray = NDArray[np.float64]
 SAME = 1e-6

@@ -10,9 +10,8 @@ from typing import Literal
 from pinscar.campaign.composition import price
 from pinscar.campaign.quantities import FieldError
 from pinscar.campaign.record import Campaign
-from pinscar.decision.responses import Response
+from pinscar.decision.responses import STANDARD, Response, own_responses
 from pinscar.errors import UsageError
-from pinscar.study.formulation.runs import response_named
 from pinscar.units import UnitError, parse_unit, split_quantity, to_si, to_unit
 
 Side = Literal["at least", "at most"]
@@ -94,3 +93,14 @@ def limits_of(
                 own[made.name] = made
     del response
     return tuple({**own, **found}.values())
+
+
+def response_named(campaigns: Sequence[Campaign], name: str) -> Response:
+    """Find a response that ratios exist of."""
+    known = {r.name: r for one in campaigns for r in own_responses(one.units)} | {r.name: r for r in STANDARD}
+    if name not in known:
+        raise UsageError(f"no campaign has the response {name!r}; there are {', '.join(sorted(known))}")
+    response = known[name]
+    if response.scale != "log" or response.censored_side == "right":
+        raise UsageError(f"{name} cannot be modelled by its logarithm; take film_pressure or scar_area")
+    return response

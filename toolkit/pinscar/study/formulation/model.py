@@ -24,8 +24,7 @@ from pinscar.stats.mixture import (
     predict_blend,
 )
 from pinscar.stats.mixture_terms import is_inside
-from pinscar.study.formulation.blends import Blends
-from pinscar.study.formulation.runs import StudyRuns, blend_runs
+from pinscar.study.formulation.blends import Blends, StudyRuns
 
 FloatArray = NDArray[np.float64]
 DRAWS, SEED = 4000, 16
@@ -216,3 +215,41 @@ def _rests(model: BlendModel) -> dict[int, float]:
         int(present[batch]): float(off[seen & (data.batches == batch)].mean())
         for batch in np.unique(data.batches[seen])
     }
+
+
+def blend_runs(runs: StudyRuns, blends: Blends) -> tuple[BlendRuns, str]:
+    """Make the runs ready for a mixture model.
+
+    Where the reference has no composition it cannot enter the model; then its mean joins the campaigns first.
+    """
+    logs = np.log(runs.values)
+    campaigns, said = runs.campaigns, ""
+    outside = runs.batches < 0
+    if len(runs.names) > 1 and outside.any():
+        own = [logs[outside & (campaigns == i)] for i in range(len(runs.names))]
+        joined = np.array([one.size > 0 for one in own])
+        shifts = np.array([one.mean() if one.size else 0.0 for one in own])
+        logs = logs - (shifts - shifts[joined].mean())[campaigns]
+        outside = outside | ~joined[campaigns]
+        errors = [one.var(ddof=1) / one.size for one in own if one.size > 1]
+        error = 100.0 * float(np.sqrt(np.mean(errors))) if errors else float("nan")
+        campaigns = np.zeros_like(campaigns)
+        said = (
+            "The reference has no composition, so it is in no model: its mean joins the campaigns, and the "
+            f"error of that (about {error:.1f} %) is in no interval."
+        )
+    elif len(runs.names) > 1:
+        said = "The campaigns are joined through the blends that they share, the reference among them."
+    keep = ~outside
+    present = runs.present
+    return (
+        BlendRuns(
+            logs=logs[keep],
+            left_censored=runs.left_censored[keep],
+            batches=np.searchsorted(present, runs.batches[keep]),
+            campaigns=np.unique(campaigns[keep], return_inverse=True)[1].astype(np.int64),
+            shares=blends.shares[present],
+            names=blends.components,
+        ),
+        said,
+    )

@@ -16,7 +16,7 @@ from pinscar.stats.mixture import MixtureFit, Predicted
 from pinscar.study.formulation.blends import Blends
 from pinscar.study.formulation.limits import Limit
 from pinscar.study.formulation.model import BlendModel, chances
-from pinscar.wording import significant
+from pinscar.wording import listing, percentage, significant, with_interval
 
 FloatArray = NDArray[np.float64]
 Aim = Literal["improvement", "D", "I"]
@@ -415,3 +415,26 @@ def interval_factor(model: BlendModel) -> float | None:
     if not model.fits or model.fit.df < 1:
         return None
     return float(stdtrit(model.fit.df, 0.5 + model.confidence / 2))
+
+
+def share_text(share: float) -> str:
+    """Write a share as a percentage, to the hundredth.
+
+    Examples
+    --------
+    >>> share_text(0.015).replace(chr(160), " ")
+    '1.5 %'
+    """
+    return percentage(round(share, 6))
+
+
+def blend_text(names: tuple[str, ...], shares: list[float]) -> str:
+    """Write a blend by what is in it beside the balance."""
+    parts = [f"{share_text(s)} {n}" for n, s in zip(names[1:], shares[1:], strict=True) if s > 1e-9]
+    return f"{listing(parts)} in {names[0]}" if parts else f"{names[0]} alone"
+
+
+def foreseen_text(proposal: Proposal) -> str:
+    """Say what is foreseen of a blend in the response aimed at."""
+    one = proposal.foreseen[0]
+    return f"{one.label} foreseen: {with_interval(one.value, one.low, one.high)} {one.unit}"

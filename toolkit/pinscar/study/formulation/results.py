@@ -15,7 +15,7 @@ from pinscar.stats.mixture import LeftOutBlend, MixtureFit
 from pinscar.study.formulation.model import BlendModel
 from pinscar.study.formulation.proposals import Proposal, Proposals
 from pinscar.study.formulation.series import Series
-from pinscar.study.formulation.study import FormulationStudy
+from pinscar.study.formulation.study import FormulationStudy, blend_names
 from pinscar.study.formulation.thickness import Thickness
 from pinscar.study.formulation.tradeoff import Tradeoff
 from pinscar.study.formulation.weigh_out import WeighOut
@@ -241,15 +241,6 @@ def _left_out(one: LeftOutBlend, model: BlendModel, study: FormulationStudy) -> 
         "off_percent": off,
         "inside": one.inside,
     }
-
-
-def blend_names(one: LeftOutBlend, model: BlendModel, study: FormulationStudy) -> list[str]:
-    """Name the batches of a blend that was left out."""
-    return [
-        study.blends.batches[place].name
-        for place, blend in zip(model.runs.present, model.data.blends, strict=True)
-        if blend == one.blend
-    ]
 
 
 def _thickness(found: Thickness, study: FormulationStudy) -> dict[str, Any]:

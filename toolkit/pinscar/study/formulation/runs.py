@@ -3,78 +3,23 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 
 import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
 
 from pinscar.campaign.record import Campaign
-from pinscar.decision.responses import STANDARD, Response, own_responses
+from pinscar.decision.joined_campaigns import comparable_runs
+from pinscar.decision.responses import Response
 from pinscar.errors import InputError, UsageError
 from pinscar.problems import Problem, Severity
-from pinscar.stats.mixture import BlendRuns
-from pinscar.study.formulation.blends import Blends
-from pinscar.study.range.study import comparable_runs
+from pinscar.study.formulation.blends import Blends, StudyRuns
 from pinscar.units import to_unit
 from pinscar.wording import load_text
 
 FloatArray = NDArray[np.float64]
 BoolArray = NDArray[np.bool_]
 IntArray = NDArray[np.int_]
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class StudyRuns:
-    """Runs of one response at one load.
-
-    Attributes
-    ----------
-    response : Response
-        What was measured.
-    load_level : float
-        The load [N].
-    values : ndarray, shape (n,)
-        Value of each run [the response's unit].
-    left_censored : ndarray of bool, shape (n,)
-        Whether the true value is at most that.
-    batches : ndarray of int, shape (n,)
-        Place of each run's batch in ``Blends.batches``; -1 for a reference oil without a composition.
-    campaigns : ndarray of int, shape (n,)
-        Place of each run's campaign in `names`.
-    run_ids : tuple of (int, str)
-        Campaign and name of each run.
-    names : tuple of str
-        The campaigns that have runs here.
-    left_out : tuple of str
-        A plain sentence for all that stayed out.
-    """
-
-    response: Response
-    load_level: float
-    values: FloatArray
-    left_censored: BoolArray
-    batches: IntArray
-    campaigns: IntArray
-    run_ids: tuple[tuple[int, str], ...]
-    names: tuple[str, ...]
-    left_out: tuple[str, ...]
-
-    @property
-    def present(self) -> IntArray:
-        """Places of the batches that have runs."""
-        return np.unique(self.batches[self.batches >= 0])
-
-
-def response_named(campaigns: Sequence[Campaign], name: str) -> Response:
-    """Find a response that ratios exist of."""
-    known = {r.name: r for one in campaigns for r in own_responses(one.units)} | {r.name: r for r in STANDARD}
-    if name not in known:
-        raise UsageError(f"no campaign has the response {name!r}; there are {', '.join(sorted(known))}")
-    response = known[name]
-    if response.scale != "log" or response.censored_side == "right":
-        raise UsageError(f"{name} cannot be modelled by its logarithm; take film_pressure or scar_area")
-    return response
 
 
 def runs_of(
@@ -135,42 +80,4 @@ def _ready(runs: pd.DataFrame, response: Response, level: float, left_out: Seque
         run_ids=tuple(zip(numbers, map(str, runs["run_id"]), strict=True)),
         names=names,
         left_out=tuple(left_out),
-    )
-
-
-def blend_runs(runs: StudyRuns, blends: Blends) -> tuple[BlendRuns, str]:
-    """Make the runs ready for a mixture model.
-
-    Where the reference has no composition it cannot enter the model; then its mean joins the campaigns first.
-    """
-    logs = np.log(runs.values)
-    campaigns, said = runs.campaigns, ""
-    outside = runs.batches < 0
-    if len(runs.names) > 1 and outside.any():
-        own = [logs[outside & (campaigns == i)] for i in range(len(runs.names))]
-        joined = np.array([one.size > 0 for one in own])
-        shifts = np.array([one.mean() if one.size else 0.0 for one in own])
-        logs = logs - (shifts - shifts[joined].mean())[campaigns]
-        outside = outside | ~joined[campaigns]
-        errors = [one.var(ddof=1) / one.size for one in own if one.size > 1]
-        error = 100.0 * float(np.sqrt(np.mean(errors))) if errors else float("nan")
-        campaigns = np.zeros_like(campaigns)
-        said = (
-            "The reference has no composition, so it is in no model: its mean joins the campaigns, and the "
-            f"error of that (about {error:.1f} %) is in no interval."
-        )
-    elif len(runs.names) > 1:
-        said = "The campaigns are joined through the blends that they share, the reference among them."
-    keep = ~outside
-    present = runs.present
-    return (
-        BlendRuns(
-            logs=logs[keep],
-            left_censored=runs.left_censored[keep],
-            batches=np.searchsorted(present, runs.batches[keep]),
-            campaigns=np.unique(campaigns[keep], return_inverse=True)[1].astype(np.int64),
-            shares=blends.shares[present],
-            names=blends.components,
-        ),
-        said,
     )

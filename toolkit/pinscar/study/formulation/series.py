@@ -16,8 +16,7 @@ from pinscar.stats.checks import Estimate
 from pinscar.stats.dose import DoseFit, LeastDose, curve_band, dose_runs, fit_dose_forms, least_dose
 from pinscar.stats.dose_likelihood import DoseRuns, maximise
 from pinscar.stats.dose_mixed import FEWEST_CAMPAIGNS, campaign_heights, restricted_curve
-from pinscar.study.formulation.blends import Blends
-from pinscar.study.formulation.runs import StudyRuns
+from pinscar.study.formulation.blends import Blends, StudyRuns
 
 FloatArray = NDArray[np.float64]
 LEVELS = 3

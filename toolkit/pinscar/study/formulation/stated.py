@@ -5,9 +5,8 @@ from __future__ import annotations
 import numpy as np
 
 from pinscar.decision.responses import Response
-from pinscar.study.formulation.blends import Blends
+from pinscar.study.formulation.blends import Blends, StudyRuns
 from pinscar.study.formulation.model import BlendModel, model_of
-from pinscar.study.formulation.runs import StudyRuns
 
 DRIVE_LOSS = Response(name="drive_loss", label="Drive loss", unit="W", shown_unit="W", better="lower")
 

@@ -12,11 +12,12 @@ from pinscar.campaign.record import Campaign
 from pinscar.decision.responses import Response, available
 from pinscar.errors import InputError, UsageError
 from pinscar.problems import Problem, Severity
-from pinscar.study.formulation.blends import Blends, blends_of
-from pinscar.study.formulation.limits import Limit, limits_of
+from pinscar.stats.mixture import LeftOutBlend
+from pinscar.study.formulation.blends import Blends, StudyRuns, blends_of
+from pinscar.study.formulation.limits import Limit, limits_of, response_named
 from pinscar.study.formulation.model import BlendModel, model_of
 from pinscar.study.formulation.proposals import Aim, Proposals, propose
-from pinscar.study.formulation.runs import StudyRuns, response_named, runs_of
+from pinscar.study.formulation.runs import runs_of
 from pinscar.study.formulation.series import Series, find_series, study_series
 from pinscar.study.formulation.stated import drive_loss_model
 from pinscar.study.formulation.thickness import Thickness, thickness_of
@@ -282,3 +283,12 @@ def _contact_temperature(campaigns: Sequence[Campaign], asked: Asked) -> float:
     seen = np.concatenate([one.runs["peak_temperature"].to_numpy(dtype=float) for one in campaigns])
     seen = seen[np.isfinite(seen)]
     return float(np.median(seen)) if seen.size else COLD
+
+
+def blend_names(one: LeftOutBlend, model: BlendModel, study: FormulationStudy) -> list[str]:
+    """Name the batches of a blend that was left out."""
+    return [
+        study.blends.batches[place].name
+        for place, blend in zip(model.runs.present, model.data.blends, strict=True)
+        if blend == one.blend
+    ]

@@ -8,9 +8,8 @@ from pinscar.page.markup import Markup, table
 from pinscar.study.formulation.limits import KNOWN
 from pinscar.study.formulation.model import BlendModel
 from pinscar.study.formulation.proposals import Proposals
-from pinscar.study.formulation.results import blend_names
 from pinscar.study.formulation.series import Series
-from pinscar.study.formulation.study import FormulationStudy
+from pinscar.study.formulation.study import FormulationStudy, blend_names
 from pinscar.study.formulation.thickness import Thickness
 from pinscar.study.formulation.tradeoff import Tradeoff
 from pinscar.study.formulation.weigh_out import WeighOut, percent

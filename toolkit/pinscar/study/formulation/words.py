@@ -8,7 +8,7 @@ from collections.abc import Sequence
 from pinscar.stats.dose import LeastDose
 from pinscar.stats.mixture import Effect
 from pinscar.study.formulation.model import BlendModel
-from pinscar.study.formulation.proposals import Proposal, Proposals
+from pinscar.study.formulation.proposals import Proposals, blend_text, foreseen_text, share_text
 from pinscar.study.formulation.series import Series
 from pinscar.study.formulation.study import FormulationStudy
 from pinscar.study.formulation.thickness import Thickness
@@ -26,23 +26,6 @@ from pinscar.wording import (
 )
 
 NOT_DETERMINED = "not determined"
-
-
-def share_text(share: float) -> str:
-    """Write a share as a percentage, to the hundredth.
-
-    Examples
-    --------
-    >>> share_text(0.015).replace(chr(160), " ")
-    '1.5 %'
-    """
-    return percentage(round(share, 6))
-
-
-def blend_text(names: tuple[str, ...], shares: list[float]) -> str:
-    """Write a blend by what is in it beside the balance."""
-    parts = [f"{share_text(s)} {n}" for n, s in zip(names[1:], shares[1:], strict=True) if s > 1e-9]
-    return f"{listing(parts)} in {names[0]}" if parts else f"{names[0]} alone"
 
 
 def least_text(least: LeastDose) -> str:
@@ -252,12 +235,6 @@ def proposal_sentence(study: FormulationStudy, found: Proposals) -> str:
         f"Make next: {blend_text(study.blends.components, first.shares.tolist())}. {foreseen_text(first)}; "
         f"{first.reason}."
     )
-
-
-def foreseen_text(proposal: Proposal) -> str:
-    """Say what is foreseen of a blend in the response aimed at."""
-    one = proposal.foreseen[0]
-    return f"{one.label} foreseen: {with_interval(one.value, one.low, one.high)} {one.unit}"
 
 
 def size_sentence(study: FormulationStudy) -> str:

@@ -17,8 +17,9 @@ from pinscar.page.cautions import BENCH
 from pinscar.page.cell import as_html, figure_for_both
 from pinscar.page.markup import Markup, finding, paragraph, table
 from pinscar.press.handover import handed_over
+from pinscar.press.inputs import input_hashes
 from pinscar.press.results import publish_results
-from pinscar.press.subject import input_hashes, read_several
+from pinscar.press.subject import read_several
 from pinscar.study.plan import words
 from pinscar.study.plan.chances import powers_at
 from pinscar.study.plan.results import plan_results, runs_of_each_day

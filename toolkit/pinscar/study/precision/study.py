@@ -15,9 +15,10 @@ from numpy.typing import NDArray
 
 from pinscar.campaign.record import Campaign
 from pinscar.decision.analysis import analyse
+from pinscar.decision.judgements import Cell
 from pinscar.decision.record import Analysis
 from pinscar.decision.responses import STANDARD, Response
-from pinscar.decision.summaries import Cell, cells
+from pinscar.decision.summaries import cells
 from pinscar.errors import InputError, UsageError
 from pinscar.problems import Problem, Severity
 from pinscar.stats.outliers import GrubbsResult, grubbs

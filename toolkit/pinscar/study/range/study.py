@@ -15,19 +15,13 @@ import numpy as np
 import pandas as pd
 
 from pinscar.campaign.record import Campaign
-from pinscar.decision.audit import audit
-from pinscar.decision.audit_factors import with_readers
-from pinscar.decision.evaluate import evaluate_runs
-from pinscar.decision.finding import Finding, Weight
 from pinscar.decision.joined_campaigns import (
-    combined_runs,
+    comparable_runs,
     history_left_out,
-    refuse_same_ids,
     unbounded_response,
-    unlike_rig,
 )
 from pinscar.decision.responses import Response
-from pinscar.decision.runs import by_cell, by_level, unlike_reason
+from pinscar.decision.runs import by_level
 from pinscar.errors import InputError, UsageError
 from pinscar.press.results import SCHEMA
 from pinscar.problems import Problem, Severity
@@ -35,92 +29,6 @@ from pinscar.stats.across import CampaignRatio, RankedLubricant, campaign_ratios
 from pinscar.stats.uncertainty import t_factor
 from pinscar.units import to_unit
 from pinscar.wording import counted, listing, load_text, lower_first
-
-SAME_LOAD = "load-not-shared"
-"""The one blocking finding that is no fault of a run: a load at which the reference was not run."""
-
-
-def comparable_runs(
-    campaigns: Sequence[Campaign], reference: str, response: Response
-) -> tuple[pd.DataFrame, list[str]]:
-    """Collect the runs that are alike over all campaigns."""
-    refuse_same_ids(campaigns)
-    left_out: list[str] = []
-    kept, blocked = [], set()
-    for one in campaigns:
-        name = one.file.campaign.id
-        unlike = unlike_rig(one.file.rig, campaigns[0].file.rig)
-        if unlike is not None:
-            left_out.append(f"Campaign {name}: {unlike} as in {campaigns[0].file.campaign.id}.")
-            continue
-        kept.append(one)
-        for oil, level, reason in _blocked(one, reference, response.name):
-            blocked.add((name, oil, level))
-            left_out.append(f"{oil} of campaign {name}, by that campaign's audit: {reason}")
-    runs = combined_runs(kept, [response.name])
-    excluded = runs[runs["excluded"] != ""]
-    left_out += [
-        f"{counted(len(own), 'run')} of campaign {name}: excluded by the operator."
-        for name, own in excluded.groupby("campaign")
-    ]
-    runs = runs[(runs["excluded"] == "") & runs["load_level"].notna()]
-    bad = runs[~(runs[response.name] > 0.0)]
-    left_out += [
-        f"{counted(len(own), 'run')} of campaign {name}: no positive value of {response.label.lower()}."
-        for name, own in bad.groupby("campaign")
-    ]
-    runs = runs[runs[response.name] > 0.0]
-    keys = zip(runs["campaign"], runs["lubricant"], runs["load"], strict=True)
-    free = [not any(_same(key, other) for other in blocked) for key in keys]
-    return _like_campaigns(runs[free], reference, left_out)
-
-
-def _same(key: tuple[str, str, float], other: tuple[str, str, float]) -> bool:
-    return key[:2] == other[:2] and abs(key[2] - other[2]) <= 0.005 * other[2]
-
-
-def _blocked(campaign: Campaign, reference: str, response: str) -> list[tuple[str, float, str]]:
-    """Oils and loads that the campaign's own audit does not let compare with the reference."""
-    runs = evaluate_runs(campaign)
-    included = runs[runs["excluded"] == ""]
-    findings = [
-        finding
-        for finding in audit(with_readers(runs, campaign.readings), reference)
-        if finding.severity is Weight.BLOCKS and finding.id != SAME_LOAD and response not in finding.spares
-    ]
-    found = []
-    for level, oil, cell in by_cell(included):
-        if oil == reference:
-            continue
-        base = included[(included["lubricant"] == reference) & (included["load_level"] == level)]
-        finding = next((one for one in findings if _concerns(one, cell, base)), None)
-        if finding is not None:
-            found.append((oil, level, finding.message))
-    return found
-
-
-def _concerns(finding: Finding, cell: pd.DataFrame, base: pd.DataFrame) -> bool:
-    named = set(finding.runs)
-    return not named or set(cell["run_id"]) <= named or (not base.empty and set(base["run_id"]) <= named)
-
-
-def _like_campaigns(
-    runs: pd.DataFrame, reference: str, left_out: list[str]
-) -> tuple[pd.DataFrame, list[str]]:
-    """Leave out campaigns whose reference was run unlike the first campaign's at the same load."""
-    parts = []
-    for level, own in by_level(runs):
-        first: pd.DataFrame | None = None
-        for name, group in own.groupby("campaign", sort=False):
-            base = group[group["lubricant"] == reference]
-            if not base.empty and first is not None:
-                reason = unlike_reason(base, first, f"campaign {first['campaign'].iloc[0]}")
-                if reason is not None:
-                    left_out.append(f"Campaign {name} at {load_text(level)}: {reason}.")
-                    continue
-            first = base if first is None and not base.empty else first
-            parts.append(group)
-    return (pd.concat(parts) if parts else runs.iloc[:0]), left_out
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -11,8 +11,7 @@ from numpy.typing import NDArray
 from pinscar.page import style
 from pinscar.page.charts import margin_note, name_rows
 from pinscar.study.page import sd_with_interval
-from pinscar.study.reading.study import ScarReadings
-from pinscar.study.reading.words import deviation_text
+from pinscar.study.reading.study import ScarReadings, deviation_text
 from pinscar.wording import significant
 
 if TYPE_CHECKING:

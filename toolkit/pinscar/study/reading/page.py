@@ -16,14 +16,8 @@ from pinscar.study import page
 from pinscar.study.page import sd_with_interval
 from pinscar.study.reading import chart as charts
 from pinscar.study.reading import words
-from pinscar.study.reading.study import (
-    ScarReadings,
-    farthest_scar,
-    reading_results,
-    repeat_sd,
-    study_readings,
-)
-from pinscar.study.reading.words import SOURCES, bias_words, confidence_words, deviation_text
+from pinscar.study.reading.study import ScarReadings, deviation_text, farthest_scar, repeat_sd, study_readings
+from pinscar.study.reading.words import SOURCES, bias_words, confidence_words, reading_results
 from pinscar.wording import p_value, significant, with_interval
 
 if TYPE_CHECKING:

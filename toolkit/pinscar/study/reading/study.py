@@ -11,9 +11,8 @@ from __future__ import annotations
 import hashlib
 import math
 from collections.abc import Iterator
-from dataclasses import asdict, dataclass, replace
+from dataclasses import dataclass, replace
 from pathlib import Path
-from typing import Any
 
 import numpy as np
 import pandas as pd
@@ -26,14 +25,11 @@ from pinscar.campaign.tables import read_csv
 from pinscar.decision.analysis import analyse
 from pinscar.decision.evaluate import rig_geometry
 from pinscar.decision.record import Analysis
-from pinscar.decision.responses import number
 from pinscar.decision.runs import by_cell
 from pinscar.errors import InputError, UsageError
 from pinscar.problems import Problem, Severity
-from pinscar.shown import to_shown
 from pinscar.stats.reading_study import (
     ReadingBias,
-    ReadingComponent,
     ReadingLayout,
     ReadingStudy,
     reading_bias,
@@ -41,9 +37,8 @@ from pinscar.stats.reading_study import (
     reading_study,
     variance_component,
 )
-from pinscar.study.head import study_head
 from pinscar.units import to_unit
-from pinscar.wording import counted, listing
+from pinscar.wording import counted, decimals_for, fixed, listing
 
 
 @dataclass(frozen=True, slots=True)
@@ -354,35 +349,6 @@ def _problem(message: str, mend: str) -> Problem:
     )
 
 
-def reading_results(study: ScarReadings) -> dict[str, Any]:
-    """Collect a reading study into the dictionary that results.json holds."""
-    found, layout = study.study, study.layout
-    return study_head(study.analysis) | {
-        "study": {
-            "kind": "reading",
-            "axis": study.axis.name,
-            "unit": study.axis.unit,
-            "readers": list(layout.readers),
-            "scars": list(layout.scars),
-            "repeats": found.n_repeats,
-            "mean": study.mean,
-            "pooled": found.pooled,
-            "pool_above": study.pool_above,
-            "method": found.method,
-            "note": found.note,
-            "left_out": list(study.left_out),
-        },
-        "anova": [asdict(row) | {"unit": f"({study.axis.unit})^2"} for row in found.table],
-        "components": [_component(one) | {"unit": study.axis.unit} for one in found.components],
-        "category_ratio": number(found.category_ratio),
-        "distinct_categories": found.distinct_categories,
-        "readers": [_reader(study, index) for index in range(len(layout.readers))],
-        "reading_sd": {"one_reader": study.reading_sd(same_reader=True), "any_reader": study.reading_sd()},
-        "between_runs": None if study.between_runs is None else asdict(study.between_runs),
-        "bias": [_bias(bias) for bias in study.biases],
-    }
-
-
 def repeat_sd(study: ScarReadings, index: int) -> float | None:
     """Give the pooled standard deviation of one reader's repeats; None where each scar was read once."""
     values = study.layout.values[index]
@@ -398,55 +364,9 @@ def farthest_scar(study: ScarReadings, index: int) -> tuple[str, float]:
     return study.layout.scars[place], float(means[place])
 
 
-def _reader(study: ScarReadings, index: int) -> dict[str, Any]:
-    own = study.deviations[index]
-    scar, apart = farthest_scar(study, index)
-    return {
-        "reader": study.layout.readers[index],
-        "n": own.size,
-        "deviation": float(own.mean()),
-        "repeat_sd": repeat_sd(study, index),
-        "farthest_scar": scar,
-        "farthest_deviation": apart,
-        "unit": study.axis.unit,
-    }
-
-
-def _component(component: ReadingComponent) -> dict[str, Any]:
-    return {
-        "source": component.source,
-        "variance": component.variance,
-        "variance_low": component.low,
-        "variance_high": component.high,
-        "sd": math.sqrt(component.variance),
-        "sd_low": math.sqrt(component.low),
-        "sd_high": math.sqrt(component.high),
-        "share_of_variance": number(component.share_of_variance),
-        "share_of_sd": number(component.share_of_sd),
-    }
-
-
-def _bias(bias: Bias) -> dict[str, Any]:
-    found = bias.result
-    millimetres: dict[str, float | None] = {
-        "certified": found.certified,
-        "mean": found.mean,
-        "bias": found.bias,
-        "bias_low": found.low,
-        "bias_high": found.high,
-    }
-    return {
-        "reader": bias.reader,
-        "n": found.n,
-        **{
-            f"{key}_mm": None if value is None else to_shown(value, "mm")
-            for key, value in millimetres.items()
-        },
-        **{
-            f"{key}_percent": None if value is None else 100.0 * value / found.certified
-            for key, value in (("bias", found.bias), ("bias_low", found.low), ("bias_high", found.high))
-        },
-        "df": number(found.df),
-        "shown": found.shown,
-        "statement": found.statement,
-    }
+def deviation_text(study: ScarReadings, value: float) -> str:
+    """Write a deviation with the decimals at which the reading error has two significant figures."""
+    error = study.reading_sd()
+    decimals = decimals_for(None, None, error) - 1 if error > 0.0 else 3
+    text = fixed(value, decimals)
+    return f"+{text}" if value > 0.0 else text

@@ -3,16 +3,18 @@
 from __future__ import annotations
 
 import math
+from dataclasses import asdict
 from typing import Any
 
+from pinscar.decision.responses import number
 from pinscar.page.markup import Markup, table
 from pinscar.shown import to_shown
 from pinscar.stats.precision import LIMIT_FACTOR
-from pinscar.study.reading.study import Bias, ScarReadings
+from pinscar.stats.reading_study import ReadingComponent
+from pinscar.study.head import study_head
+from pinscar.study.reading.study import Bias, ScarReadings, farthest_scar, repeat_sd
 from pinscar.wording import (
     counted,
-    decimals_for,
-    fixed,
     listing,
     lower_first,
     p_value,
@@ -146,14 +148,6 @@ def bias_words(bias: Bias) -> str:
     sign = 1.0 if found.bias >= 0.0 else -1.0
     ends = sorted(100 * sign * end / found.certified for end in (found.low, found.high))
     return f"{text} ({significant(ends[0], 2)} to {significant(ends[1], 2)} %)"
-
-
-def deviation_text(study: ScarReadings, value: float) -> str:
-    """Write a deviation with the decimals at which the reading error has two significant figures."""
-    error = study.reading_sd()
-    decimals = decimals_for(None, None, error) - 1 if error > 0.0 else 3
-    text = fixed(value, decimals)
-    return f"+{text}" if value > 0.0 else text
 
 
 def _others(n: int) -> str:
@@ -306,3 +300,86 @@ def stated_sentence(study: ScarReadings) -> str | None:
 
 def _percent(share: float) -> str:
     return f"{significant(100 * share, 2)} %"
+
+
+def reading_results(study: ScarReadings) -> dict[str, Any]:
+    """Collect a reading study into the dictionary that results.json holds."""
+    found, layout = study.study, study.layout
+    return study_head(study.analysis) | {
+        "study": {
+            "kind": "reading",
+            "axis": study.axis.name,
+            "unit": study.axis.unit,
+            "readers": list(layout.readers),
+            "scars": list(layout.scars),
+            "repeats": found.n_repeats,
+            "mean": study.mean,
+            "pooled": found.pooled,
+            "pool_above": study.pool_above,
+            "method": found.method,
+            "note": found.note,
+            "left_out": list(study.left_out),
+        },
+        "anova": [asdict(row) | {"unit": f"({study.axis.unit})^2"} for row in found.table],
+        "components": [_component(one) | {"unit": study.axis.unit} for one in found.components],
+        "category_ratio": number(found.category_ratio),
+        "distinct_categories": found.distinct_categories,
+        "readers": [_reader(study, index) for index in range(len(layout.readers))],
+        "reading_sd": {"one_reader": study.reading_sd(same_reader=True), "any_reader": study.reading_sd()},
+        "between_runs": None if study.between_runs is None else asdict(study.between_runs),
+        "bias": [_bias(bias) for bias in study.biases],
+    }
+
+
+def _reader(study: ScarReadings, index: int) -> dict[str, Any]:
+    own = study.deviations[index]
+    scar, apart = farthest_scar(study, index)
+    return {
+        "reader": study.layout.readers[index],
+        "n": own.size,
+        "deviation": float(own.mean()),
+        "repeat_sd": repeat_sd(study, index),
+        "farthest_scar": scar,
+        "farthest_deviation": apart,
+        "unit": study.axis.unit,
+    }
+
+
+def _component(component: ReadingComponent) -> dict[str, Any]:
+    return {
+        "source": component.source,
+        "variance": component.variance,
+        "variance_low": component.low,
+        "variance_high": component.high,
+        "sd": math.sqrt(component.variance),
+        "sd_low": math.sqrt(component.low),
+        "sd_high": math.sqrt(component.high),
+        "share_of_variance": number(component.share_of_variance),
+        "share_of_sd": number(component.share_of_sd),
+    }
+
+
+def _bias(bias: Bias) -> dict[str, Any]:
+    found = bias.result
+    millimetres: dict[str, float | None] = {
+        "certified": found.certified,
+        "mean": found.mean,
+        "bias": found.bias,
+        "bias_low": found.low,
+        "bias_high": found.high,
+    }
+    return {
+        "reader": bias.reader,
+        "n": found.n,
+        **{
+            f"{key}_mm": None if value is None else to_shown(value, "mm")
+            for key, value in millimetres.items()
+        },
+        **{
+            f"{key}_percent": None if value is None else 100.0 * value / found.certified
+            for key, value in (("bias", found.bias), ("bias_low", found.low), ("bias_high", found.high))
+        },
+        "df": number(found.df),
+        "shown": found.shown,
+        "statement": found.statement,
+    }
