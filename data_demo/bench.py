@@ -1,7 +1,7 @@
 """The invented bench behind the demo campaigns: what a run leaves when the truth about the oil is known.
 
 Nothing here was measured. An oil is a film pressure and a wear coefficient; a run follows the wear-arrest
-model of `pinscar.contact.arrest_exact` on the true shape of the scar; the numbers are then read with an error
+model of `pinscar.contact.arrest` on the true shape of the scar; the numbers are then read with an error
 and rounded as a technician would round them. Everything random is drawn from the Generator that is handed in.
 """
 
@@ -12,8 +12,8 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from pinscar.contact.arrest_exact import worn_depth_exact
-from pinscar.contact.crossed_cylinders import CrossedCylinders
+from pinscar.contact.arrest import worn_depth_exact
+from pinscar.contact.geometry import CrossedCylinders
 
 PIN_RADIUS = 6e-3
 RING_RADIUS = 20e-3

@@ -14,9 +14,8 @@ from pinscar.bench.readings_file import save_reading
 from pinscar.campaign.campaign import check_campaign, read_campaign
 from pinscar.campaign.folder import hash_inputs
 from pinscar.campaign.scar_readings import Reading
-from pinscar.errors import PinscarError, RunError
+from pinscar.errors import PinscarError, RunError, Severity
 from pinscar.press.files import locked, put_file
-from pinscar.problems import Severity
 
 
 @pytest.fixture

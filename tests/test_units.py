@@ -17,6 +17,7 @@ from pinscar.units import (
     DIMENSIONS,
     EXAMPLES,
     Q_,
+    USUAL,
     UnitError,
     check_dimension,
     is_offset_unit,
@@ -28,7 +29,6 @@ from pinscar.units import (
     to_si,
     to_unit,
 )
-from pinscar.usual_units import USUAL
 
 # Exact by definition: inch and pound (international yard and pound agreement, 1959), kilogram-force
 # (3rd CGPM, 1901), Celsius scale (SI brochure, 2.3.1); the others are SI prefixes or 2 pi.

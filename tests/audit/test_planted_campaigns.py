@@ -16,7 +16,7 @@ import pytest
 
 from pinscar.campaign.campaign import read_campaign
 from pinscar.decision.analysis import analyse
-from pinscar.decision.audit_factors import factors, room, run_order
+from pinscar.decision.audit import factors, room, run_order
 from pinscar.decision.evaluate import evaluate_runs
 from pinscar.decision.finding import Weight
 from pinscar.decision.record import Analysis

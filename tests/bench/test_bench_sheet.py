@@ -9,7 +9,7 @@ from pathlib import Path
 import pypdf
 import pytest
 
-from pinscar.bench.blind_bottles import KEY, bottle_codes, codes_of
+from pinscar.bench.bench_sheet import KEY, bottle_codes, codes_of
 from pinscar.campaign.campaign import check_campaign
 from pinscar.cli import main as cli
 

@@ -13,9 +13,8 @@ from pinscar.bench import readings_file
 from pinscar.bench.readings_file import save_reading, saved_readings
 from pinscar.campaign.campaign import check_campaign
 from pinscar.campaign.scar_readings import Reading
-from pinscar.errors import InputError, RunError, UsageError
+from pinscar.errors import InputError, RunError, Severity, UsageError
 from pinscar.press.files import locked
-from pinscar.problems import Severity
 
 GOOD = Path(__file__).resolve().parents[1] / "fixtures" / "campaigns" / "_good"
 DEMO = Path(__file__).resolve().parents[2] / "data_demo"

@@ -26,8 +26,8 @@ from scipy.ndimage import gaussian_filter
 from pinscar.evidence.ellipse import Ellipse, tukey_weights
 from pinscar.evidence.grey import wide_blurs
 from pinscar.evidence.scar_outline import Outline, ScarFit
+from pinscar.evidence.scar_quality import BLOCKS, RESAMPLES, axis_spread
 from pinscar.evidence.scar_rim import Rim
-from pinscar.evidence.scar_size import BLOCKS, RESAMPLES, axis_spread
 
 WIDTHS = (40.0, 20.0, 10.0)
 AGREEMENT = 1e-8
@@ -87,7 +87,7 @@ MOST_SECONDS, MOST_MEMORY = 3.0, 1.0
 OPENED = """
 import resource, sys, time
 from pathlib import Path
-from pinscar.decision.picture_file import read_picture
+from pinscar.decision.media import read_picture
 from pinscar.evidence.scar_image import measure_scar
 start = time.process_time()
 pixels = read_picture(Path(sys.argv[1]))

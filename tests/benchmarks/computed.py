@@ -16,7 +16,7 @@ from scipy.special import log_ndtr
 
 from pinscar.contact.hertz import elliptic_contact
 from pinscar.contact.overlap import overlap_volume
-from pinscar.decision.picture_file import CARD_POINTS, read_picture
+from pinscar.decision.media import CARD_POINTS, read_picture
 from pinscar.evidence.fling_card import read_fling_card
 from pinscar.evidence.scar_image import measure_scar
 from pinscar.evidence.sound import hear_quiet

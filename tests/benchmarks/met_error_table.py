@@ -24,15 +24,12 @@ import pandas as pd
 from scipy.stats import norm
 
 from pinscar.campaign.model import Criterion
-from pinscar.decision.comparisons import compare_cells
+from pinscar.decision.comparisons import compare_cells, ratio_of_cells
 from pinscar.decision.criteria import judge_criteria
 from pinscar.decision.judgements import Cell, LoadComparison, Summary, Verdict
-from pinscar.decision.mean_ratios import ratio_of_cells
-from pinscar.decision.method import Method
-from pinscar.decision.resolution import resolution, zeros_as_bounds
 from pinscar.decision.responses import STANDARD, Response, available
-from pinscar.decision.summaries import cells, estimate_cell, summarise
-from pinscar.stats.variance_prior import compare_scatter, fit_variance_prior, tempered
+from pinscar.decision.summaries import Method, cells, estimate_cell, resolution, summarise, zeros_as_bounds
+from pinscar.stats.estimates import compare_scatter, fit_variance_prior, tempered
 
 SEED, CONFIDENCE, SPREAD = 20260301, 0.95, 0.1
 PLAIN, RATIO, FEWER, SLOW = 4000, 2000, 1000, 300

@@ -1,4 +1,5 @@
-"""How likely an accepted scar is off by less than 5 %: fits the table in ``pinscar/evidence/scar_score.py``.
+"""How likely an accepted scar is off by less than 5 %: fits the table in
+``pinscar/evidence/scar_quality.py``.
 
 Run it from the repository's root: ``python tests/benchmarks/scar_score.py --count 30``. Pictures of two
 renderers and of the demo's are read; a logistic curve of what a fit tells about itself is laid through

@@ -18,7 +18,7 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
 from pinscar.campaign.campaign import check_campaign, read_campaign
-from pinscar.campaign.record import Campaign
+from pinscar.campaign.model import Campaign
 from pinscar.errors import InputError
 
 TOML = (Path(__file__).parent.parent / "fixtures" / "campaigns" / "_good" / "campaign.toml").read_text(

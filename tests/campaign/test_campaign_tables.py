@@ -13,8 +13,8 @@ import pytest
 from pinscar.campaign.columns import LOAD_STEPS, READINGS, RESERVED, RUNS, find_column
 from pinscar.campaign.frames import CellTextError, read_choice, read_frame, read_moment, read_number
 from pinscar.campaign.headers import read_headers
+from pinscar.campaign.spreadsheets import TextTable, column_letter
 from pinscar.campaign.tables import parse_csv, read_csv, read_xlsx
-from pinscar.campaign.title_rows import TextTable, column_letter
 from pinscar.units import check_dimension
 
 

@@ -9,8 +9,7 @@ import openpyxl
 import pytest
 
 from pinscar.campaign.campaign import check_campaign, read_campaign
-from pinscar.campaign.composition import composition, price, share
-from pinscar.campaign.quantities import FieldError
+from pinscar.campaign.quantities import FieldError, composition, price, share
 
 TABLE = (
     "lubricant,role,base A [%],AW-1 [g/kg],price [EUR/kg],drive_loss [W],kinematic_viscosity_40 [mm^2/s]\n"

@@ -11,8 +11,7 @@ import pytest
 
 from pinscar.campaign.campaign import check_campaign, read_campaign
 from pinscar.campaign.folder import hash_inputs
-from pinscar.campaign.logo import LogoError, read_logo
-from pinscar.campaign.missing_for_issue import missing_for_issue
+from pinscar.campaign.report_checks import LogoError, missing_for_issue, read_logo
 from pinscar.campaign.toml_file import read_toml
 
 SVG = '<svg xmlns="http://www.w3.org/2000/svg" xmlns:x="urn:x" viewBox="0 0 {box}">{inside}</svg>'

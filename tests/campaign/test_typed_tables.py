@@ -10,12 +10,10 @@ import pytest
 
 from pinscar.campaign.campaign import check_campaign
 from pinscar.campaign.columns import RUNS
-from pinscar.campaign.how_read import how_read
-from pinscar.campaign.old_encoding import from_windows_1252
-from pinscar.campaign.title_rows import TextTable
+from pinscar.campaign.quantities import quantities_in, usual_quantity
+from pinscar.campaign.spreadsheets import TextTable, from_windows_1252
 from pinscar.campaign.typed_dates import read_dates
-from pinscar.campaign.typed_quantity import quantities_in, usual_quantity
-from pinscar.campaign.typed_table import settle_table
+from pinscar.campaign.typed_table import how_read, settle_table
 from pinscar.units import UnitError
 
 

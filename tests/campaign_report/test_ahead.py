@@ -9,12 +9,12 @@ import shutil
 
 import pytest
 
-from pinscar.campaign_report import ahead, layout, sections
+from pinscar.campaign_report import layout, sections
 from pinscar.decision import kept_results, reading_cache
 from pinscar.decision.reading_cache import AHEAD, WANTED
 from pinscar.page import style
 from pinscar.shipped import find_template, shipped_folder
-from pinscar.stats.checks import Estimate
+from pinscar.stats.estimates import Estimate
 
 DEMO = shipped_folder("data_demo") / "conveyor_07"
 PARAMETERS = {"folder": ".", "confidence": None, "responses": None, "detail": "standard"}
@@ -33,7 +33,7 @@ def folder(tmp_path, monkeypatch):
 
 @pytest.mark.slow
 def test_every_chart_of_the_report_is_taken_as_drawn_ahead(folder, monkeypatch):
-    ahead.work_ahead(PARAMETERS)
+    layout.work_ahead(PARAMETERS)
     monkeypatch.setattr(style, "figure_svg", None)  # nothing is left to be drawn
     analysis = sections.load(".")
     shown = "".join(str(layout.section(analysis, one.key, "standard").data) for one in layout.SECTIONS)
@@ -41,14 +41,14 @@ def test_every_chart_of_the_report_is_taken_as_drawn_ahead(folder, monkeypatch):
 
 
 def test_a_large_campaign_is_not_evaluated_twice(folder, tmp_path, monkeypatch):
-    monkeypatch.setattr(ahead, "MOST_RUNS", 10)
-    ahead.work_ahead(PARAMETERS)
+    monkeypatch.setattr(layout, "MOST_RUNS", 10)
+    layout.work_ahead(PARAMETERS)
     assert not (tmp_path / "ahead" / kept_results.FOLDER).exists()
 
 
 def test_the_template_names_the_module():
     metadata = json.loads(find_template("campaign_report").read_text())["metadata"]
-    assert metadata["ahead"] == ahead.__name__
+    assert metadata["ahead"] == layout.__name__
 
 
 @pytest.mark.slow

@@ -25,7 +25,7 @@ from pinscar.bench.plan_command import is_unfilled
 from pinscar.campaign.campaign import check_campaign
 from pinscar.campaign.model import GEOMETRIES
 from pinscar.cli import main as cli
-from pinscar.cli.examples import EXAMPLES
+from pinscar.cli.options import EXAMPLES
 
 TOOLKIT = Path(cli.__file__).resolve().parents[1]
 OILS = ("--reference", "R-10", "--candidates", "C-21,C-22")

@@ -13,7 +13,7 @@ import typer
 
 from pinscar.bench import doctor
 from pinscar.cli import main as cli
-from pinscar.cli.examples import EXAMPLES
+from pinscar.cli.options import EXAMPLES
 from pinscar.errors import RunError
 from pinscar.press import watch
 from pinscar.press.request import make_requests

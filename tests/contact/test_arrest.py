@@ -11,16 +11,19 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from pinscar.contact.arrest import (
+    depth_at_area,
     depth_fraction,
+    end_of_wear,
     limit_depth,
+    scar_growth,
     time_constant,
     time_ratio,
     time_to_pressure,
     worn_depth,
+    worn_depth_exact,
     worn_depth_steps,
 )
-from pinscar.contact.arrest_exact import depth_at_area, end_of_wear, scar_growth, worn_depth_exact
-from pinscar.contact.crossed_cylinders import CrossedCylinders
+from pinscar.contact.geometry import CrossedCylinders
 
 PAIR = CrossedCylinders(6e-3, 20e-3)
 SLOPE = PAIR.area_slope()

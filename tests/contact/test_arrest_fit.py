@@ -9,7 +9,7 @@ import pytest
 from arrest_ode import worn_depth_ode
 from scipy.special import stdtrit
 
-from pinscar.contact.arrest_exact import scar_growth
+from pinscar.contact.arrest import scar_growth
 from pinscar.contact.arrest_fit import (
     ArrestFit,
     expected_log_lengths,
@@ -17,7 +17,7 @@ from pinscar.contact.arrest_fit import (
     fit_interrupted_runs,
     predict_scar,
 )
-from pinscar.contact.crossed_cylinders import CrossedCylinders
+from pinscar.contact.geometry import CrossedCylinders
 
 PAIR = CrossedCylinders(6e-3, 20e-3)
 GROWTH = scar_growth(PAIR)

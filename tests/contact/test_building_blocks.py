@@ -10,14 +10,17 @@ import pytest
 from scipy.integrate import quad, solve_ivp
 
 from pinscar.contact.arrays import as_floats, not_negative, positive, read_table, rising_readings, within
-from pinscar.contact.arrest import through_steps
-from pinscar.contact.arrest_exact import area_clock, area_fraction, depth_at_area, scar_growth, worn_area
+from pinscar.contact.arrest import (
+    area_clock,
+    area_fraction,
+    depth_at_area,
+    scar_growth,
+    through_steps,
+    worn_area,
+)
 from pinscar.contact.arrest_fit import expected_log_lengths, gradient, profile_limit, profile_sum
-from pinscar.contact.ball_on_disc import BallOnDisc
-from pinscar.contact.block_on_ring import BlockOnRing
-from pinscar.contact.crossed_cylinders import CrossedCylinders
+from pinscar.contact.geometry import BallOnDisc, BlockOnRing, CrossedCylinders, WornRing
 from pinscar.contact.hertz import agm_sums, ellipse_shape
-from pinscar.contact.loads import check_steps
 from pinscar.contact.overlap import (
     angle_minus_sine,
     angle_parts,
@@ -30,7 +33,7 @@ from pinscar.contact.overlap import (
     slice_nodes,
     turn_at,
 )
-from pinscar.contact.worn_ring import WornRing
+from pinscar.contact.wear import check_steps
 
 PAIR = CrossedCylinders(6e-3, 20e-3)
 GROWTH = scar_growth(PAIR)

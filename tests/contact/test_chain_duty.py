@@ -21,7 +21,7 @@ from pinscar.contact.chain import (
     sliding_per_turn,
     swing_angle,
 )
-from pinscar.contact.materials import material, materials
+from pinscar.contact.hertz import material, materials
 
 
 @given(st.integers(5, 120), st.floats(1e-3, 0.1))

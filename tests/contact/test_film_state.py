@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from pinscar.contact.film_state import (
+from pinscar.contact.wear import (
     DECLARED_RUNNING_BUT_QUIET,
     DECLARED_STOPPED_BUT_NOISY,
     contradictions,

@@ -9,12 +9,16 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from pinscar.contact.ball_on_disc import BallOnDisc
-from pinscar.contact.block_on_ring import BlockOnRing
-from pinscar.contact.crossed_cylinders import CrossedCylinders
-from pinscar.contact.geometry import GEOMETRIES, Geometry, make_geometry
+from pinscar.contact.geometry import (
+    GEOMETRIES,
+    BallOnDisc,
+    BlockOnRing,
+    CrossedCylinders,
+    Geometry,
+    WornRing,
+    make_geometry,
+)
 from pinscar.contact.overlap import oval_direction, overlap_area, overlap_volume
-from pinscar.contact.worn_ring import WornRing
 
 RADIUS = st.floats(2e-3, 0.05)
 ANGLE = st.floats(0.2, math.pi - 0.2)

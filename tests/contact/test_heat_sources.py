@@ -10,16 +10,14 @@ from hypothesis import strategies as st
 from pinscar.contact.heat import (
     blok_partition,
     contact_flash,
+    disc_maximum,
+    disc_mean,
     disc_rise,
     equal_area_radius,
     friction_from_trace,
     friction_power,
     peclet_number,
     thermal_diffusivity,
-)
-from pinscar.contact.heat_sources import (
-    disc_maximum,
-    disc_mean,
 )
 
 STEEL = {"conductivity": 46.0, "diffusivity": 12.739e-6}

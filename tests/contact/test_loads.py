@@ -10,8 +10,16 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from pinscar.contact.hertz import reduced_modulus
-from pinscar.contact.loads import load_distance, load_from_weights, sliding_distance, sliding_speed
-from pinscar.contact.wear import archard_coefficient, mean_pressure, oval_area, wear_coefficient
+from pinscar.contact.wear import (
+    archard_coefficient,
+    load_distance,
+    load_from_weights,
+    mean_pressure,
+    oval_area,
+    sliding_distance,
+    sliding_speed,
+    wear_coefficient,
+)
 
 
 def test_lever_by_hand() -> None:

@@ -7,8 +7,7 @@ from types import SimpleNamespace
 import pytest
 
 from pinscar.campaign.model import Rig
-from pinscar.decision.audit_pictures import picture_findings
-from pinscar.decision.pictures import largest_scar
+from pinscar.decision.evidence import largest_scar, picture_findings
 
 
 def seen(run_id, shape):

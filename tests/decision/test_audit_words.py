@@ -8,12 +8,12 @@ from string import Formatter
 
 import pytest
 
-from pinscar.decision import audit_words
-from pinscar.decision.audit_words import TEXTS, finding_sentences
+from pinscar.decision import finding
+from pinscar.decision.finding import TEXTS, finding_sentences
 
 AUDIT = "".join(
     path.read_text(encoding="utf-8")
-    for path in Path(audit_words.__file__).parent.glob("*.py")
+    for path in Path(finding.__file__).parent.glob("*.py")
     if path.name not in ("audit_words.py", "finding.py")
 )
 
@@ -24,7 +24,7 @@ def test_each_text_is_used_and_made_of_known_words(text: str) -> None:
     assert f'"{text}"' in AUDIT or (text.startswith("odd-") and 'f"odd-' in AUDIT)
     for part in TEXTS[text]:
         for _, name, spec, _ in Formatter().parse(part):
-            assert name is None or not spec or spec in audit_words._SAID or re.fullmatch(r"\.\d[fg]", spec)
+            assert name is None or not spec or spec in finding._SAID or re.fullmatch(r"\.\d[fg]", spec)
 
 
 def test_loads_raised_for_some_oils_and_not_for_others_are_told_apart() -> None:

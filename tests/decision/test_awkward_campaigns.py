@@ -13,7 +13,7 @@ from pinscar.campaign.campaign import read_campaign
 from pinscar.decision import words
 from pinscar.decision.analysis import analyse
 from pinscar.decision.results import results
-from pinscar.decision.useful_limits import FARTHEST
+from pinscar.decision.summaries import FARTHEST
 
 SILLY = re.compile(r"\bnan\b|\binf\b|\d[eE][+-]?\d|\d{8,}|0\.00000|\bNone\b")
 

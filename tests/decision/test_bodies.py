@@ -5,8 +5,8 @@ from __future__ import annotations
 import pytest
 
 from pinscar.campaign.model import Body, Rig
-from pinscar.contact.materials import material
-from pinscar.decision.bodies import looked_up, material_problems, reduced_modulus, with_table_values
+from pinscar.contact.hertz import material
+from pinscar.decision.evaluate import looked_up, material_problems, reduced_modulus, with_table_values
 
 STEEL = "bearing steel 100Cr6"
 

@@ -14,8 +14,8 @@ from pinscar.decision import words
 from pinscar.decision.claims import judge_claims
 from pinscar.decision.finding import Finding, Weight
 from pinscar.decision.judgements import ClaimResult, Support
-from pinscar.decision.method import Method
 from pinscar.decision.responses import STANDARD
+from pinscar.decision.summaries import Method
 
 RESPONSES = tuple(r for r in STANDARD if r.name in ("scar_area", "film_pressure"))
 SHAPE = np.array([-1.2, -0.6, -0.1, 0.3, 0.6, 1.0])

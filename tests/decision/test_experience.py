@@ -12,13 +12,13 @@ import pytest
 from scipy import optimize, special, stats
 
 from pinscar.campaign.campaign import read_campaign
-from pinscar.campaign_report.brief import second_page
 from pinscar.campaign_report.experience import experience_parts, short_sentence
+from pinscar.campaign_report.layout import brief_second_page
 from pinscar.decision.analysis import Analysis, analyse
 from pinscar.decision.results import results
-from pinscar.language.catalogue import read_catalogue
+from pinscar.language.messages import read_catalogue
 from pinscar.language.speaker import Speaker
-from pinscar.stats.guarded_welch import outward_factor
+from pinscar.stats.two_groups import outward_factor
 from pinscar.study.range.study import range_results, study_range
 
 TOML = """
@@ -197,7 +197,7 @@ def test_a_brief_report_says_it_in_a_line(tmp_path: Path, more: str, words: str 
     assert (said is None) == (words is None)
     if words is not None:
         assert words in said
-        assert said in "".join(second_page(analysis))
+        assert said in "".join(brief_second_page(analysis))
         german = Speaker(
             catalogue=read_catalogue("de"),
             names=frozenset(["R-1", "C-1", "one", "two"]),

@@ -11,8 +11,8 @@ from pinscar.campaign.campaign import read_campaign
 from pinscar.decision import words
 from pinscar.decision.analysis import analyse
 from pinscar.decision.record import Analysis
+from pinscar.stats.estimates import geometric_mean, mean
 from pinscar.stats.intervals import block_mean
-from pinscar.stats.variance_prior import geometric_mean, mean
 
 TOML = """
 [campaign]

@@ -12,8 +12,7 @@ import pandas as pd
 import pytest
 import soundfile
 
-from pinscar.decision.media import read_track, sharpest
-from pinscar.decision.picture_file import read_picture
+from pinscar.decision.media import read_picture, read_track, sharpest
 from pinscar.decision.recordings import clock_note, hear_file
 from pinscar.errors import InputError
 

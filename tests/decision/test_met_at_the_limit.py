@@ -12,10 +12,8 @@ import pytest
 from pinscar.campaign.model import Criterion
 from pinscar.decision.comparisons import compare_all
 from pinscar.decision.criteria import judge_criteria
-from pinscar.decision.method import Method
-from pinscar.decision.resolution import zeros_as_bounds
 from pinscar.decision.responses import available
-from pinscar.decision.summaries import summarise
+from pinscar.decision.summaries import Method, summarise, zeros_as_bounds
 
 ALLOWED = 0.025
 

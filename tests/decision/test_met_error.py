@@ -19,9 +19,8 @@ from pinscar.decision.claims import judge_claims
 from pinscar.decision.comparisons import compare_all
 from pinscar.decision.criteria import judge_criteria
 from pinscar.decision.judgements import Cell, Summary, Support, Verdict
-from pinscar.decision.method import Method
 from pinscar.decision.responses import STANDARD, Response
-from pinscar.decision.summaries import estimate_cell, summarise
+from pinscar.decision.summaries import Method, estimate_cell, summarise
 
 CAMPAIGNS, RUNS, SPREAD, CONFIDENCE = 4000, 5, 0.10, 0.95
 METHOD = Method(confidence=CONFIDENCE)

@@ -6,8 +6,8 @@ import numpy as np
 import pytest
 
 import pinscar
+from pinscar.decision.further import CONTENT, next_runs
 from pinscar.decision.judgements import Cell, Summary
-from pinscar.decision.next_runs import CONTENT, next_runs
 from pinscar.decision.responses import STANDARD
 from pinscar.decision.results import results
 from pinscar.decision.summaries import estimate_cell

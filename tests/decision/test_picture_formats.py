@@ -13,7 +13,7 @@ import pytest
 import tifffile
 from PIL import Image
 
-from pinscar.decision.picture_file import read_picture
+from pinscar.decision.media import read_picture
 from pinscar.errors import InputError
 
 ROWS, COLUMNS = np.mgrid[0:90, 0:120]

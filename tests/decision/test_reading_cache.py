@@ -11,10 +11,9 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from pinscar.decision import pictures, reading_cache, recordings
-from pinscar.decision.pictures import see_card, see_scar
-from pinscar.decision.plain_record import from_plain, to_plain
-from pinscar.decision.reading_cache import FOLDER, PLACE, WANTED, kept
+from pinscar.decision import evidence, reading_cache, recordings
+from pinscar.decision.evidence import see_card, see_scar
+from pinscar.decision.reading_cache import FOLDER, PLACE, WANTED, from_plain, kept, to_plain
 from pinscar.evidence.sound import QuietHeard
 from pinscar.press.handover import KEEP, announce
 from pinscar.shipped import shipped_folder
@@ -120,7 +119,7 @@ def test_readings_of_real_evidence_come_back_to_the_last_bit(tmp_path, monkeypat
     assert len(entries(folder)) == 3
     assert max(path.stat().st_size for path in entries(folder)) < 2_000_000
     for module, name in (
-        (pictures, "measure_scar"), (pictures, "read_fling_card"), (recordings, "hear_quiet")
+        (evidence, "measure_scar"), (evidence, "read_fling_card"), (recordings, "hear_quiet")
     ):  # fmt: skip
         monkeypatch.setattr(module, name, None)
     again = all_three()
@@ -231,7 +230,7 @@ def test_the_key_is_its_owners_alone_and_halves_of_killed_writers_go(folder, tmp
     assert not half.exists()
 
 
-@pytest.mark.parametrize("name", ["os:system", "pinscar.decision.pictures:Path", "pinscar.decision.no:X", ""])
+@pytest.mark.parametrize("name", ["os:system", "pinscar.decision.evidence:Path", "pinscar.decision.no:X", ""])
 def test_only_records_of_readings_are_made(name):
     with pytest.raises(ValueError, match="no record"):
         from_plain({"record": name, "parts": {}})

@@ -9,7 +9,7 @@ import numpy as np
 import pytest
 
 from pinscar.campaign.campaign import read_campaign
-from pinscar.campaign.record import Campaign
+from pinscar.campaign.model import Campaign
 from pinscar.decision.rig_control import ControlOptions, false_alarms, study_rig_control
 from pinscar.errors import InputError, UsageError
 

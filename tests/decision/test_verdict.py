@@ -12,8 +12,8 @@ from pinscar.decision import words
 from pinscar.decision.comparisons import compare_all
 from pinscar.decision.criteria import judge, judge_criteria
 from pinscar.decision.judgements import Verdict, overall
-from pinscar.decision.method import Method
 from pinscar.decision.responses import STANDARD
+from pinscar.decision.summaries import Method
 
 NUMBERS = st.floats(0.1, 1000.0)
 

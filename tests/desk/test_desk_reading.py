@@ -19,7 +19,7 @@ from PIL import Image
 
 import pinscar
 from pinscar.campaign.campaign import check_campaign
-from pinscar.decision.picture_file import read_picture
+from pinscar.decision.media import read_picture
 from pinscar.desk import scar_round
 from pinscar.desk.scar_canvas import (
     LINE,

@@ -7,7 +7,7 @@ import matplotlib.pyplot as plt
 import pytest
 from matplotlib.text import Text
 
-from pinscar.contact.crossed_cylinders import CrossedCylinders
+from pinscar.contact.geometry import CrossedCylinders
 from pinscar.desk.plots import scar_sketch, verdict_sketch
 
 

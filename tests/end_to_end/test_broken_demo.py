@@ -12,9 +12,8 @@ import pandas as pd
 import pytest
 
 from pinscar.campaign.campaign import read_campaign
-from pinscar.decision.audit import audit
+from pinscar.decision.audit import audit, with_readers
 from pinscar.decision.audit_control import control_findings
-from pinscar.decision.audit_factors import with_readers
 from pinscar.decision.evaluate import evaluate_runs
 from pinscar.decision.finding import Finding
 from pinscar.decision.record import Analysis

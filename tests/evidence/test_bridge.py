@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from pinscar.evidence.bridge import bridges, mean_over
+from pinscar.evidence.recorder import bridges, mean_over
 
 
 def test_without_gaps_there_is_nothing_to_bridge_and_with_too_many_nothing_is():

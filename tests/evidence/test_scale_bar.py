@@ -9,7 +9,7 @@ import numpy as np
 import pytest
 from PIL import Image, ImageDraw, ImageFont
 
-from pinscar.decision.picture_file import read_picture
+from pinscar.decision.media import read_picture
 from pinscar.evidence.scale_bar import read_scale_bar
 from pinscar.evidence.scar_image import measure_scar
 from pinscar.page.style import LENGTHS_MM

@@ -10,10 +10,9 @@ from skimage.filters import threshold_otsu
 from skimage.measure import label, regionprops
 
 from pinscar.evidence.ellipse import Ellipse
-from pinscar.evidence.scar_features import Layers
 from pinscar.evidence.scar_image import measure_scar
 from pinscar.evidence.scar_outline import fit_scar
-from pinscar.evidence.scar_rim import Rim
+from pinscar.evidence.scar_rim import Layers, Rim
 
 SCALE = 14e-6
 TUNED = 110

@@ -9,9 +9,8 @@ import pytest
 import soundfile
 from scipy import signal as filters
 
-from pinscar.evidence.recording_faults import is_clipped, recording_fault
 from pinscar.evidence.sound import hear_quiet, relative_loudness, stretches
-from pinscar.evidence.sound_level import band_level, read_recording
+from pinscar.evidence.sound_level import band_level, is_clipped, read_recording, recording_fault
 
 RATE = 8000
 DURATION = 60.0

@@ -282,7 +282,7 @@ def _gather(folder: Path) -> None:
 
 
 def _picture(folder: Path) -> None:
-    from pinscar.decision.picture_file import read_picture
+    from pinscar.decision.media import read_picture
 
     assert read_picture(folder / "micrographs" / "h1.png").ndim in (2, 3)
 
@@ -294,7 +294,7 @@ def _sound(folder: Path) -> None:
 
 
 def _bottles(folder: Path) -> None:
-    from pinscar.bench.blind_bottles import codes_of
+    from pinscar.bench.bench_sheet import codes_of
 
     codes_of(folder, ["R-10", "C-21", "B-3"], 7)
 
@@ -315,7 +315,7 @@ def _signature(name: str) -> Callable[[Path], None]:
 
 
 def _pdf(folder: Path) -> None:
-    from pinscar.press.pdf_attachments import UnreadablePdfError, attachment_digests
+    from pinscar.press.verify import UnreadablePdfError, attachment_digests
 
     with contextlib.suppress(UnreadablePdfError):
         attachment_digests(folder / "report" / "report.pdf")
@@ -344,7 +344,7 @@ def _signatures() -> dict[str, list[bytes]]:
     from cryptography.x509.oid import NameOID
     from pyhanko.sign import signers
 
-    from pinscar.press.sign_detached import sign_cms, sign_ssh
+    from pinscar.press.signatures import sign_cms, sign_ssh
 
     manifest = _report()["manifest.json"]
     key, name = (

@@ -18,7 +18,7 @@ from pinscar.campaign.frames import read_frame
 from pinscar.campaign.scar_readings import Reading, with_reading
 from pinscar.campaign.tables import parse_csv
 from pinscar.campaign.toml_file import read_toml
-from pinscar.errors import PinscarError, UsageError
+from pinscar.errors import PinscarError, UsageError, has_hidden, look, visible
 from pinscar.press.difference import report_changes, told
 from pinscar.press.json_file import read_json
 from pinscar.press.page_numbers import unlike_numbers
@@ -26,7 +26,6 @@ from pinscar.press.request import checked_parameters, parse_assignments
 from pinscar.press.template import Parameter
 from pinscar.press.verify import read_manifest
 from pinscar.units import DIMENSIONS, UnitError, parse_quantity, to_si, to_unit
-from pinscar.visible import has_hidden, look, visible
 
 SOME = settings(
     max_examples=60,

@@ -12,7 +12,7 @@ import pytest
 from template_run import run_template
 
 from pinscar.campaign.campaign import read_campaign
-from pinscar.language.chart import say_figure
+from pinscar.language.current import say_figure
 from pinscar.language.own_words import speaker_of
 from pinscar.page.page import notebook_to_html, script_source
 from pinscar.press.page_numbers import unlike_numbers

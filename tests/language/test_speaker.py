@@ -8,9 +8,8 @@ from pathlib import Path
 
 import pytest
 
-from pinscar.language.catalogue import read_catalogue
 from pinscar.language.markup import said_page, said_script
-from pinscar.language.numbers import local_date, local_numbers
+from pinscar.language.messages import local_date, local_numbers, read_catalogue
 from pinscar.language.speaker import Speaker
 
 TEMPLATES = Path(__file__).resolve().parents[2] / "templates"

@@ -6,7 +6,7 @@ import re
 import pytest
 from nbformat import v4
 
-from pinscar.language.catalogue import read_catalogue
+from pinscar.language.messages import read_catalogue
 from pinscar.language.speaker import Speaker
 from pinscar.page import markup
 from pinscar.page.page import notebook_to_html

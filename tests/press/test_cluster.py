@@ -18,8 +18,7 @@ import pytest
 from pinscar.bench.prepare import new_campaign
 from pinscar.child import ChildDiedError
 from pinscar.press import cluster as clusters
-from pinscar.press.cluster import Maker
-from pinscar.press.parcel import pack, unpack
+from pinscar.press.cluster import Maker, pack, unpack
 from pinscar.press.request import make_requests
 from pinscar.press.template import read_template
 

@@ -2,8 +2,8 @@
 
 import pytest
 
-from pinscar.language.catalogue import read_catalogue
 from pinscar.language.markup import said_page
+from pinscar.language.messages import read_catalogue
 from pinscar.language.speaker import Speaker
 from pinscar.page import markup
 from pinscar.press.page_numbers import unlike_numbers

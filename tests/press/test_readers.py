@@ -13,7 +13,8 @@ import pytest
 
 from pinscar.bench.prepare import new_campaign
 from pinscar.campaign.campaign import read_campaign
-from pinscar.decision import pictures, reading_cache, recordings
+from pinscar.decision import evidence as pictures
+from pinscar.decision import reading_cache, recordings
 from pinscar.decision.analysis import analyse
 from pinscar.press import readers
 from pinscar.press.handover import AHEAD_NAME, announce, hand_over

@@ -8,8 +8,8 @@ from pathlib import Path
 
 import openpyxl
 
-from pinscar.press.archive import file_stem, zip_report
-from pinscar.press.results_tables import tables_bytes
+from pinscar.press.files import file_stem, zip_report
+from pinscar.press.results import tables_bytes
 
 RESULTS = {
     "schema": "pinscar.results/1",

@@ -31,10 +31,9 @@ from cryptography.hazmat.primitives.serialization import (
 from pinscar.cli import main as cli
 from pinscar.page.pdf import html_to_pdf
 from pinscar.press.manifest import sha256
-from pinscar.press.sign_detached import read_ssh, sign_ssh
-from pinscar.press.sign_key import ASK_FOR
-from pinscar.press.sign_place import signature_place
+from pinscar.press.signatures import read_ssh, sign_ssh, signature_place
 from pinscar.press.signed_files import signatures_beside
+from pinscar.press.signing import ASK_FOR
 from pinscar.press.verify import is_signature
 
 PAGE = """<html lang='en'><title>Record</title><h1>Release record</h1><p>Author of all this: nobody.</p>

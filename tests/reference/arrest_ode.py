@@ -9,7 +9,7 @@ from scipy.optimize import brentq
 
 from pinscar.contact.arrays import FloatArray, positive
 from pinscar.contact.arrest import through_steps, time_constant, worn_depth
-from pinscar.contact.crossed_cylinders import CrossedCylinders
+from pinscar.contact.geometry import CrossedCylinders
 
 # Below this share of the time constant the scar is shallow and the closed form exact to rounding.
 _HEAD_START = 1e-10

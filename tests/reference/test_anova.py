@@ -3,8 +3,8 @@
 import numpy as np
 import pytest
 
-from pinscar.stats.checks import stable_mean, standard_deviation
 from pinscar.stats.control import one_way_anova
+from pinscar.stats.estimates import stable_mean, standard_deviation
 
 # NIST StRD SiRstv (silicon resistivity), certified values.
 SIRSTV = [

@@ -7,7 +7,7 @@ import pytest
 from lifelines import LogNormalAFTFitter
 
 from pinscar.stats.censored import fit_left_censored
-from pinscar.stats.dose_forms import form_shape
+from pinscar.stats.dose_likelihood import form_shape
 
 
 def langmuir_through_zero(x: np.ndarray, y: np.ndarray) -> tuple[float, float, float]:

@@ -5,11 +5,12 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from pinscar.contact.heat import contact_flash, disc_rise
-from pinscar.contact.heat_sources import (
+from pinscar.contact.heat import (
+    contact_flash,
     disc_hottest_position,
     disc_maximum,
     disc_mean,
+    disc_rise,
     tian_kennedy_maximum,
     tian_kennedy_mean,
 )

@@ -13,7 +13,7 @@ import numpy as np
 import pytest
 
 from pinscar.stats.intervals import tolerance_interval, two_sided_factor
-from pinscar.stats.pairwise import equivalence, noninferiority, paired_t
+from pinscar.stats.two_groups import equivalence, noninferiority, paired_t
 
 FACTORS = [
     (43, 0.90, 0.99, 2.2228),

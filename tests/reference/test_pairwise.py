@@ -11,8 +11,8 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from pinscar.stats.pairwise import paired_t, pooled_t, welch_t
 from pinscar.stats.simultaneous import range_contrast
+from pinscar.stats.two_groups import paired_t, pooled_t, welch_t
 
 SHOES_A = [13.2, 8.2, 10.9, 14.3, 10.7, 6.6, 9.5, 10.8, 8.8, 13.3]
 SHOES_B = [14.0, 8.8, 11.2, 14.2, 11.8, 6.4, 9.8, 11.3, 9.3, 13.6]

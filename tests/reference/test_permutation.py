@@ -8,7 +8,7 @@ from scipy import stats
 from scipy.stats.contingency import association as scipy_association
 from statsmodels.stats.outliers_influence import variance_inflation_factor
 
-from pinscar.stats.association import association
+from pinscar.stats.permutation import association
 from pinscar.stats.run_order import stratified_order_test
 
 

@@ -5,7 +5,7 @@ from scipy.stats import mannwhitneyu
 from statsmodels.stats.proportion import proportion_confint
 
 from pinscar.stats.intervals import clopper_pearson, poisson_interval
-from pinscar.stats.ranks import mann_whitney
+from pinscar.stats.permutation import mann_whitney
 
 # R. G. Newcombe, 1998, table I, 95 %, Clopper-Pearson (from memory, re-derived).
 NEWCOMBE = {

@@ -7,11 +7,12 @@ import math
 import numpy as np
 import pytest
 
-from pinscar.contact.hertz import elliptic_contact, reduced_modulus
-from pinscar.contact.subsurface import (
+from pinscar.contact.hertz import (
     axis_stresses,
+    elliptic_contact,
     largest_on_axis,
     mises_stress,
+    reduced_modulus,
     shear_stress,
     yield_pressure,
     yield_strength_from_hardness,

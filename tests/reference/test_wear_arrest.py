@@ -9,9 +9,15 @@ import numpy as np
 import pytest
 from arrest_ode import worn_depth_ode
 
-from pinscar.contact.arrest import depth_fraction, limit_depth, time_constant, time_ratio, worn_depth
-from pinscar.contact.arrest_exact import worn_depth_exact
-from pinscar.contact.crossed_cylinders import CrossedCylinders
+from pinscar.contact.arrest import (
+    depth_fraction,
+    limit_depth,
+    time_constant,
+    time_ratio,
+    worn_depth,
+    worn_depth_exact,
+)
+from pinscar.contact.geometry import CrossedCylinders
 
 PAIR = CrossedCylinders(6e-3, 20e-3)
 SPEED = math.pi * 0.040 * 700 / 60

@@ -8,12 +8,7 @@ import mpmath
 import numpy as np
 import pytest
 
-from pinscar.contact.ball_on_disc import (
-    BallOnDisc,
-    approximate_cap_volume,
-)
-from pinscar.contact.block_on_ring import BlockOnRing
-from pinscar.contact.crossed_cylinders import CrossedCylinders
+from pinscar.contact.geometry import BallOnDisc, BlockOnRing, CrossedCylinders, approximate_cap_volume
 from pinscar.contact.overlap import overlap_volume
 from pinscar.contact.wear import wear_coefficient
 

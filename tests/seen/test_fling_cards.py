@@ -18,9 +18,9 @@ from pinscar.campaign_report import sections
 from pinscar.cli.main import run
 from pinscar.decision.analysis import analyse
 from pinscar.decision.evidence import Evidence
-from pinscar.decision.picture_file import read_picture
+from pinscar.decision.media import read_picture
 from pinscar.evidence.fling_card import read_fling_card
-from pinscar.seen import fling_cards
+from pinscar.seen import cards
 from pinscar.seen.cards import FOUND, GUESS, fling_overlay
 
 DEMO = Path(__file__).resolve().parents[2] / "data_demo" / "conveyor_07"
@@ -61,17 +61,17 @@ def test_read_refused_and_unreadable_cards_are_told_apart(seen):
 
 
 def test_the_sentence_counts_and_compares(seen):
-    told = fling_cards.cards_sentence(list(seen.values()))
+    told = cards.cards_sentence(list(seen.values()))
     assert told.startswith("1 of 3 fling cards could be read; drops cover ")
     assert "Of 1 with an area typed in, all agree within" in told
 
 
 def test_the_section_says_it_in_words_picture_and_table(three):
-    html = fling_cards.seen_html(cards_of(three, three.runs))
+    html = cards.seen_html(cards_of(three, three.runs))
     assert html.count("data:image/jpeg;base64,") == 1
     assert html.count('class="flagged"') == 2
     assert "not read" in html and "blank" in html
-    assert html == fling_cards.seen_html(cards_of(three, three.runs))
+    assert html == cards.seen_html(cards_of(three, three.runs))
 
 
 def test_a_campaign_without_cards_shows_nothing(three, tmp_path):
@@ -83,12 +83,12 @@ def test_cards_without_a_size_are_not_read(three):
     rig = three.file.rig.model_copy(update={"fling_card": None})
     found = cards_of(replace(three, file=three.file.model_copy(update={"rig": rig})), three.runs)
     assert {one.why_not for one in found} == {"campaign.toml has no fling_card"}
-    assert fling_cards.cards_sentence(found).startswith("0 of 3 fling cards could be read: see")
+    assert cards.cards_sentence(found).startswith("0 of 3 fling cards could be read: see")
 
 
 def test_a_difference_from_what_was_typed_is_pointed_out(three):
     runs = three.runs.assign(fling_area=np.where(three.runs["run_id"] == "c07-01", 3e-4, np.nan))
-    html = fling_cards.seen_html(cards_of(three, runs))
+    html = cards.seen_html(cards_of(three, runs))
     assert "Of 1 with an area typed in, 1 differ" in html
     assert "differs" in html
 

@@ -13,9 +13,8 @@ from PIL import Image, ImageDraw
 
 from pinscar.campaign.campaign import read_campaign
 from pinscar.cli.main import run
-from pinscar.decision.evidence import Evidence
-from pinscar.decision.picture_file import read_picture
-from pinscar.decision.pictures import scale_of_run
+from pinscar.decision.evidence import Evidence, scale_of_run
+from pinscar.decision.media import read_picture
 from pinscar.seen.micrographs import scale_sentences, seen_html
 
 DEMO = Path(__file__).resolve().parents[2] / "data_demo" / "conveyor_07"

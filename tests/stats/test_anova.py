@@ -5,8 +5,8 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from pinscar.stats.checks import stable_mean, standard_deviation, sum_of_squares
 from pinscar.stats.control import one_way_anova
+from pinscar.stats.estimates import stable_mean, standard_deviation, sum_of_squares
 
 value = st.integers(-1000, 1000).map(float)
 groups = st.lists(st.lists(value, min_size=2, max_size=6), min_size=2, max_size=5)

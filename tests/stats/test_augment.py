@@ -8,16 +8,17 @@ import numpy as np
 import pytest
 from scipy import integrate, stats
 
-from pinscar.stats.augment import (
+from pinscar.stats.blend_choice import (
     MOST,
     augment,
     candidate_blends,
+    chance_unbeaten,
     d_efficiency,
     expected_improvement,
     grid_size,
+    unbeaten,
 )
 from pinscar.stats.mixture_terms import scheffe_design, scheffe_terms
-from pinscar.stats.unbeaten import chance_unbeaten, unbeaten
 
 
 def test_a_two_level_factorial_is_fully_efficient_and_is_found():

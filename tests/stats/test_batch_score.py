@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from pinscar.stats.batch_score import aicc_of_batches, effective_runs
+from pinscar.stats.batch_model import aicc_of_batches, effective_runs
 from pinscar.stats.dose import dose_runs, fit_dose_forms
 
 

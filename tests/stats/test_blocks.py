@@ -11,7 +11,7 @@ from scipy import stats
 
 from pinscar.stats.block_layout import blocks_separable, indicator_columns, separable
 from pinscar.stats.blocks import contrasts_with_reference, fit_groups, fit_random_block, kenward_roger
-from pinscar.stats.pairwise import paired_t
+from pinscar.stats.two_groups import paired_t
 
 NAMES = "ABC"
 

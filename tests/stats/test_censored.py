@@ -16,7 +16,7 @@ from pinscar.stats.censored import (
     profile_limit,
     right_censored_median,
 )
-from pinscar.stats.variance_prior import geometric_mean
+from pinscar.stats.estimates import geometric_mean
 
 
 def sample(seed: int, n: int = 8, censored: int = 3):

@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 
 from pinscar.stats.censored import left_censored_median
-from pinscar.stats.censored_own import own_group, own_spread_ratio, reach
+from pinscar.stats.censored_groups import own_group, own_spread_ratio, reach
 from pinscar.stats.two_groups import own_spreads_t
 
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from pinscar.stats.censored_own import own_group, own_spread_ratio, reach
+from pinscar.stats.censored_groups import own_group, own_spread_ratio, reach
 from pinscar.stats.censored_own_batch import fit_groups_apart, reaches, told_apart
 
 CAMPAIGNS, RUNS = 24, 5

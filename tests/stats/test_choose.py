@@ -6,13 +6,11 @@ import numpy as np
 import pytest
 from scipy import stats
 
-from pinscar.stats.censored_groups import censored_ratio, fit_censored_groups
-from pinscar.stats.censored_own import own_group, own_spread_ratio
+from pinscar.stats.censored_groups import censored_ratio, fit_censored_groups, own_group, own_spread_ratio
 from pinscar.stats.choose import compare_with_reference
 from pinscar.stats.family import rules_text
-from pinscar.stats.guarded_welch import guarded_critical, outward_factor
-from pinscar.stats.pairwise import paired_t
 from pinscar.stats.simultaneous import dunnett
+from pinscar.stats.two_groups import guarded_critical, outward_factor, paired_t
 
 R = [100.0, 104.0, 97.0, 108.0, 101.0]
 A = [88.0, 93.0, 86.0, 91.0, 95.0]

@@ -21,8 +21,8 @@ from pinscar.stats.censored import (
     right_censored_median,
 )
 from pinscar.stats.choose import compare_with_reference
+from pinscar.stats.estimates import geometric_mean
 from pinscar.stats.simultaneous import dunnett
-from pinscar.stats.variance_prior import geometric_mean
 
 CAMPAIGNS = 2000
 TABLE = pd.read_csv(files("pinscar.stats").joinpath("data/censored_coverage.csv"), comment="#")

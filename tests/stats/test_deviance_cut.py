@@ -16,7 +16,7 @@ from pinscar.stats.censored import (
     right_censored_median,
 )
 from pinscar.stats.censored_groups import censored_ratio, fit_censored_groups, ratio_deviance
-from pinscar.stats.pairwise import pooled_t
+from pinscar.stats.two_groups import pooled_t
 
 VALUES = [95.0, 102.0, 110.0, 121.0, 99.0]
 MASK = [False, True, False, False, False]

@@ -7,7 +7,7 @@ import pytest
 import statsmodels.api as sm
 from scipy import stats
 
-from pinscar.stats.batch_means import batch_means, fit_means
+from pinscar.stats.batch_model import batch_means, fit_means
 from pinscar.stats.dose import curve_band, dose_runs, fit_dose_forms, least_dose
 from pinscar.stats.dose_likelihood import maximise
 from pinscar.stats.random_blocks import BlockedRuns, fit_in_blocks, likelihood_of_means

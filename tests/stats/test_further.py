@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from pinscar.stats.censored_own import own_group, own_spread_ratio
+from pinscar.stats.censored_groups import own_group, own_spread_ratio
 from pinscar.stats.further import (
     Seen,
     fewest,
@@ -15,9 +15,8 @@ from pinscar.stats.further import (
     more_blocks,
     runs_per_block,
 )
-from pinscar.stats.guarded_welch import guarded_critical, outward_factor
-from pinscar.stats.power import further_repeats_to_settle
-from pinscar.stats.welch_power import unlike_welch_power, welch_power
+from pinscar.stats.power import further_repeats_to_settle, unlike_welch_power, welch_power
+from pinscar.stats.two_groups import guarded_critical, outward_factor
 from pinscar.stats.within_blocks import within_blocks, within_blocks_t
 
 

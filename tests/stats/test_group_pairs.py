@@ -7,7 +7,7 @@ import pytest
 from scipy import stats
 
 from pinscar.stats.choose import all_pairs
-from pinscar.stats.variance_prior import VariancePrior
+from pinscar.stats.estimates import VariancePrior
 
 EQUAL = {"a": [1.0, 2.0, 3.0, 4.0], "b": [2.0, 3.0, 4.5, 5.0], "c": [7.0, 8.0, 9.5, 10.0]}
 

@@ -6,8 +6,8 @@ import numpy as np
 import pytest
 from scipy import stats
 
-from pinscar.stats.guarded_welch import guarded_critical, largest_error, outward_factor
-from pinscar.stats.welch_power import welch_power
+from pinscar.stats.power import welch_power
+from pinscar.stats.two_groups import guarded_critical, largest_error, outward_factor
 
 PAIRS = [(1.0, 1.0), (1.0, 4.0), (2.0, 2.0), (2.0, 7.0), (3.0, 3.0), (7.0, 7.0)]
 

@@ -8,7 +8,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 from scipy import stats
 
-from pinscar.stats.variance_prior import geometric_mean, mean
+from pinscar.stats.estimates import geometric_mean, mean
 
 positive = st.lists(st.floats(1e-3, 1e9), min_size=3, max_size=12)
 

@@ -10,8 +10,8 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from statsmodels.stats.multitest import multipletests
 
-from pinscar.stats.pairwise import bonferroni_confidence, holm
 from pinscar.stats.simultaneous import letter_groups
+from pinscar.stats.two_groups import bonferroni_confidence, holm
 
 NAMES = [f"oil-{i}" for i in range(6)]
 

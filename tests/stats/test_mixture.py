@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 import statsmodels.api as sm
 
-from pinscar.stats.mixed_linear import fit_mixed
+from pinscar.stats.batch_model import fit_mixed
 from pinscar.stats.mixture import (
     BlendRuns,
     component_effects,

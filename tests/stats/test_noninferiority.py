@@ -8,7 +8,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 from statsmodels.stats.weightstats import ttost_ind
 
-from pinscar.stats.pairwise import contrast, equivalence, noninferiority, pooled_t
+from pinscar.stats.two_groups import contrast, equivalence, noninferiority, pooled_t
 
 estimates = st.floats(-0.4, 0.4)
 errors = st.floats(0.005, 0.3)

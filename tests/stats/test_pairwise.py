@@ -6,8 +6,8 @@ import numpy as np
 import pytest
 from scipy import stats
 
-from pinscar.stats.pairwise import contrast, paired_t, pooled_t, pooled_variance, welch_t
 from pinscar.stats.simultaneous import dunnett
+from pinscar.stats.two_groups import contrast, paired_t, pooled_t, pooled_variance, welch_t
 
 
 @pytest.fixture

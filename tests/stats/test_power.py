@@ -9,13 +9,13 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from scipy.special import nctdtr, stdtr
 
-from pinscar.stats.noncentral_t import noncentral_t_tail
 from pinscar.stats.power import (
     detectable_ratio,
     family_alpha,
     further_repeats_to_settle,
     look_penalty,
     noncentral_t_power,
+    noncentral_t_tail,
     ratio_power,
     repeats_for_ratio,
     t_test_power,

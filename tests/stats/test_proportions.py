@@ -7,7 +7,7 @@ from hypothesis import strategies as st
 from scipy.stats import binom, mannwhitneyu
 
 from pinscar.stats.intervals import clopper_pearson, poisson_interval
-from pinscar.stats.ranks import mann_whitney, ordered_codes
+from pinscar.stats.permutation import mann_whitney, ordered_codes
 
 
 @pytest.mark.parametrize("share", [0.05, 0.3, 0.5, 0.9])

@@ -12,18 +12,18 @@ import statsmodels.api as sm
 from scipy import stats
 from scipy.special import logsumexp
 
-from pinscar.stats.batch_model import fit_batch_model
+from pinscar.stats.batch_model import fit_batch_model, fit_mixed
 from pinscar.stats.dose import _mixed_test, deviance_of_point, dose_runs, fit_dose_forms, least_dose
-from pinscar.stats.dose_likelihood import DoseRuns
-from pinscar.stats.dose_mixed import campaign_heights, likeliest_of_campaigns, restricted_curve
-from pinscar.stats.mixed_linear import fit_mixed
+from pinscar.stats.dose_likelihood import DoseRuns, campaign_heights, likeliest_of_campaigns, restricted_curve
 from pinscar.stats.random_blocks import (
     BlockedRuns,
+    Spreads,
     completed_blocks,
     information_of_means,
+    joint_maximum,
+    likeliest_spreads,
     likelihood_of_means,
 )
-from pinscar.stats.random_campaigns import Spreads, joint_maximum, likeliest_spreads
 
 BATCH = np.repeat(np.arange(9), 4)
 DESIGN = np.column_stack([np.ones(36), BATCH / 3.0])

@@ -6,8 +6,8 @@ import numpy as np
 import pytest
 
 from pinscar.stats.choose import all_pairs, compare_with_reference
+from pinscar.stats.estimates import VariancePrior
 from pinscar.stats.intervals import mean_ratio, mean_ratio_in_blocks
-from pinscar.stats.variance_prior import VariancePrior
 
 DAYS = ["mon", "mon", "tue", "tue", "wed", "wed"]
 PRIOR = VariancePrior(9.0, 0.05**2, 6)

@@ -6,8 +6,8 @@ import numpy as np
 import pytest
 from scipy import stats
 
+from pinscar.stats.estimates import mean
 from pinscar.stats.intervals import prediction_interval, tolerance_interval, two_sided_factor
-from pinscar.stats.variance_prior import mean
 
 VALUES = [97.0, 104.0, 101.0, 95.0, 110.0, 99.0]
 

@@ -8,8 +8,7 @@ import numpy as np
 import pytest
 from scipy import optimize, special, stats
 
-from pinscar.stats.two_groups import own_spreads_t
-from pinscar.stats.variance_prior import (
+from pinscar.stats.estimates import (
     compare_scatter,
     fit_variance_prior,
     geometric_mean,
@@ -18,6 +17,7 @@ from pinscar.stats.variance_prior import (
     tempered,
     trigamma_inverse,
 )
+from pinscar.stats.two_groups import own_spreads_t
 
 
 @pytest.mark.parametrize("y", [1e-4, 0.03, 0.5, 1.0, 7.3, 400.0, 1e6])

@@ -6,9 +6,7 @@ import numpy as np
 import pytest
 from scipy import stats
 
-from pinscar.stats.guarded_welch import guarded_critical, outward_factor
-from pinscar.stats.pairwise import paired_t
-from pinscar.stats.two_groups import own_spreads_t
+from pinscar.stats.two_groups import guarded_critical, outward_factor, own_spreads_t, paired_t
 from pinscar.stats.within_blocks import within_blocks, within_blocks_t
 
 CAMPAIGNS = 60_000

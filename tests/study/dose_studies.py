@@ -5,8 +5,7 @@ from __future__ import annotations
 import numpy as np
 
 from pinscar.stats.dose import deviance_of_point, dose_runs
-from pinscar.stats.dose_forms import Form, form_shape
-from pinscar.stats.dose_likelihood import DoseRuns
+from pinscar.stats.dose_likelihood import DoseRuns, Form, form_shape
 
 BATCH_SD, RUN_SD, CAMPAIGN_SD = 0.04, 0.085, 0.06
 LEVELS: dict[Form, list[float]] = {

@@ -20,7 +20,7 @@ from awkward_blends import (
 
 from pinscar.campaign.campaign import read_campaign
 from pinscar.errors import InputError
-from pinscar.stats.augment import MOST
+from pinscar.stats.blend_choice import MOST
 from pinscar.study.formulation import page
 from pinscar.study.formulation.results import formulation_results
 from pinscar.study.formulation.study import Asked, study_formulation

@@ -13,9 +13,9 @@ import pinscar
 from pinscar.campaign.campaign import read_campaign
 from pinscar.errors import InputError, UsageError
 from pinscar.study.formulation import words
+from pinscar.study.formulation.blends import weigh_out
 from pinscar.study.formulation.results import formulation_results
 from pinscar.study.formulation.study import Asked, study_formulation
-from pinscar.study.formulation.weigh_out import weigh_out
 
 GRID = [(0, 0), (1, 0), (2, 0), (3, 0), (0, 2), (0, 4), (1, 2), (2, 4), (3, 2), (3, 4)]
 SPREAD = (-0.05, 0.05, -0.02, 0.02)

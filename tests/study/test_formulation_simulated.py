@@ -13,7 +13,7 @@ from dose_studies import (
     one_study,
 )
 
-from pinscar.stats.augment import augment, candidate_blends
+from pinscar.stats.blend_choice import augment, candidate_blends
 from pinscar.stats.dose import fit_dose_forms, least_dose
 from pinscar.stats.mixture import BlendRuns, chosen_order, fit_mixtures
 from pinscar.stats.mixture_terms import scheffe_design, scheffe_terms

@@ -13,8 +13,7 @@ from pinscar.errors import UsageError
 from pinscar.press.inputs import input_hashes
 from pinscar.press.manifest import NAME, make_manifest, manifest_bytes
 from pinscar.shipped import find_template
-from pinscar.study.index.chart import points_by_load
-from pinscar.study.index.page import write_index
+from pinscar.study.index.page import points_by_load, write_index
 from pinscar.study.index.reports import find_reports, read_report
 
 

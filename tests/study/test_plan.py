@@ -17,9 +17,9 @@ from pinscar.campaign.columns import RUNS
 from pinscar.campaign.model import CampaignFile
 from pinscar.errors import InputError, UsageError
 from pinscar.stats.choose import compare_with_reference
+from pinscar.study.plan.chances import Wanted
 from pinscar.study.plan.study import Plan, PlanOptions, make_plan, read_pilot, wanted_of
 from pinscar.study.plan.table import csv_text, prepared_table, weights_for
-from pinscar.study.plan.wanted import Wanted
 
 DEMO = Path(__file__).resolve().parents[2] / "data_demo" / "conveyor_07"
 FILE = CampaignFile.model_validate(

@@ -10,10 +10,9 @@ import pytest
 from pinscar.campaign.model import CampaignFile
 from pinscar.stats.choose import compare_with_reference
 from pinscar.study.plan import words
-from pinscar.study.plan.chances import detectable_at, order_of, power_at
-from pinscar.study.plan.results import plan_results
+from pinscar.study.plan.chances import Wanted, detectable_at, order_of, power_at
 from pinscar.study.plan.study import PlanOptions, make_plan
-from pinscar.study.plan.wanted import Wanted
+from pinscar.study.plan.words import plan_results
 
 WANTED = Wanted(
     ratio=0.75,

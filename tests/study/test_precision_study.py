@@ -11,8 +11,8 @@ from scipy import stats
 from pinscar.campaign.campaign import read_campaign
 from pinscar.errors import InputError, UsageError
 from pinscar.stats.precision import material_precision, repeatability_interval, reproducibility_interval
-from pinscar.study.precision.results import precision_results
 from pinscar.study.precision.study import flags, study_precision, without_flagged
+from pinscar.study.precision.words import precision_results
 
 TOML = """
 [campaign]

@@ -9,7 +9,7 @@ from pathlib import Path
 import pytest
 
 from pinscar.campaign.campaign import read_campaign
-from pinscar.campaign.record import Campaign
+from pinscar.campaign.model import Campaign
 from pinscar.errors import InputError, UsageError
 from pinscar.study.range.study import study_range
 

@@ -13,13 +13,13 @@ from pathlib import Path
 
 import pytest
 
-from pinscar.campaign_report.provenance import inputs_by_folder
+from pinscar.campaign_report.setting import inputs_by_folder
 from pinscar.errors import UsageError
 from pinscar.press.build import build_reports
 from pinscar.press.request import make_requests
 from pinscar.press.template import read_template
 from pinscar.shipped import find_template
-from pinscar.study.release_decision import read_decision
+from pinscar.study.release_record import read_decision
 
 DEMO = Path(__file__).resolve().parents[2] / "data_demo" / "conveyor_07"
 

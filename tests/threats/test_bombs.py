@@ -1,6 +1,6 @@
 """Small files that unpack to much: each ends in one line, in under 1 GiB and under 20 s of computing.
 
-The bounds of each kind of file stand in `pinscar.campaign.bounds`, `pinscar.evidence.sound`,
+The bounds of each kind of file stand in `pinscar.campaign.codes`, `pinscar.evidence.sound`,
 `pinscar.seen.pictures` and `pinscar.press.json_file`.
 """
 
@@ -22,12 +22,11 @@ import soundfile
 from PIL import Image
 
 from pinscar.campaign.campaign import check_campaign
-from pinscar.campaign.parquet_pages import unpacked_bytes
+from pinscar.campaign.parquet import unpacked_bytes
 from pinscar.decision.recordings import hear_file
-from pinscar.errors import InputError, PinscarError
+from pinscar.errors import InputError, PinscarError, Severity
 from pinscar.press.template import read_template
 from pinscar.press.verify import read_manifest
-from pinscar.problems import Severity
 from pinscar.seen.pictures import read_picture
 
 GIB = 1024  # MiB

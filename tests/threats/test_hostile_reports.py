@@ -11,9 +11,8 @@ from fuzz_targets import _report, base_folder
 from test_bombs import GIB, SECONDS, alone
 
 from pinscar.press.manifest import sha256
-from pinscar.press.pdf_attachments import UnreadablePdfError, attachment_digests
 from pinscar.press.signed_files import signatures_beside
-from pinscar.press.verify import read_manifest, verify_report
+from pinscar.press.verify import UnreadablePdfError, attachment_digests, read_manifest, verify_report
 
 
 @pytest.fixture

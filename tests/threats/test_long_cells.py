@@ -7,7 +7,7 @@ import json
 import pytest
 from test_bombs import GOOD, SECONDS, TOML, alone
 
-from pinscar.bench.starter_values import starter_values
+from pinscar.bench.check import starter_values
 from pinscar.campaign.campaign import check_campaign
 
 LONG = 100_000

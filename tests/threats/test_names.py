@@ -8,8 +8,7 @@ import sys
 import pytest
 
 from pinscar.campaign.campaign import check_campaign
-from pinscar.problems import Problem, Severity
-from pinscar.visible import look, loose_look, visible
+from pinscar.errors import Problem, Severity, look, loose_look, visible
 
 HEAD = "run_id,lubricant,load [N],duration [s],scar_length [mm],scar_width [mm],wear_stopped\n"
 TOML = """[campaign]

@@ -12,8 +12,8 @@ from pinscar.campaign_report import sections
 from pinscar.decision.analysis import analyse_all
 from pinscar.decision.check import check_all
 from pinscar.decision.results import results
+from pinscar.errors import Severity
 from pinscar.press.results import results_bytes
-from pinscar.problems import Severity
 
 HEAD = (
     "run_id,lubricant,load [N],duration [s],scar_length [mm],scar_width [mm],"

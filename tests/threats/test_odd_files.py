@@ -9,14 +9,13 @@ from pathlib import Path
 
 import pytest
 
-from pinscar.bench.blind_bottles import codes_of
-from pinscar.bench.check_lines import as_read
+from pinscar.bench.bench_sheet import codes_of
+from pinscar.bench.check import as_read
 from pinscar.campaign.campaign import check_campaign, read_settings
 from pinscar.campaign.folder import hash_inputs
-from pinscar.errors import InputError, UsageError
+from pinscar.errors import InputError, Severity, UsageError
 from pinscar.press.request import checked_parameters, parse_assignments
 from pinscar.press.template import Parameter, read_template
-from pinscar.problems import Severity
 from pinscar.shipped import find_template
 
 NAMES = ("campaign.toml", "runs.csv", "readings.csv", "load_steps.csv", "traces/a.csv", "micrographs/a.png")

@@ -11,11 +11,11 @@ from html.parser import HTMLParser
 import hostile_campaign as hostile
 import pytest
 
+from pinscar.errors import visible
 from pinscar.press.build import build_reports
 from pinscar.press.request import make_requests
 from pinscar.press.template import read_template
 from pinscar.shipped import find_template
-from pinscar.visible import visible
 
 
 def hidden(text: str) -> set[str]:

@@ -41,13 +41,12 @@ from pinscar.arguments import (
     with_units,
     with_units_one_by_one,
 )
-from pinscar.contact import arrest, arrest_exact, heat, hertz, loads, viscosity, wear
+from pinscar.contact import arrest, heat, hertz, viscosity, wear
 from pinscar.contact import chain as chains
 from pinscar.contact import film as films
 from pinscar.contact.arrays import not_negative, positive, within
-from pinscar.contact.crossed_cylinders import CrossedCylinders
 from pinscar.contact.film import lubrication_regime
-from pinscar.contact.geometry import GEOMETRIES, make_geometry
+from pinscar.contact.geometry import GEOMETRIES, CrossedCylinders, make_geometry
 from pinscar.contact.viscosity import density
 from pinscar.contact.viscosity import pressure_viscosity as estimate_pressure_viscosity
 from pinscar.errors import OutOfRangeError
@@ -89,7 +88,7 @@ def bench_load(weights: Mass, hanger_mass: Mass = "0 kg", lever_ratio: Number = 
     >>> print(f"{bench_load('5 kg', '0.8 kg', 10):.4f}")
     568.7857 newton
     """
-    return quantity(loads.load_from_weights(weights, hanger_mass, lever_ratio), "N")
+    return quantity(wear.load_from_weights(weights, hanger_mass, lever_ratio), "N")
 
 
 @with_units
@@ -117,7 +116,7 @@ def sliding_speed(ring_diameter: Length, ring_speed: RotationalSpeed) -> Any:
     >>> print(f"{sliding_speed('40 mm', '700 rpm'):.6f}")
     1.466077 meter / second
     """
-    return quantity(loads.sliding_speed(ring_diameter, ring_speed), "m/s")
+    return quantity(wear.sliding_speed(ring_diameter, ring_speed), "m/s")
 
 
 @with_units_one_by_one("pin_diameter", "ring_diameter", "crossing_angle")
@@ -234,7 +233,7 @@ def scar(
     References
     ----------
     ASTM G99 (ball), ASTM G77 (block). Crossed cylinders: the derivation in
-    `pinscar.contact.crossed_cylinders.CrossedCylinders`.
+    `pinscar.contact.geometry.CrossedCylinders`.
 
     Examples
     --------
@@ -403,12 +402,12 @@ def wear_arrest(
     def course(at: Any, first: float, pace: float, coefficient: float, film: float) -> Any:
         run = (at, [0.0, *starts], [first, *loads], pace, coefficient, film)
         if exact:
-            return arrest_exact.worn_depth_exact(*run, pair)
+            return arrest.worn_depth_exact(*run, pair)
         return arrest.worn_depth_steps(*run, pair.area_slope())
 
     def end(_: Any, first: float, pace: float, coefficient: float, film: float) -> Any:
         run = ([0.0, *starts], [first, *loads], pace, coefficient, film)
-        return np.array(arrest_exact.end_of_wear(*run, pair, STOPPED_EXCESS, exact))
+        return np.array(arrest.end_of_wear(*run, pair, STOPPED_EXCESS, exact))
 
     depth = _each_run(course, time, load, *rest)
     final, stopped = np.moveaxis(_each_run(end, 0.0, load, *rest), -1, 0)

@@ -1,4 +1,4 @@
-"""Where the files that ship with pinscar lie: in a checkout beside the code, in a wheel inside it."""
+"""Where the files that ship with pinscar lie, and the languages whose catalogues are among them."""
 
 from __future__ import annotations
 
@@ -73,3 +73,20 @@ def nearest(word: str, known: list[str]) -> str:
     if near and len(known) > MOST_LISTED:
         return f"; did you mean {near[0]!r}?"
     return f"; did you mean {near[0]!r}? (known: {listed})" if near else f"; known: {listed}"
+
+
+FOLDER = Path(__file__).parent / "language" / "catalogues"
+"""Where catalogues lie; a file put there is a language."""
+OWN = "en"
+"""The language that reports are written in."""
+
+
+def languages(folder: Path = FOLDER) -> tuple[str, ...]:
+    """List the languages that there are catalogues for, English first.
+
+    Examples
+    --------
+    >>> languages()[:2]
+    ('en', 'de')
+    """
+    return (OWN, *sorted(path.stem for path in folder.glob("*.po")))

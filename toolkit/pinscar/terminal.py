@@ -1,15 +1,33 @@
-"""Lines to the terminal: one fact a line, never wrapped, coloured only on a screen."""
+"""Lines to the terminal: one fact a line, coloured only on a screen; commands in them can be copied."""
 
 from __future__ import annotations
 
 import json
 import os
+import shlex
+import subprocess
 import sys
 from collections.abc import Callable, Iterable, Iterator
 from contextlib import contextmanager
+from pathlib import Path
 from typing import IO, Any
 
-from pinscar.visible import has_hidden, visible
+from pinscar.errors import has_hidden, visible
+
+
+def command(*words: str | Path) -> str:
+    """Write a command line that can be copied into the shell.
+
+    Examples
+    --------
+    >>> command("pinscar", "check", "my_campaign")
+    'pinscar check my_campaign'
+    >>> "oils 8" in command("pinscar", "check", Path("oils 8"))
+    True
+    """
+    texts = [str(word) for word in words]
+    return subprocess.list2cmdline(texts) if sys.platform == "win32" else shlex.join(texts)
+
 
 RED, YELLOW, GREEN = "31", "33", "32"
 

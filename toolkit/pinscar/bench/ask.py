@@ -9,7 +9,7 @@ from collections.abc import Callable, Mapping
 from pathlib import Path
 
 from pinscar import terminal
-from pinscar.bench.question_readers import AnswerError, Known, two_lengths
+from pinscar.bench.answers import AnswerError, Known, two_lengths
 from pinscar.bench.questions import DIAMETERS, Answers, Question, answers_of
 from pinscar.errors import UsageError
 

@@ -1,25 +1,71 @@
-"""What `pinscar check` tells of a campaign folder."""
+"""What `pinscar check` tells of a campaign folder, and the lines that it prints."""
 
 from __future__ import annotations
 
+import re
 from dataclasses import asdict, dataclass
 from pathlib import Path
 from typing import Any
 
-from pinscar.bench.starter_values import starter_values
+from pinscar import terminal
 from pinscar.campaign.columns import PLANNED, RESERVED, RUNS
 from pinscar.campaign.folder import runs_file
-from pinscar.campaign.how_read import column_letters
-from pinscar.campaign.missing_for_issue import Missing, missing_for_issue
-from pinscar.campaign.record import Campaign
-from pinscar.campaign.tables import read_csv, read_xlsx
-from pinscar.campaign.to_fill import UNFILLED, gathered, only_unfilled
+from pinscar.campaign.model import Campaign
+from pinscar.campaign.report_checks import Missing, missing_for_issue
+from pinscar.campaign.tables import read_csv, read_text, read_xlsx
+from pinscar.campaign.to_fill import UNFILLED, gathered, label, only_unfilled
+from pinscar.campaign.typed_dates import told_dates
+from pinscar.campaign.typed_table import column_letters, how_read
 from pinscar.decision.check import check_all
 from pinscar.decision.runs import load_levels
+from pinscar.errors import Problem, Severity, grouped, shortened
 from pinscar.page.cautions import has_examples
-from pinscar.problems import Problem, Severity
-from pinscar.same_errors import grouped
-from pinscar.wording import counted
+from pinscar.shipped import shipped_folder
+from pinscar.terminal import command
+from pinscar.wording import counted, listing
+
+LINE = re.compile(r'\s*(?P<key>[\w-]+)\s*=\s*(?P<value>"(?:[^"\\]|\\.)*"\s*|[^#]*)(?P<note>#.*)?')
+SECTION = re.compile(r"\s*\[\[?\s*([\w.-]+)\s*\]\]?\s*(#.*)?")
+WHOLE = "# All values here are examples"
+"""A line of the starter that was made without any question; whoever deletes it has gone through the file."""
+
+
+def starter_values(folder: Path) -> list[str]:
+    """List the values of a campaign's rig and oils that nobody has replaced or confirmed.
+
+    A value counts as confirmed where its mark "example" was taken away.
+    """
+    text, _ = read_text(folder / "campaign.toml", "campaign.toml")
+    if text is None or "example" not in text:  # a mark, or the line over a starter, has the word
+        return []
+    from pinscar.bench.prepare import (
+        DEFAULTS,
+        EXAMPLE,
+        STARTER,
+    )  # here: what it imports, most checks do without
+
+    starter = shipped_folder("templates") / STARTER / "campaign.toml"
+    whole = set(_lines(starter.read_text(encoding="utf-8"))) if WHOLE in text else set()
+    found = []
+    for key, value, note in _lines(text):
+        marked = EXAMPLE in note and DEFAULTS.get(key, value) == value
+        same = key.startswith("rig.") and any(one[:2] == (key, value) for one in whole)
+        if marked or same:
+            found.append(f"{key} = {value.strip(chr(34))}")
+    return found
+
+
+def _lines(text: str) -> list[tuple[str, str, str]]:
+    section, found = "", []
+    for line in text.splitlines():
+        head = SECTION.fullmatch(line)
+        if head:
+            section = head.group(1)
+            continue
+        match = LINE.fullmatch(line)
+        if match and not line.lstrip().startswith("#"):
+            found.append((f"{section}.{match['key']}", match["value"].strip(), match["note"] or ""))
+    return found
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -150,3 +196,62 @@ def _summary(problems: tuple[Problem, ...], counts: dict[str, int], rows: int) -
 def _unknown(campaign: Campaign) -> dict[str, str | None]:
     known = {column.name for column in RUNS} | RESERVED | set(PLANNED)
     return {name: campaign.units.get(name) for name in campaign.runs.columns if name not in known}
+
+
+MOST_NAMED = 6
+"""How many of the starter's values are named in the one line about them."""
+
+
+def tell(found: Check, folder: Path, *, every: bool) -> None:
+    """Print what a check found."""
+    lines = [(label(problem), str(problem)) for problem in found.told]
+    whole = [f"{said}: {text}" for said, text in lines]
+    shown = whole if every else shortened(whole, command("pinscar", "check", folder, "--all"))
+    for line in shown:
+        grave = line.startswith((f"{Severity.ERROR}:",))
+        terminal.complain(line, terminal.RED if grave else terminal.YELLOW)
+    for name, unit in found.unknown_columns.items():
+        kept = "text" if unit is None else f"unit {unit}, usable as a response"
+        terminal.say(f"kept column {name} ({kept})")
+    if found.starter:
+        terminal.say(starter_line(found.starter, every=every))
+    terminal.say(found.summary, "" if found.status else terminal.GREEN)
+
+
+def tell_missing(found: Check) -> None:
+    """Print what an issued report would still lack."""
+    if found.status:
+        terminal.say("what an issued report lacks is told when the errors are mended")
+        return
+    for one in found.missing:
+        terminal.say(str(one))
+    if found.missing:
+        number = counted(len(found.missing), "thing is", "things are")
+        terminal.say(f"for a report that is issued {number} still missing (ISO/IEC 17025:2017, from memory)")
+    else:
+        terminal.say("nothing is missing that an issued report must say; a person still has to read it")
+
+
+def starter_line(values: tuple[str, ...], *, every: bool) -> str:
+    """Say which values still are the starter's."""
+    named = values if every else values[:MOST_NAMED]
+    more = [f"{len(values) - len(named)} more"] if len(values) > len(named) else []
+    return (
+        f"still the starter's in campaign.toml: {listing([*named, *more])}; put your own there, or take the "
+        "mark # example away where the value is right"
+    )
+
+
+def as_read(folder: Path) -> list[str]:
+    """Say how each column of a campaign's tables was read."""
+    lines = []
+    for table in how_read(folder, _dates(folder)):
+        lines.append(f"{table.file}: {table.said}")
+        wide = max((len(one.header) for one in table.columns), default=0)
+        lines += [f"  {one.letter:>2}  {one.header.ljust(wide)}  {one.said}" for one in table.columns]
+    return lines
+
+
+def _dates(folder: Path) -> str | None:
+    text, _ = read_text(folder / "campaign.toml", "campaign.toml")
+    return None if text is None else told_dates(text)

@@ -16,24 +16,22 @@ from typing import Any
 import numpy as np
 import pandas as pd
 
-from pinscar.bench.gather_table import UNITS, readings_table
-from pinscar.bench.review_sheet import review
+from pinscar.bench.gathered import UNITS, readings_table, review
 from pinscar.campaign.campaign import check_campaign, read_settings
 from pinscar.campaign.columns import RUNS
 from pinscar.campaign.folder import evidence_by_run, runs_file
 from pinscar.campaign.frames import read_frame
 from pinscar.campaign.table_text import Filling, Found, LeftBlank, filled_text, read_runs_table
 from pinscar.campaign.traces import read_traces, trace_files
-from pinscar.decision.picture_file import read_picture
-from pinscar.decision.pictures import NO_BOUND, largest_scar, read_card, scale_of_run
+from pinscar.decision.evidence import NO_BOUND, largest_scar, read_card, scale_of_run
+from pinscar.decision.media import read_picture
 from pinscar.decision.recordings import hear_file
 from pinscar.decision.traces import add_trace_temperatures, warming_of
-from pinscar.errors import InputError, UsageError
+from pinscar.errors import InputError, Problem, Severity, UsageError
 from pinscar.evidence.scar_image import ScarReading, measure_scar
 from pinscar.evidence.sound import QuietHeard
 from pinscar.evidence.warming import Warming
 from pinscar.press.files import cannot_write, put_file
-from pinscar.problems import Problem, Severity
 
 
 def scale_fillings(folder: Path, runs: pd.DataFrame) -> Iterator[Found]:

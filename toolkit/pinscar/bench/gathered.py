@@ -1,27 +1,87 @@
-"""A contact sheet of all pictures read, the least sure first, to look over before the numbers are used."""
+"""What `pinscar gather` writes beside the table: readings beside what was typed, pictures to look over."""
 
 from __future__ import annotations
 
 import base64
 import io
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path
+from types import MappingProxyType
 from typing import Any
 
 import numpy as np
 import pandas as pd
+from markupsafe import Markup
 from numpy.typing import NDArray
 from PIL import Image
 
 from pinscar.campaign.campaign import read_settings
 from pinscar.campaign.folder import evidence_by_run
-from pinscar.decision.pictures import NO_BOUND, RunSeen, largest_scar, see_card, see_scar
-from pinscar.page.markup import Markup
+from pinscar.campaign.table_text import Filling, Found
+from pinscar.decision.evidence import NO_BOUND, RunSeen, largest_scar, see_card, see_scar
 from pinscar.press.files import cannot_write, put_file
 from pinscar.seen.cards import fling_overlay
 from pinscar.seen.pictures import overlay
 from pinscar.shown import to_shown
+
+UNITS = MappingProxyType(
+    {
+        "quiet_time": "s",
+        "peak_temperature": "degC",
+        "ambient_temperature": "degC",
+        "scar_length": "mm",
+        "scar_width": "mm",
+        "micrograph_scale": "um/px",
+        "fling_area": "mm^2",
+    }
+)
+"""The columns that evidence fills, each with the unit that it is written in."""
+
+SHOWN = MappingProxyType(
+    {"degC": ("°C", "K", 1), "mm": ("mm", "mm", 3), "um/px": ("µm/px", "µm/px", 4), "mm^2": ("mm²", "mm²", 2),
+     "s": ("s", "s", 1)}
+)  # fmt: skip
+"""Of each of those units: that of a value, that of a difference, and the places shown."""
+
+HEAD = ("run", "column", "typed", "read", "u", "difference", "score")
+
+
+def cells_of(one: Found) -> list[str]:
+    """Give the cells of a reading: typed, read, standard uncertainty, difference and score."""
+    unit = UNITS[one.column]
+    of_value, of_difference, places = SHOWN[unit]
+    typed, read = (None, one.value) if isinstance(one, Filling) else (one.typed, one.read)
+    both = typed is not None and read is not None
+    difference = (read or 0.0) - (typed or 0.0) if both else None
+
+    def shown(value: float | None, unit: str, sign: str = "") -> str:
+        return "-" if value is None else f"{to_shown(value, unit):{sign}.{places}f}"
+
+    return [
+        one.run_id,
+        f"{one.column} [{unit}]",
+        shown(typed, of_value),
+        shown(read, of_value),
+        shown(one.uncertainty, of_difference),
+        shown(difference, of_difference, "+"),
+        "-" if one.score is None else f"{one.score:.2f}",
+    ]
+
+
+def readings_table(found: Sequence[Found]) -> list[str]:
+    """Lay out what was read, a line each under a head; nothing where nothing was read."""
+    rows = [cells_of(one) for one in found if isinstance(one, Filling) or one.read is not None]
+    if not rows:
+        return []
+    table = [list(HEAD), *rows]
+    wide = [max(len(row[column]) for row in table) for column in range(len(HEAD))]
+    lines = []
+    for row in table:
+        words = [cell.ljust(wide[n]) if n < 2 else cell.rjust(wide[n]) for n, cell in enumerate(row)]
+        lines.append("  ".join(words).rstrip())
+    return lines
+
 
 NAME = "gather_review.html"
 """The sheet, in the campaign folder."""

@@ -9,14 +9,38 @@ from collections.abc import Mapping, Sequence
 from pathlib import Path
 from typing import Any
 
+import numpy as np
+
 from pinscar.bench.prepare import STARTER
-from pinscar.bench.prepared_settings import prepared_settings
-from pinscar.campaign.typed_quantity import quantities_in, usual_quantity
+from pinscar.campaign.campaign import read_settings
+from pinscar.campaign.columns import RUNS
+from pinscar.campaign.folder import runs_file
+from pinscar.campaign.frames import read_frame
+from pinscar.campaign.loads import add_loads
+from pinscar.campaign.quantities import quantities_in, usual_quantity
+from pinscar.campaign.tables import read_csv, read_xlsx
+from pinscar.campaign.typed_table import settle_table
 from pinscar.errors import UsageError
 from pinscar.press.files import cannot_write, put_file
 from pinscar.press.request import Outcome
 from pinscar.shipped import shipped_folder
 from pinscar.units import UnitError
+
+
+def prepared_settings(folder: Path) -> tuple[tuple[str, ...], str | None]:
+    """Read the loads of a table of runs, and their duration where all have one."""
+    name, _ = runs_file(folder)
+    if name is None or not (folder / name).is_file():
+        return (), None
+    table, _ = (read_xlsx if name.endswith(".xlsx") else read_csv)(folder / name, name)
+    if table is None:
+        return (), None
+    read = read_frame(settle_table(table, RUNS).table, RUNS)
+    frame, _ = add_loads(read, name, read_settings(folder).rig)
+    loads = sorted({f"{load:.6g}" for load in frame["load"] if np.isfinite(load)}, key=float)
+    durations = {f"{time:.6g}" for time in frame["duration"] if np.isfinite(time)}
+    return tuple(f"{load} N" for load in loads), f"{durations.pop()} s" if len(durations) == 1 else None
+
 
 TEMPLATE = "plan"
 TABLES = ("runs.csv", "runs.xlsx")
@@ -48,7 +72,7 @@ def plan_campaign(
     results = json.loads((requests[0].out / "results.json").read_text(encoding="utf-8"))
     _write_runs(folder, results, xlsx=xlsx or (folder / "runs.xlsx").exists())
     if passed.get("blind"):
-        from pinscar.bench.files import make_sheet
+        from pinscar.bench.bench_sheet import make_sheet
 
         make_sheet(folder, blind=True, pdf=pdf)
     return outcome

@@ -16,10 +16,10 @@ from dataclasses import dataclass
 from pathlib import Path
 from types import MappingProxyType
 
-from pinscar.bench.question_readers import is_mass
+from pinscar.bench.answers import is_mass
 from pinscar.bench.questions import Answers
 from pinscar.campaign.toml_file import toml_string
-from pinscar.contact.loads import load_from_weights
+from pinscar.contact.wear import load_from_weights
 from pinscar.errors import UsageError
 from pinscar.press.files import cannot_write
 from pinscar.shipped import nearest, shipped_folder

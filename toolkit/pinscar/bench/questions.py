@@ -9,7 +9,7 @@ from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from typing import Any
 
-from pinscar.bench.question_help import (
+from pinscar.bench.answers import (
     BENCHMARKS_HELP,
     CANDIDATES_HELP,
     DAYS_HELP,
@@ -21,16 +21,14 @@ from pinscar.bench.question_help import (
     LEVER_HELP,
     LIMIT_HELP,
     LOAD_HELP,
+    MOST_DAYS,
+    MOST_REPEATS,
     QUESTION_HELP,
     REFERENCE_HELP,
     REPEATS_HELP,
     SPEED_HELP,
     TITLE_HELP,
     WIDTH_HELP,
-)
-from pinscar.bench.question_readers import (
-    MOST_DAYS,
-    MOST_REPEATS,
     AnswerError,
     Known,
     Reader,
@@ -49,8 +47,7 @@ from pinscar.bench.question_readers import (
 )
 from pinscar.campaign.codes import plain
 from pinscar.campaign.model import GEOMETRIES
-from pinscar.errors import UsageError
-from pinscar.problems import either
+from pinscar.errors import UsageError, either
 
 
 def _always(known: Known) -> bool:

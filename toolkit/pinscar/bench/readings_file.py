@@ -20,11 +20,10 @@ from pinscar.campaign.scar_readings import (
     unknown_runs,
     with_reading,
 )
+from pinscar.campaign.spreadsheets import TextTable
 from pinscar.campaign.tables import parse_csv, read_csv, read_text
-from pinscar.campaign.title_rows import TextTable
-from pinscar.errors import InputError, RunError, UsageError
+from pinscar.errors import InputError, Problem, RunError, Severity, UsageError
 from pinscar.press.files import locked, put_file
-from pinscar.problems import Problem, Severity
 
 PATIENCE = 5.0
 """How long a reading waits for another writer [s]: long enough for a second reader, not for a report."""

@@ -12,8 +12,8 @@ from typing import TYPE_CHECKING, Any, Literal
 
 from pinscar.campaign.columns import RUNS, Column, find_column
 from pinscar.campaign.frames import NOT_A_REASON
+from pinscar.errors import either
 from pinscar.page.workbook import put_text
-from pinscar.problems import either
 from pinscar.study.plan.table import PreparedTable
 from pinscar.units import to_unit
 

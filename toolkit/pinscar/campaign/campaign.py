@@ -17,11 +17,9 @@ from typing import Any
 
 import pandas as pd
 
-from pinscar.campaign.bounds import PROBLEMS
-from pinscar.campaign.codes import condense, error
+from pinscar.campaign.codes import PROBLEMS, condense, error
 from pinscar.campaign.columns import LOAD_STEPS, READINGS, RUNS, Column
-from pinscar.campaign.composition_checks import check_compositions
-from pinscar.campaign.cross_checks import check_against_runs
+from pinscar.campaign.cross_checks import check_against_runs, check_names
 from pinscar.campaign.folder import (
     EVIDENCE,
     FILES,
@@ -41,12 +39,10 @@ from pinscar.campaign.folder import (
 )
 from pinscar.campaign.frames import Read, empty_frame, read_frame
 from pinscar.campaign.loads import add_loads, merge_steps
-from pinscar.campaign.lookalikes import check_names
 from pinscar.campaign.lubricant_table import NAMES as LUBRICANTS
-from pinscar.campaign.lubricant_table import add_table, lubricants_file, placed_in_table
-from pinscar.campaign.model import CampaignFile, Rig
+from pinscar.campaign.lubricant_table import add_table, check_compositions, lubricants_file, placed_in_table
+from pinscar.campaign.model import Campaign, CampaignFile, Rig
 from pinscar.campaign.own_text import check_notes
-from pinscar.campaign.record import Campaign
 from pinscar.campaign.report_checks import check_report
 from pinscar.campaign.run_checks import check_fling_card, check_rig, check_runs, check_scars, leave_out_scars
 from pinscar.campaign.scar_readings import fill_scars, number_readings
@@ -56,8 +52,7 @@ from pinscar.campaign.toml_file import hidden_marks, locate, read_toml
 from pinscar.campaign.traces import drop_answered, read_traces
 from pinscar.campaign.typed_dates import told_dates
 from pinscar.campaign.typed_table import settle_table
-from pinscar.errors import InputError
-from pinscar.problems import Problem, Severity
+from pinscar.errors import InputError, Problem, Severity
 
 
 def join_tables(

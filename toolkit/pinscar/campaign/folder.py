@@ -16,11 +16,9 @@ from pathlib import Path, PurePosixPath, PureWindowsPath
 from types import MappingProxyType
 from typing import cast
 
-from pinscar.campaign.bounds import too_large
-from pinscar.campaign.codes import error, nearest, plain, warning
+from pinscar.campaign.codes import error, nearest, plain, too_large, warning
 from pinscar.campaign.typed_dates import DOTS
-from pinscar.problems import Problem
-from pinscar.visible import has_hidden
+from pinscar.errors import Problem, has_hidden
 
 ROOT = "PINSCAR_ROOT"
 """The environment variable by which a person names a folder around several; ``--root`` sets it."""

@@ -13,13 +13,12 @@ import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
 
-from pinscar.campaign.bounds import PROBLEMS
-from pinscar.campaign.codes import error, warning
+from pinscar.campaign.codes import PROBLEMS, error, warning
 from pinscar.campaign.columns import Column
 from pinscar.campaign.headers import Head, read_headers
 from pinscar.campaign.quantities import beyond
-from pinscar.campaign.title_rows import TextTable, column_letter
-from pinscar.problems import Problem, either
+from pinscar.campaign.spreadsheets import TextTable, column_letter
+from pinscar.errors import Problem, either
 from pinscar.units import to_si, to_unit
 
 

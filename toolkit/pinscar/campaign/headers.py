@@ -8,8 +8,8 @@ from dataclasses import dataclass
 
 from pinscar.campaign.codes import error, warning
 from pinscar.campaign.columns import RESERVED, Column, find_column
-from pinscar.campaign.title_rows import TextTable
-from pinscar.problems import Problem
+from pinscar.campaign.spreadsheets import TextTable
+from pinscar.errors import Problem
 from pinscar.units import UnitError, check_dimension, check_unit
 
 

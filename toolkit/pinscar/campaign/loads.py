@@ -10,7 +10,7 @@ import pandas as pd
 from pinscar.campaign.codes import error
 from pinscar.campaign.frames import Read, rows_of
 from pinscar.campaign.model import SAME_LOAD, Rig
-from pinscar.problems import Problem, Severity
+from pinscar.errors import Problem, Severity
 
 STANDARD_GRAVITY = 9.80665
 """Standard acceleration of free fall [m/s^2], 3rd CGPM (1901)."""

@@ -6,12 +6,18 @@ import datetime as dt
 from collections.abc import Callable
 from typing import Annotated, Any
 
-from pydantic import BeforeValidator
+from pydantic import BaseModel, BeforeValidator, ConfigDict
 
 from pinscar.campaign.quantities import FieldError, choice, text
-from pinscar.campaign.toml_section import TomlSection
 from pinscar.campaign.typed_dates import SHOWN, as_read, read_dates
-from pinscar.tongues import languages
+from pinscar.shipped import languages
+
+
+class TomlSection(BaseModel):
+    """A section of campaign.toml: unchangeable, and without keys it doesn't know."""
+
+    model_config = ConfigDict(frozen=True, extra="forbid", populate_by_name=False)
+
 
 SHORT, LINE, PROSE = 40, 120, 600
 """Most letters of a number, of a line and of a sentence or two: a page's head and a cell hold no more."""

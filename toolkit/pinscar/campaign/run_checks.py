@@ -13,7 +13,7 @@ import pandas as pd
 from pinscar.campaign.codes import error, warning
 from pinscar.campaign.frames import rows_of
 from pinscar.campaign.model import Rig
-from pinscar.problems import Problem
+from pinscar.errors import Problem
 from pinscar.shown import to_shown
 from pinscar.units import to_unit
 

@@ -23,7 +23,7 @@ from pinscar.campaign.columns import READINGS
 from pinscar.campaign.frames import rows_of
 from pinscar.campaign.headers import read_headers
 from pinscar.campaign.tables import parse_csv
-from pinscar.problems import Problem
+from pinscar.errors import Problem
 from pinscar.shown import to_shown
 from pinscar.units import to_unit
 

@@ -10,8 +10,8 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from pinscar.campaign.headers import split_header
+from pinscar.campaign.spreadsheets import TextTable
 from pinscar.campaign.tables import read_csv, read_xlsx
-from pinscar.campaign.title_rows import TextTable
 from pinscar.errors import InputError
 from pinscar.units import to_unit
 

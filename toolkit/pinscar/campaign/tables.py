@@ -17,13 +17,29 @@ from itertools import pairwise
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from pinscar.campaign.bounds import CELLS, COLUMNS, MIB, SHEET_CELLS, TAGS, UNPACKED, too_large, too_many
-from pinscar.campaign.codes import error, warning
-from pinscar.campaign.merged_cells import fill_merged, is_filled
-from pinscar.campaign.old_encoding import from_windows_1252
-from pinscar.campaign.title_rows import FARTHEST, KEY, TextTable, column_letter, header_place
-from pinscar.problems import Problem
-from pinscar.visible import visible
+from pinscar.campaign.codes import (
+    CELLS,
+    COLUMNS,
+    MIB,
+    SHEET_CELLS,
+    TAGS,
+    UNPACKED,
+    error,
+    too_large,
+    too_many,
+    warning,
+)
+from pinscar.campaign.spreadsheets import (
+    FARTHEST,
+    KEY,
+    TextTable,
+    column_letter,
+    fill_merged,
+    from_windows_1252,
+    header_place,
+    is_filled,
+)
+from pinscar.errors import Problem, visible
 
 if TYPE_CHECKING:
     pass

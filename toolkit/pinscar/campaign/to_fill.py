@@ -14,7 +14,7 @@ import numpy as np
 import pandas as pd
 
 from pinscar.campaign.codes import warning
-from pinscar.problems import Problem, Severity
+from pinscar.errors import Problem, Severity
 from pinscar.shown import from_shown
 from pinscar.wording import listing
 

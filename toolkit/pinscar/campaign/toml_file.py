@@ -14,14 +14,11 @@ from typing import Any
 from pydantic import ValidationError
 
 from pinscar.campaign import model
-from pinscar.campaign.bounds import SECTIONS, too_many
-from pinscar.campaign.codes import error, warning
+from pinscar.campaign.codes import SECTIONS, error, too_many, warning
 from pinscar.campaign.quantities import FieldError
-from pinscar.campaign.report_section import ReportSection, Sample, TestMethod
-from pinscar.campaign.toml_section import TomlSection
+from pinscar.campaign.report_section import ReportSection, Sample, TestMethod, TomlSection
 from pinscar.campaign.typed_dates import DOTS
-from pinscar.problems import Problem
-from pinscar.visible import visible
+from pinscar.errors import Problem, visible
 
 
 def hidden_marks(text: str) -> list[Problem]:

@@ -11,8 +11,7 @@ from typing import Any
 import numpy as np
 import pandas as pd
 
-from pinscar.campaign.bounds import PROBLEMS
-from pinscar.campaign.codes import condense, error, warning
+from pinscar.campaign.codes import PROBLEMS, condense, error, warning
 from pinscar.campaign.columns import TRACE, TRACED, UNLOADED, find_column
 from pinscar.campaign.folder import evidence_files
 from pinscar.campaign.frames import read_frame, rows_of
@@ -20,8 +19,7 @@ from pinscar.campaign.headers import split_header
 from pinscar.campaign.kept_traces import Traces
 from pinscar.campaign.parquet import read_parquet
 from pinscar.campaign.tables import read_csv
-from pinscar.errors import RunError
-from pinscar.problems import Problem
+from pinscar.errors import Problem, RunError
 
 READINGS = ("friction_force", "motor_power", "temperature")
 """What a trace can tell beside its time."""

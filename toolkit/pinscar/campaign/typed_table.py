@@ -1,21 +1,57 @@
-"""A table as a person typed it, written in the one form that is read; what has two readings is asked."""
+"""A table as a person typed it, written in the one form that is read, and how each column was read."""
 
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
+from pathlib import Path
+from types import MappingProxyType
 
 from pinscar.campaign.codes import error
-from pinscar.campaign.columns import Column, find_column
+from pinscar.campaign.columns import LOAD_STEPS, READINGS, RUNS, Column, find_column
+from pinscar.campaign.folder import is_outside, root_of, runs_file
 from pinscar.campaign.frames import CellTextError, read_number
 from pinscar.campaign.headers import split_header
-from pinscar.campaign.title_rows import TextTable, column_letter
+from pinscar.campaign.quantities import GROUP_OF_THREE, QUANTITY, usual_unit
+from pinscar.campaign.spreadsheets import NAME, TextTable, column_letter
+from pinscar.campaign.tables import read_csv, read_xlsx
 from pinscar.campaign.typed_dates import SHOWN, Dates, as_read, read_dates
-from pinscar.campaign.typed_marks import NOT_EXCLUDED, usual_mark
-from pinscar.campaign.typed_quantity import GROUP_OF_THREE, QUANTITY, usual_unit
-from pinscar.problems import Problem
+from pinscar.errors import Problem
 from pinscar.units import UnitError, check_dimension, parse_unit, to_si, to_unit
+
+YES = ("ja", "j", "yes", "y", "oui", "o", "sí", "si", "s", "true", "wahr", "vrai", "1", "x", "✓", "✔")
+NO = ("nein", "n", "no", "non", "false", "falsch", "faux", "0")
+MARKS: Mapping[tuple[str, ...], Mapping[str, str]] = MappingProxyType(
+    {
+        ("yes", "no"): {**dict.fromkeys(YES, "yes"), **dict.fromkeys(NO, "no")},
+        ("none", "light", "heavy"): {
+            **dict.fromkeys(("keine", "keiner", "kein", "ohne", "aucune", "aucun", *NO), "none"),
+            **dict.fromkeys(
+                ("leicht", "leichter", "gering", "wenig", "schwach", "légère", "faible"), "light"
+            ),
+            **dict.fromkeys(("stark", "starker", "viel", "dicht", "forte", "fort"), "heavy"),
+        },
+        ("new", "reground"): {
+            **dict.fromkeys(("neu", "neuf", "neuve"), "new"),
+            **dict.fromkeys(("nachgeschliffen", "geschliffen", "rectifié", "rectifiée"), "reground"),
+        },
+    }
+)
+"""The word meant, by the choices of the column and the word typed in small letters."""
+NOT_EXCLUDED = frozenset({"nein", "n", "no", "non", "-", "–", "false", "falsch", "faux"})
+"""Words in the column of exclusions that say no: the run counts, as with a blank cell."""
+
+
+def usual_mark(text: str, options: tuple[str, ...]) -> str:
+    """Give the word of a choice that a typed word or tick stands for.
+
+    Examples
+    --------
+    >>> usual_mark("Ja", ("yes", "no")), usual_mark("x", ("yes", "no")), usual_mark("?", ("yes", "no"))
+    ('yes', 'yes', '?')
+    """
+    return MARKS.get(options, {}).get(text.strip().casefold(), text)
 
 
 @dataclass(frozen=True, slots=True)
@@ -287,3 +323,72 @@ def _settle_marks(head: str, cells: tuple[str, ...], options: tuple[str, ...]) -
     blank = sum(not cell for cell in cells)
     said += [f"blank ({blank})"] * bool(blank)
     return _Typed(head, new, f"{' or '.join(options)}: {', '.join(said)}")
+
+
+@dataclass(frozen=True, slots=True)
+class TableRead:
+    """How a table was read.
+
+    Attributes
+    ----------
+    file : str
+        Its name.
+    said : str
+        How the file was read as a whole.
+    columns : tuple of ColumnRead
+        How each column was read.
+    """
+
+    file: str
+    said: str
+    columns: tuple[ColumnRead, ...]
+
+
+def how_read(folder: Path, dates: str | None = None) -> list[TableRead]:
+    """Tell how each table of a campaign folder was read.
+
+    Examples
+    --------
+    >>> how_read(Path("nowhere"))
+    []
+    """
+    name, _ = runs_file(folder) if folder.is_dir() else (None, [])
+    known = [(name, RUNS), ("load_steps.csv", LOAD_STEPS), ("readings.csv", READINGS)]
+    found = []
+    for file, columns in known:
+        if file is None or not (folder / file).is_file() or is_outside(folder / file, root_of(folder)):
+            continue
+        table, _ = (read_xlsx if file.endswith(".xlsx") else read_csv)(folder / file, file)
+        if table is not None:
+            found.append(
+                TableRead(file, _said(folder / file, table), settle_table(table, columns, dates).columns)
+            )
+    return found
+
+
+def _said(path: Path, table: TextTable) -> str:
+    rows = f"{len(table.rows)} row{'' if len(table.rows) == 1 else 's'}"
+    if path.suffix == ".xlsx":
+        return f"spreadsheet, {rows}"
+    try:
+        path.read_bytes().decode("utf-8")
+        encoding = "UTF-8"
+    except UnicodeDecodeError:
+        encoding = NAME
+    marks = "semicolons, decimal commas allowed" if table.decimal_comma else "commas"
+    return f"{encoding} text separated by {marks}, {rows}"
+
+
+def column_letters(folder: Path, file: str) -> dict[str, str]:
+    """Give the letter above each column of a table, by its header."""
+    path = folder / file
+    if not path.is_file() or path.suffix not in (".csv", ".xlsx"):
+        return {}
+    columns = {"load_steps.csv": LOAD_STEPS, "readings.csv": READINGS}.get(file, RUNS)
+    table, _ = (read_xlsx if path.suffix == ".xlsx" else read_csv)(path, file)
+    if table is None:
+        return {}
+    settled = settle_table(table, columns)
+    letters = {one.header: one.letter for one in settled.columns}
+    named = [head for head in settled.table.header if head]
+    return letters | {head: one.letter for head, one in zip(named, settled.columns, strict=True)}

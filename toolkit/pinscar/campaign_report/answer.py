@@ -9,8 +9,7 @@ from pinscar.campaign_report import openers
 from pinscar.decision import words
 from pinscar.decision.finding import Weight
 from pinscar.decision.judgements import CriterionReason, CriterionResult, Summary, Verdict
-from pinscar.decision.oils import asked_about
-from pinscar.decision.record import Analysis
+from pinscar.decision.record import Analysis, asked_about
 from pinscar.decision.runs import by_cell
 from pinscar.page.markup import Markup, bullet_list, paragraph, reference, tag, verdict
 from pinscar.wording import counted, listing, load_text, sentence

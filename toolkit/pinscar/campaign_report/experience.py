@@ -12,7 +12,7 @@ from pinscar.decision.judgements import LoadComparison, Summary
 from pinscar.decision.record import Analysis
 from pinscar.decision.responses import Response, in_unit
 from pinscar.page.markup import table
-from pinscar.stats.variance_prior import TOO_NARROW, TOO_WIDE
+from pinscar.stats.estimates import TOO_NARROW, TOO_WIDE
 from pinscar.wording import listing, load_text, percentage, significant, with_interval
 
 METHOD = (

@@ -20,10 +20,8 @@ from pinscar.decision.record import Analysis
 from pinscar.decision.responses import Response
 from pinscar.decision.surrounding_states import BenchDuty, Growth, JointDuty
 from pinscar.page import style
-from pinscar.page.cell import figure_for_both
-from pinscar.page.charts import margin_note, name_rows, row_name
-from pinscar.page.dots import MOST_DOTS, spread_over
-from pinscar.page.style import padded, set_log_axis
+from pinscar.page.outline import figure_for_both
+from pinscar.page.style import MOST_DOTS, margin_note, name_rows, padded, row_name, set_log_axis, spread_over
 from pinscar.shown import to_shown
 from pinscar.wording import limit_number, load_text, percentage, with_interval, with_unit
 from pinscar.wording import sentence as as_sentence

@@ -16,8 +16,7 @@ from numpy.typing import NDArray
 
 from pinscar.decision.surrounding_states import BenchDuty, Growth, JointDuty
 from pinscar.page import style
-from pinscar.page.dots import spread_over
-from pinscar.page.style import log_ticks, padded
+from pinscar.page.style import log_ticks, padded, spread_over
 from pinscar.shown import to_shown
 from pinscar.wording import listing, load_text
 

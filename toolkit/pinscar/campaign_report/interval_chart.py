@@ -13,9 +13,7 @@ from numpy.typing import ArrayLike, NDArray
 from pinscar.decision.judgements import Summary
 from pinscar.decision.responses import Response, in_unit
 from pinscar.page import style
-from pinscar.page.charts import margin_note, name_rows, row_name
-from pinscar.page.dots import spread_over
-from pinscar.page.style import padded, set_log_axis
+from pinscar.page.style import margin_note, name_rows, padded, row_name, set_log_axis, spread_over
 from pinscar.units import to_unit
 from pinscar.wording import limit_number, load_text, with_interval
 

@@ -15,8 +15,8 @@ from pinscar.campaign_report.results import (
     contact_cells,
     interval_cell,
 )
+from pinscar.decision.further import CONTENT, NextRuns, next_runs
 from pinscar.decision.judgements import spread_of
-from pinscar.decision.next_runs import CONTENT, NextRuns, next_runs
 from pinscar.decision.observations import Observation
 from pinscar.decision.record import Analysis
 from pinscar.decision.responses import Response
@@ -25,7 +25,7 @@ from pinscar.decision.traces import RunTrace
 from pinscar.page.markup import Markup, table
 from pinscar.seen.traces import traces_drawn
 from pinscar.shown import to_shown
-from pinscar.stats.checks import Estimate
+from pinscar.stats.estimates import Estimate
 from pinscar.wording import (
     listing,
     load_text,

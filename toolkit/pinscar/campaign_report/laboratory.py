@@ -1,32 +1,186 @@
-"""The laboratory's report around the results: letterhead, items, statements, end mark.
-
-Without ``[report]`` in campaign.toml each of these shows nothing.
-"""
+"""The laboratory's report around the results: letterhead, items, statements and their sentences."""
 
 from __future__ import annotations
 
 import base64
+import datetime as dt
 import textwrap
 from typing import TYPE_CHECKING
 
-from pinscar.campaign.logo import LogoError, read_logo
+from markupsafe import Markup
+
 from pinscar.campaign.model import Lubricant
+from pinscar.campaign.report_checks import LogoError, read_logo
 from pinscar.campaign.report_section import ReportSection, Sample
-from pinscar.campaign_report import laboratory_words as words
-from pinscar.decision.expanded_uncertainty import Expanded, expanded_uncertainties
-from pinscar.decision.oils import oil_order
-from pinscar.decision.record import Analysis
+from pinscar.decision.record import Analysis, oil_order
 from pinscar.decision.responses import in_unit
+from pinscar.decision.results_report import COVERAGE_FACTOR, Expanded, expanded_uncertainties
 from pinscar.decision.runs import run_days
-from pinscar.errors import InputError
-from pinscar.page.cell import as_html
-from pinscar.page.markup import Markup, bullet_list, finding, key_value, table
-from pinscar.page.outline import LETTERHEAD
-from pinscar.problems import Problem, Severity
-from pinscar.wording import date_range, load_text, sentence, with_uncertainty
+from pinscar.errors import InputError, Problem, Severity
+from pinscar.page.markup import bullet_list, finding, key_value, table
+from pinscar.page.outline import LETTERHEAD, as_html
+from pinscar.shown import to_shown
+from pinscar.wording import MONTHS, counted, date_range, load_text, percentage, sentence, with_uncertainty
 
 if TYPE_CHECKING:
     from IPython.display import HTML
+
+
+def day(date: dt.date) -> str:
+    """Write a date.
+
+    Examples
+    --------
+    >>> day(dt.date(2026, 4, 24))
+    '24 April 2026'
+    """
+    return f"{date.day} {MONTHS[date.month - 1]} {date.year}"
+
+
+def running_number(report: ReportSection) -> str:
+    """Name the report at the head of each page.
+
+    Examples
+    --------
+    >>> running_number(ReportSection(number="2026-014", revision=2))
+    'Test report 2026-014, revision 2'
+    """
+    number = f"Test report {report.number}" if report.number else "Test report, not numbered"
+    return f"{number}, revision {report.revision}" if report.revision else number
+
+
+def end_mark(report: ReportSection) -> str:
+    """Name the report at its end."""
+    return f"End of {running_number(report).replace('Test', 'test', 1)}"
+
+
+def covered(analysis: Analysis) -> str:
+    """Say what the report is about."""
+    oils = analysis.included["lubricant"].nunique()
+    when = "." if not analysis.criteria else f", and {counted(len(analysis.criteria), 'release limit')}."
+    return f"The report covers {counted(oils, 'item')} in {counted(len(analysis.included), 'run')}{when}"
+
+
+def method(report: ReportSection) -> str | None:
+    """Name the method and its edition."""
+    if report.method is None or report.method.document is None:
+        return None
+    edition = report.method.edition
+    return (
+        f"{report.method.document}, {edition}"
+        if edition
+        else f"{report.method.document} (edition not stated)"
+    )
+
+
+def listed(items: tuple[str, ...] | None, none: str) -> str | None:
+    """Put entries into one text; an empty list says that there is none.
+
+    Examples
+    --------
+    >>> listed((), "none"), listed(("Ring B was reground.", "No quiet time on day 2"), "none")
+    ('none', 'Ring B was reground. No quiet time on day 2.')
+    """
+    if items is None:
+        return None
+    return " ".join(sentence(one) for one in items) if items else none
+
+
+def environment(analysis: Analysis, report: ReportSection) -> str | None:
+    """Say what surrounded the bench: as measured in the runs, and as stated."""
+    ambient = analysis.included["ambient_temperature"].dropna()
+    parts = []
+    if not ambient.empty:
+        low, high = (f"{to_shown(float(end), '°C'):.3g}" for end in (ambient.min(), ambient.max()))
+        span = f"{low} °C" if low == high else f"{low} to {high} °C"
+        missing = len(analysis.included) - len(ambient)
+        rest = f" (not noted in {counted(missing, 'run')})" if missing else ""
+        parts.append(f"{span} at the runs{rest}")
+    if report.environment:
+        parts.append(report.environment)
+    return "; ".join(parts) or None
+
+
+UNCERTAINTY = (
+    f"U = k u with k = {COVERAGE_FACTOR:g}, a coverage of about 95 % of a normal distribution; u is the "
+    "standard uncertainty that the stated ones of load and reading give for one measurement (JCGM 100:2008, "
+    "6.2 and 6.3.3, from memory). It is not the interval of a result: the intervals in this report hold the "
+    "spread between runs, of which reading and load are part, and state their confidence themselves."
+)
+NO_UNCERTAINTY = (
+    "Not stated: the rig's uncertainties of load and reading are not given, so none follows for a result."
+)
+
+
+def decision_rule(analysis: Analysis) -> list[str]:
+    """Say by which rule results are held against limits, and how often that is wrong."""
+    risk = percentage((1.0 - analysis.confidence) / 2.0)
+    number = len(analysis.criteria)
+    said = [
+        "Rule: guarded acceptance and guarded rejection (JCGM 106:2012, 8.3, from memory). A release limit "
+        "is Met only if the whole interval lies on its right side, Not met only if the whole interval lies "
+        "on its wrong side, and else Undecided, which states neither.",
+        "Guard band: the distance from the estimate to the end of its two-sided interval, of "
+        f"{percentage(analysis.confidence)} confidence or more.",
+        "Risk: where the true value of the items lies on the limit, Met is wrong by design in at most "
+        f"{risk} of such campaigns, and so is Not met. Further away from the limit the risk is smaller.",
+        "This holds as far as the assumptions of the intervals do (repeats independent and as planned, the "
+        "distribution named with each method), and for the items as received, not for later batches.",
+    ]
+    if any(one.learned for one in analysis.criteria):
+        said.append(
+            "Earlier campaigns are counted in, with less weight the less their scatter agrees with this "
+            "one's; simulation at the limit found no more wrong Met with them than without, within its error."
+        )
+    if number > 1:
+        said.append(
+            f"Over all {number} limits: the verdict is Met only if each is, so its risk of a wrong Met is no "
+            f"larger than that of one limit; the risk of at least one wrong Not met is at most {number} "
+            "times as large."
+        )
+    return said
+
+
+def rule_in_short(analysis: Analysis) -> str:
+    """Name the decision rule with its risk in one sentence."""
+    risk = percentage((1.0 - analysis.confidence) / 2.0)
+    return (
+        "guarded acceptance and guarded rejection (JCGM 106:2012, 8.3, from memory): the whole interval lies "
+        "on one side of the limit. Where the true value lies on the limit, Met is wrong in at most "
+        f"{risk} of such campaigns, and so is Not met."
+    )
+
+
+SIMPLIFIED = (
+    "This is a simplified report (ISO/IEC 17025:2017, 7.8.1.3, from memory). What it leaves out, "
+    "measurement uncertainty included, stands in the report of standard length. What to do next is an "
+    "opinion."
+)
+
+OPINIONS = (
+    "These are opinions and interpretations, and no results: what further runs are likely to settle, what "
+    "to do next, the strongest wording of a claim, growth of scars by the model, film thickness, friction "
+    "heat, and the bench held against service. They rest on the runs of this report and on the equations "
+    "named with them."
+)
+
+
+def validity(report: ReportSection) -> list[str]:
+    """Say what the report holds for, who answers for what, and that it goes about whole."""
+    laboratory = report.laboratory or "the laboratory"
+    said = [
+        "The results relate only to the items tested, as received.",
+        f"This report shall not be reproduced except in full without written approval of {laboratory}.",
+    ]
+    if report.supplied_by_customer:
+        said.append(
+            f"What the customer supplied is marked so above. It can affect the validity of the results, and "
+            f"{laboratory} does not answer for it."
+        )
+    if report.replaces:
+        said.append(f"This report replaces {report.replaces}, which is no longer valid.")
+    return said
+
 
 LOGO_MM = (42.0, 15.0)
 """Most width and height of a logo on paper."""
@@ -51,12 +205,12 @@ def letterhead(analysis: Analysis) -> HTML:
         ),
         _pair("Revision", report.revision) if report.revision else Markup(""),
         _pair("Replaces", report.replaces) if report.replaces else Markup(""),
-        _pair("Issued", None if report.issued is None else words.day(report.issued)),
+        _pair("Issued", None if report.issued is None else day(report.issued)),
         _pair("Author", report.author),
         _pair("Approved by", report.approver),
     ]
     body = Markup("").join([who, whom, Markup("<div>{}</div>").format(Markup("").join(rows))])
-    return as_html([LETTERHEAD.format(words.running_number(report), report.laboratory or "", body)])
+    return as_html([LETTERHEAD.format(running_number(report), report.laboratory or "", body)])
 
 
 def _below(lines: tuple[str, ...] | list[str] | None) -> Markup:
@@ -102,7 +256,7 @@ def statements(analysis: Analysis, detail: str = "standard") -> HTML:
     expanded = expanded_uncertainties(analysis)
     parts = [
         Markup("<h2>Items, method and statements of this test report</h2>"),
-        finding(words.covered(analysis)),
+        finding(covered(analysis)),
         _items(analysis),
         key_value(_facts(analysis, report)),
         Markup("<h3>Measurement uncertainty</h3>"),
@@ -125,8 +279,8 @@ def _in_short(analysis: Analysis, report: ReportSection) -> Markup:
     ]
     parts = [Markup(" ").join(told)]
     if analysis.criteria:
-        parts.append(Markup("<strong>Decision rule:</strong> {}").format(words.rule_in_short(analysis)))
-    parts.append(Markup("{}").format(" ".join([*words.validity(report), words.SIMPLIFIED])))
+        parts.append(Markup("<strong>Decision rule:</strong> {}").format(rule_in_short(analysis)))
+    parts.append(Markup("{}").format(" ".join([*validity(report), SIMPLIFIED])))
     body = Markup("").join(Markup("<p>{}</p>").format(part) for part in parts)
     return Markup('<div class="statements">{}</div>').format(body)
 
@@ -155,14 +309,14 @@ def _stated(analysis: Analysis, report: ReportSection) -> Markup:
     if analysis.criteria:
         parts += [
             Markup("<h3>Decision rule, and its risk</h3>"),
-            bullet_list(words.decision_rule(analysis)),
+            bullet_list(decision_rule(analysis)),
         ]
     parts += [
         Markup("<h3>Opinions and interpretations</h3>"),
-        Markup("<p>{}</p>").format(words.OPINIONS),
+        Markup("<p>{}</p>").format(OPINIONS),
         *([bullet_list(report.opinions)] if report.opinions else []),
         Markup("<h3>Validity</h3>"),
-        bullet_list(words.validity(report)),
+        bullet_list(validity(report)),
     ]
     return Markup("\n").join(parts)
 
@@ -191,7 +345,7 @@ def _sample(oil: Lubricant | None) -> list[str | Markup]:
     sample = (oil.sample if oil else None) or Sample()
     batch = sample.batch or (oil.batch if oil else None)
     description = sample.description or (oil.name if oil else None)
-    dates = [None if one is None else words.day(one) for one in (sample.taken, sample.received)]
+    dates = [None if one is None else day(one) for one in (sample.taken, sample.received)]
     return [one or NOT_SAID for one in (description, batch, sample.condition, *dates)]
 
 
@@ -200,12 +354,12 @@ def _facts(analysis: Analysis, report: ReportSection) -> dict[str, str | Markup]
     told = {
         "Tests made at": report.place,
         "Tests made on": date_range(days) if days else None,
-        "Method": words.method(report),
-        "Deviations from the method": words.listed(report.deviations, "none"),
-        "Ambient conditions": words.environment(analysis, report),
+        "Method": method(report),
+        "Deviations from the method": listed(report.deviations, "none"),
+        "Ambient conditions": environment(analysis, report),
         "Samples taken": report.sampling,
-        "Results from others": words.listed(report.external, "none"),
-        "Supplied by the customer": words.listed(report.supplied_by_customer, "nothing"),
+        "Results from others": listed(report.external, "none"),
+        "Supplied by the customer": listed(report.supplied_by_customer, "nothing"),
     }
     if report.reason:
         told["Changed in this revision"] = report.reason
@@ -214,7 +368,7 @@ def _facts(analysis: Analysis, report: ReportSection) -> dict[str, str | Markup]
 
 def _uncertainty(found: tuple[Expanded, ...]) -> list[Markup]:
     if not found:
-        return [finding(words.NO_UNCERTAINTY)]
+        return [finding(NO_UNCERTAINTY)]
     responses = list(dict.fromkeys(one.response for one in found))
     cells: dict[tuple[str, float], dict[str, str]] = {(one.lubricant, one.load_level): {} for one in found}
     for one in found:
@@ -236,7 +390,7 @@ def _uncertainty(found: tuple[Expanded, ...]) -> list[Markup]:
             caption="One measurement (the median of the runs) with its expanded uncertainty, k = 2",
             key="expanded",
             number_columns=range(1, 1 + len(responses)),
-            note=words.UNCERTAINTY,
+            note=UNCERTAINTY,
         )
     ]
 
@@ -250,4 +404,4 @@ def end(analysis: Analysis) -> HTML:
     report = analysis.campaign.file.report
     if report is None:
         return as_html([])
-    return as_html([Markup('<p class="end-mark">{}</p>').format(words.end_mark(report))])
+    return as_html([Markup('<p class="end-mark">{}</p>').format(end_mark(report))])

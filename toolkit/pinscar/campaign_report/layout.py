@@ -1,20 +1,104 @@
-"""Which sections a report has, in which order, and how much of each: brief, standard or full."""
+"""Which sections a report has, in which order, how much of each, and working them out ahead of the kernel."""
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+import contextlib
+import textwrap
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, Literal, cast, get_args
+from pathlib import Path
+from typing import TYPE_CHECKING, Any, Literal, cast, get_args
 
-from pinscar.campaign_report import brief, methods, results, sections, standard
-from pinscar.campaign_report.cautions import cautions_parts
+from markupsafe import Markup
+
+from pinscar.campaign_report import methods, openers, results, sections, setting, standard
+from pinscar.campaign_report import results as result_tables
+from pinscar.campaign_report.experience import short_sentence
+from pinscar.campaign_report.results import chosen
+from pinscar.campaign_report.setting import one_line
+from pinscar.decision.analysis import analyse, compare_ahead
+from pinscar.decision.finding import Weight
 from pinscar.decision.record import Analysis
 from pinscar.errors import UsageError
-from pinscar.page.cell import as_html
-from pinscar.page.markup import Markup
+from pinscar.page.markup import bullet_list, paragraph
+from pinscar.page.outline import as_html
+from pinscar.press.subject import read_one
+from pinscar.wording import counted
 
 if TYPE_CHECKING:
     from IPython.display import HTML
+
+
+SEVERE = (
+    "A short bench test ranks films under severe sliding. It doesn't measure service life, corrosion, "
+    "fouling, low-temperature flow or what a contaminated joint does."
+)
+LIMITS = (
+    "The intervals speak for repeats on this rig, with these pins, rings, batches and readers. Another rig "
+    "or "
+    "another batch may differ by more.",
+    "A film pressure belongs to this speed, this dose and this warming of the contact. It isn't a material "
+    "constant of the oil.",
+    "Only planned repeats count as evidence. Adding runs until a difference shows makes every interval too "
+    "narrow.",
+    "A release, and any public claim, needs the review of a qualified person; public claims follow the local "
+    "rules on advertising.",
+)
+BENCH = (
+    "Local rules and qualified people come before anything written here. Pin, ring and oil get hot, the ring "
+    "pulls in fingers, loose sleeves and hair, oil is flung, and smoke and solvent vapour harm. Guard the "
+    "ring, wear eye protection, tie hair back, extract smoke, keep solvents from ignition sources and let "
+    "parts cool."
+)
+
+
+def cautions_parts() -> list[Markup]:
+    """Show what the evidence does not tell, and the dangers at the bench."""
+    return [
+        paragraph(SEVERE),
+        bullet_list(LIMITS),
+        Markup("<p><strong>Safety at the bench.</strong> {}</p>").format(BENCH),
+    ]
+
+
+MAIN = ("film_pressure", "scar_area")
+MOST_ROWS, MOST_LIMITS = 8, 5
+"""Most rows of a table on the second page."""
+MOST_FINDINGS, FINDINGS_OF_A_TEST_REPORT, MOST_SIGNS = 5, 2, 95
+
+
+def brief_second_page(analysis: Analysis) -> list[str]:
+    """Give the parts of the second page."""
+    parts: list[str] = [Markup("<h2>In numbers</h2>")]
+    if analysis.criteria:
+        parts.append(setting.criteria_table(analysis, most=MOST_LIMITS))
+    responses = chosen(analysis, MAIN)
+    if responses:
+        told = "Film pressure and scar of each oil and load"
+        parts.append(
+            result_tables.summary_table(analysis, responses, caption=told, key="film", most=MOST_ROWS)
+        )
+    parts += [Markup("<h2>How far it carries</h2>"), paragraph(openers.fairness(analysis))]
+    grave = [f for f in analysis.audited if f.severity is not Weight.NOTE]
+    # A test report has its statements on this page, too.
+    most = MOST_FINDINGS if analysis.campaign.file.report is None else FINDINGS_OF_A_TEST_REPORT
+    shown = [
+        textwrap.shorten(f"{one.severity.capitalize()}: {one.message}", MOST_SIGNS, placeholder=" …")
+        for one in grave[:most]
+    ]
+    if len(grave) > most:
+        more = counted(len(grave) - most, "further finding")
+        shown.append(f"{more.capitalize()}: see the standard report.")
+    parts += [bullet_list(shown)] if shown else []
+    said = short_sentence(analysis)
+    parts += [] if said is None else [paragraph(said)]
+    parts += [
+        paragraph(f"{SEVERE} {LIMITS[-1]}"),
+        Markup("<p><strong>Safety at the bench.</strong> {}</p>").format(BENCH),
+        paragraph(f"{one_line(analysis)} Everything else stands in the report of standard length.", "note"),
+    ]
+    return parts
+
 
 Detail = Literal["brief", "standard", "full"]
 Show = Callable[[Analysis], Sequence[str]]
@@ -237,7 +321,7 @@ def absent(analysis: Analysis, detail: Detail) -> HTML:
 
 def second_page(analysis: Analysis, detail: Detail) -> HTML:
     """Show the second and last page of a brief report."""
-    return as_html(brief.second_page(analysis) if detail == "brief" else [])
+    return as_html(brief_second_page(analysis) if detail == "brief" else [])
 
 
 def _notes(analysis: Analysis) -> tuple[methods.Note, ...]:
@@ -246,3 +330,23 @@ def _notes(analysis: Analysis) -> tuple[methods.Note, ...]:
 
 def _heading(title: str) -> Markup:
     return Markup("<h2>{}</h2>").format(title)
+
+
+MOST_RUNS = 2000
+"""Runs of the largest campaign that is evaluated twice: of a larger one the tables take longer than the
+charts, and memory counts."""
+
+
+def work_ahead(parameters: Mapping[str, Any]) -> None:
+    """Work out what the template with these parameters will ask for, from its end."""
+    campaign = read_one(Path(parameters["folder"]))
+    if len(campaign.runs) > MOST_RUNS:
+        return
+    confidence = parameters.get("confidence")
+    compare_ahead(campaign, confidence)
+    analysis = analyse(campaign, confidence, parameters.get("responses"))
+    detail = checked(parameters.get("detail", "standard"))
+    for one in reversed(SECTIONS):
+        # Whatever is wrong with a section, the kernel meets it again and says so in its place.
+        with contextlib.suppress(Exception):
+            section(analysis, one.key, detail)

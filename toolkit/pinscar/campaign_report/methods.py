@@ -7,12 +7,12 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 from pinscar.campaign_report.tribology import method_note
-from pinscar.decision.bodies import with_table_values
+from pinscar.decision.evaluate import with_table_values
 from pinscar.decision.judgements import LoadComparison
 from pinscar.decision.record import Analysis
 from pinscar.page.formula import replace_formulas
 from pinscar.page.markup import Markup
-from pinscar.seen import fling_cards, micrographs
+from pinscar.seen import cards, micrographs
 from pinscar.seen.sound import sound_method
 from pinscar.seen.traces import trace_method
 from pinscar.wording import listing, load_text, lower_first
@@ -83,7 +83,7 @@ def texts(analysis: Analysis) -> Mapping[str, Sequence[tuple[str, Markup]]]:
         "film": [("Scar, film pressure and their intervals", by_geometry("film"))],
         "against": [(f"Comparisons with {analysis.reference}", _compared(analysis))],
         "micrographs": [("Scars from pictures", Markup("<p>{}</p>").format(micrographs.METHOD))],
-        "observed": [("Fling cards", Markup("<p>{}</p>").format(fling_cards.METHOD))],
+        "observed": [("Fling cards", Markup("<p>{}</p>").format(cards.METHOD))],
         "contact": [("Contact and wear", by_geometry("contact"))],
         "growth": [("Growth of the scar", by_geometry("growth"))],
         "sound": [("Recordings", sound_method(analysis.confidence))],

@@ -21,8 +21,7 @@ from pinscar.decision.judgements import (
     overall,
     spread_of,
 )
-from pinscar.decision.oils import asked_about
-from pinscar.decision.record import Analysis
+from pinscar.decision.record import Analysis, asked_about
 from pinscar.decision.responses import Response
 from pinscar.decision.runs import run_days
 from pinscar.decision.surrounding_states import Growth

@@ -10,12 +10,10 @@ from typing import TYPE_CHECKING, Any
 import mistune
 
 from pinscar.campaign.folder import NOTES
-from pinscar.campaign.own_picture import PictureError, printed_picture
-from pinscar.campaign.own_text import Shown, read_notes, shown_pictures
-from pinscar.errors import InputError
-from pinscar.page.cell import as_html
+from pinscar.campaign.own_text import PictureError, Shown, printed_picture, read_notes, shown_pictures
+from pinscar.errors import InputError, Problem, Severity
 from pinscar.page.markup import Markup, caption_html, escape, paragraph
-from pinscar.problems import Problem, Severity
+from pinscar.page.outline import as_html
 
 if TYPE_CHECKING:
     from IPython.display import HTML

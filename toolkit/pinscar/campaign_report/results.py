@@ -7,15 +7,15 @@ from collections.abc import Iterable, Sequence
 import numpy as np
 
 from pinscar.campaign_report.interval_chart import shown
+from pinscar.decision.further import CONTENT, NextRuns
 from pinscar.decision.judgements import LoadComparison, Summary, spread_of
-from pinscar.decision.next_runs import CONTENT, NextRuns
 from pinscar.decision.record import Analysis
 from pinscar.decision.responses import Response
 from pinscar.decision.surrounding_states import ContactState, Growth, Spread
 from pinscar.decision.words import conclusion
 from pinscar.page.markup import Markup, table
 from pinscar.shown import to_shown
-from pinscar.stats.checks import Estimate
+from pinscar.stats.estimates import Estimate
 from pinscar.wording import (
     listing,
     load_text,

@@ -17,22 +17,21 @@ from pinscar.campaign_report import (
     results as result_tables,
 )
 from pinscar.campaign_report.experience import experience_parts
-from pinscar.campaign_report.observed import observations_html
-from pinscar.campaign_report.provenance import provenance_html
 from pinscar.campaign_report.results import MAIN, SCAR_NUMBERS, WEAR_NUMBERS, chosen, first, measured_of
-from pinscar.campaign_report.runs_table import runs_table
+from pinscar.campaign_report.runs_table import observations_html, runs_table
+from pinscar.campaign_report.setting import provenance_html
 from pinscar.campaign_report.tribology import method_note
 from pinscar.contact.chain import LIFTING
 from pinscar.decision.analysis import analyse
-from pinscar.decision.bodies import with_table_values
-from pinscar.decision.next_runs import next_runs
+from pinscar.decision.evaluate import with_table_values
+from pinscar.decision.further import next_runs
 from pinscar.decision.record import Analysis
 from pinscar.decision.responses import Response
 from pinscar.decision.results import results
 from pinscar.decision.runs import when_run
 from pinscar.decision.traces import FrictionPhase
-from pinscar.page.cell import as_html
 from pinscar.page.markup import Markup, callout, finding, paragraph, table
+from pinscar.page.outline import as_html
 from pinscar.press.results import publish_results
 from pinscar.press.subject import read_one
 from pinscar.seen.sound import sound_parts
@@ -251,7 +250,7 @@ def micrographs(analysis: Analysis) -> HTML:
 
 def fling_cards(analysis: Analysis) -> HTML:
     """Show the drops on the fling cards, beside the areas that were typed."""
-    from pinscar.seen.fling_cards import HEAD, seen_html
+    from pinscar.seen.cards import HEAD, seen_html
 
     cards = analysis.evidence.cards
     return as_html([HEAD, seen_html(cards)] if cards else [])

@@ -5,14 +5,14 @@ from __future__ import annotations
 from pinscar.campaign_report import figures, joined, openers, setting, tribology
 from pinscar.campaign_report import results as result_tables
 from pinscar.campaign_report.experience import experience_parts
-from pinscar.campaign_report.observed import observation_sentences, words_parts
-from pinscar.campaign_report.provenance import short_provenance_html
 from pinscar.campaign_report.results import MAIN, SCAR_NUMBERS, WEAR_NUMBERS, chosen, first, measured_of
-from pinscar.campaign_report.runs_table import runs_table
+from pinscar.campaign_report.runs_table import observation_sentences, runs_table, words_parts
+from pinscar.campaign_report.setting import short_provenance_html
 from pinscar.contact.chain import LIFTING
 from pinscar.decision.record import Analysis
 from pinscar.page.markup import Markup, finding, paragraph
-from pinscar.seen import fling_cards, micrographs
+from pinscar.seen import cards as fling_cards
+from pinscar.seen import micrographs
 from pinscar.seen.sound import sound_parts
 from pinscar.seen.trace_chart import MOST_RUNS, trace_figure
 from pinscar.seen.traces import trace_sentence, traces_drawn

@@ -1,15 +1,61 @@
-"""The commands before the runs: a plan, and the run sheet for the bench."""
+"""The commands before the runs: a plan with its options, and the run sheet for the bench."""
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from pathlib import Path
 from typing import Annotated
 
 import typer
 
-from pinscar.cli import plan_options
-from pinscar.cli.examples import examples
-from pinscar.cli.options import AsJson, Folder, Root, name_root
+from pinscar.cli.options import AsJson, Folder, Root, examples, name_root
+
+Censored = Annotated[
+    float | None, typer.Option(help="Share of the reference's runs still wearing at their end.")
+]
+Duration = Annotated[
+    str | None, typer.Option(metavar='"60 s"', help="Duration of a run, instead of the pilot's.")
+]
+Blends = Annotated[
+    list[Path] | None,
+    typer.Option(
+        metavar="DIR", help="Campaign whose formulation study proposes the oils of this one; repeatable."
+    ),
+]
+Count = Annotated[int, typer.Option(min=1, help="With --blends: how many blends.")]
+Aim = Annotated[str, typer.Option(metavar="improvement|D|I", help="With --blends: what they are chosen for.")]
+Limits = Annotated[
+    list[str] | None,
+    typer.Option(metavar='"price at most 4 EUR/kg"', help="With --blends: a limit to keep; repeatable."),
+]
+BatchSize = Annotated[str, typer.Option(metavar='"500 g"', help="With --blends: mass of a batch.")]
+Balance = Annotated[str, typer.Option(metavar='"0.01 g"', help="With --blends: step of the balance.")]
+
+
+def write_blends(
+    folder: Path,
+    blends: Sequence[Path] | None,
+    aim: str,
+    count: int,
+    limits: Sequence[str] | None,
+    batch_size: str,
+    balance: str,
+    *,
+    quiet: bool,
+) -> None:
+    """Write the blends to make next as a campaign, and tell what was written.
+
+    Nothing without ``--blends``.
+    """
+    if not blends:
+        return
+    from pinscar import terminal
+    from pinscar.study.formulation import next_campaign
+
+    told = next_campaign.write_campaign(folder, blends, aim, count, limits or [], batch_size, balance)
+    for line in () if quiet else told:
+        terminal.say(line)
+
 
 app = typer.Typer()
 
@@ -35,15 +81,15 @@ def plan(
     repeats: Annotated[
         int | None, typer.Option(help="Runs of each oil at each load, instead of those the power takes.")
     ] = None,
-    censored: plan_options.Censored = None,
-    duration: plan_options.Duration = None,
+    censored: Censored = None,
+    duration: Duration = None,
     seed: Annotated[int, typer.Option(help="Seed of the order and of the simulations.")] = 1,
-    blends: plan_options.Blends = None,
-    count: plan_options.Count = 3,
-    aim: plan_options.Aim = "improvement",
-    limit: plan_options.Limits = None,
-    batch_size: plan_options.BatchSize = "500 g",
-    balance: plan_options.Balance = "0.01 g",
+    blends: Blends = None,
+    count: Count = 3,
+    aim: Aim = "improvement",
+    limit: Limits = None,
+    batch_size: BatchSize = "500 g",
+    balance: Balance = "0.01 g",
     xlsx: Annotated[bool, typer.Option("--xlsx", help="Write the runs as a spreadsheet, runs.xlsx.")] = False,
     blind: Annotated[
         bool,
@@ -60,7 +106,7 @@ def plan(
     from pinscar.bench import plan_command
     from pinscar.cli.endings import tell
     from pinscar.page import pdf
-    from pinscar.shell_words import command
+    from pinscar.terminal import command
 
     name_root(root)
     if not no_pdf:
@@ -79,7 +125,7 @@ def plan(
         "seed": seed,
         "blind": blind or None,
     }
-    plan_options.write_blends(folder, blends, aim, count, limit, batch_size, balance, quiet=as_json)
+    write_blends(folder, blends, aim, count, limit, batch_size, balance, quiet=as_json)
     with terminal.busy(f"plan of {folder}"):
         outcome = plan_command.plan_campaign(folder, given, pdf=not no_pdf, xlsx=xlsx)
     tell(outcome, errors_only=as_json)
@@ -104,8 +150,8 @@ def sheet(
 ) -> int:
     """Make the run sheet for the bench: one page a day, of the runs that are still to be made."""
     from pinscar import terminal
-    from pinscar.bench import blind_bottles
-    from pinscar.bench import files as bench_files
+    from pinscar.bench import bench_sheet
+    from pinscar.bench import bench_sheet as bench_files
     from pinscar.page import pdf
 
     if not no_pdf:
@@ -118,6 +164,6 @@ def sheet(
     terminal.say(f"{folder}: {', '.join(made.files)}")
     if blind:
         terminal.say(
-            f"label the bottles by {blind_bottles.KEY}; keep it away from the bench until all scars are read"
+            f"label the bottles by {bench_sheet.KEY}; keep it away from the bench until all scars are read"
         )
     return 0

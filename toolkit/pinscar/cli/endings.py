@@ -13,7 +13,7 @@ from types import FrameType
 
 from pinscar import terminal
 from pinscar.press.request import Outcome
-from pinscar.shell_words import command
+from pinscar.terminal import command
 from pinscar.wording import counted
 
 
@@ -104,7 +104,7 @@ def _check(outcome: Outcome) -> str:
 
 def put_in_archive(outcome: Outcome, template: str) -> Path:
     """Write a report that was made as one archive to mail."""
-    from pinscar.press.archive import file_stem, zip_report
+    from pinscar.press.files import file_stem, zip_report
     from pinscar.press.verify import read_manifest
 
     report = Path(outcome.report)

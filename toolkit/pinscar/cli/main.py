@@ -21,8 +21,7 @@ from pinscar.cli import bench, pictures, sign
 from pinscar.cli import new as cli_new
 from pinscar.cli import report as cli_report
 from pinscar.cli.endings import internal, open_streams, wrong_usage
-from pinscar.cli.examples import examples
-from pinscar.cli.options import AsJson, Folder, Root, name_root
+from pinscar.cli.options import AsJson, Folder, Root, examples, name_root
 from pinscar.errors import InputError, PinscarError, UsageError
 
 if TYPE_CHECKING:
@@ -73,7 +72,6 @@ def check(
     """List every problem of a campaign folder."""
     from pinscar import terminal
     from pinscar.bench import check as checking
-    from pinscar.bench import check_lines
 
     name_root(root)
     found = checking.check_folder(folder)
@@ -81,11 +79,11 @@ def check(
         terminal.say_json(found.as_dict())
         return found.status
     if show:
-        for line in check_lines.as_read(folder):
+        for line in checking.as_read(folder):
             terminal.say(line)
-    check_lines.tell(found, folder, every=every)
+    checking.tell(found, folder, every=every)
     if issued:
-        check_lines.tell_missing(found)
+        checking.tell_missing(found)
     return found.status
 
 
@@ -267,7 +265,7 @@ def run(arguments: list[str]) -> int:
         terminal.complain("interrupted")
         return stop.exit_status
     except InputError as error:
-        from pinscar.same_errors import grouped, shortened
+        from pinscar.errors import grouped, shortened
 
         for line in shortened([str(one) for one in grouped(error.problems)], "pinscar check DIR --all"):
             terminal.complain(line)

@@ -7,8 +7,8 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from pinscar.cli import completion
-from pinscar.cli.examples import examples
+from pinscar.cli import options
+from pinscar.cli.options import examples
 from pinscar.errors import UsageError
 
 if TYPE_CHECKING:
@@ -32,7 +32,7 @@ def new(
             "--demo",
             metavar="NAME",
             help="Copy a demo campaign, such as conveyor_07.",
-            autocompletion=completion.demos,
+            autocompletion=options.demos,
         ),
     ] = None,
     title: Annotated[str | None, _answer("TEXT", "Title of the campaign.")] = None,
@@ -98,7 +98,7 @@ def _make(folder: Path, demo: str | None, given: dict[str, str], xlsx: bool, yes
     from pinscar import terminal
     from pinscar.bench import ask as starter_ask
     from pinscar.bench import prepare
-    from pinscar.shell_words import command
+    from pinscar.terminal import command
 
     prepare.refuse_folder(folder)
     if demo is not None and (given or xlsx):
@@ -119,7 +119,7 @@ def _prepare(folder: Path, given: dict[str, str], *, xlsx: bool, ask: bool) -> i
     from pinscar.bench import ask as starter_ask
     from pinscar.bench import prepare
     from pinscar.bench.questions import answers_of
-    from pinscar.shell_words import command
+    from pinscar.terminal import command
 
     title = prepare.title_for(folder)
     if ask:

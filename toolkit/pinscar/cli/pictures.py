@@ -8,7 +8,7 @@ from typing import Annotated
 
 import typer
 
-from pinscar.cli.examples import examples
+from pinscar.cli.options import examples
 
 app = typer.Typer()
 AsJson = Annotated[bool, typer.Option("--json", help="Print machine-readable output.")]

@@ -7,10 +7,9 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from pinscar.cli import completion
+from pinscar.cli import options
 from pinscar.cli.endings import put_in_archive, tell
-from pinscar.cli.examples import examples
-from pinscar.cli.options import AsJson, Root, name_root
+from pinscar.cli.options import AsJson, Root, examples, name_root
 from pinscar.errors import UsageError
 
 if TYPE_CHECKING:
@@ -34,7 +33,7 @@ def report(
             "-t",
             metavar="NAME|PATH",
             help="Template to run.",
-            autocompletion=completion.templates,
+            autocompletion=options.templates,
         ),
     ] = "campaign_report",
     out: Annotated[
@@ -66,7 +65,7 @@ def report(
             "-p",
             metavar="NAME=VALUE",
             help="Parameter of the template; repeatable.",
-            autocompletion=completion.parameters,
+            autocompletion=options.parameters,
         ),
     ] = None,
     timeout: Annotated[float, typer.Option(min=1, help="Longest time for one cell, in seconds.")] = 600,

@@ -7,7 +7,7 @@ from typing import Annotated
 
 import typer
 
-from pinscar.cli.examples import examples
+from pinscar.cli.options import examples
 
 app = typer.Typer()
 
@@ -32,7 +32,7 @@ def sign(
     """Sign a record, offline: the PDF on its signature line, or the manifest in a file of its own."""
     from pinscar import terminal
     from pinscar.press import signing
-    from pinscar.shell_words import command
+    from pinscar.terminal import command
 
     place, remark = signing.sign(record, key, detached=detached, role=role, out=out, reason=reason)
     if as_json:

@@ -16,7 +16,7 @@ from scipy.optimize import brentq, least_squares
 from scipy.special import stdtrit
 
 from pinscar.contact.arrays import FloatArray, as_floats, positive, within
-from pinscar.contact.arrest_exact import (
+from pinscar.contact.arrest import (
     ScarGrowth,
     area_clock,
     area_fraction,
@@ -24,7 +24,7 @@ from pinscar.contact.arrest_exact import (
     scar_growth,
     worn_area,
 )
-from pinscar.contact.crossed_cylinders import CrossedCylinders
+from pinscar.contact.geometry import CrossedCylinders
 
 
 def expected_log_lengths(
@@ -55,13 +55,13 @@ def expected_log_lengths(
 
     References
     ----------
-    Model: see `pinscar.contact.arrest_exact.worn_depth_exact`. The logarithm, because scars scatter by a
+    Model: see `pinscar.contact.arrest.worn_depth_exact`. The logarithm, because scars scatter by a
     share of their length.
 
     Examples
     --------
-    >>> from pinscar.contact.arrest_exact import scar_growth
-    >>> from pinscar.contact.crossed_cylinders import CrossedCylinders
+    >>> from pinscar.contact.arrest import scar_growth
+    >>> from pinscar.contact.geometry import CrossedCylinders
     >>> growth = scar_growth(CrossedCylinders(6e-3, 20e-3))
     >>> ln_length = expected_log_lengths(np.log([1e-14, 120e6]), 60, 450, 1.466, growth)
     >>> round(float(np.exp(ln_length)) * 1e3, 4)
@@ -105,8 +105,8 @@ def gradient(
     --------
     Long before arrest the length goes with the fourth root of the wear coefficient, whatever the film:
 
-    >>> from pinscar.contact.arrest_exact import scar_growth
-    >>> from pinscar.contact.crossed_cylinders import CrossedCylinders
+    >>> from pinscar.contact.arrest import scar_growth
+    >>> from pinscar.contact.geometry import CrossedCylinders
     >>> growth = scar_growth(CrossedCylinders(6e-3, 20e-3))
     >>> gradient(np.log([1e-14, 1e3]), 1.0, 450, 1.466, growth).round(3).tolist()
     [0.25, -0.0]
@@ -553,7 +553,7 @@ def predict_scar(fit: ArrestFit, duration: float, load: float, speed: float) -> 
     Examples
     --------
     >>> from pinscar.contact.arrest_fit import fit_interrupted_runs
-    >>> from pinscar.contact.crossed_cylinders import CrossedCylinders
+    >>> from pinscar.contact.geometry import CrossedCylinders
     >>> pair = CrossedCylinders(6e-3, 20e-3)
     >>> lengths = [1.60e-3, 2.12e-3, 2.55e-3, 2.83e-3, 2.98e-3, 2.93e-3]
     >>> fit = fit_interrupted_runs([2, 6, 20, 60, 120, 240], lengths, 450, 1.466, pair)

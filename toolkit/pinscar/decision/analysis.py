@@ -7,10 +7,9 @@ from dataclasses import dataclass, replace
 
 import pandas as pd
 
-from pinscar.campaign.record import Campaign
-from pinscar.decision.audit import audit
+from pinscar.campaign.model import Campaign
+from pinscar.decision.audit import audit, with_readers
 from pinscar.decision.audit_control import control_findings
-from pinscar.decision.audit_factors import with_readers
 from pinscar.decision.claims import judge_claims
 from pinscar.decision.comparisons import compare_all, mark_blocked
 from pinscar.decision.context import context_of
@@ -20,13 +19,10 @@ from pinscar.decision.evidence import Evidence
 from pinscar.decision.experience import Experience, experience, priors_of
 from pinscar.decision.further import further_repeats
 from pinscar.decision.judgements import LoadComparison, Summary, overall
-from pinscar.decision.method import Method
 from pinscar.decision.observations import Observation, observe
-from pinscar.decision.oils import in_order, places
-from pinscar.decision.record import Analysis
-from pinscar.decision.resolution import typed_steps, zeros_as_bounds
+from pinscar.decision.record import Analysis, in_order, places
 from pinscar.decision.responses import Response, available, choose
-from pinscar.decision.summaries import summarise
+from pinscar.decision.summaries import Method, summarise, typed_steps, zeros_as_bounds
 from pinscar.decision.surrounding_states import Context
 from pinscar.decision.traces import RunTrace
 from pinscar.errors import UsageError

@@ -7,7 +7,7 @@ from collections.abc import Iterator
 import numpy as np
 import pandas as pd
 
-from pinscar.campaign.record import Campaign
+from pinscar.campaign.model import Campaign
 from pinscar.decision.finding import Finding, Weight
 from pinscar.decision.rig_control import ControlChart, Period, RigControlStudy, study_rig_control
 from pinscar.errors import PinscarError

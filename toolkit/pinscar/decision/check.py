@@ -6,9 +6,9 @@ from collections.abc import Mapping
 from pathlib import Path
 
 from pinscar.campaign.campaign import check_campaign
-from pinscar.campaign.record import Campaign
-from pinscar.decision.bodies import material_problems
-from pinscar.problems import Problem
+from pinscar.campaign.model import Campaign
+from pinscar.decision.evaluate import material_problems
+from pinscar.errors import Problem
 
 
 def check_all(folder: Path, hashes: Mapping[str, str] | None = None) -> tuple[Campaign | None, list[Problem]]:

@@ -10,15 +10,18 @@ from functools import partial
 import pandas as pd
 
 from pinscar.campaign.model import Claim
-from pinscar.decision.comparisons import audit_objection, cell_blocks, compare_cells
+from pinscar.decision.comparisons import (
+    as_comparison,
+    audit_objection,
+    cell_blocks,
+    compare_cells,
+    ratio_of_cells,
+)
 from pinscar.decision.finding import Finding
 from pinscar.decision.judgements import Cell, ClaimReason, ClaimResult, Support, no_ratio_reason
-from pinscar.decision.mean_ratios import as_comparison, ratio_of_cells
-from pinscar.decision.method import Method
-from pinscar.decision.resolution import resolution
 from pinscar.decision.responses import Response
 from pinscar.decision.runs import same_level, unlike_reason
-from pinscar.decision.summaries import cells
+from pinscar.decision.summaries import Method, cells, resolution
 from pinscar.stats.family import Comparison
 
 

@@ -1,7 +1,4 @@
-"""Comparisons: every lubricant against the reference at each load, like with like only.
-
-What a blocking finding does: the comparison is shown, but decides nothing.
-"""
+"""Comparisons: every lubricant against the reference at each load, like with like only."""
 
 from __future__ import annotations
 
@@ -13,18 +10,56 @@ import numpy as np
 import pandas as pd
 
 from pinscar.decision.finding import Finding, Weight
-from pinscar.decision.judgements import Cell, Compared, LoadComparison
+from pinscar.decision.judgements import Cell, Compared, LoadComparison, no_ratio_reason
 from pinscar.decision.kept_results import kept_result
-from pinscar.decision.mean_ratios import ratio_of_cells
-from pinscar.decision.method import Method
-from pinscar.decision.resolution import resolution
 from pinscar.decision.responses import Response
 from pinscar.decision.runs import unlike_reason
-from pinscar.decision.summaries import cells
-from pinscar.decision.useful_limits import useful_comparison
+from pinscar.decision.summaries import Method, cells, resolution, useful_comparison
+from pinscar.stats.block_layout import BLANK
 from pinscar.stats.choose import compare_with_reference
 from pinscar.stats.family import Comparison
-from pinscar.stats.pairwise import bonferroni_confidence
+from pinscar.stats.intervals import MeanRatio, mean_ratio, mean_ratio_in_blocks
+from pinscar.stats.two_groups import bonferroni_confidence
+
+
+def ratio_of_cells(
+    response: Response,
+    cell: Cell,
+    base: Cell,
+    blocks: tuple[Sequence[str], Sequence[str]] | None,
+    confidence: float,
+    step: float,
+) -> MeanRatio:
+    """Give the ratio of the means of two cells on the linear scale."""
+    reason = no_ratio_reason(response)
+    if reason is not None:
+        return MeanRatio(ratio=None, low=None, high=None, p=None, df=None, reason=reason, method="no ratio")
+    known = blocks is not None and not any(
+        label.strip().lower() in BLANK for labels in blocks for label in labels
+    )
+    if blocks is None or not known:
+        return mean_ratio(cell.values, base.values, confidence, step)
+    return mean_ratio_in_blocks(cell.values, base.values, *blocks, confidence, step)
+
+
+def as_comparison(means: MeanRatio, cell: Cell, base: Cell, confidence: float) -> Comparison:
+    """Write a ratio of means as a comparison, so that it is weighed like every other ratio."""
+    return Comparison(
+        subject=cell.lubricant,
+        reference=base.lubricant,
+        n=cell.values.size,
+        n_censored=0,
+        n_reference=base.values.size,
+        n_censored_reference=0,
+        ratio=means.ratio,
+        difference=None,
+        low=means.low,
+        high=means.high,
+        p_adjusted=means.p,
+        confidence=confidence,
+        method=means.method,
+        note=means.reason,
+    )
 
 
 def compare_all(

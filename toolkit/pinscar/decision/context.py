@@ -11,7 +11,7 @@ from numpy.typing import NDArray
 
 from pinscar.campaign.model import CampaignFile
 from pinscar.contact.geometry import Geometry
-from pinscar.decision.bodies import with_table_values
+from pinscar.decision.evaluate import with_table_values
 from pinscar.decision.runs import by_cell
 from pinscar.decision.surrounding_states import (
     ContactState,

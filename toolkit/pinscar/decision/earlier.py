@@ -7,16 +7,15 @@ from dataclasses import dataclass
 
 import pandas as pd
 
-from pinscar.campaign.record import Campaign
-from pinscar.decision.audit import audit
-from pinscar.decision.audit_factors import with_readers
+from pinscar.campaign.model import Campaign
+from pinscar.decision.audit import audit, with_readers
 from pinscar.decision.comparisons import compare_all, mark_blocked
 from pinscar.decision.evaluate import evaluate_runs
 from pinscar.decision.joined_campaigns import unlike_rig
 from pinscar.decision.judgements import LoadComparison
-from pinscar.decision.method import Method
 from pinscar.decision.responses import available
 from pinscar.decision.rig_control import ControlOptions, RigControlStudy, study_rig_control
+from pinscar.decision.summaries import Method
 from pinscar.errors import InputError
 
 RESPONSE = "scar_area"

@@ -1,4 +1,4 @@
-"""Turn checked runs into evaluated runs: load, scar, wear and film numbers for each, with flags."""
+"""Checked runs become evaluated runs: load, scar, wear and film numbers by the bodies' constants."""
 
 from __future__ import annotations
 
@@ -9,13 +9,85 @@ import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
 
-from pinscar.campaign.model import Rig
-from pinscar.campaign.record import Campaign
-from pinscar.contact import film_state, loads, wear
+from pinscar.campaign.model import Body, Campaign, Rig
+from pinscar.contact import hertz, wear
 from pinscar.contact.geometry import Geometry, make_geometry
-from pinscar.decision.bodies import reduced_modulus
+from pinscar.contact.hertz import Material, material, materials
 from pinscar.decision.runs import load_levels
 from pinscar.decision.traces import RunTrace, add_trace_responses, add_trace_temperatures, run_traces
+from pinscar.errors import Problem, Severity
+
+# Key in campaign.toml, and name of the same property in the table of materials.
+_LOOKED_UP = {
+    "elastic_modulus": "elastic_modulus",
+    "poisson_ratio": "poisson_ratio",
+    "density": "density",
+    "thermal_conductivity": "conductivity",
+    "specific_heat": "specific_heat",
+}
+
+
+def with_table_values(rig: Rig) -> Rig:
+    """Fill what a body doesn't state from the table of materials, where it names one; stated values win."""
+    return rig.model_copy(update={"pin": _filled(rig.pin), "ring": _filled(rig.ring)})
+
+
+def material_problems(rig: Rig) -> list[Problem]:
+    """List the bodies whose material the table doesn't have."""
+    return [
+        Problem(
+            code="material-unknown",
+            severity=Severity.ERROR,
+            file="campaign.toml",
+            message="this material is not in the table of materials",
+            mend=f"write one of {', '.join(sorted(materials()))}, or leave it out and state the constants",
+            column=f"rig.{name}.material",
+            value=body.material,
+        )
+        for name, body in (("pin", rig.pin), ("ring", rig.ring))
+        if body.material is not None and _found(body.material) is None
+    ]
+
+
+def looked_up(body: Body) -> tuple[str, ...]:
+    """Name the properties of a body that come from the table of materials."""
+    if body.material is None:
+        return ()
+    found = _found(body.material)
+    return tuple(
+        key
+        for key, name in _LOOKED_UP.items()
+        if getattr(body, key) is None and getattr(found, name, None) is not None
+    )
+
+
+def reduced_modulus(rig: Rig) -> float | None:
+    """Give the reduced modulus of pin and ring."""
+    pin, ring = _filled(rig.pin), _filled(rig.ring)
+    if pin.elastic_modulus is None or pin.poisson_ratio is None:
+        return None
+    if ring.elastic_modulus is None or ring.poisson_ratio is None:
+        return None
+    return float(
+        hertz.reduced_modulus(
+            pin.elastic_modulus, pin.poisson_ratio, ring.elastic_modulus, ring.poisson_ratio
+        )
+    )
+
+
+def _filled(body: Body) -> Body:
+    if body.material is None:
+        return body
+    found = _found(body.material)
+    return body.model_copy(update={key: getattr(found, _LOOKED_UP[key]) for key in looked_up(body)})
+
+
+def _found(name: str) -> Material | None:
+    try:
+        return material(name)
+    except ValueError:
+        return None
+
 
 WIDTH_TOLERANCE = 0.15
 """Relative difference from the implied width beyond which a measured width is flagged."""
@@ -82,9 +154,9 @@ def _values(runs: pd.DataFrame, column: str) -> NDArray[np.float64]:
 
 
 def _add_sliding(runs: pd.DataFrame, campaign: Campaign) -> pd.DataFrame:
-    speed = loads.sliding_speed(campaign.file.rig.ring_diameter, _values(runs, "ring_speed"))
+    speed = wear.sliding_speed(campaign.file.rig.ring_diameter, _values(runs, "ring_speed"))
     runs["sliding_speed"] = speed
-    runs["sliding_distance"] = loads.sliding_distance(speed, _values(runs, "duration"))
+    runs["sliding_distance"] = wear.sliding_distance(speed, _values(runs, "duration"))
     steps = dict(list(campaign.load_steps.groupby("run_id")))
     runs["load_distance"] = [_load_distance(run, steps.get(run["run_id"])) for run in runs.to_dict("records")]
     runs["wear_coefficient"] = wear.wear_coefficient(
@@ -95,7 +167,7 @@ def _add_sliding(runs: pd.DataFrame, campaign: Campaign) -> pd.DataFrame:
 
 def _load_distance(run: Mapping[Any, Any], steps: pd.DataFrame | None) -> float:
     starts, levels = ([0.0], [run["load"]]) if steps is None else (steps["start"], steps["load"])
-    return float(loads.load_distance(starts, levels, run["duration"], run["sliding_speed"]))
+    return float(wear.load_distance(starts, levels, run["duration"], run["sliding_speed"]))
 
 
 def _hertz_peak_pressure(runs: pd.DataFrame, rig: Rig, geometry: Geometry) -> NDArray[np.float64]:
@@ -112,12 +184,10 @@ def _add_film_state(runs: pd.DataFrame, load_steps: pd.DataFrame) -> pd.DataFram
     quiet, duration = _values(runs, "quiet_time"), _values(runs, "duration")
     runs["last_step_start"] = last_start.to_numpy(dtype=float)
     runs["declared_stopped"] = declared
-    runs["wear_stopped"] = film_state.wear_stopped(
-        declared, quiet, duration, _values(runs, "last_step_start")
-    )
+    runs["wear_stopped"] = wear.wear_stopped(declared, quiet, duration, _values(runs, "last_step_start"))
     runs["left_censored"] = [state is not True for state in runs["wear_stopped"]]
     runs["film_pressure"] = runs["scar_pressure"]
-    runs["quiet_contradicts"] = film_state.contradictions(
+    runs["quiet_contradicts"] = wear.contradictions(
         declared, quiet, duration, _values(runs, "last_step_start")
     )
     return runs

@@ -8,13 +8,11 @@ from dataclasses import dataclass
 import numpy as np
 import pandas as pd
 
-from pinscar.campaign.record import Campaign
+from pinscar.campaign.model import Campaign
 from pinscar.decision.evaluate import evaluate_runs
-from pinscar.decision.resolution import UNKNOWN, resolution, typed_steps
 from pinscar.decision.responses import Response, available
-from pinscar.decision.summaries import cells
-from pinscar.stats.rounding import least_variance
-from pinscar.stats.variance_prior import (
+from pinscar.decision.summaries import UNKNOWN, cells, resolution, typed_steps
+from pinscar.stats.estimates import (
     LEAST_GROUPS,
     TOO_NARROW,
     TOO_WIDE,
@@ -22,6 +20,7 @@ from pinscar.stats.variance_prior import (
     VariancePrior,
     compare_scatter,
     fit_variance_prior,
+    least_variance,
     tempered,
 )
 from pinscar.wording import counted, listing, percentage

@@ -1,10 +1,10 @@
-"""Further repeats that would probably settle an undecided limit, by the very interval that judges it."""
+"""Runs to come: repeats that would probably settle an undecided limit, and where single runs will lie."""
 
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
-from dataclasses import replace
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -16,6 +16,7 @@ from pinscar.stats.block_layout import BLANK
 from pinscar.stats.block_power import pooled_power_within_blocks
 from pinscar.stats.censored import fit_one_group
 from pinscar.stats.choose_blocks import fixed_blocks, why_no_blocks
+from pinscar.stats.estimates import Estimate, Scale, VariancePrior, least_variance, moderated, rounding_shift
 from pinscar.stats.further import (
     MOST,
     Seen,
@@ -26,15 +27,63 @@ from pinscar.stats.further import (
     more_blocks,
     runs_per_block,
 )
-from pinscar.stats.intervals import MeanRatio
-from pinscar.stats.noncentral_t import noncentral_t_tail
-from pinscar.stats.pairwise import bonferroni_confidence, pooled_variance
-from pinscar.stats.power import family_alpha, further_repeats_to_settle
-from pinscar.stats.rounding import least_variance, rounding_shift
+from pinscar.stats.intervals import MeanRatio, prediction_interval, tolerance_interval
+from pinscar.stats.power import family_alpha, further_repeats_to_settle, noncentral_t_tail, unlike_welch_power
 from pinscar.stats.simultaneous import control_correlation, joint_critical_value
-from pinscar.stats.variance_prior import VariancePrior, moderated
-from pinscar.stats.welch_power import unlike_welch_power
+from pinscar.stats.two_groups import bonferroni_confidence, pooled_variance
 from pinscar.stats.within_blocks import within_blocks
+from pinscar.wording import counted
+
+CONTENT = 0.9
+"""Share of all runs that the tolerance interval is to hold."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class NextRuns:
+    """Intervals for single runs of one cell.
+
+    Attributes
+    ----------
+    summary : Summary
+        The cell and its estimate.
+    prediction, tolerance : Estimate or None
+        Interval of the next run, and of the share `CONTENT` of all runs, SI units; None where not computed.
+    reason : str or None
+        Why they are not computed.
+    """
+
+    summary: Summary
+    prediction: Estimate | None
+    tolerance: Estimate | None
+    reason: str | None
+
+
+def next_runs(summaries: Sequence[Summary], confidence: float) -> Iterator[NextRuns]:
+    """Compute both intervals of the film pressure for each cell whose runs all have a value, not a bound."""
+    for summary in summaries:
+        if summary.response.name == "film_pressure":
+            yield _of_cell(summary, confidence)
+
+
+def _of_cell(summary: Summary, confidence: float) -> NextRuns:
+    values, bounds = summary.cell.values, int(summary.cell.censored.sum())
+    reason = None
+    if bounds:
+        reason = f"not computed: {counted(bounds, 'run')} of {values.size} gave only a bound"
+    elif values.size < 2:
+        reason = "single run, no interval"
+    elif values.min() == values.max():
+        reason = "not computed: all runs gave the same value"
+    if reason is not None:
+        return NextRuns(summary=summary, prediction=None, tolerance=None, reason=reason)
+    scale: Scale = "linear" if summary.response.scale == "linear" else "log"
+    return NextRuns(
+        summary=summary,
+        prediction=prediction_interval(values, confidence, scale),
+        tolerance=tolerance_interval(values, CONTENT, confidence, scale),
+        reason=None,
+    )
+
 
 FloatArray = NDArray[np.float64]
 

@@ -7,16 +7,13 @@ from collections.abc import Sequence
 
 import pandas as pd
 
-from pinscar.campaign.model import Rig
-from pinscar.campaign.record import Campaign
-from pinscar.decision.audit import audit
-from pinscar.decision.audit_factors import with_readers
+from pinscar.campaign.model import Campaign, Rig
+from pinscar.decision.audit import audit, with_readers
 from pinscar.decision.evaluate import evaluate_runs
 from pinscar.decision.finding import Finding, Weight
 from pinscar.decision.responses import STANDARD, Response, own_responses
 from pinscar.decision.runs import by_cell, by_level, load_levels, unlike_reason
-from pinscar.errors import InputError, UsageError
-from pinscar.problems import Problem, Severity
+from pinscar.errors import InputError, Problem, Severity, UsageError
 from pinscar.shown import to_shown
 from pinscar.wording import counted, listing, load_text
 

@@ -12,10 +12,9 @@ from numpy.typing import NDArray
 
 from pinscar.campaign.model import Claim, Criterion
 from pinscar.decision.responses import Response
-from pinscar.stats.checks import Estimate
+from pinscar.stats.estimates import Estimate, VariancePrior
 from pinscar.stats.family import Comparison
 from pinscar.stats.intervals import MeanRatio
-from pinscar.stats.variance_prior import VariancePrior
 from pinscar.units import is_offset_unit
 
 

@@ -14,8 +14,8 @@ from scipy.special import gammaincc
 from pinscar.campaign.columns import COMPUTED, PLANNED, RESERVED, RUNS
 from pinscar.decision.runs import by_level, by_lubricant, unlike_reason
 from pinscar.stats.intervals import RateInterval, clopper_pearson, poisson_interval
-from pinscar.stats.pairwise import holm
-from pinscar.stats.ranks import RankComparison, mann_whitney, ordered_codes
+from pinscar.stats.permutation import RankComparison, mann_whitney, ordered_codes
+from pinscar.stats.two_groups import holm
 
 Kind = Literal["count", "order", "words"]
 GRADES = MappingProxyType({"smoke": ("none", "light", "heavy")})

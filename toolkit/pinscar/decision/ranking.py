@@ -13,12 +13,12 @@ from pinscar.decision.comparisons import audit_objection
 from pinscar.decision.experience import priors_of
 from pinscar.decision.judgements import Cell, LoadComparison, Summary
 from pinscar.decision.record import Analysis
-from pinscar.decision.resolution import resolution, typed_steps
 from pinscar.decision.responses import Response
 from pinscar.decision.runs import same_level, unlike_reason
+from pinscar.decision.summaries import resolution, typed_steps
 from pinscar.errors import UsageError
-from pinscar.stats.checks import on_scale
 from pinscar.stats.choose import all_pairs
+from pinscar.stats.estimates import on_scale
 from pinscar.stats.family import no_interval_reason
 from pinscar.stats.simultaneous import letter_groups
 from pinscar.wording import counted

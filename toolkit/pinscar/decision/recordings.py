@@ -12,7 +12,7 @@ import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
 
-from pinscar.campaign.record import Campaign
+from pinscar.campaign.model import Campaign
 from pinscar.decision.media import KINDS, read_track
 from pinscar.decision.reading_cache import kept
 from pinscar.evidence.friction_stop import CLOCKS, FrictionStop, gap_between

@@ -9,8 +9,8 @@ from typing import Any
 from pinscar.decision import words
 from pinscar.decision.experience import Experience
 from pinscar.decision.finding import Finding
+from pinscar.decision.further import CONTENT, NextRuns, next_runs
 from pinscar.decision.judgements import ClaimResult, CriterionResult, LoadComparison, Summary
-from pinscar.decision.next_runs import CONTENT, NextRuns, next_runs
 from pinscar.decision.observations import observation_entries
 from pinscar.decision.record import Analysis
 from pinscar.decision.responses import in_unit, number

@@ -16,7 +16,7 @@ from pinscar.evidence.friction_stop import FrictionStop
 from pinscar.shown import to_shown
 
 if TYPE_CHECKING:
-    from pinscar.decision.pictures import CardSeen, RunSeen
+    from pinscar.decision.evidence import CardSeen, RunSeen
     from pinscar.decision.recordings import RunHeard
     from pinscar.evidence.recorder import Gap
     from pinscar.evidence.sound_level import Level

@@ -13,12 +13,11 @@ import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
 
-from pinscar.campaign.record import Campaign
+from pinscar.campaign.model import Campaign
 from pinscar.decision.joined_campaigns import combined_runs, unbounded_response, unlike_rig
 from pinscar.decision.responses import Response
 from pinscar.decision.runs import by_level
-from pinscar.errors import InputError, UsageError
-from pinscar.problems import Problem, Severity
+from pinscar.errors import InputError, Problem, Severity, UsageError
 from pinscar.stats.control import (
     USUAL_RULES,
     OneWayAnova,

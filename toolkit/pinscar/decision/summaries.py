@@ -1,27 +1,227 @@
-"""Summaries: one estimate with its interval for each lubricant, load level and response."""
+"""Summaries: one estimate with its interval for each oil, load and response, as finely as it was read."""
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
-from dataclasses import replace
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass, field, replace
+from types import MappingProxyType
 
 import numpy as np
 import pandas as pd
+from numpy.typing import NDArray
 
+from pinscar.campaign.model import Rig
 from pinscar.decision.judgements import Cell, Summary
 from pinscar.decision.kept_results import kept_result
-from pinscar.decision.method import Method
-from pinscar.decision.resolution import resolution
 from pinscar.decision.responses import Response, in_unit
 from pinscar.decision.runs import by_cell
-from pinscar.decision.useful_limits import useful_estimate
-from pinscar.stats import censored, intervals, variance_prior
+from pinscar.stats import censored, estimates, intervals
 from pinscar.stats.block_layout import BLANK
 from pinscar.stats.censored_blocks import median_in_blocks
-from pinscar.stats.checks import Estimate, Scale
+from pinscar.stats.estimates import Estimate, Scale, VariancePrior
+from pinscar.stats.family import Comparison
 from pinscar.stats.intervals import poisson_interval
-from pinscar.stats.variance_prior import VariancePrior
+from pinscar.units import to_unit
 from pinscar.wording import significant, with_unit
+
+SCAR = MappingProxyType({"scar_length": 1.0, "scar_width": 1.0})
+LENGTH = MappingProxyType({"scar_length": 4.0})
+DERIVED: Mapping[str, Mapping[str, float]] = MappingProxyType(
+    {
+        "scar_area": SCAR,
+        "scar_pressure": SCAR,
+        "film_pressure": SCAR,
+        "wear_volume": LENGTH,
+        "wear_coefficient": LENGTH,
+    }
+)
+"""Columns that a response rests on, and the power in which it goes with each (4: the most of a volume)."""
+
+SUMS: Mapping[str, tuple[str, ...]] = MappingProxyType(
+    {"temperature_rise": ("peak_temperature", "ambient_temperature")}
+)
+MOST_DIGITS = 9
+ENOUGH = 6
+"""Values from which on a column whose last digit is always even, or 0 or 5, counts as read in such steps."""
+
+NEAR_ZERO = 10.0
+"""Steps of the reading up to which the median of the readings above zero makes a zero mean "below a step"."""
+ZERO_IS_LITTLE = ("fling_mass", "fling_area")
+"""Responses that are never quite nothing, so that a reading of zero says only that they are below a step."""
+UNKNOWN: Mapping[str, float] = MappingProxyType({})
+
+
+def typed_steps(rig: Rig) -> dict[str, float]:
+    """Give the steps of the readings that campaign.toml states, in SI units by column."""
+    stated = {
+        "scar_length": rig.reading_resolution,
+        "scar_width": rig.reading_resolution,
+        "fling_mass": rig.balance_resolution,
+    }
+    return {name: step for name, step in stated.items() if step is not None}
+
+
+def zeros_as_bounds(
+    responses: Sequence[Response],
+    runs: pd.DataFrame,
+    units: Mapping[str, str],
+    typed: Mapping[str, float] = UNKNOWN,
+) -> tuple[Response, ...]:
+    """Keep a response with zeros on the log scale, as bounds, where zero means less than a step."""
+    return tuple(_zeros_as_bounds(response, runs, units, typed) for response in responses)
+
+
+def _zeros_as_bounds(
+    response: Response, runs: pd.DataFrame, units: Mapping[str, str], typed: Mapping[str, float]
+) -> Response:
+    if response.name not in ZERO_IS_LITTLE or response.scale == "log":
+        return response
+    values = runs[response.name].dropna().to_numpy(dtype=float)
+    step, seen = column_step(runs, response.name, units, typed), values[values > 0.0]
+    if step <= 0.0 or values.min() < 0.0 or seen.size == 0 or np.median(seen) > NEAR_ZERO * step:
+        return response
+    return replace(response, scale="log", censored_side="left", zero_below=step)
+
+
+def resolution(
+    response: Response, runs: pd.DataFrame, units: Mapping[str, str], typed: Mapping[str, float] = UNKNOWN
+) -> float:
+    """Give the step of the readings: relative on the log scale, in SI units else; 0 where it is unknown."""
+    if response.name in SUMS:
+        step = sum(column_step(runs, name, units, typed) for name in SUMS[response.name])
+        return step if response.scale == "linear" else step / _centre(runs, response.name)
+    if response.scale == "linear":
+        return column_step(runs, response.name, units, typed)
+    parts = DERIVED.get(response.name, {response.name: 1.0})
+    if parts is SCAR and not column_step(runs, "scar_width", units, typed):
+        parts = {"scar_length": 2.0}  # the width follows from the length
+    steps = ((name, power * column_step(runs, name, units, typed)) for name, power in parts.items())
+    return sum(step / _centre(runs, name) for name, step in steps if step > 0.0)
+
+
+def column_step(
+    runs: pd.DataFrame, name: str, units: Mapping[str, str], typed: Mapping[str, float] = UNKNOWN
+) -> float:
+    """Give the step in which a column was read, in SI units; 0 for a column that was not typed.
+
+    Examples
+    --------
+    >>> runs = pd.DataFrame({"scar_length": [3.78e-3, 4.1e-3]})
+    >>> round(column_step(runs, "scar_length", {"scar_length": "mm"}), 9)
+    1e-05
+    """
+    if name not in runs or name not in units:
+        return 0.0
+    column = runs[name].dropna().to_numpy(dtype=float)
+    numbers = np.asarray(to_unit(column[np.isfinite(column)], units[name]), dtype=float)
+    if numbers.size == 0:
+        return 0.0
+    if name in typed:
+        return typed[name]
+    first, second = to_unit(np.array([1.0, 2.0]), units[name])
+    return abs(_step(numbers) / float(second - first))
+
+
+def _step(typed: NDArray[np.float64]) -> float:
+    for digits in range(MOST_DIGITS):
+        steps = typed * 10.0**digits
+        whole = np.round(steps)
+        if np.all(np.abs(steps - whole) <= 1e-9 * np.maximum(np.abs(steps), 1.0)):
+            enough = typed.size >= ENOUGH
+            multiple = next((m for m in (5, 2) if enough and bool(np.all(whole % m == 0))), 1)
+            return float(multiple) * 10.0**-digits
+    return 0.0
+
+
+def _centre(runs: pd.DataFrame, name: str) -> float:
+    values = np.abs(runs[name].dropna().to_numpy(dtype=float))
+    values = values[values > 0.0]
+    return float(np.median(values)) if values.size else np.inf
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Method:
+    """What every summary, comparison and claim of a campaign has in common.
+
+    Attributes
+    ----------
+    confidence : float
+        Confidence of the intervals; simultaneous for the comparisons at one load, and for all claims [1].
+    block : str, optional
+        Column that holds the block of each run.
+    pooled : bool
+        True where the campaign says that all oils share one spread.
+    units : mapping of str to str
+        Unit in which each column was typed: tells how finely it was read.
+    priors : mapping of str to VariancePrior
+        What earlier campaigns tell of the spread of each response, where that is used.
+    typed_steps : mapping of str to float
+        Steps of the readings that campaign.toml states, in SI units by column.
+    """
+
+    confidence: float
+    block: str | None = None
+    pooled: bool = False
+    units: Mapping[str, str] = field(default_factory=dict)
+    priors: Mapping[str, VariancePrior] = field(default_factory=dict)
+    typed_steps: Mapping[str, float] = field(default_factory=dict)
+
+
+FARTHEST = 1000.0
+"""Factor from the estimate beyond which a limit tells nothing that anybody at a bench doubts."""
+FAR = "no {which} from these data: over {factor:.0f} times away, since {why}"
+BOUNDS = "runs are bounds"
+FEW = "the runs are few and scatter widely"
+
+
+def useful_estimate(found: Estimate) -> Estimate:
+    """Leave out the limits of an estimate on the log scale that lie out of all reason.
+
+    Examples
+    --------
+    >>> far = Estimate(2, 0, 1.0, 1e-5, 1e5, 0.95, "log", 1.0, 1.0, "t interval")
+    >>> useful_estimate(far).low is None, useful_estimate(far).note[:24]
+    (True, 'no limits from these dat')
+    """
+    if found.scale != "log" or found.estimate is None:
+        return found
+    low, high = _kept(found.estimate, found.low, found.high)
+    note = _note((found.low, low), (found.high, high), found.n_censored)
+    return found if note is None else replace(found, low=low, high=high, note=_joined(note, found.note))
+
+
+def useful_comparison(found: Comparison) -> Comparison:
+    """Leave out the limits of a ratio that lie out of all reason; without any limit there is no p either."""
+    if found.ratio is None:
+        return found
+    low, high = _kept(found.ratio, found.low, found.high)
+    note = _note((found.low, low), (found.high, high), found.n_censored + found.n_censored_reference)
+    if note is None:
+        return found
+    p = None if low is None and high is None else found.p_adjusted
+    return replace(found, low=low, high=high, p_adjusted=p, note=_joined(note, found.note))
+
+
+def _kept(estimate: float, low: float | None, high: float | None) -> tuple[float | None, float | None]:
+    return (
+        None if low is None or low < estimate / FARTHEST else low,
+        None if high is None or high > estimate * FARTHEST else high,
+    )
+
+
+def _note(
+    low: tuple[float | None, float | None], high: tuple[float | None, float | None], bounds: int
+) -> str | None:
+    lost = [kept is None and had is not None for had, kept in (low, high)]
+    if not any(lost):
+        return None
+    which = "limits" if all(lost) else "lower limit" if lost[0] else "upper limit"
+    return FAR.format(which=which, factor=FARTHEST, why=BOUNDS if bounds else FEW)
+
+
+def _joined(note: str, other: str | None) -> str:
+    return note if other is None else f"{note}; {other}"
+
 
 ZEROS = "{zeros} read as 0 counts as a bound: below {limit}, one step of the reading"
 
@@ -91,8 +291,8 @@ def _estimate_cell(
     if cell.blocks and not any(label.strip().lower() in BLANK for label in cell.blocks):
         return intervals.block_mean(cell.values, cell.blocks, confidence, scale, step)
     if scale == "linear":
-        return variance_prior.mean(cell.values, confidence, step)
-    return variance_prior.geometric_mean(cell.values, confidence, step, prior)
+        return estimates.mean(cell.values, confidence, step)
+    return estimates.geometric_mean(cell.values, confidence, step, prior)
 
 
 def in_blocks(cell: Cell) -> bool:

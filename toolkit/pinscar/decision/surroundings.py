@@ -16,11 +16,10 @@ from numpy.typing import NDArray
 
 from pinscar.campaign.model import Body, Lubricant, Rig, Service
 from pinscar.contact import chain, film, heat
-from pinscar.contact.arrest_exact import worn_depth_exact
+from pinscar.contact.arrest import worn_depth_exact
 from pinscar.contact.arrest_fit import film_from_quiet_time
 from pinscar.contact.chain import Duty, bench_against_service
-from pinscar.contact.crossed_cylinders import CrossedCylinders
-from pinscar.contact.geometry import Geometry
+from pinscar.contact.geometry import CrossedCylinders, Geometry
 from pinscar.contact.viscosity import (
     density,
     dynamic_viscosity,
@@ -28,7 +27,7 @@ from pinscar.contact.viscosity import (
     pressure_viscosity,
     walther_line,
 )
-from pinscar.decision.bodies import reduced_modulus
+from pinscar.decision.evaluate import reduced_modulus
 from pinscar.decision.runs import by_cell, by_level
 from pinscar.decision.surrounding_states import BenchDuty, FilmState, Growth, HeatState, JointDuty
 from pinscar.stats import uncertainty

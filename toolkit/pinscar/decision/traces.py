@@ -20,9 +20,8 @@ from pinscar.campaign.columns import UNLOADED
 from pinscar.campaign.kept_traces import Traces
 from pinscar.contact.heat import TraceFriction, friction_from_trace
 from pinscar.contact.wear import FrictionEnergy, friction_energy
-from pinscar.evidence.bridge import Bridge, bridges, mean_over
 from pinscar.evidence.friction_stop import FrictionStop, friction_stop
-from pinscar.evidence.recorder import Gap, find_gaps, longest_step, short_spikes
+from pinscar.evidence.recorder import Bridge, Gap, bridges, find_gaps, longest_step, mean_over, short_spikes
 from pinscar.evidence.warming import ForceZero, Warming, find_zero, read_warming, zero_at
 
 FloatArray = NDArray[np.float64]

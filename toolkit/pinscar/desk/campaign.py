@@ -30,7 +30,7 @@ from pinscar.decision.results import (
     summary_entries,
 )
 from pinscar.decision.results_evidence import BLANK
-from pinscar.desk import units as desk_units
+from pinscar.desk import table as desk_units
 from pinscar.desk.plots import Plots, response_named
 from pinscar.desk.predict import predictions_table
 from pinscar.desk.report import Progress, Report, make_report
@@ -40,7 +40,7 @@ from pinscar.errors import InputError
 from pinscar.import_path import leave_folder
 from pinscar.page.cautions import data_mark
 from pinscar.page.markup import Markup, paragraph, table, verdict
-from pinscar.seen import fling_cards, micrographs
+from pinscar.seen import cards, micrographs
 from pinscar.seen.cards import card_as_dict
 from pinscar.seen.pictures import scar_as_dict
 from pinscar.seen.sound import sound_parts
@@ -153,7 +153,7 @@ def cards_table(analysis: Analysis) -> Table:
         | {"reason": one.why_not or None}
         for one in seen
     ]
-    parts = [Markup(fling_cards.seen_html(seen))] if seen else []
+    parts = [Markup(cards.seen_html(seen))] if seen else []
     return as_table(records, parts, "No run has a card in the folder fling.")
 
 

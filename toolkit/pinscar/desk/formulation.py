@@ -197,8 +197,7 @@ class Formulation:
 
     def _shares(self, blend: Mapping[str, float | str]) -> np.ndarray[Any, np.dtype[np.float64]]:
         from pinscar.campaign.codes import nearest
-        from pinscar.campaign.composition import BALANCE, composition
-        from pinscar.campaign.quantities import FieldError
+        from pinscar.campaign.quantities import BALANCE, FieldError, composition
 
         names = self.study.blends.components
         for name in blend:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from pinscar.decision.picture_file import read_picture
+from pinscar.decision.media import read_picture
 from pinscar.seen.cards import card_lines
 from pinscar.seen.pictures import scar_line
 

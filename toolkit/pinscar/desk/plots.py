@@ -11,7 +11,7 @@ import numpy as np
 from pinscar.campaign_report.figures import limits_of, pressure_fall_chart, ratio_chart
 from pinscar.campaign_report.growth_and_duty import growth_chart
 from pinscar.campaign_report.interval_chart import FRAME_MM, PANEL_MM, ROW_MM, interval_chart
-from pinscar.contact.crossed_cylinders import CrossedCylinders
+from pinscar.contact.geometry import CrossedCylinders
 from pinscar.contact.overlap import sagitta
 from pinscar.decision.criteria import judge
 from pinscar.decision.judgements import Side

@@ -10,7 +10,7 @@ import pandas as pd
 
 from pinscar.arguments import si_values
 from pinscar.contact.arrest_fit import ArrestFit, ScarPrediction, fit_interrupted_runs, predict_scar
-from pinscar.contact.crossed_cylinders import CrossedCylinders
+from pinscar.contact.geometry import CrossedCylinders
 from pinscar.decision.evaluate import rig_geometry
 from pinscar.decision.record import Analysis
 from pinscar.decision.runs import by_lubricant

@@ -17,13 +17,12 @@ import ipywidgets
 from pinscar import shipped
 from pinscar.bench.check import check_folder
 from pinscar.desk.table import problems_table, styled
-from pinscar.errors import InputError, PinscarError, RunError, UsageError
+from pinscar.errors import InputError, PinscarError, Problem, RunError, Severity, UsageError
 from pinscar.page import pdf
 from pinscar.page.markup import Markup, paragraph
 from pinscar.press import build
 from pinscar.press.request import Outcome, make_requests
 from pinscar.press.template import read_template
-from pinscar.problems import Problem, Severity
 from pinscar.shipped import find_template, template_names
 
 Progress = Callable[[Mapping[str, Any]], None]

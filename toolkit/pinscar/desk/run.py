@@ -16,20 +16,19 @@ from PIL import Image
 from pinscar.campaign.codes import nearest
 from pinscar.campaign_report.results import interval_cell
 from pinscar.decision.evaluate import FLAGS
+from pinscar.decision.evidence import CardSeen, RunSeen
 from pinscar.decision.judgements import Summary
-from pinscar.decision.pictures import CardSeen, RunSeen
 from pinscar.decision.record import Analysis
 from pinscar.decision.recordings import RunHeard
 from pinscar.decision.responses import Response, in_unit
-from pinscar.desk.table import styled
-from pinscar.desk.units import shown_units, si_units
+from pinscar.desk.table import shown_units, si_units, styled
 from pinscar.errors import UsageError
 from pinscar.evidence.fling_card import FlingReading
 from pinscar.evidence.scar_image import ScarReading
 from pinscar.evidence.sound import QuietHeard
 from pinscar.page import style
 from pinscar.page.markup import Markup, paragraph, table
-from pinscar.seen import fling_cards, micrographs, sound, trace_chart, traces
+from pinscar.seen import cards, micrographs, sound, trace_chart, traces
 from pinscar.seen.cards import card_lines
 from pinscar.seen.trace_chart import TraceDrawn
 from pinscar.seen.traces import trace_drawn
@@ -182,7 +181,7 @@ def _pictures(seen: RunSeen | None, card: CardSeen | None) -> Iterator[Markup]:
     if seen is not None:
         shown.append(_figure(micrographs.drawn(seen), _scar_words(seen), f"Micrograph of {seen.run_id}"))
     if card is not None:
-        shown.append(_figure(fling_cards.drawn(card), _card_words(card), f"Fling card of {card.run_id}"))
+        shown.append(_figure(cards.drawn(card), _card_words(card), f"Fling card of {card.run_id}"))
     if shown:
         yield Markup('<div class="beside">{}</div>').format(Markup("").join(shown))
 
@@ -337,7 +336,7 @@ class Run:
         card = self._card()
         if card is None:
             raise UsageError(f"{self.run_id} has no fling card; they lie in fling/RUN_ID.jpg")
-        picture = fling_cards.drawn(card)
+        picture = cards.drawn(card)
         if picture is None:
             raise UsageError(f"{self.run_id}: {card.why_not}")
         return _picture(ax, picture, f"{self.run_id}, {self._oil}")

@@ -11,7 +11,7 @@ from numpy.typing import NDArray
 
 from pinscar.bench.readings_file import Saved, save_with_undo, saved_readings, take_back
 from pinscar.campaign.scar_readings import Reading
-from pinscar.decision.picture_file import read_picture
+from pinscar.decision.media import read_picture
 from pinscar.desk.scar_canvas import FIELDS, Field, ScarCanvas, numbers_of, with_number
 from pinscar.desk.scar_round import (
     Picture,

@@ -20,10 +20,9 @@ from pinscar.campaign.table_text import read_runs_table
 from pinscar.campaign.tables import read_text
 from pinscar.campaign.toml_file import read_toml
 from pinscar.desk.scar_canvas import confined, in_the_middle
-from pinscar.errors import InputError
+from pinscar.errors import InputError, Problem, Severity
 from pinscar.evidence.ellipse import Ellipse
 from pinscar.evidence.scar_image import measure_scar
-from pinscar.problems import Problem, Severity
 from pinscar.wording import counted
 
 LETTERS = "ABCDEFGHJKLMNPRSTUVWXYZ"

@@ -213,7 +213,7 @@ def shifts(radii: FloatArray, edge: DropEdge) -> FloatArray:
 
     References
     ----------
-    A blurred disc: as `pinscar.evidence.blurred_disc.true_areas`.
+    A blurred disc: as `pinscar.evidence.fling_drops.true_areas`.
 
     Examples
     --------

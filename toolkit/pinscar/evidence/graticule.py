@@ -13,9 +13,8 @@ from scipy.optimize import minimize_scalar
 from scipy.signal import find_peaks
 from scipy.stats import t as student
 
-from pinscar.evidence.grey import grey, wide_blurs
+from pinscar.evidence.grey import grey, seen_part, wide_blurs
 from pinscar.evidence.recorder import robust_sd
-from pinscar.evidence.seen_part import seen_part
 
 FloatArray = NDArray[np.float64]
 FEWEST = 5

@@ -14,11 +14,27 @@ from numpy.typing import NDArray
 from pinscar.evidence.ellipse import Ellipse
 from pinscar.evidence.grey import reduced
 from pinscar.evidence.oval_search import best_apart, grid_of_ovals, settled
-from pinscar.evidence.scar_features import GREY_LEVEL, Layers, even_logarithm, scar_features, seen_part
 from pinscar.evidence.scar_outline import ScarFit, fit_scar, rough_fit
-from pinscar.evidence.scar_quality import ACCEPTED, Quality, excess_along, marks, quality_of, worn
-from pinscar.evidence.scar_rim import Rim, shape_of
-from pinscar.evidence.scar_size import Size, size_of, whole_spread
+from pinscar.evidence.scar_quality import (
+    ACCEPTED,
+    Quality,
+    Size,
+    excess_along,
+    marks,
+    quality_of,
+    size_of,
+    whole_spread,
+    worn,
+)
+from pinscar.evidence.scar_rim import (
+    GREY_LEVEL,
+    Layers,
+    Rim,
+    even_logarithm,
+    scar_features,
+    seen_part,
+    shape_of,
+)
 
 FloatArray = NDArray[np.float64]
 WORKING = 800

@@ -13,9 +13,7 @@ from scipy.fft import irfft, next_fast_len, rfft
 from scipy.ndimage import correlate1d
 
 from pinscar.evidence.ellipse import Ellipse, tukey_weights
-from pinscar.evidence.scar_features import Layers
-from pinscar.evidence.scar_lip import lip_offset
-from pinscar.evidence.scar_rim import Rim, fit_rim
+from pinscar.evidence.scar_rim import Layers, Rim, fit_rim, lip_offset
 
 FloatArray = NDArray[np.float64]
 SPACING = 1.5

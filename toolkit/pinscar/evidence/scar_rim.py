@@ -1,4 +1,4 @@
-"""The rim of a scar as a curve: an ellipse, and waves round it where the scar is clearly no ellipse."""
+"""The rim of a scar: what changes there (brightness, scratches, a rolled lip), and its curve."""
 
 from __future__ import annotations
 
@@ -6,10 +6,372 @@ from dataclasses import dataclass, field
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
+from scipy.ndimage import (
+    binary_dilation,
+    gaussian_filter,
+    gaussian_filter1d,
+    label,
+    median_filter,
+    uniform_filter,
+)
 
 from pinscar.evidence.ellipse import Ellipse, fit_ellipse, tukey_weights
+from pinscar.evidence.grey import between_points
+from pinscar.evidence.recorder import robust_sd
 
 FloatArray = NDArray[np.float64]
+BoolArray = NDArray[np.bool_]
+GREY_LEVEL = 1 / 255
+"""One level of a picture of 8 bits [-]."""
+BLACK = 0.25
+"""Brightness under this share of the median may be a black surround."""
+
+
+@dataclass(frozen=True, slots=True)
+class Layers:
+    """Layers of a picture, perhaps coarser than the picture itself.
+
+    Parameters
+    ----------
+    values : array, shape (rows, columns, layers)
+        The layers [-]; NaN where nothing is seen.
+    block : int
+        Side of the square of points that each value stands for [points].
+
+    References
+    ----------
+    Bilinear interpolation.
+
+    Examples
+    --------
+    >>> ramp = Layers(np.arange(4.0)[None, :, None] * np.ones((3, 1, 1)), block=2)
+    >>> ramp.at(np.array([2.5]), np.array([1.0])).tolist()
+    [[1.0]]
+    """
+
+    values: FloatArray
+    block: int = 1
+
+    def at(self, x: FloatArray, y: FloatArray) -> FloatArray:
+        """Interpolate at places of the picture.
+
+        Parameters
+        ----------
+        x, y : array, of one shape
+            Columns and rows of the picture [points].
+
+        Returns
+        -------
+        array, shape of the places and (layers,)
+            The values; NaN where nothing is seen.
+        """
+        if self.block == 1:
+            return between_points(self.values, y, x)
+        return between_points(self.values, (y + 0.5) / self.block - 0.5, (x + 0.5) / self.block - 0.5)
+
+
+def seen_part(brightness: FloatArray) -> BoolArray:
+    """Tell what is picture from the black surround of an eyepiece or a tube.
+
+    Black are the places much darker than the median that hang together with a corner of the picture, or with
+    a good part of a side.
+
+    Parameters
+    ----------
+    brightness : array, shape (rows, columns)
+        From 0 to 1 [-].
+
+    Returns
+    -------
+    array of bool, shape (rows, columns)
+        Whether a place is seen.
+
+    References
+    ----------
+    Own definition.
+
+    Examples
+    --------
+    >>> y, x = np.mgrid[:90, :120]
+    >>> seen = seen_part(np.where(np.hypot(x - 60, y - 45) < 44, 0.5, 0.02))
+    >>> bool(seen[45, 60]), bool(seen[2, 2])
+    (True, False)
+    """
+    thin = gaussian_filter(brightness[::2, ::2], 1.0)
+    limit = BLACK * float(np.median(thin[thin > 4 * GREY_LEVEL])) if (thin > 4 * GREY_LEVEL).any() else 0.0
+    dark, number = label(thin < max(limit, 4 * GREY_LEVEL))
+    if number == 0:
+        return np.ones(brightness.shape, dtype=bool)
+    corners = {int(dark[row, column]) for row in (0, -1) for column in (0, -1)}
+    for side in (dark[0], dark[-1], dark[:, 0], dark[:, -1]):
+        counts = np.bincount(side, minlength=number + 1)
+        corners |= {int(one) for one in np.flatnonzero(counts > 0.4 * side.size)}
+    black = np.isin(dark, list(corners - {0}))
+    if black.mean() < 0.002:
+        return np.ones(brightness.shape, dtype=bool)
+    # The rim of the surround is soft: what lies within a hundredth of the picture of it tells nothing either.
+    wide = max(2, round(0.006 * max(brightness.shape)))
+    black = binary_dilation(black, iterations=wide)
+    grown = np.repeat(np.repeat(black, 2, axis=0), 2, axis=1)
+    return np.asarray(~grown[: brightness.shape[0], : brightness.shape[1]])
+
+
+BLOWN = 0.97
+"""Brightness from which a place is blown out and tells nothing of the surface."""
+CLIP = 4.0
+"""Brightness farther than this from its neighbourhood, in robust standard deviations, is dirt or glare."""
+
+
+THIN = 6
+"""Every how many points the neighbourhood's middle is taken."""
+
+
+def even_logarithm(brightness: FloatArray, seen: BoolArray | None = None) -> FloatArray:
+    """Take the logarithm of brightness, the slow fall of light taken off and dirt and glare clipped.
+
+    Parameters
+    ----------
+    brightness : array, shape (rows, columns)
+        From 0 to 1 [-].
+    seen : array of bool, shape (rows, columns), optional
+        As `seen_part` gives it; the rest is filled from around it.
+
+    Returns
+    -------
+    array, shape (rows, columns)
+        What the features of a scar are made of.
+
+    References
+    ----------
+    Own definition.
+
+    Examples
+    --------
+    >>> falling = np.exp(-np.arange(90) / 60) * np.ones((80, 1))
+    >>> bool(np.ptp(even_logarithm(0.9 * falling)) < 1e-9)
+    True
+    """
+    there = np.ones(brightness.shape, dtype=bool) if seen is None else seen
+    light = brightness if there.all() else _filled(brightness, ~there)
+    blown = light >= BLOWN
+    if blown.any():
+        blown = binary_dilation(blown, iterations=8)
+        light = _filled(light, blown) if blown.mean() < 0.5 else light
+    return _clipped(np.log(np.maximum(light, 0.02)), there)
+
+
+FILLED_BY = (40.0, 20.0, 10.0)
+"""Standard deviations of the bells by which a gap is filled, each over the one before [points]."""
+SPARSE = 4
+"""Side of the squares in which that is done [points]."""
+
+
+def _filled(brightness: FloatArray, gap: BoolArray) -> FloatArray:
+    """Fill a gap with the brightness around it, near its rim from nearer."""
+    there = (~gap).astype(float)
+    rows, columns = brightness.shape
+    seen, light = block_means(there, SPARSE), block_means(brightness * there, SPARSE)
+    filled = np.full(seen.shape, float(np.median(light[seen > 0] / seen[seen > 0])))
+    for width in FILLED_BY:
+        weight, total = (gaussian_filter(one, width / SPARSE, truncate=3) for one in (seen, light))
+        filled = np.where(weight > 1e-3, total / np.maximum(weight, 1e-6), filled)
+    wide = uniform_filter(np.repeat(np.repeat(filled, SPARSE, axis=0), SPARSE, axis=1), SPARSE)
+    return np.asarray(np.where(gap, wide[:rows, :columns], brightness))
+
+
+def _clipped(logarithm: FloatArray, there: BoolArray) -> FloatArray:
+    """Take off a smooth fall of light; replace what sticks out far by its neighbourhood's middle."""
+    flat = logarithm - _surface(logarithm, there)
+    thin = median_filter(flat[::THIN, ::THIN].astype(np.float32), 7).astype(float)
+    down, right = (_spread_out(*sides) for sides in zip(thin.shape, flat.shape, strict=True))
+    middle = down @ thin @ right.T
+    away = flat - middle
+    bound = CLIP * robust_sd(away[::2, ::2][there[::2, ::2]])
+    np.clip(away, -bound, bound, out=away)
+    away += middle
+    return np.asarray(away, dtype=float)
+
+
+def _spread_out(few: int, many: int) -> FloatArray:
+    """Matrix that repeats each of few places to `THIN` points and smooths them, along one side."""
+    repeated = np.repeat(np.eye(few), THIN, axis=0)[:many]
+    return np.asarray(gaussian_filter1d(repeated, 4, axis=0, truncate=3))
+
+
+def _surface(logarithm: FloatArray, there: BoolArray) -> FloatArray:
+    """Fit a surface of second degree, with little heed to what lies far from it."""
+    rows, columns = logarithm.shape
+    y, x = np.linspace(-1, 1, rows)[:, None], np.linspace(-1, 1, columns)[None]
+    thin_y, thin_x = np.broadcast_arrays(y[::4], x[:, ::4])
+    inside = there[::4, ::4]
+    across, down = thin_x[inside], thin_y[inside]
+    thin = np.stack([np.ones(across.size), across, down, across**2, across * down, down**2])
+    values = logarithm[::4, ::4][inside]
+    keep = np.ones(values.size, dtype=bool)
+    for _ in range(4):
+        part = thin * keep
+        found = np.linalg.lstsq(part @ part.T, part @ values, rcond=None)[0]
+        off = values - found @ thin
+        off -= np.median(off)
+        keep = np.abs(off) < 2.5 * robust_sd(off) + 1e-9
+    c = [float(one) for one in found]
+    powers = np.array([[c[0], c[1], c[3]], [c[2], c[4], 0.0], [c[5], 0.0, 0.0]])
+    return np.asarray(np.vander(y[:, 0], 3, increasing=True) @ powers @ np.vander(x[0], 3, increasing=True).T)
+
+
+def slopes(logarithm: FloatArray, width: float) -> tuple[FloatArray, FloatArray]:
+    """Compute the slopes of brightness that scratches make.
+
+    Parameters
+    ----------
+    logarithm : array, shape (rows, columns)
+        As `even_logarithm` gives it [-].
+    width : float
+        Standard deviation of the smoothing before the slopes are taken [points].
+
+    Returns
+    -------
+    tuple of array, shape (rows, columns)
+        Slopes along x and along y, their size limited to three times its median, so that one speck of dirt
+        does not outweigh a whole neighbourhood [1/point].
+
+    References
+    ----------
+    Own definition.
+
+    Examples
+    --------
+    Lines along x: brightness changes along y only.
+
+    >>> lines = np.random.default_rng(1).random((60, 1)) * np.ones((1, 80))
+    >>> gx, gy = slopes(lines, 1.0)
+    >>> bool(np.abs(gx).max() == 0 and np.abs(gy).mean() > 0)
+    True
+    """
+    gy, gx = np.gradient(gaussian_filter(logarithm, width, truncate=3))
+    limit = np.sqrt(gx * gx + gy * gy)
+    bound = 3 * float(np.median(limit[::2, ::2]))
+    if bound > 0:
+        np.divide(bound, np.maximum(limit, bound, out=limit), out=limit)
+        gx *= limit
+        gy *= limit
+    return np.asarray(gx), np.asarray(gy)
+
+
+def block_means(layer: FloatArray, block: int) -> FloatArray:
+    """Average over squares of `block` points; the last ones are filled up by repeating the border.
+
+    Parameters
+    ----------
+    layer : array, shape (rows, columns)
+        A layer of a picture [any unit].
+    block : int
+        Side of a square [points].
+
+    Returns
+    -------
+    array
+        The means.
+
+    References
+    ----------
+    Arithmetic mean.
+
+    Examples
+    --------
+    >>> block_means(np.arange(8.0).reshape(2, 4), 2).tolist()
+    [[2.5, 4.5]]
+    """
+    rows, columns = layer.shape
+    high, wide = -(-rows // block), -(-columns // block)
+    whole = np.pad(layer, ((0, high * block - rows), (0, wide * block - columns)), mode="edge")
+    # Sums of every block-th row, then column: many times as fast as a mean over two short axes.
+    strips = sum((whole[i::block] for i in range(1, block)), whole[0::block])
+    sums = sum((strips[:, i::block] for i in range(1, block)), strips[:, 0::block])
+    return np.asarray(sums / block**2)
+
+
+def scar_features(
+    logarithm: FloatArray, seen: BoolArray, grain: float, block: int, least: float = 0.0
+) -> tuple[Layers, Layers]:
+    """Compute the features that change at the outline of a scar, coarse ones and sharp ones.
+
+    Four coarse layers: the logarithm of brightness; the two components of the direction of scratches,
+    (Jyy - Jxx) / (J + n) and 2 Jxy / (J + n), from the structure tensor with J = Jxx + Jyy; and its strength,
+    log(J + n). n keeps places without scratches from telling anything. Ground pin and scar are scratched
+    across each other, so these change even where brightness doesn't.
+
+    Parameters
+    ----------
+    logarithm : array, shape (rows, columns)
+        As `even_logarithm` gives it [-].
+    seen : array of bool, shape (rows, columns)
+        As `seen_part` gives it.
+    grain : float
+        The finest detail [points].
+    block : int
+        Side of the squares of the coarse layers [points].
+    least : float, optional
+        Smallest change of the logarithm of brightness that is taken for one [-].
+
+    Returns
+    -------
+    tuple of Layers
+        Coarse layers, each scaled to a robust standard deviation of 1; and sharp ones: the logarithm of
+        brightness, and its slopes along x and y over the mean strength of scratches around.
+
+    References
+    ----------
+    Structure tensor: J. Bigün, G. H. Granlund, Proc. 1st Int. Conf. on Computer Vision, 1987. The choice of
+    layers: own.
+
+    Examples
+    --------
+    >>> rng = np.random.default_rng(1)
+    >>> logarithm = even_logarithm(rng.random((80, 92)))
+    >>> coarse, sharp = scar_features(logarithm, np.ones((80, 92), dtype=bool), 1.0, 4)
+    >>> coarse.values.shape, sharp.values.shape
+    ((20, 23, 4), (80, 92, 3))
+    """
+    gx, gy = slopes(logarithm, max(grain, 1.0))
+    there = block_means(seen.astype(float), block)
+    wide = 8 * grain / block
+    weight = np.maximum(gaussian_filter(there, wide), 1e-6)
+    part = seen.astype(float) if not seen.all() else None
+    jxx, jyy, jxy = (
+        gaussian_filter(block_means(one if part is None else one * part, block), wide) / weight
+        for one in (gx * gx, gy * gy, gx * gy)
+    )
+    level = _level(jxx + jyy, there, least)
+    total = jxx + jyy + level
+    tone = gaussian_filter(block_means(logarithm, block), max(2 * grain / block, 0.5))
+    stack = np.stack([tone, (jyy - jxx) / total, 2 * jxy / total, np.log(total)], axis=-1)
+    spread = np.array(
+        [robust_sd(one[there > 0.5] - np.median(one[there > 0.5])) for one in np.moveaxis(stack, -1, 0)]
+    )
+    spread = np.maximum(spread, (max(least, 1e-6), 0.01, 0.01, 0.02))
+    coarse = np.where(there[..., None] > 0.5, stack / spread, np.nan)
+    sharp = _sharp(logarithm, (gx, gy), total, grain, block)
+    sharp[~seen] = np.nan
+    return Layers(coarse, block), Layers(sharp)
+
+
+def _level(total: FloatArray, there: FloatArray, least: float) -> float:
+    """Give the strength of scratches that is taken for none."""
+    return max(0.3 * float(np.median(total[there > 0.5])), (0.1 * least) ** 2, 1e-14)
+
+
+def _sharp(
+    logarithm: FloatArray, slope: tuple[FloatArray, FloatArray], total: FloatArray, grain: float, block: int
+) -> FloatArray:
+    """Brightness, and slopes over the root of the mean strength of scratches around them."""
+    rows, columns = logarithm.shape
+    around = 1 / np.sqrt(total)
+    around = np.repeat(np.repeat(around, block, axis=0), block, axis=1)[:rows, :columns]
+    tone = gaussian_filter(logarithm, 0.7 * grain, truncate=3)
+    return np.stack([tone, slope[0] * around, slope[1] * around], axis=-1)
+
+
 WAVES = 10
 """Highest number of waves round the rim."""
 ODD = 0.02
@@ -275,3 +637,91 @@ def shape_of(rim: Rim) -> str:
     # Flat ends stop short of the ellipse's; glare on a long side makes blunt ends too, but no shorter scar.
     flat = (tail + head) / 2 > 0.65 * widest and np.ptp(along) < 0.97 * 2 * ellipse.a
     return "flat-ended" if flat else "irregular"
+
+
+STRETCHES, POINTS = 24, 10
+"""Stretches of the rim, and points of each that are averaged."""
+REACH, NEAR = 24, 12
+"""How far from the rim brightness is looked at, and how far off a crest may lie [grains]."""
+FAINT_LIP, CLEAR_LIP = 0.28, 0.4
+"""Height of the band over the sum of its height and the step across the rim: no lip, and surely one."""
+STANDS_OUT = 4.0
+"""Height of the band, over the unevenness beside it, from which there is a lip."""
+
+
+def lip_offset(sharp: Layers, rim: Rim, t: FloatArray, grain: float) -> FloatArray:
+    """Tell how far the crest of a lip lies from a traced rim.
+
+    Brightness changes most on one of a lip's flanks, so an outline traced there lies beside the crest. The
+    centre of what is brighter or darker than both sides is found in stretches of the rim; a wave of one turn
+    at most is laid through them.
+
+    Parameters
+    ----------
+    sharp : Layers
+        The sharp layers, as `scar_features` gives them; brightness is the first.
+    rim : Rim
+        The traced rim [points].
+    t : array, shape (n,)
+        Eccentric angles where the offset is wanted [rad].
+    grain : float
+        The finest detail [points].
+
+    Returns
+    -------
+    array, shape (n,)
+        Distance of the crest from the rim, positive outside; 0 where there is no lip [points].
+
+    References
+    ----------
+    Own definition.
+
+    Examples
+    --------
+    A bright band at a radius of 40 points, the rim traced at 43:
+
+    >>> from pinscar.evidence.ellipse import Ellipse
+    >>> y, x = np.mgrid[:140, :160]
+    >>> band = np.exp(-(((np.hypot(x - 80, y - 70) - 40) / 3) ** 2))
+    >>> rim = Rim(Ellipse(80.0, 70.0, 43.0, 43.0, 0.0))
+    >>> lip_offset(Layers(band[..., None]), rim, np.array([0.0, 2.0]), 1.0).round(1).tolist()
+    [-3.0, -3.0]
+    """
+    even = rim.ellipse.even_angles(STRETCHES * POINTS)
+    away = np.asarray(np.arange(-REACH, REACH + 1) * grain, dtype=np.float64)
+    places = rim.points(even)[:, None] + away[None, :, None] * rim.normals(even)[:, None]
+    tone = sharp.at(places[..., 0], places[..., 1])[..., 0].reshape(STRETCHES, POINTS, away.size).mean(axis=1)
+    seen = np.isfinite(tone).all(axis=1)
+    if seen.mean() < 0.5:
+        return np.zeros(len(t))
+    tone, middle = tone[seen], even.reshape(STRETCHES, POINTS)[seen, POINTS // 2]
+    ridge, centre, share = _band(tone, away[REACH - NEAR : REACH + NEAR + 1])
+    sure = float(np.clip((share - FAINT_LIP) / (CLEAR_LIP - FAINT_LIP), 0.0, 1.0))
+    if sure == 0:
+        return np.zeros(len(t))
+    terms = _terms(middle)
+    left = (ridge[:, None] * terms).T @ terms
+    stiff = 0.05 * float(ridge.sum()) * np.diag([0.0, 1.0, 1.0])
+    waves = np.linalg.solve(left + stiff, (ridge[:, None] * terms).T @ centre)
+    return np.asarray(sure * (_terms(t) @ waves))
+
+
+def _band(tone: FloatArray, near: FloatArray) -> tuple[FloatArray, FloatArray, float]:
+    """Height and centre of the band in each stretch, and the usual height over height and step."""
+    edge = REACH - NEAR - 2
+    inside, outside = tone[:, :edge], tone[:, -edge:]
+    level = np.column_stack([inside.mean(axis=1), outside.mean(axis=1)])
+    low, high = level.min(axis=1, keepdims=True), level.max(axis=1, keepdims=True)
+    middle = tone[:, REACH - NEAR : REACH + NEAR + 1]
+    beyond = np.maximum(np.maximum(middle - high, low - middle), 0.0)
+    ridge = beyond.max(axis=1)
+    uneven = float(np.std(np.diff(inside, axis=1)) + np.std(np.diff(outside, axis=1)))
+    centre = (beyond * near).sum(axis=1) / np.maximum(beyond.sum(axis=1), 1e-12)
+    height, step = float(np.median(ridge)), high[:, 0] - low[:, 0]
+    if height <= STANDS_OUT * uneven or height <= 0:
+        return ridge, centre, 0.0
+    return ridge, centre, float(np.median(ridge / np.maximum(ridge + step, 1e-12)))
+
+
+def _terms(t: FloatArray) -> FloatArray:
+    return np.column_stack([np.ones(len(t)), np.cos(t), np.sin(t)])

@@ -15,10 +15,18 @@ from numpy.typing import ArrayLike, NDArray
 from scipy.ndimage import median_filter
 
 from pinscar.evidence.friction_stop import Fall, fit_fall
-from pinscar.evidence.noise_kind import alike, band_powers
-from pinscar.evidence.recording_faults import clipped_share, recording_fault
-from pinscar.evidence.run_in_recording import HEARD_WITHIN, is_longer, start_of_run
-from pinscar.evidence.sound_level import BAND, Level, band_level
+from pinscar.evidence.sound_level import (
+    BAND,
+    HEARD_WITHIN,
+    Level,
+    alike,
+    band_level,
+    band_powers,
+    clipped_share,
+    is_longer,
+    recording_fault,
+    start_of_run,
+)
 
 FloatArray = NDArray[np.float64]
 

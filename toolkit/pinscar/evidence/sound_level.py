@@ -1,8 +1,8 @@
-"""A recording: its samples, and their level in a band against time, A-weighted as the ear hears."""
+"""The level of a recording against time, A-weighted, the kind of a noise, and what makes it useless."""
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -10,6 +10,7 @@ import numpy as np
 import soundfile
 from numpy.typing import ArrayLike, NDArray
 from scipy import fft
+from scipy import signal as filters
 
 FloatArray = NDArray[np.float64]
 
@@ -346,3 +347,305 @@ def _band_gain(frequency: FloatArray, rate: float, band: tuple[float, float]) ->
     off *= off
     off *= off
     return np.asarray(1.0 / (1.0 + off * off))
+
+
+BANDS = 8
+"""Bands that a spectrum is compared in [1]."""
+
+ALIKE = 4.0
+"""Two noises are of one kind where the shapes of their spectra differ by no more than that [dB, rms]."""
+
+_WINDOW = 1024
+_BAND_FLOOR = 1e-14
+
+
+def band_powers(signal: ArrayLike, rate: float, band: tuple[float, float]) -> FloatArray:
+    """Give the power of a noise in bands of equal ratio.
+
+    Parameters
+    ----------
+    signal : array_like
+        A stretch of one channel [1].
+    rate : float
+        Samples a second [Hz].
+    band : tuple of float
+        Lowest and highest frequency [Hz].
+
+    Returns
+    -------
+    ndarray of float
+        Mean square in each of eight bands [1].
+
+    References
+    ----------
+    P. D. Welch, The use of fast Fourier transform for the estimation of power spectra, IEEE Trans. Audio
+    Electroacoust. 15, 1967.
+
+    Examples
+    --------
+    >>> tone = np.sin(2 * np.pi * 1000.0 * np.arange(8000) / 8000.0)
+    >>> int(np.argmax(band_powers(tone, 8000.0, (500.0, 3600.0))))
+    2
+    """
+    samples = np.asarray(signal, dtype=np.float64)
+    window = min(_WINDOW, samples.size)
+    frequency, density = filters.welch(samples, rate, nperseg=window)
+    edges = np.geomspace(*band, BANDS + 1)
+    of = np.searchsorted(edges, frequency, side="right") - 1
+    sums = [float(np.sum(density[of == one])) for one in range(BANDS)]
+    return np.array(sums) * (rate / window)
+
+
+def alike(first: FloatArray, second: FloatArray, quiet: FloatArray) -> bool:
+    """Tell whether two noises have one kind of spectrum, what remained without them taken off.
+
+    Parameters
+    ----------
+    first, second : ndarray of float
+        Powers in bands of the two (`band_powers`) [1].
+    quiet : ndarray of float
+        Those of what remained [1].
+
+    Returns
+    -------
+    bool
+        Whether their shapes differ by 4 dB or less. A telephone or a voice lies in few bands, metal on
+        metal in all.
+
+    References
+    ----------
+    Own convention.
+
+    Examples
+    --------
+    >>> even, tone, still = np.full(8, 1.0), np.array([0.01] * 7 + [1.0]), np.full(8, 0.001)
+    >>> alike(even, 0.5 * even, still), alike(even, tone, still)
+    (True, False)
+    """
+    shapes = [10.0 * np.log10(np.maximum(one - quiet, 0.02 * one + _BAND_FLOOR)) for one in (first, second)]
+    off = shapes[0] - shapes[1]
+    return bool(np.sqrt(np.mean((off - np.mean(off)) ** 2)) <= ALIKE)
+
+
+SHORTEST = 5.0
+"""Shortest recording that is looked at [s]."""
+
+CLIPPED_SHARE = 1e-3
+"""Share of samples at the extreme from which on a recording may be clipped."""
+
+MOST_CLIPPED = 0.25
+"""Share of frames that may be overdriven: a squeal at first, or knocks, do no harm to the end [1]."""
+
+_CUT_OFF = 0.05
+_SILENT = 10 ** (-80.0 / 20.0)
+_PILED_UP = 0.6
+_LOUD_ENOUGH_TO_TELL = 0.2
+
+
+def recording_fault(signal: ArrayLike, rate: float, duration: float | None = None) -> str:
+    """Say why a recording cannot be used.
+
+    Parameters
+    ----------
+    signal : array_like
+        One channel, full scale at -1 and 1 [1].
+    rate : float
+        Samples a second [Hz].
+    duration : float, optional
+        Duration of the run [s]; a recording that is not as long, within 5 % or 2 s, is refused. In a longer
+        one the start of the run is sought (`run_in_recording.start_of_run`).
+
+    Returns
+    -------
+    str
+        The reason in plain words; empty where there is none.
+
+    References
+    ----------
+    Own conventions.
+
+    Examples
+    --------
+    >>> recording_fault(np.zeros(40000), 8000.0), recording_fault(np.zeros(800), 8000.0)
+    ('silent: nothing was recorded', 'too short: 0.1 s, at least 5 s are needed')
+    """
+    samples = np.asarray(signal, dtype=np.float64)
+    length = samples.size / rate
+    if usable_band(BAND, rate) is None:
+        return f"sampled too slowly: {rate:.0f} samples a second carry no rubbing noise"
+    if length < SHORTEST:
+        return f"too short: {length:.2g} s, at least {SHORTEST:.0f} s are needed"
+    if not np.all(np.isfinite(samples)):
+        return "damaged: some samples are no numbers"
+    if float(np.std(samples)) < _SILENT:
+        return "silent: nothing was recorded"
+    if duration is not None and duration - length > max(2.0, 0.05 * duration):
+        return f"too short: {length:.3g} s of recording, and the run lasted {duration:.3g} s"
+    if clipped_share(samples, rate) > MOST_CLIPPED:
+        return "clipped: the recorder was overdriven, so loud parts are all equally loud"
+    return ""
+
+
+def clipped_share(signal: ArrayLike, rate: float) -> float:
+    """Give the share of a recording's frames that are overdriven so far that their level says little.
+
+    Parameters
+    ----------
+    signal : array_like
+        One channel [1].
+    rate : float
+        Samples a second [Hz].
+
+    Returns
+    -------
+    float
+        Share of frames of 0.1 s in which more than 5 % of the samples lie at the extreme [1]; 0 where the
+        recording is not clipped (`is_clipped`). Of normal noise with 5 % cut off, the level is 0.3 dB low:
+        it still rises and falls with the noise.
+
+    References
+    ----------
+    Own definition; variance of a normal variable that is cut at 1.96 standard deviations, 0.929.
+
+    Examples
+    --------
+    >>> noise = np.random.default_rng(1).normal(0, 0.3, 80000)
+    >>> clipped_share(np.clip(noise, -0.2, 0.2), 8000.0), clipped_share(noise, 8000.0)
+    (1.0, 0.0)
+    """
+    samples = np.asarray(signal, dtype=np.float64)
+    if not is_clipped(samples):
+        return 0.0
+    size = round(FRAME * rate)
+    count = samples.size // size
+    if count == 0:
+        return 1.0
+    at_top = np.abs(samples[: count * size]) >= 0.999 * float(np.max(np.abs(samples)))
+    return float(np.mean(np.mean(at_top.reshape(count, size), axis=1) > _CUT_OFF))
+
+
+def is_clipped(signal: ArrayLike) -> bool:
+    """Tell whether a recording was overdriven, at full scale or before it.
+
+    Samples pile up at the extreme: at least one in a thousand lies within 0.1 % of the peak, and these are
+    more than 0.6 times as many as lie between 90 % and 99.9 % of it. (A pure tone reaches 0.11.)
+
+    Parameters
+    ----------
+    signal : array_like
+        One channel [1].
+
+    Returns
+    -------
+    bool
+        Whether it is clipped. A signal with a peak under 0.2 of full scale is never called so, as coarse
+        steps of the recorder pile up in the same way.
+
+    References
+    ----------
+    Own definition.
+
+    Examples
+    --------
+    >>> noise = np.random.default_rng(1).normal(0, 0.3, 20000)
+    >>> is_clipped(np.clip(noise, -2, 2)), is_clipped(np.clip(noise, -0.6, 0.6))
+    (False, True)
+    """
+    size = np.abs(np.asarray(signal, dtype=np.float64))
+    peak = float(np.max(size, initial=0.0))
+    if peak < _LOUD_ENOUGH_TO_TELL:
+        return False
+    top = int(np.count_nonzero(size >= 0.999 * peak))
+    below = int(np.count_nonzero((size >= 0.9 * peak) & (size < 0.999 * peak)))
+    return top >= CLIPPED_SHARE * size.size and top > _PILED_UP * below
+
+
+LEAST_ONSET = 6.0
+"""Least rise of the level where a run begins [dB]: handling and voices are weaker or pass."""
+LONGER = (2.0, 0.05)
+"""A recording is as long as its run if it is so close [s], or by that share of it."""
+HEARD_WITHIN = 0.3
+"""How well the start is placed by the cuts of the level [s]."""
+
+
+def is_longer(length: float, duration: float) -> bool:
+    """Tell whether a recording is so much longer than its run that the start of the run must be sought.
+
+    Parameters
+    ----------
+    length : float
+        Length of the recording [s].
+    duration : float
+        Duration of the run [s].
+
+    Returns
+    -------
+    bool
+        Whether it is longer by more than 2 s and by more than 5 %.
+
+    References
+    ----------
+    Own rule: a recorder is stopped by hand a second or so after the run.
+
+    Examples
+    --------
+    >>> is_longer(61.0, 60.0), is_longer(75.0, 60.0)
+    (False, True)
+    """
+    return length - duration > max(LONGER[0], LONGER[1] * duration)
+
+
+def start_of_run(parts: Sequence[tuple[int, int, float]], frame: float, duration: float) -> float | None:
+    """Find when the run began in a longer recording.
+
+    The recording must begin quieter than the rubbing noise, by 6 dB. What is louder than half way between
+    is grouped; the first group must be the longest, since a voice or a trial before the run would shift
+    every time, and all that is loud must fit into the run.
+
+    Parameters
+    ----------
+    parts : sequence of tuple
+        Stretches of one level, in order: first frame, the frame after the last, and level [dB].
+    frame : float
+        Length of a frame [s].
+    duration : float
+        Duration of the run [s].
+
+    Returns
+    -------
+    float or None
+        The start [s]; None where it can't be told.
+
+    References
+    ----------
+    Own method.
+
+    Examples
+    --------
+    >>> parts = [(0, 100, -60.0), (100, 500, -20.0), (500, 800, -50.0)]
+    >>> start_of_run(parts, 0.1, 60.0), start_of_run(parts[1:], 0.1, 60.0)
+    (10.0, None)
+    """
+    if len(parts) < 2:
+        return None
+    # Rubbing is what lasts: the level that the loudest tenth of the run reaches.
+    levels = np.repeat([level for _, _, level in parts], [stop - start for start, stop, _ in parts])
+    share = min(0.1 * duration / frame / levels.size, 0.5)
+    rubbing = float(np.quantile(levels, 1.0 - share))
+    before = parts[0][2]
+    if rubbing - before < LEAST_ONSET:
+        return None
+    groups: list[list[int]] = []
+    for first, stop, level in parts:
+        if level <= 0.5 * (rubbing + before):
+            continue
+        if groups and groups[-1][1] == first:
+            groups[-1][1] = stop
+        else:
+            groups.append([first, stop])
+    lengths = [stop - first for first, stop in groups]
+    fits = (groups[-1][1] - groups[0][0]) * frame <= duration + LONGER[0]
+    if lengths[0] < max(lengths) or not fits:
+        return None
+    begun = groups[0][0] * frame
+    return begun if begun + duration <= levels.size * frame + LONGER[0] else None

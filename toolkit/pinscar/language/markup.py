@@ -8,7 +8,7 @@ from collections.abc import Iterator
 
 from markupsafe import escape
 
-from pinscar.language.numbers import UNITS
+from pinscar.language.messages import UNITS
 from pinscar.language.speaker import ATOM, Speaker
 
 _TOKEN = re.compile(
@@ -42,7 +42,7 @@ def said_page(page: str, speaker: Speaker) -> str:
 
     Examples
     --------
-    >>> from pinscar.language.catalogue import read_catalogue
+    >>> from pinscar.language.messages import read_catalogue
     >>> said_page(
     ...     "<p><strong>Not met.</strong></p>", Speaker(catalogue=read_catalogue("de"), names=frozenset())
     ... )
@@ -56,7 +56,7 @@ def said_script(script: str, speaker: Speaker) -> str:
 
     Examples
     --------
-    >>> from pinscar.language.catalogue import read_catalogue
+    >>> from pinscar.language.messages import read_catalogue
     >>> said_script('"smallest first"', Speaker(catalogue=read_catalogue("de"), names=frozenset()))
     '"kleinster Wert zuerst"'
     """

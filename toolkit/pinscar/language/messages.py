@@ -1,17 +1,100 @@
-"""A message with holes, and where it fits a text: literal words must stand there, holes take what is between.
-
-The name of a hole says what it takes: ``n`` a number; ``q`` a number with its interval and unit; ``date`` a
-date; ``oil`` names of the campaign; ``label`` what is measured; ``own`` anything, which stays as it is. Any
-other name takes a phrase that the catalogue knows too. Digits at its end tell holes apart.
-"""
+"""The messages of a language: catalogues, messages with holes, and how it writes numbers and dates."""
 
 from __future__ import annotations
 
+import datetime as dt
+import gettext
 import re
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
+from functools import cache
+from pathlib import Path
 
-from pinscar.language.numbers import NUMBER
+from babel import Locale
+from babel.dates import format_date
+
+from pinscar.shipped import FOLDER
+from pinscar.wording import MONTHS
+
+NUMBER = re.compile(
+    r"(?:[<>≤≥≈]\s?)?[-+−±]?\d+(?:[\u202f ]\d{3}(?!\d))*(?:\.\d+)?(?:e[-+]\d+)?"
+    r"(?:\s×\s10[⁻⁰¹²³⁴⁵⁶⁷⁸⁹]+)?\*?(?![\w.]*\d)"
+)
+"""A number as the report writes it, with its sign or relation."""
+UNITS = (
+    *("MPa", "GPa", "1/GPa", "mPa s", "mm²/s", "mm³/(N m)", "mm²", "mm³", "mm", "µm", "nm", "m/s", "m/s²"),
+    *(
+        "°C",
+        "K",
+        "kg/m³",
+        "kg",
+        "mg",
+        "g",
+        "mL",
+        "kJ",
+        "J",
+        "W/mm²",
+        "J/mm³",
+        "kJ/mm³",
+        "W",
+        "N",
+        "kN",
+        "rpm",
+    ),
+    *("%", "°", "s", "ms", "min", "h", "m", "dB", "kHz", "Hz", "MB", "GB", "px", "µm/px", "Pa", "mm²/(m N)"),
+    *("10⁻⁶ mm³/(N m)", "V", "bar", "points", "N m", "K/s", "J/m", "K/min", "N/mm²", "1/s", "g/mL", "mN"),
+)
+"""Units that stand behind a number and are written alike in every language."""
+_POINT = re.compile(r"(?<![\w.])(\d[\d\u202f]*)\.(\d+)(?![\w]*\.\d|[A-Za-z\d])")
+_DAY = rf"(\d{{1,2}}) ({'|'.join(MONTHS)})"
+DATE = re.compile(rf"(?:(\d{{1,2}})(?: ({'|'.join(MONTHS)}))?(?: (\d{{4}}))? to )?{_DAY} (\d{{4}})")
+
+
+@cache
+def locale_of(language: str) -> Locale:
+    """Give the rules of a language for numbers and dates."""
+    return Locale.parse(language)
+
+
+def local_numbers(text: str, language: str) -> str:
+    """Write the decimal mark of every number in a text as a language does.
+
+    Examples
+    --------
+    >>> local_numbers("118.5 (104 to 1 200.25), version 2.1.4", "de")
+    '118,5 (104 to 1 200,25), version 2.1.4'
+    """
+    mark = locale_of(language).number_symbols["latn"]["decimal"]
+    return text if mark == "." else _POINT.sub(rf"\1{mark}\2", text)
+
+
+def local_date(text: str, language: str, to: str) -> str | None:
+    """Write a date or a span of dates as a language does; None where the text is none.
+
+    Examples
+    --------
+    >>> local_date("14 to 16 April 2026", "de", "bis"), local_date("450 N", "de", "bis")
+    ('14. bis 16. April 2026', None)
+    """
+    found = DATE.fullmatch(text)
+    if found is None:
+        return None
+    first_day, first_month, first_year, day, month, year = found.groups()
+    end = _written(day, month, year, language)
+    if first_day is None:
+        return end
+    start = _written(first_day, first_month or month, first_year or year, language)
+    for part, said in ((year, first_year), (month, first_month)):
+        if said is None:
+            word = part if part.isdigit() else _written("1", part, year, language).split(" ")[1]
+            start = start.removesuffix(word).rstrip(" ,") if start.endswith(word) else start
+    return f"{start} {to} {end}"
+
+
+def _written(day: str, month: str, year: str, language: str) -> str:
+    date = dt.date(int(year), MONTHS.index(month) + 1, int(day))
+    return format_date(date, "long", locale_of(language))
+
 
 _HOLE = re.compile(r"\{([a-z]+)(\d*)\}")
 _BRACKET = re.compile(r"[()]")
@@ -153,3 +236,86 @@ def balanced(text: str) -> bool:
         if depth < 0:
             return False
     return True
+
+
+SCRIPT = "script"
+"""Context of messages that are pieces of the page's script."""
+FORMULA = "formula"
+"""Context of the words that formulas are read out with."""
+
+
+@dataclass(frozen=True, kw_only=True)
+class Catalogue:
+    """The messages of one language.
+
+    Attributes
+    ----------
+    language : str
+        Its code.
+    whole : mapping
+        Messages without holes.
+    by_word : mapping
+        Messages with holes, by the rarest of their words; under "" those that have none.
+    script, formula : mapping
+        Pieces of the page's script, and words of formulas.
+    plural : str
+        Rule that chooses among plural forms, in gettext's notation.
+    """
+
+    language: str
+    whole: Mapping[str, str]
+    by_word: Mapping[str, Sequence[Pattern]]
+    script: Mapping[str, str]
+    formula: Mapping[str, str]
+    plural: str
+
+
+@cache
+def read_catalogue(language: str, folder: Path = FOLDER) -> Catalogue:
+    """Read the catalogue of a language; messages without a translation, or marked fuzzy, are left out."""
+    from babel.messages.pofile import read_po
+
+    with (folder / f"{language}.po").open("rb") as file:
+        found = read_po(file, locale=language, abort_invalid=True)
+    whole: dict[str, str] = {}
+    special: dict[str, dict[str, str]] = {SCRIPT: {}, FORMULA: {}}
+    patterns: list[Pattern] = []
+    for message in found:
+        strings = message.string if isinstance(message.string, (tuple, list)) else (message.string,)
+        said = tuple(one for one in strings if one)
+        if not message.id or message.fuzzy or len(said) < len(strings):
+            continue
+        forms = message.id if isinstance(message.id, (tuple, list)) else (message.id,)
+        for place, form in enumerate(forms):
+            if message.context in special:
+                special[message.context][form] = said[0]
+            elif "{" not in form:
+                whole[form] = said[min(place, len(said) - 1)]
+            else:
+                chosen = said[:1] if place == 0 else said
+                patterns.append(pattern(form, chosen, counted=len(chosen) > 1))
+    return Catalogue(
+        language=language,
+        whole=whole,
+        by_word=_by_rarest_word(patterns),
+        script=special[SCRIPT],
+        formula=special[FORMULA],
+        plural=found.plural_expr,
+    )
+
+
+def plural_rule(catalogue: Catalogue) -> Callable[[int], int]:
+    """Give the function that chooses among plural forms."""
+    return gettext.c2py(catalogue.plural)
+
+
+def _by_rarest_word(patterns: Sequence[Pattern]) -> dict[str, list[Pattern]]:
+    counts: dict[str, int] = {}
+    for one in patterns:
+        for word in one.words:
+            counts[word] = counts.get(word, 0) + 1
+    found: dict[str, list[Pattern]] = {}
+    for one in patterns:
+        key = min(sorted(one.words), key=counts.__getitem__, default="")
+        found.setdefault(key, []).append(one)
+    return found

@@ -8,10 +8,10 @@ from types import MappingProxyType
 from typing import Any
 
 from pinscar.campaign.columns import RUNS
-from pinscar.campaign.record import Campaign
-from pinscar.language.catalogue import read_catalogue
+from pinscar.campaign.model import Campaign
+from pinscar.language.messages import read_catalogue
 from pinscar.language.speaker import Speaker, sentences
-from pinscar.tongues import OWN
+from pinscar.shipped import OWN
 
 NAMING = ("run_id", "lubricant", "ring", "ring_id", "operator", "pin_lot", "batch", "block", "run_day")
 """Columns of the runs that hold names."""

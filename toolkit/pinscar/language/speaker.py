@@ -9,9 +9,18 @@ import re
 from collections.abc import Callable, Iterable, Iterator
 from dataclasses import dataclass, field
 
-from pinscar.language.catalogue import Catalogue, plural_rule
-from pinscar.language.numbers import DATE, NUMBER, UNITS, local_date, local_numbers
-from pinscar.language.pattern import WORD, balanced, fits
+from pinscar.language.messages import (
+    DATE,
+    NUMBER,
+    UNITS,
+    WORD,
+    Catalogue,
+    balanced,
+    fits,
+    local_date,
+    local_numbers,
+    plural_rule,
+)
 
 ATOM = re.compile("[\ue000-\uf8ff]")
 """Signs that stand for a piece of markup inside a text."""
@@ -159,7 +168,7 @@ class Speaker:
 
         Examples
         --------
-        >>> from pinscar.language.catalogue import read_catalogue
+        >>> from pinscar.language.messages import read_catalogue
         >>> Speaker(catalogue=read_catalogue("de"), names=frozenset(["R-10"])).general(
         ...     "R-10 ran 3 times in 60 s."
         ... )

@@ -7,9 +7,9 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 
-from pinscar.campaign.record import Campaign
+from pinscar.campaign.model import Campaign
 from pinscar.campaign.to_fill import CODE
-from pinscar.problems import Problem
+from pinscar.errors import Problem
 
 BENCH = (
     "Local rules come first. Hot metal, rotating parts, flung oil, smoke and solvents can hurt: guard the "

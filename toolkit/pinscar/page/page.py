@@ -9,15 +9,14 @@ from typing import TYPE_CHECKING, Any
 import mistune
 from markupsafe import Markup
 
+from pinscar.errors import visible
 from pinscar.language.markup import said_page, said_script
 from pinscar.page import fonts
 from pinscar.page.cautions import MEANING
 from pinscar.page.formula import mute_formulas, replace_formulas
 from pinscar.page.markup import tie_names
 from pinscar.page.outline import held_kinds, page_parts, second_half
-from pinscar.shipped import shipped_folder
-from pinscar.tongues import OWN
-from pinscar.visible import visible
+from pinscar.shipped import OWN, shipped_folder
 
 if TYPE_CHECKING:
     from pinscar.language.speaker import Speaker

@@ -1,4 +1,4 @@
-"""The one look of every figure: colours and marks by role, text face, axes, SVG, way into the page."""
+"""The one look of every figure: colours and marks by role, axes, rows with names, margin notes, SVG."""
 
 from __future__ import annotations
 
@@ -7,6 +7,7 @@ import io
 import math
 import re
 import sys
+import textwrap
 from collections.abc import Iterator, Mapping, Sequence
 from contextlib import contextmanager
 from dataclasses import dataclass, replace
@@ -14,9 +15,9 @@ from types import MappingProxyType
 from typing import TYPE_CHECKING, Any, cast
 
 import numpy as np
+from numpy.typing import ArrayLike, NDArray
 
-from pinscar.language.chart import say_figure
-from pinscar.language.current import current_speaker, note_missing
+from pinscar.language.current import current_speaker, note_missing, say_figure
 from pinscar.page import fonts
 from pinscar.page.markup import caption_html, escape, grouped
 
@@ -433,3 +434,71 @@ def bar_length(room: float) -> float:
     (2.0, 0.02)
     """
     return max((length for length in LENGTHS_MM if length <= room), default=LENGTHS_MM[0])
+
+
+def name_rows(axes: Axes, names: Sequence[str], *, downwards: bool = False) -> None:
+    """Name the rows of a chart at its left edge, with a grid of upright lines and no axis line."""
+    ends = (-0.6, len(names) - 0.4)
+    axes.set_yticks(range(len(names)), names)
+    axes.set_ylim(*(reversed(ends) if downwards else ends))
+    axes.tick_params(axis="y", length=0)
+    axes.spines["left"].set_visible(False)
+    axes.grid(axis="x", which="major")
+
+
+WIDE_NAME, NARROW_NAME, TIGHT_NAME = 24, 14, 30
+"""Signs of a name in one line beside a chart; tight rows have one line only."""
+
+
+def row_name(name: str, role: str, *, wide: bool, tight: bool = False) -> str:
+    r"""Write an oil's name beside its row: a long one over two lines, the role below a short one.
+
+    Examples
+    --------
+    >>> row_name("R-10", "reference", wide=True), row_name("Chain oil 5 of the older lot", "x", wide=True)
+    ('R-10\nreference', 'Chain oil 5 of the older\nlot')
+    """
+    if tight and wide and len(name) + len(role) > TIGHT_NAME:
+        return textwrap.shorten(name, TIGHT_NAME, placeholder=" …")
+    lines = textwrap.wrap(name, WIDE_NAME if wide else NARROW_NAME, break_on_hyphens=False)
+    if len(lines) == 1:
+        between = ", " if tight else "\n"
+        return f"{name}{between}{role}" if wide else name
+    rest = lines[1] if len(lines) == 2 else f"{lines[1]} …"
+    return f"{lines[0]}\n{rest}"
+
+
+def margin_note(axes: Axes, text: str, row: float, offset: float = 6.0, **look: Any) -> None:
+    """Write a note into the right margin, beside a row or a level line."""
+    usual: dict[str, Any] = {"va": "center", "fontsize": TEXT_SIZE - 0.5}
+    axes.annotate(
+        text,
+        (1.0, row),
+        (offset, 0),
+        xycoords=("axes fraction", "data"),
+        textcoords="offset points",
+        annotation_clip=False,
+        **usual | look,
+    )
+
+
+MOST_DOTS = 60
+"""Dots of one oil at one load; more of them cover one another, and weigh the page down."""
+
+
+def spread_over(values: ArrayLike) -> NDArray[np.intp]:
+    """Choose which of the values are drawn: all, or evenly over their order with the least and the greatest.
+
+    Examples
+    --------
+    >>> spread_over([3.0, 1.0, 2.0]).tolist()
+    [0, 1, 2]
+    >>> chosen = spread_over(np.arange(1000.0))
+    >>> len(chosen), int(chosen[0]), int(chosen[-1])
+    (60, 0, 999)
+    """
+    numbers = np.asarray(values, dtype=np.float64)
+    if numbers.size <= MOST_DOTS:
+        return np.arange(numbers.size)
+    places = np.round(np.linspace(0, numbers.size - 1, MOST_DOTS)).astype(np.intp)
+    return np.sort(np.argsort(numbers, kind="stable")[places])

@@ -16,11 +16,10 @@ from typing import Any, Protocol
 
 from pinscar.campaign.folder import ROOT
 from pinscar.child import Child, ChildDiedError, child_environment
-from pinscar.errors import PinscarError
+from pinscar.errors import PinscarError, Problem, Severity
 from pinscar.press.files import NEW, cannot_write, check_place, locked, replace_folder, scratch_folder, sweep
 from pinscar.press.private_folder import PrivateFolder, sweep_private
 from pinscar.press.request import Outcome, Request
-from pinscar.problems import Problem, Severity
 
 Progress = Callable[[Request, Mapping[str, Any]], None]
 

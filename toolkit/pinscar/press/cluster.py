@@ -1,28 +1,148 @@
-"""Reports made on a running cluster of Dask: whole ones come back, and are put in place here.
-
-Each campaign is sent to one worker with all that it reads. A worker that is unlike this machine in anything
-that the bytes of a report depend on is not used. Where a worker is lost, its campaigns are made again, once.
-"""
+"""Reports made on a running cluster of Dask: a request goes with its files, whole reports come back."""
 
 from __future__ import annotations
 
 import contextlib
 import json
 import logging
+import os
+import posixpath
 import threading
 import time
 from collections import Counter
-from collections.abc import Callable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Collection, Iterator, Mapping, Sequence
+from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
+from pinscar.campaign.folder import EVIDENCE, ROOT
 from pinscar.child import ChildDiedError
-from pinscar.errors import RunError, UsageError
-from pinscar.press.cluster_worker import about_here, make_there
+from pinscar.errors import PinscarError, RunError, UsageError
+from pinscar.press.build import Worker
 from pinscar.press.files import CHANGED, NEW, write_files
 from pinscar.press.inputs import input_hashes
-from pinscar.press.manifest import NAME, sha256
-from pinscar.press.parcel import Parcel, pack
+from pinscar.press.manifest import NAME, sha256, surroundings
+from pinscar.press.private_folder import PrivateFolder, sweep_private
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Parcel:
+    """What a worker of a cluster is sent.
+
+    Attributes
+    ----------
+    place : tuple of str
+        Last parts of the folder's path, as many as the names of files climb.
+    files : mapping of str to bytes
+        Content by path relative to the folder; empty for a file that is not read, whose name is told of.
+    inputs : mapping of str to str
+        SHA-256 of the files that are read.
+    template : bytes
+        The notebook.
+    message : mapping
+        The request, as a worker process takes it.
+    modules : tuple of str
+        Modules that the template imports.
+    rooted : bool
+        Whether links and paths may lead out of the campaign folder.
+    """
+
+    place: tuple[str, ...]
+    files: Mapping[str, bytes]
+    inputs: Mapping[str, str]
+    template: bytes
+    message: Mapping[str, Any]
+    modules: tuple[str, ...]
+    rooted: bool
+
+
+def pack(message: Mapping[str, Any], modules: Sequence[str]) -> Parcel:
+    """Put together what a request reads."""
+    folder = Path(message["folder"])
+    inputs = input_hashes(folder, message["parameters"])
+    files = {name: (folder / name).read_bytes() for name in inputs}
+    read = {name: sha256(data) for name, data in files.items()}
+    files |= dict.fromkeys(_beside(folder, inputs), b"")
+    climbed = max((name.split("/").count("..") for name in files), default=0)
+    return Parcel(
+        place=folder.resolve().parts[1:][-(climbed + 1) :],
+        files=files,
+        inputs=read,
+        template=Path(message["template"]).read_bytes(),
+        message=dict(message),
+        modules=tuple(modules),
+        rooted=bool(os.environ.get(ROOT)),
+    )
+
+
+def _beside(folder: Path, inputs: Collection[str]) -> list[str]:
+    """List files that are not read but are told of, such as a picture of a kind that is not known."""
+    around = {posixpath.dirname(name) for name in inputs}
+    places = around | {posixpath.join(one, kind) for one in around for kind in EVIDENCE}
+    return [
+        name
+        for place in sorted(places)
+        if (folder / place).is_dir()
+        for path in sorted((folder / place).iterdir())
+        if path.is_file() and (name := posixpath.join(place, path.name)) not in inputs
+    ]
+
+
+def unpack(parcel: Parcel, base: Path) -> tuple[Path, Path]:
+    """Write the files below a folder; return the folder that the template runs in, and the template."""
+    folder = base.joinpath("campaigns", *parcel.place)
+    folder.mkdir(parents=True)
+    for name, data in parcel.files.items():
+        path = Path(os.path.normpath(folder / name))
+        if not path.is_relative_to(base):
+            raise ValueError(f"{name} leads out of the parcel")
+        path.parent.mkdir(parents=True, exist_ok=True)
+        path.write_bytes(data)
+    template = base / "template" / Path(parcel.message["template"]).name
+    template.parent.mkdir()
+    template.write_bytes(parcel.template)
+    return folder, template
+
+
+def about_here() -> dict[str, Any]:
+    """Tell all that the bytes of a report made here depend on besides its data and its template."""
+    return surroundings(pdf=True)
+
+
+def make_there(parcel: Parcel) -> dict[str, Any]:
+    """Make one report; return the reply of the process that made it, and the files whole."""
+    sweep_private()
+    try:
+        with PrivateFolder() as base:
+            return _make(parcel, base)
+    except PinscarError as error:
+        return {"reply": {"status": error.exit_status, "errors": [str(error)]}}
+    except OSError as error:
+        said = f"the worker of the cluster could not write: {error.strerror or error}"
+        return {"reply": {"status": 4, "errors": [said]}}
+
+
+def _make(parcel: Parcel, base: Path) -> dict[str, Any]:
+    folder, template = unpack(parcel, base)
+    scratch = base / "scratch"
+    scratch.mkdir()
+    worker = Worker(parcel.modules, root=base if parcel.rooted else None)
+    places = {"folder": str(folder), "template": str(template), "scratch": str(scratch)}
+    try:
+        # A folder that is gone when the report is there keeps no readings.
+        reply = worker.ask({**parcel.message, **places, "keep": False})
+        if reply["status"] == 4:
+            reply["debug"] = reply.get("debug", "") + worker.logged()
+    finally:
+        worker.end()
+    failed = reply.pop("failed", None)
+    files = sorted((scratch / NEW).iterdir()) if (scratch / NEW).is_dir() else []
+    return {
+        "reply": reply,
+        "files": {path.name: path.read_bytes() for path in files},
+        "failed": Path(failed).read_bytes() if failed else None,
+    }
+
 
 WAIT = 10.0
 """Time for the cluster to answer, and for a worker to be there [s]."""

@@ -1,7 +1,4 @@
-"""Files of a report in place: a hidden folder to make it in, then the whole put there by rename.
-
-One writer at a time holds the folder; what a killed run left is mended; no file is written through a link.
-"""
+"""Files of a report in place: a hidden folder, then the whole put there by rename; an archive to mail."""
 
 from __future__ import annotations
 
@@ -9,16 +6,19 @@ import contextlib
 import ctypes
 import errno
 import hashlib
+import io
 import os
 import re
 import shutil
 import sys
 import tempfile
+import zipfile
 from collections.abc import Iterator, Mapping
 from pathlib import Path
 
 from pinscar.campaign.folder import EVIDENCE
 from pinscar.errors import RunError, UsageError
+from pinscar.page.workbook import EPOCH
 from pinscar.press.json_file import read_json
 from pinscar.shown import to_shown
 
@@ -321,11 +321,40 @@ def locked(out: Path, wait: float = 0.0) -> Iterator[None]:
 
 def write_files(folder: Path, files: Mapping[str, bytes]) -> None:
     """Write files into a new folder."""
-    from pinscar.press.files import cannot_write
-
     try:
         folder.mkdir()
         for name, data in files.items():
             (folder / name).write_bytes(data)
     except OSError as error:
         raise cannot_write(folder.parent.parent, error) from error
+
+
+def file_stem(campaign_id: str, template: str) -> str:
+    """Make the name of a file from a campaign and a template.
+
+    Examples
+    --------
+    >>> file_stem("conveyor-07", "campaign_report"), file_stem("Öl 7/8: trial", "plan")
+    ('conveyor-07-campaign_report', 'Öl-7-8-trial-plan')
+    """
+    kept = re.sub(r"[^\w.-]+", "-", campaign_id).strip("-.") or "campaign"
+    return f"{kept[:80]}-{template}"
+
+
+def zip_report(report: Path, stem: str) -> Path:
+    """Put the files of a report into an archive beside its folder."""
+    stream = io.BytesIO()
+    place = report.parent / f"{stem}.zip"
+    try:
+        with zipfile.ZipFile(stream, "w") as archive:
+            for path in sorted(report.iterdir()):
+                if not path.is_file():
+                    continue
+                entry = zipfile.ZipInfo(f"{stem}/{path.name}", EPOCH)
+                entry.compress_type = zipfile.ZIP_DEFLATED
+                entry.external_attr = 0o644 << 16
+                archive.writestr(entry, path.read_bytes(), compresslevel=6)
+        put_file(place, stream.getvalue())
+    except OSError as error:
+        raise cannot_write(report.parent, error) from error
+    return place

@@ -17,7 +17,7 @@ from pinscar.decision.reading_cache import AHEAD, WANTED
 from pinscar.language import current
 
 if TYPE_CHECKING:
-    from pinscar.campaign.record import Campaign
+    from pinscar.campaign.model import Campaign
 
 PLACE = "PINSCAR_HANDED_OVER"
 """Environment variable by which a kernel knows the file; unset everywhere else."""

@@ -27,7 +27,7 @@ from pinscar.decision.reading_cache import MISSING
 from pinscar.press.handover import announce, handed_over
 
 if TYPE_CHECKING:
-    from pinscar.campaign.record import Campaign
+    from pinscar.campaign.model import Campaign
 
 KINDS = ("fling", "micrographs", "sound")
 """Folders of evidence that takes long to read, by how long."""
@@ -117,7 +117,7 @@ def _tasks(folder: Path, confidence: float | None) -> Iterator[Callable[[], obje
 
 def _of_campaign(campaign: Campaign, confidence: float | None) -> Iterator[Callable[[], object]]:
     """Give what has to be read, as the analysis of the campaign will ask for it."""
-    from pinscar.decision.pictures import largest_scar, see_card, see_scar
+    from pinscar.decision.evidence import largest_scar, see_card, see_scar
     from pinscar.decision.recordings import hear_run
 
     rig, largest = campaign.file.rig, largest_scar(campaign.file.rig)

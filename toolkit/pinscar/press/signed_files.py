@@ -13,8 +13,7 @@ from pathlib import Path
 from typing import Any
 
 from pinscar.press.manifest import NAME, sha256
-from pinscar.press.sign_detached import CMS_SUFFIX, SSH_SUFFIX, read_ssh
-from pinscar.press.sign_pdf import SUFFIX
+from pinscar.press.signatures import CMS_SUFFIX, SSH_SUFFIX, SUFFIX, read_ssh
 
 END_OF_FILE = re.compile(rb"%%EOF(?:\r\n|\n|\r)?")
 MOST_ENDS = 10_000

@@ -9,13 +9,12 @@ from typing import TYPE_CHECKING
 
 from pinscar.campaign.quantities import FieldError
 from pinscar.campaign.report_section import PAPERS, language_text, paper_text
-from pinscar.errors import InputError, UsageError
+from pinscar.errors import InputError, Problem, UsageError
 from pinscar.press.inputs import _names, input_hashes, input_stamps, reads_of, sources_of
-from pinscar.problems import Problem
-from pinscar.tongues import OWN, languages
+from pinscar.shipped import OWN, languages
 
 if TYPE_CHECKING:
-    from pinscar.campaign.record import Campaign
+    from pinscar.campaign.model import Campaign
     from pinscar.campaign.report_section import ReportSection
     from pinscar.press.handover import Read
 

@@ -86,7 +86,7 @@ RESULTS = "Every number of the report, machine-readable"
 """What results.json is, which travels inside the PDF beside the subject's own files."""
 
 
-WANTED_LATER = ("pinscar.page.page", "pinscar.press.results", "pinscar.press.results_tables", "openpyxl")
+WANTED_LATER = ("pinscar.page.page", "pinscar.press.results", "pinscar.press.results", "openpyxl")
 """What the page and the tables are made with."""
 
 
@@ -253,11 +253,10 @@ def _render(
 ) -> tuple[dict[str, bytes], dict[str, Any]]:
     """Return the report's files from its executed notebook, and its results."""
     from pinscar.page.page import notebook_to_html
-    from pinscar.press.archive import file_stem
     from pinscar.press.execute import TemplateError
-    from pinscar.press.results import clean_notebook, notebook_bytes, results_bytes, results_of
-    from pinscar.press.results_tables import NAME as TABLES
-    from pinscar.press.results_tables import tables_bytes
+    from pinscar.press.files import file_stem
+    from pinscar.press.results import NAME as TABLES
+    from pinscar.press.results import clean_notebook, notebook_bytes, results_bytes, results_of, tables_bytes
 
     name = Path(request["template"]).stem
     steps.page()
@@ -392,11 +391,10 @@ def _serve(
 
 
 def _failure(error: PinscarError, request: Mapping[str, Any]) -> dict[str, Any]:
-    from pinscar.campaign.how_read import column_letters
     from pinscar.campaign.to_fill import gathered
-    from pinscar.problems import Severity
-    from pinscar.same_errors import grouped, shortened
-    from pinscar.shell_words import command
+    from pinscar.campaign.typed_table import column_letters
+    from pinscar.errors import Severity, grouped, shortened
+    from pinscar.terminal import command
 
     reply: dict[str, Any] = {"status": error.exit_status, "errors": [str(error)]}
     if isinstance(error, InputError):

@@ -10,10 +10,9 @@ from collections.abc import Sequence
 import numpy as np
 from numpy.typing import NDArray
 
-from pinscar.decision.evidence import KEPT
-from pinscar.decision.pictures import RunScale, RunSeen
+from pinscar.decision.evidence import KEPT, RunScale, RunSeen
 from pinscar.page.markup import Markup, finding, method_note, paragraph, table
-from pinscar.seen.fling_cards import COLUMNS, caption_with_rest, named_pictures, picture_sheet
+from pinscar.seen.cards import COLUMNS, caption_with_rest, named_pictures, picture_sheet
 from pinscar.seen.pictures import overlay
 from pinscar.shown import to_shown
 from pinscar.wording import with_uncertainty

@@ -10,7 +10,7 @@ import numpy as np
 from numpy.typing import NDArray
 from PIL import Image, ImageDraw, ImageFont
 
-from pinscar.decision.picture_file import read_picture, wrong_picture
+from pinscar.decision.media import read_picture, wrong_picture
 from pinscar.errors import RunError, UsageError
 from pinscar.evidence.graticule import GraticuleReading, read_graticule
 from pinscar.evidence.grey import grey

@@ -11,8 +11,8 @@ import pandas as pd
 from pinscar.decision.record import Analysis
 from pinscar.decision.recordings import GAIN, RunHeard, gains, loudness_of
 from pinscar.page import style
-from pinscar.page.cell import NARROW_MM, figure_for_both
 from pinscar.page.markup import NO_BREAK, Markup, finding, method_note, table
+from pinscar.page.outline import NARROW_MM, figure_for_both
 from pinscar.wording import counted, listing
 
 if TYPE_CHECKING:

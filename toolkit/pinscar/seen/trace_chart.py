@@ -14,7 +14,7 @@ from pinscar.evidence.friction_stop import FrictionStop
 from pinscar.evidence.recorder import longest_step
 from pinscar.evidence.sound import QuietHeard
 from pinscar.page import style
-from pinscar.page.cell import NARROW_MM, figure_for_both
+from pinscar.page.outline import NARROW_MM, figure_for_both
 from pinscar.shown import to_shown
 
 if TYPE_CHECKING:

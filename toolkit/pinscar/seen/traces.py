@@ -7,9 +7,8 @@ from collections.abc import Callable, Iterable, Mapping, Sequence
 
 from pinscar.decision.record import Analysis
 from pinscar.decision.traces import RunTrace
-from pinscar.evidence.bridge import MOST_BRIDGED
 from pinscar.evidence.friction_stop import CLOCKS
-from pinscar.evidence.recorder import GAP_SHARE, SPIKE, Gap
+from pinscar.evidence.recorder import GAP_SHARE, MOST_BRIDGED, SPIKE, Gap
 from pinscar.evidence.warming import LEAST_SPIKE, WINDOW
 from pinscar.page.markup import Markup, finding, method_note, table
 from pinscar.seen.trace_chart import MOST_RUNS, TraceDrawn, trace_figure

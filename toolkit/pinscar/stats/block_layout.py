@@ -7,7 +7,7 @@ from collections.abc import Mapping, Sequence
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from pinscar.stats.checks import finite_vector
+from pinscar.stats.estimates import finite_vector
 
 FloatArray = NDArray[np.float64]
 

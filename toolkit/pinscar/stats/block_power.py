@@ -8,8 +8,8 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.special import ndtr
 
-from pinscar.stats.guarded_welch import guarded_critical, outward_factor
 from pinscar.stats.power import noncentral_t_power
+from pinscar.stats.two_groups import guarded_critical, outward_factor
 from pinscar.stats.within_blocks import within_blocks
 
 FloatArray = NDArray[np.float64]

@@ -10,10 +10,9 @@ from numpy.typing import ArrayLike, NDArray
 from scipy.optimize import brentq
 
 from pinscar.stats.block_layout import _codes, _stacked, _sums, blocks_separable
-from pinscar.stats.checks import check_confidence, finite_vector
-from pinscar.stats.pairwise import Contrast
-from pinscar.stats.rounding import least_variance, rounding_shift
+from pinscar.stats.estimates import check_confidence, finite_vector, least_variance, rounding_shift
 from pinscar.stats.simultaneous import joint_contrast, joint_critical_value
+from pinscar.stats.two_groups import Contrast
 
 FloatArray = NDArray[np.float64]
 RATIOS = np.concatenate([[0.0], np.logspace(-5, 8, 66)])  # block variance over residual variance
@@ -365,7 +364,7 @@ def contrasts_with_reference(
     References
     ----------
     Hothorn, Bretz and Westfall, Biometrical Journal 50 (2008) 346-363; rounding:
-    :mod:`pinscar.stats.rounding`.
+    :mod:`pinscar.stats.estimates`.
 
     Examples
     --------

@@ -16,9 +16,8 @@ from pinscar.stats.censored import (
     profile_limit,
 )
 from pinscar.stats.censored_groups import CensoredGroups, CensoredRatio
-from pinscar.stats.checks import Estimate, censored_mask, check_confidence, from_log, on_scale
+from pinscar.stats.estimates import Estimate, censored_mask, check_confidence, from_log, on_scale, pulled_in
 from pinscar.stats.random_blocks import BlockedFit, BlockedRuns, block_sums, fit_in_blocks, numbered
-from pinscar.stats.rounding import pulled_in
 from pinscar.stats.within_blocks import one_spread_student
 
 FloatArray = NDArray[np.float64]
@@ -61,7 +60,7 @@ def median_in_blocks(
     side : {"left", "right"}
         Side of censoring.
     rounded : float
-        Step of the readings on logarithms [-]; 0 where unknown. See :mod:`pinscar.stats.rounding`.
+        Step of the readings on logarithms [-]; 0 where unknown. See :mod:`pinscar.stats.estimates`.
 
     Returns
     -------
@@ -309,7 +308,7 @@ def ratios_in_blocks(
     confidence : float
         Confidence of each interval [-].
     rounded : float
-        Step of the readings on logarithms [-]; 0 where unknown. See :mod:`pinscar.stats.rounding`.
+        Step of the readings on logarithms [-]; 0 where unknown. See :mod:`pinscar.stats.estimates`.
     pooled : bool
         True where the design of the campaign says that all groups share one spread.
 

@@ -9,7 +9,7 @@ from numpy.typing import NDArray
 from scipy.special import log_ndtr, stdtrit
 
 from pinscar.stats.censored import censoring_shift
-from pinscar.stats.guarded_welch import guarded_critical, outward_factor
+from pinscar.stats.two_groups import guarded_critical, outward_factor
 
 FloatArray = NDArray[np.float64]
 BoolArray = NDArray[np.bool_]
@@ -163,8 +163,8 @@ def reaches(groups: Groups, low: BoolArray, student: FloatArray) -> FloatArray:
 
     References
     ----------
-    The cut is that of :func:`pinscar.stats.censored_own.reach`; zero by regula falsi (Illinois) on the root
-    of the deviance, which is nearly straight.
+    The cut is that of :func:`pinscar.stats.censored_groups.reach`; zero by regula falsi (Illinois) on the
+    root of the deviance, which is nearly straight.
 
     Examples
     --------
@@ -223,11 +223,11 @@ def told_apart(values: FloatArray, left_censored: BoolArray, confidence: float) 
     Returns
     -------
     ndarray of bool, shape (campaigns,)
-        As the limits of :func:`pinscar.stats.censored_own.own_spread_ratio` say.
+        As the limits of :func:`pinscar.stats.censored_groups.own_spread_ratio` say.
 
     References
     ----------
-    As :func:`pinscar.stats.censored_own.own_spread_ratio`.
+    As :func:`pinscar.stats.censored_groups.own_spread_ratio`.
 
     Examples
     --------
@@ -259,7 +259,7 @@ def apart(subject: Groups, base: Groups, confidence: float) -> BoolArray:
 
     References
     ----------
-    As :func:`pinscar.stats.censored_own.own_spread_ratio`.
+    As :func:`pinscar.stats.censored_groups.own_spread_ratio`.
 
     Examples
     --------

@@ -15,9 +15,9 @@ from scipy.special import log_ndtr, ndtr, ndtri
 from pinscar.stats.censored import censoring_shift, deviance_cut
 from pinscar.stats.censored_groups import sign_test_error
 from pinscar.stats.censored_own_batch import told_apart
-from pinscar.stats.guarded_welch import guarded_critical, outward_factor
 from pinscar.stats.power import repeats_for_ratio
 from pinscar.stats.simultaneous import control_correlation, joint_critical_value
+from pinscar.stats.two_groups import guarded_critical, outward_factor
 
 STEPS = 60
 HALVINGS = 12

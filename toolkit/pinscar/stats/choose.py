@@ -12,15 +12,21 @@ from itertools import combinations
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from pinscar.stats.checks import Scale, censored_mask, check_confidence, finite_vector, on_scale
 from pinscar.stats.choose_blocks import blocked, fixed_blocks, pair_in_blocks, why_no_blocks
 from pinscar.stats.choose_censored import bounded, family_size, fitted, plan_censored, untested
+from pinscar.stats.estimates import (
+    Scale,
+    VariancePrior,
+    censored_mask,
+    check_confidence,
+    finite_vector,
+    least_variance,
+    on_scale,
+    rounding_shift,
+)
 from pinscar.stats.family import Comparison, Found, no_interval_reason, spread_word
-from pinscar.stats.pairwise import Contrast
-from pinscar.stats.rounding import least_variance, rounding_shift
 from pinscar.stats.simultaneous import Pairs, dunnett, range_contrast
-from pinscar.stats.two_groups import one_spread_t, sidak_welch
-from pinscar.stats.variance_prior import VariancePrior
+from pinscar.stats.two_groups import Contrast, one_spread_t, sidak_welch
 
 FloatArray = NDArray[np.float64]
 GUARDED = "; critical value guarded for unlike spreads"
@@ -40,7 +46,7 @@ def plain(
     r"""Compare groups with the reference, without blocks and without censoring.
 
     Each group keeps its own spread: Welch's t with a critical value that keeps the error whatever the ratio
-    of the spreads (:mod:`pinscar.stats.guarded_welch`). With k comparisons each interval is made at the
+    of the spreads (:mod:`pinscar.stats.two_groups`). With k comparisons each interval is made at the
     confidence :math:`\gamma^{1/k}`, p becomes :math:`1 - (1 - p)^k` (Sidak). No test of the spreads chooses
     the method: with two or three runs such a test decides by chance. With ``pooled`` the spread is taken as
     common: pooled t, or Dunnett's intervals.
@@ -164,8 +170,8 @@ def compare_with_reference(
 
     References
     ----------
-    The methods carry theirs: pinscar.stats.pairwise, dunnett, all_pairs, blocks, censored_groups. The example
-    is Dunnett's fabric breaking strengths (JASA 50, 1955, 1096-1121).
+    The methods carry theirs: pinscar.stats.two_groups, dunnett, all_pairs, blocks, censored_groups. The
+    example is Dunnett's fabric breaking strengths (JASA 50, 1955, 1096-1121).
 
     Examples
     --------

@@ -9,11 +9,10 @@ from numpy.typing import NDArray
 
 from pinscar.stats.block_layout import BLANK, indicator_columns, separable
 from pinscar.stats.blocks import contrasts_with_reference, fit_groups
+from pinscar.stats.estimates import least_variance, rounding_shift
 from pinscar.stats.family import Found, spread_word
-from pinscar.stats.pairwise import Contrast
-from pinscar.stats.rounding import least_variance, rounding_shift
 from pinscar.stats.simultaneous import joint_contrast, joint_critical_value
-from pinscar.stats.two_groups import own_spreads_t, shared
+from pinscar.stats.two_groups import Contrast, own_spreads_t, shared
 from pinscar.stats.within_blocks import within_blocks, within_blocks_t
 
 FloatArray = NDArray[np.float64]

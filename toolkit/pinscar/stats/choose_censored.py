@@ -12,15 +12,17 @@ from numpy.typing import ArrayLike, NDArray
 from pinscar.stats.censored_blocks import TOO_FEW, ratios_in_blocks, why_not_in_blocks, without_blocks_safe
 from pinscar.stats.censored_groups import (
     CensoredRatio,
+    OwnGroup,
     all_censored_ratio_bound,
     censored_ratio,
     fit_censored_groups,
+    own_group,
+    own_spread_ratio,
     sign_test_error,
 )
-from pinscar.stats.censored_own import OwnGroup, own_group, own_spread_ratio
+from pinscar.stats.estimates import SINGLE_RUN
 from pinscar.stats.family import Found
-from pinscar.stats.pairwise import bonferroni_confidence
-from pinscar.stats.variance_prior import SINGLE_RUN
+from pinscar.stats.two_groups import bonferroni_confidence
 from pinscar.stats.within_blocks import MOST_UNLIKE, one_spread_student
 
 FloatArray = NDArray[np.float64]
@@ -79,7 +81,7 @@ def fitted(
     blocks : mapping of str to sequence, optional
         Block of each value; modelled as a random effect where that can be done, else the note says why not.
     step : float
-        Step of the readings on logarithms [-]; 0 where unknown. See :mod:`pinscar.stats.rounding`.
+        Step of the readings on logarithms [-]; 0 where unknown. See :mod:`pinscar.stats.estimates`.
     pooled : bool
         True where the design of the campaign says that all groups share one spread.
 
@@ -90,7 +92,7 @@ def fitted(
 
     References
     ----------
-    See :mod:`pinscar.stats.censored_own` and :mod:`pinscar.stats.censored_groups`; Dunn, JASA 56 (1961)
+    See :mod:`pinscar.stats.censored_groups` and :mod:`pinscar.stats.censored_groups`; Dunn, JASA 56 (1961)
     52-64.
 
     Examples

@@ -15,7 +15,7 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 from scipy.special import fdtrc
 
-from pinscar.stats.checks import stable_mean, sum_of_squares
+from pinscar.stats.estimates import stable_mean, sum_of_squares
 
 # Constants for ranges of two values, as control chart tables print them.
 D2 = 1.128

@@ -11,19 +11,25 @@ from numpy.typing import ArrayLike, NDArray
 from scipy.optimize import brentq, minimize_scalar
 from scipy.special import stdtrit
 
-from pinscar.stats.batch_means import fit_means
-from pinscar.stats.batch_score import aicc_of_batches
+from pinscar.stats.batch_model import aicc_of_batches, fit_means
 from pinscar.stats.censored import profile_limit
-from pinscar.stats.checks import censored_mask, check_confidence
-from pinscar.stats.dose_forms import FORMS, TERMS, Form, bend_grid, form_shape
-from pinscar.stats.dose_likelihood import DoseRuns, Maximum, design_of, maximise
-from pinscar.stats.dose_mixed import (
+from pinscar.stats.dose_likelihood import (
+    FORMS,
+    TERMS,
+    DoseRuns,
+    Form,
+    Maximum,
     batch_df,
     batch_square,
+    bend_grid,
+    design_of,
+    form_shape,
     held_at,
     likeliest_of_campaigns,
+    maximise,
     restricted_curve,
 )
+from pinscar.stats.estimates import censored_mask, check_confidence
 
 FloatArray = NDArray[np.float64]
 Side = Literal["at least", "at most"]
@@ -40,7 +46,8 @@ class DoseFit:
     form : {"straight", "saturating", "threshold"}
         The form.
     start, rise, bend : float
-        a, b and K or d0 of :func:`pinscar.stats.dose_forms.form_shape`; the bend of a straight line is 0.
+        a, b and K or d0 of :func:`pinscar.stats.dose_likelihood.form_shape`; the bend of a straight line is
+        0.
     sigma : float
         Scatter between runs of one batch, standard deviation of the logarithms [-].
     batch_sigma : float or None
@@ -79,7 +86,7 @@ class DoseFit:
 
         References
         ----------
-        As :func:`pinscar.stats.dose_forms.form_shape`.
+        As :func:`pinscar.stats.dose_likelihood.form_shape`.
 
         Examples
         --------
@@ -190,7 +197,7 @@ def dose_runs(
 def fit_dose_forms(runs: DoseRuns) -> tuple[tuple[DoseFit, ...], tuple[str, ...]]:
     r"""Fit all forms that the number of doses allows, the likeliest first.
 
-    They are scored by :func:`pinscar.stats.batch_score.aicc_of_batches`, since repeats on one batch are not
+    They are scored by :func:`pinscar.stats.batch_model.aicc_of_batches`, since repeats on one batch are not
     independent; the scatter of batches is that about the likeliest form. A form with p parameters of the mean
     takes p + 1 doses, so that it is not exact by construction.
 
@@ -277,8 +284,8 @@ def deviance_of_point(
     straight line over batches of one size this is Fieller's interval, exact whatever the scatter between
     batches. With censored runs, and with random campaigns, the numerator is twice the drop of the
     log-likelihood at the restricted spreads, and the denominator the mean square of batches about the curve
-    over what these spreads let expect, :func:`pinscar.stats.dose_mixed.batch_square`: the same F where runs
-    are complete and campaigns don't differ.
+    over what these spreads let expect, :func:`pinscar.stats.dose_likelihood.batch_square`: the same F where
+    runs are complete and campaigns don't differ.
 
     Parameters
     ----------

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from pinscar.stats.variance_prior import SINGLE_RUN
+from pinscar.stats.estimates import SINGLE_RUN
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -14,8 +14,7 @@ from pinscar.stats.block_power import power_within_blocks
 from pinscar.stats.censored import censoring_shift, deviance_cut
 from pinscar.stats.censored_own_batch import apart, fit_groups_apart
 from pinscar.stats.censored_power import median_roots
-from pinscar.stats.power import family_alpha
-from pinscar.stats.welch_power import unlike_welch_power
+from pinscar.stats.power import family_alpha, unlike_welch_power
 
 FloatArray = NDArray[np.float64]
 PROBABILITY, MOST = 0.8, 50
@@ -93,7 +92,7 @@ def further_own_spreads(
 ) -> int | None:
     r"""Find the further runs of two groups with which Welch's limits probably clear a value.
 
-    The chance is that of :func:`pinscar.stats.welch_power.unlike_welch_power` with :math:`N_i = n_i + m`,
+    The chance is that of :func:`pinscar.stats.power.unlike_welch_power` with :math:`N_i = n_i + m`,
     :math:`v_i = s_i^2/N_i` and :math:`f_i = N_i - 1` plus what earlier campaigns add, at the level of
     :func:`pinscar.stats.power.family_alpha`.
 
@@ -115,7 +114,7 @@ def further_own_spreads(
 
     References
     ----------
-    As :func:`pinscar.stats.welch_power.unlike_welch_power`.
+    As :func:`pinscar.stats.power.unlike_welch_power`.
 
     Examples
     --------

@@ -14,14 +14,20 @@ from numpy.typing import ArrayLike, NDArray
 from scipy.optimize import brentq
 from scipy.special import betaincinv, chdtrc, chndtrix, gammaincinv, stdtr, stdtrit
 
-from pinscar.stats.checks import Estimate, Scale, check_confidence, finite_vector, from_log, on_scale
-from pinscar.stats.rounding import least_variance, rounding_shift
-from pinscar.stats.variance_prior import (
+from pinscar.stats.estimates import (
     SINGLE_RUN,
     ZERO_SPREAD,
+    Estimate,
+    Scale,
     _t_estimate,
+    check_confidence,
+    finite_vector,
+    from_log,
     geometric_mean,
+    least_variance,
     mean,
+    on_scale,
+    rounding_shift,
 )
 
 FEW_BLOCKS = "rests on {n} blocks, so the spread between blocks is hardly known"
@@ -478,7 +484,7 @@ def mean_ratio(
     ----------
     Fieller, "Some problems in interval estimation", J. R. Stat. Soc. B 16 (1954) 175-185, for the theorem;
     the smaller degrees of freedom as in Scheffe, JASA 65 (1970) 1501-1508. Rounding:
-    :mod:`pinscar.stats.rounding`.
+    :mod:`pinscar.stats.estimates`.
 
     Examples
     --------

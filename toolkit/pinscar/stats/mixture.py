@@ -9,8 +9,7 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 from scipy.special import fdtrc, stdtrit
 
-from pinscar.stats.batch_model import campaign_shifts, fit_batch_model
-from pinscar.stats.batch_score import aicc_of_batches
+from pinscar.stats.batch_model import aicc_of_batches, campaign_shifts, fit_batch_model
 from pinscar.stats.censored import fit_left_censored
 from pinscar.stats.mixture_terms import (
     Term,
@@ -377,7 +376,7 @@ def fit_mixtures(runs: BlendRuns, orders: Sequence[int]) -> tuple[MixtureFit, ..
 
     References
     ----------
-    As :func:`pinscar.stats.batch_score.aicc_of_batches`.
+    As :func:`pinscar.stats.batch_model.aicc_of_batches`.
 
     Examples
     --------

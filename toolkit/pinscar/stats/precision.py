@@ -14,7 +14,7 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 from scipy.special import betaincc, betaincinv, stdtrit
 
-from pinscar.stats.checks import stable_mean, standard_deviation, sum_of_squares
+from pinscar.stats.estimates import stable_mean, standard_deviation, sum_of_squares
 from pinscar.stats.reading_study import variance_component
 
 

@@ -14,7 +14,7 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 from scipy.special import chdtri, fdtrc, fdtri
 
-from pinscar.stats.checks import stable_mean, standard_deviation
+from pinscar.stats.estimates import stable_mean, standard_deviation
 from pinscar.stats.uncertainty import combine, t_factor
 
 METHOD = "modified large sample interval (Graybill and Wang 1980; Ting and others 1990)"

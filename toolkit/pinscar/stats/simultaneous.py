@@ -14,10 +14,15 @@ from numpy.typing import ArrayLike, NDArray
 from scipy.optimize import brentq
 from scipy.special import chdtri, gammaln, ndtr, ndtri, stdtr, stdtrit
 
-from pinscar.stats.checks import check_confidence, finite_vector
-from pinscar.stats.pairwise import Contrast, pooled_variance
-from pinscar.stats.rounding import least_variance, rounding_shift
-from pinscar.stats.variance_prior import VariancePrior, moderated
+from pinscar.stats.estimates import (
+    VariancePrior,
+    check_confidence,
+    finite_vector,
+    least_variance,
+    moderated,
+    rounding_shift,
+)
+from pinscar.stats.two_groups import Contrast, pooled_variance
 
 FloatArray = NDArray[np.float64]
 NORMAL_REACH = 9.0  # the normal density beyond it holds 2e-19
@@ -314,7 +319,7 @@ def dunnett(
     others : sequence of array_like
         Groups that are not compared but whose spread is pooled too [any one unit].
     step : float
-        Step of the readings in the unit of the values, 0 where unknown: see :mod:`pinscar.stats.rounding`.
+        Step of the readings in the unit of the values, 0 where unknown: see :mod:`pinscar.stats.estimates`.
     prior : VariancePrior, optional
         What earlier runs tell of the spread: the pooled variance is moderated by it.
 

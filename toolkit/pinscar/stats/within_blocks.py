@@ -9,8 +9,8 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.special import stdtrit
 
-from pinscar.stats.pairwise import Contrast, own_spreads
-from pinscar.stats.rounding import least_variance, rounding_shift
+from pinscar.stats.estimates import least_variance, rounding_shift
+from pinscar.stats.two_groups import Contrast, own_spreads
 
 FloatArray = NDArray[np.float64]
 NOTHING = 1e-9
@@ -152,7 +152,7 @@ def within_blocks_t(
 ) -> Contrast | None:
     """Compare two groups within blocks, each with its own spread, guarded as without blocks.
 
-    The critical value is that of :func:`pinscar.stats.guarded_welch.guarded_critical`. It assumes normal
+    The critical value is that of :func:`pinscar.stats.two_groups.guarded_critical`. It assumes normal
     values on the scale given, and blocks that shift both groups alike; nothing of how far blocks differ.
 
     Parameters
@@ -173,11 +173,11 @@ def within_blocks_t(
 
     References
     ----------
-    As :func:`within_blocks`; rounding: :mod:`pinscar.stats.rounding`.
+    As :func:`within_blocks`; rounding: :mod:`pinscar.stats.estimates`.
 
     Examples
     --------
-    >>> from pinscar.stats.pairwise import paired_t
+    >>> from pinscar.stats.two_groups import paired_t
     >>> a, b = np.array([1.3, 2.6, 3.4]), np.array([1.0, 2.1, 3.2])
     >>> ours, theirs = within_blocks_t(within_blocks("xyz", "xyz"), a, b, 0.95), paired_t(a, b)
     >>> bool(abs(ours.low - theirs.low) < 1e-9), bool(abs(ours.p - theirs.p) < 1e-9)

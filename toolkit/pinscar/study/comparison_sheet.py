@@ -20,9 +20,9 @@ from pinscar.decision.runs import when_run
 from pinscar.decision.words import conclusion
 from pinscar.page import style
 from pinscar.page.cautions import BENCH
-from pinscar.page.cell import as_html, figure_for_both
-from pinscar.page.charts import margin_note
 from pinscar.page.markup import Markup, finding, key_value, table
+from pinscar.page.outline import as_html, figure_for_both
+from pinscar.page.style import margin_note
 from pinscar.press.results import publish_results
 from pinscar.wording import (
     counted,

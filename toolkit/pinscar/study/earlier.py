@@ -7,8 +7,8 @@ from typing import TYPE_CHECKING, Any
 from pinscar.decision.earlier import Beside, Earlier, look_back
 from pinscar.decision.record import Analysis
 from pinscar.decision.rig_control import ControlChart, RigControlStudy
-from pinscar.page.cell import as_html, figure_for_both
 from pinscar.page.markup import Markup, finding, method_note, table, tag
+from pinscar.page.outline import as_html, figure_for_both
 from pinscar.study.page import left_out_parts
 from pinscar.study.rig import chart as charts
 from pinscar.study.rig.words import rules_at, shown_value

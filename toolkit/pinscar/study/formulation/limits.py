@@ -7,9 +7,8 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Literal
 
-from pinscar.campaign.composition import price
-from pinscar.campaign.quantities import FieldError
-from pinscar.campaign.record import Campaign
+from pinscar.campaign.model import Campaign
+from pinscar.campaign.quantities import FieldError, price
 from pinscar.decision.responses import STANDARD, Response, own_responses
 from pinscar.errors import UsageError
 from pinscar.units import UnitError, parse_unit, split_quantity, to_si, to_unit

@@ -8,14 +8,14 @@ import re
 from collections.abc import Sequence
 from pathlib import Path
 
-from pinscar.campaign.record import Campaign
+from pinscar.campaign.model import Campaign
 from pinscar.campaign.toml_file import toml_string
 from pinscar.decision.check import check_all
 from pinscar.errors import InputError, UsageError
 from pinscar.press.files import cannot_write, put_file
+from pinscar.study.formulation.blends import percent, weigh_out
 from pinscar.study.formulation.proposals import AIMS, Proposal, blend_text, foreseen_text
 from pinscar.study.formulation.study import Asked, FormulationStudy, study_formulation
-from pinscar.study.formulation.weigh_out import percent, weigh_out
 from pinscar.units import UnitError, parse_quantity
 
 KEPT = ("rig", "rig.pin", "rig.ring", "components", "service")

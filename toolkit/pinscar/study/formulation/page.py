@@ -6,20 +6,20 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
-from pinscar.campaign_report.provenance import inputs_html
+from pinscar.campaign_report.setting import inputs_html
 from pinscar.errors import UsageError
-from pinscar.page.cell import as_html, figure_for_both
 from pinscar.page.markup import Markup, bullet_list, callout, finding, method_note
+from pinscar.page.outline import as_html, figure_for_both
 from pinscar.press.results import publish_results
 from pinscar.study import page as shared
-from pinscar.study.campaigns import campaign_entries, campaigns_table, inputs_of, read_folders
 from pinscar.study.formulation import charts, tables, words
+from pinscar.study.formulation.blends import WeighOut, percent, weigh_out
 from pinscar.study.formulation.proposals import Aim, Proposals
 from pinscar.study.formulation.results import formulation_results, weigh_out_results
 from pinscar.study.formulation.series import Series
 from pinscar.study.formulation.slices import Slice, slices_of
 from pinscar.study.formulation.study import Asked, FormulationStudy, study_formulation
-from pinscar.study.formulation.weigh_out import WeighOut, percent, weigh_out
+from pinscar.study.page import campaign_entries, campaigns_table, inputs_of, read_folders
 from pinscar.units import UnitError, parse_quantity
 from pinscar.wording import listing, load_text, percentage
 

@@ -11,7 +11,7 @@ from numpy.typing import NDArray
 from scipy.special import stdtr, stdtrit
 
 from pinscar.errors import UsageError
-from pinscar.stats.augment import MOST, augment, candidate_blends, expected_improvement, grid_size
+from pinscar.stats.blend_choice import MOST, augment, candidate_blends, expected_improvement, grid_size
 from pinscar.stats.mixture import MixtureFit, Predicted
 from pinscar.study.formulation.blends import Blends
 from pinscar.study.formulation.limits import Limit

@@ -12,13 +12,13 @@ from scipy.special import stdtrit
 from pinscar.decision.responses import number
 from pinscar.decision.results import SCHEMA
 from pinscar.stats.mixture import LeftOutBlend, MixtureFit
+from pinscar.study.formulation.blends import WeighOut
 from pinscar.study.formulation.model import BlendModel
 from pinscar.study.formulation.proposals import Proposal, Proposals
 from pinscar.study.formulation.series import Series
 from pinscar.study.formulation.study import FormulationStudy, blend_names
 from pinscar.study.formulation.thickness import Thickness
 from pinscar.study.formulation.tradeoff import Tradeoff
-from pinscar.study.formulation.weigh_out import WeighOut
 
 
 def formulation_results(study: FormulationStudy) -> dict[str, Any]:

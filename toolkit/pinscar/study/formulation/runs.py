@@ -8,11 +8,10 @@ import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
 
-from pinscar.campaign.record import Campaign
+from pinscar.campaign.model import Campaign
 from pinscar.decision.joined_campaigns import comparable_runs
 from pinscar.decision.responses import Response
-from pinscar.errors import InputError, UsageError
-from pinscar.problems import Problem, Severity
+from pinscar.errors import InputError, Problem, Severity, UsageError
 from pinscar.study.formulation.blends import Blends, StudyRuns
 from pinscar.units import to_unit
 from pinscar.wording import load_text

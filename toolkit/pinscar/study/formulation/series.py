@@ -12,10 +12,15 @@ from numpy.typing import NDArray
 
 from pinscar.stats.batch_model import campaign_shifts
 from pinscar.stats.censored import left_censored_median
-from pinscar.stats.checks import Estimate
 from pinscar.stats.dose import DoseFit, LeastDose, curve_band, dose_runs, fit_dose_forms, least_dose
-from pinscar.stats.dose_likelihood import DoseRuns, maximise
-from pinscar.stats.dose_mixed import FEWEST_CAMPAIGNS, campaign_heights, restricted_curve
+from pinscar.stats.dose_likelihood import (
+    FEWEST_CAMPAIGNS,
+    DoseRuns,
+    campaign_heights,
+    maximise,
+    restricted_curve,
+)
+from pinscar.stats.estimates import Estimate
 from pinscar.study.formulation.blends import Blends, StudyRuns
 
 FloatArray = NDArray[np.float64]

@@ -8,18 +8,16 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from pinscar.campaign.record import Campaign
+from pinscar.campaign.model import Campaign
 from pinscar.decision.responses import Response, available
-from pinscar.errors import InputError, UsageError
-from pinscar.problems import Problem, Severity
+from pinscar.errors import InputError, Problem, Severity, UsageError
 from pinscar.stats.mixture import LeftOutBlend
 from pinscar.study.formulation.blends import Blends, StudyRuns, blends_of
 from pinscar.study.formulation.limits import Limit, limits_of, response_named
-from pinscar.study.formulation.model import BlendModel, model_of
+from pinscar.study.formulation.model import BlendModel, drive_loss_model, model_of
 from pinscar.study.formulation.proposals import Aim, Proposals, propose
 from pinscar.study.formulation.runs import runs_of
 from pinscar.study.formulation.series import Series, find_series, study_series
-from pinscar.study.formulation.stated import drive_loss_model
 from pinscar.study.formulation.thickness import Thickness, thickness_of
 from pinscar.study.formulation.tradeoff import Tradeoff, tradeoff_of
 from pinscar.units import UnitError, parse_quantity

@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 
 from pinscar.page.markup import Markup, table
+from pinscar.study.formulation.blends import WeighOut, percent
 from pinscar.study.formulation.limits import KNOWN
 from pinscar.study.formulation.model import BlendModel
 from pinscar.study.formulation.proposals import Proposals
@@ -12,7 +13,6 @@ from pinscar.study.formulation.series import Series
 from pinscar.study.formulation.study import FormulationStudy, blend_names
 from pinscar.study.formulation.thickness import Thickness
 from pinscar.study.formulation.tradeoff import Tradeoff
-from pinscar.study.formulation.weigh_out import WeighOut, percent
 from pinscar.study.formulation.words import least_text
 from pinscar.wording import fixed, listing, significant, with_interval
 

@@ -10,7 +10,7 @@ from numpy.typing import NDArray
 from scipy.special import stdtrit
 
 from pinscar.stats.batch_model import fit_batch_model
-from pinscar.stats.unbeaten import chance_unbeaten, unbeaten
+from pinscar.stats.blend_choice import chance_unbeaten, unbeaten
 from pinscar.study.formulation.blends import Blends
 from pinscar.study.formulation.model import BlendModel
 

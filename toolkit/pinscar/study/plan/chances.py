@@ -1,9 +1,9 @@
-"""The chance of a plan to show its ratio, by the very test that will judge it, within days where declared."""
+"""What a plan is to achieve, and its chance to show its ratio, by the very test that will judge it."""
 
 from __future__ import annotations
 
 import math
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from functools import lru_cache
 
 import numpy as np
@@ -20,7 +20,41 @@ from pinscar.stats.power import (
     repeats_for_ratio,
 )
 from pinscar.stats.run_order import PlannedRun, randomised_run_order
-from pinscar.study.plan.wanted import Wanted
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Wanted:
+    """What a plan is to achieve.
+
+    Attributes
+    ----------
+    ratio : float
+        Ratio to the reference that is to be shown.
+    power : float
+        Wanted chance of showing it.
+    confidence : float
+        Confidence of the comparison [1].
+    response : str
+        What will be compared.
+    lubricants : tuple of str
+        The oils, the reference first.
+    loads : tuple of float
+        Loads [N].
+    days : int
+        Days that the runs are spread over.
+    seed : int
+        Seed of the order and of the simulations.
+    """
+
+    ratio: float
+    power: float
+    confidence: float
+    response: str
+    lubricants: tuple[str, ...]
+    loads: tuple[float, ...]
+    days: int
+    seed: int
+
 
 DAY = "run_day"
 """The block whose layout a plan knows: its own days."""

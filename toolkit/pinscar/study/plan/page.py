@@ -11,18 +11,17 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from pinscar.campaign.campaign import read_settings
-from pinscar.campaign_report.provenance import inputs_html
+from pinscar.campaign_report.setting import inputs_html
 from pinscar.page import style
 from pinscar.page.cautions import BENCH
-from pinscar.page.cell import as_html, figure_for_both
 from pinscar.page.markup import Markup, finding, paragraph, table
+from pinscar.page.outline import as_html, figure_for_both
 from pinscar.press.handover import handed_over
 from pinscar.press.inputs import input_hashes
 from pinscar.press.results import publish_results
 from pinscar.press.subject import read_several
 from pinscar.study.plan import words
 from pinscar.study.plan.chances import powers_at
-from pinscar.study.plan.results import plan_results, runs_of_each_day
 from pinscar.study.plan.study import (
     Plan,
     PlanOptions,
@@ -33,7 +32,7 @@ from pinscar.study.plan.study import (
     wanted_of,
 )
 from pinscar.study.plan.table import SheetRun, weights_for
-from pinscar.study.plan.words import chance, spread
+from pinscar.study.plan.words import chance, plan_results, runs_of_each_day, spread
 from pinscar.wording import load_text, percentage, significant
 
 if TYPE_CHECKING:

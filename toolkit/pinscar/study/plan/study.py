@@ -12,14 +12,12 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from pinscar.campaign.model import CampaignFile
-from pinscar.campaign.record import Campaign
+from pinscar.campaign.model import Campaign, CampaignFile
 from pinscar.decision.evaluate import evaluate_runs
 from pinscar.decision.joined_campaigns import unbounded_response
 from pinscar.decision.responses import STANDARD, Response
 from pinscar.decision.summaries import cells
-from pinscar.errors import InputError, UsageError
-from pinscar.problems import Problem, Severity
+from pinscar.errors import InputError, Problem, Severity, UsageError
 from pinscar.stats.censored_power import CensoredPower, censored_power, repeats_for_censored_ratio
 from pinscar.stats.power import (
     LookPenalty,
@@ -29,9 +27,8 @@ from pinscar.stats.power import (
     upper_sd,
 )
 from pinscar.stats.run_order import OrderCheck, check_run_order
-from pinscar.study.plan.chances import DAY, detectable_at, needed_for, order_of, power_at
+from pinscar.study.plan.chances import DAY, Wanted, detectable_at, needed_for, order_of, power_at
 from pinscar.study.plan.table import SheetRun, named_runs
-from pinscar.study.plan.wanted import Wanted
 from pinscar.units import UnitError, parse_quantity
 from pinscar.wording import load_text
 

@@ -9,7 +9,7 @@ from dataclasses import dataclass
 
 from pinscar.campaign.columns import RUNS
 from pinscar.campaign.model import Rig
-from pinscar.contact.loads import STANDARD_GRAVITY
+from pinscar.contact.wear import STANDARD_GRAVITY
 from pinscar.stats.run_order import PlannedRun
 from pinscar.units import to_unit
 

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from pinscar.page import style
-from pinscar.page.charts import margin_note, name_rows
+from pinscar.page.style import margin_note, name_rows
 from pinscar.study.precision.study import StudyMaterial, flags
 from pinscar.wording import significant
 

@@ -6,11 +6,10 @@ from collections.abc import Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from pinscar.campaign_report.provenance import provenance_html
-from pinscar.campaign_report.setting import conditions
+from pinscar.campaign_report.setting import conditions, provenance_html
 from pinscar.decision.responses import Response
-from pinscar.page.cell import as_html, figure_for_both
 from pinscar.page.markup import Markup, bullet_list, callout, finding, paragraph, table, tag
+from pinscar.page.outline import as_html, figure_for_both
 from pinscar.press.results import publish_results
 from pinscar.press.subject import read_one
 from pinscar.stats.outliers import GrubbsResult
@@ -19,7 +18,6 @@ from pinscar.study import page
 from pinscar.study.page import sd_with_interval
 from pinscar.study.precision import chart as charts
 from pinscar.study.precision import words
-from pinscar.study.precision.results import precision_results
 from pinscar.study.precision.study import (
     MEAN_SIZES,
     OUTLIER_P,
@@ -29,6 +27,7 @@ from pinscar.study.precision.study import (
     percent,
     study_precision,
 )
+from pinscar.study.precision.words import precision_results
 from pinscar.wording import p_value, percentage, significant
 
 if TYPE_CHECKING:

@@ -13,14 +13,13 @@ import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
 
-from pinscar.campaign.record import Campaign
+from pinscar.campaign.model import Campaign
 from pinscar.decision.analysis import analyse
 from pinscar.decision.judgements import Cell
 from pinscar.decision.record import Analysis
 from pinscar.decision.responses import STANDARD, Response
 from pinscar.decision.summaries import cells
-from pinscar.errors import InputError, UsageError
-from pinscar.problems import Problem, Severity
+from pinscar.errors import InputError, Problem, Severity, UsageError
 from pinscar.stats.outliers import GrubbsResult, grubbs
 from pinscar.stats.precision import (
     CochranResult,

@@ -8,8 +8,7 @@ from typing import TYPE_CHECKING
 
 from pinscar.campaign_report.interval_chart import FRAME_MM, PANEL_MM, ROW_MM
 from pinscar.page import style
-from pinscar.page.charts import margin_note, name_rows
-from pinscar.page.style import padded, set_log_axis
+from pinscar.page.style import margin_note, name_rows, padded, set_log_axis
 from pinscar.study.range.study import RangeLevel, RangeLine, RangeStudy
 from pinscar.wording import with_interval
 

@@ -7,13 +7,13 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
-from pinscar.campaign_report.provenance import inputs_html
+from pinscar.campaign_report.setting import inputs_html
 from pinscar.contact.chain import LIFTING
-from pinscar.page.cell import as_html, figure_for_both
 from pinscar.page.markup import Markup, finding, paragraph, table
+from pinscar.page.outline import as_html, figure_for_both
 from pinscar.press.results import publish_results
 from pinscar.study import page
-from pinscar.study.campaigns import campaign_entries, campaigns_table, inputs_of, read_folders
+from pinscar.study.page import campaign_entries, campaigns_table, inputs_of, read_folders
 from pinscar.study.range.chart import range_chart
 from pinscar.study.range.study import RangeLevel, RangeLine, RangeStudy, range_results, size_of, study_range
 from pinscar.wording import (

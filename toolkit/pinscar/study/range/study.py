@@ -14,7 +14,7 @@ from typing import Any
 import numpy as np
 import pandas as pd
 
-from pinscar.campaign.record import Campaign
+from pinscar.campaign.model import Campaign
 from pinscar.decision.joined_campaigns import (
     comparable_runs,
     history_left_out,
@@ -22,9 +22,8 @@ from pinscar.decision.joined_campaigns import (
 )
 from pinscar.decision.responses import Response
 from pinscar.decision.runs import by_level
-from pinscar.errors import InputError, UsageError
+from pinscar.errors import InputError, Problem, Severity, UsageError
 from pinscar.press.results import SCHEMA
-from pinscar.problems import Problem, Severity
 from pinscar.stats.across import CampaignRatio, RankedLubricant, campaign_ratios, joint_fit, rank_lubricants
 from pinscar.stats.uncertainty import t_factor
 from pinscar.units import to_unit

@@ -9,7 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from pinscar.page import style
-from pinscar.page.charts import margin_note, name_rows
+from pinscar.page.style import margin_note, name_rows
 from pinscar.study.page import sd_with_interval
 from pinscar.study.reading.study import ScarReadings, deviation_text
 from pinscar.wording import significant

@@ -6,9 +6,9 @@ import math
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from pinscar.campaign_report.provenance import provenance_html
-from pinscar.page.cell import as_html, figure_for_both
+from pinscar.campaign_report.setting import provenance_html
 from pinscar.page.markup import Markup, callout, finding, method_note, paragraph, table, tag
+from pinscar.page.outline import as_html, figure_for_both
 from pinscar.press.results import publish_results
 from pinscar.press.subject import read_one
 from pinscar.shown import to_shown

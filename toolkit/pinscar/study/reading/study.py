@@ -20,14 +20,13 @@ from numpy.typing import NDArray
 
 from pinscar.campaign.columns import Column
 from pinscar.campaign.frames import read_frame
-from pinscar.campaign.record import Campaign
+from pinscar.campaign.model import Campaign
 from pinscar.campaign.tables import read_csv
 from pinscar.decision.analysis import analyse
 from pinscar.decision.evaluate import rig_geometry
 from pinscar.decision.record import Analysis
 from pinscar.decision.runs import by_cell
-from pinscar.errors import InputError, UsageError
-from pinscar.problems import Problem, Severity
+from pinscar.errors import InputError, Problem, Severity, UsageError
 from pinscar.stats.reading_study import (
     ReadingBias,
     ReadingLayout,

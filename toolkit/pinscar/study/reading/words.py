@@ -11,7 +11,7 @@ from pinscar.page.markup import Markup, table
 from pinscar.shown import to_shown
 from pinscar.stats.precision import LIMIT_FACTOR
 from pinscar.stats.reading_study import ReadingComponent
-from pinscar.study.head import study_head
+from pinscar.study.page import study_head
 from pinscar.study.reading.study import Bias, ScarReadings, farthest_scar, repeat_sd
 from pinscar.wording import (
     counted,

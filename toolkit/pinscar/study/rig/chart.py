@@ -11,8 +11,7 @@ from numpy.typing import NDArray
 
 from pinscar.decision.rig_control import ControlChart, RigControlStudy
 from pinscar.page import style
-from pinscar.page.charts import margin_note
-from pinscar.page.style import log_ticks, padded
+from pinscar.page.style import log_ticks, margin_note, padded
 from pinscar.stats.control import seen
 from pinscar.study.rig.words import rules_at, shown_value
 from pinscar.wording import significant

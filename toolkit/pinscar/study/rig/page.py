@@ -6,7 +6,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
-from pinscar.campaign_report.provenance import inputs_html
+from pinscar.campaign_report.setting import inputs_html
 from pinscar.decision.rig_control import (
     ControlChart,
     ControlOptions,
@@ -15,12 +15,12 @@ from pinscar.decision.rig_control import (
     false_alarms,
     study_rig_control,
 )
-from pinscar.page.cell import as_html, figure_for_both
 from pinscar.page.markup import Markup, bullet_list, callout, finding, paragraph, table, tag
+from pinscar.page.outline import as_html, figure_for_both
 from pinscar.press.results import publish_results
 from pinscar.stats.control import RULES, seen
 from pinscar.study import page
-from pinscar.study.campaigns import campaign_entries, campaigns_table, inputs_of, read_folders
+from pinscar.study.page import campaign_entries, campaigns_table, inputs_of, read_folders
 from pinscar.study.rig import chart as charts
 from pinscar.study.rig import words
 from pinscar.study.rig.words import (
