@@ -10,6 +10,7 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
+import numpy as np
 import pytest
 from table_walk import missing, tables
 from template_run import run_template
@@ -100,6 +101,19 @@ def test_every_number_of_the_tables_stands_in_results_json(made):
         "runs", "film", "contact", "growth", "lubrication", "heat", "friction", "friction-energy",
         "trace-temperature", "sound", "micrographs", "fling-cards", "duty", "spread", "facts", "criteria",
     }  # fmt: skip
+
+
+def test_the_curves_of_the_growth_chart_stand_in_results_json(made):
+    """Each curve runs through the median quiet time, at the length that the table of results gives for it."""
+    growth, curves = made.results["growth"], made.results["growth_chart"]["curves"]
+    assert [(one["lubricant"], one["load_N"]) for one in curves] == [
+        (one["lubricant"], one["load_N"]) for one in growth
+    ]
+    for row, curve in zip(growth, curves, strict=True):
+        assert curve["length_mm"] == sorted(curve["length_mm"])
+        through = np.interp(row["quiet_time_s"], curve["time_s"], curve["length_mm"])
+        # A chord between 120 points of a bent curve lies this near to it.
+        assert through == pytest.approx(row["quiet_length_mm"], rel=2e-3)
 
 
 @pytest.mark.parametrize(("detail", "least"), [("standard", 800), ("brief", 60)])

@@ -36,6 +36,8 @@ def context_entries(analysis: Analysis) -> dict[str, Any]:
         "conditions": _conditions(analysis),
         "contact": [_contact(state) for state in context.contact],
         "growth": [_growth(curve) for curve in context.growth],
+        # A record around them: each list of records is a sheet of tables.xlsx, where no cell holds a curve.
+        "growth_chart": {"curves": [_growth_curve(curve) for curve in context.growth]},
         "film": [_film(state) for state in context.film],
         "heat": [_heat(state) for state in context.heat],
         "service": None
@@ -131,6 +133,15 @@ def _growth(curve: Growth) -> dict[str, Any]:
         "quiet_length_mm": number(curve.quiet_length, "mm"),
         "wear_coefficient_mm3_per_Nm": number(curve.wear_coefficient, "mm³/(N m)"),
         "film_pressure_MPa": number(curve.film_pressure, "MPa"),
+    }
+
+
+def _growth_curve(curve: Growth) -> dict[str, Any]:
+    return {
+        "lubricant": curve.lubricant,
+        "load_N": curve.load_level,
+        "time_s": [number(one) for one in curve.time],
+        "length_mm": [number(one, "mm") for one in curve.length],
     }
 
 
