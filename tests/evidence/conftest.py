@@ -10,10 +10,11 @@ from types import ModuleType
 import pytest
 
 DEMO = Path(__file__).resolve().parents[2] / "data_demo"
+PICTURES = Path(__file__).resolve().parents[1] / "fixtures" / "pictures"
 
 
-def _module(name: str) -> ModuleType:
-    spec = importlib.util.spec_from_file_location(name, DEMO / f"{name}.py")
+def _module(name: str, folder: Path = DEMO) -> ModuleType:
+    spec = importlib.util.spec_from_file_location(name, folder / f"{name}.py")
     module = importlib.util.module_from_spec(spec)
     # Dataclasses look their module up by name.
     sys.modules[name] = module
@@ -29,3 +30,8 @@ def render():
 @pytest.fixture(scope="session")
 def render_card():
     return _module("render_card")
+
+
+@pytest.fixture(scope="session")
+def dabbed_cards():
+    return _module("dabbed_cards", PICTURES)

@@ -10,7 +10,7 @@ from skimage.measure import label, regionprops
 
 from pinscar.evidence.card_outline import find_card
 from pinscar.evidence.fling_card import read_fling_card, size_classes
-from pinscar.evidence.pen_marks import of_the_same_pen
+from pinscar.evidence.pen_marks import letters, of_the_same_pen
 
 LONG, SHORT = 0.15, 0.10
 TUNED = 90
@@ -263,3 +263,52 @@ def test_specks_beside_a_fibre_are_oil_and_beside_three_strokes_are_writing():
     *strokes, dot = sorted(regionprops(label(card > 0), intensity_image=card), key=lambda one: -one.area)
     assert of_the_same_pen(strokes[:1], [dot], 1e-4) == []
     assert of_the_same_pen(strokes, [dot], 1e-4) == [dot]
+
+
+def row_of_letters(oil, ink=0.6):
+    """Three short strokes beside one another, and six drops of so much loss of light away from them."""
+    card = np.zeros((260, 300))
+    for column in (20, 45, 70):
+        card[20:40, column : column + 8] = ink
+    y, x = np.mgrid[:260, :300]
+    for number in range(6):
+        card[np.hypot(x - 40 - 45 * number, y - 200) < 12] = oil
+    return sorted(regionprops(label(card > 0), intensity_image=card), key=lambda one: one.centroid[0])
+
+
+def test_letters_darker_than_the_drops_are_ink():
+    found = letters([], row_of_letters(0.3), 1e-4)
+    assert [round(one.centroid[0]) for one in found.sure] == [30, 30, 30]
+    assert found.doubtful == []
+
+
+def test_letters_as_dark_as_the_drops_are_in_doubt():
+    found = letters([], row_of_letters(0.55), 1e-4)
+    assert found.sure == []
+    assert [round(one.centroid[0]) for one in found.doubtful] == [30, 30, 30]
+
+
+def test_round_drops_beside_one_another_are_no_letters():
+    card = np.zeros((40, 120))
+    y, x = np.mgrid[:40, :120]
+    for column in (20, 40, 60, 80):
+        card[np.hypot(x - column, y - 20) < 6] = 0.6
+    found = letters([], regionprops(label(card > 0), intensity_image=card), 1e-4)
+    assert (found.sure, found.doubtful) == ([], [])
+
+
+def test_a_stroke_and_two_drops_of_another_darkness_are_no_letters():
+    card = np.zeros((60, 120))
+    card[20:40, 20:28] = 0.6
+    card[20:40, 45:53] = card[20:40, 70:78] = 0.25
+    stroke, *others = sorted(
+        regionprops(label(card > 0), intensity_image=card), key=lambda one: one.centroid[1]
+    )
+    assert letters([stroke], others, 1e-4).doubtful == []
+
+
+def test_short_writing_on_a_clean_card_is_no_oil(dabbed_cards):
+    sheet = dabbed_cards.Sheet(wanted=0.0, letters=6)
+    found = [read_fling_card(dabbed_cards.dabbed_card(seed, sheet)[0], LONG, SHORT) for seed in (901, 902)]
+    assert [one.reason == "" or "strokes of a pen" in one.reason for one in found] == [True, True]
+    assert [one.fling_area or 0.0 for one in found] == [0.0, 0.0]

@@ -488,7 +488,8 @@ def _uncertainty(covered: float, stains: Stains, outline: CardOutline, point: fl
 
     The edges of drops lie evenly between those put further out and further in; soft edges of the drops' own
     move the line of half darkness either way, and so does a halo; pale places may all be oil; each side of
-    the card is the distance of two edges; pieces of strokes may count as drops.
+    the card is the distance of two edges; pieces of strokes may count as drops, and what looks like
+    letters may be none.
     """
     edges = (stains.wider - stains.narrower) * point**2 / 12**0.5
     softness = stains.softness * point**2 / 3**0.5
@@ -498,4 +499,7 @@ def _uncertainty(covered: float, stains: Stains, outline: CardOutline, point: fl
     corner = max(CORNER, outline.spread) * 2**0.5 * float(np.hypot(1 / across, 1 / down))
     marks = UNSURE_MARKS * float(stains.marks.sum()) * point**2
     halo = UNSURE_HALO * stains.halo * point**2
-    return float(np.linalg.norm([edges, softness, halo, pale, marks, covered * corner, covered * DRAWN]))
+    letters = stains.doubtful * point**2 / 3**0.5
+    return float(
+        np.linalg.norm([edges, softness, halo, pale, marks, letters, covered * corner, covered * DRAWN])
+    )

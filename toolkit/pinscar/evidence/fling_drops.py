@@ -25,7 +25,7 @@ from skimage.transform import downscale_local_mean
 
 from pinscar.evidence.card_outline import DARK, FlatCard
 from pinscar.evidence.drop_halo import DropEdge, edge_of_drops, shifts
-from pinscar.evidence.pen_marks import is_mark, may_be_drawn, of_the_same_pen
+from pinscar.evidence.pen_marks import is_mark, letters, may_be_drawn, of_the_same_pen
 from pinscar.evidence.recorder import robust_sd
 
 FloatArray = NDArray[np.float64]
@@ -143,6 +143,8 @@ class Stains:
         Places that are a little darker than the paper, too little to be measured [points].
     drawn : float
         What thin and drawn-out drops cover, which may as well be short strokes [points].
+    doubtful : float
+        What stains cover that look like letters beside one another and count as drops [points].
     limit : float
         Share of light that a place must lose to be seen, in nine tenths of the card or more [1].
     """
@@ -158,6 +160,7 @@ class Stains:
     halo: float
     pale: float
     drawn: float
+    doubtful: float
     limit: float
 
 
@@ -211,6 +214,10 @@ def find_stains(card: FlatCard, rim: int, blur: float = 0.0) -> Stains:
     left = {one.label for one in strokes}
     strokes += of_the_same_pen(strokes, [one for one in regions if one.label not in left], card.point)
     left = {one.label for one in strokes}
+    writing = letters(strokes, [one for one in regions if one.label not in left], card.point)
+    strokes += writing.sure
+    left = {one.label for one in strokes}
+    doubtful = {one.label for one in writing.doubtful}
     marks = np.zeros(seen.shape, dtype=bool)
     for one in strokes:
         marks[tuple(one.slice)] |= one.image
@@ -234,7 +241,12 @@ def find_stains(card: FlatCard, rim: int, blur: float = 0.0) -> Stains:
         narrower=found.narrower,
         softness=np.pi * edge.softness**2 * len(areas) if edge.drops else found.softness,
         pale=_pale(card, lost, _haloed(card.point, marks, regions, limit), inner),
-        drawn=sum(one.area for one in regions if one.label not in left and may_be_drawn(one, card.point)),
+        drawn=sum(
+            one.area
+            for one in regions
+            if one.label not in left and (one.label in doubtful or may_be_drawn(one, card.point))
+        ),
+        doubtful=sum(float(one.area) for one in writing.doubtful),
         limit=float(np.quantile(limit, 0.9)),
     )
 
