@@ -15,7 +15,7 @@ from pinscar.shipped import shipped_folder
 
 HEAVY = ("matplotlib", "skimage", "scipy.stats", "scipy.optimize", "IPython", "jupyter_client", "nbclient")
 HEAVY += ("nbconvert", "papermill", "ipykernel", "weasyprint", "pypdf", "ruptures", "soundfile", "jupyter")
-HEAVY += ("dask", "distributed", "babel", "pint")
+HEAVY += ("dask", "distributed", "babel", "pint", "scipy.ndimage", "scipy.special")
 ALSO_NUMBERS = ("numpy", "pandas", "pint", "scipy")
 
 CODE = """

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 import pandas as pd
@@ -14,8 +14,10 @@ from pinscar.contact import hertz, wear
 from pinscar.contact.geometry import Geometry, make_geometry
 from pinscar.contact.hertz import Material, material, materials
 from pinscar.decision.runs import load_levels
-from pinscar.decision.traces import RunTrace, add_trace_responses, add_trace_temperatures, run_traces
 from pinscar.errors import Problem, Severity
+
+if TYPE_CHECKING:
+    from pinscar.decision.traces import RunTrace
 
 # Key in campaign.toml, and name of the same property in the table of materials.
 _LOOKED_UP = {
@@ -126,6 +128,9 @@ def evaluate_runs(campaign: Campaign) -> pd.DataFrame:
 
 def evaluate_with_traces(campaign: Campaign) -> tuple[pd.DataFrame, tuple[RunTrace, ...]]:
     """Compute everything that one run tells, and give what its trace tells beside it."""
+    # A check asks for materials only, and doesn't wait for what reads traces.
+    from pinscar.decision.traces import add_trace_responses, add_trace_temperatures, run_traces
+
     rig = campaign.file.rig
     geometry = rig_geometry(rig)
     runs = campaign.runs.copy()
