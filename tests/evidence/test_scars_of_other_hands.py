@@ -54,8 +54,9 @@ def test_a_scar_on_a_lit_surface_is_read(kind):
     picture, (length, width, area) = lit.lit_picture(2, kind)
     reading = measure_scar(picture, 1.0)
     assert reading.accepted
-    assert (reading.length, reading.width) == pytest.approx((length, width), rel=0.05)
-    assert reading.area == pytest.approx(area, rel=0.07)
+    # Half of what a wrong reading may be off: these are 0.7 % off in an axis, and 1 % in area.
+    assert (reading.length, reading.width) == pytest.approx((length, width), rel=0.025)
+    assert reading.area == pytest.approx(area, rel=0.025)
 
 
 @pytest.mark.parametrize("kind", lit.NO_SCAR)
