@@ -14,8 +14,15 @@ import pandas as pd
 from pinscar.campaign_report import openers
 from pinscar.campaign_report.growth_and_duty import LONGEST_LABEL, duty_chart, growth_chart
 from pinscar.campaign_report.growth_and_duty import PANEL_MM as GROWTH_MM
-from pinscar.campaign_report.interval_chart import FRAME_MM, PANEL_MM, ROW_MM, Limit, interval_chart
-from pinscar.decision.judgements import LoadComparison
+from pinscar.campaign_report.interval_chart import (
+    FRAME_MM,
+    PANEL_MM,
+    ROW_MM,
+    Limit,
+    beyond_axis,
+    interval_chart,
+)
+from pinscar.decision.judgements import LoadComparison, Summary
 from pinscar.decision.record import Analysis
 from pinscar.decision.responses import Response
 from pinscar.decision.surrounding_states import BenchDuty, Growth, JointDuty
@@ -241,7 +248,7 @@ def response_figure(
         lambda width: interval_chart(response, found, analysis.roles, limits, width_mm=width, row_mm=row_mm),
         made_from=("interval_chart", response, found, analysis.roles, limits, row_mm),
         alt=openers.response_levels(analysis, response),
-        caption=_interval_caption(analysis, response, limits),
+        caption=_interval_caption(analysis, response, found, limits),
         key=key,
     )
 
@@ -341,11 +348,14 @@ def _thinned() -> str:
     return f"of an oil with more than {MOST_DOTS} runs, {MOST_DOTS} dots from the least to the greatest"
 
 
-def _interval_caption(analysis: Analysis, response: Response, limits: list[Limit]) -> str:
-    found = [s for s in analysis.summaries if s.response.name == response.name]
+def _interval_caption(
+    analysis: Analysis, response: Response, found: Sequence[Summary], limits: Sequence[Limit]
+) -> str:
     bars = any(s.estimate.low is not None and s.estimate.high is not None for s in found)
     bar = f" and {percentage(analysis.confidence)} interval (bar)" if bars else ""
     parts = [f"{response.label} of each oil: estimate{bar}, every run (dots below)"]
+    if beyond_axis(response, found, limits):
+        parts.append("a bar with a tip goes on beyond the axis")
     if any(len(s.cell.values) > MOST_DOTS for s in found):
         parts.append(_thinned())
     if any(

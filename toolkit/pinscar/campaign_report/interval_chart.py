@@ -163,6 +163,16 @@ def _range(response: Response, summaries: Sequence[Summary], limits: Sequence[Li
     return padded([min(max(value, floor), ceiling) for value in values])
 
 
+def beyond_axis(response: Response, summaries: Sequence[Summary], limits: Sequence[Limit]) -> bool:
+    """Tell whether an interval goes on beyond the axis of its chart."""
+    low, high = _range(response, summaries, limits)
+    intervals = [(shown(response, s.estimate.low), shown(response, s.estimate.high)) for s in summaries]
+    return any(
+        below is not None and above is not None and not low <= below <= above <= high
+        for below, above in intervals
+    )
+
+
 def _numbers(response: Response, values: ArrayLike) -> NDArray[np.float64]:
     return np.asarray(to_unit(values, response.unit) * response.shown_factor, dtype=np.float64)
 
@@ -210,6 +220,7 @@ def _draw_row(axes: Axes, response: Response, row: int, summary: Summary, look: 
         axes.plot(
             [low, high], [y, y], color=look.colour, linewidth=4.0, alpha=1.0, solid_capstyle="butt", zorder=3
         )
+        _draw_tips(axes, low, high, y, look.colour)
     elif value is None:
         _draw_bound(axes, high, low, y, look.colour)
     if value is not None:
@@ -224,6 +235,14 @@ def _draw_row(axes: Axes, response: Response, row: int, summary: Summary, look: 
             zorder=4,
         )
     _draw_runs(axes, response, row, summary, look.colour)
+
+
+def _draw_tips(axes: Axes, low: float, high: float, y: float, colour: str) -> None:
+    """Give a bar that goes on beyond the axis a tip there (marks 4 and 5 of matplotlib)."""
+    left, right = axes.get_xlim()
+    for outside, end, mark in ((low < left, left, 4), (high > right, right, 5)):
+        if outside:
+            axes.plot([end], [y], marker=mark, markersize=8.0, color=colour, clip_on=False, zorder=3)
 
 
 def _draw_bound(axes: Axes, high: float | None, low: float | None, y: float, colour: str) -> None:
