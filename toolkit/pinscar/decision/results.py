@@ -14,11 +14,10 @@ from pinscar.decision.judgements import ClaimResult, CriterionResult, LoadCompar
 from pinscar.decision.observations import observation_entries
 from pinscar.decision.record import Analysis
 from pinscar.decision.responses import in_unit, number
-from pinscar.decision.results_context import context_entries
+from pinscar.decision.results_context import campaign_entry, context_entries
 from pinscar.decision.results_evidence import evidence_entries, trace_fields
 from pinscar.decision.results_report import report_entries
 
-SCHEMA = "pinscar.results/1"
 _ALONE = (
     "lubricant", "reference", "load_N", "response", "unit", "n", "estimate", "ratio", "ci_low", "ci_high",
     "p_adjusted", "method",
@@ -43,17 +42,8 @@ _RUN_NUMBERS = {
 
 def results(analysis: Analysis, *, files: bool = True) -> dict[str, Any]:
     """Collect an analysis into the dictionary that results.json holds."""
-    settings = analysis.campaign.file.campaign
     return {
-        "schema": SCHEMA,
-        "campaign": {
-            "id": settings.id,
-            "title": settings.title,
-            "question": settings.question,
-            "reference": settings.reference,
-            "confidence": analysis.confidence,
-            "block": settings.block,
-        },
+        **campaign_entry(analysis),
         "runs": run_entries(analysis),
         "history": [_experience(one) for one in analysis.experience],
         "without_history": [_without(one) for one in analysis.alone],

@@ -48,6 +48,25 @@ def context_entries(analysis: Analysis) -> dict[str, Any]:
     }
 
 
+SCHEMA = "pinscar.results/1"
+
+
+def campaign_entry(analysis: Analysis) -> dict[str, Any]:
+    """Say which campaign results.json is of, and by which schema."""
+    settings = analysis.campaign.file.campaign
+    return {
+        "schema": SCHEMA,
+        "campaign": {
+            "id": settings.id,
+            "title": settings.title,
+            "question": settings.question,
+            "reference": settings.reference,
+            "confidence": analysis.confidence,
+            "block": settings.block,
+        },
+    }
+
+
 def setting_entries(analysis: Analysis) -> dict[str, Any]:
     """Give the rig, the conditions of the runs and the stated uncertainties as results.json holds them."""
     file = analysis.campaign.file

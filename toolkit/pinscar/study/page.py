@@ -12,27 +12,17 @@ from markupsafe import Markup
 from pinscar.campaign.model import Campaign
 from pinscar.campaign_report.setting import problems_table
 from pinscar.decision.record import Analysis
-from pinscar.decision.results_context import setting_entries
+from pinscar.decision.results_context import campaign_entry, setting_entries
 from pinscar.decision.runs import run_days, when_run
 from pinscar.page.markup import bullet_list, finding, paragraph, table
-from pinscar.press.results import SCHEMA
 from pinscar.press.subject import read_several
 from pinscar.wording import counted, date_range, with_interval
 
 
 def study_head(analysis: Analysis) -> dict[str, Any]:
     """Collect what results.json says of the campaign, whichever study was made of it."""
-    settings = analysis.campaign.file.campaign
     return {
-        "schema": SCHEMA,
-        "campaign": {
-            "id": settings.id,
-            "title": settings.title,
-            "question": settings.question,
-            "reference": settings.reference,
-            "confidence": analysis.confidence,
-            "block": settings.block,
-        },
+        **campaign_entry(analysis),
         "overall": None,
         "problems": [problem.as_dict() for problem in analysis.campaign.problems],
     } | setting_entries(analysis)

@@ -10,7 +10,7 @@ import numpy as np
 from scipy.special import stdtrit
 
 from pinscar.decision.responses import number
-from pinscar.decision.results import SCHEMA
+from pinscar.decision.results_context import SCHEMA
 from pinscar.stats.mixture import LeftOutBlend, MixtureFit
 from pinscar.study.formulation.blends import WeighOut
 from pinscar.study.formulation.model import BlendModel
