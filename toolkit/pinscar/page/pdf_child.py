@@ -23,6 +23,7 @@ from types import MappingProxyType
 from typing import Any
 
 from pinscar.page.drawing import Drawing, drawing_of
+from pinscar.page.line_memory import remember_lines
 
 _SCOPES = {"/THead": "/Column", "/TBody": "/Row", "/TFoot": "/Row"}
 
@@ -259,6 +260,7 @@ def main(arguments: list[str]) -> None:  # noqa: ARG001 - a helper's main takes 
     collector = _Collector()
     logging.getLogger("weasyprint").addHandler(collector)
     importlib.import_module("weasyprint")  # before the request is there: it takes its time
+    remember_lines()
     # It writes one file and ends: looking for cycles among all that stays took a tenth of its time.
     gc.disable()
     data = _write(json.load(sys.stdin))
