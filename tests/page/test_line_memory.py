@@ -20,7 +20,8 @@ em { letter-spacing: 1px } pre { white-space: pre-wrap }
 <pre>a	tab
 two lines, and  two spaces</pre>
 <p style="columns: 2; text-align: justify">The reference was run on the same days as the
-candidates, on the same rings, by one operator, and the limits were written down before the first run was made.</p></html>"""
+candidates, on the same rings, by one operator,
+and the limits were written down before the first run was made.</p></html>"""
 
 
 def test_every_answer_from_memory_is_what_the_writer_measures(monkeypatch):

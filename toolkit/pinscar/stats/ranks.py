@@ -38,7 +38,7 @@ def ranked(values: ArrayLike) -> NDArray[np.float64]:
 def rank_correlation(x: ArrayLike, y: ArrayLike) -> tuple[float, float]:
     """Correlate two rows of numbers by their ranks (Spearman), and give the two-sided p value.
 
-    Under independence t = r sqrt((n - 2) / (1 - r²)) nearly follows Student's distribution of n - 2 degrees of
+    Under independence t = r sqrt((n - 2) / (1 - r²)) nearly follows Student's distribution, n - 2 degrees of
     freedom.
 
     Parameters
