@@ -1,15 +1,15 @@
 """All figures of speed, each a ratio measured in one run: python tests/benchmarks/run_all.py.
 
-Both sides of a ratio take turns, and their medians over the rounds are compared. It writes the table into
-DEVELOPERS.md and every single time into tests/benchmarks/figures.json, on an idle machine within 20 minutes:
-where that would not do, the slowest figures get fewer rounds, and the table says how many. Five rounds of all
-take an hour and a half: --minutes 90.
+Both sides of a ratio take turns, and which comes first changes from round to round. It writes the table into
+DEVELOPERS.md and every single time into tests/benchmarks/figures.json, on an idle machine within 20 minutes.
+Before that it says whether each figure agrees with the run before, by the scatter of both.
 """
 
 from __future__ import annotations
 
 import argparse
 import json
+import math
 import os
 import platform
 import shutil
@@ -19,6 +19,7 @@ import tempfile
 import time
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field
+from functools import partial
 from pathlib import Path
 
 import computed
@@ -82,42 +83,63 @@ class Figure:
     theirs: list[float] = field(default_factory=list)
     told: Callable[[float], str] = seconds
 
+    def ratios(self) -> list[float]:
+        """The ratio of each round: both sides of a round were measured one after the other."""
+        return [b / a if self.times else a / b for a, b in zip(self.ours, self.theirs, strict=True)]
+
     def row(self) -> str:
         """The line of the table; the range is that of the ratios of the single rounds."""
-        one, other = statistics.median(self.ours), statistics.median(self.theirs)
-        each = [b / a if self.times else a / b for a, b in zip(self.ours, self.theirs, strict=True)]
-        ratio = other / one if self.times else one / other
-        kind = " times" if self.times else ""
+        ours, theirs, each = statistics.median(self.ours), statistics.median(self.theirs), self.ratios()
+        middle, u = middle_of(each)
+        said = (
+            f"{middle:.3g}" if u is None else f"{middle:.3g} ± {u:.1g} ({min(each):.3g} to {max(each):.3g})"
+        )
         return (
-            f"| {self.name} | {ratio:.3g}{kind} ({min(each):.3g} to {max(each):.3g}) | {self.told(one)}, "
-            f"{self.told(other)} | {len(each)} | {self.wanted} | {self.note} |"
+            f"| {self.name} | {said}{' times' if self.times else ''} | {self.told(ours)}, "
+            f"{self.told(theirs)} | {len(each)} | {self.wanted} | {self.note} |"
         )
 
 
-class Clock:
-    """Says whether another round fits into the time.
+def middle_of(ratios: Sequence[float]) -> tuple[float, float | None]:
+    """Give the median and its standard uncertainty from the scatter; None of a single round.
 
-    Attributes
-    ----------
-    minutes : float
-        Time for all.
+    Examples
+    --------
+    >>> middle_of([1.0, 1.1, 0.9, 1.0, 1.0])
+    (1.0, 0.04)
+    >>> middle_of([2.0])
+    (2.0, None)
     """
-
-    def __init__(self, minutes: float) -> None:
-        self._end = time.monotonic() + 60.0 * minutes
-
-    def rounds(self, wanted: int, share: float, work: Callable[[int], None]) -> None:
-        """Do up to so many rounds, at least one, within a share of the time that is left."""
-        begun = time.monotonic()
-        limit = share * max(self._end - begun, 0.0)
-        for number in range(wanted):
-            work(number)
-            passed = time.monotonic() - begun
-            if passed + passed / (number + 1) > limit:
-                break
+    if len(ratios) < 2:
+        return ratios[0], None
+    # The median of few normal values scatters a quarter more than their mean.
+    u = 1.25 * statistics.stdev(ratios) / math.sqrt(len(ratios))
+    return statistics.median(ratios), round(u, 3)
 
 
-def start(rounds: int, clock: Clock, scratch: Path) -> list[Figure]:
+def agreement(name: str, now: Sequence[float], before: Sequence[float]) -> str:
+    """Say whether two runs of a figure agree: they differ by no more than twice what both scatter.
+
+    Examples
+    --------
+    >>> agreement("check", [1.2, 1.3], [1.3, 1.4])
+    'check: 1.25, before 1.35, agree'
+    """
+    (one, u), (other, v) = middle_of(now), middle_of(before)
+    if u is None or v is None:
+        return f"{name}: {one:.3g}, before {other:.3g}, a single round tells no scatter"
+    said = "agree" if abs(one - other) <= 2.0 * math.hypot(u, v) else "DIFFER"
+    return f"{name}: {one:.3g}, before {other:.3g}, {said}"
+
+
+def in_turns(number: int, *works: Callable[[], float]) -> list[float]:
+    """Do what is compared, in the other order in every second round; give the times in the order given."""
+    order = list(enumerate(works))
+    done = {place: work() for place, work in (order if number % 2 == 0 else reversed(order))}
+    return [done[place] for place, _ in order]
+
+
+def start(rounds: int, scratch: Path) -> list[Figure]:
     """(b), (c): what a check and the help take to start, processor time."""
     del scratch
     pairs = [
@@ -126,19 +148,21 @@ def start(rounds: int, clock: Clock, scratch: Path) -> list[Figure]:
         (Figure("`--help`, to bare Python", "3"), ("--help",), "pass"),
     ]
 
-    def work(number: int) -> None:
-        del number
-        for figure, words, bare in pairs:
-            figure.ours.append(run((*COMMAND, *words)).processor)
-            figure.theirs.append(run((sys.executable, "-c", bare)).processor)
-
     for _, words, bare in pairs:  # fills the disk's cache
         run((*COMMAND, *words)), run((sys.executable, "-c", bare))
-    clock.rounds(3 * rounds, 0.1, work)
+    for number in range(rounds):
+        for figure, words, bare in pairs:
+            one, other = in_turns(
+                number,
+                lambda words=words: run((*COMMAND, *words)).processor,
+                lambda bare=bare: run((sys.executable, "-c", bare)).processor,
+            )
+            figure.ours.append(one)
+            figure.theirs.append(other)
     return [figure for figure, *_ in pairs]
 
 
-def together(rounds: int, clock: Clock, scratch: Path) -> list[Figure]:
+def together(rounds: int, scratch: Path) -> list[Figure]:
     """(g): arrays against loops, processor time of one case."""
     del scratch
     figures = [
@@ -147,38 +171,34 @@ def together(rounds: int, clock: Clock, scratch: Path) -> list[Figure]:
         (Figure("censored likelihoods at once, to a SciPy loop", "20 times", times=True), computed.censored),
     ]
 
-    def work(number: int) -> None:
+    for number in range(rounds):
         for figure, compare in figures:
             ours, theirs = compare(number)
             figure.ours.append(ours)
             figure.theirs.append(theirs)
-
-    clock.rounds(rounds, 0.15, work)
     return [figure for figure, _ in figures]
 
 
-def readers(rounds: int, clock: Clock, scratch: Path) -> list[Figure]:
+def readers(rounds: int, scratch: Path) -> list[Figure]:
     """(f): evidence, processor time of one file, against a Gaussian filter (width 10) of the same numbers."""
     del scratch
     found: dict[str, Figure] = {}
 
-    def work(number: int) -> None:
+    for number in range(rounds):
         for name, (ours, theirs) in computed.evidence(number):
             figure = found.setdefault(name, Figure(f"{name}, to a Gaussian filter of the same", ""))
             figure.ours.append(ours)
             figure.theirs.append(theirs)
-
-    clock.rounds(rounds, 0.2, work)
     for figure in found.values():
         figure.note = f"{1 / statistics.median(figure.ours):.3g} a second of processor"
     return list(found.values())
 
 
-def report(rounds: int, clock: Clock, scratch: Path) -> list[Figure]:
+def report(rounds: int, scratch: Path) -> list[Figure]:
     """(a): the demo report, first and after one changed cell, against the bare chain on the same page."""
     first = Figure("demo report, first time, to the bare chain", "0.8")
     again = Figure("demo report after one changed cell, to the bare chain", "0.5")
-    single = Figure("demo report by one core (`--jobs 1`), first time", "0.8")
+    single = Figure("demo report by one core (`--jobs 1`), first time", "")
     folder = scratch / "demo"
     shutil.copytree(DEMO, folder, ignore=shutil.ignore_patterns("report*", ".pinscar*"))
     empty = scratch / "empty.ipynb"
@@ -205,40 +225,39 @@ def report(rounds: int, clock: Clock, scratch: Path) -> list[Figure]:
             )
         )
 
-    def work(number: int) -> None:
+    def both(number: int) -> float:
         (folder / "runs.csv").write_text(runs, encoding="utf-8")
         first.ours.append(ours(forget=True))
         (folder / "runs.csv").write_text(runs.replace(",3.78,", f",3.7{number % 8},", 1), encoding="utf-8")
         again.ours.append(ours(forget=False))
-        (folder / "runs.csv").write_text(runs, encoding="utf-8")
-        single.ours.append(ours("--jobs", 1, forget=True))
-        other = chain()
-        for figure in (first, again, single):
-            figure.theirs.append(other)
+        return again.ours[-1]
 
-    clock.rounds(rounds, 0.35, work)
+    for number in range(rounds):
+        other = in_turns(number, partial(both, number), chain)[1]
+        for figure in (first, again):
+            figure.theirs.append(other)
+    single.ours.append(ours("--jobs", 1, forget=True))  # told, not aimed at: once
+    single.theirs.append(statistics.median(first.theirs))
     return [first, again, single]
 
 
-def side_by_side(rounds: int, clock: Clock, scratch: Path) -> list[Figure]:
+def side_by_side(rounds: int, scratch: Path) -> list[Figure]:
     """(e): 16 campaigns by one and by two jobs."""
     figure = Figure("16 campaigns without PDF by two jobs, to one", "1.8 times", times=True)
     folders = [scratch / "many" / f"c{number:02d}" for number in range(16)]
     for folder in folders:
         new_campaign(folder)
 
-    def work(number: int) -> None:
-        del number
-        # What the first of the two would keep would make the second faster.
-        words = (*COMMAND, "report", *folders, "-q", "--no-pdf", "--no-cache")
-        figure.ours.append(run((*words, "--jobs", 2)).wall)
-        figure.theirs.append(run((*words, "--jobs", 1)).wall)
-
-    clock.rounds(rounds, 0.3, work)
+    # What the first of the two would keep would make the second faster.
+    words = (*COMMAND, "report", *folders, "-q", "--no-pdf", "--no-cache", "--jobs")
+    for number in range(rounds):
+        two, one = in_turns(number, lambda: run((*words, 2)).wall, lambda: run((*words, 1)).wall)
+        figure.ours.append(two)
+        figure.theirs.append(one)
     return [figure]
 
 
-def sizes(rounds: int, clock: Clock, scratch: Path) -> list[Figure]:
+def sizes(rounds: int, scratch: Path) -> list[Figure]:
     """(d): large campaigns against 48 runs, with the PDF, their days as blocks."""
     cases = {
         "480 runs": (Figure("480 runs, to 48", ""), 480, 4),
@@ -251,14 +270,13 @@ def sizes(rounds: int, clock: Clock, scratch: Path) -> list[Figure]:
         for name, (_, runs, oils) in cases.items()
     }
 
-    def work(number: int) -> None:
-        del number
-        other = run((*COMMAND, "report", base, "-q")).wall
-        for name, (figure, *_) in cases.items():
-            figure.ours.append(run((*COMMAND, "report", places[name], "-q", "--timeout", 3600)).wall)
+    folders = [base, *places.values()]
+    for number in range(rounds):
+        works = [partial(run, (*COMMAND, "report", one, "-q", "--timeout", 3600)) for one in folders]
+        other, *large = in_turns(number, *(lambda work=work: work().wall for work in works))
+        for (figure, *_), took in zip(cases.values(), large, strict=True):
+            figure.ours.append(took)
             figure.theirs.append(other)
-
-    clock.rounds(rounds, 1.0, work)
     for name, (figure, *_) in cases.items():
         page = (places[name] / "report" / "report.html").stat().st_size
         figure.note = f"page of {page / 1e6:.1f} MB"
@@ -269,7 +287,7 @@ FEW_TRACES, MORE_TRACES, ALL_TRACES = 200, 400, 10_000
 """Traces that are read, and how many the memory is worked out for: reading all of them takes half an hour."""
 
 
-def traces(rounds: int, clock: Clock, scratch: Path) -> list[Figure]:
+def traces(rounds: int, scratch: Path) -> list[Figure]:
     """Traces of a minute at 100 Hz, one a run: the most memory of the process that reads them."""
     figure = Figure(
         f"memory for {MORE_TRACES} traces of a minute at 100 Hz, to {FEW_TRACES}", "", told=megabytes
@@ -279,12 +297,10 @@ def traces(rounds: int, clock: Clock, scratch: Path) -> list[Figure]:
         folders.append(large_campaign(scratch / f"traces-{count}", count))
         add_traces(folders[-1], count)
 
-    def work(number: int) -> None:
-        del number
-        figure.ours.append(peak_of_reading(folders[0]))
-        figure.theirs.append(peak_of_reading(folders[1]))
-
-    clock.rounds(rounds, 0.2, work)
+    for number in range(rounds):
+        more, few = in_turns(number, *(partial(peak_of_reading, one) for one in folders))
+        figure.ours.append(more)
+        figure.theirs.append(few)
     more, few = statistics.median(figure.ours), statistics.median(figure.theirs)
     each = (more - few) / (MORE_TRACES - FEW_TRACES)
     whole = more + max(each, 0.0) * (ALL_TRACES - MORE_TRACES)
@@ -303,15 +319,16 @@ def megabytes(value: float) -> str:
     return f"{value / 1e6:.0f} MB"
 
 
-PARTS: Mapping[str, Callable[[int, Clock, Path], list[Figure]]] = {
-    "start": start,
-    "together": together,
-    "readers": readers,
-    "report": report,
-    "jobs": side_by_side,
-    "traces": traces,
-    "sizes": sizes,
+PARTS: Mapping[str, tuple[int, Callable[[int, Path], list[Figure]]]] = {
+    "start": (9, start),
+    "together": (5, together),
+    "readers": (5, readers),
+    "report": (5, report),
+    "jobs": (2, side_by_side),
+    "traces": (1, traces),
+    "sizes": (2, sizes),
 }
+"""How many rounds each part is measured, so that all take under 20 minutes, and what measures it."""
 
 
 def machine() -> str:
@@ -336,7 +353,7 @@ def table(figures: Sequence[Figure], head: str) -> str:
         BEGIN,
         head,
         "",
-        "| What | Ratio (single rounds) | Medians, ours and the other's | Rounds | Wanted | Beside it |",
+        "| What | Ratio ± u (single rounds) | Medians, ours and the other's | Rounds | Wanted | Beside it |",
         "| --- | --- | --- | --- | --- | --- |",
         *(figure.row() for figure in figures),
         END,
@@ -356,24 +373,31 @@ def put(text: str, made: str) -> str:
 def main() -> None:
     """Measure, print, and write the table."""
     words = argparse.ArgumentParser(description=__doc__.splitlines()[0])
-    words.add_argument("--rounds", type=int, default=5)
-    words.add_argument("--minutes", type=float, default=20.0, help="time for all")
+    words.add_argument("--rounds", type=int, help="rounds of each part, in place of its own")
     words.add_argument("--only", nargs="+", choices=list(PARTS), default=list(PARTS))
     words.add_argument("--dry", action="store_true", help="print only, write nothing")
     chosen = words.parse_args()
     command = " ".join(["python tests/benchmarks/run_all.py", *sys.argv[1:]])
     head = f"Measured on {machine()}, {time.strftime('%-d %B %Y')}, by `{command}`:"
-    clock, figures = Clock(chosen.minutes), []
+    begun, figures = time.monotonic(), []
     with tempfile.TemporaryDirectory() as scratch:
         for name in chosen.only:
-            for figure in PARTS[name](chosen.rounds, clock, Path(scratch)):
+            rounds, measure = PARTS[name]
+            for figure in measure(chosen.rounds or rounds, Path(scratch)):
                 figures.append(figure)
                 print(figure.row(), flush=True)
+    print(f"{(time.monotonic() - begun) / 60.0:.0f} minutes")
+    before = json.loads(RAW.read_text(encoding="utf-8"))["figures"] if RAW.is_file() else []
+    known = {one["what"]: Figure("", "", one["times"], "", one["ours"], one["theirs"]) for one in before}
+    for one in figures:
+        if one.name in known:
+            print(agreement(one.name, one.ratios(), known[one.name].ratios()))
     if chosen.dry:
         return
     raw = [
         {
             "what": one.name,
+            "times": one.times,
             "unit": "s" if one.told is seconds else "bytes",
             "ours": one.ours,
             "theirs": one.theirs,

@@ -7,6 +7,7 @@ import json
 import math
 import re
 import shutil
+from dataclasses import replace
 from pathlib import Path
 
 import numpy as np
@@ -16,6 +17,7 @@ import pytest
 from pinscar.campaign_report import sections
 from pinscar.contact.wear import friction_energy
 from pinscar.decision.context import specific_energy_uncertainty
+from pinscar.decision.kept_results import fingerprint
 from pinscar.decision.results import results
 from pinscar.decision.traces import RunTrace
 from pinscar.evidence.friction_stop import friction_stop
@@ -139,6 +141,16 @@ def bare(time: list[float], force: list[float]) -> trace_chart.TraceDrawn:
         warming=None,
     )
     return trace_chart.TraceDrawn(told, ((0.0, 450.0),), math.nan, None, None)
+
+
+def test_the_chart_is_drawn_anew_for_what_it_shows_and_not_for_a_changed_scar():
+    run = bare(list(range(61)), [45.0] * 61)
+    drawn = fingerprint(trace_chart._shown_of(run))
+    assert drawn is not None
+    other_scar = replace(run, told=replace(run.told, wear_volume=60e-9))
+    assert fingerprint(trace_chart._shown_of(other_scar)) == drawn
+    for changed in (replace(run, typed=40.0), bare(list(range(61)), [46.0] * 61)):
+        assert fingerprint(trace_chart._shown_of(changed)) != drawn
 
 
 def test_a_force_of_nothing_is_an_energy_of_nothing():

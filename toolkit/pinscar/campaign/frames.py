@@ -241,8 +241,11 @@ def _read_column(
     table: TextTable, head: Head, cells: Sequence[tuple[int, str, bool]], commas_used: bool
 ) -> tuple[pd.Series[Any], list[Problem]]:
     read, blank = _reader(table, head, commas_used)
-    values: list[Any] = []
+    values: list[Any] = [] if commas_used or not head.is_number else _plain_numbers(cells)
     problems: list[Problem] = []
+    if values:
+        series, problems = _numbers(table.file, head, cells, values)
+        return series, problems
     for row, cell, counted in cells:
         value, wrong = _read_cell(table.file, head, row, cell, counted, read)
         values.append(blank if value is None else value)
@@ -257,6 +260,15 @@ def _read_column(
         return _as_series(values, head), problems
     series, out_of_range = _numbers(table.file, head, cells, values)
     return series, problems + out_of_range
+
+
+_PLAIN = re.compile(r"(?:-?[0-9]{1,15}(?:\.[0-9]{1,15})?\n)++")
+
+
+def _plain_numbers(cells: Sequence[tuple[int, str, bool]]) -> list[float]:
+    """Read a column of nothing but digits, points and signs at once; none where any cell is another."""
+    texts = [cell for _, cell, _ in cells]
+    return [float(text) for text in texts] if _PLAIN.fullmatch("\n".join([*texts, ""])) else []
 
 
 def _and_more(file: str, head: Head) -> Problem:

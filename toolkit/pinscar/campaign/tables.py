@@ -13,7 +13,7 @@ import zipfile
 import zlib
 from collections.abc import Mapping, Sequence
 from dataclasses import replace
-from itertools import pairwise
+from itertools import chain, pairwise
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -121,9 +121,10 @@ def parse_csv(text: str, name: str) -> tuple[TextTable | None, list[Problem]]:
         return None, [error("table-separator", name, "the columns are separated by tabs", mend, row=1)]
     records: list[list[str]] = []
     count = 0
+    clean = _clean if any(space in text for space in _SPACES) else str.strip
     try:
         for record in csv.reader(io.StringIO(text, newline=""), delimiter=separator, strict=True):
-            records.append([_clean(cell) for cell in record])
+            records.append([clean(cell) for cell in record])
             count += len(record)
             if count > CELLS or len(record) > COLUMNS:
                 return None, [_too_much(name, len(record))]
@@ -149,8 +150,12 @@ def _header_line(text: str) -> str:
     return next((line for line in lines if KEY in line), lines[0])
 
 
+_SPACES = ("\u00a0", "\u202f")
+"""Spaces that don't break, which spreadsheets write."""
+
+
 def _clean(cell: str) -> str:
-    return cell.replace("\u00a0", " ").replace("\u202f", " ").strip()
+    return cell.translate(dict.fromkeys(map(ord, _SPACES), " ")).strip()
 
 
 def shape_table(
@@ -164,8 +169,11 @@ def shape_table(
     >>> table.rows
     ((3, ('1',)),)
     """
-    hidden = [_hidden(name, row, record) for row, record in enumerate(records, start=1)]
-    records = [[visible(cell) for cell in record] for record in records]
+    hidden: list[Problem | None] = []
+    whole = " ".join(chain.from_iterable(records))
+    if visible(whole) != whole:
+        hidden = [_hidden(name, row, record) for row, record in enumerate(records, start=1)]
+        records = [[visible(cell) for cell in record] for record in records]
     filled = [(row, record) for row, record in enumerate(records, start=1) if any(record)]
     if not filled:
         mend = "write a header and one row per run, a step or a reading"

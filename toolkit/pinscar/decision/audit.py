@@ -8,7 +8,7 @@ from dataclasses import dataclass
 
 import numpy as np
 import pandas as pd
-from scipy import stats
+from scipy.special import stdtr
 
 from pinscar.campaign.columns import COMPUTED, RESERVED, RUNS
 from pinscar.decision import audit_conditions, audit_design
@@ -221,7 +221,7 @@ def _difference(pair: pd.DataFrame, lubricant: str) -> tuple[float, float]:
     error = np.sqrt(spread * np.linalg.pinv(x.T @ x)[0, 0])
     if error <= 1e-9 * abs(coefficients[0]):
         return float(coefficients[0]), 0.0 if coefficients[0] else 1.0
-    return float(coefficients[0]), float(2.0 * stats.t.sf(abs(coefficients[0]) / error, free))
+    return float(coefficients[0]), float(2.0 * stdtr(free, -abs(coefficients[0]) / error))
 
 
 def _room_finding(name: str, lubricant: str, reference: str, difference: float, own: pd.DataFrame) -> Finding:

@@ -11,11 +11,11 @@ from collections.abc import Iterator, Mapping
 import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
-from scipy import stats
 
 from pinscar.decision.finding import Finding, Weight
 from pinscar.decision.runs import by_cell, by_level, by_lubricant
 from pinscar.stats.outliers import generalised_esd, grubbs
+from pinscar.stats.ranks import rank_correlation
 
 FEW_REPEATS = 4
 UNEQUAL_REPEATS = 2.0
@@ -95,12 +95,12 @@ def reference_drift(runs: pd.DataFrame, reference: str) -> Iterator[Finding]:
     relative = own["scar_area"] / own.groupby("load_level")["scar_area"].transform("median")
     if relative.nunique() < 2 or own["run_at"].nunique() < 2:
         return  # equal scars, or one moment for all: nothing that a rank could follow
-    test = stats.spearmanr(own["run_at"].rank(), relative)
-    if float(test.pvalue) < ORDER_P:
+    correlation, p = rank_correlation(own["run_at"].rank(), relative)
+    if p < ORDER_P:
         yield Finding(
             id="reference-drift",
             severity=Weight.CAUTION,
-            values={"reference": reference, "correlation": float(test.statistic), "p": float(test.pvalue)},
+            values={"reference": reference, "correlation": correlation, "p": p},
             runs=tuple(own["run_id"]),
         )
 

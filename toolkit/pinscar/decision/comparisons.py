@@ -184,8 +184,8 @@ def cell_blocks(
     """Look up the block of each run of some cells."""
     if block is None:
         return None
-    of_run = at_level.set_index("run_id")[block].astype(str)
-    return {cell.lubricant: of_run.loc[list(cell.run_ids)].tolist() for cell in group}
+    of_run = dict(zip(at_level["run_id"], at_level[block].astype(str), strict=True))
+    return {cell.lubricant: [of_run[run] for run in cell.run_ids] for cell in group}
 
 
 def _turned_back(result: Comparison) -> Comparison:

@@ -14,7 +14,6 @@ from pinscar.campaign.model import Rig
 from pinscar.decision.judgements import Cell, Summary
 from pinscar.decision.kept_results import kept_result
 from pinscar.decision.responses import Response, in_unit
-from pinscar.decision.runs import by_cell
 from pinscar.stats import censored, estimates, intervals
 from pinscar.stats.block_layout import BLANK
 from pinscar.stats.censored_blocks import median_in_blocks
@@ -231,15 +230,22 @@ def cells(runs: pd.DataFrame, response: Response, block: str | None = None) -> I
     included = runs[runs["excluded"] == ""]
     bounds = _with_bounds(included, response)
     of_run = {} if block is None else dict(zip(included["run_id"], included[block].astype(str), strict=True))
-    for level, lubricant, group in by_cell(bounds):
-        yield Cell(
-            lubricant=lubricant,
-            load_level=level,
-            run_ids=tuple(group["run_id"]),
-            values=group["value"].to_numpy(dtype=float),
-            censored=group["bound"].to_numpy(dtype=bool),
-            blocks=tuple(of_run[run] for run in group["run_id"]) if of_run else (),
-        )
+    names, runs_of = (bounds[one].to_numpy(dtype=object) for one in ("lubricant", "run_id"))
+    levels, values = (bounds[one].to_numpy(dtype=float) for one in ("load_level", "value"))
+    censored = bounds["bound"].to_numpy(dtype=bool)
+    for level in np.unique(levels[~np.isnan(levels)]):
+        for lubricant in dict.fromkeys(names):
+            own = np.flatnonzero((levels == level) & (names == lubricant))
+            if not own.size:
+                continue
+            yield Cell(
+                lubricant=str(lubricant),
+                load_level=float(level),
+                run_ids=tuple(runs_of[own]),
+                values=values[own],
+                censored=censored[own],
+                blocks=tuple(of_run[run] for run in runs_of[own]) if of_run else (),
+            )
 
 
 def summarise(runs: pd.DataFrame, responses: Sequence[Response], method: Method) -> tuple[Summary, ...]:

@@ -382,6 +382,7 @@ def _run_trace(run: Mapping[Any, Any], load_steps: pd.DataFrame, trace: pd.DataF
     starts = load_steps["start"].to_list()
     corrected, zero = with_zero_taken_off(trace, duration, largest, starts)
     times, _ = readings_between(corrected, "friction_force", 0.0, duration)
+    spikes = trace["friction_force"].count() - corrected["friction_force"].count()
     return RunTrace(
         run_id=run["run_id"],
         lubricant=run["lubricant"],
@@ -393,7 +394,7 @@ def _run_trace(run: Mapping[Any, Any], load_steps: pd.DataFrame, trace: pd.DataF
         zero=zero,
         energy=energy_of(corrected, zero, run, load_steps),
         force_gaps=find_gaps(times, 0.0, duration) if times.size else (),
-        force_spikes=int(np.count_nonzero(force_spikes(trace, largest, starts))),
+        force_spikes=int(spikes),
         warming=warming_of(trace, duration),
         phases=tuple(friction_phases(run, load_steps, corrected, zero)),
     )

@@ -10,7 +10,6 @@ import numpy as np
 import soundfile
 from numpy.typing import ArrayLike, NDArray
 from scipy import fft
-from scipy import signal as filters
 
 FloatArray = NDArray[np.float64]
 
@@ -387,9 +386,11 @@ def band_powers(signal: ArrayLike, rate: float, band: tuple[float, float]) -> Fl
     >>> int(np.argmax(band_powers(tone, 8000.0, (500.0, 3600.0))))
     2
     """
+    from scipy.signal import welch  # here: it takes as long to import as half of all that a report needs
+
     samples = np.asarray(signal, dtype=np.float64)
     window = min(_WINDOW, samples.size)
-    frequency, density = filters.welch(samples, rate, nperseg=window)
+    frequency, density = welch(samples, rate, nperseg=window)
     edges = np.geomspace(*band, BANDS + 1)
     of = np.searchsorted(edges, frequency, side="right") - 1
     sums = [float(np.sum(density[of == one])) for one in range(BANDS)]

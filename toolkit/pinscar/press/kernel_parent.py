@@ -19,6 +19,7 @@ from pathlib import Path
 from typing import IO, Any
 
 from pinscar.child import answer, python_command, skip_unused_imports, take_streams
+from pinscar.decision.reading_cache import version
 from pinscar.import_path import PYARROW, let_pyarrow_in
 from pinscar.press.readers import start_ahead, start_readers
 
@@ -105,6 +106,7 @@ def main(modules: list[str]) -> None:
     if PYARROW in modules:
         let_pyarrow_in(by_pandas=True)
     preload(modules)
+    version()  # once: each process forked from this one would work it out again
     kernels: dict[int, Poll] = {}
     for line in incoming:
         answer(outgoing, _serve(json.loads(line), kernels, streams))

@@ -277,12 +277,13 @@ def _render(
     files = {"report.html": html.encode(), "results.json": results_bytes(results)}
     with ThreadPoolExecutor(1) as beside:  # written while the PDF is laid out by another process
         tables = beside.submit(tables_bytes, results)
+        cells = beside.submit(notebook_bytes, notebook)
         if request["pdf"]:
             steps.pdf()
             pdf = f"{file_stem(subject.id, name)}.pdf" if request.get("named") else "report.pdf"
             folder, numbers = Path(request["folder"]), files["results.json"]
             files[pdf] = _pdf(html, subject, folder, numbers, digest, speaker, writer)
-        files["report.ipynb"] = notebook_bytes(notebook)
+        files["report.ipynb"] = cells.result()
     written = tables.result()
     if written is not None:
         files[TABLES] = written

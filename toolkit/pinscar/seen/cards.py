@@ -19,9 +19,10 @@ from skimage.segmentation import find_boundaries
 from pinscar.campaign.model import card_size
 from pinscar.campaign.quantities import FieldError
 from pinscar.decision.evidence import CardSeen, read_card
+from pinscar.decision.kept_results import kept_result
 from pinscar.errors import UsageError
 from pinscar.evidence.fling_card import FlingReading, size_classes
-from pinscar.language.current import said
+from pinscar.language.current import current_speaker, said
 from pinscar.page.markup import caption_html, finding, method_note, table
 from pinscar.page.style import bar_length
 from pinscar.seen.pictures import (
@@ -281,12 +282,18 @@ def _drawn(pictures: Sequence[Named], names_above: bool, most: int) -> Image.Ima
     draw, font = ImageDraw.Draw(sheet), ImageFont.load_default(size=round(NAME_SIZE * most / COLUMNS))
     for number, one in enumerate(pictures):
         x, y = number % columns * CELL[0], number // columns * (CELL[1] + strip)
-        picture = Image.fromarray(one.picture)
-        picture.thumbnail((CELL[0] - 8, CELL[1]), Image.Resampling.LANCZOS)
+        picture = Image.fromarray(shrunk(one.picture))
         sheet.paste(picture, (x + 4, y + strip if names_above else y))
         beside = y if names_above else y + picture.height
         draw.text((x + 6, beside + 3), said(one.name), fill="black", font=font)
     return sheet
+
+
+def shrunk(picture: NDArray[np.uint8]) -> NDArray[np.uint8]:
+    """Make a picture as small as its place on a sheet; a smaller one stays as it is."""
+    image = Image.fromarray(picture)
+    image.thumbnail((CELL[0] - 8, CELL[1]), Image.Resampling.LANCZOS)
+    return np.asarray(image, dtype=np.uint8)
 
 
 SHOWN = 24
@@ -316,6 +323,19 @@ def drawn(card: CardSeen) -> NDArray[np.uint8] | None:
     return None if card.reading is None else fling_overlay(card.reading, OUTLINE)
 
 
+def _drawn_small(card: CardSeen) -> NDArray[np.uint8] | None:
+    """Draw a card as small as the sheet shows it, or take it as drawn before."""
+    reading = card.reading
+    if reading is None:
+        return None
+
+    def draw() -> NDArray[np.uint8]:
+        return shrunk(fling_overlay(reading, OUTLINE))
+
+    # In another language drawing also notes what could not be said.
+    return draw() if current_speaker() is not None else kept_result("fling card", (reading, OUTLINE), draw)
+
+
 def cards_sentence(seen: Sequence[CardSeen]) -> str:
     """Tell how many cards were read, what they show, and how far that is from what was typed."""
     areas = [one.reading.fling_area for one in seen if one.reading and one.reading.fling_area is not None]
@@ -337,7 +357,7 @@ def cards_sentence(seen: Sequence[CardSeen]) -> str:
 
 
 def _sheet(seen: Sequence[CardSeen], columns: int) -> list[str]:
-    shown = named_pictures(seen[:SHOWN], drawn)
+    shown = named_pictures(seen[:SHOWN], _drawn_small)
     if not shown:
         return []
     stroked = any(one.reading is not None and one.reading.marks for one in seen[:SHOWN])

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 from numpy.typing import NDArray
@@ -12,7 +12,6 @@ from PIL import Image, ImageDraw, ImageFont
 
 from pinscar.decision.media import read_picture, wrong_picture
 from pinscar.errors import RunError, UsageError
-from pinscar.evidence.graticule import GraticuleReading, read_graticule
 from pinscar.evidence.grey import grey
 from pinscar.evidence.scale_bar import ScaleBarReading, read_scale_bar
 from pinscar.evidence.scar_image import ScarReading, measure_scar
@@ -20,6 +19,9 @@ from pinscar.language.current import said
 from pinscar.page.style import bar_length
 from pinscar.shown import from_shown, to_shown
 from pinscar.units import UnitError, parse_quantity
+
+if TYPE_CHECKING:
+    from pinscar.evidence.graticule import GraticuleReading
 
 OVERLAYS = (".png", ".jpg", ".jpeg", ".tif", ".tiff")
 """Endings under which an overlay is saved."""
@@ -310,6 +312,8 @@ def bar_line(reading: ScaleBarReading) -> str:
 
 def graticule_on_picture(path: Path, pitch: float) -> GraticuleReading:
     """Read the scale from a picture of a graticule."""
+    from pinscar.evidence.graticule import read_graticule  # here: slow to import, and no report reads one
+
     try:
         return read_graticule(read_picture(path), pitch)
     except ValueError as error:

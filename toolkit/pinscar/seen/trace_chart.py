@@ -137,8 +137,14 @@ def trace_figure(
         alt=sentence,
         caption=caption,
         key="traces",
-        made_from=("trace_chart", runs, roles, share),
+        made_from=("trace_chart", [_shown_of(run) for run in runs], roles, share),
     )
+
+
+def _shown_of(run: TraceDrawn) -> tuple[object, ...]:
+    """Give all that the chart shows of a run; its wear is not among it."""
+    told = run.told
+    return (told.run_id, told.lubricant, told.duration, told.trace, run.steps, run.typed, run.heard, run.stop)
 
 
 def _mu(run: TraceDrawn) -> FloatArray:

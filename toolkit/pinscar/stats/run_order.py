@@ -14,6 +14,8 @@ from itertools import combinations
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
+from pinscar.stats.ranks import ranked
+
 CANDIDATES = 300
 
 
@@ -349,9 +351,7 @@ def stratified_order_test(
 
 
 def _stratum(x: NDArray[np.float64], codes: NDArray[np.int_]) -> Stratum:
-    from scipy.stats import rankdata  # here: it takes longer to import than a check of a folder to run
-
-    ranks = rankdata(x)
+    ranks = ranked(x)
     return (ranks - ranks.mean()) / (x.size + 1.0), codes
 
 
