@@ -86,7 +86,7 @@ RESULTS = "Every number of the report, machine-readable"
 """What results.json is, which travels inside the PDF beside the subject's own files."""
 
 
-WANTED_LATER = ("pinscar.page.page", "pinscar.press.results", "pinscar.press.results", "openpyxl")
+WANTED_LATER = ("pinscar.page.page", "pinscar.press.results", "openpyxl")
 """What the page and the tables are made with."""
 
 
