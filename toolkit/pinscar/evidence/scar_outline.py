@@ -318,7 +318,7 @@ class ScarFit:
         By how much the outline was moved to the crest of a lip, root mean square [points].
     told : array, shape (n,), optional
         Edge strength that a wider strip found near the fitted curve beside each point; where marks are few
-        a narrow strip hardly compares any.
+        a narrow strip hardly compares any [-].
     """
 
     rim: Rim
