@@ -59,6 +59,28 @@ def test_a_scar_on_a_lit_surface_is_read(kind):
     assert reading.area == pytest.approx(area, rel=0.025)
 
 
+def test_striations_in_noise_are_told_from_the_fall_of_light():
+    """Light falls across the pin, inside and outside: a slope along which nothing runs is no mark."""
+    picture, (length, width, _) = lit.lit_picture(1000, "ring light")
+    reading = measure_scar(picture, 1.0)
+    assert reading.accepted
+    assert (reading.length, reading.width) == pytest.approx((length, width), rel=0.025)
+
+
+def test_two_scars_whose_marks_hardly_show_are_not_told_apart():
+    """Striations were seen in one of the two only; the rim of the other is as clear."""
+    reading = measure_scar(lit.lit_picture(1006, "pair")[0], 1.0)
+    assert not reading.accepted
+    assert "more than one oval" in reading.reason
+
+
+def test_an_oval_askew_to_the_pin_is_no_scar():
+    """A clock's face, blurred into streaks by its motion, had an outline turned from them by 31 degrees."""
+    reading = measure_scar(others.photographs()["clock"], 1.0)
+    assert not reading.accepted
+    assert "askew" in reading.reason
+
+
 @pytest.mark.parametrize("kind", lit.NO_SCAR)
 def test_a_lit_surface_without_a_scar_or_with_two_is_refused(kind):
     assert refused(lit.lit_picture(0, kind)[0])

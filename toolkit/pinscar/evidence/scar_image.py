@@ -14,17 +14,16 @@ from numpy.typing import NDArray
 from pinscar.evidence.ellipse import Ellipse
 from pinscar.evidence.grey import reduced
 from pinscar.evidence.oval_search import best_apart, grid_of_ovals, settled
+from pinscar.evidence.scar_marks import Marks, compared, marks_along, worn
 from pinscar.evidence.scar_outline import ScarFit, fit_scar, rough_fit
 from pinscar.evidence.scar_quality import (
     ACCEPTED,
+    ENOUGH,
     Quality,
     Size,
-    excess_along,
-    marks,
     quality_of,
     size_of,
     whole_spread,
-    worn,
 )
 from pinscar.evidence.scar_rim import (
     GREY_LEVEL,
@@ -63,7 +62,7 @@ class ScarReading:
     accepted : bool
         Whether the numbers may be used.
     score : float
-        Quality from 0 to 1; accepted from 0.85.
+        Quality from 0 to 1; accepted from 0.93.
     reason : str
         Why it must be read by hand; empty where accepted.
     length, width : float or None
@@ -127,9 +126,9 @@ def measure_scar(
     striations must run along the pin, and around it they must not; nothing else in the picture may look as
     much like a scar. A black surround, as of an eyepiece, is no part of the picture.
 
-    Standard uncertainty: spread on resampling stretches of the outline; `PLACEMENT`, by which a whole outline
-    may lie inside or outside of the true edge, as a lip, blur or the smoothing make it, more where parts of
-    the outline aren't seen; and the scale's, added in quadrature.
+    Standard uncertainty: `RESAMPLED` times the spread on resampling stretches of the outline; `PLACEMENT`, by
+    which a whole outline may lie inside or outside of the true edge, more where it stands out little or parts
+    of it aren't seen; and the scale's, added in quadrature.
 
     Parameters
     ----------
@@ -197,7 +196,7 @@ def measure_scar(
     for extent, bound, reason in ((size.width, largest[1], WIDE), (size.length, largest[0], LONG)):
         if extent * factor * scale > bound:
             return _refused(quality.score, reason, ellipse, where, fit.weights > 0)
-    spread = whole_spread(fit, size, brightness.shape[1])
+    spread = whole_spread(fit, size)
     return _accepted(found, ellipse, where, spread, scale * factor, scale_uncertainty)
 
 
@@ -216,8 +215,8 @@ class _Prepared:
         The picture.
     coarse, sharp : Layers
         What changes at the outline.
-    excess : array
-        Marks along the pin, as `excess_along` gives them.
+    marks : Marks
+        Marks along the pin and across it.
     direction : float
         Direction of the pin's axis [rad].
     seed : int
@@ -227,7 +226,7 @@ class _Prepared:
     brightness: FloatArray
     coarse: Layers
     sharp: Layers
-    excess: FloatArray
+    marks: Marks
     direction: float
     seed: int
 
@@ -244,7 +243,7 @@ def _best_fit(brightness: FloatArray, direction: float, seed: int) -> Found | No
         brightness=brightness,
         coarse=coarse,
         sharp=sharp,
-        excess=excess_along(sharp, direction),
+        marks=marks_along(logarithm, seen, direction, grain, least),
         direction=direction,
         seed=seed,
     )
@@ -257,29 +256,44 @@ def _best_fit(brightness: FloatArray, direction: float, seed: int) -> Found | No
         return best
     e = best[0].ellipse
     small = Ellipse((e.x + 0.5) / block - 0.5, (e.y + 0.5) / block - 0.5, e.a / block, e.b / block, e.angle)
-    # Without marks along the pin an oval is no second scar; where it lies exactly tells nothing more.
+    # An oval across which marks run is no second scar; where it lies exactly tells nothing more.
     starts = [
         start
         for start in best_apart(ovals, scores, 2, small)
-        if marks(_enlarged(Ellipse(*(float(v) for v in start)), block), picture.excess)[0] > 0
+        if compared(_enlarged(Ellipse(*(float(v) for v in start)), block), picture.marks)[0] > ACROSS
     ]
-    others = _rough(picture, np.array(starts).reshape(-1, 5), only_worn=True)
-    rest += _finished([rim for rim in others if worn(rim.ellipse, picture.excess) > 0], picture)
-    rival = max((one[2].score for one in rest if _apart(one[0].ellipse, e)), default=0.0)
+    others = _rough(picture, np.array(starts).reshape(-1, 5))
+    rest += _finished(others, picture)
+    rival = any(_rivals(one, best) for one in rest)
     # An oval that is as surely worn and not much narrower, which streaks of oil are, is a second scar,
     # however poorly its outline could be traced.
     as_worn = any(
-        worn(rim.ellipse, picture.excess) >= 1
+        worn(rim.ellipse, picture.marks) >= 1
         and _apart(rim.ellipse, e)
         and min(rim.ellipse.a, rim.ellipse.b) > AS_WIDE * min(e.a, e.b)
         for rim in others
     )
-    return best[0], best[1], replace(best[2], alone=1.0 if rival < RIVAL and not as_worn else 0.0)
+    return best[0], best[1], replace(best[2], alone=0.0 if rival or as_worn else 1.0)
 
 
-RIVAL, AS_WIDE = 0.35, 0.6
-"""Score of another oval from which it could be the scar as well; and its least width, over that of the first,
-from which it could be so for its wear alone."""
+RIVAL, AS_WIDE, AS_CLEAR = 0.35, 0.6, 0.5
+"""Score of another oval from which it could be the scar as well; and the least width and strength of its rim,
+over those of the first, from which it could be so for its wear or its rim alone."""
+ACROSS = -2.0
+"""Excess of marks along the pin, over its standard error, below which they run across."""
+
+
+def _rivals(one: Found, best: Found) -> bool:
+    """Tell whether another oval could be the scar as well.
+
+    Where marks are hardly seen, a rim as clear and as wide tells no less without them.
+    """
+    (fit, size, quality), (first, its_size, _) = one, best
+    if not _apart(fit.ellipse, first.ellipse):
+        return False
+    clear = np.median(fit.outline.strength) > AS_CLEAR * np.median(first.outline.strength)
+    wide = min(size.length, size.width) > AS_WIDE * min(its_size.length, its_size.width)
+    return quality.score >= RIVAL or bool(quality.rim >= ENOUGH and clear and wide)
 
 
 def _apart(one: Ellipse, other: Ellipse) -> bool:
@@ -294,14 +308,14 @@ def _preference(found: Found) -> float:
     return float(quality.score * strength * np.sqrt(fit.size))
 
 
-def _rough(picture: _Prepared, starts: FloatArray, *, only_worn: bool = False) -> list[Rim]:
+def _rough(picture: _Prepared, starts: FloatArray) -> list[Rim]:
     """Move ovals of the grid to where they fit and trace them roughly; the clearest ones first."""
     shape = picture.brightness.shape
     rough: list[tuple[Rim, float]] = []
     moved = [_enlarged(oval, picture.coarse.block) for oval, _ in settled(picture.coarse.values, starts)]
     # One that isn't worn is traced only if there is no other, to say why it is refused.
-    marked = [oval for oval in moved if worn(oval, picture.excess) > 0]
-    for start in marked or ([] if only_worn else moved[:1]):
+    marked = [oval for oval in moved if worn(oval, picture.marks) > 0]
+    for start in marked or moved[:1]:
         if any(_alike(start, other.ellipse) for other, _ in rough):
             continue
         try:
@@ -323,7 +337,7 @@ def _finished(rims: list[Rim], picture: _Prepared) -> list[Found]:
     """Trace rough rims to the end; the best first."""
     shape = picture.brightness.shape
     done: list[Found] = []
-    likely = [rim for rim in rims if worn(rim.ellipse, picture.excess) > 0]
+    likely = [rim for rim in rims if worn(rim.ellipse, picture.marks) > 0]
     for rim in likely[:TRACED] or rims[:1]:
         if any(_sure(other) and not _apart(other[0].ellipse, rim.ellipse) for other in done):
             continue
@@ -332,7 +346,8 @@ def _finished(rims: list[Rim], picture: _Prepared) -> list[Found]:
         except ValueError:
             continue
         size = size_of(fit, np.random.default_rng(picture.seed))
-        done.append((fit, size, quality_of(fit, size, picture.brightness, picture.sharp, picture.excess)))
+        quality = quality_of(fit, size, picture.brightness, picture.sharp, picture.marks, picture.direction)
+        done.append((fit, size, quality))
     return sorted(done, key=lambda one: (-_preference(one), -one[2].score))
 
 

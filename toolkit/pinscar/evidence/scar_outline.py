@@ -5,7 +5,7 @@ The outline is the best path through the unrolled strip, to a fraction of a poin
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 import numpy as np
 from numpy.typing import NDArray
@@ -294,6 +294,8 @@ ENOUGH = 120
 """Points of an outline that are enough to place the next strip."""
 MUCH = 0.7
 """Share of the outline that must be clear in the wider strip before the narrower one is tried."""
+KEPT = 0.7
+"""Share of what a sharp edge keeps in a narrower strip that must be kept at least."""
 CLEAR = 2.0
 """Edge strength, in the middle of an outline, from which a narrower strip is worth more than a wider one."""
 
@@ -314,6 +316,9 @@ class ScarFit:
         Weight of each point in the fit, 0 for outliers.
     lip : float, optional
         By how much the outline was moved to the crest of a lip, root mean square [points].
+    told : array, shape (n,), optional
+        Edge strength that a wider strip found near the fitted curve beside each point; where marks are few
+        a narrow strip hardly compares any [-].
     """
 
     rim: Rim
@@ -321,6 +326,7 @@ class ScarFit:
     away: FloatArray
     weights: FloatArray
     lip: float = 0.0
+    told: FloatArray = field(default_factory=lambda: np.zeros(1))
 
     @property
     def ellipse(self) -> Ellipse:
@@ -330,8 +336,16 @@ class ScarFit:
     @property
     def clear(self) -> float:
         """Share of the outline along which the edge is clear, and near the fitted curve [1]."""
-        near = np.abs(self.away) < max(0.05 * self.size, 1.5)
-        return float((near & (self.outline.strength > FAINT)).mean())
+        return float((self._sharp | (self.told > FAINT)).mean())
+
+    @property
+    def clear_itself(self) -> float:
+        """The same without what only wider strips show: enough to see a rim, too little to tell its shape."""
+        return float(self._sharp.mean())
+
+    @property
+    def _sharp(self) -> NDArray[np.bool_]:
+        return (np.abs(self.away) < _near(self.size)) & (self.outline.strength > FAINT)
 
     @property
     def size(self) -> float:
@@ -390,23 +404,50 @@ def _traced(
     return fit_rim(outline.points[some], rim.ellipse, outline.strength[some] > FAINT, 1e-3), outline
 
 
+def _near(size: float) -> float:
+    """How far from the curve a place of the outline may lie that shows it [points]."""
+    return max(0.05 * size, 1.5)
+
+
+Trace = tuple[Rim, Outline]
+
+
 def _narrowed(
     layers: Layers, rim: Rim, shape: tuple[int, int], strips: tuple[tuple[float, float, float], ...]
-) -> tuple[Rim, Outline] | None:
-    """Trace in narrower and narrower strips, as long as the edge stays clear."""
-    found: tuple[Rim, Outline] | None = None
-    best = -np.inf
+) -> list[Trace]:
+    """Trace in narrower and narrower strips, as long as the edge stays clear; the narrowest comes last."""
+    found: list[Trace] = []
     for strip in strips:
         try:
-            narrower = _traced(layers, found[0] if found else rim, shape, strip)
+            narrower = _traced(layers, found[-1][0] if found else rim, shape, strip)
         except ValueError:
             break
         strength = float(np.median(narrower[1].strength))
-        if found is not None and strength < min(best, CLEAR):
+        if found:
+            best = float(np.median(found[-1][1].strength))
+            # A sharp edge loses the root of the points compared, a blurred one more: it is wider than they.
+            blurred = strength < KEPT * np.sqrt(strip[1] / strips[len(found) - 1][1]) * best
             # A narrow strip compares few points; in a poor picture chance would draw the outline.
+            if blurred or strength < min(best, CLEAR):
+                break
+        elif len(strips) > 1 and layers.values.shape[2] == 1 and (narrower[1].strength > FAINT).mean() < MUCH:
             break
-        best, found = strength, narrower
+        found.append(narrower)
     return found
+
+
+def _told(traces: list[Trace], rim: Rim, points: FloatArray) -> FloatArray:
+    """Edge strength that wider strips found near a curve, beside points of the last outline."""
+    told = np.zeros(len(points))
+    t = rim.ellipse.nearest_angles(points)
+    for _, outline in traces[:-1]:
+        near = np.abs(rim.distances(outline.points)) < _near(float(np.sqrt(rim.ellipse.a * rim.ellipse.b)))
+        where = rim.ellipse.nearest_angles(outline.points)
+        order = np.argsort(where % (2 * np.pi))
+        strength = np.where(near, outline.strength, 0.0)[order]
+        beside = np.interp(t, where[order] % (2 * np.pi), strength, period=2 * np.pi)
+        told = np.maximum(told, beside)
+    return told
 
 
 def fit_scar(sharp: Layers, rim: Rim, direction: float, shape: tuple[int, int]) -> ScarFit:
@@ -451,12 +492,13 @@ def fit_scar(sharp: Layers, rim: Rim, direction: float, shape: tuple[int, int]) 
     >>> [round(one) for one in (fit.ellipse.x, fit.ellipse.y, fit.ellipse.a, fit.ellipse.b)]
     [100, 80, 60, 40]
     """
-    found = _by_brightness(sharp, rim, shape)
-    if found is None or (found[1].strength > FAINT).mean() < NEARLY_ALL:
+    tone = Layers(np.ascontiguousarray(sharp.values[..., :1]))
+    found = _narrowed(tone, rim, shape, BY_BRIGHTNESS)
+    if not found or (found[-1][1].strength > FAINT).mean() < NEARLY_ALL:
         found = _narrowed(sharp, rim, shape, NARROWING) or found
-    if found is None:
+    if not found:
         raise ValueError("the outline leaves the picture, or is too small to trace")
-    rim, outline = found
+    rim, outline = found[-1]
     lip = np.zeros(len(outline.points))
     if sharp.values.shape[2] == SHARP:
         t = rim.ellipse.nearest_angles(outline.points)
@@ -467,16 +509,8 @@ def fit_scar(sharp: Layers, rim: Rim, direction: float, shape: tuple[int, int]) 
     away = rim.distances(outline.points)
     weights = tukey_weights(away)
     weights = np.where(clear, weights, 0.0) if clear.mean() > 0.5 else weights
-    return ScarFit(rim, outline, away, weights, float(np.sqrt(np.mean(lip**2))))
-
-
-def _by_brightness(sharp: Layers, rim: Rim, shape: tuple[int, int]) -> tuple[Rim, Outline] | None:
-    """Trace by brightness alone; the narrower strip only where the wider one shows much of the outline."""
-    tone = Layers(np.ascontiguousarray(sharp.values[..., :1]))
-    found = _narrowed(tone, rim, shape, BY_BRIGHTNESS[:1])
-    if found is None or (found[1].strength > FAINT).mean() < MUCH:
-        return None
-    return _narrowed(tone, found[0], shape, BY_BRIGHTNESS[1:]) or found
+    told = _told(found, rim, outline.points)
+    return ScarFit(rim, outline, away, weights, float(np.sqrt(np.mean(lip**2))), told)
 
 
 def _require_room(ellipse: Ellipse, shape: tuple[int, ...]) -> None:

@@ -126,7 +126,7 @@ def _readings_table(seen: Sequence[RunSeen]) -> Markup:
         number_columns=range(1, 7),
         row_classes=["flagged" if run.why_not else "" for run in seen],
         note="The evaluation uses the typed axes. Standard uncertainty: resampled outline and its placement; "
-        "of the scale only where it comes from a bar. A reading with a score under 0.85 is not accepted.",
+        "of the scale only where it comes from a bar. A reading with a score under 0.93 is not accepted.",
         long=len(seen) > KEPT // 2,
     )
 
