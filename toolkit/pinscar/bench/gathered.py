@@ -28,6 +28,8 @@ from pinscar.shown import to_shown
 UNITS = MappingProxyType(
     {
         "quiet_time": "s",
+        "quiet_after": "s",
+        "quiet_before": "s",
         "peak_temperature": "degC",
         "ambient_temperature": "degC",
         "scar_length": "mm",
