@@ -5,10 +5,11 @@ Run from the repository's top folder, with the traces a fault and a seed (a minu
     export PYTHONPATH=toolkit OMP_NUM_THREADS=1 OPENBLAS_NUM_THREADS=1
     python tests/benchmarks/trace_table.py 60 1
 
-Each row: 95th percentile of the error of energy and friction [%] and of peak and rise [K], with the share of
-the truths within twice the stated uncertainty; median error of the friction stop [s], how many were found,
-and the share of the truths in its interval. The courses are invented here: friction falls as a step, along a
-line, or as wear comes to rest; the pin warms up as a body of two time constants.
+Each row: 95th percentile of the error of energy and friction [%], of peak and rise, and of the rises of the
+second and later load steps [K], with the share of the truths within twice the stated uncertainty; median
+error of the friction stop [s], how many were found, and the share of the truths in its interval. The
+courses are invented here: friction falls as a step, along a line, or as wear comes to rest; the pin warms up
+as a body of two time constants.
 """
 
 from __future__ import annotations
@@ -35,6 +36,7 @@ class Drawn:
     force: np.ndarray
     warmth: np.ndarray
     truth: dict[str, float] = field(default_factory=dict)
+    step_rises: list[float] = field(default_factory=list)
 
 
 def course(rng, duration: float, steps: list[tuple[float, float]]):
@@ -141,7 +143,12 @@ def draw(rng, fault: str) -> Drawn:
         "rise": float(warmth.max() - warmth[0]),
         "settled": settled,
     }
-    return Drawn(duration, steps, time[keep], f[keep], w[keep], truth)
+    ends = [*[start for start, _ in steps[1:]], duration]
+    rises = []
+    for (start, _), end in zip(steps, ends, strict=True):
+        own = warmth[(t >= start) & (t <= end)]
+        rises.append(float(own.max() - own[0]))
+    return Drawn(duration, steps, time[keep], f[keep], w[keep], truth, rises)
 
 
 def told(run: Drawn) -> dict[str, tuple[float, float]]:
@@ -156,7 +163,7 @@ def told(run: Drawn) -> dict[str, tuple[float, float]]:
     )
     starts = [s for s, _ in run.steps] if len(run.steps) > 1 else []
     corrected, zero = with_zero_taken_off(trace, run.duration, max(x for _, x in run.steps), starts)
-    energy, warm = energy_of(corrected, zero, row, steps), warming_of(trace, run.duration)
+    energy, warm = energy_of(corrected, zero, row, steps), warming_of(trace, run.duration, starts)
     phases = list(friction_phases(row, steps, corrected, zero))
     stop = stop_told(corrected, steps, row, 0.95)
     found = {}
@@ -164,10 +171,15 @@ def told(run: Drawn) -> dict[str, tuple[float, float]]:
         found["energy"] = (energy.energy, energy.uncertainty)
     if phases:
         last = phases[-1].friction
-        found["friction"] = (last.mean, getattr(last, "uncertainty", np.nan))
+        if np.isfinite(last.uncertainty):  # else gaps were too long to be bridged: it is no mean of the step
+            found["friction"] = (last.mean, last.uncertainty)
     if warm is not None:
         found["peak"] = (warm.peak, warm.peak_uncertainty)
         found["rise"] = (warm.rise, warm.rise_uncertainty)
+        for number, (begun, _) in enumerate(run.steps):
+            for one in warm.steps:
+                if one.begun == begun:
+                    found[f"step {number}"] = (one.rise, one.rise_uncertainty)
     if stop is not None and stop.accepted:
         found["settled"] = (stop.time, np.nan)
         found["interval"] = (stop.low, stop.high)
@@ -180,7 +192,7 @@ def measure(fault: str, count: int, seed: int) -> list[str]:
     runs = [draw(rng, fault) for _ in range(count)]
     found = [told(run) for run in runs]
     cells = [fault]
-    for name in ("energy", "friction", "peak", "rise"):
+    for name in ("energy", "friction", "peak", "rise"):  # those of the later steps follow
         pairs = [(one[name], run.truth[name]) for one, run in zip(found, runs, strict=True) if name in one]
         if not pairs:
             cells.append("none told")
@@ -191,6 +203,17 @@ def measure(fault: str, count: int, seed: int) -> list[str]:
             error, u = (100.0 * x / np.array([truth for _, truth in pairs]) for x in (error, u))
         inside = np.mean(np.abs(error) <= 2.0 * u)
         cells.append(f"{np.quantile(np.abs(error), 0.95):.3g} ({np.median(error):+.2g}; {100 * inside:.0f})")
+    steps = [
+        (o[f"step {number}"], truth)
+        for o, r in zip(found, runs, strict=True)
+        for number, truth in enumerate(r.step_rises)
+        if number and f"step {number}" in o
+    ]
+    off = np.array([value - truth for (value, _), truth in steps])
+    within = np.mean([abs(v - truth) <= 2.0 * u for (v, u), truth in steps]) if steps else 0.0
+    cells.append(
+        f"{np.quantile(np.abs(off), 0.95):.3g} ({np.median(off):+.2g}; {100 * within:.0f})" if steps else "-"
+    )
     stops = [
         (o["settled"][0], o["interval"], r.truth["settled"])
         for o, r in zip(found, runs, strict=True)
@@ -206,6 +229,7 @@ def measure(fault: str, count: int, seed: int) -> list[str]:
 
 if __name__ == "__main__":
     number, start = (int(one) for one in sys.argv[1:3])
-    print("fault; energy %, friction %, peak K, rise K: 95th percentile (median; within 2 u); stop")
+    print("fault; energy %, friction %, peak K, rise K, rise of later steps K; stop")
+    print("95th percentile (median; within 2 u)")
     for one in sys.argv[3:] or FAULTS:
         print("; ".join(measure(one, number, start)), flush=True)

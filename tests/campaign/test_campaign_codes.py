@@ -171,6 +171,11 @@ EXPECTED: dict[str, list[tuple[str, str, str, int | None, str | None, str]]] = {
     "run-id-characters": [("error", "run-id-characters", RUNS, 5, "run_id", "letters, digits")],
     "run-day-conflict": [("error", "run-day-conflict", RUNS, 3, "run_day", "leave run_day out")],
     "quiet-after-end": [("error", "quiet-after-end", RUNS, 3, "quiet_time [s]", "units")],
+    "quiet-twice": [("error", "quiet-twice", RUNS, 3, "quiet_after [s]", "clear the other")],
+    "quiet-interval": [
+        ("error", "quiet-interval", RUNS, 2, "quiet_after [s]", "not swapped"),
+        ("error", "quiet-interval", RUNS, 3, "quiet_before [s]", "0 if nothing"),
+    ],
     "quiet-but-wearing": [("warning", "quiet-but-wearing", RUNS, 5, "quiet_time [s]", "still wearing")],
     "scar-too-large": [
         *[

@@ -16,6 +16,7 @@ from PIL import Image, ImageDraw
 
 from pinscar.bench.gather import NAME, gather
 from pinscar.campaign.campaign import check_campaign, read_campaign
+from pinscar.decision.analysis import analyse
 from pinscar.errors import InputError, UsageError
 
 DEMO = Path(__file__).resolve().parents[2] / "data_demo" / "conveyor_07"
@@ -366,3 +367,36 @@ def test_the_sheet_to_look_over_shows_the_least_sure_first(command, demo):
     assert scores == sorted(scores)
     assert "<script" not in page
     assert "http" not in page
+
+
+def faded(path: Path, low: float, high: float) -> None:
+    """Write a minute of noise that falls evenly, in decibels, by 20 dB between two moments."""
+    rate, rng = 16000, np.random.default_rng(4)
+    time = np.arange(60 * rate) / rate
+    fall = np.clip((time - low) / (high - low), 0.0, 1.0)
+    noise = 0.1 * rng.normal(size=time.size) * 10.0 ** (-20.0 * fall / 20.0)
+    soundfile.write(path, np.clip(noise, -1.0, 1.0), rate)
+
+
+def test_a_noise_that_fades_goes_as_an_interval_from_the_recording_to_the_numbers(demo):
+    """It counts as a lower bound, and the audit says so."""
+    faded(demo / "sound" / "c07-12.wav", 20.0, 42.0)
+    found = gather(demo)
+    ends = {one.column: one.value for one in found.filled if one.run_id == "c07-12"}
+    assert set(ends) == {"quiet_after", "quiet_before"}
+    assert 15.0 < ends["quiet_after"] < 25.0 < 40.0 < ends["quiet_before"] < 56.0
+    row = next(row for row in cells(demo / NAME) if row["run_id"] == "c07-12")
+    assert (row["quiet_time [s]"], row["quiet_after_from"]) == ("", "sound/c07-12.wav")
+    (demo / "runs.csv").write_bytes((demo / NAME).read_bytes())
+    (demo / NAME).unlink()
+    shutil.rmtree(demo / "micrographs")
+    shutil.rmtree(demo / "sound")
+    analysis = analyse(read_campaign(demo), responses=["quiet_time"])
+    [cell] = [one for one in analysis.summaries if "c07-12" in one.cell.run_ids]
+    place = cell.cell.run_ids.index("c07-12")
+    assert bool(cell.cell.censored[place])
+    assert cell.cell.values[place] == pytest.approx(ends["quiet_after"], abs=0.05)
+    assert cell.estimate.n_censored >= 1
+    [told] = [one for one in analysis.findings if one.id == "quiet-interval"]
+    assert told.runs == ("c07-12",)
+    assert gather(demo).filled == ()  # what stands there is a person's now, and stays

@@ -46,3 +46,16 @@ def test_the_true_mean_lies_within_twice_the_uncertainty(kind):
         found = mean_over(time, force, 0.0, 60.0, over)
         held += abs(found.mean - fall.mean()) <= 2.0 * found.uncertainty
     assert held / 300 > 0.93 - 2 * np.sqrt(0.93 * 0.07 / 300)
+
+
+def test_a_gap_over_a_load_step_is_bridged_by_each_side_on_its_own():
+    """Friction begins anew as metal where a load comes on: nothing joins the two sides of that moment."""
+    time = np.concatenate([np.arange(0.0, 35.0), np.arange(45.0, 61.0)])
+    # metal 0.16 for 12 s after each load, film 0.08 then; loads come on at 0, 20 and 40 s
+    mu = np.where(time % 20.0 < 12.0, 0.16, 0.08)
+    first, second = bridges(time, mu, 0.0, 60.0, changes=[0.0, 20.0, 40.0])
+    # until 40 s film, as other steps end; from there metal, as they begin
+    assert (first.start, first.end, first.before, first.after) == (34.0, 40.0, 0.08, 0.08)
+    assert (second.start, second.end, second.before, second.after) == (40.0, 45.0, 0.16, 0.16)
+    whole = mean_over(time, mu, 0.0, 60.0, (first, second))
+    assert whole.mean == pytest.approx((3 * 12 * 0.16 + 3 * 8 * 0.08) / 60.0, abs=0.002)

@@ -169,3 +169,17 @@ def test_a_spike_of_the_force_does_not_hide_the_stop():
         told = friction_stop(t, force)
         found.append(told.accepted and abs(told.time - 0.95 * end) < 4.0)
     assert sum(found) >= 18
+
+
+@pytest.mark.parametrize("count", [60, 300, 1500])
+def test_a_step_between_two_readings_is_told_to_a_reading(count):
+    """Many readings are turned into medians first: the end is sought anew among the readings themselves."""
+    rng, step, held = np.random.default_rng(7), 300.0 / count, 0
+    for _ in range(20):
+        end = rng.uniform(100.0, 200.0)
+        time = np.arange(rng.uniform(0.0, step), 300.0, step)
+        force = np.where(time < end, 70.0, 40.0) + rng.normal(0.0, 1.0, time.size)
+        found = friction_stop(time, force)
+        held += found.low <= end <= found.high
+        assert found.high - found.low < 3.0 * step
+    assert held >= 18

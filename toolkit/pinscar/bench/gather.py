@@ -185,6 +185,9 @@ def _read(path: Path, sides: tuple[float, float] | None) -> tuple[float | None, 
     return reading.fling_area, reading.fling_area_uncertainty, reading.reason
 
 
+ENDS = ("quiet_after", "quiet_before")
+"""The two ends of a quiet time that is known as an interval."""
+
 TYPED = "typed"
 """Why a cell with evidence is left alone: a person's value stands in it."""
 
@@ -334,7 +337,10 @@ def _quiet_times(folder: Path, runs: pd.DataFrame, *, compare: bool = False) -> 
         if typed is not None and not compare:
             yield LeftBlank(run_id=run["run_id"], column="quiet_time", source=file, reason=TYPED)
             continue
-        heard = hear_file(folder / file, float(run["duration"]))
+        heard = hear_file(folder / file, float(run["duration"]), run_at=run.get("run_at"))
+        if heard.faded and typed is None:
+            yield from _faded(heard, run, file)
+            continue
         u = _half_width(heard)
         if typed is not None or heard.quiet_time is None:
             said = TYPED if typed is not None else heard.reason
@@ -356,6 +362,16 @@ def _quiet_times(folder: Path, runs: pd.DataFrame, *, compare: bool = False) -> 
                 source=file,
                 uncertainty=u,
             )
+
+
+def _faded(heard: QuietHeard, run: Mapping[Any, Any], file: str) -> Iterator[Found]:
+    """Give the two ends of a noise that only fades; a person's stay, both of them."""
+    typed = [float(run[name]) for name in ENDS]
+    for name, value in zip(ENDS, (heard.low, heard.high), strict=True):
+        if not np.isnan(typed).all():
+            yield LeftBlank(run_id=run["run_id"], column=name, source=file, reason=TYPED)
+        elif value is not None:
+            yield Filling(row=run["row"], run_id=run["run_id"], column=name, value=value, source=file)
 
 
 def _half_width(heard: QuietHeard) -> float | None:

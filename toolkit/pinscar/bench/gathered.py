@@ -20,6 +20,9 @@ from pinscar.campaign.campaign import read_settings
 from pinscar.campaign.folder import evidence_by_run
 from pinscar.campaign.table_text import Filling, Found
 from pinscar.decision.evidence import NO_BOUND, RunSeen, largest_scar, see_card, see_scar
+from pinscar.decision.media import read_picture
+from pinscar.errors import InputError
+from pinscar.evidence.grey import grey
 from pinscar.press.files import cannot_write, put_file
 from pinscar.seen.cards import fling_overlay
 from pinscar.seen.pictures import overlay
@@ -28,6 +31,8 @@ from pinscar.shown import to_shown
 UNITS = MappingProxyType(
     {
         "quiet_time": "s",
+        "quiet_after": "s",
+        "quiet_before": "s",
         "peak_temperature": "degC",
         "ambient_temperature": "degC",
         "scar_length": "mm",
@@ -143,13 +148,25 @@ def _scars(folder: Path, runs: pd.DataFrame) -> Iterator[Card]:
     largest = largest_scar(read_settings(folder).rig) if files else NO_BOUND
     for run in runs.to_dict("records"):
         if run["run_id"] in files:
-            yield _scar(see_scar(folder / files[run["run_id"]], run, largest, keep=True, folder=folder), run)
+            path = folder / files[run["run_id"]]
+            yield _scar(path, see_scar(path, run, largest, keep=True, folder=folder), run)
 
 
-def _scar(seen: RunSeen, run: Mapping[Any, Any]) -> Card:
+def _as_it_is(path: Path) -> NDArray[np.uint8] | None:
+    """Give a picture that was refused, for whoever reads it by hand; None where it is none."""
+    try:
+        pixels = read_picture(path)
+        if pixels.dtype == np.uint8:
+            return pixels.astype(np.uint8)
+        return np.rint(255.0 * grey(pixels)).astype(np.uint8)
+    except (InputError, ValueError):
+        return None
+
+
+def _scar(path: Path, seen: RunSeen, run: Mapping[Any, Any]) -> Card:
     reading, title = seen.reading, f"{run['run_id']}: scar"
     if reading is None or seen.pixels is None or seen.scale is None:
-        return Card(title, -1.0, None, (), seen.why_not)
+        return Card(title, -1.0, _as_it_is(path), (), seen.why_not)
     lines = []
     axes = (
         ("Length", reading.length, reading.length_uncertainty, seen.typed[0], seen.apart[0]),
@@ -172,11 +189,15 @@ def _cards(folder: Path, runs: pd.DataFrame, sides: tuple[float, float] | None) 
             continue
         seen = see_card(folder / files[run["run_id"]], run, sides, folder=folder)
         reading, title = seen.reading, f"{run['run_id']}: fling card"
+        typed = float(run["fling_area"])
+        said = "" if pd.isna(typed) else f"typed {to_shown(typed, 'mm²'):.1f} mm²"
         if reading is None or reading.fling_area is None or reading.fling_area_uncertainty is None:
-            yield Card(title, -1.0, None, (), seen.why_not)
+            lines = [("Area", f"not read; {said}" if said else "not read")]
+            yield Card(title, -1.0, _as_it_is(folder / files[run["run_id"]]), tuple(lines), seen.why_not)
             continue
         area, u = (to_shown(one, "mm²") for one in (reading.fling_area, reading.fling_area_uncertainty))
-        lines = [("Drops", str(reading.count)), ("Area", f"{area:.1f} mm², u {u:.1f} mm²")]
+        apart = f"; {said} ({100 * (reading.fling_area / typed - 1.0):+.1f} %)" if said and typed else ""
+        lines = [("Drops", str(reading.count)), ("Area", f"{area:.1f} mm², u {u:.1f} mm²{apart}")]
         yield Card(title, 1.0 - u / area if area else 1.0, fling_overlay(reading), tuple(lines), seen.why_not)
 
 

@@ -126,6 +126,8 @@ CODES: Mapping[str, str] = MappingProxyType(
         "run-id-characters": "a run_id has characters that a file name cannot have",
         "run-day-conflict": "run_day and run_at name different days",
         "quiet-after-end": "the noise stopped after the run's end",
+        "quiet-twice": "the noise stopped at a time, and within an interval too",
+        "quiet-interval": "the two ends of a quiet time's interval don't fit",
         "quiet-but-wearing": "wear is said not to have stopped although the noise stopped",
         "scar-too-large": "a scar is larger than the bodies allow",
         "scar-swapped": "scars are wider than long, as if the two columns were swapped",

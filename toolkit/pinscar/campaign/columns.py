@@ -91,6 +91,10 @@ RUNS = (
     Column("wear_stopped", "whether wear had stopped at the end; blank: not judged", "choice",
            options=("yes", "no")),
     Column("quiet_time", "when the rubbing noise stopped", "number", "time", "s", low_allowed=True),
+    Column("quiet_after", "where the noise faded and quiet_time is blank: when it began to fall",
+           "number", "time", "s", low_allowed=True),
+    Column("quiet_before", "where the noise faded: when nothing was left of it; it stopped earlier",
+           "number", "time", "s", low_allowed=True),
     Column("peak_temperature", "highest temperature of the run", "number", "temperature", "degC",
            usual=_TEMPERATURE),
     Column("ambient_temperature", "temperature of the room", "number", "temperature", "degC",
@@ -173,6 +177,8 @@ SETTINGS = frozenset(
         "load",
         "weights",
         "duration",
+        "quiet_after",
+        "quiet_before",
         "ring_speed",
         "dose",
         "ambient_temperature",
@@ -180,7 +186,7 @@ SETTINGS = frozenset(
         "scale_bar",
     }
 )
-"""Numeric columns that describe how a run was made; they can't be responses."""
+"""Numeric columns that describe how a run was made, or bound a response; they can't be responses."""
 
 ADDED = frozenset({"row", "scar_from", "width_from", "read_by_code"})
 """Columns that reading a campaign adds to its runs."""

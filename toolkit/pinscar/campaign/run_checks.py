@@ -42,6 +42,7 @@ def check_runs(runs: pd.DataFrame, headers: dict[str, str], file: str) -> list[P
     for run in rows_of(counted):
         found += [
             *_quiet(run, headers, file),
+            *_faded(run, headers, file),
             *_temperatures(run, headers, file),
             *_days(run, headers, file),
         ]
@@ -88,6 +89,30 @@ def _quiet(run: dict[str, Any], headers: dict[str, str], file: str) -> Iterator[
         )
         mend = "check both; the run counts as still wearing"
         yield warning("quiet-but-wearing", file, message, mend, row=row, column=column)
+
+
+def _faded(run: dict[str, Any], headers: dict[str, str], file: str) -> Iterator[Problem]:
+    """Check the two ends of a quiet time that is known as an interval."""
+    after, before, row = (run.get(name, np.nan) for name in ("quiet_after", "quiet_before", "row"))
+    if pd.isna(after) and pd.isna(before):
+        return
+    column = headers.get("quiet_after", "quiet_after")
+    place = {"row": row, "column": headers.get("quiet_before", "quiet_before") if pd.isna(after) else column}
+    if not pd.isna(run["quiet_time"]):
+        message = f"quiet_time says {run['quiet_time']:.4g} s, and quiet_after or quiet_before an interval"
+        yield error(
+            "quiet-twice", file, message, "keep the time, or the interval, and clear the other", **place
+        )
+    elif pd.isna(after):
+        message = "quiet_before stands alone, and says nothing of how late the noise stopped"
+        yield error("quiet-interval", file, message, "give quiet_after too: 0 if nothing is known", **place)
+    elif before <= after:
+        message = f"quiet_after is {after:.4g} s and quiet_before is {before:.4g} s"
+        yield error("quiet-interval", file, message, "check that the two are not swapped", **place)
+    elif after > run["duration"] or before > run["duration"]:
+        message = f"the noise faded until {np.nanmax([after, before]):.4g} s and the run ended at "
+        message += f"{run['duration']:.4g} s"
+        yield error("quiet-after-end", file, message, "correct one of the two, or their units", **place)
 
 
 def _temperatures(run: dict[str, Any], headers: dict[str, str], file: str) -> Iterator[Problem]:

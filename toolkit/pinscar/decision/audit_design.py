@@ -128,6 +128,7 @@ def off_geometry(runs: pd.DataFrame, reference: str) -> Iterator[Finding]:
         ("width-off-geometry", Weight.CAUTION),
         ("width-implied", Weight.NOTE),
         ("quiet-contradicts", Weight.CAUTION),
+        ("quiet-interval", Weight.CAUTION),
     ):
         chosen = _flagged(runs, flag)
         if chosen:

@@ -105,6 +105,7 @@ FLAGS = {
     "wear-not-judged": "not judged whether wear had stopped: treated as still running",
     "quiet-contradicts": "the quiet time contradicts what was noted about wear having stopped",
     "temperature-from-trace": "peak or starting temperature not typed: read off the temperature trace",
+    "quiet-interval": "the noise faded: the quiet time counts as at least when the fading began",
 }
 """What each flag of a run means, in words that the report prints."""
 
@@ -186,7 +187,9 @@ def _hertz_peak_pressure(runs: pd.DataFrame, rig: Rig, geometry: Geometry) -> ND
 def _add_film_state(runs: pd.DataFrame, load_steps: pd.DataFrame) -> pd.DataFrame:
     last_start = runs["run_id"].map(load_steps.groupby("run_id")["start"].max()).fillna(0.0)
     declared = runs["wear_stopped"].to_numpy(dtype=object)
-    quiet, duration = _values(runs, "quiet_time"), _values(runs, "duration")
+    # of a noise that faded, the moment at which nothing was left of it tells whether wear had stopped
+    quiet = runs["quiet_time"].fillna(runs["quiet_before"]).to_numpy(dtype=float)
+    duration = _values(runs, "duration")
     runs["last_step_start"] = last_start.to_numpy(dtype=float)
     runs["declared_stopped"] = declared
     runs["wear_stopped"] = wear.wear_stopped(declared, quiet, duration, _values(runs, "last_step_start"))
@@ -211,5 +214,6 @@ def _flags(runs: pd.DataFrame, load_steps: pd.DataFrame) -> Iterator[tuple[str, 
             "wear-not-judged": run["wear_stopped"] is None,
             "quiet-contradicts": bool(run["quiet_contradicts"]),
             "temperature-from-trace": bool(run["temperature_from_trace"]),
+            "quiet-interval": bool(np.isnan(run["quiet_time"]) and np.isfinite(run["quiet_after"])),
         }
         yield tuple(flag for flag, raised in tests.items() if raised)

@@ -150,6 +150,11 @@ TEXTS: Mapping[str, tuple[str, str]] = MappingProxyType(
             "{n:run} had a quiet time that contradicts what was noted about wear.",
             "The noted state was used; check the sound or the trace.",
         ),
+        "quiet-interval": (
+            "the noise of {n:run} faded, so that its end is known as an interval only.",
+            "The beginning of the fading counts as a lower bound of the quiet time; its end is not used, so "
+            "the quiet time of their oil may be shorter than shown here.",
+        ),
         "wear-running": (
             "wear was still running at the end of {n:run} ({oils:list}).",
             "Their film pressure is an upper bound; longer runs would turn bounds into values.",

@@ -218,12 +218,15 @@ def own_responses(units: Mapping[str, str]) -> tuple[Response, ...]:
 def available(runs: pd.DataFrame, units: Mapping[str, str]) -> tuple[Response, ...]:
     """List the responses that at least one included run has a value of.
 
-    A response analysed on the log scale that holds a zero or a negative value moves to the linear scale.
+    A quiet time may be known as an interval in every run. A response analysed on the log scale that holds a
+    zero or a negative value moves to the linear scale.
     """
     included = runs[runs["excluded"] == ""]
     found = []
     for response in (*STANDARD, *own_responses(units)):
         values = included[response.name].dropna() if response.name in included else pd.Series(dtype=float)
+        if response.name == "quiet_time" and values.empty and "quiet_after" in included:
+            values = included["quiet_after"].dropna()
         if values.empty:
             continue
         found.append(

@@ -37,6 +37,8 @@ _RUN_NUMBERS = {
     "duration_s": ("duration", "s"),
     "sliding_speed_m_per_s": ("sliding_speed", "m/s"),
     "quiet_time_s": ("quiet_time", "s"),
+    "quiet_after_s": ("quiet_after", "s"),
+    "quiet_before_s": ("quiet_before", "s"),
 }
 
 

@@ -20,6 +20,7 @@ if TYPE_CHECKING:
     from pinscar.decision.recordings import RunHeard
     from pinscar.evidence.recorder import Gap
     from pinscar.evidence.sound_level import Level
+    from pinscar.evidence.warming import StepWarming
 
 BLANK: Mapping[str, None] = MappingProxyType(
     dict.fromkeys(
@@ -118,6 +119,7 @@ def trace_entry(analysis: Analysis, told: RunTrace) -> dict[str, Any]:
         "peak_temperature_at_s": None if warming is None else number(warming.time_of_peak),
         "heating_rate_at_s": None if rate is None else number(rate.time),
         "lone_spikes_left_out": None if warming is None else warming.spikes,
+        "load_step_rises": [] if warming is None else [_step_rise(one) for one in warming.steps],
         "doubtful_peaks_kept": None if warming is None else warming.doubtful,
         "force_spikes_left_out": told.force_spikes,
         "friction_energy_bridged_s": None if energy is None else energy.bridged,
@@ -132,6 +134,17 @@ def trace_entry(analysis: Analysis, told: RunTrace) -> dict[str, Any]:
         ),
         "energy_of_1_N_offset_J": None if energy is None else number(energy.distance),
         "friction_settled_reason": _reason(analysis.evidence.stop(told.run_id)),
+    }
+
+
+def _step_rise(one: StepWarming) -> dict[str, float | None]:
+    return {
+        "start_s": number(one.begun),
+        "start_temperature_degC": to_shown(one.start, "°C"),
+        "peak_temperature_degC": to_shown(one.peak, "°C"),
+        "peak_temperature_at_s": number(one.time_of_peak),
+        "rise_K": one.rise,
+        "rise_uncertainty_K": _doubt(one.rise_uncertainty, one.rise),
     }
 
 

@@ -341,4 +341,9 @@ def _with_bounds(included: pd.DataFrame, response: Response) -> pd.DataFrame:
         running = included["quiet_time"].isna() & wearing
         frame["bound"] = running
         frame["value"] = frame["value"].where(~running, included["duration"])
+        # Of a noise that faded, it is known when it had not stopped yet: the upper end has no method here.
+        if "quiet_after" in included:
+            faded = included["quiet_time"].isna() & included["quiet_after"].notna() & ~running
+            frame["bound"] |= faded
+            frame["value"] = frame["value"].where(~faded, included["quiet_after"])
     return frame.dropna(subset=["value", "load_level"])

@@ -30,7 +30,7 @@ FRICTION_AT_MOST = 3.0
 """No friction force is so many times the load: it is an overflow or a blow (common practice) [1]."""
 
 JUST_LOADED = 3
-"""Readings after the start of a load step that are not taken for a spike [1]."""
+"""Readings after the start of a load step in which friction may stand out for a moment [1]."""
 
 AGAINST_AT_MOST = 0.1
 """Nor does it pull the other way by more than that share of the load (common practice) [1]."""
@@ -60,8 +60,8 @@ def force_spikes(
 ) -> NDArray[np.bool_]:
     """Find the rows whose friction force is an impossible one, or stands out as a short spike.
 
-    Metal rubs on metal for a moment where a load is put on: what stands out upwards in the first readings
-    after the start of a load step is no spike.
+    Metal rubs on metal for a moment where a load is put on: what stands out in the first readings after the
+    start of a load step is no spike, unless friction was at the step's level before it.
     """
     force = trace["friction_force"].to_numpy(dtype=float)
     with_run = 1.0 if float(trace["friction_force"].median()) >= 0.0 else -1.0
@@ -70,12 +70,22 @@ def force_spikes(
     )
     there = np.isfinite(force) & ~found
     time = trace["time"].to_numpy(dtype=float)
-    spikes = short_spikes(time[there], force[there])
+    spikes = short_spikes(time[there], force[there], changes=starts)
     for start in starts:
-        first = np.searchsorted(time[there], start)
-        spikes[first : first + JUST_LOADED] = False
+        first = int(np.searchsorted(time[there], start))
+        _keep_onset(spikes, with_run * force[there], first)
     found[there] = spikes
     return found
+
+
+def _keep_onset(spikes: NDArray[np.bool_], force: FloatArray, first: int) -> None:
+    """Take back a spike in the first readings of a load step that may be the load's coming on."""
+    for begin in range(first, min(first + JUST_LOADED, force.size)):
+        if not spikes[begin] or (begin > first and spikes[begin - 1]):
+            continue
+        end = begin + int(np.argmin(np.append(spikes[begin:], False)))
+        came_on = begin > first and end < force.size and force[begin - 1] >= force[end]
+        spikes[begin:end] = came_on
 
 
 def loads_at(time: FloatArray, run: Mapping[Any, Any], load_steps: pd.DataFrame) -> FloatArray:
@@ -92,7 +102,7 @@ def friction_course(
     """Give the friction coefficient against time, and its gaps bridged."""
     times, force = readings_between(trace, "friction_force", 0.0, run["duration"])
     ratio = force / loads_at(times, run, load_steps)
-    return times, ratio, bridges(times, ratio, 0.0, float(run["duration"]))
+    return times, ratio, bridges(times, ratio, 0.0, float(run["duration"]), load_steps["start"])
 
 
 def energy_of(
@@ -160,7 +170,7 @@ def add_trace_temperatures(runs: pd.DataFrame, warmings: Mapping[str, Warming | 
     )
 
 
-def warming_of(trace: pd.DataFrame | None, duration: float) -> Warming | None:
+def warming_of(trace: pd.DataFrame | None, duration: float, starts: Sequence[float] = ()) -> Warming | None:
     """Read how warm a run became off its trace."""
     if trace is None:
         return None
@@ -168,7 +178,7 @@ def warming_of(trace: pd.DataFrame | None, duration: float) -> Warming | None:
     if there["time"].between(0.0, duration).sum() < 2:
         return None
     return read_warming(
-        there["time"].to_numpy(dtype=float), there["temperature"].to_numpy(dtype=float), duration
+        there["time"].to_numpy(dtype=float), there["temperature"].to_numpy(dtype=float), duration, starts
     )
 
 
@@ -395,7 +405,7 @@ def _run_trace(run: Mapping[Any, Any], load_steps: pd.DataFrame, trace: pd.DataF
         energy=energy_of(corrected, zero, run, load_steps),
         force_gaps=find_gaps(times, 0.0, duration) if times.size else (),
         force_spikes=int(spikes),
-        warming=warming_of(trace, duration),
+        warming=warming_of(trace, duration, starts),
         phases=tuple(friction_phases(run, load_steps, corrected, zero)),
     )
 
@@ -409,15 +419,21 @@ def stop_told(
     starts = load_steps.loc[load_steps["run_id"] == run["run_id"], "start"]
     start = float(starts.max()) if len(starts) else 0.0
     times, force = readings_between(trace, "friction_force", start, float(run["duration"]))
-    return friction_stop(times, force, confidence)
+    return friction_stop(times, force, confidence, start)
 
 
 def add_trace_responses(runs: pd.DataFrame, traces: Sequence[RunTrace]) -> pd.DataFrame:
     """Add what the traces tell as columns: friction of the last phase, friction energy, heating rate.
 
-    An energy with gaps in it that were not bridged is no energy of the run, and is left out.
+    An energy with gaps in it that were not bridged is no energy of the run, and is left out; so is the
+    friction of a phase with such gaps.
     """
-    last = {one.run_id: one.friction.mean for told in traces for one in told.phases if one.is_last}
+    last = {
+        one.run_id: one.friction.mean
+        for told in traces
+        for one in told.phases
+        if one.is_last and np.isfinite(one.friction.uncertainty)
+    }
     energy = {one.run_id: one.energy.energy for one in traces if one.energy and not one.energy.missing}
     rate = {one.run_id: one.warming.rate.value for one in traces if one.warming and one.warming.rate}
     return runs.assign(

@@ -118,7 +118,7 @@ def _bound(response: Response, runs: str, low: float | None, high: float | None)
         end = with_unit(significant(high), response.shown_unit)
         return f"all {runs} were still wearing: the film carries at most {end}"
     way, value = ("at least", low) if high is None else ("at most", high)
-    state = "were still rubbing at their end" if high is None else "give bounds only"
+    state = "give lower bounds only" if high is None else "give bounds only"
     end = with_unit(significant(value), response.shown_unit)
     return f"all {runs} {state}: {response.label.lower()} is {way} {end}"
 

@@ -100,6 +100,7 @@ _LOCAL = 15  # readings that the scatter about a spike is taken from: rubbing me
 _GOES_ON = 0.3  # of the jump at either side of a spike, the next step beyond it has at most that share
 _SPIKE_TIME, _MOST_IN_A_SPIKE, _MOST_OF_A_TRACE = 0.5, 30, 0.03
 _FEWEST_FOR_AN_OVERFLOW = 3
+_PASSES = 3
 
 _FEWEST_FOR_SPIKES = 10  # each spike changes three of the differences whose median gives the scatter
 
@@ -241,14 +242,17 @@ def lone_spikes(time: ArrayLike, values: ArrayLike, least: float) -> NDArray[np.
     return found
 
 
-def short_spikes(time: ArrayLike, values: ArrayLike, least: float = 0.0) -> NDArray[np.bool_]:
+def short_spikes(
+    time: ArrayLike, values: ArrayLike, least: float = 0.0, changes: ArrayLike = ()
+) -> NDArray[np.bool_]:
     """Find a few readings in a row that stand out from the readings on both sides of them.
 
     A group is a spike where each of its readings lies above the medians of the three readings before and of
     the three after it, or below both, by more than six times the scatter thereabouts, and where it comes and
     goes at once: beside each of its two jumps, the next step on that side is under 0.3 of the jump (and a
     third of the limit). A step, a ramp, the end of a fall, and a load that comes on and then runs in, are
-    none: they go over into one of their sides. Readings beyond a gap are no neighbours. A group
+    none: they go over into one of their sides. What the course does over a gap, or where it is known to begin
+    anew, is no such next step. Spikes that are found are taken out, and others sought once more. A group
     has up to three readings; where readings come faster, as many as half a second holds (30 at the most), as
     long as these longer ones take up under 3 % of all readings: more is the run and no fault of the cable.
     The two readings at either end are told only if they are an overflow: over a hundred times the median
@@ -262,6 +266,8 @@ def short_spikes(time: ArrayLike, values: ArrayLike, least: float = 0.0) -> NDAr
         Readings, same length, none missing [any unit].
     least : float
         Least height of a spike [unit of the values].
+    changes : array_like
+        Moments at which the course begins anew, as friction does when a load comes on [s].
 
     Returns
     -------
@@ -285,24 +291,32 @@ def short_spikes(time: ArrayLike, values: ArrayLike, least: float = 0.0) -> NDAr
         wild |= np.abs(y) > WILD * float(np.median(np.abs(y)))
     if t.size < _FEWEST_FOR_SPIKES or wild.all():
         return wild
-    calm = np.interp(t, t[~wild], y[~wild])  # an overflow must not widen the scatter of the rest
-    limit = np.maximum(least, SPIKE * _local_scatter(t, calm))
-    short, long = wild.copy(), np.zeros_like(wild)
-    pace = float(np.median(np.diff(t)))
-    parts = [slice(*ends) for ends in pairwise([0, *_torn(t, pace), t.size])]
+    found = wild
+    for _ in range(_PASSES):
+        rest = np.flatnonzero(~found)
+        # a spike taken out must not widen the scatter of the rest
+        more = _spikes_of(t[rest], y[rest], least, np.asarray(changes, dtype=np.float64))
+        if rest.size < _FEWEST_FOR_SPIKES or not more.any():
+            break
+        found[rest[more]] = True
+    return found
+
+
+def _spikes_of(t: FloatArray, y: FloatArray, least: float, changes: FloatArray) -> NDArray[np.bool_]:
+    limit = np.maximum(least, SPIKE * _local_scatter(t, y))
+    short, long = np.zeros(t.shape, dtype=np.bool_), np.zeros(t.shape, dtype=np.bool_)
+    steps, pace = np.diff(t), float(np.median(np.diff(t)))
+    began = np.searchsorted(changes, t, side="right")
+    free = (steps > GAP_STEPS * pace) | (np.diff(began) > 0)
     for length in range(1, max(LONGEST_SPIKE, min(int(_SPIKE_TIME / pace), _MOST_IN_A_SPIKE)) + 1):
-        for part in parts:
-            _mark((short if length <= LONGEST_SPIKE else long)[part], calm[part], limit[part], length)
+        _mark(short if length <= LONGEST_SPIKE else long, y, limit, length, free)
     return short | long if np.mean(long) < _MOST_OF_A_TRACE else short
 
 
-def _torn(t: FloatArray, pace: float) -> list[int]:
-    """Find the readings that come after a gap."""
-    return [int(one) + 1 for one in np.flatnonzero(np.diff(t) > GAP_STEPS * pace)]
-
-
-def _mark(found: NDArray[np.bool_], y: FloatArray, limit: FloatArray, length: int) -> None:
-    """Mark the readings of every spike of so many readings."""
+def _mark(
+    found: NDArray[np.bool_], y: FloatArray, limit: FloatArray, length: int, free: NDArray[np.bool_]
+) -> None:
+    """Mark the readings of every spike of so many readings; a step that is free is no sign of a course."""
     count = y.size - length - 3  # two readings at either end have too little beside them
     if count < 1:
         return
@@ -320,7 +334,8 @@ def _mark(found: NDArray[np.bool_], y: FloatArray, limit: FloatArray, length: in
     above = groups.min(axis=1) - np.maximum(before, after) > room
     below = np.minimum(before, after) - groups.max(axis=1) > room
     jumps = np.where(above, 1.0, -1.0) * [y[first] - y[first - 1], y[last] - y[last + 1]]
-    goes_on = np.abs([y[first - 1] - y[first - 2], y[last + 1] - y[last + 2]])
+    beyond = np.where(free, 0.0, np.abs(np.diff(y)))
+    goes_on = np.array([beyond[first - 2], beyond[last + 1]])
     at_once = np.all(goes_on <= _GOES_ON * jumps + room / 3.0, axis=0)
     for one in first[(above | below) & at_once].tolist():
         found[one : one + length] = True
@@ -339,7 +354,8 @@ def _local_scatter(t: FloatArray, y: FloatArray) -> FloatArray:
 MOST_BRIDGED = 0.25
 """Gaps that together take up more of a run are not bridged [1]."""
 
-_BESIDE = 5  # readings on a side of a gap that its level there comes from
+_BESIDE = 5  # readings on a side of a gap that its slope there comes from
+_LEVEL = 3  # readings on a side of a gap that its level there comes from
 _FEWEST_FOR_A_SLOPE = 3
 _LEAST_PAIRS = 8
 
@@ -391,16 +407,23 @@ class Bridge:
         )
 
 
-def bridges(time: ArrayLike, values: ArrayLike, start: float, end: float) -> tuple[Bridge, ...]:
+def bridges(
+    time: ArrayLike, values: ArrayLike, start: float, end: float, changes: ArrayLike = ()
+) -> tuple[Bridge, ...]:
     r"""Bridge the gaps of a trace.
 
-    A gap within the run (`find_gaps`) gets a straight line between the median of the five readings before
-    it and that of the five after; one at an end of the run is held at the line through the five readings
+    A gap within the run (`find_gaps`) gets a straight line between the median of the three readings before
+    it and that of the three after; one at an end of the run is held at the line through the five readings
     beside it, half of whose slope is followed, since a fall slows down. A fall within a gap of length h may
     lie anywhere in it: the mean is then uniform between the two levels, with the standard uncertainty
     :math:`|b - a| / \sqrt{12}`. Where the levels agree, the trace's own wander tells it: the median size of
     its changes over that time, :math:`D(h)`, takes the place of :math:`|b - a|`. At an end of the run it
     is :math:`\sqrt{D(h)^2 / 3 + (0.35 s h)^2}`, s being the slope: only one side holds it.
+
+    Where the course begins anew, as friction does when a load comes on, nothing joins the two sides of that
+    moment: a gap over it is bridged in parts, each by the readings of its own side. The side of a part that
+    no reading tells takes the level that the course had at that place, at its beginning or at its end, where
+    it was seen to begin or to end otherwise in the run (the mean of those levels).
 
     Parameters
     ----------
@@ -410,11 +433,13 @@ def bridges(time: ArrayLike, values: ArrayLike, start: float, end: float) -> tup
         Readings, same length, none missing [any unit].
     start, end : float
         Ends of the run [s].
+    changes : array_like
+        Moments at which the course begins anew [s].
 
     Returns
     -------
     tuple of Bridge
-        One for each gap; none at all where the gaps take up more than a quarter of the run.
+        One for each gap, or part of one; none at all where the gaps take up more than a quarter of the run.
 
     References
     ----------
@@ -436,19 +461,58 @@ def bridges(time: ArrayLike, values: ArrayLike, start: float, end: float) -> tup
     gaps = find_gaps(t, start, end)
     if not gaps or t.size < 2 or sum(b - a for a, b in gaps) > MOST_BRIDGED * (end - start):
         return ()
-    torn = np.concatenate([[0], np.cumsum(np.diff(t) > longest_step(t, start, end))])
-    return tuple(_bridge(t, y, torn, gap) for gap in gaps)
+    anew = np.unique(np.asarray(changes, dtype=np.float64))
+    anew = anew[(anew > start) & (anew < end)]
+    steps = list(pairwise([start, *anew.tolist(), end]))
+    longest = longest_step(t, start, end)
+    course = _Course(t, y, np.cumsum(np.diff(t, prepend=t[0]) > longest), longest, steps)
+    parts = [(max(a, low), min(b, high), step) for a, b in gaps for step in steps for low, high in [step]]
+    return tuple(_bridge(course, (a, b), step) for a, b, step in parts if b > a)
 
 
-def _bridge(t: FloatArray, y: FloatArray, torn: NDArray[np.int_], gap: tuple[float, float]) -> Bridge:
-    long = gap[1] - gap[0]
-    left, right = np.flatnonzero(t <= gap[0])[-_BESIDE:], np.flatnonzero(t >= gap[1])[:_BESIDE]
+@dataclass(frozen=True, slots=True)
+class _Course:
+    """Readings, the number of the torn piece that each belongs to, and the steps that the run falls into."""
+
+    time: FloatArray
+    values: FloatArray
+    piece: NDArray[np.int_]
+    longest: float
+    steps: list[tuple[float, float]]
+
+    def beside(self, at: float, step: tuple[float, float], *, before: bool) -> NDArray[np.int_]:
+        """Find up to five readings of a step next to a moment, not torn from one another."""
+        own = (self.time >= step[0]) & ((self.time < step[1]) | (step[1] == self.steps[-1][1]))
+        if before:
+            near = np.flatnonzero(own & (self.time <= at))[-_BESIDE:]
+            return near[self.piece[near] == self.piece[near[-1]]] if near.size else near
+        near = np.flatnonzero(own & (self.time >= at))[:_BESIDE]
+        return near[self.piece[near] == self.piece[near[0]]] if near.size else near
+
+    def elsewhere(self, step: tuple[float, float], *, beginning: bool) -> float | None:
+        """Give the level at which the other steps begin, or end, as far as readings tell it."""
+        levels = []
+        for other in self.steps:
+            at = other[0] if beginning else other[1]
+            near = self.beside(at, other, before=not beginning)
+            if other != step and near.size and np.min(np.abs(self.time[near] - at)) <= self.longest:
+                next_to_it = near[:_LEVEL] if beginning else near[-_LEVEL:]
+                levels.append(float(np.median(self.values[next_to_it])))
+        return float(np.mean(levels)) if levels else None
+
+
+def _bridge(course: _Course, gap: tuple[float, float], step: tuple[float, float]) -> Bridge:
+    t, y, long = course.time, course.values, gap[1] - gap[0]
+    left, right = course.beside(gap[0], step, before=True), course.beside(gap[1], step, before=False)
     wander = _wander(t, y, long)
-    if left.size and right.size and t[left[-1]] >= gap[0] and t[right[0]] <= gap[1]:
-        left, right = left[torn[left] == torn[left[-1]]], right[torn[right] == torn[right[0]]]
-        before, after = float(np.median(y[left])), float(np.median(y[right]))
+    before = float(np.median(y[left[-_LEVEL:]])) if left.size else course.elsewhere(step, beginning=True)
+    after = float(np.median(y[right[:_LEVEL]])) if right.size else course.elsewhere(step, beginning=False)
+    if before is not None and after is not None:
         return Bridge(*gap, before, after, float(max(abs(after - before), wander) / np.sqrt(12.0)))
     near = left if left.size else right
+    if not near.size:  # not a reading in the whole step: it is taken to be like the rest
+        middle = float(np.median(y))
+        return Bridge(*gap, middle, middle, float(np.ptp(y) / np.sqrt(12.0)))
     level, slope = _line(t[near], y[near], gap[0] if left.size else gap[1])
     way = 0.5 * slope * long if left.size else -0.5 * slope * long
     ends = (level, level + way) if left.size else (level + way, level)

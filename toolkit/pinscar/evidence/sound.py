@@ -314,10 +314,12 @@ def _with_fade(refused: QuietHeard, confidence: float) -> QuietHeard:
     smooth = np.median(level.level[: count * size].reshape(count, size), axis=1)
     span = float(level.time[-1])
     fall = fit_fall(time, smooth, longest_fall=0.9 * span, edge=LEAST_QUIET, confidence=confidence)
-    if fall is None or fall.drop < LEAST_CONTRAST or span - fall.high < 0.5 * LEAST_QUIET:
+    if fall is None or fall.drop < LEAST_CONTRAST:
         return refused
     # what is left sinks under the rest before it is gone
-    low, high = max(fall.start, 0.0), min(fall.high + _SUNKEN * (fall.end - fall.start), span)
+    low, high = max(fall.start, 0.0), fall.high + _SUNKEN * (fall.end - fall.start)
+    if span - high < 0.5 * LEAST_QUIET:  # it may have gone on beyond the recording
+        return refused
     reason = f"{refused.reason}, but that it ended between {low:.0f} and {high:.0f} s"
     return replace(refused, reason=reason, low=low, high=high, faded=True)
 

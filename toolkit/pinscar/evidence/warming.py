@@ -2,199 +2,24 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from dataclasses import dataclass
+from itertools import pairwise
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 from scipy.special import ndtri
 
+from pinscar.evidence.course import FASTEST, Estimate, start_before, summit
 from pinscar.evidence.recorder import TO_SD, Gap, find_gaps, longest_step, rounding_sd, scatter, short_spikes
 
 FloatArray = NDArray[np.float64]
-
-_WIDTHS = (1, 2, 3, 5, 8, 12, 18, 27, 40, 60, 90)
-_AGREE = 2.5  # a wider fit may lie that many standard deviations of a narrower one from it
-_CHOSEN = 1.4  # the fit is that about the highest of many readings: it scatters by more than a fit alone
-_BETWEEN = 0.5  # of the second difference, or of the way beyond the last reading: how far a course may bend
-_APART = 1.2  # of the change between neighbouring widths: what the width decides
-_BACK = 1.5  # of the way back to a moment before the readings: a course that slows down began steeper
-
-
-@dataclass(frozen=True, slots=True)
-class Estimate:
-    """A value with its standard uncertainty, and where in time it was met.
-
-    Parameters
-    ----------
-    value : float
-        The value [unit of the readings].
-    uncertainty : float
-        Its standard uncertainty [unit of the readings].
-    time : float
-        When it was met [s].
-    """
-
-    value: float
-    uncertainty: float
-    time: float
-
-
-def summit(time: ArrayLike, values: ArrayLike, sigma: float, end: float) -> Estimate:
-    r"""Estimate the highest value of a course.
-
-    About the highest reading, parabolas are laid through 1, 2, 3, 5, 8 ... readings on either side. The
-    widest is sought that lies, as all before it do, within 2.5 standard deviations of each narrower one, and
-    the next narrower one is taken. Its highest value within the readings that it goes through is the
-    summit; where they reach the last reading, up to the end of the run, since a course that still rises is
-    highest there. Its uncertainty is made of 1.4 times the fit's own standard deviation, 1.2 times what a
-    width more or less changes, half of the second difference of the three readings about it (a corner
-    between two readings stands above them), and half of the way beyond the last reading.
-
-    Parameters
-    ----------
-    time : array_like
-        Times [s], rising, none missing, at least two.
-    values : array_like
-        Readings, same length, none missing [any unit].
-    sigma : float
-        Standard deviation of one reading [unit of the values]; NaN where it is not known.
-    end : float
-        Until when the course may go on after the last reading [s].
-
-    Returns
-    -------
-    Estimate
-        The summit; the highest reading, and NaN for its uncertainty, where `sigma` is not known.
-
-    References
-    ----------
-    Choice of the width: O. V. Lepski, On a problem of adaptive estimation in Gaussian white noise, Theory
-    Probab. Appl. 35, 1990; A. Goldenshluger and A. Nemirovski, On spatially adaptive estimation of
-    nonparametric regression, Math. Methods Stat. 6, 1997 (for local polynomials). Least squares: JCGM
-    100:2008, H.3. The shares were set by simulation.
-
-    Examples
-    --------
-    >>> time = np.arange(0.0, 60.0)
-    >>> noisy = 340.0 - 0.02 * (time - 30.3) ** 2 + np.random.default_rng(1).normal(0.0, 0.2, 60)
-    >>> found = summit(time, noisy, 0.2, 60.0)
-    >>> f"{found.value:.1f} +- {found.uncertainty:.1f}"
-    '340.0 +- 0.1'
-    """
-    t, y = np.asarray(time, dtype=np.float64), np.asarray(values, dtype=np.float64)
-    top = int(np.argmax(y))
-    if not np.isfinite(sigma):
-        return Estimate(float(y[top]), float("nan"), float(t[top]))
-    noise = sigma
-    kept: list[Estimate] = []
-    for width in _WIDTHS:
-        low, high = max(top - width, 0), min(top + width + 1, t.size)
-        one = _highest(t[low:high], y[low:high], noise, end if high == t.size else float(t[high - 1]))
-        if any(abs(one.value - other.value) > _AGREE * other.uncertainty for other in kept):
-            break
-        kept.append(one)
-        if high - low == t.size:
-            break
-    best = kept[max(len(kept) - 2, 0)]
-    change = max(abs(best.value - other.value) for other in kept[-3:])
-    beyond = best.value - float(np.max(y[-3:])) if best.time > t[-1] else 0.0
-    parts = [
-        _CHOSEN * best.uncertainty,
-        _APART * change,
-        _BETWEEN * _bend(t, y, top, noise),
-        _BETWEEN * beyond,
-    ]
-    return Estimate(best.value, float(np.linalg.norm(parts)), best.time)
-
-
-def _highest(t: FloatArray, y: FloatArray, sigma: float, end: float) -> Estimate:
-    """Fit a parabola, or a line where there is too little for one, and find its highest value."""
-    order = 2 if t.size > 3 or (t.size == 3 and y[1] >= max(y[0], y[2])) else min(1, t.size - 1)
-    middle, scale = float(np.mean(t)), max(float(np.ptp(t)), np.finfo(float).tiny)
-    x, last = (t - middle) / scale, (end - middle) / scale
-    basis = np.vander(x, order + 1)
-    inverse = np.linalg.pinv(basis)
-    fit = inverse @ y
-    places = [float(x[0]), last]
-    if order == 2 and fit[0] < 0.0:
-        places.append(float(np.clip(-0.5 * fit[1] / fit[0], x[0], last)))
-    heights = [float(np.polyval(fit, place)) for place in places]
-    best = int(np.argmax(heights))
-    weights = np.vander([places[best]], order + 1) @ inverse
-    spread = sigma * float(np.linalg.norm(weights))
-    return Estimate(heights[best], spread, middle + scale * places[best])
-
-
-def _bend(t: FloatArray, y: FloatArray, top: int, sigma: float) -> float:
-    """Second difference about a reading, as far as it is more than scatter."""
-    if not 0 < top < t.size - 1:
-        return 0.0
-    share = (t[top + 1] - t[top]) / (t[top + 1] - t[top - 1])
-    off = float(y[top] - share * y[top - 1] - (1.0 - share) * y[top + 1])
-    return max(off - 3.0 * sigma, 0.0)
-
-
-def value_at(time: ArrayLike, values: ArrayLike, sigma: float, at: float) -> Estimate:
-    """Estimate the value of a course at a moment beside its readings, by lines that widen.
-
-    Straight lines through the 2, 3, 5, 8 ... readings nearest to it are followed to the moment; the width
-    is chosen as for the `summit`. 1.5 times the way from the nearest reading is added to the uncertainty, as
-    a course may bend on it.
-
-    Parameters
-    ----------
-    time : array_like
-        Times [s], rising, none missing, at least two.
-    values : array_like
-        Readings, same length, none missing [any unit].
-    sigma : float
-        Standard deviation of one reading [unit of the values]; NaN where it is not known.
-    at : float
-        The moment [s].
-
-    Returns
-    -------
-    Estimate
-        The value then.
-
-    References
-    ----------
-    As for `summit`.
-
-    Examples
-    --------
-    >>> round(value_at([2.0, 4.0, 6.0], [301.0, 302.0, 303.0], 0.1, 0.0).value, 6)
-    300.0
-    """
-    t, y = np.asarray(time, dtype=np.float64), np.asarray(values, dtype=np.float64)
-    near = np.argsort(np.abs(t - at), kind="stable")
-    noise = sigma if np.isfinite(sigma) else 0.0
-    kept: list[Estimate] = []
-    for width in _WIDTHS[1:]:
-        some = near[:width]
-        basis = np.vander(t[some] - at, 2)
-        inverse = np.linalg.pinv(basis)
-        value, spread = float(inverse[1] @ y[some]), noise * float(np.linalg.norm(inverse[1]))
-        if any(abs(value - other.value) > _AGREE * other.uncertainty for other in kept):
-            break
-        kept.append(Estimate(value, spread, at))
-        if width >= t.size:
-            break
-    best = kept[-1]
-    way = _BACK * abs(best.value - float(y[near[0]]))
-    return Estimate(
-        best.value, float(np.hypot(best.uncertainty, way)) if np.isfinite(sigma) else float("nan"), at
-    )
-
 
 LEAST_SPIKE = 2.0
 """Readings must stand out by that to be left out as a spike [K]."""
 
 COLDEST, HOTTEST = 173.15, 1273.15
 """A thermocouple that reads beyond is broken or open (common practice) [K]."""
-
-FASTEST = 8.0
-"""A pin may warm and cool that fast; a spike that is slower, between slow readings, may be true [K/s]."""
 
 BEFORE = 60.0
 """Readings of that long before the run tell the temperature that it starts from [s]."""
@@ -207,6 +32,7 @@ WINDOW = 5.0
 
 _SLOW = 1.5  # readings that far apart may meet a true peak once only [s]
 _FEWEST_IN_OPENING = 3
+_BESIDE_GAP = 5
 _ENOUGH_FOR_A_LINE = 8
 _FEWEST_IN_WINDOW = 4
 _WIDEST_SHARE = 0.25
@@ -239,6 +65,40 @@ class HeatingRate:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class StepWarming:
+    """How warm one load step of a run became.
+
+    Parameters
+    ----------
+    begun : float
+        When its load came on [s].
+    start, start_uncertainty : float
+        Temperature then, by the readings before, and its standard uncertainty [K].
+    peak, peak_uncertainty : float
+        Highest temperature until the next load came on, and its standard uncertainty [K].
+    time_of_peak : float
+        When it was met [s].
+    """
+
+    begun: float
+    start: float
+    start_uncertainty: float
+    peak: float
+    peak_uncertainty: float
+    time_of_peak: float
+
+    @property
+    def rise(self) -> float:
+        """Peak less start [K]."""
+        return self.peak - self.start
+
+    @property
+    def rise_uncertainty(self) -> float:
+        """Standard uncertainty of the rise [K]."""
+        return float(np.hypot(self.peak_uncertainty, self.start_uncertainty))
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Warming:
     """How warm a run became.
 
@@ -268,6 +128,8 @@ class Warming:
         Gaps within the run [s].
     doubtful : int
         Readings that stand out but may be true, since readings are slow; they were kept [1].
+    steps : tuple of StepWarming
+        How warm each load step became; empty where the load stayed the same.
     """
 
     start: float
@@ -281,6 +143,7 @@ class Warming:
     spikes: int
     gaps: tuple[Gap, ...]
     doubtful: int = 0
+    steps: tuple[StepWarming, ...] = ()
 
     @property
     def rise(self) -> float:
@@ -293,19 +156,25 @@ class Warming:
         return float(np.hypot(self.peak_uncertainty, self.start_uncertainty))
 
 
-def read_warming(time: ArrayLike, temperature: ArrayLike, duration: float) -> Warming:
+def read_warming(time: ArrayLike, temperature: ArrayLike, duration: float, starts: ArrayLike = ()) -> Warming:
     r"""Read start, peak, rise and greatest heating rate off a trace of the temperature.
 
     The start is where a straight line through the readings of the last minute before the run meets its
     beginning, so that a bath or a pin that still warms up does not count as a rise; with fewer than eight
     such readings it is their mean, without any the mean of the run's opening second, and where that holds
-    fewer than three, the first readings are followed back to the beginning (`value_at`). The peak is that
+    fewer than three, the first readings are followed back to the beginning (`start_before`). The peak is that
     of the course that the readings follow, up to the end of the run (`summit`). Up to three readings in a
     row that stand out from both sides by 2 K and by six times the scatter (`short_spikes`) are left out, and
     all that no thermocouple reads. Where readings lie more than 1.5 s apart, such a group that stands
     out by no more than a pin can warm and cool, 8 K/s, may be a true peak: it is kept, and half its height
-    goes into the uncertainty. The heating rate is the steepest of all straight lines through 5 s of readings
-    (four median steps, where those are longer), none across a gap.
+    goes into the uncertainty. Where the readings beside a gap rise into it, the course may have
+    gone on to where the lines through them meet: half of that is added to the peak, as uniform. The heating
+    rate is the steepest of all straight lines through 5 s of readings (four median steps, where those are
+    longer), none across a gap.
+
+    Where the load was raised on the way, each step has its own rise: from where the temperature stood when
+    its load came on, by a line through the readings of the 5 s before, to the highest value until the next
+    one did. The run's own rise counts from its beginning.
 
     The steepest of many lines through scattered readings lies above the true one. Nothing is taken off for
     that, but its uncertainty takes it in: it is how far the greatest of n independent errors stays from zero
@@ -320,6 +189,8 @@ def read_warming(time: ArrayLike, temperature: ArrayLike, duration: float) -> Wa
         Temperature of the pin or the oil [K], same length; missing readings are left out.
     duration : float
         Length of the run [s].
+    starts : array_like
+        Starts of its load steps [s], rising; none where the load stayed the same.
 
     Returns
     -------
@@ -343,18 +214,14 @@ def read_warming(time: ArrayLike, temperature: ArrayLike, duration: float) -> Wa
     >>> found.rise, found.time_of_peak, found.rate
     (48.0, 30.0, None)
     """
-    t, y = _there(time, temperature, duration)
-    possible = (y > COLDEST) & (y < HOTTEST)
-    broken = int(np.count_nonzero(~possible))
-    t, y = t[possible], y[possible]
-    spikes, heights = _spikes(t, y)
-    t, y, heights = t[~spikes], y[~spikes], heights[~spikes]
+    t, y, heights, spikes = _cleaned(time, temperature, duration)
     sigma = scatter(t, y)
     inside = t >= 0.0
     if np.count_nonzero(inside) < 2:
         raise ValueError(f"fewer than two readings lie within the run of {duration:.4g} s")
     until = duration if duration - t[-1] <= longest_step(t, 0.0, duration) else float(t[-1])
-    peak = summit(t[inside], y[inside], sigma, until)
+    gaps, spans = find_gaps(t, 0.0, duration), _spans(starts, duration)
+    peak = _or_in_a_gap(summit(t[inside], y[inside], sigma, until), (t, y, sigma), gaps, spans)
     hottest = np.flatnonzero(inside)[int(np.argmax(y[inside]))]
     start, before = _start(t, y, sigma)
     return Warming(
@@ -366,10 +233,112 @@ def read_warming(time: ArrayLike, temperature: ArrayLike, duration: float) -> Wa
         time_of_peak=peak.time,
         scatter=sigma,
         rate=_greatest_rate(t[inside], y[inside], duration, sigma),
-        spikes=broken + int(np.count_nonzero(spikes)),
-        gaps=find_gaps(t, 0.0, duration),
+        spikes=spikes,
+        gaps=gaps,
         doubtful=int(np.count_nonzero(heights)),
+        steps=tuple(_steps((t, y, heights, sigma), spans, start, gaps)) if len(spans) > 1 else (),
     )
+
+
+def _cleaned(
+    time: ArrayLike, temperature: ArrayLike, duration: float
+) -> tuple[FloatArray, FloatArray, FloatArray, int]:
+    """Leave out spikes and what no thermocouple reads, counted; tell how far doubtful peaks stand out."""
+    t, y = _there(time, temperature, duration)
+    possible = (y > COLDEST) & (y < HOTTEST)
+    broken = int(np.count_nonzero(~possible))
+    t, y = t[possible], y[possible]
+    spikes, heights = _spikes(t, y)
+    return t[~spikes], y[~spikes], heights[~spikes], broken + int(np.count_nonzero(spikes))
+
+
+def _spans(starts: ArrayLike, duration: float) -> list[tuple[float, float]]:
+    """Split a run into its load steps."""
+    later = [one for one in np.asarray(starts, dtype=np.float64).tolist() if 0.0 < one < duration]
+    return list(pairwise([0.0, *later, duration]))
+
+
+def _steps(
+    readings: tuple[FloatArray, FloatArray, FloatArray, float],
+    spans: list[tuple[float, float]],
+    first: Estimate,
+    gaps: tuple[Gap, ...],
+) -> Iterator[StepWarming]:
+    """Read every load step that holds two readings, each from where the load came on."""
+    t, y, heights, sigma = readings
+    longest = longest_step(t, 0.0, spans[-1][1])
+    for begun, end in spans:
+        own = (t >= begun) & ((t < end) | (end == spans[-1][1]))
+        if np.count_nonzero(own) < 2:
+            continue
+        start = first if begun == 0.0 else _where_it_stood(t, y, sigma, begun, longest)
+        until = end if end - t[own][-1] <= longest else float(t[own][-1])
+        peak = _or_in_a_gap(summit(t[own], y[own], sigma, until), (t, y, sigma), gaps, [(begun, end)])
+        hottest = np.flatnonzero(own)[int(np.argmax(y[own]))]
+        yield StepWarming(
+            begun=begun,
+            start=start.value,
+            start_uncertainty=start.uncertainty,
+            peak=peak.value,
+            peak_uncertainty=float(np.hypot(peak.uncertainty, 0.5 * heights[hottest])),
+            time_of_peak=peak.time,
+        )
+
+
+def _where_it_stood(t: FloatArray, y: FloatArray, sigma: float, at: float, longest: float) -> Estimate:
+    """Tell the temperature at which a load came on, by the readings before; across a gap, by both sides."""
+    last, after = int(np.searchsorted(t, at)) - 1, int(np.searchsorted(t, at))
+    if last < 0 or at - t[last] > longest:
+        low = float(y[after] if last < 0 else y[last])
+        return Estimate(0.5 * (low + float(y[after])), float(np.ptp([low, y[after]]) / np.sqrt(12.0)), at)
+    near = np.flatnonzero((t < at) & (t >= t[last] - WINDOW))
+    near = near if near.size >= _FEWEST_IN_OPENING else np.arange(max(last - 2, 0), last + 1)
+    if near.size < 2:
+        return Estimate(float(y[last]), sigma, at)
+    x = t[near] - at
+    slope, value = np.polyfit(x, y[near], 1)
+    off_mean = x - np.mean(x)
+    of_line = sigma * float(np.sqrt(1.0 / near.size + np.mean(x) ** 2 / np.sum(off_mean**2)))
+    way = 0.5 * float(slope) * (at - float(t[last]))  # the course may bend on it
+    return Estimate(float(value), float(np.hypot(of_line, way)), at)
+
+
+def _or_in_a_gap(
+    seen: Estimate,
+    readings: tuple[FloatArray, FloatArray, float],
+    gaps: tuple[Gap, ...],
+    spans: list[tuple[float, float]],
+) -> Estimate:
+    """Widen the summit by what may lie in a gap, where readings rise towards it or fall away from it."""
+    parts = [(span, (max(span[0], a), min(span[1], b))) for a, b in gaps for span in spans]
+    tops = [_in_gap(readings, span, gap) for span, gap in parts if gap[1] > gap[0]]
+    more = max([one - seen.value for one in tops] + [0.0])
+    if more == 0.0 or not np.isfinite(seen.uncertainty):
+        return seen
+    spread = float(np.hypot(seen.uncertainty, more / np.sqrt(12.0)))
+    return Estimate(seen.value + 0.5 * more, spread, seen.time)
+
+
+def _in_gap(readings: tuple[FloatArray, FloatArray, float], span: tuple[float, float], gap: Gap) -> float:
+    """Tell how high a course may rise in a gap: where the lines through the readings beside it meet."""
+    t, y, sigma = readings
+    own = (t >= span[0]) & (t <= span[1])
+    long = gap[1] - gap[0]
+    sides: list[tuple[float, float] | None] = []
+    for near, at, way in ((own & (t <= gap[0]), gap[0], 1.0), (own & (t >= gap[1]), gap[1], -1.0)):
+        x, z = (one[near][-_BESIDE_GAP:] if way > 0.0 else one[near][:_BESIDE_GAP] for one in (t, y))
+        if x.size < _FEWEST_IN_OPENING:
+            sides.append(None)
+            continue
+        slope, level = np.polyfit(x - at, z, 1)
+        doubt = sigma / float(np.linalg.norm(x - np.mean(x)))
+        sides.append((float(level), max(way * float(slope) - doubt, 0.0)))
+    left, right = sides
+    if left is None or right is None:
+        return max((one[0] + one[1] * long for one in sides if one is not None), default=-np.inf)
+    both = left[1] + right[1]
+    meet = (right[0] + right[1] * long - left[0]) / both if both > 0.0 else 0.0
+    return left[0] + left[1] * min(max(meet, 0.0), long)
 
 
 def _spikes(t: FloatArray, y: FloatArray) -> tuple[NDArray[np.bool_], FloatArray]:
@@ -405,7 +374,7 @@ def _start(t: FloatArray, y: FloatArray, sigma: float) -> tuple[Estimate, int]:
     chosen = t < 0.0 if before else t <= t[0] + OPENING
     few = np.count_nonzero(t <= OPENING) < _FEWEST_IN_OPENING
     if not before and few and np.isfinite(sigma):
-        return value_at(t, y, sigma, 0.0), 0
+        return start_before(t, y, sigma), 0
     middle, mean, count = float(np.mean(t[chosen])), float(np.mean(y[chosen])), int(np.count_nonzero(chosen))
     near = chosen if count > 1 else np.arange(t.size) < 2
     x = t[near] - np.mean(t[near])
@@ -456,8 +425,7 @@ BESIDE = 60.0
 LEAST_READINGS = 5
 """A zero needs that many readings [1]."""
 
-_MEDIAN = 1.2533 * TO_SD
-"""Standard error of a median of n readings, times the root of n, over their median absolute deviation [1]."""
+_BULK = 5.0  # readings that many standard deviations from their median are not averaged
 
 
 @dataclass(frozen=True, slots=True)
@@ -467,12 +435,12 @@ class ForceZero:
     Parameters
     ----------
     before, after : float or None
-        Median of the unloaded readings [N].
+        Mean of the unloaded readings, those far from their median left out [N].
     time_before, time_after : float or None
         Mean of their times [s].
     uncertainty : float
-        Standard uncertainty of the mean zero over the run, from the scatter of those readings [N];
-        NaN where there is no zero.
+        Standard uncertainty of the mean zero over the run, from the scatter and the rounding of those
+        readings [N]; NaN where there is no zero.
     """
 
     before: float | None
@@ -509,10 +477,11 @@ def find_zero(time: ArrayLike, force: ArrayLike, duration: float, unloaded: floa
 
     References
     ----------
-    Own convention; standard error of the median of normal readings, 1.2533 s / sqrt(n), and spread from
-    the median deviation: common practice; for few readings n that comes out small by about (n - 0.8) / n:
-    C. Croux and P. J. Rousseeuw, in Computational Statistics, vol. 1, 1992, from memory. Rounding:
-    JCGM 100:2008, F.2.2.1.
+    Own convention. Uncertainty of a mean of n readings of scatter s, s / sqrt(n) times
+    sqrt((n - 1) / (n - 3)): JCGM 101:2008, 6.4.9.4. What rounding in steps q leaves in the mean of readings
+    that scatter by s, which is q / sqrt(12) where they do not (JCGM 100:2008, F.2.2.1) and falls by
+    exp(-2 (pi s / q)^2): B. Widrow and I. Kollar, Quantization Noise, 2008, from memory. A median would stay
+    on the steps.
 
     Examples
     --------
@@ -528,18 +497,36 @@ def find_zero(time: ArrayLike, force: ArrayLike, duration: float, unloaded: floa
     inside = (t >= 0.0) & (t <= duration)
     limit = unloaded * abs(float(np.median(y[inside]))) if inside.any() else 0.0
     sides = [(t < 0.0) & (t >= -BESIDE), (t > duration) & (t <= duration + BESIDE)]
-    (before, time_before, u_1), (after, time_after, u_2) = (_side(t[one], y[one], limit) for one in sides)
+    step = float(np.sqrt(12.0) * rounding_sd(y))
+    (before, time_before, u_1), (after, time_after, u_2) = (
+        _side(t[one], y[one], limit, step) for one in sides
+    )
     known = [u for u in (u_1, u_2) if u is not None]
     joint = float(np.sqrt(np.sum(np.square(known))) / len(known)) if known else float("nan")
     return ForceZero(before, after, time_before, time_after, joint)
 
 
-def _side(t: FloatArray, y: FloatArray, limit: float) -> tuple[float | None, float | None, float | None]:
+def _side(
+    t: FloatArray, y: FloatArray, limit: float, step: float
+) -> tuple[float | None, float | None, float | None]:
     if t.size < LEAST_READINGS or abs(float(np.median(y))) > limit:
         return None, None, None
-    middle = float(np.median(y))
-    spread = float(np.median(np.abs(y - middle))) * t.size / (t.size - 0.8)
-    return middle, float(np.mean(t)), max(_MEDIAN * spread / np.sqrt(t.size), rounding_sd(y))
+    off = np.abs(y - np.median(y))
+    near = off <= _BULK * TO_SD * float(np.median(off)) + step
+    n = int(np.count_nonzero(near))
+    if n < LEAST_READINGS:
+        near, n = np.ones(t.shape, dtype=np.bool_), t.size
+    spread = float(np.std(y[near], ddof=1))
+    of_mean = spread * float(np.sqrt((n - 1) / (n - 3) / n))
+    return float(np.mean(y[near])), float(np.mean(t[near])), float(np.hypot(of_mean, _left(step, spread)))
+
+
+def _left(step: float, spread: float) -> float:
+    """Give the standard uncertainty that rounding leaves in a mean of readings that scatter."""
+    if step == 0.0:
+        return 0.0
+    own = max(spread**2 - step**2 / 12.0, 0.0)
+    return float(step / np.sqrt(12.0) * np.exp(-2.0 * np.pi**2 * own / step**2))
 
 
 def zero_at(zero: ForceZero, time: ArrayLike) -> FloatArray:

@@ -117,6 +117,34 @@ def warming_table(runs: Sequence[TraceDrawn]) -> Markup | None:
     )
 
 
+def step_table(runs: Sequence[TraceDrawn]) -> Markup | None:
+    """Tabulate the rise of each load step of the runs whose load was raised on the way."""
+    rows = [
+        [
+            run.told.run_id,
+            run.told.lubricant,
+            load_text(dict(run.steps)[one.begun]),
+            f"{one.begun:.4g}",
+            f"{to_shown(one.start, '°C'):.1f}",
+            f"{to_shown(one.peak, '°C'):.1f}",
+            with_uncertainty(one.rise, one.rise_uncertainty),
+        ]
+        for run in runs
+        for one in (run.told.warming.steps if run.told.warming is not None else ())
+    ]
+    if not rows:
+        return None
+    return table(
+        ["Run", "Oil", "Load", ("Load on at", "s"), ("Start", "°C"), ("Peak", "°C"), ("Rise", "K")],
+        rows,
+        caption="Rise of temperature in each load step",
+        key="trace-step-temperature",
+        number_columns=range(3, 7),
+        note="The rise of a load step counts from the temperature at which its load came on, by a straight "
+        "line through the readings before.",
+    )
+
+
 def energy_table(runs: Sequence[TraceDrawn], specific_uncertainty: Mapping[str, float]) -> Markup | None:
     """Tabulate friction energy, and when friction settled."""
     rows: list[list[str]] = []
@@ -290,6 +318,7 @@ def traces_parts(analysis: Analysis, *, with_method: bool = True) -> list[str]:
     shown = runs[:MOST_RUNS]
     tables = (
         warming_table(runs),
+        step_table(runs),
         energy_table(runs, analysis.context.specific_energy_uncertainty),
     )
     return [
