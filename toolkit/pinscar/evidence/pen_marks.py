@@ -29,8 +29,8 @@ FEWEST_LONG, ENOUGH = 3, 5
 """Fewest such stains beside one another that look like letters, and how much must speak for a pen: each of
 them once, once more where it may be a stroke, twice more where it surely is one."""
 ONE_INK = 0.1
-"""Most that the darkness of so many stains may differ, over its median, where they are of one pen whatever their
-shape."""
+"""Most that the darkness of so many stains may differ, over its median, where they are of one pen whatever
+their shape."""
 INKY, FEWEST_DROPS = 1.2, 5
 """Least darkness of letters over that of nine tenths of the card's drops, and how many drops tell that."""
 
