@@ -211,6 +211,16 @@ def test_borders_frames_letters_and_scratches_are_no_bar(picture):
         read_scale_bar(picture(), MM)
 
 
+@pytest.mark.parametrize("standing", [False, True])
+@pytest.mark.parametrize(("row", "column"), [(40, 30), (800, 700), (1540, 1800)])
+def test_a_bar_anywhere_on_a_large_picture_is_found(row, column, standing):
+    # so large that bars are sought on blocks of its points first, and then only where one may lie
+    picture = np.random.default_rng(2).normal(110, 6, (1600, 2203)).clip(0, 255).astype(np.uint8)
+    picture[row : row + 9, column : column + 351] = 255
+    found = read_scale_bar(picture.T if standing else picture, MM)
+    assert found.points == pytest.approx(351, abs=0.1)
+
+
 def test_a_graticule_is_no_bar():
     lines = np.where(np.arange(400) % 25 < 3, 30, 200).astype(np.uint8) * np.ones((300, 1), dtype=np.uint8)
     lines[:60] = lines[-60:] = 200

@@ -97,7 +97,7 @@ def find_card(brightness: FloatArray, ratio: float) -> CardOutline:
     reasons: list[str] = []
     for level in LEVELS:
         try:
-            outline = _on_straight_edges(brightness, _rough_corners(smooth > bench + level * (paper - bench)))
+            outline = on_straight_edges(brightness, _rough_corners(smooth > bench + level * (paper - bench)))
             _check_sides(outline, ratio)
         except ValueError as error:
             reasons.append(str(error))
@@ -139,7 +139,7 @@ def _row_ends(image: NDArray[np.bool_]) -> tuple[NDArray[np.int64], NDArray[np.i
     return np.tile(rows, 2), np.concatenate([first, last])
 
 
-def _on_straight_edges(brightness: FloatArray, corners: FloatArray) -> CardOutline:
+def on_straight_edges(brightness: FloatArray, corners: FloatArray) -> CardOutline:
     """Move the corners to where straight lines through the edges meet."""
     lines, spreads, blurs = [], [], []
     for start, end in zip(corners, np.roll(corners, -1, axis=0), strict=True):

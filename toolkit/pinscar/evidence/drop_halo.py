@@ -25,8 +25,9 @@ GROUPS = 3
 """Sizes of drops whose darkness is averaged apart."""
 OUR_BLUR = 0.96
 """Blur of the drops over that of the card's edge: set on rendered cards."""
-SOFT_COSTS, HALO_COSTS = 300.0, 0.2
-"""What a soft edge [1/m] and a halo [1] cost in the fit, in darkness: set on rendered cards."""
+SOFT_COSTS, HALO_COSTS = (300.0, 100.0), 0.2
+"""What a soft edge [1/m], in two fits of which the first rather takes it for a halo, and a halo [1] cost, in
+darkness: set on rendered cards."""
 STEP = 1.0
 """Distances are put together so far apart [points]."""
 MOST_HALO, WIDEST, NARROWEST = 0.45, 1.6e-3, 1.5
@@ -74,9 +75,9 @@ class DropEdge:
         return float(brentq(over, -8.0 * soft, 8.0 * soft))
 
 
-def edge_of_drops(
+def edges_of_drops(
     lost: FloatArray, regions: Sequence[Any], seen: NDArray[np.bool_], blur: float, point: float
-) -> DropEdge:
+) -> tuple[DropEdge, ...]:
     """Find how dark it is across the edges of lone drops.
 
     The darkness at equal distances from the line of half darkness is averaged over the largest drops that
@@ -97,8 +98,9 @@ def edge_of_drops(
 
     Returns
     -------
-    DropEdge
-        The edge; with no halo where fewer than five drops can tell it.
+    tuple of DropEdge
+        The edge as it may be, where what blurs it is rather a halo and where it is rather soft: both look
+        alike once blurred, and the truth lies between. One with no halo where fewer than five drops tell it.
 
     References
     ----------
@@ -106,8 +108,9 @@ def edge_of_drops(
 
     Examples
     --------
-    >>> edge_of_drops(np.zeros((90, 90)), [], np.zeros((90, 90), dtype=bool), 1.5, 1e-4).drops
-    0
+    >>> none = np.zeros((90, 90))
+    >>> [one.drops for one in edges_of_drops(none, [], none > 0, 1.5, 1e-4)]
+    [0]
     """
     reach = max(4, round(REACH / point))
     ends = np.arange(-INSIDE * max(blur, 1.0), reach, STEP)
@@ -122,8 +125,9 @@ def edge_of_drops(
         radii.append(told[0])
         profiles.append(_profile(*told[1:], ends))
     if len(radii) < FEWEST_DROPS:
-        return DropEdge(0.0, 0.0, blur, 0.0, 0)
-    return _fitted(ends, np.array(profiles), np.array(radii), blur, point)
+        return (DropEdge(0.0, 0.0, blur, 0.0, 0),)
+    dark, sizes = np.array(profiles), np.array(radii)
+    return tuple(_fitted(ends, dark, sizes, blur, point, costs) for costs in SOFT_COSTS)
 
 
 def _profile(away: FloatArray, dark: FloatArray, ends: FloatArray) -> FloatArray:
@@ -156,7 +160,9 @@ def _around(
     return radius, np.asarray(away, dtype=np.float64), values / dark
 
 
-def _fitted(away: FloatArray, profiles: FloatArray, radii: FloatArray, blur: float, point: float) -> DropEdge:
+def _fitted(
+    away: FloatArray, profiles: FloatArray, radii: FloatArray, blur: float, point: float, soft_costs: float
+) -> DropEdge:
     """Fit drop and halo to the mean darkness of drops of about one size, all sizes at once."""
     parts = np.array_split(np.argsort(radii), min(GROUPS, len(radii)))
     sizes = np.array([radii[part].mean() for part in parts])
@@ -176,7 +182,7 @@ def _fitted(away: FloatArray, profiles: FloatArray, radii: FloatArray, blur: flo
         drop, wide = (chndtr(one**2, 2.0, at) for one in (own, own + width / spread))
         dark = base + heights[:, None] * ((1 - halo) * drop + halo * wide)
         # A soft edge and a halo look alike where the picture is blurred: no more of either than is seen.
-        return np.append((dark - seen)[there], [SOFT_COSTS * soft * point, HALO_COSTS * halo])
+        return np.append((dark - seen)[there], [soft_costs * soft * point, HALO_COSTS * halo])
 
     one = np.ones(len(parts))
     start = [0.0, 0.1, max(0.5e-3 / point, 1.1 * narrowest), 0.05e-3 / point, *one, *0 * one]

@@ -15,9 +15,10 @@ from numpy.typing import NDArray
 from skimage.measure import label, regionprops
 from skimage.util import dtype_limits
 
-from pinscar.evidence.card_outline import CardOutline, FlatCard, find_card, lay_flat
+from pinscar.evidence.card_outline import CardOutline, FlatCard, find_card, lay_flat, on_straight_edges
 from pinscar.evidence.fling_drops import DARKER, SMALLEST_DROP, Stains, find_stains, paper_brightness
 from pinscar.evidence.grey import grey
+from pinscar.evidence.tone_curve import light_of_tones, tone_of
 from pinscar.shown import to_shown
 
 FEWEST_POINTS = 300
@@ -30,7 +31,7 @@ MOST_COVERED = 0.5
 """Most of the card that may be covered: the rest tells how bright bare paper is."""
 DARKEST = 0.35
 """Least brightness of the paper, over that of its brightest place."""
-WHITE, CLIPPED = 0.995, 0.2
+WHITE, CLIPPED = 0.99, 0.2
 """Brightness that is as good as the picture's whitest, and how much of the card may have it: pale drops are
 lost there."""
 ALONG_RIM = 12e-3
@@ -290,6 +291,10 @@ UNSURE_HALO = 0.5
 cards."""
 UNSURE_MARKS = 0.1
 """Standard uncertainty of the covered area from strokes and fibres, as a share of what they cover."""
+HALF, HALF_UNTOLD = 0.6, 1.2
+"""How far half of the loss of light may lie from 0.5, over how far the two lines apart from the reading's do
+(`EDGES`): cameras bend tones by curves of their own, and without a clear edge of the card, the picture may
+hold light itself, whose half lies at 0.44 of what tones of it would be."""
 DRAWN = 0.02
 """Relative uncertainty of the covered area that no closer look takes away: how the light falls on an edge.
 It was set on rendered cards."""
@@ -442,6 +447,10 @@ def read_fling_card(image: NDArray[np.generic], long_side: float, short_side: fl
     small, times = _shrunk(image)
     brightness = grey(small)
     outline = find_card(brightness, long_side / short_side)
+    tone = tone_of(brightness, outline)
+    if tone.bent:
+        brightness = light_of_tones(brightness)
+        outline = on_straight_edges(brightness, outline.corners)
     flat = lay_flat(brightness, outline.corners, (long_side, short_side), LONG_SIDE)
     point = long_side / LONG_SIDE
     card = FlatCard(flat, paper_brightness(flat, DARKER), point)
@@ -449,7 +458,7 @@ def read_fling_card(image: NDArray[np.generic], long_side: float, short_side: fl
     stains = find_stains(card, rim, outline.blur * LONG_SIDE / float(outline.sides.max()))
     areas = np.sort(stains.areas)[::-1] * point**2
     covered, marked = float(areas.sum()), float(stains.marks.sum()) * point**2
-    uncertainty = _uncertainty(covered, stains, outline, point)
+    uncertainty = _uncertainty(covered, stains, outline, point, tone.sure)
     reason = why_not(card, stains, outline, Covered(covered, uncertainty, marked))
     looked_at = (flat.shape[0] - 2 * rim) * (flat.shape[1] - 2 * rim) * point**2
     return FlingReading(
@@ -483,23 +492,26 @@ def _shrunk(image: NDArray[np.generic]) -> tuple[NDArray[np.generic], int]:
     return np.asarray(blocks.mean(axis=(1, 3), dtype=np.float32) / white), times
 
 
-def _uncertainty(covered: float, stains: Stains, outline: CardOutline, point: float) -> float:
+def _uncertainty(covered: float, stains: Stains, outline: CardOutline, point: float, told: bool) -> float:
     """Give the standard uncertainty of the covered area [m²].
 
     The edges of drops lie evenly between those put further out and further in; soft edges of the drops' own
-    move the line of half darkness either way, and so does a halo; pale places may all be oil; each side of
-    the card is the distance of two edges; pieces of strokes may count as drops, and what looks like
-    letters may be none.
+    have drawn the line of half darkness in, or not; halo and soft edge are told apart roughly; pale places
+    may all be oil; each side of the card is the distance of two edges; pieces of strokes may count as drops,
+    and what looks like letters may be none.
     """
-    edges = (stains.wider - stains.narrower) * point**2 / 12**0.5
-    softness = stains.softness * point**2 / 3**0.5
+    edges = (HALF if told else HALF_UNTOLD) * (stains.wider - stains.narrower) * point**2 / 12**0.5
+    softness = stains.softness * point**2 / 12**0.5
     pale = stains.pale * point**2 / 3**0.5
     sides = outline.sides
     across, down = float(sides[0] + sides[2]) / 2, float(sides[1] + sides[3]) / 2
     corner = max(CORNER, outline.spread) * 2**0.5 * float(np.hypot(1 / across, 1 / down))
     marks = UNSURE_MARKS * float(stains.marks.sum()) * point**2
     halo = UNSURE_HALO * stains.halo * point**2
+    apart = stains.apart * point**2 / 12**0.5
     letters = stains.doubtful * point**2 / 3**0.5
     return float(
-        np.linalg.norm([edges, softness, halo, pale, marks, letters, covered * corner, covered * DRAWN])
+        np.linalg.norm(
+            [edges, softness, halo, apart, pale, marks, letters, covered * corner, covered * DRAWN]
+        )
     )

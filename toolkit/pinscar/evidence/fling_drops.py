@@ -24,7 +24,7 @@ from skimage.segmentation import watershed
 from skimage.transform import downscale_local_mean
 
 from pinscar.evidence.card_outline import DARK, FlatCard
-from pinscar.evidence.drop_halo import DropEdge, edge_of_drops, shifts
+from pinscar.evidence.drop_halo import DropEdge, edges_of_drops, shifts
 from pinscar.evidence.pen_marks import is_mark, letters, may_be_drawn, of_the_same_pen
 from pinscar.evidence.recorder import robust_sd
 
@@ -92,10 +92,8 @@ CERTAIN = 4.5
 """Least loss of light of a drop, over the noise."""
 SMALLEST_DROP = 9
 """Least size of a drop [points]."""
-EDGES = (0.435, 0.485, 0.535)
-"""Where a drop ends, in shares of how dark it is inside: the reading's, and one on each side. Half of a loss
-of light lies near 0.44 of the tones that cameras store (IEC 61966-2-1), at 0.5 of light itself; which of them
-a picture holds isn't known."""
+EDGES = (0.45, 0.5, 0.55)
+"""Where a drop ends, in shares of how dark it is inside: the reading's, and one on each side."""
 LEAST_LEFT = 0.3
 """Least share of a drop that is left once its halo is taken away."""
 RIM = 1.0e-3
@@ -136,9 +134,13 @@ class Stains:
     wider, narrower : float
         Covered places with the edges put further out and further in [points].
     softness : float
-        What the drops' own soft edges may have taken or given, beyond the blur of the picture [points].
+        What the drops' own soft edges may have taken, beyond the blur of the picture; half of it is put back
+        [points].
     halo : float
         What was taken away as the work of a halo [points].
+    apart : float
+        By how much the area is less if what blurs the edges is rather a halo than soft oil; half of it was
+        taken [points].
     pale : float
         Places that are a little darker than the paper, too little to be measured [points].
     drawn : float
@@ -158,6 +160,7 @@ class Stains:
     narrower: float
     softness: float
     halo: float
+    apart: float
     pale: float
     drawn: float
     doubtful: float
@@ -170,8 +173,10 @@ def find_stains(card: FlatCard, rim: int, blur: float = 0.0) -> Stains:
     A drop ends where the darkening falls to half of that just inside. Blur smears a pale halo over that line;
     how much is told by the edges of all drops (`drop_halo`), and taken away. Blur draws that line inwards on
     a round edge, by the square of its width over twice the radius; each drop gets that back (`true_areas`).
-    Drops that run together are parted at narrow necks; their area is the same in any case. Short strokes
-    beside longer ones, as dark and as thin as those, belong to the same writing.
+    Oil that has soaked out of a sharp outline has drawn the line in likewise, oil that ends softly by itself
+    has not; which it was isn't seen, and each drop gets half of that back. Drops that run together are parted
+    at narrow necks; their area is the same in any case. Short strokes beside longer ones, as dark and as thin
+    as those, belong to the same writing.
 
     Parameters
     ----------
@@ -223,23 +228,24 @@ def find_stains(card: FlatCard, rim: int, blur: float = 0.0) -> Stains:
         marks[tuple(one.slice)] |= one.image
     width = float(np.hypot(blur, SMOOTHED))
     clear = [one for one in regions if one.label not in left and _stands_out(one, limit, HALOED[0])]
-    edge = edge_of_drops(smooth, clear, seen, width, card.point)
+    edges = edges_of_drops(smooth, clear, seen, width, card.point)
     drops, found = np.zeros(seen.shape, dtype=np.int64), _Sums(width)
     for one in regions:
         if one.label not in left:
             _add_drops(drops, found, one, smooth, max(3, round(RIM / card.point)))
-    told = np.array(found.areas)
-    areas = _without_halo(told, np.array(found.around), edge)
+    ends = [_Ends.of(np.array(found.areas), np.array(found.around), edge, found.softness) for edge in edges]
+    areas = np.mean([one.areas for one in ends], axis=0)
     return Stains(
         drops=drops,
         marks_count=len(strokes),
         marks=marks,
         seen=seen,
         areas=areas,
-        halo=float(told.sum() - areas.sum()),
+        halo=float(np.mean([one.halo for one in ends])),
+        apart=float(np.ptp([one.areas.sum() for one in ends])),
         wider=found.wider,
         narrower=found.narrower,
-        softness=np.pi * edge.softness**2 * len(areas) if edge.drops else found.softness,
+        softness=float(np.mean([one.softness for one in ends])),
         pale=_pale(card, lost, _haloed(card.point, marks, regions, limit), inner),
         drawn=sum(
             one.area
@@ -249,6 +255,23 @@ def find_stains(card: FlatCard, rim: int, blur: float = 0.0) -> Stains:
         doubtful=sum(float(one.area) for one in writing.doubtful),
         limit=float(np.quantile(limit, 0.9)),
     )
+
+
+@dataclass(frozen=True, slots=True)
+class _Ends:
+    """Areas of drops with their edges as one fit has them, and what of it is halo and softness [points]."""
+
+    areas: FloatArray
+    halo: float
+    softness: float
+
+    @classmethod
+    def of(cls, told: FloatArray, around: FloatArray, edge: DropEdge, softness: float) -> _Ends:
+        """Take away a halo, and put back half of what soft edges may have taken."""
+        sharp = _without_halo(told, around, edge)
+        if edge.drops:
+            softness = np.pi * edge.softness**2 * len(told)
+        return cls(sharp + 0.5 * softness / max(len(told), 1), float(told.sum() - sharp.sum()), softness)
 
 
 class _Sums:

@@ -181,8 +181,8 @@ def _family(flat: FloatArray, near: float | None) -> _Family:
     if broken > MOST_BROKEN:
         raise ValueError(_TEXT)
     found = _from_lines(centres, angle, 1 / frequency)
-    apart = _between_strips(flat, angle, 1 / frequency)
-    total = float(np.linalg.norm([found.uncertainty, apart, ASKEW * found.pitch]))
+    apart, within = _over_picture(flat, angle, 1 / frequency)
+    total = float(np.linalg.norm([max(found.uncertainty, within), apart, ASKEW * found.pitch]))
     return replace(found, uncertainty=total, crossed=crossed)
 
 
@@ -223,22 +223,29 @@ def _broken(flat: FloatArray, angle: float, centres: FloatArray) -> tuple[float,
     return share, bool(np.mean(crossed) > 0.5)
 
 
-def _between_strips(flat: FloatArray, angle: float, pitch: float) -> float:
-    """Tell the standard uncertainty of the pitch from how it differs between strips across [points]."""
-    lying = abs(math.cos(angle)) > abs(math.sin(angle))  # the lines run down the picture: strips of rows
-    parts = np.array_split(flat, STRIPS, axis=0 if lying else 1)
-    profiles = [_profile(part, angle) for part in parts]
+def _over_picture(flat: FloatArray, angle: float, pitch: float) -> tuple[float, float]:
+    """Tell how the pitch differs between strips along the way across the lines, and within one [points].
+
+    The first as a standard deviation: a lens that distorts changes the pitch over the picture, and a scar
+    lies anywhere in it. The second as its median.
+    """
+    rows, columns = (np.arange(side, dtype=float) for side in flat.shape)
+    along = rows[:, None] * math.cos(angle) - columns[None, :] * math.sin(angle)
+    reach = 0.5 * (flat.shape[0] * abs(math.cos(angle)) + flat.shape[1] * abs(math.sin(angle)))
+    strip = np.floor((along - np.median(along)) / (2.0 * reach) * STRIPS + 0.5 * STRIPS)
+    profiles = [_profile(flat, angle, kept=strip == number) for number in range(STRIPS)]
     strengths = np.array([np.std(profile) for _, profile in profiles])
-    pitches = []
+    pitches, bends = [], []
     # Short lines reach into some strips only; what is found in the others is noise.
     for number in np.flatnonzero(strengths > LEAST_STRENGTH * strengths.max()):
         centres = _line_centres(*profiles[number], pitch)
         if len(centres) >= FEWEST:
             count = np.rint((centres - centres[0]) / np.median(np.diff(centres)))
             pitches.append(float(np.polyfit(count, centres, 1)[0]))
+            bends.append(_distortion(count - count.mean(), centres))
     if len(pitches) < FEWEST_STRIPS:
-        return 0.0
-    return float(np.std(pitches, ddof=1)) / math.sqrt(len(pitches))
+        return 0.0, 0.0
+    return float(np.std(pitches, ddof=1)), float(np.median(bends))
 
 
 def _spectral_peak(flat: FloatArray, near: float | None) -> tuple[float, float]:
@@ -291,14 +298,19 @@ def _aligned(flat: FloatArray, angle: float, pitch: float) -> float:
 
 
 def _profile(
-    flat: FloatArray, angle: float, every: tuple[int, int] = (1, 1)
+    flat: FloatArray,
+    angle: float,
+    every: tuple[int, int] = (1, 1),
+    kept: NDArray[np.bool_] | None = None,
 ) -> tuple[FloatArray, FloatArray]:
-    """Mean brightness along the lines, by place across them in quarter points, from every so many points."""
+    """Mean brightness along the lines, by place across them in quarter points, of some of the points."""
     down, along = every
     rows = np.arange(0, flat.shape[0], down)[:, None]
     columns = np.arange(0, flat.shape[1], along)[None, :]
     flat = flat[::down, ::along]
     place = 4 * (columns * np.cos(angle) + rows * np.sin(angle))
+    if kept is not None:
+        place, flat = place[kept], flat[kept]
     low = np.floor(place - place.min()).astype(int)
     count = np.bincount(low.ravel())
     total = np.bincount(low.ravel(), flat.ravel())

@@ -28,6 +28,9 @@ LONGISH = 0.8
 FEWEST_LONG, ENOUGH = 3, 5
 """Fewest such stains beside one another that look like letters, and how much must speak for a pen: each of
 them once, once more where it may be a stroke, twice more where it surely is one."""
+ONE_INK = 0.1
+"""Most that the darkness of so many stains may differ, over its median, where they are of one pen whatever
+their shape."""
 INKY, FEWEST_DROPS = 1.2, 5
 """Least darkness of letters over that of nine tenths of the card's drops, and how many drops tell that."""
 
@@ -226,11 +229,15 @@ def letters(strokes: list[Any], others: list[Any], point: float) -> Letters:
     long = {entry[0].label for entry in thin if _is_long(*entry)} | {one.label for one in strokes}
     marks = {one.label for one in strokes}
     drawn = {entry[0].label for entry in thin if entry[0].label in long and may_be_drawn(entry[0], point)}
+    darkness = {one.label: dark for one, dark, _ in pen + thin}
     groups = [
         group
         for group in _groups(pen + thin, long, point)
         if len(group & long) >= FEWEST_LONG
-        and len(group & long) + len(group & drawn) + 2 * len(group & marks) >= ENOUGH
+        and (
+            len(group & long) + len(group & drawn) + 2 * len(group & marks) >= ENOUGH
+            or (len(group) >= ENOUGH and _of_one_ink([darkness[number] for number in group]))
+        )
     ]
     grouped = {number for group in groups for number in group}
     oil = [dark for one, dark, _ in rest if one.label not in grouped]
@@ -241,6 +248,10 @@ def letters(strokes: list[Any], others: list[Any], point: float) -> Letters:
         sure = len(oil) >= FEWEST_DROPS and ink > INKY * float(np.quantile(oil, 0.9))
         (found.sure if sure else found.doubtful).extend(entry[0] for entry in members)
     return found
+
+
+def _of_one_ink(darkness: list[float]) -> bool:
+    return float(np.ptp(darkness)) < ONE_INK * float(np.median(darkness))
 
 
 def _is_long(one: Any, _: float, width: float) -> bool:

@@ -27,6 +27,7 @@ from pinscar.evidence.grey import grey
 
 FloatArray = NDArray[np.float64]
 Mask = NDArray[np.bool_]
+Place = tuple[slice, slice]
 THICKEST = 0.07
 """Greatest thickness, as a share of the picture's side across the bar."""
 COARSE = 250_000
@@ -35,6 +36,8 @@ FAINTER = 0.6
 """Share of the least step that is enough there."""
 CONTRAST = 0.1
 """Least step in brightness between a bar and what is beside it."""
+RING = 3
+"""How far from a bar its surroundings are taken [points]."""
 LARGEST_LETTER = 0.3
 """Greatest height of a letter, as a share of the picture's side along it."""
 
@@ -77,14 +80,17 @@ def find_bars(image: NDArray[np.generic]) -> list[BarShape]:
     found: list[BarShape] = []
     for plane in _planes(image):
         small, block = _small(plane)
-        for standing in (False, True):
-            for dark in (False, True):
-                brightest = 65535 - small[1] if dark else small[0]
-                sizes = _sizes(plane.shape[::-1] if standing else plane.shape)
-                bands = _bands(brightest.T if standing else brightest, block, *sizes)
-                if bands:
-                    turned = np.ascontiguousarray(plane.T) if standing else plane
-                    found += _bars_in(1.0 - turned if dark else turned, bands, standing)
+        for dark in (False, True):
+            brightest = 65535 - small[1] if dark else small[0]
+            places = [
+                _places(brightest.T if standing else brightest, block, *_sizes(plane.shape, standing))
+                for standing in (False, True)
+            ]
+            if not any(places):
+                continue
+            bright = 1.0 - plane if dark else plane
+            for standing in (False, True):
+                found += _bars_in(bright.T if standing else bright, places[standing], standing)
     return found
 
 
@@ -108,25 +114,25 @@ def _odd(value: float) -> int:
     return 2 * round(value / 2) + 1
 
 
-def _sizes(shape: tuple[int, ...]) -> tuple[int, int]:
+def _sizes(shape: tuple[int, ...], standing: bool = False) -> tuple[int, int]:
     """Give the shortest bar and the greatest thickness that are looked for [points]."""
-    rows, columns = shape
+    rows, columns = shape[::-1] if standing else shape
     return _odd(max(FEWEST, SHORTEST * columns) - 4), _odd(max(9.0, THICKEST * rows))
 
 
-def _bars_in(plane: FloatArray, bands: list[tuple[int, int]], standing: bool) -> list[BarShape]:
-    rows = len(plane)
+def _bars_in(plane: FloatArray, places: list[Place], standing: bool) -> list[BarShape]:
     segment, thickest = _sizes(plane.shape)
     bars: list[BarShape] = []
-    for low, high in bands:
-        first, last = low, min(high, rows)
-        # what lies beyond the band by a thickness decides what remains within it
-        start, stop = max(first - 2 * thickest, 0), min(last + 2 * thickest, rows)
+    for rows, columns in places:
+        # What lies beyond the place by two thicknesses, or by a bar's length, decides what remains within it.
+        start, stop = max(rows.start - 2 * thickest, 0), min(rows.stop + 2 * thickest, plane.shape[0])
+        left, right = max(columns.start - segment, 0), min(columns.stop + segment, plane.shape[1])
         # Whole numbers of 16 bits are filtered faster than floats, and lose nothing of an 8-bit picture.
-        level = np.rint(plane[start:stop] * 65535).astype(np.uint16)
-        thin = _long_and_thin(level, segment, thickest) > CONTRAST * 65535
-        thin[: first - start] = False
-        thin[last - start :] = False
+        level = np.rint(plane[start:stop, left:right] * 65535).astype(np.uint16)
+        near = _long_and_thin(level, segment, thickest) > CONTRAST * 65535
+        thin = np.zeros((stop - start, plane.shape[1]), dtype=bool)
+        here = slice(rows.start - start, rows.stop - start), columns
+        thin[here] = near[here[0], columns.start - left : columns.stop - left]
         marks, _ = label(thin, np.ones((3, 3)))
         bars += _bars_of(plane, marks, start, (segment, thickest), standing)
     return bars
@@ -154,21 +160,30 @@ def _small(plane: FloatArray) -> tuple[tuple[NDArray[np.uint16], NDArray[np.uint
     return (brightest, darkest), block
 
 
-def _bands(small: NDArray[np.uint16], block: int, segment: int, thickest: int) -> list[tuple[int, int]]:
-    """Find the rows in which something long and thin may lie, on a small picture of the brightest points.
+def _places(small: NDArray[np.uint16], block: int, segment: int, thickest: int) -> list[Place]:
+    """Find rows and columns in which something long and thin may lie, on a picture of the brightest points.
 
     A bar that is bright all along is bright all along in the brightest points of every block too, however
     thin it is, so a large picture is not filtered in full.
     """
     if block == 1:
-        return [(0, len(small))]
+        return [(slice(0, len(small)), slice(0, small.shape[1]))]
     short, thick = max(_odd(segment / block - 2), 3), _odd(thickest / block) + 4
     found = _long_and_thin(small, short, thick) > FAINTER * CONTRAST * 65535
-    seen: Mask = np.asarray(found.any(axis=1))
-    seen = binary_dilation(seen, iterations=2)
-    edges = np.flatnonzero(np.diff(np.concatenate([[0], seen.astype(int), [0]]))).reshape(-1, 2) * block
-    # points beyond the last whole block belong to it
-    return [(int(first), int(last) + (block if last == len(small) * block else 0)) for first, last in edges]
+    if not found.any():
+        return []
+    seen: Mask = binary_dilation(found, np.ones((3, 3), dtype=bool), iterations=2)
+    places = []
+    for first, last in np.flatnonzero(np.diff(seen.any(axis=1), prepend=False, append=False)).reshape(-1, 2):
+        columns = np.flatnonzero(seen[first:last].any(axis=0))
+        ends = (int(first), int(last)), (int(columns[0]), int(columns[-1]) + 1)
+        # Points beyond the last whole block belong to it.
+        tall, wide = (
+            slice(low * block, high * block + (block if high == side else 0))
+            for (low, high), side in zip(ends, small.shape, strict=True)
+        )
+        places.append((tall, wide))
+    return places
 
 
 def _bars_of(
@@ -198,12 +213,13 @@ def _bars_of(
 def _piece(strip: FloatArray, seed: Mask) -> tuple[Mask | None, float, float]:
     """Cut the strip half way between the seed and its surroundings; give the piece the seed is in."""
     every = np.ones((3, 3), dtype=bool)
-    ring = binary_dilation(seed, every, 3) & ~binary_dilation(seed, every, 1)
-    # Most points of a thin bar lie on its sides, so take the brightest point across it.
     columns = np.flatnonzero(seed.any(axis=0))
+    around = slice(max(int(columns[0]) - RING, 0), int(columns[-1]) + RING + 1)
+    ring = binary_dilation(seed[:, around], every, RING) & ~binary_dilation(seed[:, around], every)
+    # Most points of a thin bar lie on its sides, so take the brightest point across it.
     inside = float(np.median(np.where(seed[:, columns], strip[:, columns], 0.0).max(axis=0)))
     # Ticks and letters are as bright as the bar, but only a small part of its surroundings.
-    outside = float(np.quantile(strip[ring], 0.8))
+    outside = float(np.quantile(strip[:, around][ring], 0.8))
     if inside - outside < CONTRAST:
         return None, inside, outside
     cut = (inside + outside) / 2
