@@ -8,7 +8,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from pinscar.evidence.ellipse import Ellipse
-from pinscar.evidence.scar_marks import Marks, marks_inside, ramp, worn
+from pinscar.evidence.scar_marks import Marks, compared, marks_inside, ramp, worn
 from pinscar.evidence.scar_outline import FAINT, ScarFit
 from pinscar.evidence.scar_rim import Layers, shape_of, wave_terms
 
@@ -405,7 +405,7 @@ class Quality:
     seen : float
         Share of the outline along which there is an edge, near the fitted curve and of the right sign.
     formed : float
-        Whether it is an ellipse, or seen nearly whole: an end that isn't seen may be anywhere.
+        Whether it is an ellipse, or seen nearly whole and worn all along: an end not seen may be anywhere.
     smooth : float
         How close the outline keeps to the fitted curve.
     strong : float
@@ -421,7 +421,7 @@ class Quality:
     worked : float
         Whether it is no perfect circle: surface tension makes those, wear doesn't.
     flat : float
-        Whether it is not itself a lamp's glare, blown out or swelling to its middle.
+        Whether it is surely worn, or not itself a lamp's glare, blown out or swelling to its middle.
     worn : float
         Whether marks inside run along the pin, more than those around it.
     alone : float
@@ -531,11 +531,12 @@ def quality_of(
     """
     ellipse = fit.ellipse
     rough = float(np.sqrt(np.average(fit.away**2, weights=fit.weights))) / fit.size
+    inside = marks_inside(fit.rim, marks)
     short, long = sorted((size.length, size.width))
     uneven = max(size.length_spread / size.length, size.width_spread / size.width)
     return Quality(
         seen=ramp(fit.clear, 0.75, 0.85),
-        formed=float(fit.rim.oval or fit.clear_itself >= SHAPE_TOLD),
+        formed=float(fit.rim.oval or (fit.clear_itself >= SHAPE_TOLD and inside >= SHAPE_WORN)),
         smooth=ramp(rough, 0.045, 0.015),
         strong=ramp(float(np.median(fit.outline.strength)), 0.8, 2.0),
         spread=ramp(uneven, 0.06, 0.015),
@@ -543,14 +544,18 @@ def quality_of(
         fair=float(short >= SLENDEREST * long),
         straight=float(short > ROUND * long or abs(ellipse.angle - direction) < ASKEW),
         worked=float(not (abs(size.width / size.length - 1) < CIRCLE and rough < CIRCLE)),
-        flat=float(not _is_glare(ellipse, brightness)),
+        flat=float(compared(ellipse, marks)[1] >= SURELY_WORN or not _is_glare(ellipse, brightness)),
         worn=worn(ellipse, marks),
-        measures=measures_of(fit, size, marks_inside(fit.rim, marks)),
+        measures=measures_of(fit, size, inside),
     )
 
 
 SHAPE_TOLD = 0.94
 """Share of the outline that must be clear before an outline that is no oval is accepted."""
+SHAPE_WORN = 0.5
+"""What marks just inside must show all along before that, as `marks_inside` gives it."""
+SURELY_WORN = 12.0
+"""Standard errors by which marks inside differ from those around, from which it is no mirror image."""
 CIRCLE = 0.006
 """How far from round, and how rough, a circle may be that is taken for a drop; a worn edge wanders more."""
 CUT = 0.5
