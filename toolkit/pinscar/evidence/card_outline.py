@@ -140,7 +140,40 @@ def _row_ends(image: NDArray[np.bool_]) -> tuple[NDArray[np.int64], NDArray[np.i
 
 
 def on_straight_edges(brightness: FloatArray, corners: FloatArray) -> CardOutline:
-    """Move the corners to where straight lines through the edges meet."""
+    """Move the corners to where straight lines through the edges meet.
+
+    Parameters
+    ----------
+    brightness : array, shape (rows, columns)
+        The picture, from 0 to 1 [-].
+    corners : array, shape (4, 2)
+        Columns and rows of the corners as far as known, in order round the card [points].
+
+    Returns
+    -------
+    CardOutline
+        Corners, how well the edges lie on straight lines, and how soft they are.
+
+    Raises
+    ------
+    ValueError
+        If an edge hardly stands out against what is behind it.
+
+    References
+    ----------
+    Own definition: the place half way between card and bench, in profiles across each side.
+
+    Examples
+    --------
+    A card from column 30 to 170 and row 20 to 100, its corners known to three points:
+
+    >>> from scipy.ndimage import gaussian_filter
+    >>> y, x = np.mgrid[:120, :200]
+    >>> card = gaussian_filter(np.where((x >= 30) & (x < 170) & (y >= 20) & (y < 100), 0.9, 0.2), 1.0)
+    >>> rough = np.array([[32.0, 18.0], [171.0, 21.0], [168.0, 101.0], [28.0, 98.0]])
+    >>> on_straight_edges(card, rough).corners.round(1).tolist()
+    [[29.5, 19.5], [169.5, 19.5], [169.5, 99.5], [29.5, 99.5]]
+    """
     lines, spreads, blurs = [], [], []
     for start, end in zip(corners, np.roll(corners, -1, axis=0), strict=True):
         places, widths = _edge_places(brightness, start, end)
