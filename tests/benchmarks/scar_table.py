@@ -3,7 +3,8 @@
 Run it from the repository's root: ``python tests/benchmarks/scar_table.py --count 20``. Renderers that share
 no code draw the pictures (``tests/fixtures/pictures``, and the demo's); the limits of the reader, its
 uncertainties and its score were set with ``demo``, ``relief`` and ``painted``. ``strokes`` and ``filtered``
-were kept for checks, ``lit`` for a last look. With ``--json FILE`` the single readings are kept.
+were kept for checks, ``lit`` for a last look; ``mirrored`` is by a hand that had no part in the reader, and
+two rules were set with its seeds under 200. With ``--json FILE`` the single readings are kept.
 """
 
 from __future__ import annotations
@@ -145,6 +146,19 @@ def lit_kinds() -> dict[str, Kind]:
     return {f"lit, {kind}": one(kind) for kind in lit.KINDS}
 
 
+def mirrored_kinds() -> dict[str, Kind]:
+    """Lamps mirrored in slopes: ordinary and hard scars, odd shapes, and what is no single whole scar."""
+    mirrored = module("mirrored_slopes")
+
+    def one(kind: str) -> Kind:
+        def draw(seed: int) -> tuple[np.ndarray, Any]:
+            return mirrored.mirrored_picture(seed, kind)
+
+        return draw
+
+    return {f"mirrored, {kind}": one(kind) for kind in mirrored.KINDS}
+
+
 def blank_kinds() -> dict[str, Kind]:
     """Blank pins in every state; each picture one state, in turns."""
     relief, painted, others, blank = (module(one) for one in ("relief", "painted", "not_scars", "blank_pins"))
@@ -200,6 +214,7 @@ def main() -> int:
         "strokes": stroke_kinds,
         "filtered": filtered_kinds,
         "lit": lit_kinds,
+        "mirrored": mirrored_kinds,
         "blank": blank_kinds,
     }
     kept: dict[str, list[dict[str, Any]]] = {}

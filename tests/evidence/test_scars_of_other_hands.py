@@ -1,4 +1,4 @@
-"""Scars drawn by three renderers that share no code, and pictures without a scar: read right, or refused."""
+"""Scars drawn by four renderers that share no code, and pictures without a scar: read right, or refused."""
 
 from __future__ import annotations
 
@@ -22,8 +22,8 @@ def _module(name):
     return module
 
 
-relief, painted, strokes, lit, others, blank = (
-    _module(one) for one in ("relief", "painted", "strokes", "lit_surface", "not_scars", "blank_pins")
+relief, painted, lit, mirrored, others, blank = (
+    _module(one) for one in ("relief", "painted", "lit_surface", "mirrored_slopes", "not_scars", "blank_pins")
 )
 
 
@@ -59,6 +59,15 @@ def test_a_scar_on_a_lit_surface_is_read(kind):
     assert reading.area == pytest.approx(area, rel=0.025)
 
 
+@pytest.mark.parametrize(("kind", "seed"), [("oblique", 0), ("coaxial", 1), ("equal", 0), ("eyepiece", 0)])
+def test_a_scar_seen_by_lamps_mirrored_in_slopes_is_read(kind, seed):
+    picture, (length, width, area) = mirrored.mirrored_picture(seed, kind)
+    reading = measure_scar(picture, 1.0)
+    assert reading.accepted
+    assert (reading.length, reading.width) == pytest.approx((length, width), rel=0.025)
+    assert reading.area == pytest.approx(area, rel=0.025)
+
+
 def test_striations_in_noise_are_told_from_the_fall_of_light():
     """Light falls across the pin, inside and outside: a slope along which nothing runs is no mark."""
     picture, (length, width, _) = lit.lit_picture(1000, "ring light")
@@ -84,6 +93,11 @@ def test_an_oval_askew_to_the_pin_is_no_scar():
 @pytest.mark.parametrize("kind", lit.NO_SCAR)
 def test_a_lit_surface_without_a_scar_or_with_two_is_refused(kind):
     assert refused(lit.lit_picture(0, kind)[0])
+
+
+@pytest.mark.parametrize("kind", mirrored.NO_SCAR)
+def test_a_pin_without_one_whole_scar_under_mirrored_lamps_is_refused(kind):
+    assert refused(mirrored.mirrored_picture(0, kind)[0])
 
 
 @pytest.mark.parametrize("seed", [10, 18])
