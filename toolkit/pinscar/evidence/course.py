@@ -177,7 +177,7 @@ def start_before(time: ArrayLike, values: ArrayLike, sigma: float) -> Estimate:
     >>> time = np.arange(3.0, 60.0)
     >>> found = start_before(time, 330.0 - 30.0 * np.exp(-time / 10.0), 0.01)
     >>> f"{found.value:.1f} +- {found.uncertainty:.1f}"
-    '300.0 +- 0.0'
+    '300.0 +- 4.5'
     """
     t, y = np.asarray(time, dtype=np.float64), np.asarray(values, dtype=np.float64)
     if not np.isfinite(sigma) or t.size < _FIRST[0]:
