@@ -26,7 +26,7 @@ and the limits were written down before the first run was made.</p></html>"""
 
 @pytest.fixture
 def users(monkeypatch):
-    """The writer's modules. On import it has Pillow read pictures that were cut off, which other tests forbid."""
+    """The writer's modules; on import it has Pillow read pictures that were cut off, which others forbid."""
     monkeypatch.setattr(ImageFile, "LOAD_TRUNCATED_IMAGES", False)
     return [importlib.import_module(name) for name in line_memory.USERS]
 
