@@ -92,7 +92,9 @@ class Figure:
         ours, theirs, each = statistics.median(self.ours), statistics.median(self.theirs), self.ratios()
         middle, u = middle_of(each)
         said = (
-            f"{middle:.3g}" if u is None else f"{middle:.3g} ± {u:.1g} ({min(each):.3g} to {max(each):.3g})"
+            f"{middle:.3g}"
+            if u is None
+            else f"{middle:.3g} ± {float(f'{u:.1g}'):g} ({min(each):.3g} to {max(each):.3g})"
         )
         return (
             f"| {self.name} | {said}{' times' if self.times else ''} | {self.told(ours)}, "
