@@ -95,13 +95,14 @@ def painted_kinds() -> dict[str, Kind]:
 
 def other_kinds() -> dict[str, Kind]:
     """What is no micrograph of a pin."""
-    others = module("not_scars")
+    others, labels = module("not_scars"), module("labels")
     photographs = list(others.photographs().values())
     return {
         "no scar, one grey": lambda seed: (others.even(seed * 13 % 256), None),
         "no scar, fall of light": lambda seed: (others.falling(seed), None),
         "no scar, noise": lambda seed: (others.noise(seed), None),
         "no scar, letters": lambda seed: (others.letters(seed), None),
+        "no scar, labels": lambda seed: (labels.label_picture(seed, labels.KINDS[seed % 6]), None),
         "no scar, photographs": lambda seed: (photographs[seed % len(photographs)], None),
     }
 
@@ -165,6 +166,19 @@ def blank_kinds() -> dict[str, Kind]:
     return {"no scar, blank pins": lambda seed: (blank.blank_pin(seed, relief, painted, others)[0], None)}
 
 
+MAKERS = {
+    "demo": demo_kinds,
+    "relief": relief_kinds,
+    "painted": painted_kinds,
+    "other": other_kinds,
+    "strokes": stroke_kinds,
+    "filtered": filtered_kinds,
+    "lit": lit_kinds,
+    "mirrored": mirrored_kinds,
+    "blank": blank_kinds,
+}
+
+
 def measured(kind: Kind, count: int, first: int = 0) -> Iterator[dict[str, Any]]:
     """Read `count` pictures of a kind, from the seed `first` on."""
     for seed in range(first, first + count):
@@ -206,23 +220,12 @@ def main() -> int:
     parser.add_argument("--first", type=int, default=0, help="first seed")
     parser.add_argument("--json", type=Path)
     chosen = parser.parse_args()
-    makers = {
-        "demo": demo_kinds,
-        "relief": relief_kinds,
-        "painted": painted_kinds,
-        "other": other_kinds,
-        "strokes": stroke_kinds,
-        "filtered": filtered_kinds,
-        "lit": lit_kinds,
-        "mirrored": mirrored_kinds,
-        "blank": blank_kinds,
-    }
     kept: dict[str, list[dict[str, Any]]] = {}
     first = chosen.first
     columns = ("pictures", "accepted", "median of length, width", "median size of error", "95 %", "worst")
     print(f"| {' | '.join((*columns, 'area', 'axes within 2 u', 'area within 2 u'))} |  all in %")
     for name in chosen.sets.split(","):
-        for kind, draw in makers[name]().items():
+        for kind, draw in MAKERS[name]().items():
             if chosen.kind not in kind:
                 continue
             kept[kind] = list(measured(draw, chosen.count, first))

@@ -22,9 +22,12 @@ def _module(name):
     return module
 
 
-relief, painted, lit, mirrored, others, blank = (
-    _module(one) for one in ("relief", "painted", "lit_surface", "mirrored_slopes", "not_scars", "blank_pins")
-)
+relief, painted, lit, mirrored, others, blank, labels = (
+    _module(one)
+    for one in (
+        "relief", "painted", "lit_surface", "mirrored_slopes", "not_scars", "blank_pins", "labels",
+    )
+)  # fmt: skip
 
 
 def off(reading, truth):
@@ -88,6 +91,45 @@ def test_an_oval_askew_to_the_pin_is_no_scar():
     reading = measure_scar(others.photographs()["clock"], 1.0)
     assert not reading.accepted
     assert "askew" in reading.reason
+
+
+@pytest.mark.parametrize(
+    ("kind", "seed"), [("teardrop", 302), ("lobes", 304), ("flat", 304), ("slender", 303)]
+)
+def test_an_odd_shape_seen_by_lamps_mirrored_in_slopes_is_read(kind, seed):
+    """Its ends lie farther from any ellipse than a strip reaches in which an outline is sought."""
+    picture, (length, width, area) = mirrored.mirrored_picture(seed, kind)
+    reading = measure_scar(picture, 1.0)
+    assert reading.accepted
+    assert (reading.length, reading.width) == pytest.approx((length, width), rel=0.03)
+    assert reading.area == pytest.approx(area, rel=0.03)
+
+
+def test_a_band_blown_out_along_the_rim_is_no_lamp_s_glare():
+    """The band was filled in as glare is, and with it went the rim: the outline ran 10 % too far out."""
+    picture, (length, width, _) = mirrored.mirrored_picture(304, "equal")
+    reading = measure_scar(picture, 1.0)
+    assert reading.accepted
+    assert (reading.length, reading.width) == pytest.approx((length, width), rel=0.025)
+
+
+def test_a_bright_stretch_between_rim_and_first_striation_is_no_lip():
+    """The outline was moved to the middle of it, 6 points inside of the rim."""
+    picture, (length, width, _) = mirrored.mirrored_picture(303, "even")
+    reading = measure_scar(picture, 1.0)
+    assert reading.accepted
+    assert (reading.length, reading.width) == pytest.approx((length, width), rel=0.025)
+
+
+@pytest.mark.parametrize("kind", labels.KINDS)
+def test_a_label_a_sticker_and_a_hole_are_no_scars(kind):
+    for seed in (20, 21):
+        assert refused(labels.label_picture(seed, kind))
+
+
+def test_a_drawn_label_on_brushed_metal_is_no_scar():
+    """Dashes in lines, as of print, were taken for striations."""
+    assert refused(mirrored.mirrored_picture(3, "other")[0])
 
 
 @pytest.mark.parametrize("kind", lit.NO_SCAR)

@@ -14,6 +14,7 @@ from numpy.typing import NDArray
 from pinscar.evidence.ellipse import Ellipse
 from pinscar.evidence.grey import reduced
 from pinscar.evidence.oval_search import best_apart, grid_of_ovals, settled
+from pinscar.evidence.scar_light import even_logarithm, seen_part
 from pinscar.evidence.scar_marks import Marks, compared, marks_along, worn
 from pinscar.evidence.scar_outline import ScarFit, fit_scar, rough_fit
 from pinscar.evidence.scar_quality import (
@@ -25,13 +26,13 @@ from pinscar.evidence.scar_quality import (
     size_of,
     whole_spread,
 )
+from pinscar.evidence.scar_region import Region, grown_region
 from pinscar.evidence.scar_rim import (
     GREY_LEVEL,
     Layers,
     Rim,
-    even_logarithm,
+    fine_layers,
     scar_features,
-    seen_part,
     shape_of,
 )
 
@@ -226,6 +227,7 @@ class _Prepared:
     brightness: FloatArray
     coarse: Layers
     sharp: Layers
+    fine: Layers
     marks: Marks
     direction: float
     seed: int
@@ -243,27 +245,31 @@ def _best_fit(brightness: FloatArray, direction: float, seed: int) -> Found | No
         brightness=brightness,
         coarse=coarse,
         sharp=sharp,
+        fine=fine_layers(logarithm, seen, grain, 2, least),
         marks=marks_along(logarithm, seen, direction, grain, least),
         direction=direction,
         seed=seed,
     )
     ovals, scores = grid_of_ovals(coarse.values, direction)
-    found = _finished(_rough(picture, best_apart(ovals, scores, STARTS)), picture)
+    starts = best_apart(ovals, scores, STARTS)
+    found = _finished(*_rough(picture, starts), picture)
     if not found:
         return None
     best, *rest = found
+    if best[2].score >= ACCEPTED and any(_disagrees(one, best) for one in rest):
+        return best[0], best[1], replace(best[2], agreed=0.0)
     if best[2].score < ACCEPTED:
         return best
     e = best[0].ellipse
     small = Ellipse((e.x + 0.5) / block - 0.5, (e.y + 0.5) / block - 0.5, e.a / block, e.b / block, e.angle)
     # An oval across which marks run is no second scar; where it lies exactly tells nothing more.
-    starts = [
+    elsewhere = [
         start
-        for start in best_apart(ovals, scores, 2, small)
-        if compared(_enlarged(Ellipse(*(float(v) for v in start)), block), picture.marks)[0] > ACROSS
+        for rank, start in enumerate(best_apart(ovals, scores, ELSEWHERE[1], small))
+        if _may_be_worn(_enlarged(Ellipse(*(float(v) for v in start)), block), picture.marks, rank)
     ]
-    others = _rough(picture, np.array(starts).reshape(-1, 5))
-    rest += _finished(others, picture)
+    others, regions = _rough(picture, np.array(elsewhere[:STARTS]).reshape(-1, 5))
+    rest += _finished(others, regions, picture)
     rival = any(_rivals(one, best) for one in rest)
     # An oval that is as surely worn and not much narrower, which streaks of oil are, is a second scar,
     # however poorly its outline could be traced.
@@ -271,7 +277,7 @@ def _best_fit(brightness: FloatArray, direction: float, seed: int) -> Found | No
         worn(rim.ellipse, picture.marks) >= 1
         and _apart(rim.ellipse, e)
         and min(rim.ellipse.a, rim.ellipse.b) > AS_WIDE * min(e.a, e.b)
-        for rim in others
+        for rim in others + [one.rim for one in regions]
     )
     return best[0], best[1], replace(best[2], alone=0.0 if rival or as_worn else 1.0)
 
@@ -281,6 +287,15 @@ RIVAL, AS_WIDE, AS_CLEAR = 0.35, 0.6, 0.5
 over those of the first, from which it could be so for its wear or its rim alone."""
 ACROSS = -2.0
 """Excess of marks along the pin, over its standard error, below which they run across."""
+ELSEWHERE = (2, 8)
+"""How many other ovals are looked at closely, and how many more are if they are surely worn."""
+
+
+def _may_be_worn(oval: Ellipse, marks: Marks, rank: int) -> bool:
+    """Tell whether another oval may be a second scar: a small one is not among the first."""
+    if rank < ELSEWHERE[0]:
+        return compared(oval, marks)[0] > ACROSS
+    return worn(oval, marks) >= 1
 
 
 def _rivals(one: Found, best: Found) -> bool:
@@ -301,15 +316,27 @@ def _apart(one: Ellipse, other: Ellipse) -> bool:
     return bool(np.hypot(one.x - other.x, one.y - other.y) > 0.9 * max(one.b, other.b))
 
 
+NEARLY, APART = 0.85, 0.05
+"""Score of another outline of the same oval, and its difference in an axis, from which neither is sure."""
+
+
+def _disagrees(one: Found, best: Found) -> bool:
+    """Tell whether another outline of the same oval is nearly as likely, and of another size."""
+    (fit, size, quality), (first, its_size, _) = one, best
+    if quality.score < NEARLY or _apart(fit.ellipse, first.ellipse):
+        return False
+    return max(abs(size.length / its_size.length - 1), abs(size.width / its_size.width - 1)) > APART
+
+
 def _preference(found: Found) -> float:
     """Prefer good outlines, and of good ones the clearer and larger: an oval within a scar is none."""
     fit, _, quality = found
     strength = min(float(np.median(fit.outline.strength)), 8.0)
-    return float(quality.score * strength * np.sqrt(fit.size))
+    return float((quality.score + 0.01 * fit.seen_either_way) * strength * np.sqrt(fit.size))
 
 
-def _rough(picture: _Prepared, starts: FloatArray) -> list[Rim]:
-    """Move ovals of the grid to where they fit and trace them roughly; the clearest ones first."""
+def _rough(picture: _Prepared, starts: FloatArray) -> tuple[list[Rim], list[Region]]:
+    """Move ovals of the grid to where they fit; trace them roughly, the clearest first, and grow regions."""
     shape = picture.brightness.shape
     rough: list[tuple[Rim, float]] = []
     moved = [_enlarged(oval, picture.coarse.block) for oval, _ in settled(picture.coarse.values, starts)]
@@ -324,7 +351,26 @@ def _rough(picture: _Prepared, starts: FloatArray) -> list[Rim]:
             continue
         if not any(_alike(rim.ellipse, other.ellipse) for other, _ in rough):
             rough.append((rim, float(np.median(outline.strength))))
-    return [rim for rim, _ in sorted(rough, key=lambda one: -one[1])]
+    return [rim for rim, _ in sorted(rough, key=lambda one: -one[1])], _grown(picture, marked)
+
+
+def _grown(picture: _Prepared, ovals: list[Ellipse]) -> list[Region]:
+    """Grow regions from ovals; those that aren't worn, or that another one is like, are left out."""
+    found: list[Region] = []
+    for oval in ovals:
+        if any(_within(oval, other.rim.ellipse) for other in found):
+            continue
+        region = grown_region(picture.coarse, picture.fine, oval)
+        if region is None or worn(region.rim.ellipse, picture.marks) == 0:
+            continue
+        if not any(_alike(region.rim.ellipse, other.rim.ellipse) for other in found):
+            found.append(region)
+    return found
+
+
+def _within(one: Ellipse, other: Ellipse) -> bool:
+    sizes = abs(np.log(one.a * one.b / (other.a * other.b)))
+    return bool(sizes < 0.5 and np.hypot(one.x - other.x, one.y - other.y) < 0.3 * other.b)
 
 
 def _enlarged(oval: Ellipse, block: int) -> Ellipse:
@@ -333,22 +379,34 @@ def _enlarged(oval: Ellipse, block: int) -> Ellipse:
     return Ellipse(x, y, oval.a * block, oval.b * block, oval.angle)
 
 
-def _finished(rims: list[Rim], picture: _Prepared) -> list[Found]:
-    """Trace rough rims to the end; the best first."""
+def _finished(rims: list[Rim], regions: list[Region], picture: _Prepared) -> list[Found]:
+    """Trace rough rims and rims of regions to the end; the best first."""
     shape = picture.brightness.shape
     done: list[Found] = []
     likely = [rim for rim in rims if worn(rim.ellipse, picture.marks) > 0]
-    for rim in likely[:TRACED] or rims[:1]:
+    for rim in (likely[:TRACED] or rims[:1]) + [one.rim for one in regions]:
         if any(_sure(other) and not _apart(other[0].ellipse, rim.ellipse) for other in done):
             continue
+        near = [one for one in regions if not _apart(one.rim.ellipse, rim.ellipse)]
+        near.sort(key=lambda one: _unlike(one.rim.ellipse, rim.ellipse))
+        region = (near[0].points, near[0].support) if near else None
         try:
-            fit = fit_scar(picture.sharp, rim, picture.direction, (shape[0], shape[1]))
+            fit = fit_scar(picture.sharp, rim, picture.direction, (shape[0], shape[1]), region)
         except ValueError:
             continue
         size = size_of(fit, np.random.default_rng(picture.seed))
         quality = quality_of(fit, size, picture.brightness, picture.sharp, picture.marks, picture.direction)
         done.append((fit, size, quality))
-    return sorted(done, key=lambda one: (-_preference(one), -one[2].score))
+    # The plainest form that explains the outline comes first: glare or residue makes other ones.
+    plain = [one[0].rim.oval and one[2].score >= ACCEPTED for one in done]
+    order = sorted(range(len(done)), key=lambda i: (not plain[i], -_preference(done[i]), -done[i][2].score))
+    return [done[i] for i in order]
+
+
+def _unlike(one: Ellipse, other: Ellipse) -> float:
+    """How unlike two ovals are."""
+    sizes = abs(np.log(one.a * one.b / (other.a * other.b)))
+    return float(sizes + np.hypot(one.x - other.x, one.y - other.y) / other.b)
 
 
 SURE, STANDS_OUT = 0.95, 4.5

@@ -300,6 +300,69 @@ def marks_inside(rim: Rim, marks: Marks) -> float:
     return max(float(uniform_filter1d((inside - low) / (high - low), NEAR, mode="wrap").min()), -1.0)
 
 
+ONE_CONTRAST, ONE_INK = 1.19, 1.14
+"""Steepest 3 % of slopes over the steepest tenth, under which marks are of one contrast; surely so."""
+BROKEN = 0.015
+"""Energy of the steepest slopes along the pin, over that across, from which marks are broken along it."""
+CLEAN, SURELY_BROKEN = 25.0, 0.1
+"""Steepest tenth of slopes over the least 30 %, from which most of an oval is clean; and, of such a one, the
+energy along the pin from which it is print."""
+
+
+def printed(brightness: FloatArray, ellipse: Ellipse) -> bool:
+    """Tell whether what is seen inside of an oval is print on paper.
+
+    Striations are of every depth and run on for long. All print is of one ink, so its steepest slopes are
+    equal, and it is broken along its lines.
+
+    Parameters
+    ----------
+    brightness : array, shape (rows, columns)
+        The picture, from 0 to 1 [-].
+    ellipse : Ellipse
+        The oval; `a` lies along the pin [points].
+
+    Returns
+    -------
+    bool
+        Whether it is print.
+
+    References
+    ----------
+    Own definition: the 97th over the 90th percentile is 1.32 for normal slopes, and more for striations.
+
+    Examples
+    --------
+    >>> y, x = np.mgrid[:160, :200]
+    >>> oval = Ellipse(100.0, 80.0, 60.0, 40.0, 0.0)
+    >>> printed(np.where((y % 12 < 4) & (x % 15 < 9), 0.2, 0.8), oval)
+    True
+    >>> lines = 0.05 * np.random.default_rng(1).normal(size=(160, 1)) * np.ones((1, 200))
+    >>> printed(0.5 + lines, oval)
+    False
+    """
+    reach = 0.8 * max(ellipse.a, ellipse.b)
+    top, left = max(int(ellipse.y - reach), 0), max(int(ellipse.x - reach), 0)
+    part = brightness[top : max(int(ellipse.y + reach) + 2, 0), left : max(int(ellipse.x + reach) + 2, 0)]
+    if min(part.shape) < 4:
+        return False
+    gy, gx = np.gradient(gaussian_filter(part, max(1.0, brightness.shape[1] / 480), truncate=3))
+    y, x = np.arange(top, top + part.shape[0])[:, None], np.arange(left, left + part.shape[1])[None]
+    c, s = np.cos(ellipse.angle), np.sin(ellipse.angle)
+    dx, dy = x - ellipse.x, y - ellipse.y
+    inside = np.hypot((dx * c + dy * s) / ellipse.a, (dy * c - dx * s) / ellipse.b) < 0.8
+    along, across = (gx * c + gy * s)[inside], (gy * c - gx * s)[inside]
+    size = np.hypot(along, across)
+    if not size.any():
+        return False
+    least, steep, steepest = np.percentile(size, (30, 90, 97))
+    most = size >= steep
+    broken = float((along[most] ** 2).sum()) / max(float((across[most] ** 2).sum()), 1e-12)
+    if steep > CLEAN * least and broken > SURELY_BROKEN:
+        return True
+    return bool(steepest < (ONE_CONTRAST if broken > BROKEN else ONE_INK) * steep)
+
+
 def _mean_around(marks: Marks, middles: FloatArray, half: float) -> FloatArray:
     """Average over squares round places; 0 where nothing of one is seen."""
     sums, bounds = marks.sums, np.array([marks.sums.shape[1] - 1, marks.sums.shape[0] - 1])

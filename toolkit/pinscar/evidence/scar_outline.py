@@ -13,7 +13,7 @@ from scipy.fft import irfft, next_fast_len, rfft
 from scipy.ndimage import correlate1d
 
 from pinscar.evidence.ellipse import Ellipse, tukey_weights
-from pinscar.evidence.scar_rim import Layers, Rim, fit_rim, lip_offset
+from pinscar.evidence.scar_rim import Layers, Rim, fit_rim, followed, lip_offset, shaped
 
 FloatArray = NDArray[np.float64]
 SPACING = 1.5
@@ -280,6 +280,8 @@ def _between_samples(edge: FloatArray, path: NDArray[np.intp]) -> tuple[FloatArr
     return np.nan_to_num(shift), np.nan_to_num(edge[rows, path])
 
 
+SUPPORTED = 0.7
+"""Support of a region's rim from which it shows where the outline runs, about two to one on either side."""
 ROUGH = (0.35, 0.20, 2.0)
 """Reach and window of the first strip as shares of the short half-axis, and distance of samples [points]."""
 NARROWING = ((0.25, 0.15, 1.0), (0.12, 0.06, 0.5))
@@ -319,6 +321,10 @@ class ScarFit:
     told : array, shape (n,), optional
         Edge strength that a wider strip found near the fitted curve beside each point; where marks are few
         a narrow strip hardly compares any [-].
+    grown : array, shape (n,), optional
+        How far outside of the fitted curve the worn region ends beside each point [points].
+    support : array, shape (n,), optional
+        How surely it ends there, as `Region` holds it; NaN where no region was found [-].
     """
 
     rim: Rim
@@ -327,6 +333,8 @@ class ScarFit:
     weights: FloatArray
     lip: float = 0.0
     told: FloatArray = field(default_factory=lambda: np.zeros(1))
+    grown: FloatArray = field(default_factory=lambda: np.zeros(1))
+    support: FloatArray = field(default_factory=lambda: np.full(1, np.nan))
 
     @property
     def ellipse(self) -> Ellipse:
@@ -342,6 +350,12 @@ class ScarFit:
     def clear_itself(self) -> float:
         """The same without what only wider strips show: enough to see a rim, too little to tell its shape."""
         return float(self._sharp.mean())
+
+    @property
+    def seen_either_way(self) -> float:
+        """Share of the outline that an edge shows or the region beside it, near the fitted curve [1]."""
+        by_region = (np.abs(self.grown) < _near(self.size)) & (np.nan_to_num(self.support) > SUPPORTED)
+        return float((self._sharp | (self.told > FAINT) | by_region).mean())
 
     @property
     def _sharp(self) -> NDArray[np.bool_]:
@@ -400,8 +414,11 @@ def _traced(
     outline = trace_outline(layers, rim, max(reach * b, 6.0), max(window * b, 3.0), step)
     # Points are smoothed along the outline, so neighbours tell little more; the last fit takes them all.
     some = slice(None, None, max(1, len(outline.points) // ENOUGH))
+    points, clear = outline.points[some], outline.strength[some] > FAINT
+    if not rim.oval:
+        return followed(points, rim, clear), outline
     # A thousandth of the half-axis is enough to place the next strip.
-    return fit_rim(outline.points[some], rim.ellipse, outline.strength[some] > FAINT, 1e-3), outline
+    return fit_rim(points, rim.ellipse, clear, 1e-3), outline
 
 
 def _near(size: float) -> float:
@@ -450,7 +467,13 @@ def _told(traces: list[Trace], rim: Rim, points: FloatArray) -> FloatArray:
     return told
 
 
-def fit_scar(sharp: Layers, rim: Rim, direction: float, shape: tuple[int, int]) -> ScarFit:
+def fit_scar(
+    sharp: Layers,
+    rim: Rim,
+    direction: float,
+    shape: tuple[int, int],
+    region: tuple[FloatArray, FloatArray] | None = None,
+) -> ScarFit:
     """Trace the outline near a rough one in the sharp layers and fit the final curve.
 
     Parameters
@@ -463,6 +486,9 @@ def fit_scar(sharp: Layers, rim: Rim, direction: float, shape: tuple[int, int]) 
         Direction of the pin's axis in the picture [rad].
     shape : tuple of int
         Rows and columns of the picture.
+    region : tuple of array, optional
+        Points of the rim of the worn region and their support, as `Region` holds them; only compared with the
+        outline [points, -].
 
     Returns
     -------
@@ -477,8 +503,9 @@ def fit_scar(sharp: Layers, rim: Rim, direction: float, shape: tuple[int, int]) 
     References
     ----------
     Definition of this package: brightness alone where that shows nearly all of the outline, else scratches
-    too; strips that grow narrower, in each the best closed path and an ellipse by
-    least distance (`fit_ellipse`), with waves round it where it clearly is none (`fit_rim`).
+    too; strips that grow narrower, in each the best closed path and an ellipse by least distance
+    (`fit_ellipse`), with waves round it where it clearly is none (`fit_rim`). A curve that has waves from the
+    start keeps its own where the edge isn't clear.
 
     Examples
     --------
@@ -495,7 +522,8 @@ def fit_scar(sharp: Layers, rim: Rim, direction: float, shape: tuple[int, int]) 
     tone = Layers(np.ascontiguousarray(sharp.values[..., :1]))
     found = _narrowed(tone, rim, shape, BY_BRIGHTNESS)
     if not found or (found[-1][1].strength > FAINT).mean() < NEARLY_ALL:
-        found = _narrowed(sharp, rim, shape, NARROWING) or found
+        # The rim of a region lies nearer than an ellipse does.
+        found = _narrowed(sharp, rim, shape, NARROWING if rim.oval else BY_BRIGHTNESS) or found
     if not found:
         raise ValueError("the outline leaves the picture, or is too small to trace")
     rim, outline = found[-1]
@@ -505,12 +533,37 @@ def fit_scar(sharp: Layers, rim: Rim, direction: float, shape: tuple[int, int]) 
         lip = lip_offset(sharp, rim, t, max(1.0, shape[1] / 480))
         outline = Outline(outline.points + lip[:, None] * rim.normals(t), outline.strength)
     clear = outline.strength > FAINT
-    rim = fit_rim(outline.points, rim.ellipse.along(direction), clear)
+    rim = _final(outline.points, rim, direction, clear)
     away = rim.distances(outline.points)
     weights = tukey_weights(away)
     weights = np.where(clear, weights, 0.0) if clear.mean() > 0.5 else weights
     told = _told(found, rim, outline.points)
-    return ScarFit(rim, outline, away, weights, float(np.sqrt(np.mean(lip**2))), told)
+    grown, support = np.zeros(len(told)), np.full(len(told), np.nan)
+    if region is not None:
+        grown, support = _beside(rim, region, outline.points)
+    return ScarFit(rim, outline, away, weights, float(np.sqrt(np.mean(lip**2))), told, grown, support)
+
+
+def _beside(
+    rim: Rim, region: tuple[FloatArray, FloatArray], points: FloatArray
+) -> tuple[FloatArray, FloatArray]:
+    """How far outside of a curve the rim of a region runs beside each point, and its support there."""
+    where = rim.ellipse.nearest_angles(region[0]) % (2 * np.pi)
+    order, t = np.argsort(where), rim.ellipse.nearest_angles(points) % (2 * np.pi)
+    away, support = (
+        np.interp(t, where[order], one[order], period=2 * np.pi)
+        for one in (rim.distances(region[0]), region[1])
+    )
+    return away, support
+
+
+def _final(points: FloatArray, rim: Rim, direction: float, clear: NDArray[np.bool_]) -> Rim:
+    """Fit the last curve, one with waves where the outline was traced near such a one and is no ellipse."""
+    fitted = fit_rim(points, rim.ellipse.along(direction), clear)
+    if rim.oval or not fitted.oval:
+        return fitted
+    t = np.linspace(0, 2 * np.pi, 360, endpoint=False)
+    return shaped(followed(points, rim, clear).points(t), fitted.ellipse)
 
 
 def _require_room(ellipse: Ellipse, shape: tuple[int, ...]) -> None:

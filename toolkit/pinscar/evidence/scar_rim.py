@@ -6,14 +6,7 @@ from dataclasses import dataclass, field
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
-from scipy.ndimage import (
-    binary_dilation,
-    gaussian_filter,
-    gaussian_filter1d,
-    label,
-    median_filter,
-    uniform_filter,
-)
+from scipy.ndimage import gaussian_filter
 
 from pinscar.evidence.ellipse import Ellipse, fit_ellipse, tukey_weights
 from pinscar.evidence.grey import between_points
@@ -23,8 +16,6 @@ FloatArray = NDArray[np.float64]
 BoolArray = NDArray[np.bool_]
 GREY_LEVEL = 1 / 255
 """One level of a picture of 8 bits [-]."""
-BLACK = 0.25
-"""Brightness under this share of the median may be a black surround."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -68,155 +59,6 @@ class Layers:
         if self.block == 1:
             return between_points(self.values, y, x)
         return between_points(self.values, (y + 0.5) / self.block - 0.5, (x + 0.5) / self.block - 0.5)
-
-
-def seen_part(brightness: FloatArray) -> BoolArray:
-    """Tell what is picture from the black surround of an eyepiece or a tube.
-
-    Black are the places much darker than the median that hang together with a corner of the picture, or with
-    a good part of a side.
-
-    Parameters
-    ----------
-    brightness : array, shape (rows, columns)
-        From 0 to 1 [-].
-
-    Returns
-    -------
-    array of bool, shape (rows, columns)
-        Whether a place is seen.
-
-    References
-    ----------
-    Own definition.
-
-    Examples
-    --------
-    >>> y, x = np.mgrid[:90, :120]
-    >>> seen = seen_part(np.where(np.hypot(x - 60, y - 45) < 44, 0.5, 0.02))
-    >>> bool(seen[45, 60]), bool(seen[2, 2])
-    (True, False)
-    """
-    thin = gaussian_filter(brightness[::2, ::2], 1.0)
-    limit = BLACK * float(np.median(thin[thin > 4 * GREY_LEVEL])) if (thin > 4 * GREY_LEVEL).any() else 0.0
-    dark, number = label(thin < max(limit, 4 * GREY_LEVEL))
-    if number == 0:
-        return np.ones(brightness.shape, dtype=bool)
-    corners = {int(dark[row, column]) for row in (0, -1) for column in (0, -1)}
-    for side in (dark[0], dark[-1], dark[:, 0], dark[:, -1]):
-        counts = np.bincount(side, minlength=number + 1)
-        corners |= {int(one) for one in np.flatnonzero(counts > 0.4 * side.size)}
-    black = np.isin(dark, list(corners - {0}))
-    if black.mean() < 0.002:
-        return np.ones(brightness.shape, dtype=bool)
-    # The rim of the surround is soft: what lies within a hundredth of the picture of it tells nothing either.
-    wide = max(2, round(0.006 * max(brightness.shape)))
-    black = binary_dilation(black, iterations=wide)
-    grown = np.repeat(np.repeat(black, 2, axis=0), 2, axis=1)
-    return np.asarray(~grown[: brightness.shape[0], : brightness.shape[1]])
-
-
-BLOWN = 0.97
-"""Brightness from which a place is blown out and tells nothing of the surface."""
-CLIP = 4.0
-"""Brightness farther than this from its neighbourhood, in robust standard deviations, is dirt or glare."""
-
-
-THIN = 6
-"""Every how many points the neighbourhood's middle is taken."""
-
-
-def even_logarithm(brightness: FloatArray, seen: BoolArray | None = None) -> FloatArray:
-    """Take the logarithm of brightness, the slow fall of light taken off and dirt and glare clipped.
-
-    Parameters
-    ----------
-    brightness : array, shape (rows, columns)
-        From 0 to 1 [-].
-    seen : array of bool, shape (rows, columns), optional
-        As `seen_part` gives it; the rest is filled from around it.
-
-    Returns
-    -------
-    array, shape (rows, columns)
-        What the features of a scar are made of.
-
-    References
-    ----------
-    Own definition.
-
-    Examples
-    --------
-    >>> falling = np.exp(-np.arange(90) / 60) * np.ones((80, 1))
-    >>> bool(np.ptp(even_logarithm(0.9 * falling)) < 1e-9)
-    True
-    """
-    there = np.ones(brightness.shape, dtype=bool) if seen is None else seen
-    light = brightness if there.all() else _filled(brightness, ~there)
-    blown = light >= BLOWN
-    if blown.any():
-        blown = binary_dilation(blown, iterations=8)
-        light = _filled(light, blown) if blown.mean() < 0.5 else light
-    return _clipped(np.log(np.maximum(light, 0.02)), there)
-
-
-FILLED_BY = (40.0, 20.0, 10.0)
-"""Standard deviations of the bells by which a gap is filled, each over the one before [points]."""
-SPARSE = 4
-"""Side of the squares in which that is done [points]."""
-
-
-def _filled(brightness: FloatArray, gap: BoolArray) -> FloatArray:
-    """Fill a gap with the brightness around it, near its rim from nearer."""
-    there = (~gap).astype(float)
-    rows, columns = brightness.shape
-    seen, light = block_means(there, SPARSE), block_means(brightness * there, SPARSE)
-    filled = np.full(seen.shape, float(np.median(light[seen > 0] / seen[seen > 0])))
-    for width in FILLED_BY:
-        weight, total = (gaussian_filter(one, width / SPARSE, truncate=3) for one in (seen, light))
-        filled = np.where(weight > 1e-3, total / np.maximum(weight, 1e-6), filled)
-    wide = uniform_filter(np.repeat(np.repeat(filled, SPARSE, axis=0), SPARSE, axis=1), SPARSE)
-    return np.asarray(np.where(gap, wide[:rows, :columns], brightness))
-
-
-def _clipped(logarithm: FloatArray, there: BoolArray) -> FloatArray:
-    """Take off a smooth fall of light; replace what sticks out far by its neighbourhood's middle."""
-    flat = logarithm - _surface(logarithm, there)
-    thin = median_filter(flat[::THIN, ::THIN].astype(np.float32), 7).astype(float)
-    down, right = (_spread_out(*sides) for sides in zip(thin.shape, flat.shape, strict=True))
-    middle = down @ thin @ right.T
-    away = flat - middle
-    bound = CLIP * robust_sd(away[::2, ::2][there[::2, ::2]])
-    np.clip(away, -bound, bound, out=away)
-    away += middle
-    return np.asarray(away, dtype=float)
-
-
-def _spread_out(few: int, many: int) -> FloatArray:
-    """Matrix that repeats each of few places to `THIN` points and smooths them, along one side."""
-    repeated = np.repeat(np.eye(few), THIN, axis=0)[:many]
-    return np.asarray(gaussian_filter1d(repeated, 4, axis=0, truncate=3))
-
-
-def _surface(logarithm: FloatArray, there: BoolArray) -> FloatArray:
-    """Fit a surface of second degree, with little heed to what lies far from it."""
-    rows, columns = logarithm.shape
-    y, x = np.linspace(-1, 1, rows)[:, None], np.linspace(-1, 1, columns)[None]
-    thin_y, thin_x = np.broadcast_arrays(y[::4], x[:, ::4])
-    inside = there[::4, ::4]
-    across, down = thin_x[inside], thin_y[inside]
-    thin = np.stack([np.ones(across.size), across, down, across**2, across * down, down**2])
-    values = logarithm[::4, ::4][inside]
-    keep = np.ones(values.size, dtype=bool)
-    for _ in range(4):
-        part = thin * keep
-        found = np.linalg.lstsq(part @ part.T, part @ values, rcond=None)[0]
-        off = values - found @ thin
-        off -= np.median(off)
-        keep = np.abs(off) < 2.5 * robust_sd(off) + 1e-9
-    c = [float(one) for one in found]
-    powers = np.array([[c[0], c[1], c[3]], [c[2], c[4], 0.0], [c[5], 0.0, 0.0]])
-    return np.asarray(np.vander(y[:, 0], 3, increasing=True) @ powers @ np.vander(x[0], 3, increasing=True).T)
 
 
 def slopes(logarithm: FloatArray, width: float) -> tuple[FloatArray, FloatArray]:
@@ -327,33 +169,87 @@ def scar_features(
 
     Examples
     --------
-    >>> rng = np.random.default_rng(1)
-    >>> logarithm = even_logarithm(rng.random((80, 92)))
+    >>> logarithm = np.random.default_rng(1).normal(size=(80, 92))
     >>> coarse, sharp = scar_features(logarithm, np.ones((80, 92), dtype=bool), 1.0, 4)
     >>> coarse.values.shape, sharp.values.shape
     ((20, 23, 4), (80, 92, 3))
     """
-    gx, gy = slopes(logarithm, max(grain, 1.0))
+    slope = slopes(logarithm, max(grain, 1.0))
+    coarse, total, _ = _smoothed_layers(logarithm, seen, slope, (8 * grain, 2 * grain), block, least)
+    sharp = _sharp(logarithm, slope, total, grain, block)
+    sharp[~seen] = np.nan
+    return coarse, Layers(sharp)
+
+
+def fine_layers(
+    logarithm: FloatArray, seen: BoolArray, grain: float, block: int = 2, least: float = 0.0
+) -> Layers:
+    """Compute the coarse layers of `scar_features` anew, smoothed less; only brightness is scaled.
+
+    Parameters
+    ----------
+    logarithm : array, shape (rows, columns)
+        As `even_logarithm` gives it [-].
+    seen : array of bool, shape (rows, columns)
+        As `seen_part` gives it.
+    grain : float
+        The finest detail [points].
+    block : int, optional
+        Side of the squares [points].
+    least : float, optional
+        Smallest change of the logarithm of brightness that is taken for one [-].
+
+    Returns
+    -------
+    Layers
+        Brightness, scaled to a robust standard deviation of 1; both components of the direction of scratches,
+        and the logarithm of their strength [-].
+
+    References
+    ----------
+    As `scar_features`.
+
+    Examples
+    --------
+    >>> rng = np.random.default_rng(1)
+    >>> fine_layers(rng.random((80, 92)), np.ones((80, 92), dtype=bool), 1.0).values.shape
+    (40, 46, 4)
+    """
+    slope = slopes(logarithm, max(grain, 1.0))
+    layers, _, spread = _smoothed_layers(logarithm, seen, slope, (3 * grain, grain), block, least)
+    layers.values[..., 1:] *= spread[1:]
+    return layers
+
+
+def _smoothed_layers(
+    logarithm: FloatArray,
+    seen: BoolArray,
+    slope: tuple[FloatArray, FloatArray],
+    widths: tuple[float, float],
+    block: int,
+    least: float,
+) -> tuple[Layers, FloatArray, FloatArray]:
+    """Brightness, direction and strength of scratches in squares; their strength unscaled; and the scales.
+
+    The widths are the standard deviations of the smoothing of scratches and of brightness [points].
+    """
+    gx, gy = slope
     there = block_means(seen.astype(float), block)
-    wide = 8 * grain / block
+    wide = widths[0] / block
     weight = np.maximum(gaussian_filter(there, wide), 1e-6)
     part = seen.astype(float) if not seen.all() else None
     jxx, jyy, jxy = (
         gaussian_filter(block_means(one if part is None else one * part, block), wide) / weight
         for one in (gx * gx, gy * gy, gx * gy)
     )
-    level = _level(jxx + jyy, there, least)
-    total = jxx + jyy + level
-    tone = gaussian_filter(block_means(logarithm, block), max(2 * grain / block, 0.5))
+    total = jxx + jyy + _level(jxx + jyy, there, least)
+    tone = gaussian_filter(block_means(logarithm, block), max(widths[1] / block, 0.5))
     stack = np.stack([tone, (jyy - jxx) / total, 2 * jxy / total, np.log(total)], axis=-1)
     spread = np.array(
         [robust_sd(one[there > 0.5] - np.median(one[there > 0.5])) for one in np.moveaxis(stack, -1, 0)]
     )
     spread = np.maximum(spread, (max(least, 1e-6), 0.01, 0.01, 0.02))
-    coarse = np.where(there[..., None] > 0.5, stack / spread, np.nan)
-    sharp = _sharp(logarithm, (gx, gy), total, grain, block)
-    sharp[~seen] = np.nan
-    return Layers(coarse, block), Layers(sharp)
+    return Layers(np.where(there[..., None] > 0.5, stack / spread, np.nan), block), total, spread
 
 
 def _level(total: FloatArray, there: FloatArray, least: float) -> float:
@@ -563,15 +459,129 @@ def fit_rim(
     if clear is not None and clear.mean() < WELL_SEEN:
         # Waves would swing where nothing of the rim is seen.
         return Rim(ellipse)
-    size = float(np.sqrt(ellipse.a * ellipse.b))
-    if float(np.sqrt(np.mean(away**2))) < 0.7 * ODD * size:
+    if float(np.sqrt(np.mean(away**2))) < 0.7 * ODD * float(np.sqrt(ellipse.a * ellipse.b)):
         # Waves through such points are smaller still.
         return Rim(ellipse)
+    return shaped(found, ellipse)
+
+
+KEPT_TO = 0.02
+"""Stiffness of a curve that follows an outline beside another curve, over the number of points."""
+
+
+def followed(points: FloatArray, rim: Rim, clear: NDArray[np.bool_]) -> Rim:
+    """Lead a curve along an outline where that is clear, and along the curve it was traced near elsewhere.
+
+    Parameters
+    ----------
+    points : array, shape (n, 2)
+        The outline, columns and rows [points].
+    rim : Rim
+        The curve near it [points].
+    clear : array of bool, shape (n,)
+        Where the edge is clear.
+
+    Returns
+    -------
+    Rim
+        The curve, round the same ellipse.
+
+    References
+    ----------
+    Waves by least squares, far points losing their weight: A. E. Beaton, J. W. Tukey, Technometrics 16, 1974.
+
+    Examples
+    --------
+    >>> t = np.linspace(0, 2 * np.pi, 200, endpoint=False)
+    >>> rim = Rim(Ellipse(0.0, 0.0, 50.0, 30.0, 0.0), np.zeros(21))
+    >>> wider = followed(Ellipse(0.0, 0.0, 52.0, 32.0, 0.0).points(t), rim, t < 5)
+    >>> wider.offsets(np.array([0.0, 2.0])).round(1).tolist()
+    [1.7, 1.9]
+    """
+    t = rim.ellipse.nearest_angles(points)
+    away = np.einsum("ij,ij->i", points - rim.points(t), rim.ellipse.normals(t))
+    terms = wave_terms(t)
+    stiff = np.diag(len(away) * (KEPT_TO + 1e-3 * (_orders() / WAVES) ** 4))
+    weights, waves = clear.astype(float), np.zeros(terms.shape[1])
+    for _ in range(3):
+        weighted = weights[:, None] * terms
+        waves = np.linalg.solve(weighted.T @ terms + stiff, weighted.T @ away)
+        weights = clear * tukey_weights(away - terms @ waves)
+    return Rim(rim.ellipse, rim.waves + waves)
+
+
+def smooth_waves(points: FloatArray, ellipse: Ellipse) -> Rim:
+    """Lay smooth waves round an ellipse through all points of a ragged outline.
+
+    Parameters
+    ----------
+    points : array, shape (n, 2)
+        The outline, columns and rows [points].
+    ellipse : Ellipse
+        The ellipse [points].
+
+    Returns
+    -------
+    Rim
+        The curve.
+
+    References
+    ----------
+    Least squares with a stiffness that grows with the fourth power of the number of waves.
+
+    Examples
+    --------
+    >>> t = np.linspace(0, 2 * np.pi, 200, endpoint=False)
+    >>> rim = smooth_waves(Ellipse(0.0, 0.0, 52.0, 32.0, 0.0).points(t), Ellipse(0.0, 0.0, 50.0, 30.0, 0.0))
+    >>> rim.offsets(np.array([0.0])).round(1).tolist()
+    [2.0]
+    """
+    t = ellipse.nearest_angles(points)
+    away = np.einsum("ij,ij->i", points - ellipse.points(t), ellipse.normals(t))
+    terms = wave_terms(t)
+    stiff = np.diag(0.03 * len(t) * (_orders() / WAVES) ** 4)
+    return Rim(ellipse, np.linalg.solve(terms.T @ terms + stiff, terms.T @ away))
+
+
+def shaped(points: FloatArray, ellipse: Ellipse) -> Rim:
+    """Lay waves round an ellipse through an outline where it clearly is no ellipse.
+
+    Parameters
+    ----------
+    points : array, shape (n, 2)
+        The outline, columns and rows [points].
+    ellipse : Ellipse
+        The ellipse fitted to it [points].
+
+    Returns
+    -------
+    Rim
+        The curve; the ellipse itself where the waves are smaller than `ODD`.
+
+    References
+    ----------
+    As `fit_rim`.
+
+    Examples
+    --------
+    >>> t = np.linspace(0, 2 * np.pi, 400, endpoint=False)
+    >>> ends = np.column_stack([np.clip(60 * np.cos(t), -45, 45), 30 * np.sin(t)])
+    >>> shaped(ends, Ellipse(0.0, 0.0, 48.0, 31.0, 0.0)).oval
+    False
+    """
+    t = ellipse.nearest_angles(points)
+    away = np.einsum("ij,ij->i", points - ellipse.points(t), ellipse.normals(t))
     waves = _robust_waves(wave_terms(t), away)
     even = np.linspace(0, 2 * np.pi, 180, endpoint=False)
+    size = float(np.sqrt(ellipse.a * ellipse.b))
     if float(np.sqrt(np.mean((wave_terms(even) @ waves) ** 2))) < ODD * size:
         return Rim(ellipse)
     return Rim(ellipse, waves)
+
+
+def _orders() -> FloatArray:
+    """Give the number of waves of each term."""
+    return np.repeat(np.arange(WAVES + 1.0), 2)[1:]
 
 
 def _robust_waves(terms: FloatArray, away: FloatArray) -> FloatArray:
@@ -579,7 +589,7 @@ def _robust_waves(terms: FloatArray, away: FloatArray) -> FloatArray:
     for _ in range(3):
         weighted = weights[:, None] * terms
         # A little stiffness, more for finer waves, keeps gaps in the outline from swinging.
-        stiff = 1e-3 * len(away) * (np.repeat(np.arange(WAVES + 1), 2)[1:] / WAVES) ** 4
+        stiff = 1e-3 * len(away) * (_orders() / WAVES) ** 4
         waves = np.linalg.solve(weighted.T @ terms + np.diag(stiff), weighted.T @ away)
         weights = tukey_weights(away - terms @ waves)
     return np.asarray(waves)
@@ -626,14 +636,15 @@ def shape_of(rim: Rim) -> str:
     c, s = np.cos(ellipse.angle), np.sin(ellipse.angle)
     along, across = points[:, 0] * c + points[:, 1] * s, points[:, 1] * c - points[:, 0] * s
     place = 2 * (along - along.min()) / np.ptp(along) - 1
-    back, waist, front, tail, head = (
-        float(np.ptp(across[np.abs(place - one) < 0.04])) for one in (-0.5, 0.0, 0.5, -0.85, 0.85)
-    )
-    widest = max(back, waist, front)
+    at = np.array([-0.85, *np.linspace(-0.6, 0.6, 13), 0.85])
+    widths = np.array([float(np.ptp(across[np.abs(place - one) < 0.04])) for one in at])
+    tail, head, middle = widths[0], widths[-1], widths[1:-1]
+    widest, back, front = middle.max(), middle[1], middle[-2]
+    waist = 3 + int(middle[3:-3].argmin())
+    if middle[waist] < 0.95 * min(middle[:waist].max(), middle[waist + 1 :].max()):
+        return "two lobes"
     if abs(front - back) > 0.15 * widest:
         return "teardrop"
-    if waist < 0.95 * min(front, back):
-        return "two lobes"
     # Flat ends stop short of the ellipse's; glare on a long side makes blunt ends too, but no shorter scar.
     flat = (tail + head) / 2 > 0.65 * widest and np.ptp(along) < 0.97 * 2 * ellipse.a
     return "flat-ended" if flat else "irregular"
@@ -641,7 +652,7 @@ def shape_of(rim: Rim) -> str:
 
 STRETCHES, POINTS = 24, 10
 """Stretches of the rim, and points of each that are averaged."""
-REACH, NEAR = 24, 12
+REACH, NEAR = 24, 6
 """How far from the rim brightness is looked at, and how far off a crest may lie [grains]."""
 FAINT_LIP, CLEAR_LIP = 0.28, 0.4
 """Height of the band over the sum of its height and the step across the rim: no lip, and surely one."""
@@ -685,7 +696,7 @@ def lip_offset(sharp: Layers, rim: Rim, t: FloatArray, grain: float) -> FloatArr
     >>> band = np.exp(-(((np.hypot(x - 80, y - 70) - 40) / 3) ** 2))
     >>> rim = Rim(Ellipse(80.0, 70.0, 43.0, 43.0, 0.0))
     >>> lip_offset(Layers(band[..., None]), rim, np.array([0.0, 2.0]), 1.0).round(1).tolist()
-    [-3.0, -3.0]
+    [-2.8, -2.8]
     """
     even = rim.ellipse.even_angles(STRETCHES * POINTS)
     away = np.asarray(np.arange(-REACH, REACH + 1) * grain, dtype=np.float64)
