@@ -6,6 +6,7 @@ from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
+from scipy.ndimage import uniform_filter1d
 
 from pinscar.evidence.ellipse import Ellipse
 from pinscar.evidence.scar_light import BLOWN
@@ -87,12 +88,14 @@ def size_of(fit: ScarFit, rng: np.random.Generator) -> Size:
     return Size(float(length), float(width), area, float(spread[0]), float(spread[1]))
 
 
-PLACEMENT = 0.075
+PLACEMENT = 0.065
 """Standard uncertainty of an axis from where the whole outline lies, times its strength, over the half-axes.
 
 Both factors were set on rendered micrographs."""
-RESAMPLED = 3.0
+RESAMPLED = 2.6
 """Standard uncertainty over the spread on resampling: all stretches share what draws an outline in or out."""
+ON_LIP = 0.87
+"""Standard uncertainty of an axis, over the distance by which the outline was moved to the crest of a lip."""
 UNSEEN = 6.0
 """How much it grows, as a multiple of itself, for the whole of an outline that isn't seen."""
 
@@ -129,13 +132,13 @@ def whole_spread(fit: ScarFit, size: Size) -> FloatArray:
     >>> outline = Outline(ellipse.points(t), np.full(t.size, 4.0))
     >>> fit = ScarFit(Rim(ellipse), outline, np.zeros(t.size), np.ones(t.size))
     >>> whole_spread(fit, Size(120.0, 80.0, ellipse.area, 0.0, 0.0)).round(2).tolist()
-    [0.92, 0.92]
+    [0.8, 0.8]
     """
     strength = max(float(np.median(fit.outline.strength)), FAINT)
     placed = PLACEMENT * fit.size / strength * (1 + UNSEEN * (1 - fit.clear))
     drawn = RESAMPLED * np.array([size.length_spread, size.width_spread])
-    # Where the worn face ends on a lip is known to half its crest's distance from the flank, at both ends.
-    return np.asarray(np.sqrt(drawn**2 + placed**2 + fit.lip**2))
+    # Where on a lip the worn face ends is in doubt by a part of the crest's distance from the flank.
+    return np.asarray(np.sqrt(drawn**2 + placed**2 + (ON_LIP * fit.lip) ** 2))
 
 
 def extents(ellipse: Ellipse, waves: FloatArray) -> FloatArray:
@@ -292,7 +295,7 @@ def outline_area(fit: ScarFit) -> float:
     return float(abs(np.dot(x, np.roll(y, -1)) - np.dot(y, np.roll(x, -1))) / 2)
 
 
-MIDDLE = (1.4729, -4.0457, 0.5117, -3.7075)
+MIDDLE = (1.4729, -4.1888, 0.5117, -3.7075)
 SPREAD = (0.31, 0.5273, 0.3572, 0.5681)
 SLOPES = (4.712, 0.818, -0.532, 0.668, -0.636)
 """Middle and spread of the measures, and the logistic curve's height and slopes on scaled measures.
@@ -336,7 +339,7 @@ def measures_of(fit: ScarFit, size: Size, inside: float) -> tuple[float, ...]:
     >>> outline = Outline(ellipse.points(t), np.full(t.size, 3.0))
     >>> fit = ScarFit(Rim(ellipse), outline, np.full(t.size, 0.5), np.ones(t.size))
     >>> [round(one, 2) for one in measures_of(fit, Size(120.0, 80.0, ellipse.area, 0.2, 0.2), 0.8)]
-    [1.1, -4.07, 0.8, -2.21]
+    [1.1, -4.21, 0.8, -2.21]
     """
     unsure = float((whole_spread(fit, size) / (size.length, size.width)).max())
     strength = float(np.median(fit.outline.strength))
@@ -586,7 +589,8 @@ def quality_of(
     >>> t = np.linspace(0.0, 2 * np.pi, 240, endpoint=False)
     >>> ellipse = Ellipse(100.0, 80.0, 60.0, 40.0, 0.0)
     >>> outline = Outline(ellipse.points(t), np.full(t.size, 3.0))
-    >>> fit = ScarFit(Rim(ellipse), outline, np.zeros(t.size), np.ones(t.size))
+    >>> even = np.ones(t.size)
+    >>> fit = ScarFit(Rim(ellipse), outline, 0 * t, even, grown=0 * t, support=even)
     >>> y, x = np.mgrid[:160, :200]
     >>> rng = np.random.default_rng(1)
     >>> scar, pin = 0.3 + 0.02 * rng.normal(size=(160, 1)), 0.6 + 0.02 * rng.normal(size=(1, 200))
@@ -633,13 +637,29 @@ def _told_in_shape(fit: ScarFit, inside: float, brightness: FloatArray) -> bool:
     last = np.array(brightness.shape) - 1
     light = [brightness[tuple(np.clip(np.rint(one[:, ::-1]), 0, last).astype(np.intp).T)] for one in within]
     glare = float((np.minimum(*light) >= BLOWN).mean())
-    return fit.seen_either_way >= SHAPE_TOLD and inside >= SHAPE_WORN and glare <= HIDDEN
+    if fit.seen_either_way < SHAPE_TOLD or glare > HIDDEN:
+        return False
+    # Edge and region found the same rim all along; or they nearly did, and marks tell that it is worn there.
+    apart = _apart_along(fit)
+    return apart <= SAME_RIM or (apart <= NEARLY_SAME and inside >= SHAPE_WORN)
+
+
+SAME_RIM, NEARLY_SAME = 0.04, 0.1
+"""How far outline and region may be apart along a stretch of an outline that is no oval, over its size."""
+
+
+def _apart_along(fit: ScarFit) -> float:
+    """Tell how far outline and region are apart in the worst twelfth of the outline, over its size."""
+    if not np.isfinite(fit.support).all():
+        return UNKNOWN
+    stretch = max(1, fit.grown.size // 12)
+    return float(np.abs(uniform_filter1d(fit.grown, stretch, mode="wrap")).max()) / fit.size
 
 
 SHAPE_TOLD = 0.94
 """Share of the outline that must be clear before an outline that is no oval is accepted."""
 SHAPE_WORN = 0.45
-"""What marks just inside must show all along before that, as `marks_inside` gives it."""
+"""What marks just inside must show all along where outline and region are apart, as `marks_inside` tells."""
 STRIATED = (2.0, 5.0)
 """Standard errors by which marks along the pin exceed those across inside: too few for a scar, and enough.
 

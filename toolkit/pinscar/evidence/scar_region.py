@@ -264,7 +264,7 @@ def _told(
         spread = 1.0
         for _ in range(3):
             left = (known * weights[:, None]).T @ known + 1e-3 * len(here) * np.eye(number)
-            found = np.linalg.solve(left, (known * weights[:, None]).T @ here)
+            found = np.asarray(np.linalg.solve(left, (known * weights[:, None]).T @ here), dtype=float)
             off = here - known @ found
             spread = max(robust_sd(off), 0.15)
             weights = np.asarray(1 / np.maximum(np.abs(off) / (1.5 * spread), 1.0), dtype=float)
