@@ -14,6 +14,7 @@ from numpy.typing import NDArray
 from pinscar.evidence.ellipse import Ellipse
 from pinscar.evidence.grey import reduced
 from pinscar.evidence.oval_search import best_apart, grid_of_ovals, settled
+from pinscar.evidence.scar_band import Bands, bands_beside, inside_of
 from pinscar.evidence.scar_marks import Marks, compared, marks_along, worn
 from pinscar.evidence.scar_outline import ScarFit, fit_scar, rough_fit
 from pinscar.evidence.scar_quality import (
@@ -345,12 +346,44 @@ def _finished(rims: list[Rim], picture: _Prepared) -> list[Found]:
             fit = fit_scar(picture.sharp, rim, picture.direction, (shape[0], shape[1]))
         except ValueError:
             continue
-        size = size_of(fit, np.random.default_rng(picture.seed))
-        quality = quality_of(fit, size, picture.brightness, picture.sharp, picture.marks, picture.direction)
-        done.append((fit, size, quality))
+        done.append(_without_band(_judged(fit, picture), picture))
     return sorted(done, key=lambda one: (-_preference(one), -one[2].score))
 
 
+def _judged(fit: ScarFit, picture: _Prepared) -> Found:
+    size = size_of(fit, np.random.default_rng(picture.seed))
+    quality = quality_of(fit, size, picture.brightness, picture.sharp, picture.marks, picture.direction)
+    return fit, size, quality
+
+
+def _without_band(found: Found, picture: _Prepared) -> Found:
+    """Trace the scar inside of a band; where no line in it is surely the rim, the quality says so."""
+    shape = (picture.brightness.shape[0], picture.brightness.shape[1])
+    grain = max(1.0, shape[1] / 480)
+
+    def beside(rim: Rim) -> Bands:
+        return bands_beside(rim, picture.sharp, picture.marks, picture.direction, grain)
+
+    fit, size, quality = found
+    bands = beside(fit.rim)
+    if not bands.doubtful:
+        return found
+    within = []
+    for depth in bands.inner:
+        reach = max(REACHED * abs(depth), 6.0 * grain / min(fit.ellipse.a, fit.ellipse.b))
+        try:
+            inner = fit_scar(picture.sharp, inside_of(fit.rim, depth), picture.direction, shape, reach)
+        except ValueError:
+            continue
+        if not beside(inner.rim).doubtful:
+            within.append(_judged(inner, picture))
+    if within:
+        return max(within, key=_preference)
+    return fit, size, replace(quality, single=0.0)
+
+
+REACHED = 0.5
+"""How far a line within a band is followed, over its distance from the band's outer edge."""
 SURE, STANDS_OUT = 0.95, 4.5
 """Score and median edge strength of a traced oval from which another start on the same place is not tried."""
 

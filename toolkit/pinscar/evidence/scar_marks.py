@@ -292,7 +292,7 @@ def marks_inside(rim: Rim, marks: Marks) -> float:
     points, normals = rim.points(t), rim.normals(t)
     half = max(2.0, SIDE * short)
     inside, outside = (
-        _mean_around(marks, points + away * short * normals, half) for away in (-BESIDE, BESIDE)
+        mean_around(marks, points + away * short * normals, half) for away in (-BESIDE, BESIDE)
     )
     low, high = _median(outside), _median(inside)
     if not high - low > 0.01:
@@ -300,8 +300,34 @@ def marks_inside(rim: Rim, marks: Marks) -> float:
     return max(float(uniform_filter1d((inside - low) / (high - low), NEAR, mode="wrap").min()), -1.0)
 
 
-def _mean_around(marks: Marks, middles: FloatArray, half: float) -> FloatArray:
-    """Average over squares round places; 0 where nothing of one is seen."""
+def mean_around(marks: Marks, middles: FloatArray, half: float) -> FloatArray:
+    """Average the excess of marks along the pin over squares round places.
+
+    Parameters
+    ----------
+    marks : Marks
+        As `marks_along` gives them.
+    middles : array, shape (n, 2)
+        Columns and rows of the places [points].
+    half : float
+        Half of a square's side [points].
+
+    Returns
+    -------
+    array, shape (n,)
+        The mean excess, from -1 to 1; 0 where nothing of a square is seen [1].
+
+    References
+    ----------
+    Summed area tables: F. C. Crow, Computer Graphics 18, 1984.
+
+    Examples
+    --------
+    >>> sums = np.zeros((5, 5, 2))
+    >>> sums[1:, 1:] = np.cumsum(np.cumsum(np.ones((4, 4, 2)), axis=0), axis=1)
+    >>> mean_around(Marks(sums), np.array([[3.5, 3.5]]), 2.0).tolist()
+    [1.0]
+    """
     sums, bounds = marks.sums, np.array([marks.sums.shape[1] - 1, marks.sums.shape[0] - 1])
     (left, top), (right, bottom) = (
         np.clip(np.rint((middles + away + 0.5) / marks.block), 0, bounds).astype(np.intp).T

@@ -450,7 +450,9 @@ def _told(traces: list[Trace], rim: Rim, points: FloatArray) -> FloatArray:
     return told
 
 
-def fit_scar(sharp: Layers, rim: Rim, direction: float, shape: tuple[int, int]) -> ScarFit:
+def fit_scar(
+    sharp: Layers, rim: Rim, direction: float, shape: tuple[int, int], reach: float | None = None
+) -> ScarFit:
     """Trace the outline near a rough one in the sharp layers and fit the final curve.
 
     Parameters
@@ -463,6 +465,9 @@ def fit_scar(sharp: Layers, rim: Rim, direction: float, shape: tuple[int, int]) 
         Direction of the pin's axis in the picture [rad].
     shape : tuple of int
         Rows and columns of the picture.
+    reach : float, optional
+        How far from the rough curve the outline may lie at most, as a share of the short half-axis [1]; as
+        `BY_BRIGHTNESS` and `NARROWING` have it where it is not given.
 
     Returns
     -------
@@ -493,9 +498,10 @@ def fit_scar(sharp: Layers, rim: Rim, direction: float, shape: tuple[int, int]) 
     [100, 80, 60, 40]
     """
     tone = Layers(np.ascontiguousarray(sharp.values[..., :1]))
-    found = _narrowed(tone, rim, shape, BY_BRIGHTNESS)
+    by_tone, by_all = (_within(strips, reach) for strips in (BY_BRIGHTNESS, NARROWING))
+    found = _narrowed(tone, rim, shape, by_tone)
     if not found or (found[-1][1].strength > FAINT).mean() < NEARLY_ALL:
-        found = _narrowed(sharp, rim, shape, NARROWING) or found
+        found = _narrowed(sharp, rim, shape, by_all) or found
     if not found:
         raise ValueError("the outline leaves the picture, or is too small to trace")
     rim, outline = found[-1]
@@ -511,6 +517,15 @@ def fit_scar(sharp: Layers, rim: Rim, direction: float, shape: tuple[int, int]) 
     weights = np.where(clear, weights, 0.0) if clear.mean() > 0.5 else weights
     told = _told(found, rim, outline.points)
     return ScarFit(rim, outline, away, weights, float(np.sqrt(np.mean(lip**2))), told)
+
+
+def _within(
+    strips: tuple[tuple[float, float, float], ...], reach: float | None
+) -> tuple[tuple[float, float, float], ...]:
+    """Keep strips from reaching farther than they may."""
+    if reach is None:
+        return strips
+    return tuple((min(far, reach), min(window, 0.5 * reach), step) for far, window, step in strips[-1:])
 
 
 def _require_room(ellipse: Ellipse, shape: tuple[int, ...]) -> None:

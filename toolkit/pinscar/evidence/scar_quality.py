@@ -388,6 +388,7 @@ WORDS = {
     "flat": "the oval found is glare, not a scar",
     "worn": "no striations along the pin are seen inside the oval found, or they go on around it",
     "alone": "more than one oval could be the scar",
+    "single": "a band runs round the oval found, and where in it the scar ends can't be told",
     "seen": "too little of the outline can be seen",
     "formed": "the outline is no oval, and too little of it can be seen to tell its shape",
     "strong": "the outline hardly stands out from scratches and noise",
@@ -426,6 +427,8 @@ class Quality:
         Whether marks inside run along the pin, more than those around it.
     alone : float
         Whether nothing else in the picture looks as much like a scar.
+    single : float
+        Whether no other closed line beside the outline may be the rim of the scar.
     measures : tuple of float
         What a fit tells of how far it may be off, as `probability` takes it.
     """
@@ -442,6 +445,7 @@ class Quality:
     flat: float
     worn: float
     alone: float = 1.0
+    single: float = 1.0
     measures: tuple[float, ...] = ()
 
     @property
