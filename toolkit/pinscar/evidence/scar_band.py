@@ -30,6 +30,8 @@ AS_HIGH, HALF_AS_HIGH = 0.35, 0.2
 """Height of a second step over the highest, from which it counts; and where striations grow weak as well."""
 OWN = 0.065
 """A step so near is the rim's own [shares of the short half-axis]."""
+NEXT = 0.13
+"""A step outside that is nearer may be the same rim's as the outline [shares of the short half-axis]."""
 FEW, WEAK = 0.6, 0.8
 """Striations on the inner side of a rim, over those deep inside, that are too few, and that are weak."""
 AT_RIM = 0.5
@@ -52,6 +54,9 @@ class Bands:
     ----------
     doubtful : bool
         Whether another closed line may be the rim of the scar.
+    apart : float
+        How far outside of the outline a closed step lies that is near, so that both may be of one blurred or
+        coloured rim; 0 where there is none [shares of the short half-axis].
     inner : tuple of float
         Where it may lie inside of the outline, the likeliest first [shares of the short half-axis, negative].
 
@@ -61,11 +66,12 @@ class Bands:
 
     Examples
     --------
-    >>> Bands(True, (-0.2,)).inner
+    >>> Bands(True, 0.0, (-0.2,)).inner
     (-0.2,)
     """
 
     doubtful: bool
+    apart: float = 0.0
     inner: tuple[float, ...] = ()
 
 
@@ -127,7 +133,8 @@ def bands_beside(rim: Rim, tone: Layers, marks: Marks, direction: float = 0.0, g
     few = inside_rim < FEW
     if few or (inner and inside_rim < WEAK):
         inner.append(_end_of_striations(places, np.mean(along, axis=0)))
-    return Bands(bool(inner) or few or (outer and at_rim < AT_RIM), tuple(inner))
+    apart = max((depth for depth, _ in found if 0 < depth < NEXT), default=0.0)
+    return Bands(bool(inner) or few or (outer and at_rim < AT_RIM), float(apart), tuple(inner))
 
 
 def _closed_steps(rim: Rim, tone: Layers, grain: float) -> tuple[FloatArray, FloatArray]:

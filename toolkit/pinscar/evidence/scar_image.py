@@ -346,7 +346,7 @@ def _finished(rims: list[Rim], picture: _Prepared) -> list[Found]:
             fit = fit_scar(picture.sharp, rim, picture.direction, (shape[0], shape[1]))
         except ValueError:
             continue
-        done.append(_without_band(_judged(fit, picture), picture))
+        done.append(_without_band(fit, picture))
     return sorted(done, key=lambda one: (-_preference(one), -one[2].score))
 
 
@@ -356,7 +356,7 @@ def _judged(fit: ScarFit, picture: _Prepared) -> Found:
     return fit, size, quality
 
 
-def _without_band(found: Found, picture: _Prepared) -> Found:
+def _without_band(fit: ScarFit, picture: _Prepared) -> Found:
     """Trace the scar inside of a band; where no line in it is surely the rim, the quality says so."""
     shape = (picture.brightness.shape[0], picture.brightness.shape[1])
     grain = max(1.0, shape[1] / 480)
@@ -364,8 +364,13 @@ def _without_band(found: Found, picture: _Prepared) -> Found:
     def beside(rim: Rim) -> Bands:
         return bands_beside(rim, picture.sharp, picture.marks, picture.direction, grain)
 
-    fit, size, quality = found
+    def in_doubt(fit: ScarFit, bands: Bands) -> Found:
+        if not bands.apart:
+            return _judged(fit, picture)
+        return _judged(replace(fit, apart=bands.apart * min(fit.ellipse.a, fit.ellipse.b)), picture)
+
     bands = beside(fit.rim)
+    found = in_doubt(fit, bands)
     if not bands.doubtful:
         return found
     within = []
@@ -375,11 +380,12 @@ def _without_band(found: Found, picture: _Prepared) -> Found:
             inner = fit_scar(picture.sharp, inside_of(fit.rim, depth), picture.direction, shape, reach)
         except ValueError:
             continue
-        if not beside(inner.rim).doubtful:
-            within.append(_judged(inner, picture))
+        of_inner = beside(inner.rim)
+        if not of_inner.doubtful:
+            within.append(in_doubt(inner, of_inner))
     if within:
         return max(within, key=_preference)
-    return fit, size, replace(quality, single=0.0)
+    return found[0], found[1], replace(found[2], single=0.0)
 
 
 REACHED = 0.5

@@ -319,6 +319,8 @@ class ScarFit:
     told : array, shape (n,), optional
         Edge strength that a wider strip found near the fitted curve beside each point; where marks are few
         a narrow strip hardly compares any [-].
+    apart : float, optional
+        How far outside a second closed step lies that may be of the same rim [points].
     """
 
     rim: Rim
@@ -327,6 +329,7 @@ class ScarFit:
     weights: FloatArray
     lip: float = 0.0
     told: FloatArray = field(default_factory=lambda: np.zeros(1))
+    apart: float = 0.0
 
     @property
     def ellipse(self) -> Ellipse:

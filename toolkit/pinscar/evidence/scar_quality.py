@@ -133,7 +133,9 @@ def whole_spread(fit: ScarFit, size: Size) -> FloatArray:
     strength = max(float(np.median(fit.outline.strength)), FAINT)
     placed = PLACEMENT * fit.size / strength * (1 + UNSEEN * (1 - fit.clear))
     drawn = RESAMPLED * np.array([size.length_spread, size.width_spread])
-    return np.asarray(np.hypot(drawn, placed))
+    # The rim may be anywhere up to a second step, at both ends of an axis: a rectangular distribution.
+    either = 2 * fit.apart / np.sqrt(3)
+    return np.asarray(np.sqrt(drawn**2 + placed**2 + either**2))
 
 
 def extents(ellipse: Ellipse, waves: FloatArray) -> FloatArray:
