@@ -8,7 +8,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from pinscar.evidence.ellipse import Ellipse
-from pinscar.evidence.scar_marks import Marks, compared, marks_inside, ramp, worn
+from pinscar.evidence.scar_marks import Marks, compared, marks_inside, ramp, striated, worn
 from pinscar.evidence.scar_outline import FAINT, ScarFit
 from pinscar.evidence.scar_rim import Layers, shape_of, wave_terms
 
@@ -551,7 +551,7 @@ def quality_of(
         straight=float(short > ROUND * long or abs(ellipse.angle - direction) < ASKEW),
         worked=float(not (abs(size.width / size.length - 1) < CIRCLE and rough < CIRCLE)),
         flat=float(compared(ellipse, marks)[1] >= SURELY_WORN or not _is_glare(ellipse, brightness)),
-        worn=worn(ellipse, marks),
+        worn=min(worn(ellipse, marks), ramp(striated(ellipse, marks), *ALL_OVER)),
         measures=measures_of(fit, size, inside),
     )
 
@@ -562,6 +562,8 @@ SHAPE_WORN = 0.5
 """What marks just inside must show all along before that, as `marks_inside` gives it."""
 SURELY_WORN = 12.0
 """Standard errors by which marks inside differ from those around, from which it is no mirror image."""
+ALL_OVER = (0.78, 0.86)
+"""Share of an oval in which marks must run along the pin: too little, and enough as dirt hides some."""
 CIRCLE = 0.006
 """How far from round, and how rough, a circle may be that is taken for a drop; a worn edge wanders more."""
 CUT = 0.5
