@@ -14,6 +14,7 @@ from numpy.typing import NDArray
 from pinscar.evidence.ellipse import Ellipse
 from pinscar.evidence.grey import reduced
 from pinscar.evidence.oval_search import best_apart, grid_of_ovals, settled
+from pinscar.evidence.scar_band import Bands, bands_beside, inside_of
 from pinscar.evidence.scar_light import even_logarithm, seen_part
 from pinscar.evidence.scar_marks import Marks, compared, marks_along, worn
 from pinscar.evidence.scar_outline import ScarFit, fit_scar, rough_fit
@@ -394,9 +395,7 @@ def _finished(rims: list[Rim], regions: list[Region], picture: _Prepared) -> lis
             fit = fit_scar(picture.sharp, rim, picture.direction, (shape[0], shape[1]), region)
         except ValueError:
             continue
-        size = size_of(fit, np.random.default_rng(picture.seed))
-        quality = quality_of(fit, size, picture.brightness, picture.sharp, picture.marks, picture.direction)
-        done.append((fit, size, quality))
+        done.append(_without_band(fit, picture, region))
     # The plainest form that explains the outline comes first: glare or residue makes other ones.
     plain = [one[0].rim.oval and one[2].score >= ACCEPTED for one in done]
     order = sorted(range(len(done)), key=lambda i: (not plain[i], -_preference(done[i]), -done[i][2].score))
@@ -409,6 +408,47 @@ def _unlike(one: Ellipse, other: Ellipse) -> float:
     return float(sizes + np.hypot(one.x - other.x, one.y - other.y) / other.b)
 
 
+def _judged(fit: ScarFit, picture: _Prepared) -> Found:
+    size = size_of(fit, np.random.default_rng(picture.seed))
+    quality = quality_of(fit, size, picture.brightness, picture.sharp, picture.marks, picture.direction)
+    return fit, size, quality
+
+
+def _without_band(fit: ScarFit, picture: _Prepared, region: tuple[FloatArray, FloatArray] | None) -> Found:
+    """Trace the scar inside of a band; where no line in it is surely the rim, the quality says so."""
+    shape = (picture.brightness.shape[0], picture.brightness.shape[1])
+    grain = max(1.0, shape[1] / 480)
+
+    def beside(rim: Rim) -> Bands:
+        return bands_beside(rim, picture.sharp, picture.marks, picture.direction, grain)
+
+    def in_doubt(fit: ScarFit, bands: Bands) -> Found:
+        if not bands.apart:
+            return _judged(fit, picture)
+        return _judged(replace(fit, apart=bands.apart * min(fit.ellipse.a, fit.ellipse.b)), picture)
+
+    bands = beside(fit.rim)
+    found = in_doubt(fit, bands)
+    if not bands.doubtful:
+        return found
+    within = []
+    for depth in bands.inner:
+        reach = max(REACHED * abs(depth), 6.0 * grain / min(fit.ellipse.a, fit.ellipse.b))
+        try:
+            start = inside_of(fit.rim, depth)
+            inner = fit_scar(picture.sharp, start, picture.direction, shape, region, reach)
+        except ValueError:
+            continue
+        of_inner = beside(inner.rim)
+        if not of_inner.doubtful:
+            within.append(in_doubt(inner, of_inner))
+    if within:
+        return max(within, key=_preference)
+    return found[0], found[1], replace(found[2], single=0.0)
+
+
+REACHED = 0.5
+"""How far a line within a band is followed, over its distance from the band's outer edge."""
 SURE, STANDS_OUT = 0.95, 4.5
 """Score and median edge strength of a traced oval from which another start on the same place is not tried."""
 

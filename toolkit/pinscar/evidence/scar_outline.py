@@ -325,6 +325,8 @@ class ScarFit:
         How far outside of the fitted curve the worn region ends beside each point [points].
     support : array, shape (n,), optional
         How surely it ends there, as `Region` holds it; NaN where no region was found [-].
+    apart : float, optional
+        How far outside a second closed step lies that may be of the same rim [points].
     """
 
     rim: Rim
@@ -335,6 +337,7 @@ class ScarFit:
     told: FloatArray = field(default_factory=lambda: np.zeros(1))
     grown: FloatArray = field(default_factory=lambda: np.zeros(1))
     support: FloatArray = field(default_factory=lambda: np.full(1, np.nan))
+    apart: float = 0.0
 
     @property
     def ellipse(self) -> Ellipse:
@@ -473,6 +476,7 @@ def fit_scar(
     direction: float,
     shape: tuple[int, int],
     region: tuple[FloatArray, FloatArray] | None = None,
+    reach: float | None = None,
 ) -> ScarFit:
     """Trace the outline near a rough one in the sharp layers and fit the final curve.
 
@@ -489,6 +493,9 @@ def fit_scar(
     region : tuple of array, optional
         Points of the rim of the worn region and their support, as `Region` holds them; only compared with the
         outline [points, -].
+    reach : float, optional
+        How far from the rough curve the outline may lie at most, as a share of the short half-axis [1]; as
+        `BY_BRIGHTNESS` and `NARROWING` have it where it is not given.
 
     Returns
     -------
@@ -520,10 +527,11 @@ def fit_scar(
     [100, 80, 60, 40]
     """
     tone = Layers(np.ascontiguousarray(sharp.values[..., :1]))
-    found = _narrowed(tone, rim, shape, BY_BRIGHTNESS)
+    by_tone, by_all = (_within(strips, reach) for strips in (BY_BRIGHTNESS, NARROWING))
+    found = _narrowed(tone, rim, shape, by_tone)
     if not found or (found[-1][1].strength > FAINT).mean() < NEARLY_ALL:
         # The rim of a region lies nearer than an ellipse does.
-        found = _narrowed(sharp, rim, shape, NARROWING if rim.oval else BY_BRIGHTNESS) or found
+        found = _narrowed(sharp, rim, shape, by_all if rim.oval else by_tone) or found
     if not found:
         raise ValueError("the outline leaves the picture, or is too small to trace")
     rim, outline = found[-1]
@@ -564,6 +572,15 @@ def _final(points: FloatArray, rim: Rim, direction: float, clear: NDArray[np.boo
         return fitted
     t = np.linspace(0, 2 * np.pi, 360, endpoint=False)
     return shaped(followed(points, rim, clear).points(t), fitted.ellipse)
+
+
+def _within(
+    strips: tuple[tuple[float, float, float], ...], reach: float | None
+) -> tuple[tuple[float, float, float], ...]:
+    """Keep strips from reaching farther than they may."""
+    if reach is None:
+        return strips
+    return tuple((min(far, reach), min(window, 0.5 * reach), step) for far, window, step in strips[-1:])
 
 
 def _require_room(ellipse: Ellipse, shape: tuple[int, ...]) -> None:

@@ -10,7 +10,7 @@ from scipy.ndimage import uniform_filter1d
 
 from pinscar.evidence.ellipse import Ellipse
 from pinscar.evidence.scar_light import BLOWN
-from pinscar.evidence.scar_marks import Marks, compared, marks_inside, printed, ramp, worn
+from pinscar.evidence.scar_marks import Marks, compared, marks_inside, printed, ramp, striated, worn
 from pinscar.evidence.scar_outline import FAINT, ScarFit
 from pinscar.evidence.scar_rim import Layers, shape_of, wave_terms
 
@@ -138,7 +138,10 @@ def whole_spread(fit: ScarFit, size: Size) -> FloatArray:
     placed = PLACEMENT * fit.size / strength * (1 + UNSEEN * (1 - fit.clear))
     drawn = RESAMPLED * np.array([size.length_spread, size.width_spread])
     # Where on a lip the worn face ends is in doubt by a part of the crest's distance from the flank.
-    return np.asarray(np.sqrt(drawn**2 + placed**2 + (ON_LIP * fit.lip) ** 2))
+    on_lip = ON_LIP * fit.lip
+    # The rim may be anywhere up to a second step, at both ends of an axis: a rectangular distribution.
+    either = 2 * fit.apart / np.sqrt(3)
+    return np.asarray(np.sqrt(drawn**2 + placed**2 + on_lip**2 + either**2))
 
 
 def extents(ellipse: Ellipse, waves: FloatArray) -> FloatArray:
@@ -452,6 +455,7 @@ WORDS = {
     "worn": "no striations along the pin are seen inside the oval found, or they go on around it",
     "alone": "more than one oval could be the scar",
     "agreed": "two outlines of the oval found are as likely, and differ by more than 5 %",
+    "single": "a band runs round the oval found, and where in it the scar ends can't be told",
     "seen": "too little of the outline can be seen",
     "formed": "the outline is no oval, and too little of it can be seen to tell its shape",
     "strong": "the outline hardly stands out from scratches and noise",
@@ -494,6 +498,8 @@ class Quality:
         Whether nothing else in the picture looks as much like a scar.
     agreed : float
         Whether no other outline of the same oval is nearly as likely and of another size.
+    single : float
+        Whether no other closed line beside the outline may be the rim of the scar.
     measures : tuple of float
         What a fit tells of how far it may be off, as `probability` takes it.
     """
@@ -512,6 +518,7 @@ class Quality:
     worn: float
     alone: float = 1.0
     agreed: float = 1.0
+    single: float = 1.0
     measures: tuple[float, ...] = ()
 
     @property
@@ -621,7 +628,7 @@ def quality_of(
         worked=float(not (abs(size.width / size.length - 1) < CIRCLE and rough < CIRCLE)),
         flat=float(differ >= SURELY_WORN or not _is_glare(ellipse, brightness)),
         unprinted=float(not printed(brightness, ellipse)),
-        worn=min(worn(ellipse, marks), ramp(along, *STRIATED)),
+        worn=min(worn(ellipse, marks), ramp(along, *STRIATED), ramp(striated(ellipse, marks), *ALL_OVER)),
         measures=measures_of(fit, size, inside),
     )
 
@@ -666,6 +673,8 @@ STRIATED = (2.0, 5.0)
 Noise alone in a dark hole on brushed metal reached three."""
 SURELY_WORN = 12.0
 """Standard errors by which marks inside differ from those around, from which it is no mirror image."""
+ALL_OVER = (0.78, 0.86)
+"""Share of an oval in which marks must run along the pin: too little, and enough as dirt hides some."""
 CIRCLE = 0.006
 """How far from round, and how rough, a circle may be that is taken for a drop; a worn edge wanders more."""
 CUT = 0.5
