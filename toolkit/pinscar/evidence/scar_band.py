@@ -31,11 +31,11 @@ AS_HIGH, HALF_AS_HIGH = 0.35, 0.2
 OWN = 0.065
 """A step so near is the rim's own [shares of the short half-axis]."""
 NEXT = 0.13
-"""A step outside that is nearer may be the same rim's as the outline [shares of the short half-axis]."""
+"""A step outside that is nearer may be the rim as well as the outline is [shares of the short half-axis]."""
 FEW, WEAK = 0.6, 0.8
 """Striations on the inner side of a rim, over those deep inside, that are too few, and that are weak."""
 AT_RIM = 0.5
-"""Striations at the rim itself from which a step outside of it is a band beyond the scar."""
+"""Striations at the rim itself from which a step farther outside is a band beyond the scar."""
 CORE, BEYOND = -0.35, 0.2
 """Where the core of a scar begins, and where ground pin does [shares of the short half-axis]."""
 ZONES = (0.1, 0.16, 0.24)
@@ -54,9 +54,6 @@ class Bands:
     ----------
     doubtful : bool
         Whether another closed line may be the rim of the scar.
-    apart : float
-        How far outside of the outline a closed step lies that is near, so that both may be of one blurred or
-        coloured rim; 0 where there is none [shares of the short half-axis].
     inner : tuple of float
         Where it may lie inside of the outline, the likeliest first [shares of the short half-axis, negative].
 
@@ -66,12 +63,11 @@ class Bands:
 
     Examples
     --------
-    >>> Bands(True, 0.0, (-0.2,)).inner
+    >>> Bands(True, (-0.2,)).inner
     (-0.2,)
     """
 
     doubtful: bool
-    apart: float = 0.0
     inner: tuple[float, ...] = ()
 
 
@@ -129,12 +125,11 @@ def bands_beside(rim: Rim, tone: Layers, marks: Marks, direction: float = 0.0, g
         if abs(depth) > own and height > (HALF_AS_HIGH if depth < 0 and inside_rim < WEAK else AS_HIGH)
     ]
     inner = [depth for depth, _ in sorted(found, key=lambda one: -one[1]) if depth < 0]
-    outer = any(depth > 0 for depth, _ in found)
+    outer = any(depth > 0 and (depth < NEXT or at_rim < AT_RIM) for depth, _ in found)
     few = inside_rim < FEW
     if few or (inner and inside_rim < WEAK):
         inner.append(_end_of_striations(places, np.mean(along, axis=0)))
-    apart = max((depth for depth, _ in found if 0 < depth < NEXT), default=0.0)
-    return Bands(bool(inner) or few or (outer and at_rim < AT_RIM), float(apart), tuple(inner))
+    return Bands(bool(inner) or few or outer, tuple(inner))
 
 
 def _closed_steps(rim: Rim, tone: Layers, grain: float) -> tuple[FloatArray, FloatArray]:

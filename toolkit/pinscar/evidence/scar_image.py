@@ -422,13 +422,8 @@ def _without_band(fit: ScarFit, picture: _Prepared, region: tuple[FloatArray, Fl
     def beside(rim: Rim) -> Bands:
         return bands_beside(rim, picture.sharp, picture.marks, picture.direction, grain)
 
-    def in_doubt(fit: ScarFit, bands: Bands) -> Found:
-        if not bands.apart:
-            return _judged(fit, picture)
-        return _judged(replace(fit, apart=bands.apart * min(fit.ellipse.a, fit.ellipse.b)), picture)
-
     bands = beside(fit.rim)
-    found = in_doubt(fit, bands)
+    found = _judged(fit, picture)
     if not bands.doubtful:
         return found
     within = []
@@ -439,9 +434,8 @@ def _without_band(fit: ScarFit, picture: _Prepared, region: tuple[FloatArray, Fl
             inner = fit_scar(picture.sharp, start, picture.direction, shape, region, reach)
         except ValueError:
             continue
-        of_inner = beside(inner.rim)
-        if not of_inner.doubtful:
-            within.append(in_doubt(inner, of_inner))
+        if not beside(inner.rim).doubtful:
+            within.append(_judged(inner, picture))
     if within:
         return max(within, key=_preference)
     return found[0], found[1], replace(found[2], single=0.0)

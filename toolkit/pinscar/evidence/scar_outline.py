@@ -325,8 +325,6 @@ class ScarFit:
         How far outside of the fitted curve the worn region ends beside each point [points].
     support : array, shape (n,), optional
         How surely it ends there, as `Region` holds it; NaN where no region was found [-].
-    apart : float, optional
-        How far outside a second closed step lies that may be of the same rim [points].
     """
 
     rim: Rim
@@ -337,7 +335,6 @@ class ScarFit:
     told: FloatArray = field(default_factory=lambda: np.zeros(1))
     grown: FloatArray = field(default_factory=lambda: np.zeros(1))
     support: FloatArray = field(default_factory=lambda: np.full(1, np.nan))
-    apart: float = 0.0
 
     @property
     def ellipse(self) -> Ellipse:

@@ -138,10 +138,7 @@ def whole_spread(fit: ScarFit, size: Size) -> FloatArray:
     placed = PLACEMENT * fit.size / strength * (1 + UNSEEN * (1 - fit.clear))
     drawn = RESAMPLED * np.array([size.length_spread, size.width_spread])
     # Where on a lip the worn face ends is in doubt by a part of the crest's distance from the flank.
-    on_lip = ON_LIP * fit.lip
-    # The rim may be anywhere up to a second step, at both ends of an axis: a rectangular distribution.
-    either = 2 * fit.apart / np.sqrt(3)
-    return np.asarray(np.sqrt(drawn**2 + placed**2 + on_lip**2 + either**2))
+    return np.asarray(np.sqrt(drawn**2 + placed**2 + (ON_LIP * fit.lip) ** 2))
 
 
 def extents(ellipse: Ellipse, waves: FloatArray) -> FloatArray:
