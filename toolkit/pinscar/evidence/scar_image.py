@@ -122,9 +122,11 @@ def measure_scar(
 ) -> ScarReading:
     """Measure the scar on a micrograph.
 
-    The oval is looked for in brightness and in the direction and strength of scratches; its outline is traced
-    to a fraction of a point and an ellipse of least distance fitted, outliers losing their weight. Where the
-    outline has another shape with a name, length and width are its extents along and across. Inside,
+    The oval is looked for in brightness and in the direction and strength of scratches. The region that looks
+    worn is grown from it, whatever its shape; an outline is traced near both to a fraction of a point and an
+    ellipse of least distance fitted, outliers losing their weight. Where the outline has another shape with a
+    name, length and width are its extents along and across. Of two outlines of one oval the plain ellipse is
+    preferred; where they are as likely and differ by more than 5 %, neither is accepted. Inside,
     striations must run along the pin, and around it they must not; nothing else in the picture may look as
     much like a scar. A black surround, as of an eyepiece, is no part of the picture.
 
@@ -320,11 +322,16 @@ def _apart(one: Ellipse, other: Ellipse) -> bool:
 NEARLY, APART = 0.85, 0.05
 """Score of another outline of the same oval, and its difference in an axis, from which neither is sure."""
 
+PLAIN = 0.92
+"""Share of an outline that must be clear and near its ellipse, from which no other shape is looked for."""
+
 
 def _disagrees(one: Found, best: Found) -> bool:
     """Tell whether another outline of the same oval is nearly as likely, and of another size."""
     (fit, size, quality), (first, its_size, _) = one, best
     if quality.score < NEARLY or _apart(fit.ellipse, first.ellipse):
+        return False
+    if first.rim.oval and first.clear >= PLAIN and not fit.rim.oval:
         return False
     return max(abs(size.length / its_size.length - 1), abs(size.width / its_size.width - 1)) > APART
 

@@ -13,7 +13,7 @@ from scipy.fft import irfft, next_fast_len, rfft
 from scipy.ndimage import correlate1d
 
 from pinscar.evidence.ellipse import Ellipse, tukey_weights
-from pinscar.evidence.scar_rim import Layers, Rim, fit_rim, followed, lip_offset, shaped
+from pinscar.evidence.scar_rim import Layers, Rim, fit_rim, followed, lip_offset, shape_of, shaped
 
 FloatArray = NDArray[np.float64]
 SPACING = 1.5
@@ -563,12 +563,15 @@ def _beside(
 
 
 def _final(points: FloatArray, rim: Rim, direction: float, clear: NDArray[np.bool_]) -> Rim:
-    """Fit the last curve, one with waves where the outline was traced near such a one and is no ellipse."""
+    """Fit the last curve: the ellipse, or one with waves where the outline has a shape with a name.
+
+    Any other shape follows glare or residue somewhere; there the ellipse stands in.
+    """
     fitted = fit_rim(points, rim.ellipse.along(direction), clear)
-    if rim.oval or not fitted.oval:
-        return fitted
-    t = np.linspace(0, 2 * np.pi, 360, endpoint=False)
-    return shaped(followed(points, rim, clear).points(t), fitted.ellipse)
+    if fitted.oval and not rim.oval:
+        t = np.linspace(0, 2 * np.pi, 360, endpoint=False)
+        fitted = shaped(followed(points, rim, clear).points(t), fitted.ellipse)
+    return Rim(fitted.ellipse) if shape_of(fitted) == "irregular" else fitted
 
 
 def _within(
