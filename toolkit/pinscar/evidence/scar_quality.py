@@ -295,9 +295,9 @@ SLOPES = (4.712, 0.818, -0.532, 0.668, -0.636)
 """Middle and spread of the measures, and the logistic curve's height and slopes on scaled measures.
 
 Made as ``python tests/benchmarks/scar_score.py`` makes them, from 326 rendered pictures, 12 of them off by
-more than 5 %; three more, which rules set afterwards refuse, were left out. So few errors fix the slopes only roughly; the prior of the fit holds them back. Share and
-roughness of the outline were tried beside these and told nothing more (tenfold cross-validation). The limits
-on what is accepted were set on the same pictures.
+more than 5 %; three more, which rules set afterwards refuse, were left out. So few errors fix the slopes only
+roughly; the prior of the fit holds them back. Share and roughness of the outline were tried beside these and
+told nothing more (tenfold cross-validation). The limits on what is accepted were set on the same pictures.
 """
 
 
