@@ -15,6 +15,7 @@ import soundfile
 from PIL import Image, ImageDraw
 
 from pinscar.bench.gather import NAME, gather
+from pinscar.bench.review import review_readings
 from pinscar.campaign.campaign import check_campaign, read_campaign
 from pinscar.decision.analysis import analyse
 from pinscar.errors import InputError, UsageError
@@ -360,13 +361,48 @@ def test_the_sheet_to_look_over_shows_the_least_sure_first(command, demo):
     Image.new("L", (400, 300), 90).save(demo / "micrographs" / "c07-05.png")
     assert command("gather", demo, "--review").returncode == 0
     page = (demo / "gather_review.html").read_text(encoding="utf-8")
-    titles = re.findall(r"<h2>(.*?): scar</h2>", page)
+    titles = re.findall(r"<h2>([^<]*): scar</h2>", page)
     assert titles[0] == "c07-05"
     assert set(titles) == {"c07-01", "c07-02", "c07-03", "c07-05"}
     scores = [float(one) for one in re.findall(r"<dt>Score</dt><dd>([\d.]+)", page)][1:]
     assert scores == sorted(scores)
     assert "<script" not in page
     assert "http" not in page
+
+
+def test_the_sheet_shows_recordings_and_traces_beside_what_was_typed(command, demo):
+    """A refused one comes first, then a typed value that disagrees with what was recorded."""
+    for path in (demo / "micrographs").iterdir():
+        path.unlink()
+    (demo / "sound" / "c07-01.wav").write_bytes(b"no sound")
+    (demo / "traces" / "c07-06.csv").write_bytes(b"time [s],temperature [degC]\n0,\xff\n")
+    done = command("gather", demo, "--look", "--review")
+    assert "readings to look over" in done.stdout
+    page = (demo / "gather_review.html").read_text(encoding="utf-8")
+    titles = re.findall(r"<h2>(.*?)</h2>", page)
+    refused = ["c07-01: recording", "c07-06: temperature", "c07-31: recording"]
+    assert titles[:4] == [*refused, "c07-23: recording"]
+    assert "typed 41.0 s, which disagrees" in page
+    assert page.count("Not accepted:") >= 2
+    assert len(titles) == len(list((demo / "sound").iterdir())) + len(list((demo / "traces").iterdir()))
+    assert page.count("data:image/svg+xml") >= len(titles) - 3
+    assert not (demo / NAME).exists()
+
+
+def test_a_typed_peak_far_from_the_trace_stands_early_on_the_sheet(demo):
+    for path in (*(demo / "micrographs").iterdir(), *(demo / "sound").iterdir()):
+        path.unlink()
+    path = demo / "runs.csv"
+    rows = path.read_text(encoding="utf-8").splitlines()
+    head = rows[0].split(",").index("peak_temperature [degC]")
+    cells_of_row = next(row for row in rows if row.startswith("c07-32")).split(",")
+    cells_of_row[head] = str(float(cells_of_row[head]) + 8.0)
+    rows = [",".join(cells_of_row) if row.startswith("c07-32") else row for row in rows]
+    path.write_text("\n".join(rows) + "\n", encoding="utf-8")
+    review_readings(demo)
+    page = (demo / "gather_review.html").read_text(encoding="utf-8")
+    assert re.findall(r"<h2>(.*?)</h2>", page)[0] == "c07-32: temperature"
+    assert "(-8.0 K)" in page
 
 
 def faded(path: Path, low: float, high: float) -> None:

@@ -15,7 +15,7 @@ from pinscar.decision import recordings
 from pinscar.evidence.friction_stop import FrictionStop
 from pinscar.evidence.sound import QuietHeard
 from pinscar.page import style
-from pinscar.seen import sound
+from pinscar.seen import sound, sound_chart
 
 DEMO = Path(__file__).resolve().parents[2] / "data_demo" / "conveyor_07"
 
@@ -151,7 +151,7 @@ def test_the_demo_compares_loudness_and_leaves_out_the_run_at_another_gain(secti
 @pytest.mark.parametrize("number", [1, 2, 5, 6])
 def test_the_chart_has_a_panel_a_run_and_marks_the_end(heard, width, number):
     roles = {run.lubricant: "candidate" for run in heard}
-    figure = sound.sound_chart(heard[:number], roles, width_mm=width)
+    figure = sound_chart.sound_chart(heard[:number], roles, width_mm=width)
     shown = [axes for axes in figure.axes if axes.get_visible()]
     assert len(shown) == number
     marked = [line.get_xdata()[0] for line in shown[0].lines if len(set(line.get_xdata())) == 1]

@@ -16,11 +16,12 @@ from typing import Any
 import numpy as np
 import pandas as pd
 
-from pinscar.bench.gathered import UNITS, readings_table, review
+from pinscar.bench.gathered import UNITS, readings_table
 from pinscar.campaign.campaign import check_campaign, read_settings
 from pinscar.campaign.columns import RUNS
 from pinscar.campaign.folder import evidence_by_run, runs_file
 from pinscar.campaign.frames import read_frame
+from pinscar.campaign.kept_traces import Traces
 from pinscar.campaign.table_text import Filling, Found, LeftBlank, filled_text, read_runs_table
 from pinscar.campaign.traces import read_traces, trace_files
 from pinscar.decision.evidence import NO_BOUND, largest_scar, read_card, scale_of_run
@@ -260,9 +261,9 @@ def gather(
     A value typed by a person stays as it is; to compare, its evidence is read as well. Excluded runs are
     left alone. What was found is handed to ``told`` before anything is written.
     """
-    name = _checked(folder)
+    name = checked_table(folder)
     if write and os.path.lexists(folder / NAME) and not force:
-        raise UsageError(f"{folder / NAME} already exists; --force replaces it")
+        raise UsageError(f"{folder / NAME} already exists; --force replaces it, --look leaves it")
     table = read_runs_table(folder, name)
     runs = read_frame(table, RUNS).frame
     runs = runs[runs["excluded"] == ""]
@@ -289,16 +290,7 @@ def gather(
     return result
 
 
-def review_pictures(folder: Path) -> tuple[Path, int]:
-    """Write the contact sheet of all pictures of included runs, and tell how many are on it."""
-    runs = read_frame(read_runs_table(folder, _checked(folder)), RUNS).frame
-    runs = runs[runs["excluded"] == ""]
-    scales = [one for one in scale_fillings(folder, runs) if isinstance(one, Filling)]
-    sides = read_settings(folder).rig.fling_card if evidence_by_run(folder, "fling") else None
-    return review(folder, with_scales(runs, scales), sides)
-
-
-def _checked(folder: Path) -> str:
+def checked_table(folder: Path) -> str:
     """Refuse a folder with errors; that runs are still to be made and read is none here."""
     _, problems = check_campaign(folder)
     name, missing = runs_file(folder) if folder.is_dir() else (None, [])
@@ -381,17 +373,23 @@ def _half_width(heard: QuietHeard) -> float | None:
     return (heard.high - heard.low) / 3.92
 
 
-def _temperatures(folder: Path, runs: pd.DataFrame) -> Iterator[Found]:
+def readable_traces(folder: Path, runs: pd.DataFrame) -> tuple[Traces, dict[str, str]]:
+    """Read the traces, and say of each run whose trace was refused why."""
     traces, problems = read_traces(folder, runs)
-    files, refused = trace_files(folder), set[str]()
-    wrong = {one.file: one for one in reversed(problems) if one.severity is Severity.ERROR}
-    for run_id, file in files.items():
-        if file in wrong and run_id in set(runs["run_id"]):
-            refused.add(run_id)
-            for name in ("peak_temperature", "ambient_temperature"):
-                yield LeftBlank(run_id=run_id, column=name, source=file, reason=wrong[file].message)
+    wrong = {one.file: one.message for one in reversed(problems) if one.severity is Severity.ERROR}
+    known = set(runs["run_id"])
+    files = trace_files(folder).items()
+    return traces, {name: wrong[file] for name, file in files if file in wrong and name in known}
+
+
+def _temperatures(folder: Path, runs: pd.DataFrame) -> Iterator[Found]:
+    files = trace_files(folder)
+    traces, refused = readable_traces(folder, runs)
+    for run_id, why_not in refused.items():
+        for name in ("peak_temperature", "ambient_temperature"):
+            yield LeftBlank(run_id=run_id, column=name, source=files[run_id], reason=why_not)
     blank = runs.assign(peak_temperature=float("nan"), ambient_temperature=float("nan"))
-    warmings = _warmings(runs, traces, refused)
+    warmings = trace_warmings(runs, traces, refused)
     read = add_trace_temperatures(blank, warmings)
     own = runs.set_index("run_id")
     for run in read.to_dict("records"):
@@ -425,9 +423,10 @@ def _temperatures(folder: Path, runs: pd.DataFrame) -> Iterator[Found]:
                 )
 
 
-def _warmings(
+def trace_warmings(
     runs: pd.DataFrame, traces: Mapping[str, pd.DataFrame], refused: Container[str]
 ) -> dict[str, Warming | None]:
+    """Read how warm each run became off its trace; None where the trace does not tell."""
     durations = dict(zip(runs["run_id"], runs["duration"], strict=True))
     return {name: warming_of(traces[name], durations[name]) for name in traces if name not in refused}
 

@@ -102,7 +102,7 @@ def gather(
         bool, typer.Option("--look", help="Show what would be filled, and typed beside read; write nothing.")
     ] = False,
     review: Annotated[
-        bool, typer.Option("--review", help="Make gather_review.html: all pictures, the least sure first.")
+        bool, typer.Option("--review", help="Make gather_review.html: all readings, the least sure first.")
     ] = False,
     root: Root = None,
     as_json: AsJson = False,
@@ -124,8 +124,10 @@ def gather(
         told=lambda found: terminal.say_lines(found.told()),
     )
     if review:
-        path, count = gathering.review_pictures(folder)
-        terminal.say(f"{path}: {count} pictures to look over")
+        from pinscar.bench.review import review_readings
+
+        path, count = review_readings(folder)
+        terminal.say(f"{path}: {count} readings to look over")
     return 0
 
 

@@ -30,6 +30,7 @@ from pinscar.page import style
 from pinscar.page.markup import Markup, paragraph, table
 from pinscar.seen import cards, micrographs, sound, trace_chart, traces
 from pinscar.seen.cards import card_lines
+from pinscar.seen.sound_chart import draw_sound, sound_figure
 from pinscar.seen.trace_chart import TraceDrawn
 from pinscar.seen.traces import trace_drawn
 from pinscar.shown import to_shown
@@ -232,7 +233,7 @@ def _trace(drawn: TraceDrawn, roles: Mapping[str, str]) -> list[Markup]:
 
 def _sound(heard: RunHeard, roles: Mapping[str, str]) -> list[Markup]:
     said = sound.run_sentence(heard)
-    figure = sound.sound_figure([heard], roles, sentence=said)
+    figure = sound_figure([heard], roles, sentence=said)
     return [paragraph(said), Markup(figure)]
 
 
@@ -318,7 +319,7 @@ class Run:
         if heard.heard.level is None:
             raise UsageError(f"{self.run_id}: {heard.heard.reason}")
         axes = _axes(ax, SOUND_MM)
-        sound.draw_sound(axes[0], heard, self._role)
+        draw_sound(axes[0], heard, self._role)
         return axes[0]
 
     def plot_scar(self, ax: Axes | None = None) -> Axes:
