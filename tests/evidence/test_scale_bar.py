@@ -155,10 +155,11 @@ def test_the_bar_of_the_overlay_gives_the_scale_that_drew_it(render):
         assert read_scale_bar(drawn, bar * MM).points == pytest.approx(bar * MM / scale, abs=1.5)
 
 
-def test_of_the_same_length_lying_and_upright_is_one_scale():
+def test_of_the_same_length_lying_and_upright_are_two_bars():
     drawn = Image.fromarray(with_bar(plain(), 80))
     ImageDraw.Draw(drawn).rectangle((40, 100, 43, 179), fill="white")
-    assert read_scale_bar(np.asarray(drawn), MM).points == pytest.approx(80, abs=0.01)
+    with pytest.raises(ValueError, match=r"2 bars could be meant.* 80 at column 42, row 140"):
+        read_scale_bar(np.asarray(drawn), MM)
 
 
 def test_bars_that_differ_or_lie_in_a_row_are_refused():

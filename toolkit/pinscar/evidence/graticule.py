@@ -27,6 +27,10 @@ WARNED = 0.005
 MOST_BROKEN = 0.3
 """Largest share of a line that may be missing between its ends: letters leave about half of theirs."""
 
+UNEVEN_PITCH, UNEVEN_POINTS = 0.025, 0.2
+"""How far lines may lie off even places, as a standard deviation: a share of their distance, and points more.
+The teeth of combs, fences and cloth lie off by 5 % and more."""
+
 UNEVEN, OVER_BESIDE = 0.12, 2.5
 """Variation along a line, over its darkness, and over the variation beside it, from which on it is no line of
 one make: rows of letters that are out of focus vary so."""
@@ -368,6 +372,12 @@ def _from_lines(centres: FloatArray, angle: float, by_spectrum: float) -> _Famil
         raise ValueError(f"the spectrum gives a pitch of {by_spectrum:.2f} points, the lines {pitch:.2f}")
     curved = centres - np.polyval(np.polyfit(middle, centres, 2), middle)
     curve_noise = float(np.sqrt((curved**2).sum() / max(len(centres) - 3, 1)))
+    bent = np.polyfit(middle, centres, min(3, len(centres) - 2))
+    uneven = float(np.std(centres - np.polyval(bent, middle))) / abs(float(pitch))
+    if uneven > UNEVEN_PITCH + UNEVEN_POINTS / abs(float(pitch)):
+        raise ValueError(
+            f"the lines are not evenly spaced: they lie {100 * uneven:.1f} % of their distance off their places"
+        )
     span = float(np.ptp(middle))
     plain = noise / float(np.sqrt((middle**2).sum())) * _for_few(len(centres) - 2)
     return _Family(
