@@ -15,6 +15,7 @@ from scipy.stats import t as student
 
 from pinscar.evidence.grey import grey, seen_part, wide_blurs
 from pinscar.evidence.recorder import robust_sd
+from pinscar.evidence.short_lines import band_of_lines, stand_alone
 
 FloatArray = NDArray[np.float64]
 FEWEST = 5
@@ -99,12 +100,14 @@ class _Family:
     change: float
     change_uncertainty: float
     crossed: bool = False
+    short: bool = False
 
 
 def read_graticule(image: NDArray[np.generic], pitch: float) -> GraticuleReading:
     """Read the scale from a picture of parallel lines, or of a crossed grid.
 
     Where only a part of the picture shows detail, since it is half lit or half in focus, that part is read.
+    Short lines are read in the band of rows or columns that they lie in, if the rest of the picture is bare.
 
     Parameters
     ----------
@@ -141,9 +144,12 @@ def read_graticule(image: NDArray[np.generic], pitch: float) -> GraticuleReading
     shown, told = seen_part(brightness)
     brightness = brightness[shown]
     flat = brightness - wide_blurs(brightness, (min(brightness.shape) / 8,))[0]
-    main = _family(flat, None)
     try:
-        other = _family(flat, main.angle + np.pi / 2)
+        main = _family(flat, None)
+    except ValueError as why:
+        main = _short_lines(flat, why)
+    try:
+        other = None if main.short else _family(flat, main.angle + np.pi / 2)
     except ValueError:
         other = None
     if main.crossed and other is None:
@@ -174,13 +180,24 @@ def _warnings(main: _Family, other: _Family | None) -> tuple[str, ...]:
     return tuple(found)
 
 
+def _short_lines(flat: FloatArray, why: ValueError) -> _Family:
+    """Read short lines in the band that they lie in; else say why the whole picture was not read."""
+    try:
+        band = band_of_lines(flat)
+        part = flat[band.place]
+        angle, centres = _lines(part, band.frequency, band.angle)
+        found = _from_lines(centres, angle, 1 / band.frequency)
+    except ValueError:
+        raise why from None
+    rows, columns = band.place
+    if not stand_alone(flat, angle, centres + columns.start * math.cos(angle) + rows.start * math.sin(angle)):
+        raise why
+    return replace(found, uncertainty=math.hypot(found.uncertainty, ASKEW * found.pitch), short=True)
+
+
 def _family(flat: FloatArray, near: float | None) -> _Family:
     frequency, angle = _spectral_peak(flat, near)
-    angle = _aligned(flat, angle, 1 / frequency)
-    places, profile = _profile(flat, angle)
-    centres = _line_centres(places, profile, 1 / frequency)
-    if len(centres) < FEWEST:
-        raise ValueError(f"only {len(centres)} regular lines are seen, {FEWEST} are needed")
+    angle, centres = _lines(flat, frequency, angle)
     broken, crossed = _broken(flat, angle, centres)
     if broken > MOST_BROKEN:
         raise ValueError(_TEXT)
@@ -188,6 +205,16 @@ def _family(flat: FloatArray, near: float | None) -> _Family:
     apart, within = _over_picture(flat, angle, 1 / frequency)
     total = float(np.linalg.norm([max(found.uncertainty, within), apart, ASKEW * found.pitch]))
     return replace(found, uncertainty=total, crossed=crossed)
+
+
+def _lines(flat: FloatArray, frequency: float, angle: float) -> tuple[float, FloatArray]:
+    """Give the direction across the lines, and their places across."""
+    angle = _aligned(flat, angle, 1 / frequency)
+    places, profile = _profile(flat, angle)
+    centres = _line_centres(places, profile, 1 / frequency)
+    if len(centres) < FEWEST:
+        raise ValueError(f"only {len(centres)} regular lines are seen, {FEWEST} are needed")
+    return angle, centres
 
 
 def _broken(flat: FloatArray, angle: float, centres: FloatArray) -> tuple[float, bool]:
