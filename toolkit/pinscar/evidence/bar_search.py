@@ -41,9 +41,10 @@ STRONG = 0.2
 """Least step of a bar that was cut out of what touches it."""
 RING = 3
 """How far from a bar its surroundings are taken [points]."""
-LARGEST_LETTER = 0.3
-"""Greatest height of a letter, as a share of the picture's side along it."""
-TALLEST_WORD, WIDEST_SPACE, NEAR_END = 0.3, 0.2, 0.015
+LARGEST_LETTER, A_BAR = 0.3, 0.12
+"""Greatest height of a letter, as a share of the picture's side along it; and of one that lies on its
+side, is among scratches, or stands beside another stroke."""
+TALLEST_WORD, WIDEST_SPACE, NEAR_END = 0.3, 0.2, 0.02
 """Height in which a word is looked for above a line, widest space in it, and how near to the line's ends its
 own must be, in shares of the line's length."""
 COLOURED = 0.02
@@ -177,7 +178,9 @@ def _small(plane: PlaneArray) -> tuple[NDArray[np.uint16], NDArray[np.uint16], i
     for step in range(1, block):
         along += cut[:, step::block]
     parts = along.reshape(high, block, wide)
-    ends = (np.rint(one * (65535 / block)).astype(np.uint16) for one in (parts.max(axis=1), parts.min(axis=1)))
+    ends = (
+        np.rint(one * (65535 / block)).astype(np.uint16) for one in (parts.max(axis=1), parts.min(axis=1))
+    )
     brightest, darkest = ends
     return brightest, darkest, block
 
@@ -239,7 +242,7 @@ def _bars_at(seen: _Seen, places: list[tuple[Place, Mask]], block: int) -> list[
 
 
 def _stands_out(window: PlaneArray, here: Place) -> bool:
-    """Tell whether each third of a place has a row that is bright all along: a quick look before a long one."""
+    """Tell whether each third of a place has a row that is bright all along, before a longer look."""
     least = float(np.median(window[::3, ::3])) + 0.5 * CONTRAST
     thirds = np.array_split(window[here], 3, axis=1)
     return all(float(np.quantile(one, 0.25, axis=1).max()) > least for one in thirds)
@@ -323,20 +326,27 @@ def _crossings(bright: Mask, piece: Mask) -> int:
 
 def _is_letter(bar: BarShape) -> bool:
     """Tell a stroke of a label: close beside it stands something of about its height on the same line."""
-    if bar.long > LARGEST_LETTER * bar.plane.shape[1]:
+    if bar.long > (LARGEST_LETTER if bar.standing and not bar.cut_out else A_BAR) * bar.plane.shape[1]:
         return False
     reach, middle = int(0.8 * bar.long), round(bar.middle + bar.slope * (bar.first + bar.last) / 2)
     top, left = max(middle - reach, 0), max(bar.first - bar.long // 2, 0)
-    window = bar.plane[top : middle + reach, left : bar.last + bar.long // 2] > bar.cut
+    # Scratches are fainter than what is written.
+    ink = 0.5 * (bar.level + bar.cut) if bar.cut_out else bar.cut
+    window = bar.plane[top : middle + reach, left : bar.last + bar.long // 2] > ink
     marks, _ = label(window)
     for number, place in enumerate(find_objects(marks), start=1):
         start, stop = place[1].start + left, place[1].stop - 1 + left
-        itself = (marks[place] == number)
+        itself = marks[place] == number
         rows, columns = place
-        at, ends = middle - top - rows.start, (bar.first - left - columns.start, bar.last - left - columns.start)
+        at, ends = (
+            middle - top - rows.start,
+            (bar.first - left - columns.start, bar.last - left - columns.start),
+        )
         on_bar = 0 <= at < len(itself) and itself[at, max(ends[0], 0) : max(ends[1], 0)].any()
         on_line = min(abs(start - bar.first), abs(stop - bar.last)) <= max(2.0, 0.12 * bar.long)
-        if not on_bar and on_line and 0.5 < (stop - start + 1) / bar.long < 1.4:
+        # Two bars, one below the other, are no letters to each other.
+        thin = bar.long > A_BAR * bar.plane.shape[1] and len(itself) < 0.3 * itself.shape[1]
+        if not on_bar and on_line and not thin and 0.5 < (stop - start + 1) / bar.long < 1.4:
             return True
     return False
 
@@ -349,7 +359,7 @@ def _is_underline(bar: BarShape) -> bool:
     left = max(bar.first - 10, 0)
     ink = bar.plane[max(top - high, 0) : top, left : bar.last + 11] > 0.5 * (bar.level + bar.cut)
     columns = np.flatnonzero(ink.sum(axis=0) > 1) + left
-    near = max(2.0, NEAR_END * bar.long)
+    near = max(3.0, NEAR_END * bar.long)
     if columns.size < 0.3 * bar.long or np.diff(columns).max() > WIDEST_SPACE * bar.long:
         return False
     return bool(abs(columns[0] - bar.first) <= near and abs(columns[-1] - bar.last) <= near)

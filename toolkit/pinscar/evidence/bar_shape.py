@@ -15,7 +15,7 @@ SHORTEST = 0.05
 """Shortest bar, as a share of the picture's side along it."""
 FEWEST = 20
 """Fewest points that a bar is long."""
-LONGEST = 0.9
+LONGEST = 0.8
 """Longest bar, as a share of the picture's side along it; longer ones are frames."""
 SLENDER = 3.5
 """Least length over thickness."""

@@ -42,6 +42,8 @@ which on something lies there: other lines of a grid, or letters."""
 _TEXT = "the lines are broken all along, as those of a page of text are"
 ASKEW = 1e-5
 """What a direction that is off by a quarter of a degree does to the pitch, 1 - cos [1]."""
+ASKEW_SHORT = 4e-5
+"""What a direction that is off by half a degree does to it, as that of short lines may be [1]."""
 
 STRIPS, FEWEST_STRIPS, LEAST_STRENGTH = 6, 4, 0.4
 """Strips across the lines whose pitches are compared, how many must have lines, and the least contrast of
@@ -184,20 +186,23 @@ def _short_lines(flat: FloatArray, why: ValueError) -> _Family:
     """Read short lines in the band that they lie in; else say why the whole picture was not read."""
     try:
         band = band_of_lines(flat)
-        part = flat[band.place]
-        angle, centres = _lines(part, band.frequency, band.angle)
+        part, wider = flat[band.place], flat[band.around]
+        # Their foot, or their ends, make a longer edge than they are themselves.
+        angle = _aligned(wider, band.angle + np.pi / 2, 1 / band.frequency) - np.pi / 2
+        centres = _centres(part, band.frequency, angle)
         found = _from_lines(centres, angle, 1 / band.frequency)
     except ValueError:
         raise why from None
     rows, columns = band.place
     if not stand_alone(flat, angle, centres + columns.start * math.cos(angle) + rows.start * math.sin(angle)):
         raise why
-    return replace(found, uncertainty=math.hypot(found.uncertainty, ASKEW * found.pitch), short=True)
+    return replace(found, uncertainty=math.hypot(found.uncertainty, ASKEW_SHORT * found.pitch), short=True)
 
 
 def _family(flat: FloatArray, near: float | None) -> _Family:
     frequency, angle = _spectral_peak(flat, near)
-    angle, centres = _lines(flat, frequency, angle)
+    angle = _aligned(flat, angle, 1 / frequency)
+    centres = _centres(flat, frequency, angle)
     broken, crossed = _broken(flat, angle, centres)
     if broken > MOST_BROKEN:
         raise ValueError(_TEXT)
@@ -207,14 +212,13 @@ def _family(flat: FloatArray, near: float | None) -> _Family:
     return replace(found, uncertainty=total, crossed=crossed)
 
 
-def _lines(flat: FloatArray, frequency: float, angle: float) -> tuple[float, FloatArray]:
-    """Give the direction across the lines, and their places across."""
-    angle = _aligned(flat, angle, 1 / frequency)
+def _centres(flat: FloatArray, frequency: float, angle: float) -> FloatArray:
+    """Give the places of the lines across them."""
     places, profile = _profile(flat, angle)
     centres = _line_centres(places, profile, 1 / frequency)
     if len(centres) < FEWEST:
         raise ValueError(f"only {len(centres)} regular lines are seen, {FEWEST} are needed")
-    return angle, centres
+    return centres
 
 
 def _broken(flat: FloatArray, angle: float, centres: FloatArray) -> tuple[float, bool]:
@@ -403,7 +407,7 @@ def _from_lines(centres: FloatArray, angle: float, by_spectrum: float) -> _Famil
     uneven = float(np.std(centres - np.polyval(bent, middle))) / abs(float(pitch))
     if uneven > UNEVEN_PITCH + UNEVEN_POINTS / abs(float(pitch)):
         raise ValueError(
-            f"the lines are not evenly spaced: they lie {100 * uneven:.1f} % of their distance off their places"
+            f"the lines are not evenly spaced: {100 * uneven:.1f} % of their distance off even places"
         )
     span = float(np.ptp(middle))
     plain = noise / float(np.sqrt((middle**2).sum())) * _for_few(len(centres) - 2)

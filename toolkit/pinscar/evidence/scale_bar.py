@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 
 import numpy as np
@@ -20,6 +21,10 @@ UNEVEN = 0.08
 """Largest standard deviation along a bar, as a share of the step at its ends."""
 THIN = 4.5
 """Thickness up to which a bar aslant is summed up across with its sides [points]."""
+STRONG, PURE, LONG, EVEN = 0.3, 0.9, 0.08, 0.1
+"""Least step of a bar that is no scratch though its ends are not clear, its least brightness where 1 is white
+or black, its least length as a share of the picture's side, and its most variation along itself, between the
+first and the last tenth, over the step."""
 SHARP = 0.6
 """Largest standard uncertainty of the length of a bar that was cut out of what touches it [points]."""
 WHOLE = 1 / np.sqrt(12)
@@ -136,11 +141,11 @@ def _apart(bars: list[_Measured]) -> list[_Measured]:
 
 def _the_one(bars: list[_Measured]) -> _Measured:
     """Give the bar; where there are several, it is not known which of them the length belongs to."""
+    if not any(math.isfinite(one.uncertainty) for one in bars):
+        raise ValueError("no scale bar is seen: no even, sharp, level or upright bar clear of the border")
     if len(bars) > 1:
         told = ", ".join(f"{one.points:.0f} at {_place(one)}" for one in bars[:4])
         raise ValueError(f"{len(bars)} bars could be meant, long [points]: {told}")
-    if not bars:
-        raise ValueError("no scale bar is seen: no even, sharp, level or upright bar clear of the border")
     return bars[0]
 
 
@@ -182,10 +187,9 @@ def _measured(shape: BarShape) -> _Measured | None:
     level, spread = float(np.median(inner)), float(inner.std())
     ends = [one for step in EACH if (one := _end(profile[::step], level, shape.long)) is not None]
     steps = [level - one.outside for one in ends]
-    if len(ends) < len(EACH) or spread > UNEVEN * min(steps):
-        return None
-    if not _sides_are_sharp(shape, max(one.rise for one in ends)):
-        return None
+    told = len(ends) == len(EACH) and spread <= UNEVEN * min(steps)
+    if not told or not _sides_are_sharp(shape, max(one.rise for one in ends)):
+        return _unmeasured(shape, inner)
     whole = [WHOLE * max(1.0, one.rise) for one in ends]
     noise = spread / min(steps)
     # With ticks, the length may be meant from the outer or the inner edge, the same at both ends.
@@ -193,8 +197,19 @@ def _measured(shape: BarShape) -> _Measured | None:
     uncertainty = float(np.sqrt(whole[0] ** 2 + whole[1] ** 2 + 2 * noise**2 + open_**2))
     start = float(columns[-1]) - ends[0].place + shape.ticks / 2
     end = float(columns[0]) + ends[1].place - shape.ticks / 2
-    # A scratch among others may have the shape of a bar; its ends fade.
-    return None if shape.cut_out and uncertainty > SHARP else _Measured(shape, start, end, uncertainty)
+    if shape.cut_out and uncertainty > SHARP:
+        return _unmeasured(shape, inner)
+    return _Measured(shape, start, end, uncertainty)
+
+
+def _unmeasured(shape: BarShape, inner: FloatArray) -> _Measured | None:
+    """Keep a strong and even bar whose ends lie in scratches: it is one, but its length is not known."""
+    step = 2.0 * (shape.level - shape.cut)
+    low, high = np.quantile(inner, (0.1, 0.9))
+    strong = step > STRONG and shape.level > PURE and shape.long > LONG * shape.plane.shape[1]
+    if not (shape.cut_out and strong and high - low < EVEN * step):
+        return None
+    return _Measured(shape, float(shape.first), float(shape.last), math.inf)
 
 
 def _rows_across(shape: BarShape) -> FloatArray:

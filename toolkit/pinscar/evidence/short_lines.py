@@ -45,6 +45,16 @@ class Band:
     frequency: float
     angle: float
 
+    @property
+    def around(self) -> tuple[slice, slice]:
+        """Rows and columns with as much again on both sides of the band."""
+        rows, columns = self.place
+        if self.angle:
+            wide = columns.stop - columns.start
+            return rows, slice(max(columns.start - wide, 0), columns.stop + wide)
+        high = rows.stop - rows.start
+        return slice(max(rows.start - high, 0), rows.stop + high), columns
+
 
 def band_of_lines(flat: FloatArray) -> Band:
     """Find the band of rows or of columns with the strongest regular lines.
