@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass, replace
+from functools import partial
 from typing import Any
 
 import numpy as np
@@ -132,10 +133,14 @@ def _planes(image: NDArray[np.generic]) -> Iterator[PlaneArray]:
         return
     # One at a time: a large picture fills the memory.
     for weights in ((0.5, 0.0, -0.5), (-0.25, 0.5, -0.25)):
-        mix = np.array(weights, dtype=np.float32)
-        plane = _by_strips(pixels, lambda strip, mix=mix: _colours(strip) @ mix + 0.5)
+        plane = _by_strips(pixels, partial(_difference, weights=weights))
         if float(np.ptp(plane)) > COLOURED:
             yield plane
+
+
+def _difference(strip: NDArray[np.generic], weights: tuple[float, ...]) -> PlaneArray:
+    """Weighted difference of the colours, 0.5 where they are alike."""
+    return np.asarray(_colours(strip) @ np.array(weights, dtype=np.float32) + 0.5, dtype=np.float32)
 
 
 def _colours(strip: NDArray[np.generic]) -> PlaneArray:
@@ -216,7 +221,7 @@ def _places(
             mask = marks[place] == number
             if corners not in told and _is_long(mask):
                 told.add(corners)
-                yield place, mask
+                yield (place[0], place[1]), mask
 
 
 def _bars_at(seen: _Seen, places: list[tuple[Place, Mask]], block: int) -> list[BarShape]:

@@ -44,6 +44,8 @@ ASKEW = 1e-5
 """What a direction that is off by a quarter of a degree does to the pitch, 1 - cos [1]."""
 ASKEW_SHORT = 4e-5
 """What a direction that is off by half a degree does to it, as that of short lines may be [1]."""
+FINE_STEPS = 81
+"""Directions that are tried for the foot of short lines: it is long, so that it is sharp in one only."""
 
 STRIPS, FEWEST_STRIPS, LEAST_STRENGTH = 6, 4, 0.4
 """Strips across the lines whose pitches are compared, how many must have lines, and the least contrast of
@@ -188,7 +190,7 @@ def _short_lines(flat: FloatArray, why: ValueError) -> _Family:
         band = band_of_lines(flat)
         part, wider = flat[band.place], flat[band.around]
         # Their foot, or their ends, make a longer edge than they are themselves.
-        angle = _aligned(wider, band.angle + np.pi / 2, 1 / band.frequency) - np.pi / 2
+        angle = _aligned(wider, band.angle + np.pi / 2, max(wider.shape), FINE_STEPS) - np.pi / 2
         centres = _centres(part, band.frequency, angle)
         found = _from_lines(centres, angle, 1 / band.frequency)
     except ValueError:
@@ -316,7 +318,7 @@ def _around(
     return np.asarray(np.hypot(fx - fx[0, peak[1]] / part, fy - fy[peak[0], 0] / part) < reach)
 
 
-def _aligned(flat: FloatArray, angle: float, pitch: float) -> float:
+def _aligned(flat: FloatArray, angle: float, pitch: float, steps: int = 15) -> float:
     """Turn the direction until the lines, added up along themselves, are sharpest."""
     reach = min(0.05, 0.5 * pitch / min(flat.shape) + 0.01)
     apart = math.ceil(flat.size / ENOUGH_POINTS)
@@ -325,7 +327,7 @@ def _aligned(flat: FloatArray, angle: float, pitch: float) -> float:
     def blur(turn: float) -> float:
         return -float(_profile(flat, turn, every)[1].var())
 
-    tried = np.linspace(angle - reach, angle + reach, 15)
+    tried = np.linspace(angle - reach, angle + reach, steps)
     best = tried[int(np.argmin([blur(turn) for turn in tried]))]
     step = tried[1] - tried[0]
     found = minimize_scalar(blur, bounds=(best - step, best + step), method="bounded")

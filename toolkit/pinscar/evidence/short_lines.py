@@ -16,6 +16,8 @@ FEWEST_LINES = 8
 """Fewest lines that a band is taken for a ruler with."""
 SHORTEST_PITCH = 6.0
 """Shortest distance of lines [points]."""
+OWN = 0.9
+"""Least power of a period over that of the half or the third of it for being the lines' own."""
 PRESENT, OF_LINES = 0.4, 0.8
 """Share of the usual darkness from which on a line is there, and share of the lines that must be there."""
 LEAST_LENGTH = 0.25
@@ -69,6 +71,11 @@ def band_of_lines(flat: FloatArray) -> Band:
     Band
         The band whose mean along the lines has the most of one period.
 
+    Raises
+    ------
+    ValueError
+        If the picture has no band.
+
     References
     ----------
     Periodogram with a Hann window: textbook. The bands: own.
@@ -94,6 +101,12 @@ def band_of_lines(flat: FloatArray) -> Band:
             power = np.abs(np.fft.rfft((profile - profile.mean()) * window, 4 * columns)) ** 2
             power[~looked_at] = 0.0
             peak = int(power.argmax())
+            for part in (3, 2):
+                # Thin lines have overtones as strong as their own period.
+                below = power * (np.abs(frequencies - frequencies[peak] / part) < 0.6 / columns)
+                if below.max() > OWN * power[peak]:
+                    peak = int(below.argmax())
+                    break
             near = np.abs(frequencies - frequencies[peak]) < 3.0 / columns
             strength = float(power[near].sum()) / columns
             if strength > strongest:
@@ -134,7 +147,7 @@ def stand_alone(flat: FloatArray, angle: float, centres: FloatArray) -> bool:
     >>> flat[100:130, 5::15] = -0.5
     >>> stand_alone(flat, 0.0, np.arange(5.0, 300.0, 15.0))
     True
-    >>> flat[40:70, 12::15] = -0.5
+    >>> flat[10:50, 12::15] = -0.5
     >>> stand_alone(flat, 0.0, np.arange(5.0, 300.0, 15.0))
     False
     """
@@ -169,7 +182,7 @@ def stand_alone(flat: FloatArray, angle: float, centres: FloatArray) -> bool:
     if np.count_nonzero(other) < length:
         return False
     seen = np.abs(step).mean(axis=0)[other]
-    return bool(np.quantile(seen, 0.8) < ALONE * darkness)
+    return bool(np.quantile(seen, 0.85) < ALONE * darkness)
 
 
 def _run_about(there: NDArray[np.bool_], at: int) -> tuple[int, int]:
