@@ -188,13 +188,22 @@ def _short_lines(flat: FloatArray, why: ValueError) -> _Family:
     """Read short lines in the band that they lie in; else say why the whole picture was not read."""
     try:
         band = band_of_lines(flat)
-        part, wider = flat[band.place], flat[band.around]
-        # Their foot, or their ends, make a longer edge than they are themselves.
-        angle = _aligned(wider, band.angle + np.pi / 2, max(wider.shape), FINE_STEPS) - np.pi / 2
-        centres = _centres(part, band.frequency, angle)
-        found = _from_lines(centres, angle, 1 / band.frequency)
     except ValueError:
         raise why from None
+    part, wider = flat[band.place], flat[band.around]
+    # Their foot, or their ends, make a longer edge than they are themselves; where there is none, they tell.
+    foot = _aligned(wider, band.angle + np.pi / 2, max(wider.shape), FINE_STEPS) - np.pi / 2
+    tried = []
+    for angle in (foot, _aligned(part, band.angle, 1 / band.frequency)):
+        try:
+            centres = _centres(part, band.frequency, angle)
+            tried.append((_from_lines(centres, angle, 1 / band.frequency), angle, centres))
+        except ValueError:
+            continue
+    if not tried:
+        raise why
+    # The foot's direction is the surer one, unless the lines are much less even along it.
+    found, angle, centres = min(tried, key=lambda one: one[0].uncertainty * (1.0 if one[1] == foot else 3.0))
     rows, columns = band.place
     if not stand_alone(flat, angle, centres + columns.start * math.cos(angle) + rows.start * math.sin(angle)):
         raise why
