@@ -35,3 +35,18 @@ def render_card():
 @pytest.fixture(scope="session")
 def dabbed_cards():
     return _module("dabbed_cards", PICTURES)
+
+
+@pytest.fixture(scope="session")
+def dotted_cards():
+    return _module("dotted_cards", PICTURES)
+
+
+@pytest.fixture(scope="session")
+def scratched_bars():
+    return _module("scratched_bars", PICTURES)
+
+
+@pytest.fixture(scope="session")
+def ruled():
+    return _module("ruled", PICTURES)

@@ -312,3 +312,31 @@ def test_short_writing_on_a_clean_card_is_no_oil(dabbed_cards):
     found = [read_fling_card(dabbed_cards.dabbed_card(seed, sheet)[0], LONG, SHORT) for seed in (901, 902)]
     assert [one.reason == "" or "strokes of a pen" in one.reason for one in found] == [True, True]
     assert [one.fling_area or 0.0 for one in found] == [0.0, 0.0]
+
+
+@pytest.mark.parametrize("toned", [True, False])
+def test_a_sharp_picture_is_not_taken_for_light_where_it_is_tones(dotted_cards, toned):
+    picture, truth = dotted_cards.dotted_card(1, 1.0, 0.7, soaked=0.08, toned=toned)
+    found = read_fling_card(picture, LONG, SHORT)
+    # Read as light, tones make the drops 7 % too small; light that is not told is within 5 %.
+    assert found.count == 70
+    assert found.fling_area == pytest.approx(truth * 1e-6, rel=0.05)
+
+
+@pytest.mark.parametrize("blur", [0.7, 1.0, 1.6])
+@pytest.mark.parametrize(("radius", "soaked"), [(0.2, 0.0), (0.25, 0.08), (0.3, 0.08), (0.4, 0.0)])
+def test_drops_of_a_few_points_are_right_within_their_uncertainty_or_refused(
+    dotted_cards, radius, soaked, blur
+):
+    picture, truth = dotted_cards.dotted_card(2, radius, blur, soaked=soaked)
+    found = read_fling_card(picture, LONG, SHORT)
+    if not found.accepted:
+        assert radius < 0.3
+        return
+    assert found.count == 70
+    assert abs(found.fling_area - truth * 1e-6) < 2.2 * found.fling_area_uncertainty
+
+
+def test_the_number_of_drops_apart_is_exact(dotted_cards):
+    picture, _ = dotted_cards.dotted_card(3, 0.8, 1.2)
+    assert read_fling_card(picture, LONG, SHORT).count == 70

@@ -134,3 +134,23 @@ def test_rows_of_letters_set_close_are_no_ruler():
         pen.text((25, row), " ".join(words), font=font, fill=20)
     with pytest.raises(ValueError, match=r"broken all along|regular|needed"):
         read_graticule(np.asarray(page), 1e-4)
+
+
+@pytest.mark.parametrize("upright", [False, True])
+@pytest.mark.parametrize(("seed", "pitch"), [(0, 13.0), (1, 21.7), (2, 34.3)])
+def test_short_lines_of_three_lengths_are_read_in_their_band(ruled, seed, pitch, upright):
+    reading = read_graticule(ruled.ruler(seed, pitch, upright=upright), PITCH)
+    assert reading.scale == pytest.approx(PITCH / pitch, rel=2e-3)
+    assert reading.scale == pytest.approx(PITCH / pitch, abs=4 * reading.relative_uncertainty * reading.scale)
+
+
+@pytest.mark.parametrize("seed", range(4))
+def test_the_teeth_of_a_comb_are_no_ruler(ruled, seed):
+    with pytest.raises(ValueError, match="lines"):
+        read_graticule(ruled.comb(seed, 17.0 + 4 * seed, 0.05), PITCH)
+
+
+@pytest.mark.parametrize("seed", range(3))
+def test_rows_of_keys_are_no_ruler(ruled, seed):
+    with pytest.raises(ValueError, match="lines"):
+        read_graticule(ruled.keys(seed), PITCH)

@@ -155,10 +155,11 @@ def test_the_bar_of_the_overlay_gives_the_scale_that_drew_it(render):
         assert read_scale_bar(drawn, bar * MM).points == pytest.approx(bar * MM / scale, abs=1.5)
 
 
-def test_of_the_same_length_lying_and_upright_is_one_scale():
+def test_of_the_same_length_lying_and_upright_are_two_bars():
     drawn = Image.fromarray(with_bar(plain(), 80))
     ImageDraw.Draw(drawn).rectangle((40, 100, 43, 179), fill="white")
-    assert read_scale_bar(np.asarray(drawn), MM).points == pytest.approx(80, abs=0.01)
+    with pytest.raises(ValueError, match=r"2 bars could be meant.* 80 at column 42, row 140"):
+        read_scale_bar(np.asarray(drawn), MM)
 
 
 def test_bars_that_differ_or_lie_in_a_row_are_refused():
@@ -285,3 +286,46 @@ def test_a_point_that_an_end_covers_in_part_counts_by_that_part(share):
     picture[100:104, 20:80] = 1.0
     picture[100:104, 80] = 0.3 + 0.7 * share
     assert read_scale_bar(picture, MM).points == pytest.approx(60.0 + share, abs=0.01 * share)
+
+
+UPRIGHT_AND_LEVEL = {
+    "level, white": (380, 100, 6, 150, 1.0),
+    "level, black": (380, 100, 6, 150, 0.0),
+    "upright, white": (120, 400, 150, 5, 1.0),
+    "upright, black": (120, 400, 150, 5, 0.0),
+}
+
+
+@pytest.mark.parametrize("look", UPRIGHT_AND_LEVEL)
+@pytest.mark.parametrize("seed", range(4))
+def test_a_bar_that_scratches_run_into_is_read(scratched_bars, look, seed):
+    picture = scratched_bars.scratched_bars(seed, [UPRIGHT_AND_LEVEL[look]], depth=0.025)
+    # A third of a point.
+    assert read_scale_bar(picture, MM).points == pytest.approx(150, abs=0.35)
+
+
+@pytest.mark.parametrize("other", UPRIGHT_AND_LEVEL)
+@pytest.mark.parametrize("seed", range(10, 13))
+def test_of_two_bars_among_scratches_none_is_read(scratched_bars, other, seed):
+    bars = [(60, 60, 7, 110, 1.0), UPRIGHT_AND_LEVEL[other]]
+    with pytest.raises(ValueError, match="2 bars could be meant") as told:
+        read_scale_bar(scratched_bars.scratched_bars(seed, bars, depth=0.035), MM)
+    # Where both are stands in the line.
+    assert str(told.value).count(" at column ") == 2
+
+
+@pytest.mark.parametrize("seed", range(20, 30))
+def test_scratches_alone_are_no_bar(scratched_bars, seed):
+    turn = np.random.default_rng(seed).uniform(-0.02, 0.6)
+    with pytest.raises(ValueError, match="no scale bar is seen"):
+        read_scale_bar(scratched_bars.scratched_bars(seed, [], turn=turn, depth=0.035), MM)
+
+
+def test_the_line_under_a_word_is_no_bar():
+    picture = Image.fromarray(plain()).convert("RGB")
+    draw, font = ImageDraw.Draw(picture), ImageFont.load_default(size=26)
+    left, _, right, bottom = draw.textbbox((60, 100), "before cleaning", font=font)
+    draw.text((60, 100), "before cleaning", font=font, fill="white")
+    draw.rectangle((left, bottom + 5, right, bottom + 7), fill="white")
+    with pytest.raises(ValueError, match="no scale bar is seen"):
+        read_scale_bar(np.asarray(picture), MM)

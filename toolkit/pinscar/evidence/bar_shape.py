@@ -3,18 +3,19 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
 from scipy.ndimage import binary_fill_holes
 
-FloatArray = NDArray[np.float64]
+PlaneArray = NDArray[np.floating[Any]]
 Mask = NDArray[np.bool_]
 SHORTEST = 0.05
 """Shortest bar, as a share of the picture's side along it."""
 FEWEST = 20
 """Fewest points that a bar is long."""
-LONGEST = 0.9
+LONGEST = 0.8
 """Longest bar, as a share of the picture's side along it; longer ones are frames."""
 SLENDER = 3.5
 """Least length over thickness."""
@@ -46,9 +47,11 @@ class BarShape:
         Brightness of the bar in `plane`.
     cut : float
         Brightness in `plane` that divides it from what is beside it.
+    cut_out : bool
+        Whether it was cut out of what touches it.
     """
 
-    plane: FloatArray
+    plane: PlaneArray
     standing: bool
     first: int
     last: int
@@ -58,6 +61,7 @@ class BarShape:
     ticks: int
     level: float
     cut: float
+    cut_out: bool = False
 
     @property
     def long(self) -> int:
@@ -66,7 +70,7 @@ class BarShape:
 
 
 def as_bar(
-    plane: FloatArray, piece: Mask, low: int, standing: bool, levels: tuple[float, float]
+    plane: PlaneArray, piece: Mask, corner: tuple[int, int], standing: bool, levels: tuple[float, float]
 ) -> BarShape | None:
     """Check the shape of a piece of a picture.
 
@@ -74,10 +78,10 @@ def as_bar(
     ----------
     plane : array, shape (rows, columns)
         Brightness of the picture [-].
-    piece : array of bool, shape (some rows, columns)
-        The piece, in some of the picture's rows.
-    low : int
-        First of those rows.
+    piece : array of bool, shape (some rows, some columns)
+        The piece, in some of the picture's rows and columns.
+    corner : tuple of int
+        First of those rows and columns.
     standing : bool
         Whether columns and rows of the picture are swapped.
     levels : tuple of float
@@ -97,27 +101,31 @@ def as_bar(
     --------
     >>> picture = np.full((120, 160), 0.3)
     >>> picture[100:104, 20:80] = 1.0
-    >>> as_bar(picture, picture > 0.65, 0, False, (1.0, 0.65)).long
+    >>> as_bar(picture, picture > 0.65, (0, 0), False, (1.0, 0.65)).long
     60
     """
+    low, left = corner
     heights = piece.sum(axis=0)
     there = np.flatnonzero(heights)
-    first, last = int(there[0]), int(there[-1])
+    start, end = int(there[0]), int(there[-1])
+    first, last = start + left, end + left
     long, side = last - first + 1, plane.shape[1]
     used_rows = np.flatnonzero(piece.any(axis=1)) + low
     clear = first > 0 and last < side - 1 and used_rows[0] > 0 and used_rows[-1] < plane.shape[0] - 1
     if not clear or not max(FEWEST, SHORTEST * side) <= long <= LONGEST * side:
         return None
-    if heights[first : last + 1].min() == 0 or (binary_fill_holes(piece) ^ piece).any():
+    heights = heights[start : end + 1]
+    if heights.min() == 0 or (binary_fill_holes(piece) ^ piece).any():
         return None
-    typical = float(np.median(heights[first : last + 1]))
+    typical = float(np.median(heights))
     zone = int(np.ceil(min(0.15 * long, 3 * typical + 4)))
-    core = np.arange(first + zone, last + 1 - zone)
-    line = _centre_line(plane[low : low + len(piece)], piece, core, levels)
+    core = np.arange(start + zone, end + 1 - zone)
+    strip = plane[low : low + len(piece), left : left + piece.shape[1]]
+    line = _centre_line(strip, piece, core, levels)
     if line is None or long < SLENDER * typical:
         return None
     slope, middle = line
-    ticks = _tick_width(heights[first : last + 1], typical, zone)
+    ticks = _tick_width(heights, typical, zone)
     if ticks is None or abs(np.arctan(slope)) >= STEEPEST:
         return None
     level, cut = levels
@@ -126,9 +134,9 @@ def as_bar(
         standing=standing,
         first=first,
         last=last,
-        height=float(heights[core].mean()),
+        height=float(heights[core - start].mean()),
         slope=slope,
-        middle=middle + low,
+        middle=middle + low - slope * left,
         ticks=ticks,
         level=level,
         cut=cut,
@@ -136,7 +144,7 @@ def as_bar(
 
 
 def _centre_line(
-    strip: FloatArray, piece: Mask, core: NDArray[np.intp], levels: tuple[float, float]
+    strip: PlaneArray, piece: Mask, core: NDArray[np.intp], levels: tuple[float, float]
 ) -> tuple[float, float] | None:
     """Slope and row at column 0 of the centre line; None where the band is uneven, crooked or torn."""
     if core.size < 5:
@@ -199,7 +207,7 @@ def same_place(one: BarShape, other: BarShape) -> bool:
     --------
     >>> picture = np.full((120, 160), 0.3)
     >>> picture[100:104, 20:80] = 1.0
-    >>> bar = as_bar(picture, picture > 0.65, 0, False, (1.0, 0.65))
+    >>> bar = as_bar(picture, picture > 0.65, (0, 0), False, (1.0, 0.65))
     >>> same_place(bar, bar)
     True
     """

@@ -509,9 +509,10 @@ def _uncertainty(covered: float, stains: Stains, outline: CardOutline, point: fl
     marks = UNSURE_MARKS * float(stains.marks.sum()) * point**2
     halo = UNSURE_HALO * stains.halo * point**2
     apart = stains.apart * point**2 / 12**0.5
+    small = stains.unsure * point**2
     letters = stains.doubtful * point**2 / 3**0.5
     return float(
         np.linalg.norm(
-            [edges, softness, halo, apart, pale, marks, letters, covered * corner, covered * DRAWN]
+            [edges, softness, halo, apart, small, pale, marks, letters, covered * corner, covered * DRAWN]
         )
     )

@@ -27,6 +27,7 @@ from pinscar.evidence.card_outline import DARK, FlatCard
 from pinscar.evidence.drop_halo import DropEdge, edges_of_drops, shifts
 from pinscar.evidence.pen_marks import is_mark, letters, may_be_drawn, of_the_same_pen
 from pinscar.evidence.recorder import robust_sd
+from pinscar.evidence.small_drops import outlines, softness
 
 FloatArray = NDArray[np.float64]
 LEAST, MOST, PARTS = 0.6, 8.0, 75
@@ -96,6 +97,13 @@ EDGES = (0.45, 0.5, 0.55)
 """Where a drop ends, in shares of how dark it is inside: the reading's, and one on each side."""
 LEAST_LEFT = 0.3
 """Least share of a drop that is left once its halo is taken away."""
+FEW_POINTS = 80
+"""Drops of fewer points are measured between them."""
+TINY, UNSURE_TINY = 1.6, 0.15
+"""Radius of a drop over its softness below which its outline hardly tells its size, and what that leaves
+unsure of its area, as a standard deviation: set on rendered cards."""
+SMALL = 2.2
+"""Radius of a drop in blurs below which it is blurred all through, so that its own edge is not seen."""
 RIM = 1.0e-3
 """How far the edge of a drop may reach: halo and blur [m]."""
 SMOOTHED = 1.0
@@ -138,6 +146,8 @@ class Stains:
         [points].
     halo : float
         What was taken away as the work of a halo [points].
+    unsure : float
+        Standard uncertainty of the area of small drops from how soft their edges are [points].
     apart : float
         By how much the area is less if what blurs the edges is rather a halo than soft oil; half of it was
         taken [points].
@@ -160,6 +170,7 @@ class Stains:
     narrower: float
     softness: float
     halo: float
+    unsure: float
     apart: float
     pale: float
     drawn: float
@@ -233,6 +244,7 @@ def find_stains(card: FlatCard, rim: int, blur: float = 0.0) -> Stains:
     for one in regions:
         if one.label not in left:
             _add_drops(drops, found, one, smooth, max(3, round(RIM / card.point)))
+    unsure = found.soften_small(card.point)
     ends = [_Ends.of(np.array(found.areas), np.array(found.around), edge, found.softness) for edge in edges]
     areas = np.mean([one.areas for one in ends], axis=0)
     return Stains(
@@ -243,6 +255,7 @@ def find_stains(card: FlatCard, rim: int, blur: float = 0.0) -> Stains:
         areas=areas,
         halo=float(np.mean([one.halo for one in ends])),
         apart=float(np.ptp([one.areas.sum() for one in ends])),
+        unsure=unsure,
         wider=found.wider,
         narrower=found.narrower,
         softness=float(np.mean([one.softness for one in ends])),
@@ -280,8 +293,21 @@ class _Sums:
     def __init__(self, blur: float) -> None:
         self.blur = blur
         self.areas: list[float] = []
+        self.small: dict[int, FloatArray] = {}
         self.around: list[float] = []
         self.wider = self.narrower = self.softness = 0.0
+
+    def soften_small(self, point: float) -> float:
+        """Measure the small drops by the softness that all of them tell; give what that leaves unsure."""
+        if not self.small:
+            return 0.0
+        lines = np.array(list(self.small.values()))
+        soft = softness(lines, self.blur, point)
+        middle, least, most = (true_areas(lines[:, 1], one) for one in soft)
+        for number, area in zip(self.small, middle, strict=True):
+            self.areas[number] = float(area)
+        tiny = middle < np.pi * (TINY * soft[0]) ** 2
+        return float(np.hypot(0.25 * (least - most).sum(), UNSURE_TINY * middle[tiny].sum()))
 
 
 def _add_drops(drops: LabelArray, found: _Sums, one: Any, smooth: FloatArray, reach: int) -> None:
@@ -291,10 +317,17 @@ def _add_drops(drops: LabelArray, found: _Sums, one: Any, smooth: FloatArray, re
     for part in parts:
         here = tuple(slice(*_moved(outer, own)) for outer, own in zip(one.slice, part.slice, strict=True))
         wide, body, narrow = _bodies(smooth[here], part.image, inside[tuple(part.slice)], reach)
-        bodies = [each for each in regionprops(label(body)) if each.area >= SMALLEST_DROP]
+        pieces = sorted(regionprops(label(body)), key=lambda each: -each.area)
+        # A sharp, small drop is seen on more points than are within its line of half darkness.
+        bodies = [each for each in pieces if each.area >= SMALLEST_DROP] or pieces[:1]
         if not bodies:
             continue
         whole = np.array([float(each.area) for each in bodies])
+        if len(bodies) == len(parts) == 1 and whole[0] < FEW_POINTS:
+            lines = outlines(smooth[here], part.image)
+            whole[0] = lines[1]
+            if lines[1] < np.pi * (SMALL * found.blur) ** 2:
+                found.small[len(found.areas)] = lines
         # What blur takes from a stain is the same, whatever its outline; parts of one stain share it.
         given = (true_areas(whole, found.blur) - whole) / len(parts)
         around = sum(float(each.perimeter) for each in bodies)
@@ -303,8 +336,8 @@ def _add_drops(drops: LabelArray, found: _Sums, one: Any, smooth: FloatArray, re
         found.wider += float(wide.sum())
         found.narrower += float(narrow.sum())
         found.softness += np.pi * max(edge**2 - found.blur**2, 0.0) * len(bodies) / len(parts)
-        for each, more in zip(bodies, given, strict=True):
-            found.areas.append(float(each.area + more))
+        for each, size, more in zip(bodies, whole, given, strict=True):
+            found.areas.append(float(size + more))
             found.around.append(float(each.perimeter))
             drops[here][tuple(each.slice)][each.image] = len(found.areas)
 

@@ -15,6 +15,7 @@ from scipy.stats import t as student
 
 from pinscar.evidence.grey import grey, seen_part, wide_blurs
 from pinscar.evidence.recorder import robust_sd
+from pinscar.evidence.short_lines import band_of_lines, stand_alone
 
 FloatArray = NDArray[np.float64]
 FEWEST = 5
@@ -27,6 +28,10 @@ WARNED = 0.005
 MOST_BROKEN = 0.3
 """Largest share of a line that may be missing between its ends: letters leave about half of theirs."""
 
+UNEVEN_PITCH, UNEVEN_POINTS = 0.025, 0.2
+"""How far lines may lie off even places, as a standard deviation: a share of their distance, and points more.
+The teeth of combs, fences and cloth lie off by 5 % and more."""
+
 UNEVEN, OVER_BESIDE = 0.12, 2.5
 """Variation along a line, over its darkness, and over the variation beside it, from which on it is no line of
 one make: rows of letters that are out of focus vary so."""
@@ -37,6 +42,10 @@ which on something lies there: other lines of a grid, or letters."""
 _TEXT = "the lines are broken all along, as those of a page of text are"
 ASKEW = 1e-5
 """What a direction that is off by a quarter of a degree does to the pitch, 1 - cos [1]."""
+ASKEW_SHORT = 4e-5
+"""What a direction that is off by half a degree does to it, as that of short lines may be [1]."""
+FINE_STEPS = 81
+"""Directions that are tried for the foot of short lines: it is long, so that it is sharp in one only."""
 
 STRIPS, FEWEST_STRIPS, LEAST_STRENGTH = 6, 4, 0.4
 """Strips across the lines whose pitches are compared, how many must have lines, and the least contrast of
@@ -95,12 +104,14 @@ class _Family:
     change: float
     change_uncertainty: float
     crossed: bool = False
+    short: bool = False
 
 
 def read_graticule(image: NDArray[np.generic], pitch: float) -> GraticuleReading:
     """Read the scale from a picture of parallel lines, or of a crossed grid.
 
     Where only a part of the picture shows detail, since it is half lit or half in focus, that part is read.
+    Short lines are read in the band of rows or columns that they lie in, if the rest of the picture is bare.
 
     Parameters
     ----------
@@ -137,9 +148,12 @@ def read_graticule(image: NDArray[np.generic], pitch: float) -> GraticuleReading
     shown, told = seen_part(brightness)
     brightness = brightness[shown]
     flat = brightness - wide_blurs(brightness, (min(brightness.shape) / 8,))[0]
-    main = _family(flat, None)
     try:
-        other = _family(flat, main.angle + np.pi / 2)
+        main = _family(flat, None)
+    except ValueError as why:
+        main = _short_lines(flat, why)
+    try:
+        other = None if main.short else _family(flat, main.angle + np.pi / 2)
     except ValueError:
         other = None
     if main.crossed and other is None:
@@ -170,13 +184,36 @@ def _warnings(main: _Family, other: _Family | None) -> tuple[str, ...]:
     return tuple(found)
 
 
+def _short_lines(flat: FloatArray, why: ValueError) -> _Family:
+    """Read short lines in the band that they lie in; else say why the whole picture was not read."""
+    try:
+        band = band_of_lines(flat)
+    except ValueError:
+        raise why from None
+    part, wider = flat[band.place], flat[band.around]
+    # Their foot, or their ends, make a longer edge than they are themselves; where there is none, they tell.
+    foot = _aligned(wider, band.angle + np.pi / 2, max(wider.shape), FINE_STEPS) - np.pi / 2
+    tried = []
+    for angle in (foot, _aligned(part, band.angle, 1 / band.frequency)):
+        try:
+            centres = _centres(part, band.frequency, angle)
+            tried.append((_from_lines(centres, angle, 1 / band.frequency), angle, centres))
+        except ValueError:
+            continue
+    if not tried:
+        raise why
+    # The foot's direction is the surer one, unless the lines are much less even along it.
+    found, angle, centres = min(tried, key=lambda one: one[0].uncertainty * (1.0 if one[1] == foot else 3.0))
+    rows, columns = band.place
+    if not stand_alone(flat, angle, centres + columns.start * math.cos(angle) + rows.start * math.sin(angle)):
+        raise why
+    return replace(found, uncertainty=math.hypot(found.uncertainty, ASKEW_SHORT * found.pitch), short=True)
+
+
 def _family(flat: FloatArray, near: float | None) -> _Family:
     frequency, angle = _spectral_peak(flat, near)
     angle = _aligned(flat, angle, 1 / frequency)
-    places, profile = _profile(flat, angle)
-    centres = _line_centres(places, profile, 1 / frequency)
-    if len(centres) < FEWEST:
-        raise ValueError(f"only {len(centres)} regular lines are seen, {FEWEST} are needed")
+    centres = _centres(flat, frequency, angle)
     broken, crossed = _broken(flat, angle, centres)
     if broken > MOST_BROKEN:
         raise ValueError(_TEXT)
@@ -184,6 +221,15 @@ def _family(flat: FloatArray, near: float | None) -> _Family:
     apart, within = _over_picture(flat, angle, 1 / frequency)
     total = float(np.linalg.norm([max(found.uncertainty, within), apart, ASKEW * found.pitch]))
     return replace(found, uncertainty=total, crossed=crossed)
+
+
+def _centres(flat: FloatArray, frequency: float, angle: float) -> FloatArray:
+    """Give the places of the lines across them."""
+    places, profile = _profile(flat, angle)
+    centres = _line_centres(places, profile, 1 / frequency)
+    if len(centres) < FEWEST:
+        raise ValueError(f"only {len(centres)} regular lines are seen, {FEWEST} are needed")
+    return centres
 
 
 def _broken(flat: FloatArray, angle: float, centres: FloatArray) -> tuple[float, bool]:
@@ -281,7 +327,7 @@ def _around(
     return np.asarray(np.hypot(fx - fx[0, peak[1]] / part, fy - fy[peak[0], 0] / part) < reach)
 
 
-def _aligned(flat: FloatArray, angle: float, pitch: float) -> float:
+def _aligned(flat: FloatArray, angle: float, pitch: float, steps: int = 15) -> float:
     """Turn the direction until the lines, added up along themselves, are sharpest."""
     reach = min(0.05, 0.5 * pitch / min(flat.shape) + 0.01)
     apart = math.ceil(flat.size / ENOUGH_POINTS)
@@ -290,7 +336,7 @@ def _aligned(flat: FloatArray, angle: float, pitch: float) -> float:
     def blur(turn: float) -> float:
         return -float(_profile(flat, turn, every)[1].var())
 
-    tried = np.linspace(angle - reach, angle + reach, 15)
+    tried = np.linspace(angle - reach, angle + reach, steps)
     best = tried[int(np.argmin([blur(turn) for turn in tried]))]
     step = tried[1] - tried[0]
     found = minimize_scalar(blur, bounds=(best - step, best + step), method="bounded")
@@ -368,6 +414,12 @@ def _from_lines(centres: FloatArray, angle: float, by_spectrum: float) -> _Famil
         raise ValueError(f"the spectrum gives a pitch of {by_spectrum:.2f} points, the lines {pitch:.2f}")
     curved = centres - np.polyval(np.polyfit(middle, centres, 2), middle)
     curve_noise = float(np.sqrt((curved**2).sum() / max(len(centres) - 3, 1)))
+    bent = np.polyfit(middle, centres, min(3, len(centres) - 2))
+    uneven = float(np.std(centres - np.polyval(bent, middle))) / abs(float(pitch))
+    if uneven > UNEVEN_PITCH + UNEVEN_POINTS / abs(float(pitch)):
+        raise ValueError(
+            f"the lines are not evenly spaced: {100 * uneven:.1f} % of their distance off even places"
+        )
     span = float(np.ptp(middle))
     plain = noise / float(np.sqrt((middle**2).sum())) * _for_few(len(centres) - 2)
     return _Family(

@@ -1,261 +1,32 @@
-"""The scale of a micrograph from the bar burnt into it: its ends to a fraction of a point.
-
-Candidates are long, thin, even rectangles with sharp sides.
-"""
+"""The scale of a micrograph from the bar burnt into it: its ends to a fraction of a point."""
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+import math
 from dataclasses import dataclass
-from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.ndimage import (
-    binary_dilation,
-    find_objects,
-    label,
-    map_coordinates,
-    maximum_filter1d,
-    minimum_filter1d,
-)
-from skimage.color import rgba2rgb
-from skimage.util import img_as_float64
+from scipy.ndimage import map_coordinates
 
-from pinscar.evidence.bar_shape import FEWEST, SHORTEST, BarShape, as_bar, same_place
-from pinscar.evidence.grey import grey
+from pinscar.evidence.bar_search import find_bars
+from pinscar.evidence.bar_shape import BarShape, same_place
 
 FloatArray = NDArray[np.float64]
-Mask = NDArray[np.bool_]
-Place = tuple[slice, slice]
-THICKEST = 0.07
-"""Greatest thickness, as a share of the picture's side across the bar."""
-COARSE = 250_000
-"""Points that a large picture is looked over on first."""
-FAINTER = 0.6
-"""Share of the least step that is enough there."""
-CONTRAST = 0.1
-"""Least step in brightness between a bar and what is beside it."""
-RING = 3
-"""How far from a bar its surroundings are taken [points]."""
-LARGEST_LETTER = 0.3
-"""Greatest height of a letter, as a share of the picture's side along it."""
-
-
-def find_bars(image: NDArray[np.generic]) -> list[BarShape]:
-    """Find the rectangles on a picture that may be a scale bar.
-
-    In each colour, light and dark, lying and standing: what remains of the brightness after an opening along
-    the rows and vanishes in one across them is long and thin. Round each such place the picture is cut half
-    way between the bar and its surroundings; the piece must be a bar: one straight band of even thickness
-    without holes, clear of the picture's border, its ends plain or both with a tick.
-
-    Parameters
-    ----------
-    image : array, shape (rows, columns) or (rows, columns, channels)
-        The picture [grey or colour values].
-
-    Returns
-    -------
-    list of BarShape
-        One for each place and each colour in which it is seen.
-
-    Raises
-    ------
-    ValueError
-        If the array is no picture.
-
-    References
-    ----------
-    Opening and top-hat by line segments: J. Serra, Image Analysis and Mathematical Morphology, 1982. The
-    rules of shape: own.
-
-    Examples
-    --------
-    >>> picture = np.full((120, 160), 0.3)
-    >>> picture[100:104, 20:80] = 1.0
-    >>> [(bar.first, bar.last, bar.height) for bar in find_bars(picture)]
-    [(20, 79, 4.0)]
-    """
-    found: list[BarShape] = []
-    for plane in _planes(image):
-        small, block = _small(plane)
-        for dark in (False, True):
-            brightest = 65535 - small[1] if dark else small[0]
-            places = [
-                _places(brightest.T if standing else brightest, block, *_sizes(plane.shape, standing))
-                for standing in (False, True)
-            ]
-            if not any(places):
-                continue
-            bright = 1.0 - plane if dark else plane
-            for standing in (False, True):
-                found += _bars_in(bright.T if standing else bright, places[standing], standing)
-    return found
-
-
-def _planes(image: NDArray[np.generic]) -> Iterator[FloatArray]:
-    """Brightness, and each colour where they are not alike: a bar may be of the brightness around it."""
-    yield grey(image)
-    pixels = np.asarray(image)
-    if pixels.ndim == 2 or pixels.shape[2] <= 2:
-        return
-    values = np.asarray(rgba2rgb(img_as_float64(pixels))) if pixels.shape[2] == 4 else pixels
-    red, green, blue = (np.ascontiguousarray(values[..., channel]) for channel in range(3))
-    highest = np.maximum(np.maximum(red, green), blue)
-    lowest = np.minimum(np.minimum(red, green), blue)
-    if float(img_as_float64(highest - lowest).max()) < 0.02:
-        return
-    for channel in (red, green, blue):  # one at a time: a large picture fills the memory
-        yield np.asarray(img_as_float64(channel), dtype=np.float64)
-
-
-def _odd(value: float) -> int:
-    return 2 * round(value / 2) + 1
-
-
-def _sizes(shape: tuple[int, ...], standing: bool = False) -> tuple[int, int]:
-    """Give the shortest bar and the greatest thickness that are looked for [points]."""
-    rows, columns = shape[::-1] if standing else shape
-    return _odd(max(FEWEST, SHORTEST * columns) - 4), _odd(max(9.0, THICKEST * rows))
-
-
-def _bars_in(plane: FloatArray, places: list[Place], standing: bool) -> list[BarShape]:
-    segment, thickest = _sizes(plane.shape)
-    bars: list[BarShape] = []
-    for rows, columns in places:
-        # What lies beyond the place by two thicknesses, or by a bar's length, decides what remains within it.
-        start, stop = max(rows.start - 2 * thickest, 0), min(rows.stop + 2 * thickest, plane.shape[0])
-        left, right = max(columns.start - segment, 0), min(columns.stop + segment, plane.shape[1])
-        # Whole numbers of 16 bits are filtered faster than floats, and lose nothing of an 8-bit picture.
-        level = np.rint(plane[start:stop, left:right] * 65535).astype(np.uint16)
-        near = _long_and_thin(level, segment, thickest) > CONTRAST * 65535
-        thin = np.zeros((stop - start, plane.shape[1]), dtype=bool)
-        here = slice(rows.start - start, rows.stop - start), columns
-        thin[here] = near[here[0], columns.start - left : columns.stop - left]
-        marks, _ = label(thin, np.ones((3, 3)))
-        bars += _bars_of(plane, marks, start, (segment, thickest), standing)
-    return bars
-
-
-def _long_and_thin(level: NDArray[np.uint16], segment: int, thickest: int) -> NDArray[np.int32]:
-    """Give what remains after an opening along the rows and vanishes in one across them."""
-    along = maximum_filter1d(minimum_filter1d(level, segment, axis=1), segment, axis=1)
-    across = maximum_filter1d(minimum_filter1d(along, thickest, axis=0), thickest, axis=0)
-    return np.asarray(along.astype(np.int32) - across)
-
-
-def _small(plane: FloatArray) -> tuple[tuple[NDArray[np.uint16], NDArray[np.uint16]], int]:
-    """Give the brightest and the darkest point of each block, and the side of a block."""
-    rows, columns = plane.shape
-    block = max(int(np.sqrt(plane.size / COARSE)), 1)
-    high, wide = rows // block, columns // block
-    parts = plane[: high * block, : wide * block].reshape(high, block, wide * block)
-    # Whole rows first: that runs through the memory in order, and leaves little for the second step.
-    ends = (
-        parts.max(axis=1).reshape(high, wide, block).max(axis=2),
-        parts.min(axis=1).reshape(high, wide, block).min(axis=2),
-    )
-    brightest, darkest = (np.rint(one * 65535).astype(np.uint16) for one in ends)
-    return (brightest, darkest), block
-
-
-def _places(small: NDArray[np.uint16], block: int, segment: int, thickest: int) -> list[Place]:
-    """Find rows and columns in which something long and thin may lie, on a picture of the brightest points.
-
-    A bar that is bright all along is bright all along in the brightest points of every block too, however
-    thin it is, so a large picture is not filtered in full.
-    """
-    if block == 1:
-        return [(slice(0, len(small)), slice(0, small.shape[1]))]
-    short, thick = max(_odd(segment / block - 2), 3), _odd(thickest / block) + 4
-    found = _long_and_thin(small, short, thick) > FAINTER * CONTRAST * 65535
-    if not found.any():
-        return []
-    seen: Mask = binary_dilation(found, np.ones((3, 3), dtype=bool), iterations=2)
-    places = []
-    for first, last in np.flatnonzero(np.diff(seen.any(axis=1), prepend=False, append=False)).reshape(-1, 2):
-        columns = np.flatnonzero(seen[first:last].any(axis=0))
-        ends = (int(first), int(last)), (int(columns[0]), int(columns[-1]) + 1)
-        # Points beyond the last whole block belong to it.
-        tall, wide = (
-            slice(low * block, high * block + (block if high == side else 0))
-            for (low, high), side in zip(ends, small.shape, strict=True)
-        )
-        places.append((tall, wide))
-    return places
-
-
-def _bars_of(
-    plane: FloatArray, marks: NDArray[np.integer[Any]], start: int, sizes: tuple[int, int], standing: bool
-) -> list[BarShape]:
-    """Check each mark of a band of rows, which begins with row `start`."""
-    segment, thickest = sizes
-    bars = []
-    taken = np.zeros(marks.shape, dtype=bool)
-    for number, place in enumerate(find_objects(marks), start=1):
-        if place[1].stop - place[1].start < segment:
-            continue
-        low, high = max(place[0].start - thickest, 0), min(place[0].stop + thickest, len(marks))
-        seed = marks[low:high] == number
-        if (taken[low:high] & seed).any():
-            continue
-        piece, inside, cut = _piece(plane[start + low : start + high], seed)
-        if piece is None:
-            continue
-        taken[low:high] |= piece
-        bar = as_bar(plane, piece, start + low, standing, (inside, cut))
-        if bar is not None and not _is_letter(bar):
-            bars.append(bar)
-    return bars
-
-
-def _piece(strip: FloatArray, seed: Mask) -> tuple[Mask | None, float, float]:
-    """Cut the strip half way between the seed and its surroundings; give the piece the seed is in."""
-    every = np.ones((3, 3), dtype=bool)
-    columns = np.flatnonzero(seed.any(axis=0))
-    around = slice(max(int(columns[0]) - RING, 0), int(columns[-1]) + RING + 1)
-    ring = binary_dilation(seed[:, around], every, RING) & ~binary_dilation(seed[:, around], every)
-    # Most points of a thin bar lie on its sides, so take the brightest point across it.
-    inside = float(np.median(np.where(seed[:, columns], strip[:, columns], 0.0).max(axis=0)))
-    # Ticks and letters are as bright as the bar, but only a small part of its surroundings.
-    outside = float(np.quantile(strip[:, around][ring], 0.8))
-    if inside - outside < CONTRAST:
-        return None, inside, outside
-    cut = (inside + outside) / 2
-    pieces, _ = label(strip > cut)
-    numbers = np.bincount(pieces[seed])
-    numbers[0] = 0
-    if not numbers.any():
-        return None, inside, cut
-    return pieces == numbers.argmax(), inside, cut
-
-
-def _is_letter(bar: BarShape) -> bool:
-    """Tell a stroke of a label: close beside it stands something of about its height on the same line."""
-    if bar.long > LARGEST_LETTER * bar.plane.shape[1]:
-        return False
-    reach, middle = int(0.8 * bar.long), round(bar.middle + bar.slope * (bar.first + bar.last) / 2)
-    top, left = max(middle - reach, 0), max(bar.first - bar.long // 2, 0)
-    window = bar.plane[top : middle + reach, left : bar.last + bar.long // 2] > bar.cut
-    marks, _ = label(window)
-    for number, place in enumerate(find_objects(marks), start=1):
-        start, stop = place[1].start + left, place[1].stop - 1 + left
-        itself = (marks == number)[middle - top, bar.first - left : bar.last - left].any()
-        on_line = min(abs(start - bar.first), abs(stop - bar.last)) <= max(2.0, 0.12 * bar.long)
-        if not itself and on_line and 0.5 < (stop - start + 1) / bar.long < 1.4:
-            return True
-    return False
-
-
+EACH = (-1, 1)
+"""The way along a bar to its start and to its end."""
 MARGIN = 14
 """How far beyond a bar its surroundings are looked at [points]."""
 UNEVEN = 0.08
 """Largest standard deviation along a bar, as a share of the step at its ends."""
 THIN = 4.5
 """Thickness up to which a bar aslant is summed up across with its sides [points]."""
-AGREED = 0.01
-"""Relative difference below which a lying and a standing bar have the same length."""
+STRONG, PURE, LONG, EVEN = 0.3, 0.9, 0.08, 0.1
+"""Least step of a bar that is no scratch though its ends are not clear, its least brightness where 1 is white
+or black, its least length as a share of the picture's side, and its most variation along itself, between the
+first and the last tenth, over the step."""
+SHARP = 0.6
+"""Largest standard uncertainty of the length of a bar that was cut out of what touches it [points]."""
 WHOLE = 1 / np.sqrt(12)
 """Standard deviation of what rounding to whole points does [points]."""
 
@@ -358,8 +129,8 @@ def _apart(bars: list[_Measured]) -> list[_Measured]:
     """Keep each bar once, as read in the colour in which its ends are surest."""
     strongest = max((bar.shape.level - bar.shape.cut for bar in bars), default=0.0)
 
-    def order(bar: _Measured) -> tuple[bool, float]:
-        return bar.shape.level - bar.shape.cut < 0.5 * strongest, bar.uncertainty
+    def order(bar: _Measured) -> tuple[bool, bool, float]:
+        return bar.shape.cut_out, bar.shape.level - bar.shape.cut < 0.5 * strongest, bar.uncertainty
 
     kept: list[_Measured] = []
     for bar in sorted(bars, key=order):
@@ -369,16 +140,13 @@ def _apart(bars: list[_Measured]) -> list[_Measured]:
 
 
 def _the_one(bars: list[_Measured]) -> _Measured:
-    """Choose the bar; a lying and a standing one of the same length may both be there."""
-    if not bars:
+    """Give the bar; where there are several, it is not known which of them the length belongs to."""
+    if not any(math.isfinite(one.uncertainty) for one in bars):
         raise ValueError("no scale bar is seen: no even, sharp, level or upright bar clear of the border")
-    best = min(bars, key=lambda one: one.uncertainty / one.points)
-    alike = all(abs(one.points / best.points - 1) < AGREED for one in bars)
-    crossed = len(bars) == 2 and bars[0].shape.standing != bars[1].shape.standing
-    if len(bars) > 1 and not (alike and crossed):
+    if len(bars) > 1:
         told = ", ".join(f"{one.points:.0f} at {_place(one)}" for one in bars[:4])
         raise ValueError(f"{len(bars)} bars could be meant, long [points]: {told}")
-    return best
+    return bars[0]
 
 
 def _place(bar: _Measured) -> str:
@@ -415,21 +183,33 @@ def _measured(shape: BarShape) -> _Measured | None:
     columns = np.arange(shape.first - MARGIN, shape.last + MARGIN + 1)
     points = _sampled(shape, columns, _rows_across(shape))
     profile = points.mean(axis=0)
-    level = float(np.median(profile[MARGIN + 3 : -MARGIN - 3]))
-    ends = [_end(profile[::step], level, shape.long) for step in (-1, 1)]
-    if ends[0] is None or ends[1] is None:
-        return None
-    step = min(level - end.outside for end in ends if end is not None)
-    noise = float(profile[MARGIN + 3 : -MARGIN - 3].std()) / step
-    if noise > UNEVEN or not _sides_are_sharp(shape, max(ends[0].rise, ends[1].rise)):
-        return None
-    whole = [WHOLE * max(1.0, end.rise) for end in ends if end is not None]
+    inner = profile[MARGIN + 3 : -MARGIN - 3]
+    level, spread = float(np.median(inner)), float(inner.std())
+    ends = [one for step in EACH if (one := _end(profile[::step], level, shape.long)) is not None]
+    steps = [level - one.outside for one in ends]
+    told = len(ends) == len(EACH) and spread <= UNEVEN * min(steps)
+    if not told or not _sides_are_sharp(shape, max(one.rise for one in ends)):
+        return _unmeasured(shape, inner)
+    whole = [WHOLE * max(1.0, one.rise) for one in ends]
+    noise = spread / min(steps)
     # With ticks, the length may be meant from the outer or the inner edge, the same at both ends.
     open_ = shape.ticks / np.sqrt(3)
     uncertainty = float(np.sqrt(whole[0] ** 2 + whole[1] ** 2 + 2 * noise**2 + open_**2))
     start = float(columns[-1]) - ends[0].place + shape.ticks / 2
     end = float(columns[0]) + ends[1].place - shape.ticks / 2
+    if shape.cut_out and uncertainty > SHARP:
+        return _unmeasured(shape, inner)
     return _Measured(shape, start, end, uncertainty)
+
+
+def _unmeasured(shape: BarShape, inner: FloatArray) -> _Measured | None:
+    """Keep a strong and even bar whose ends lie in scratches: it is one, but its length is not known."""
+    step = 2.0 * (shape.level - shape.cut)
+    low, high = np.quantile(inner, (0.1, 0.9))
+    strong = step > STRONG and shape.level > PURE and shape.long > LONG * shape.plane.shape[1]
+    if not (shape.cut_out and strong and high - low < EVEN * step):
+        return None
+    return _Measured(shape, float(shape.first), float(shape.last), math.inf)
 
 
 def _rows_across(shape: BarShape) -> FloatArray:

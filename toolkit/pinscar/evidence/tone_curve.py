@@ -32,6 +32,8 @@ BETWEEN = np.maximum(1.0 - np.abs(np.arange(-1.0, 1.0 + FINE / 2, FINE)), 0.0) *
 """Weights of what lies nearer than a point, between two points."""
 DISTURBED = 1.5
 """A step that is lopsided by so much more or less than halfway to tones is so by something else: a shadow."""
+SHARPEST_TOLD = 0.88
+"""Least blur of the card's edges at which its shape is seen [points]: set on rendered edges."""
 FEWEST_SIDES = 3
 """Sides of the card that must show a step."""
 
@@ -117,7 +119,8 @@ def tone_of(brightness: FloatArray, outline: CardOutline) -> Tone:
     Returns
     -------
     Tone
-        Whichever the step is nearer to; tones where less than three sides show one.
+        Whichever the step is nearer to; tones where less than three sides show one, or where the picture is
+        so sharp that the step lies between two points.
 
     References
     ----------
@@ -133,6 +136,8 @@ def tone_of(brightness: FloatArray, outline: CardOutline) -> Tone:
     >>> tone_of(light, find_card(light, 1.5))
     Tone(bent=False, sure=True)
     """
+    if outline.blur < SHARPEST_TOLD:
+        return Tone(bent=True, sure=False)
     told = np.array([_bend(*step) for step in _steps(brightness, outline)]).reshape(-1, 2)
     told = told[np.abs(told[:, 0] - 0.5) < DISTURBED]
     if len(told) < FEWEST_SIDES:
