@@ -202,7 +202,9 @@ def _time_unit(trace: pd.DataFrame, run: Mapping[str, Any], name: str) -> list[P
     if time.count() < 3 or SHORT <= time.max() / duration <= 1.0 / SHORT:
         return []
     for unit, seconds in UNITS.items():
-        if abs(seconds * time.max() - duration) <= FITS * duration and time.min() <= 0.1 * time.max():
+        # a trace may go on with the unloaded pin for as long as the run
+        fits = (1.0 - FITS) * duration <= seconds * time.max() <= duration / SHORT
+        if fits and time.min() <= 0.1 * time.max():
             message = f"the trace ends at {time.max():.4g} s and its run lasted {duration:.4g} s: "
             message += f"its time looks like {unit}"
             mend = f"head the column time [{unit}], or correct the run's duration"

@@ -10,6 +10,7 @@ from __future__ import annotations
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from functools import partial
+from itertools import pairwise
 from typing import Any
 
 import numpy as np
@@ -21,7 +22,8 @@ from pinscar.campaign.kept_traces import Traces
 from pinscar.contact.heat import TraceFriction, friction_from_trace
 from pinscar.contact.wear import FrictionEnergy, friction_energy
 from pinscar.evidence.friction_stop import FrictionStop, friction_stop
-from pinscar.evidence.recorder import Bridge, Gap, bridges, find_gaps, longest_step, mean_over, short_spikes
+from pinscar.evidence.off_course import off_course
+from pinscar.evidence.recorder import LONGEST_SPIKE, Bridge, Gap, bridges, find_gaps, longest_step, mean_over, over_holes, short_spikes
 from pinscar.evidence.warming import ForceZero, Warming, find_zero, read_warming, zero_at
 
 FloatArray = NDArray[np.float64]
@@ -36,6 +38,14 @@ AGAINST_AT_MOST = 0.1
 """Nor does it pull the other way by more than that share of the load (common practice) [1]."""
 
 
+TOWERS, ONSET_TOWERS = 4.0, 5.5
+"""Up to three readings beyond so many times the median of their load step are a spike; the second just after
+the load came on, when metal rubs [1]."""
+
+STANDS_OUT = 0.15
+"""Readings that a course leaves out differ from it by that share of the force [1]."""
+
+
 def readings_between(
     trace: pd.DataFrame, column: str, start: float, end: float
 ) -> tuple[FloatArray, FloatArray]:
@@ -48,7 +58,8 @@ def with_zero_taken_off(
     trace: pd.DataFrame, duration: float, largest: float = float("inf"), starts: Sequence[float] = ()
 ) -> tuple[pd.DataFrame, ForceZero]:
     """Leave out spikes of the friction force, and take its zero off as far as the unloaded pin tells it."""
-    trace = trace.assign(friction_force=trace["friction_force"].mask(force_spikes(trace, largest, starts)))
+    spikes = force_spikes(trace, largest, starts, duration)
+    trace = trace.assign(friction_force=trace["friction_force"].mask(spikes))
     zero = find_zero(trace["time"], trace["friction_force"], duration, UNLOADED)
     if not zero.checked:
         return trace, zero
@@ -56,7 +67,10 @@ def with_zero_taken_off(
 
 
 def force_spikes(
-    trace: pd.DataFrame, largest: float = float("inf"), starts: Sequence[float] = ()
+    trace: pd.DataFrame,
+    largest: float = float("inf"),
+    starts: Sequence[float] = (),
+    duration: float = float("inf"),
 ) -> NDArray[np.bool_]:
     """Find the rows whose friction force is an impossible one, or stands out as a short spike.
 
@@ -70,11 +84,36 @@ def force_spikes(
     )
     there = np.isfinite(force) & ~found
     time = trace["time"].to_numpy(dtype=float)
-    spikes = short_spikes(time[there], force[there], changes=starts)
-    for start in starts:
-        first = int(np.searchsorted(time[there], start))
-        _keep_onset(spikes, with_run * force[there], first)
+    t, y = time[there], with_run * force[there]
+    # unloaded readings beside the run, or those of another load, tell nothing of a spike
+    ends = np.unique([0.0, *starts, duration])
+    pieces = [0, *np.searchsorted(t, ends).tolist(), t.size]
+    least = STANDS_OUT * float(np.median(np.abs(y[(t >= 0.0) & (t <= duration)]))) if t.size else 0.0
+    spikes = np.concatenate([_towers(y[a:b], least) for a, b in pairwise(pieces)])
+    short = np.zeros(t.shape, dtype=np.bool_)
+    for a, b in pairwise(pieces):
+        own = np.flatnonzero(~spikes[a:b]) + a
+        short[own] = short_spikes(t[own], y[own], least=0.5 * least)
+    for first in pieces[1:-1]:
+        _keep_onset(short, y, first)
+    spikes |= short
+    left = np.flatnonzero(~spikes)
+    spikes[left] = off_course(t[left], y[left], changes=ends, share=STANDS_OUT, least=0.5 * least)
     found[there] = spikes
+    return found
+
+
+def _towers(force: FloatArray, least: float) -> NDArray[np.bool_]:
+    """Find up to three readings in a row that tower over what lies between two changes of the load."""
+    level = float(np.median(force)) if force.size else 0.0
+    found = np.zeros(force.shape, dtype=np.bool_)
+    if level <= least:  # the pin is unloaded
+        return found
+    towers = (force > TOWERS * level) | (force < -0.5 * level)
+    edges = np.flatnonzero(np.diff(np.concatenate([[False], towers, [False]]).astype(int)))
+    for first, after in edges.reshape(-1, 2).tolist():
+        onset = first == 0 and float(np.max(force[first:after])) < ONSET_TOWERS * level
+        found[first:after] = after - first <= LONGEST_SPIKE and not onset
     return found
 
 
@@ -115,6 +154,8 @@ def energy_of(
         return None
     known = zero.uncertainty if zero.checked else 0.0
     read = friction_energy(times, force, run["sliding_speed"], 0.0, run["duration"], longest, known)
+    holes = float(run["sliding_speed"]) * over_holes(times, force, longest)
+    read = replace(read, uncertainty=float(np.hypot(read.uncertainty, holes)))
     over = friction_course(trace, run, load_steps)[2]
     return _with_gaps_bridged(read, over, run, load_steps) if over else read
 
@@ -269,7 +310,8 @@ def _whole_phase(
     if torn and not over:
         return read
     whole = mean_over(times, ratio, *span, over)
-    return replace(read, mean=whole.mean, uncertainty=float(np.hypot(whole.uncertainty, doubt)))
+    holes = over_holes(times, ratio, longest) / (span[1] - span[0])
+    return replace(read, mean=whole.mean, uncertainty=float(np.linalg.norm([whole.uncertainty, doubt, holes])))
 
 
 def _spans(run: Mapping[Any, Any], load_steps: pd.DataFrame) -> list[tuple[float, float, float]]:

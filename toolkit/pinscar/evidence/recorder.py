@@ -358,6 +358,8 @@ _BESIDE = 5  # readings on a side of a gap that its slope there comes from
 _LEVEL = 3  # readings on a side of a gap that its level there comes from
 _FEWEST_FOR_A_SLOPE = 3
 _LEAST_PAIRS = 8
+_STEEPER = 2.0  # a fall is steeper before what was seen of it: so many times the slope there
+_HOLE, _MOST_HOLES = 1.5, 40  # times the median step
 
 
 @dataclass(frozen=True, slots=True)
@@ -514,9 +516,11 @@ def _bridge(course: _Course, gap: tuple[float, float], step: tuple[float, float]
         middle = float(np.median(y))
         return Bridge(*gap, middle, middle, float(np.ptp(y) / np.sqrt(12.0)))
     level, slope = _line(t[near], y[near], gap[0] if left.size else gap[1])
-    way = 0.5 * slope * long if left.size else -0.5 * slope * long
-    ends = (level, level + way) if left.size else (level + way, level)
-    return Bridge(*gap, *ends, float(np.hypot(wander / np.sqrt(3.0), 0.35 * slope * long)))
+    if left.size:
+        ends, doubt = (level, level + 0.5 * slope * long), 0.35
+    else:
+        ends, doubt = (level - _STEEPER * slope * long, level), 0.5 * _STEEPER
+    return Bridge(*gap, *ends, float(np.hypot(wander / np.sqrt(3.0), doubt * slope * long)))
 
 
 def _line(t: FloatArray, y: FloatArray, at: float) -> tuple[float, float]:
@@ -557,8 +561,8 @@ def mean_over(
 ) -> MeanOver:
     r"""Give the mean of a trace over a span, with straight lines between readings and over its gaps.
 
-    Readings on either side of the span tell its ends; beyond the first and the last reading the value is
-    held. The uncertainty takes from each reading within the span the triangle :math:`d_i` between it and
+    Readings on either side of the span tell its ends; beyond the first and the last reading the line through
+    the five readings there is followed, and as much as that adds is uncertain. The uncertainty takes from each reading within the span the triangle :math:`d_i` between it and
     the line that joins its neighbours, as `friction_energy` does,
     :math:`u^2 = [(\sum d_i / 6)^2 + \frac{2}{3} \sum d_i^2] / T^2`, and of each gap its own.
 
@@ -614,15 +618,63 @@ def mean_over(
         share = (t[inside + 1] - t[inside]) / both
         d = 0.5 * both * (share * y[inside - 1] + (1.0 - share) * y[inside + 1] - y[inside])
         variance += float(np.sum(d) ** 2 / 36.0 + 2.0 / 3.0 * np.sum(d**2))
-    variance += _held(t, y, start, end, over)
+    beyond, of_it = _held(t, y, start, end, over)
+    integral, variance = integral + beyond, variance + of_it
     return MeanOver(integral / (end - start), float(np.sqrt(variance)) / (end - start))
 
 
-def _held(t: FloatArray, y: FloatArray, start: float, end: float, over: tuple[Bridge, ...]) -> float:
-    """Give the variance of the integral where the value is held at an end of the run."""
-    variance = 0.0
-    for long, place, near in ((t[0] - start, start, slice(None, 3)), (end - t[-1], end, slice(-3, None))):
+def _held(
+    t: FloatArray, y: FloatArray, start: float, end: float, over: tuple[Bridge, ...]
+) -> tuple[float, float]:
+    """Give what following the line beside an end of the run adds to a value that is held, and its variance."""
+    added, variance = 0.0, 0.0
+    ends = ((t[0] - start, start, slice(None, _BESIDE), -1.0), (end - t[-1], end, slice(-_BESIDE, None), 1.0))
+    for long, place, near, way in ends:
         if long > 0.0 and not any(one.start <= place <= one.end for one in over):
             slope = _line(t[near], y[near], place)[1]
-            variance += (0.5 * slope * long**2) ** 2 + (float(np.std(y[near])) * long) ** 2
-    return variance
+            off = y[near] - np.mean(y[near]) - slope * (t[near] - np.mean(t[near]))
+            more = way * 0.5 * slope * long**2 * (_STEEPER if way < 0.0 else 1.0)
+            added, variance = added + more, variance + more**2 + (float(np.std(off)) * long) ** 2
+    return added, variance
+
+
+def over_holes(time: ArrayLike, values: ArrayLike, longest: float) -> float:
+    r"""Give the standard uncertainty that single missing readings leave in the integral of a trace.
+
+    Between two readings a time h apart, more than 1.5 median steps and no gap, the integral is uncertain by
+    :math:`h D(h) / \sqrt{12}`, D(h) being the median size of the trace's own changes over that time.
+
+    Parameters
+    ----------
+    time : array_like
+        Times of the readings [s], rising, none missing.
+    values : array_like
+        Readings, same length, none missing [any unit].
+    longest : float
+        Longest time between two readings that is no gap [s].
+
+    Returns
+    -------
+    float
+        Standard uncertainty of the integral [unit of the values times s].
+
+    References
+    ----------
+    A path held at both ends: as for `bridges`.
+
+    Examples
+    --------
+    >>> time = np.array([0.0, 1.0, 2.0, 5.0, 6.0, 7.0, 8.0, 9.0, 10.0, 11.0, 12.0, 13.0, 14.0, 15.0])
+    >>> round(over_holes(time, np.tile([1.0, 2.0], 7), 4.0), 2)
+    0.0
+    """
+    t, y = np.asarray(time, dtype=np.float64), np.asarray(values, dtype=np.float64)
+    steps = np.diff(t)
+    if steps.size == 0:
+        return 0.0
+    holes = steps[(steps > _HOLE * float(np.median(steps))) & (steps <= longest)]
+    wide, counts = np.unique(np.round(holes, 3), return_counts=True)
+    if wide.size > _MOST_HOLES:  # such a trace has no step of its own
+        return 0.0
+    each = [count * (long * _wander(t, y, long)) ** 2 for long, count in zip(wide, counts, strict=True)]
+    return float(np.sqrt(sum(each) / 12.0))

@@ -11,6 +11,7 @@ from numpy.typing import ArrayLike, NDArray
 from scipy.special import ndtri
 
 from pinscar.evidence.course import FASTEST, Estimate, start_before, summit
+from pinscar.evidence.off_course import off_course
 from pinscar.evidence.recorder import TO_SD, Gap, find_gaps, longest_step, rounding_sd, scatter, short_spikes
 
 FloatArray = NDArray[np.float64]
@@ -344,6 +345,8 @@ def _in_gap(readings: tuple[FloatArray, FloatArray, float], span: tuple[float, f
 def _spikes(t: FloatArray, y: FloatArray) -> tuple[NDArray[np.bool_], FloatArray]:
     """Find the spikes, and how far those that may be true peaks stand out; 0 for all other readings."""
     found = short_spikes(t, y, LEAST_SPIKE)
+    left = np.flatnonzero(~found)
+    found[left] = off_course(t[left], y[left], least=LEAST_SPIKE, fastest=FASTEST)
     heights = np.zeros(t.shape)
     edges = np.flatnonzero(np.diff(np.concatenate([[False], found, [False]]).astype(int)))
     for first, after in edges.reshape(-1, 2).tolist():
