@@ -13,7 +13,7 @@ from numpy.typing import ArrayLike, NDArray
 from scipy.ndimage import median_filter
 from scipy.special import lambertw
 
-from pinscar.evidence.recorder import short_spikes
+from pinscar.evidence.recorder import scatter, short_spikes
 
 FloatArray = NDArray[np.float64]
 Curve = Callable[[FloatArray, float], FloatArray]
@@ -22,7 +22,7 @@ Curve = Callable[[FloatArray, float], FloatArray]
 _MOST_ENDS = 600
 _ENDS_A_READING, _MOST_CLOSER = 4, 160  # the end of a step may lie anywhere between two readings
 _LEAST_POINTS = 8
-_MOST_CORRELATED = 0.95
+_UNCORRELATED, _CORRELATED_OVER = 0.05, 4
 _GROWTH = 1.25
 _UNSEEN = 0.15
 
@@ -47,6 +47,10 @@ class Fall:
         Twice the gain in log-likelihood over a fit without a fall [1].
     scatter : float
         Standard deviation about the fit, of a value of middling spread [unit of the values].
+    slope : float
+        How the plateau drifts [unit of the values a second].
+    independent : float
+        Share of the values that count as independent [1].
     """
 
     end: float
@@ -57,6 +61,8 @@ class Fall:
     plateau: float
     deviance: float
     scatter: float
+    slope: float
+    independent: float
 
 
 @dataclass(frozen=True, slots=True)
@@ -110,16 +116,20 @@ def fit_fall(
     edge: float = 0.0,
     between: tuple[float, float] | None = None,
     confidence: float = 0.95,
+    stiffness: float = 0.0,
+    floor: float = 0.0,
 ) -> Fall | None:
     """Fit a level, a fall, and a plateau.
 
     The values are taken as ``y = a + b t + c r(t)`` plus normal errors, where ``r`` is 1 before the fall, 0
     after it, and between ``u^p``, with u going straight from 1 to 0; b is zero unless a drift is asked for.
     For every end of the fall on a grid, falls from a step up to `longest_fall`, and every power p, the best
-    a, b and c follow by least squares. The likelihood ``SSE^(-m/2)`` over that grid, summed over the shapes
+    a, b and c follow by least squares. The likelihood ``SSE^(-(m - k)/2)``, with k for the
+    values integrated out (level, drift, drop), over that grid, summed over the shapes
     of the fall and normalised, gives median and interval of the end. (For a change point the usual limits by
     chi-squared do not hold.) m is the number of values, made smaller where neighbours resemble one another:
-    ``m = n (1 - rho) / (1 + rho)`` with rho the correlation of neighbouring residuals.
+    ``m = n / (1 + 2 sum rho_k)`` with rho_k the correlation of residuals k apart, up to the first that is
+    under 0.05.
 
     Parameters
     ----------
@@ -146,6 +156,11 @@ def fit_fall(
         Where the end is sought [s]; everywhere without it.
     confidence : float
         Confidence of the interval [-].
+    stiffness : float
+        What a drift over the whole time costs: its square times that, squared, is added to the sum of squares,
+        as if the drift had been seen to be zero with that much less scatter [1].
+    floor : float
+        Scatter that the values are known to have, however well a fit goes through them [unit of the values].
 
     Returns
     -------
@@ -177,21 +192,24 @@ def fit_fall(
     given = [_Given(curve, float(t[0])) for curve in curves]
     shapes: list[_Shape | _Given] = [*_shapes(step, longest_fall, powers, settled), *given]
     weight = weight / np.sqrt(np.mean(weight**2)) if t.size else weight
-    gains, slopes, free, remains = _least_squares(t, y, weight, ends, shapes, drift)
+    gains, slopes, free, remains = _least_squares(t, y, weight, ends, shapes, drift, stiffness)
     sse = max(float(np.dot(remains, remains)), np.finfo(float).tiny)
     best = np.unravel_index(int(np.argmax(gains)), gains.shape)
     if not gains[best] > 0:
         return None
     end, shape, drop = float(ends[best[0]]), shapes[best[1]], float(slopes[best])
     curve = shape.at(t, np.array([end]))[0]
-    residual = remains - drop * (free @ (weight * curve))
+    residual = remains - drop * (free @ np.append(weight * curve, 0.0))
     least = max(float(np.dot(residual, residual)), 1e-12 * sse)
-    effective = t.size * _independent_share(residual)
-    likelihood = np.exp(-0.5 * effective * np.log(np.maximum(sse - gains, least) / least))
+    baseline_size = 2 if drift else 1
+    effective = t.size * _independent_share(residual[:-1])
+    known = t.size * floor**2
+    power = 0.5 * max(effective - baseline_size - 1, 1.0)  # level, drift and drop are integrated out
+    likelihood = np.exp(-power * np.log((np.maximum(sse - gains, least) + known) / (least + known)))
     weights = np.where(gains > 0, likelihood, 0.0).sum(axis=1)
     low, middle, high = _quantiles(ends, weights, step, confidence)
     line = np.polynomial.Polynomial.fit(t, y - drop * curve, 1 if drift else 0, w=weight)
-    scatter = float(np.sqrt(least / max(t.size - 4, 1)))
+    about = float(np.sqrt(least / max(t.size - 4, 1)))
     deviance = float(effective * np.log(sse / least))
     return Fall(
         end=middle,
@@ -201,7 +219,9 @@ def fit_fall(
         drop=drop,
         plateau=float(line(middle)),
         deviance=deviance,
-        scatter=scatter,
+        scatter=about,
+        slope=float(line.deriv()(middle)),
+        independent=effective / t.size,
     )
 
 
@@ -232,12 +252,19 @@ def _least_squares(
     ends: FloatArray,
     shapes: list[_Shape | _Given],
     drift: bool,
+    stiffness: float,
 ) -> tuple[FloatArray, FloatArray, FloatArray, FloatArray]:
-    """Fit every fall: gain in squares and height, after taking out what the baseline explains of both."""
-    baseline = np.column_stack([np.ones_like(t), t - t.mean()] if drift else [np.ones_like(t)])
-    basis = np.linalg.qr(weight[:, None] * baseline)[0]
-    free = np.eye(t.size) - basis @ basis.T
-    remains = free @ (weight * y)
+    """Fit every fall: gain in squares and height, after taking out what the baseline explains of both.
+
+    The last row is that of the stiffness: a drift that was seen to be zero.
+    """
+    along = (t - t.mean()) / np.ptp(t)
+    baseline = np.column_stack([np.ones_like(t), along] if drift else [np.ones_like(t)])
+    stiff = np.append(np.zeros(baseline.shape[1] - 1), stiffness if drift else 0.0)
+    whole = np.linalg.qr(np.vstack([weight[:, None] * baseline, stiff]))[0]
+    free = np.eye(t.size + 1) - whole @ whole.T
+    remains = free @ np.append(weight * y, 0.0)
+    basis, left = whole[:-1], remains[:-1]
     gains, slopes = np.empty((2, ends.size, len(shapes)))
     for column, shape in enumerate(shapes):
         # What the baseline explains of a fall is taken out of its square; what remains of the values holds
@@ -245,7 +272,7 @@ def _least_squares(
         falls = shape.at(t, ends) * weight
         explained = falls @ basis
         square = np.einsum("ij,ij->i", falls, falls) - np.einsum("ij,ij->i", explained, explained)
-        dot = falls @ remains
+        dot = falls @ left
         # If the fall began well before the first value, its height was not recorded.
         usable = (square > 1e-9 * t.size) & (shape.start(ends) >= t[0] - _UNSEEN * shape.length)
         slopes[:, column] = np.where(usable, dot / np.where(usable, square, 1.0), 0.0)
@@ -254,12 +281,17 @@ def _least_squares(
 
 
 def _independent_share(residual: FloatArray) -> float:
+    """Give the share of values that count as independent, by the correlation of residuals."""
     square = float(np.dot(residual, residual))
     if square == 0.0:
         return 1.0
-    correlation = float(np.dot(residual[1:], residual[:-1])) / square
-    rho = min(max(correlation, 0.0), _MOST_CORRELATED)
-    return (1.0 - rho) / (1.0 + rho)
+    total = 0.0
+    for apart in range(1, max(residual.size // _CORRELATED_OVER, 2)):
+        correlation = float(np.dot(residual[apart:], residual[:-apart])) / square
+        if correlation < _UNCORRELATED:
+            break
+        total += correlation
+    return 1.0 / (1.0 + 2.0 * total)
 
 
 def _quantiles(
@@ -282,17 +314,22 @@ LEAST_DROP = 0.05
 LEAST_PLATEAU = 0.10
 """Least length of the plateau, as a share of the time looked at [1]."""
 
-WIDER = 1.4
-"""How much wider the interval is than the likelihood of the shapes tells, as friction falls in none of them
-exactly: with it, 90 to 100 % of drawn ends lie in it at 95 %, by kind of fault [1]."""
+DRIFT_SD = 0.04
+"""Friction on the film changes by that much over the time looked at, as the oil warms and thins (standard
+deviation, as a share of the plateau) [1]."""
+
+FALLS_ON = 0.5
+"""What goes on falling by that share of the drop, along a line after it, is no plateau [1]."""
 
 _MOST_POINTS = 200
 _FEWEST = 15
+_FEWEST_BEFORE = 4
 _ZOOM = 3.0
 _SETTLED = 0.05
 _POWERS = (1.0, 2.0, 4.0, 8.0)
 _DRIFT_GAIN = 10.0
 _AROUND = 15
+_KNOWN = 0.5  # of the scatter about the neighbours, which a steep fall adds to
 _LEAST_DEVIANCE = 20.0
 _WIDEST_SHARE = 0.6
 _LEAST_LEFT = 0.05
@@ -337,10 +374,9 @@ def friction_stop(
 
     A fall onto a plateau is fitted (`fit_fall`: a step, powers 1, 2, 4 and 8, the exponential, and the fall
     of a scar that wears until the film carries the load, `share_on_metal`); it ends when 5 % of it is left.
-    The interval takes in what these shapes differ by, and is widened by 1.4, set on drawn traces, since
-    friction falls in none of them exactly. The plateau may
-    drift along a straight line where that fits much better (twice the gain in log-likelihood above
-    ``2 ln n + 10``). Values weigh by the scatter about them, from the median step between neighbours.
+    The interval takes in what these shapes differ by. The plateau may drift a little as the oil warms (4 % of
+    it over the whole time, standard deviation), or along any straight line where that fits much better
+    (twice the gain in log-likelihood above ``2 ln n + 10``). Values weigh by the scatter about them, from the median step between neighbours.
     Spikes of up to three readings are left out first (`short_spikes`). Sampling may be irregular and have
     gaps; more than 200 readings are then turned into medians over equal spans of time, and once the end is
     found, the same is done anew with finer spans about it.
@@ -360,7 +396,8 @@ def friction_stop(
     -------
     FrictionStop
         Accepted, or refused with a reason: too few readings, a fall under 5 % of the plateau or not above
-        the scatter, a plateau shorter than a tenth of the time looked at, an interval that reaches into
+        the scatter, fewer than four readings before the end, a plateau shorter than a tenth of the time looked at or
+        one that goes on falling by half of the drop, an interval that reaches into
         its last twentieth or is wider than 0.6 of it.
 
     References
@@ -395,7 +432,6 @@ def friction_stop(
     reason = _why_not(fall, t, span)
     if fall is None or reason:
         return _refused(reason, confidence)
-    fall = _widened(fall, t)
     return FrictionStop(
         accepted=True,
         reason="",
@@ -406,12 +442,6 @@ def friction_stop(
         drop=fall.drop,
         plateau=fall.plateau,
     )
-
-
-def _widened(fall: Fall, t: FloatArray) -> Fall:
-    """Widen the interval about its middle: friction falls in none of the shapes exactly."""
-    low, high = fall.end - WIDER * (fall.end - fall.low), fall.end + WIDER * (fall.high - fall.end)
-    return replace(fall, low=max(low, float(t[0])), high=min(high, float(t[-1])))
 
 
 def share_on_metal(time: ArrayLike, end: ArrayLike) -> FloatArray:
@@ -457,9 +487,11 @@ def _fall(
     between: tuple[float, float] | None = None,
 ) -> Fall | None:
     """Fit without a drift, and with one only where that is much better: it looks like the fall's own tail."""
-    spread = _spread(y)
-    plain, drifting = (
-        fit_fall(
+    spread, known = _spread(y), scatter(t, y)
+    known = _KNOWN * known if np.isfinite(known) else 0.0
+
+    def fitted(*, drift: bool, stiffness: float = 0.0) -> Fall | None:
+        return fit_fall(
             t,
             y,
             longest_fall=float(t[-1] - t[0]),
@@ -474,13 +506,20 @@ def _fall(
             edge=float(np.median(np.diff(t))),
             between=between,
             confidence=confidence,
+            stiffness=stiffness,
+            floor=known,
         )
-        for drift in (False, True)
-    )
+
+    plain, drifting = fitted(drift=False), fitted(drift=True)
     if plain is None or drifting is None:
         return plain or drifting
     gain = 2.0 * t.size * np.log(plain.scatter / drifting.scatter) if drifting.scatter > 0 else 0.0
-    return drifting if gain > 2.0 * np.log(t.size) + _DRIFT_GAIN else plain
+    if gain > 2.0 * np.log(t.size) + _DRIFT_GAIN:
+        return drifting
+    small = DRIFT_SD * abs(plain.plateau)
+    if small == 0.0:
+        return plain
+    return fitted(drift=True, stiffness=plain.scatter / np.sqrt(plain.independent) / small) or plain
 
 
 def _spread(y: FloatArray) -> FloatArray:
@@ -520,10 +559,14 @@ def _evened(t: FloatArray, y: FloatArray) -> tuple[FloatArray, FloatArray]:
 def _why_not(fall: Fall | None, time: FloatArray, span: float) -> str:
     if fall is None or fall.deviance < _LEAST_DEVIANCE:
         return "friction does not fall by more than its scatter"
+    if np.count_nonzero(time < fall.end) < _FEWEST_BEFORE:
+        return f"fewer than {_FEWEST_BEFORE} readings lie before friction had come down"
     if fall.plateau <= 0 or fall.drop < LEAST_DROP * fall.plateau:
         return f"friction falls by less than {100 * LEAST_DROP:.0f} % of its plateau"
     if time[-1] - fall.end < LEAST_PLATEAU * span:
         return "friction was still falling near the end: no plateau"
+    if -fall.slope * (time[-1] - fall.end) > FALLS_ON * fall.drop:
+        return "friction goes on falling after its drop: no plateau"
     if time[-1] - fall.high < _LEAST_LEFT * span:
         return "friction may still have been falling at the end"
     if fall.high - fall.low > _WIDEST_SHARE * span:

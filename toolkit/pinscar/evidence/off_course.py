@@ -154,11 +154,14 @@ def _take_back(found: Flags, y: FloatArray, first: int, after: int) -> None:
     good = own[~found[first:after]]
     if good.size == 0:
         return
-    for edge, beyond in ((own[:_AT_AN_EDGE], first - 1), (own[-_AT_AN_EDGE:], after)):
-        if not 0 <= beyond < y.size:
-            continue
-        inner = good[0] if beyond < first else good[-1]
-        low, high = sorted((float(y[beyond]), float(y[inner])))
+    before, later = np.flatnonzero(~found[:first]), np.flatnonzero(~found[after:])
+    sides = []
+    if before.size:
+        sides.append((own[:_AT_AN_EDGE], y[before[-1]], y[good[0]]))
+    if later.size:
+        sides.append((own[-_AT_AN_EDGE:], y[after + later[0]], y[good[-1]]))
+    for edge, beyond, inner in sides:
+        low, high = min(beyond, inner), max(beyond, inner)
         found[edge] &= (y[edge] < low) | (y[edge] > high)
     if first == 0:
         return
