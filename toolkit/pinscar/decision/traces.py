@@ -22,8 +22,8 @@ from pinscar.campaign.kept_traces import Traces
 from pinscar.contact.heat import TraceFriction, friction_from_trace
 from pinscar.contact.wear import FrictionEnergy, friction_energy
 from pinscar.evidence.friction_stop import FrictionStop, friction_stop
-from pinscar.evidence.off_course import off_course
-from pinscar.evidence.recorder import LONGEST_SPIKE, Bridge, Gap, bridges, find_gaps, longest_step, mean_over, over_holes, short_spikes
+from pinscar.evidence.off_course import LONGEST_RUN, at_its_end, off_course
+from pinscar.evidence.recorder import Bridge, Gap, bridges, find_gaps, longest_step, mean_over, over_holes, short_spikes
 from pinscar.evidence.warming import ForceZero, Warming, find_zero, read_warming, zero_at
 
 FloatArray = NDArray[np.float64]
@@ -39,7 +39,7 @@ AGAINST_AT_MOST = 0.1
 
 
 TOWERS, ONSET_TOWERS = 4.0, 5.5
-"""Up to three readings beyond so many times the median of their load step are a spike; the second just after
+"""Up to six readings beyond so many times the median of their load step are a spike; the second just after
 the load came on, when metal rubs [1]."""
 
 STANDS_OUT = 0.15
@@ -57,9 +57,10 @@ def readings_between(
 def with_zero_taken_off(
     trace: pd.DataFrame, duration: float, largest: float = float("inf"), starts: Sequence[float] = ()
 ) -> tuple[pd.DataFrame, ForceZero]:
-    """Leave out spikes of the friction force, and take its zero off as far as the unloaded pin tells it."""
+    """Leave out spikes and an overdriven force, and take its zero off as far as the unloaded pin tells it."""
     spikes = force_spikes(trace, largest, starts, duration)
-    trace = trace.assign(friction_force=trace["friction_force"].mask(spikes))
+    force = trace["friction_force"].mask(spikes)
+    trace = trace.assign(friction_force=force.mask(at_its_end(force.to_numpy(dtype=float))))
     zero = find_zero(trace["time"], trace["friction_force"], duration, UNLOADED)
     if not zero.checked:
         return trace, zero
@@ -104,7 +105,7 @@ def force_spikes(
 
 
 def _towers(force: FloatArray, least: float) -> NDArray[np.bool_]:
-    """Find up to three readings in a row that tower over what lies between two changes of the load."""
+    """Find up to six readings in a row that tower over what lies between two changes of the load."""
     level = float(np.median(force)) if force.size else 0.0
     found = np.zeros(force.shape, dtype=np.bool_)
     if level <= least:  # the pin is unloaded
@@ -113,7 +114,7 @@ def _towers(force: FloatArray, least: float) -> NDArray[np.bool_]:
     edges = np.flatnonzero(np.diff(np.concatenate([[False], towers, [False]]).astype(int)))
     for first, after in edges.reshape(-1, 2).tolist():
         onset = first == 0 and float(np.max(force[first:after])) < ONSET_TOWERS * level
-        found[first:after] = after - first <= LONGEST_SPIKE and not onset
+        found[first:after] = after - first <= LONGEST_RUN and not onset
     return found
 
 
@@ -212,15 +213,15 @@ def add_trace_temperatures(runs: pd.DataFrame, warmings: Mapping[str, Warming | 
 
 
 def warming_of(trace: pd.DataFrame | None, duration: float, starts: Sequence[float] = ()) -> Warming | None:
-    """Read how warm a run became off its trace."""
+    """Read how warm a run became off its trace; its friction, zero taken off, tells of the sensor's lag."""
     if trace is None:
         return None
+    heat = readings_between(trace, "friction_force", 0.0, duration) if "friction_force" in trace else None
     there = trace[trace["temperature"].notna()]
     if there["time"].between(0.0, duration).sum() < 2:
         return None
-    return read_warming(
-        there["time"].to_numpy(dtype=float), there["temperature"].to_numpy(dtype=float), duration, starts
-    )
+    time, warmth = (there[name].to_numpy(dtype=float) for name in ("time", "temperature"))
+    return read_warming(time, warmth, duration, starts, heat)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -282,7 +283,7 @@ def friction_phases(
         if np.any(np.diff(times) <= longest):
             read = friction_from_trace(times, force, load, longest)
             friction = _whole_phase(
-                read, (times, force / load, course[2]), (start, end), longest, doubt / load
+                read, _within_step(course, load_steps, (start, end)), (start, end), longest, doubt / load
             )
             after_noise = is_last and start == run["quiet_time"]
             yield FrictionPhase(
@@ -295,6 +296,20 @@ def friction_phases(
                 after_noise=after_noise,
                 friction=friction,
             )
+
+
+def _within_step(
+    course: tuple[FloatArray, FloatArray, tuple[Bridge, ...]],
+    load_steps: pd.DataFrame,
+    span: tuple[float, float],
+) -> tuple[FloatArray, FloatArray, tuple[Bridge, ...]]:
+    """Keep the readings of the load step that a phase lies in: friction begins anew with each."""
+    times, ratio, over = course
+    starts = load_steps["start"].to_numpy(dtype=float)
+    low = float(np.max(starts[starts <= span[0]], initial=-np.inf))
+    high = float(np.min(starts[starts >= span[1]], initial=np.inf))
+    own = (times >= low) & (times < high)
+    return times[own], ratio[own], over
 
 
 def _whole_phase(
@@ -447,7 +462,7 @@ def _run_trace(run: Mapping[Any, Any], load_steps: pd.DataFrame, trace: pd.DataF
         energy=energy_of(corrected, zero, run, load_steps),
         force_gaps=find_gaps(times, 0.0, duration) if times.size else (),
         force_spikes=int(spikes),
-        warming=warming_of(trace, duration, starts),
+        warming=warming_of(corrected, duration, starts),
         phases=tuple(friction_phases(run, load_steps, corrected, zero)),
     )
 

@@ -1,4 +1,4 @@
-"""Readings that no course joins to those on both sides of them: spikes beside one another, a gap or an end."""
+"""Readings that no course joins to those beside them: spikes next to one another, to a gap or to an end."""
 
 from __future__ import annotations
 
@@ -13,9 +13,13 @@ from pinscar.evidence.recorder import LONGEST_SPIKE, SPIKE, scatter
 FloatArray = NDArray[np.float64]
 Flags = NDArray[np.bool_]
 
-_AROUND = 9  # readings of the running median that points at where something stands out
-_BESIDE = 8  # readings on either side of such a place that the course is sought through
-_SKIPPED = 7  # so many readings in a row may lie off the course
+_AROUND = 15  # readings of the running median that points at where something stands out
+_BESIDE = 10  # readings on either side of such a place that the course is sought through
+_SKIPPED = 10  # so many readings in a row may lie off the course
+LONGEST_RUN = 6
+"""Up to so many readings in a row off a course that goes on as it was on both sides are a spike [1]."""
+
+_FAR = 2.0  # runs of more than three readings must lie so many times the room off
 _FEWEST = 6
 _AT_AN_EDGE = 3  # readings beside a change that may lie between the two levels: clocks differ
 _ONSET = 2.0  # just after a load came on, friction may stand above all the rest of its step by that factor
@@ -31,13 +35,13 @@ def off_course(
     least: float = 0.0,
     fastest: float = np.inf,
 ) -> Flags:
-    r"""Find readings, up to three in a row, that lie off the course which the most readings follow.
+    r"""Find readings, up to six in a row, that lie off the course which the most readings follow.
 
     Between two changes, the longest chain of readings is sought in which each differs from the one before by
     no more than six times the scatter, or `share` of the median level, or `least`, whichever is largest, plus
     what a course may go in the time between: twice the upper quartile of the slopes of a running median
     thereabouts, and no more than `fastest`. What lies off the chain is off course if it is no more than three
-    readings in a row on one side of it; more may be the run itself. Next to a change, three readings may lie
+    readings in a row on one side of it, or six where they lie twice as far off; more may be the run itself. Next to a change, three readings may lie
     between the levels on its two sides, since clocks differ, and what stands out upwards just after one by
     less than 2 times may be the load coming on.
 
@@ -85,6 +89,52 @@ def off_course(
     return found
 
 
+AT_THE_END = 4
+"""So many readings in a row that are equal, at the highest value of all, show a recorder at its end [1]."""
+
+_MOST_EQUAL = 0.2  # of neighbours elsewhere that are equal: readings that are rounded coarsely tell nothing
+
+
+def at_its_end(values: ArrayLike) -> Flags:
+    """Find readings at which a recorder was overdriven: it writes the highest value that it has.
+
+    Parameters
+    ----------
+    values : array_like
+        Readings in order [any unit]; NaN where missing.
+
+    Returns
+    -------
+    ndarray of bool
+        True where a reading is the highest of all, or the lowest, if four in a row are and elsewhere fewer
+        than a fifth of neighbours are equal; the true value lies beyond.
+
+    References
+    ----------
+    Own convention.
+
+    Examples
+    --------
+    >>> np.flatnonzero(at_its_end([0.1, 0.0, 50.0, 50.0, 50.0, 50.0, 49.1, 48.3, 46.0, 45.2, 45.5]))
+    array([2, 3, 4, 5])
+    """
+    y = np.asarray(values, dtype=np.float64)
+    found = np.zeros(y.shape, dtype=np.bool_)
+    there = np.flatnonzero(np.isfinite(y))
+    if there.size < _FEWEST:
+        return found
+    z = y[there]
+    for end in (float(np.max(z)), float(np.min(z))):
+        at_end = z == end
+        edges = np.flatnonzero(np.diff(np.concatenate([[False], at_end, [False]]).astype(int)))
+        longest = int(np.max(np.diff(edges)[::2], initial=0))
+        others = z[~at_end]
+        equal = float(np.mean(np.diff(others) == 0.0)) if others.size > 1 else 1.0
+        if longest >= AT_THE_END and equal < _MOST_EQUAL:
+            found[there[at_end]] = True
+    return found
+
+
 def _of_piece(t: FloatArray, y: FloatArray, share: float, least: float, fastest: float) -> Flags:
     """Find the readings off course between two changes."""
     found = np.zeros(y.shape, dtype=np.bool_)
@@ -98,7 +148,7 @@ def _of_piece(t: FloatArray, y: FloatArray, share: float, least: float, fastest:
     for low, high in _zones(suspect, t.size):
         rate = 2.0 * float(np.quantile(slopes[low : max(high - 1, low + 1)], _STEEP))
         on = _longest_chain(t[low:high], y[low:high], room, min(rate, fastest))
-        found[low:high] |= _short_runs(on, y[low:high])
+        found[low:high] |= _short_runs(on, y[low:high], room)
     return found
 
 
@@ -135,15 +185,19 @@ def _longest_chain(t: FloatArray, y: FloatArray, room: float, rate: float) -> Fl
     return on
 
 
-def _short_runs(on: Flags, y: FloatArray) -> Flags:
-    """Keep only what lies off a chain for up to three readings in a row on one side of it."""
+def _short_runs(on: Flags, y: FloatArray, room: float) -> Flags:
+    """Keep what lies off a chain for up to three readings in a row on one side of it, or far off for six."""
     off = np.zeros(on.shape, dtype=np.bool_)
     there = np.flatnonzero(on)
     course = np.interp(np.arange(y.size), there, y[there])
     side = np.where(on, 0, np.sign(y - course)).astype(int)
     edges = [0, *(np.flatnonzero(np.diff(side)) + 1).tolist(), y.size]
     for first, after in pairwise(edges):
-        if side[first] != 0 and after - first <= LONGEST_SPIKE:
+        if side[first] == 0:
+            continue
+        inside = 0 < first and after < y.size
+        far = inside and float(np.min(np.abs(y - course)[first:after])) > _FAR * room
+        if after - first <= (LONGEST_RUN if far else LONGEST_SPIKE):
             off[first:after] = True
     return off
 

@@ -13,6 +13,7 @@ from scipy.special import ndtri
 from pinscar.evidence.course import FASTEST, Estimate, start_before, summit
 from pinscar.evidence.off_course import off_course
 from pinscar.evidence.recorder import TO_SD, Gap, find_gaps, longest_step, rounding_sd, scatter, short_spikes
+from pinscar.evidence.sensor_lag import Lacking, SensorLag, sensor_lag
 
 FloatArray = NDArray[np.float64]
 
@@ -131,6 +132,8 @@ class Warming:
         Readings that stand out but may be true, since readings are slow; they were kept [1].
     steps : tuple of StepWarming
         How warm each load step became; empty where the load stayed the same.
+    lag : SensorLag or None
+        How far the sensor lags behind; None where no friction force tells it.
     """
 
     start: float
@@ -145,6 +148,7 @@ class Warming:
     gaps: tuple[Gap, ...]
     doubtful: int = 0
     steps: tuple[StepWarming, ...] = ()
+    lag: SensorLag | None = None
 
     @property
     def rise(self) -> float:
@@ -157,7 +161,13 @@ class Warming:
         return float(np.hypot(self.peak_uncertainty, self.start_uncertainty))
 
 
-def read_warming(time: ArrayLike, temperature: ArrayLike, duration: float, starts: ArrayLike = ()) -> Warming:
+def read_warming(
+    time: ArrayLike,
+    temperature: ArrayLike,
+    duration: float,
+    starts: ArrayLike = (),
+    heat: tuple[ArrayLike, ArrayLike] | None = None,
+) -> Warming:
     r"""Read start, peak, rise and greatest heating rate off a trace of the temperature.
 
     The start is where a straight line through the readings of the last minute before the run meets its
@@ -177,6 +187,10 @@ def read_warming(time: ArrayLike, temperature: ArrayLike, duration: float, start
     its load came on, by a line through the readings of the 5 s before, to the highest value until the next
     one did. The run's own rise counts from its beginning.
 
+    Where the friction force is known, it tells how far the sensor lags behind (`sensor_lag`): what the
+    readings lack at each peak, and at the start of the second and later load steps, is added, and its
+    uncertainty with it.
+
     The steepest of many lines through scattered readings lies above the true one. Nothing is taken off for
     that, but its uncertainty takes it in: it is how far the greatest of n independent errors stays from zero
     in 68 % of the cases, :math:`\sigma\,\Phi^{-1}(0.68^{1/n})`, n being the lines that are within four
@@ -192,6 +206,8 @@ def read_warming(time: ArrayLike, temperature: ArrayLike, duration: float, start
         Length of the run [s].
     starts : array_like
         Starts of its load steps [s], rising; none where the load stayed the same.
+    heat : tuple of array_like, optional
+        Times of readings of the friction force [s] and those readings, zero and spikes taken off [N].
 
     Returns
     -------
@@ -222,8 +238,10 @@ def read_warming(time: ArrayLike, temperature: ArrayLike, duration: float, start
         raise ValueError(f"fewer than two readings lie within the run of {duration:.4g} s")
     until = duration if duration - t[-1] <= longest_step(t, 0.0, duration) else float(t[-1])
     gaps, spans = find_gaps(t, 0.0, duration), _spans(starts, duration)
+    lag = None if heat is None else sensor_lag(t, y, *heat, spans, sigma)
     peak = _or_in_a_gap(summit(t[inside], y[inside], sigma, until), (t, y, sigma), gaps, spans)
     hottest = np.flatnonzero(inside)[int(np.argmax(y[inside]))]
+    peak = peak if lag is None else _with(peak, lag.peak)
     start, before = _start(t, y, sigma)
     return Warming(
         start=start.value,
@@ -237,7 +255,15 @@ def read_warming(time: ArrayLike, temperature: ArrayLike, duration: float, start
         spikes=spikes,
         gaps=gaps,
         doubtful=int(np.count_nonzero(heights)),
-        steps=tuple(_steps((t, y, heights, sigma), spans, start, gaps)) if len(spans) > 1 else (),
+        steps=tuple(_steps((t, y, heights, sigma), spans, start, gaps, lag)) if len(spans) > 1 else (),
+        lag=lag,
+    )
+
+
+def _with(seen: Estimate, lacking: Lacking) -> Estimate:
+    """Add what a sensor lacks."""
+    return Estimate(
+        seen.value + lacking.value, float(np.hypot(seen.uncertainty, lacking.uncertainty)), seen.time
     )
 
 
@@ -264,17 +290,21 @@ def _steps(
     spans: list[tuple[float, float]],
     first: Estimate,
     gaps: tuple[Gap, ...],
+    lag: SensorLag | None,
 ) -> Iterator[StepWarming]:
     """Read every load step that holds two readings, each from where the load came on."""
     t, y, heights, sigma = readings
     longest = longest_step(t, 0.0, spans[-1][1])
-    for begun, end in spans:
+    for number, (begun, end) in enumerate(spans):
         own = (t >= begun) & ((t < end) | (end == spans[-1][1]))
         if np.count_nonzero(own) < 2:
             continue
         start = first if begun == 0.0 else _where_it_stood(t, y, sigma, begun, longest)
         until = end if end - t[own][-1] <= longest else float(t[own][-1])
         peak = _or_in_a_gap(summit(t[own], y[own], sigma, until), (t, y, sigma), gaps, [(begun, end)])
+        if lag is not None:
+            peak = _with(peak, lag.peaks[number])
+            start = start if begun == 0.0 else _with(start, lag.starts[number])
         hottest = np.flatnonzero(own)[int(np.argmax(y[own]))]
         yield StepWarming(
             begun=begun,
@@ -471,7 +501,7 @@ def find_zero(time: ArrayLike, force: ArrayLike, duration: float, unloaded: floa
         Length of the run [s].
     unloaded : float
         Largest share of the run's own median force that the median beside the run may have; above it the
-        pin was loaded there, and nothing is said of the zero [1].
+        pin was loaded there, and nothing is said of the zero; a zero below may be as large as that force [1].
 
     Returns
     -------
@@ -498,11 +528,13 @@ def find_zero(time: ArrayLike, force: ArrayLike, duration: float, unloaded: floa
     there = np.isfinite(t) & np.isfinite(y)
     t, y = t[there], y[there]
     inside = (t >= 0.0) & (t <= duration)
-    limit = unloaded * abs(float(np.median(y[inside]))) if inside.any() else 0.0
+    of_run = float(np.median(y[inside])) if inside.any() else 0.0
+    sense = -1.0 if of_run < 0.0 else 1.0
+    limits = -abs(of_run), unloaded * abs(of_run)
     sides = [(t < 0.0) & (t >= -BESIDE), (t > duration) & (t <= duration + BESIDE)]
     step = float(np.sqrt(12.0) * rounding_sd(y))
     (before, time_before, u_1), (after, time_after, u_2) = (
-        _side(t[one], y[one], limit, step) for one in sides
+        _side(t[one], y[one], limits, sense, step) for one in sides
     )
     known = [u for u in (u_1, u_2) if u is not None]
     joint = float(np.sqrt(np.sum(np.square(known))) / len(known)) if known else float("nan")
@@ -510,9 +542,9 @@ def find_zero(time: ArrayLike, force: ArrayLike, duration: float, unloaded: floa
 
 
 def _side(
-    t: FloatArray, y: FloatArray, limit: float, step: float
+    t: FloatArray, y: FloatArray, limits: tuple[float, float], sense: float, step: float
 ) -> tuple[float | None, float | None, float | None]:
-    if t.size < LEAST_READINGS or abs(float(np.median(y))) > limit:
+    if t.size < LEAST_READINGS or not limits[0] <= sense * float(np.median(y)) <= limits[1]:
         return None, None, None
     off = np.abs(y - np.median(y))
     near = off <= _BULK * TO_SD * float(np.median(off)) + step
