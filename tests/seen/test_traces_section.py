@@ -76,6 +76,9 @@ def test_the_energy_in_the_results_is_that_of_a_sum_over_the_csv(demo_analysis):
         rows = [(0.0, rows[0][1]), *rows, (durations[path.stem], rows[-1][1])]  # the force held at the ends
         time, force = np.array(rows).T
         energy = speed * np.trapezoid(force, time)
+        # beyond the first and the last reading the line through five of them, back at twice its slope
+        first, last = (np.polyfit(time[1:-1][own], force[1:-1][own], 1)[0] for own in (np.s_[:5], np.s_[-5:]))
+        energy += speed * (0.5 * last * (time[-1] - time[-2]) ** 2 - first * (time[1] - time[0]) ** 2)
         run = told[path.stem]
         assert run["friction_energy_J"] == pytest.approx(energy, rel=1e-9)
         per_volume = run["specific_friction_energy_J_per_mm3"]
@@ -85,7 +88,8 @@ def test_the_energy_in_the_results_is_that_of_a_sum_over_the_csv(demo_analysis):
         )
         assert 0.0 < run["friction_energy_uncertainty_J"] < 0.01 * energy
         stated = friction_energy(time[1:-1], force[1:-1], speed, 0.0, durations[path.stem], 3.0).uncertainty
-        assert run["friction_energy_uncertainty_J"] == pytest.approx(stated)
+        # what single missing seconds leave comes on top
+        assert stated <= run["friction_energy_uncertainty_J"] <= 1.05 * stated
     assert told["c07-02"]["friction_energy_J"] is None
     json.dumps(told, allow_nan=False)
 

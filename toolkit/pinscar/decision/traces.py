@@ -42,6 +42,9 @@ TOWERS, ONSET_TOWERS = 4.0, 5.5
 """Up to six readings beyond so many times the median of their load step are a spike; the second just after
 the load came on, when metal rubs [1]."""
 
+MOST_MISSING = 0.25
+"""A phase without readings for more of its time, its gaps not bridged, has no mean [1]."""
+
 STANDS_OUT = 0.15
 """Readings that a course leaves out differ from it by that share of the force [1]."""
 
@@ -268,7 +271,10 @@ def final_friction(phases: Iterable[FrictionPhase]) -> dict[str, tuple[float, fl
 def friction_phases(
     run: Mapping[Any, Any], load_steps: pd.DataFrame, trace: pd.DataFrame, zero: ForceZero | None = None
 ) -> Iterator[FrictionPhase]:
-    """Read the friction coefficient off the trace of one run, a phase of it at a time, its gaps bridged."""
+    """Read the friction coefficient off the trace of one run, a phase of it at a time, its gaps bridged.
+
+    A phase of which readings tell less than three quarters, with gaps that were not bridged, is left out.
+    """
     spans = _spans(run, load_steps)
     course = friction_course(trace, run, load_steps)
     doubt = zero.uncertainty if zero is not None and zero.checked else 0.0
@@ -280,10 +286,12 @@ def friction_phases(
         times, force = readings_between(trace, "friction_force", start, end)
         if not is_last:  # a reading at the moment of change belongs to what comes after it
             times, force = times[times < end], force[times < end]
-        if np.any(np.diff(times) <= longest):
+        wide = np.diff([start, *times, end])
+        missing = float(np.sum(wide[wide > longest])) / (end - start)
+        if np.any(np.diff(times) <= longest) and (course[2] or missing <= MOST_MISSING):
             read = friction_from_trace(times, force, load, longest)
             friction = _whole_phase(
-                read, _within_step(course, load_steps, (start, end)), (start, end), longest, doubt / load
+                read, (times, force / load, course[2]), (start, end), longest, doubt / load
             )
             after_noise = is_last and start == run["quiet_time"]
             yield FrictionPhase(
@@ -296,20 +304,6 @@ def friction_phases(
                 after_noise=after_noise,
                 friction=friction,
             )
-
-
-def _within_step(
-    course: tuple[FloatArray, FloatArray, tuple[Bridge, ...]],
-    load_steps: pd.DataFrame,
-    span: tuple[float, float],
-) -> tuple[FloatArray, FloatArray, tuple[Bridge, ...]]:
-    """Keep the readings of the load step that a phase lies in: friction begins anew with each."""
-    times, ratio, over = course
-    starts = load_steps["start"].to_numpy(dtype=float)
-    low = float(np.max(starts[starts <= span[0]], initial=-np.inf))
-    high = float(np.min(starts[starts >= span[1]], initial=np.inf))
-    own = (times >= low) & (times < high)
-    return times[own], ratio[own], over
 
 
 def _whole_phase(

@@ -13,7 +13,7 @@ from numpy.typing import ArrayLike, NDArray
 from scipy.ndimage import median_filter
 from scipy.special import lambertw
 
-from pinscar.evidence.recorder import scatter, short_spikes
+from pinscar.evidence.recorder import rounding_sd, scatter, short_spikes
 
 FloatArray = NDArray[np.float64]
 Curve = Callable[[FloatArray, float], FloatArray]
@@ -324,6 +324,7 @@ FALLS_ON = 0.5
 _MOST_POINTS = 200
 _FEWEST = 15
 _FEWEST_BEFORE = 4
+_COARSE, _LATE = 0.1, 0.1
 _ZOOM = 3.0
 _SETTLED = 0.05
 _POWERS = (1.0, 2.0, 4.0, 8.0)
@@ -375,7 +376,7 @@ def friction_stop(
     A fall onto a plateau is fitted (`fit_fall`: a step, powers 1, 2, 4 and 8, the exponential, and the fall
     of a scar that wears until the film carries the load, `share_on_metal`); it ends when 5 % of it is left.
     The interval takes in what these shapes differ by. The plateau may drift a little as the oil warms (4 % of
-    it over the whole time, standard deviation), or along any straight line where that fits much better
+    it over the whole time, standard deviation; the fits with it and without it count alike), or along any straight line where that fits much better
     (twice the gain in log-likelihood above ``2 ln n + 10``). Values weigh by the scatter about them, from the median step between neighbours.
     Spikes of up to three readings are left out first (`short_spikes`). Sampling may be irregular and have
     gaps; more than 200 readings are then turned into medians over equal spans of time, and once the end is
@@ -397,7 +398,8 @@ def friction_stop(
     FrictionStop
         Accepted, or refused with a reason: too few readings, a fall under 5 % of the plateau or not above
         the scatter, fewer than four readings before the end, a plateau shorter than a tenth of the time looked at or
-        one that goes on falling by half of the drop, an interval that reaches into
+        one that goes on falling by half of the drop, rounding in steps over a tenth of the drop, no readings in
+        the first tenth of the time after the load came on, an interval that reaches into
         its last twentieth or is wider than 0.6 of it.
 
     References
@@ -429,9 +431,11 @@ def friction_stop(
         wide = max(fall.high - fall.low, span / min(t.size, _MOST_POINTS))
         zone = fall.low - _ZOOM * wide, fall.high + _ZOOM * wide
         fall = _fall(*_closer(t, y, coarse, zone), first, confidence, zone) or fall
-    reason = _why_not(fall, t, span)
+    reason = _why_not(fall, t, span) or _unseen(fall, t, y, first)
     if fall is None or reason:
         return _refused(reason, confidence)
+    between = 0.5 * float(np.median(np.diff(t)))  # friction may have come down between two readings
+    fall = replace(fall, low=max(fall.low - between, float(t[0])), high=min(fall.high + between, float(t[-1])))
     return FrictionStop(
         accepted=True,
         reason="",
@@ -519,7 +523,16 @@ def _fall(
     small = DRIFT_SD * abs(plain.plateau)
     if small == 0.0:
         return plain
-    return fitted(drift=True, stiffness=plain.scatter / np.sqrt(plain.independent) / small) or plain
+    soft = fitted(drift=True, stiffness=plain.scatter / np.sqrt(plain.independent) / small)
+    if soft is None:
+        return plain
+    # Nothing tells whether the last of it is a slow fall or a drift: both count.
+    return replace(
+        soft,
+        end=0.5 * (soft.end + plain.end),
+        low=min(soft.low, plain.low),
+        high=max(soft.high, plain.high),
+    )
 
 
 def _spread(y: FloatArray) -> FloatArray:
@@ -571,6 +584,16 @@ def _why_not(fall: Fall | None, time: FloatArray, span: float) -> str:
         return "friction may still have been falling at the end"
     if fall.high - fall.low > _WIDEST_SHARE * span:
         return "friction comes down so slowly that no end can be told"
+    return ""
+
+
+def _unseen(fall: Fall | None, time: FloatArray, values: FloatArray, begun: float) -> str:
+    """Say why the beginning or the last of a fall was not seen."""
+    step = float(np.sqrt(12.0)) * rounding_sd(values)
+    if fall is not None and step > _COARSE * fall.drop:
+        return "the readings are rounded in steps too coarse for the last of the fall"
+    if time[0] - begun > max(_LATE * (time[-1] - begun), 3.0 * float(np.median(np.diff(time)))):
+        return "friction was not read when the load came on"
     return ""
 
 

@@ -20,6 +20,7 @@ _STEPS, _FINEST = 6000, 0.02  # of the grid that heat is followed on
 _MOST, _FEWEST = 1500, 15  # readings
 _FROM_MODEL = 0.25  # of a correction: the sum of exponentials is a model
 _UNCORRELATED, _CORRELATED_OVER = 0.05, 4
+_FITS = 1.8  # standard deviations of one reading: a course farther off is not that of a body that friction heats
 
 
 @dataclass(frozen=True, slots=True)
@@ -99,7 +100,8 @@ def sensor_lag(
     Returns
     -------
     SensorLag or None
-        The lag; None where there are fewer than fifteen readings of either, or no friction.
+        The lag; None where there are fewer than fifteen readings of either, no friction, or where no sum of
+        exponentials goes through the readings within 1.8 standard deviations: then nothing is said of a lag.
 
     References
     ----------
@@ -130,7 +132,8 @@ def sensor_lag(
     grid = np.linspace(0.0, end, min(_STEPS, max(int(end / _FINEST), 100)) + 1)
     courses = _courses(grid, _heat(grid, at, heat / float(np.mean(heat)), spans))
     found = [_fitted(t, y, grid, courses, lag) for lag in _LAGS]
-    return _told(found, t.size, sigma, grid, spans)
+    least = min(float(np.sqrt(np.mean(one.residual**2))) for one in found)
+    return _told(found, t.size, sigma, grid, spans) if least <= _FITS * sigma else None
 
 
 def _thinned(t: FloatArray, y: FloatArray) -> tuple[FloatArray, FloatArray]:
