@@ -89,7 +89,7 @@ def test_the_energy_in_the_results_is_that_of_a_sum_over_the_csv(demo_analysis):
         assert 0.0 < run["friction_energy_uncertainty_J"] < 0.01 * energy
         stated = friction_energy(time[1:-1], force[1:-1], speed, 0.0, durations[path.stem], 3.0).uncertainty
         # what single missing seconds leave comes on top
-        assert stated <= run["friction_energy_uncertainty_J"] <= 1.05 * stated
+        assert 0.999999 * stated <= run["friction_energy_uncertainty_J"] <= 1.05 * stated
     assert told["c07-02"]["friction_energy_J"] is None
     json.dumps(told, allow_nan=False)
 

@@ -14,6 +14,7 @@ from scipy.ndimage import median_filter
 TO_SD = 1.4826
 """Standard deviation of a normal distribution over its median absolute deviation [1]."""
 
+_ENOUGH_FOR_A_STEP = 20_000  # readings
 _FINEST = 1e-6  # a recorder does not round in steps below this share of the range
 
 
@@ -64,7 +65,8 @@ def rounding_sd(readings: ArrayLike) -> float:
     >>> f"{rounding_sd([20.0, 20.5, 20.0, 21.0]):.4f}"
     '0.1443'
     """
-    levels = np.unique(np.asarray(readings, dtype=np.float64))
+    values = np.asarray(readings, dtype=np.float64)
+    levels = np.unique(values[:: max(values.size // _ENOUGH_FOR_A_STEP, 1)])  # some of very many share it too
     finest = _FINEST * float(np.ptp(levels)) if levels.size else 0.0
     step = 0.0
     for one in np.diff(levels).tolist():  # Euclid's algorithm: 20.0, 20.5 and 21.2 are rounded to 0.1
@@ -94,7 +96,6 @@ LONGEST_SPIKE = 3
 WILD = 100.0
 """A reading so many times as large as the median size of its trace is an overflow, wherever it stands [1]."""
 
-_BESIDE_SPIKE = 3  # readings on either side that a spike must stand out from
 _LOCAL = 15  # readings that the scatter about a spike is taken from: rubbing metal jerks, a film does not
 
 _GOES_ON = 0.3  # of the jump at either side of a spike, the next step beyond it has at most that share
@@ -308,35 +309,55 @@ def _spikes_of(t: FloatArray, y: FloatArray, least: float, changes: FloatArray) 
     steps, pace = np.diff(t), float(np.median(np.diff(t)))
     began = np.searchsorted(changes, t, side="right")
     free = (steps > GAP_STEPS * pace) | (np.diff(began) > 0)
+    jumps = np.diff(y)
+    # beside its jumps a spike needs one that is half of the limit; only those are looked at
+    far = np.abs(jumps) > 0.5 * np.minimum(limit[1:], limit[:-1])
+    seen = _Beside(y, limit, jumps, far, free, _median_of_three(y))
     for length in range(1, max(LONGEST_SPIKE, min(int(_SPIKE_TIME / pace), _MOST_IN_A_SPIKE)) + 1):
-        _mark(short if length <= LONGEST_SPIKE else long, y, limit, length, free)
+        _mark(short if length <= LONGEST_SPIKE else long, seen, length)
     return short | long if np.mean(long) < _MOST_OF_A_TRACE else short
 
 
-def _mark(
-    found: NDArray[np.bool_], y: FloatArray, limit: FloatArray, length: int, free: NDArray[np.bool_]
-) -> None:
+def _median_of_three(y: FloatArray) -> FloatArray:
+    """Give the running median of three; the first and the last value count twice."""
+    wide = np.pad(y, 1, mode="edge")
+    a, b, c = wide[:-2], wide[1:-1], wide[2:]
+    return np.asarray(np.maximum(np.minimum(a, b), np.minimum(np.maximum(a, b), c)), dtype=np.float64)
+
+
+@dataclass(frozen=True, slots=True)
+class _Beside:
+    """Readings, what limits a spike, their jumps, which of those are far or free, and medians of three."""
+
+    values: FloatArray
+    limit: FloatArray
+    jumps: FloatArray
+    far: NDArray[np.bool_]
+    free: NDArray[np.bool_]
+    threes: FloatArray
+
+
+def _mark(found: NDArray[np.bool_], seen: _Beside, length: int) -> None:
     """Mark the readings of every spike of so many readings; a step that is free is no sign of a course."""
+    y, limit = seen.values, seen.limit
     count = y.size - length - 3  # two readings at either end have too little beside them
     if count < 1:
         return
-    first = np.arange(2, 2 + count)
+    first = 2 + np.flatnonzero(seen.far[1 : 1 + count] & seen.far[1 + length : 1 + length + count])
     comes = np.abs(y[first] - y[first - 1]) > 0.5 * limit[first]
     goes = np.abs(y[first + length - 1] - y[first + length]) > 0.5 * limit[first]
     first = first[comes & goes]
     if first.size == 0:
         return
     last = first + length - 1
-    threes = np.median(sliding_window_view(np.pad(y, 1, mode="edge"), _BESIDE_SPIKE), axis=1)
-    before, after = threes[first - 2], threes[last + 2]
+    before, after = seen.threes[first - 2], seen.threes[last + 2]
     groups = sliding_window_view(y, length)[first]
     room = sliding_window_view(limit, length)[first].max(axis=1)
     above = groups.min(axis=1) - np.maximum(before, after) > room
     below = np.minimum(before, after) - groups.max(axis=1) > room
     jumps = np.where(above, 1.0, -1.0) * [y[first] - y[first - 1], y[last] - y[last + 1]]
-    beyond = np.where(free, 0.0, np.abs(np.diff(y)))
-    goes_on = np.array([beyond[first - 2], beyond[last + 1]])
-    at_once = np.all(goes_on <= _GOES_ON * jumps + room / 3.0, axis=0)
+    beyond = [np.where(seen.free[at], 0.0, np.abs(seen.jumps[at])) for at in (first - 2, last + 1)]
+    at_once = np.all(np.array(beyond) <= _GOES_ON * jumps + room / 3.0, axis=0)
     for one in first[(above | below) & at_once].tolist():
         found[one : one + length] = True
 
