@@ -46,7 +46,7 @@ def wear_in(rng, t, steps, judging):
     heavy = steps[-1][1]
     area = steps[0][1] / heavy * rng.uniform(0.02, 0.2)
     # the pace at which the last step settles in about the time wanted; time is counted from its start
-    pace = 1.0 * heavy ** 0 * 2.5 / lasts
+    pace = 1.0 * heavy**0 * 2.5 / lasts
     starts = np.array([s for s, _ in steps])
     loads = np.array([x for _, x in steps]) / heavy
     load = loads[np.searchsorted(starts, t, side="right") - 1]
@@ -148,7 +148,9 @@ def draw(kind: str, seed: int, number: int, *, judging: bool = False) -> Run:
         for _ in range(1 if many else 2):
             long = int(rng.integers(2, 4))
             at = int(rng.integers(1, within.size - long - 1))
-            f[within[at : at + long]] += sign * rng.uniform(0.5, 4.0) * np.median(force) * rng.uniform(0.9, 1.1, long)
+            f[within[at : at + long]] += (
+                sign * rng.uniform(0.5, 4.0) * np.median(force) * rng.uniform(0.9, 1.1, long)
+            )
             at = int(rng.integers(1, within.size - long - 1))
             w[within[at : at + long]] += rng.uniform(15.0, 90.0) * rng.uniform(0.9, 1.1, long)
     if kind == "rounded" or many:

@@ -397,9 +397,7 @@ def step_starts(folder: Path) -> dict[str, list[float]]:
     return {str(run): sorted(group["start"].tolist()) for run, group in frame.groupby("run_id")}
 
 
-def _temperatures(
-    folder: Path, runs: pd.DataFrame, starts: Mapping[str, Sequence[float]]
-) -> Iterator[Found]:
+def _temperatures(folder: Path, runs: pd.DataFrame, starts: Mapping[str, Sequence[float]]) -> Iterator[Found]:
     traces, problems = read_traces(folder, runs)
     files, refused = trace_files(folder), set[str]()
     wrong = {one.file: one for one in reversed(problems) if one.severity is Severity.ERROR}

@@ -42,6 +42,10 @@ FITS = 0.05
 FORCE = 3.0
 """A friction force is no more than so many times the load; beyond, the recorder was overdriven."""
 
+AT_THE_END, MOST_EQUAL = 4, 0.2
+"""So many equal readings in a row at the highest value show a recorder at the end of its range, where elsewhere
+fewer than that share of neighbours are equal (a force rounded coarsely is no such sign)."""
+
 COLDEST, HOTTEST = 173.15, 1273.15
 """A thermocouple that reads beyond is broken or open (common practice) [K]."""
 
@@ -173,6 +177,7 @@ def check_trace(trace: pd.DataFrame, run: Mapping[str, Any], name: str) -> list[
     return [
         *_span(trace, within, run, name),
         *_impossible(within, run, name),
+        *_overdriven(within, name),
         *_friction(within, run, name),
         *_temperature(within, run, name),
     ]
@@ -222,6 +227,25 @@ def _impossible(within: pd.DataFrame, run: Mapping[str, Any], name: str) -> list
     message = f"{int(beyond.sum())} of its readings lie beyond {FORCE:.0f} times the load, the first, "
     message += f"{value:.3g} N, at {at:.4g} s"
     mend = "they are left out; check the sensor's cable and the recorder's range"
+    return [warning("trace-impossible", name, message, mend, column="friction_force")]
+
+
+def _overdriven(within: pd.DataFrame, name: str) -> list[Problem]:
+    """Find a force that stands at the highest value of all, as a recorder at the end of its range writes it."""
+    force = within["friction_force"].dropna().to_numpy(dtype=float)
+    if force.size < AT_THE_END:
+        return []
+    top = float(force.max())
+    at_top = force == top
+    edges = np.flatnonzero(np.diff(np.concatenate([[False], at_top, [False]]).astype(int)))
+    others = force[~at_top]
+    equal = float(np.mean(np.diff(others) == 0.0)) if others.size > 1 else 1.0
+    if int(np.max(np.diff(edges)[::2])) < AT_THE_END or equal >= MOST_EQUAL:
+        return []
+    count = int(np.count_nonzero(at_top))
+    message = f"{count} of its readings stand at the same highest value, {top:.4g} N, some in a row: the"
+    message += " recorder was at the end of its range"
+    mend = "record with a wider range; where these are over 2 % of the run, nothing is taken from the force"
     return [warning("trace-impossible", name, message, mend, column="friction_force")]
 
 

@@ -22,8 +22,18 @@ from pinscar.campaign.kept_traces import Traces
 from pinscar.contact.heat import TraceFriction, friction_from_trace
 from pinscar.contact.wear import FrictionEnergy, friction_energy
 from pinscar.evidence.friction_stop import FrictionStop, friction_stop
-from pinscar.evidence.off_course import LONGEST_RUN, at_its_end, off_course
-from pinscar.evidence.recorder import Bridge, Gap, bridges, find_gaps, longest_step, mean_over, over_holes, short_spikes
+from pinscar.evidence.off_course import LONGEST_RUN, off_course
+from pinscar.evidence.overdriven import at_its_end
+from pinscar.evidence.recorder import (
+    Bridge,
+    Gap,
+    bridges,
+    find_gaps,
+    longest_step,
+    mean_over,
+    over_holes,
+    short_spikes,
+)
 from pinscar.evidence.warming import ForceZero, Warming, find_zero, read_warming, zero_at
 
 FloatArray = NDArray[np.float64]
@@ -45,6 +55,12 @@ the load came on, when metal rubs [1]."""
 MOST_MISSING = 0.25
 """A phase without readings for more of its time, its gaps not bridged, has no mean [1]."""
 
+MOST_OVERDRIVEN = 0.02
+"""Share of a run's readings at the end of the recorder's range from which on its force tells nothing [1]."""
+
+LASTS = 1.0
+"""A spike of the force lasts no longer where readings come fast [s]."""
+
 STANDS_OUT = 0.15
 """Readings that a course leaves out differ from it by that share of the force [1]."""
 
@@ -63,7 +79,11 @@ def with_zero_taken_off(
     """Leave out spikes and an overdriven force, and take its zero off as far as the unloaded pin tells it."""
     spikes = force_spikes(trace, largest, starts, duration)
     force = trace["friction_force"].mask(spikes)
-    trace = trace.assign(friction_force=force.mask(at_its_end(force.to_numpy(dtype=float))))
+    beyond = at_its_end(force.to_numpy(dtype=float))
+    inside = force.notna().to_numpy() & trace["time"].between(0.0, duration).to_numpy()
+    if np.count_nonzero(beyond & inside) > MOST_OVERDRIVEN * np.count_nonzero(inside):
+        beyond = inside  # how high it went is not known: nothing is told of this force
+    trace = trace.assign(friction_force=force.mask(beyond))
     zero = find_zero(trace["time"], trace["friction_force"], duration, UNLOADED)
     if not zero.checked:
         return trace, zero
@@ -102,7 +122,9 @@ def force_spikes(
         _keep_onset(short, y, first)
     spikes |= short
     left = np.flatnonzero(~spikes)
-    spikes[left] = off_course(t[left], y[left], changes=ends, share=STANDS_OUT, least=0.5 * least)
+    spikes[left] = off_course(
+        t[left], y[left], changes=ends, share=STANDS_OUT, least=0.5 * least, lasts=LASTS
+    )
     found[there] = spikes
     return found
 
@@ -320,7 +342,9 @@ def _whole_phase(
         return read
     whole = mean_over(times, ratio, *span, over)
     holes = over_holes(times, ratio, longest) / (span[1] - span[0])
-    return replace(read, mean=whole.mean, uncertainty=float(np.linalg.norm([whole.uncertainty, doubt, holes])))
+    return replace(
+        read, mean=whole.mean, uncertainty=float(np.linalg.norm([whole.uncertainty, doubt, holes]))
+    )
 
 
 def _spans(run: Mapping[Any, Any], load_steps: pd.DataFrame) -> list[tuple[float, float, float]]:

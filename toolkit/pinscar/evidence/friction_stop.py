@@ -435,7 +435,9 @@ def friction_stop(
     if fall is None or reason:
         return _refused(reason, confidence)
     between = 0.5 * float(np.median(np.diff(t)))  # friction may have come down between two readings
-    fall = replace(fall, low=max(fall.low - between, float(t[0])), high=min(fall.high + between, float(t[-1])))
+    fall = replace(
+        fall, low=max(fall.low - between, float(t[0])), high=min(fall.high + between, float(t[-1]))
+    )
     return FrictionStop(
         accepted=True,
         reason="",

@@ -8,14 +8,13 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 from scipy.ndimage import median_filter
 
-from pinscar.evidence.recorder import LONGEST_SPIKE, SPIKE, scatter
+from pinscar.evidence.recorder import LONGEST_SPIKE, SPIKE, TO_SD, rounding_sd, scatter
 
 FloatArray = NDArray[np.float64]
 Flags = NDArray[np.bool_]
 
-_AROUND = 15  # readings of the running median that points at where something stands out
-_BESIDE = 10  # readings on either side of such a place that the course is sought through
-_SKIPPED = 10  # so many readings in a row may lie off the course
+_BESIDE = 4  # readings beyond the longest spike that the course is sought through
+_MOST = 30  # readings of a spike, however fast they come
 LONGEST_RUN = 6
 """Up to so many readings in a row off a course that goes on as it was on both sides are a spike [1]."""
 
@@ -34,6 +33,7 @@ def off_course(
     share: float = 0.0,
     least: float = 0.0,
     fastest: float = np.inf,
+    lasts: float = 0.0,
 ) -> Flags:
     r"""Find readings, up to six in a row, that lie off the course which the most readings follow.
 
@@ -59,6 +59,8 @@ def off_course(
         Least difference that counts [unit of the values].
     fastest : float
         The course changes no faster [unit of the values a second].
+    lasts : float
+        Where readings come fast, what lies off the course for so long counts too, up to thirty readings [s].
 
     Returns
     -------
@@ -80,83 +82,41 @@ def off_course(
     if t.size < _FEWEST:
         return found
     marks = np.searchsorted(t, np.unique(np.asarray(changes, dtype=np.float64)))
+    longest = int(np.clip(lasts / float(np.median(np.diff(t))), LONGEST_RUN, _MOST))
     pieces = [(a, b) for a, b in pairwise([0, *marks.tolist(), t.size]) if b > a]
     for first, after in pieces:
         own = slice(first, after)
-        found[own] = _of_piece(t[own], y[own], share, least, fastest)
+        found[own] = _of_piece(t[own], y[own], (share, least), fastest, longest)
     for first, after in pieces:
         _take_back(found, y, first, after)
     return found
 
 
-AT_THE_END = 4
-"""So many readings in a row that are equal, at the highest value of all, show a recorder at its end [1]."""
-
-_MOST_EQUAL = 0.2  # of neighbours elsewhere that are equal: readings that are rounded coarsely tell nothing
-
-
-def at_its_end(values: ArrayLike) -> Flags:
-    """Find readings at which a recorder was overdriven: it writes the highest value that it has.
-
-    Parameters
-    ----------
-    values : array_like
-        Readings in order [any unit]; NaN where missing.
-
-    Returns
-    -------
-    ndarray of bool
-        True where a reading is the highest of all, or the lowest, if four in a row are and elsewhere fewer
-        than a fifth of neighbours are equal; the true value lies beyond.
-
-    References
-    ----------
-    Own convention.
-
-    Examples
-    --------
-    >>> np.flatnonzero(at_its_end([0.1, 0.0, 50.0, 50.0, 50.0, 50.0, 49.1, 48.3, 46.0, 45.2, 45.5]))
-    array([2, 3, 4, 5])
-    """
-    y = np.asarray(values, dtype=np.float64)
-    found = np.zeros(y.shape, dtype=np.bool_)
-    there = np.flatnonzero(np.isfinite(y))
-    if there.size < _FEWEST:
-        return found
-    z = y[there]
-    for end in (float(np.max(z)), float(np.min(z))):
-        at_end = z == end
-        edges = np.flatnonzero(np.diff(np.concatenate([[False], at_end, [False]]).astype(int)))
-        longest = int(np.max(np.diff(edges)[::2], initial=0))
-        others = z[~at_end]
-        equal = float(np.mean(np.diff(others) == 0.0)) if others.size > 1 else 1.0
-        if longest >= AT_THE_END and equal < _MOST_EQUAL:
-            found[there[at_end]] = True
-    return found
-
-
-def _of_piece(t: FloatArray, y: FloatArray, share: float, least: float, fastest: float) -> Flags:
+def _of_piece(
+    t: FloatArray, y: FloatArray, differ: tuple[float, float], fastest: float, longest: int
+) -> Flags:
     """Find the readings off course between two changes."""
     found = np.zeros(y.shape, dtype=np.bool_)
     if t.size < _FEWEST:
         return found
-    spread = scatter(t, y)
-    room = max(SPIKE * spread, share * abs(float(np.median(y))), least)
-    course = median_filter(y, size=min(_AROUND, t.size - (t.size + 1) % 2), mode="nearest")
+    course = median_filter(y, size=min(2 * longest + 3, t.size - (t.size + 1) % 2), mode="nearest")
+    # many spikes in few readings widen the one, a steep course the other
+    spread = min(scatter(t, y), TO_SD * float(np.median(np.abs(y - course))))
+    room = max(SPIKE * spread, SPIKE * rounding_sd(y), differ[0] * abs(float(np.median(y))), differ[1])
     slopes = np.abs(np.diff(course)) / np.diff(t)
     suspect = np.flatnonzero(np.abs(y - course) > 0.5 * room)
-    for low, high in _zones(suspect, t.size):
+    for low, high in _zones(suspect, t.size, longest + _BESIDE):
         rate = 2.0 * float(np.quantile(slopes[low : max(high - 1, low + 1)], _STEEP))
-        on = _longest_chain(t[low:high], y[low:high], room, min(rate, fastest))
-        found[low:high] |= _short_runs(on, y[low:high], room)
+        on = _longest_chain(t[low:high], y[low:high], (room, min(rate, fastest)), longest + _BESIDE)
+        found[low:high] |= _short_runs(on, y[low:high], room, longest)
     return found
 
 
-def _zones(suspect: NDArray[np.int_], size: int) -> list[tuple[int, int]]:
+def _zones(suspect: NDArray[np.int_], size: int, beside: int) -> list[tuple[int, int]]:
     """Join suspect readings, with those beside them, to zones."""
     zones: list[tuple[int, int]] = []
     for one in suspect.tolist():
-        low, high = max(one - _BESIDE, 0), min(one + _BESIDE + 1, size)
+        low, high = max(one - beside, 0), min(one + beside + 1, size)
         if zones and low <= zones[-1][1]:
             zones[-1] = zones[-1][0], high
         else:
@@ -164,13 +124,13 @@ def _zones(suspect: NDArray[np.int_], size: int) -> list[tuple[int, int]]:
     return zones
 
 
-def _longest_chain(t: FloatArray, y: FloatArray, room: float, rate: float) -> Flags:
+def _longest_chain(t: FloatArray, y: FloatArray, limits: tuple[float, float], skipped: int) -> Flags:
     """Find the longest chain; of two that are as long, the one that goes the least way."""
     times, values = t.tolist(), y.tolist()
-    size = len(times)
+    size, (room, rate) = len(times), limits
     best, way, back = [1] * size, [0.0] * size, [-1] * size
     for i in range(size):
-        for j in range(max(i - _SKIPPED - 1, 0), i):
+        for j in range(max(i - skipped - 1, 0), i):
             apart = abs(values[i] - values[j])
             if apart > room + rate * (times[i] - times[j]):
                 continue
@@ -185,7 +145,7 @@ def _longest_chain(t: FloatArray, y: FloatArray, room: float, rate: float) -> Fl
     return on
 
 
-def _short_runs(on: Flags, y: FloatArray, room: float) -> Flags:
+def _short_runs(on: Flags, y: FloatArray, room: float, longest: int) -> Flags:
     """Keep what lies off a chain for up to three readings in a row on one side of it, or far off for six."""
     off = np.zeros(on.shape, dtype=np.bool_)
     there = np.flatnonzero(on)
@@ -197,7 +157,7 @@ def _short_runs(on: Flags, y: FloatArray, room: float) -> Flags:
             continue
         inside = 0 < first and after < y.size
         far = inside and float(np.min(np.abs(y - course)[first:after])) > _FAR * room
-        if after - first <= (LONGEST_RUN if far else LONGEST_SPIKE):
+        if after - first <= (longest if far else LONGEST_SPIKE):
             off[first:after] = True
     return off
 

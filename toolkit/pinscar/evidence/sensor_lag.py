@@ -13,14 +13,30 @@ from scipy.signal import lfilter
 FloatArray = NDArray[np.float64]
 Span = tuple[float, float]
 
-_BODY = (0.7, 1.0, 1.5, 2.2, 3.3, 4.9, 7.3, 10.9, 16.0, 24.0, 40.0, 70.0, 200.0)  # time constants of the pin and what holds it [s]
+_BODY = (
+    0.7,
+    1.0,
+    1.5,
+    2.2,
+    3.3,
+    4.9,
+    7.3,
+    10.9,
+    16.0,
+    24.0,
+    40.0,
+    70.0,
+    200.0,
+)  # time constants of the pin and what holds it [s]
 _LAGS = (0.0, 0.4, 0.8, 1.3, 1.8, 2.4, 3.2, 4.1, 5.2, 6.6, 8.3, 10.5, 13.0)  # those of the sensor [s]
 _NO_LAG = 0.5  # share of belief, before any reading, that a sensor follows at once
 _STEPS, _FINEST = 6000, 0.02  # of the grid that heat is followed on
 _MOST, _FEWEST = 1500, 15  # readings
 _FROM_MODEL = 0.25  # of a correction: the sum of exponentials is a model
 _UNCORRELATED, _CORRELATED_OVER = 0.05, 4
-_FITS = 1.8  # standard deviations of one reading: a course farther off is not that of a body that friction heats
+_FITS = (
+    1.8  # standard deviations of one reading: a course farther off is not that of a body that friction heats
+)
 
 
 @dataclass(frozen=True, slots=True)
@@ -172,7 +188,9 @@ class _Fit:
     sensor: FloatArray
 
 
-def _fitted(t: FloatArray, y: FloatArray, grid: FloatArray, courses: dict[float, FloatArray], lag: float) -> _Fit:
+def _fitted(
+    t: FloatArray, y: FloatArray, grid: FloatArray, courses: dict[float, FloatArray], lag: float
+) -> _Fit:
     slower = [tau for tau in _BODY if tau > lag]
     pins = np.array([courses[tau] for tau in slower])
     sensors = np.array([(tau * courses[tau] - lag * courses[lag]) / (tau - lag) for tau in slower])

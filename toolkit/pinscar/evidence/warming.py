@@ -32,6 +32,7 @@ OPENING = 1.0
 WINDOW = 5.0
 """The heating rate is that of a straight line through the readings of that long [s]."""
 
+_SPIKE_LASTS = 3.0  # a loose contact [s]; no pin warms and cools by so much in that time
 _SLOW = 1.5  # readings that far apart may meet a true peak once only [s]
 _FEWEST_IN_OPENING = 3
 _BESIDE_GAP = 5
@@ -191,6 +192,9 @@ def read_warming(
     readings lack at each peak, and at the start of the second and later load steps, is added, and its
     uncertainty with it.
 
+    What rounding leaves where readings scatter by less than its step (`find_zero`) goes into the uncertainty of
+    start and peak.
+
     The steepest of many lines through scattered readings lies above the true one. Nothing is taken off for
     that, but its uncertainty takes it in: it is how far the greatest of n independent errors stays from zero
     in 68 % of the cases, :math:`\sigma\,\Phi^{-1}(0.68^{1/n})`, n being the lines that are within four
@@ -233,6 +237,7 @@ def read_warming(
     """
     t, y, heights, spikes = _cleaned(time, temperature, duration)
     sigma = scatter(t, y)
+    rounded = Lacking(0.0, _left(float(np.sqrt(12.0)) * rounding_sd(y), sigma))
     inside = t >= 0.0
     if np.count_nonzero(inside) < 2:
         raise ValueError(f"fewer than two readings lie within the run of {duration:.4g} s")
@@ -241,8 +246,9 @@ def read_warming(
     lag = None if heat is None else sensor_lag(t, y, *heat, spans, sigma)
     peak = _or_in_a_gap(summit(t[inside], y[inside], sigma, until), (t, y, sigma), gaps, spans)
     hottest = np.flatnonzero(inside)[int(np.argmax(y[inside]))]
-    peak = peak if lag is None else _with(peak, lag.peak)
+    peak = _with(peak if lag is None else _with(peak, lag.peak), rounded)
     start, before = _start(t, y, sigma)
+    start = _with(start, rounded)
     return Warming(
         start=start.value,
         start_uncertainty=start.uncertainty,
@@ -255,7 +261,9 @@ def read_warming(
         spikes=spikes,
         gaps=gaps,
         doubtful=int(np.count_nonzero(heights)),
-        steps=tuple(_steps((t, y, heights, sigma), spans, start, gaps, lag)) if len(spans) > 1 else (),
+        steps=tuple(_steps((t, y, heights, sigma), spans, start, gaps, (lag, rounded)))
+        if len(spans) > 1
+        else (),
         lag=lag,
     )
 
@@ -290,10 +298,11 @@ def _steps(
     spans: list[tuple[float, float]],
     first: Estimate,
     gaps: tuple[Gap, ...],
-    lag: SensorLag | None,
+    more: tuple[SensorLag | None, Lacking],
 ) -> Iterator[StepWarming]:
     """Read every load step that holds two readings, each from where the load came on."""
     t, y, heights, sigma = readings
+    lag, rounded = more
     longest = longest_step(t, 0.0, spans[-1][1])
     for number, (begun, end) in enumerate(spans):
         own = (t >= begun) & ((t < end) | (end == spans[-1][1]))
@@ -305,6 +314,8 @@ def _steps(
         if lag is not None:
             peak = _with(peak, lag.peaks[number])
             start = start if begun == 0.0 else _with(start, lag.starts[number])
+        peak = _with(peak, rounded)
+        start = start if begun == 0.0 else _with(start, rounded)
         hottest = np.flatnonzero(own)[int(np.argmax(y[own]))]
         yield StepWarming(
             begun=begun,
@@ -376,7 +387,7 @@ def _spikes(t: FloatArray, y: FloatArray) -> tuple[NDArray[np.bool_], FloatArray
     """Find the spikes, and how far those that may be true peaks stand out; 0 for all other readings."""
     found = short_spikes(t, y, LEAST_SPIKE)
     left = np.flatnonzero(~found)
-    found[left] = off_course(t[left], y[left], least=LEAST_SPIKE, fastest=FASTEST)
+    found[left] = off_course(t[left], y[left], least=LEAST_SPIKE, fastest=FASTEST, lasts=_SPIKE_LASTS)
     heights = np.zeros(t.shape)
     edges = np.flatnonzero(np.diff(np.concatenate([[False], found, [False]]).astype(int)))
     for first, after in edges.reshape(-1, 2).tolist():
