@@ -82,7 +82,8 @@ def test_without_script_or_storage_the_sheet_says_that_ticks_are_lost(browser, t
     plain.close()
     context = browser.new_context()
     context.add_init_script(
-        "Object.defineProperty(window, 'localStorage', {get() { throw new DOMException('no', 'SecurityError'); }})"
+        "Object.defineProperty(window, 'localStorage', "
+        "{get() { throw new DOMException('no', 'SecurityError'); }})"
     )
     tab = context.new_page()
     tab.goto(address)

@@ -14,8 +14,8 @@ import numpy as np
 from scipy.signal import lfilter
 
 FAULTS = (
-    "none", "steps", "spike", "spikes", "gap", "slow", "drift", "lag", "rounded", "overflow", "late", "minutes",
-    "all",
+    "none", "steps", "spike", "spikes", "gap", "slow", "drift", "lag", "rounded", "overflow", "late",
+    "minutes", "all",
 )  # fmt: skip
 DT = 0.02
 METAL_LEFT = 0.05
@@ -37,7 +37,7 @@ class Run:
 
 
 def wear_in(rng, t, steps, judging):
-    """Share of the load on metal, and when it had come down to 5 % in the last step."""
+    """Give the share of the load on metal, and the load."""
     duration = t[-1]
     long = duration - steps[-1][0]
     lasts = rng.uniform(0.2, 0.65) * long
@@ -54,16 +54,18 @@ def wear_in(rng, t, steps, judging):
         free = max(1.0 - pressure * area / load[i], 0.0)
         share[i] = free
         area += DT * pace * load[i] * free / max(area, 0.02) ** power
-    last = t >= steps[-1][0]
-    # what wear leaves at once where the load came on is the whole of the fall
-    height = share[last][0]
-    below = np.flatnonzero(share[last] <= METAL_LEFT * height)
-    settled = float(t[last][below[0]]) if below.size else np.nan
-    return share, load * heavy, settled
+    return share, load * heavy
+
+
+def settles(t, left, begun):
+    """When 5 % is left of what friction falls by in the last load step."""
+    last = t >= begun
+    below = np.flatnonzero(left[last] <= METAL_LEFT * left[last][0])
+    return float(t[last][below[0]]) if below.size else np.nan
 
 
 def warm_up(rng, t, power, judging):
-    """Rise of the pin by two masses in a row (tuning), or by two and the diffusion into the bulk (judging)."""
+    """Rise of the pin by two masses (tuning), or by two and the quick layer under the scar (judging)."""
     gain = rng.uniform(15.0, 45.0) / np.mean(power)
     fast, slow = rng.uniform(4.0, 15.0), rng.uniform(40.0, 150.0)
     share = rng.uniform(0.3, 0.7)
@@ -97,10 +99,11 @@ def draw(kind: str, seed: int, number: int, *, judging: bool = False) -> Run:
             steps = [(0.0, load / 3), (0.7 * first, 0.66 * load), (1.5 * first, load)]
         steps = [(float(round(at)), x) for at, x in steps]
     t = np.arange(0.0, duration + DT / 2, DT)
-    share, weight, settled = wear_in(rng, t, steps, judging)
+    share, weight = wear_in(rng, t, steps, judging)
     film, metal = rng.uniform(0.05, 0.1), rng.uniform(0.12, 0.22)
     bend = rng.uniform(0.8, 1.3) if judging else 1.0
     mu = film + (metal - film) * share**bend
+    settled = settles(t, share**bend, steps[-1][0])
     mu = mu * (1.0 - rng.uniform(0.0, 0.06) * t / duration)  # the oil warms and thins
     slow_wander = lfilter([1.0], [1.0, -np.exp(-DT / rng.uniform(1.0, 4.0))], rng.normal(0.0, 1.0, t.size))
     mu = mu * (1.0 + rng.uniform(0.002, 0.012) * slow_wander / np.std(slow_wander) * (0.5 + share))
@@ -180,6 +183,6 @@ def draw(kind: str, seed: int, number: int, *, judging: bool = False) -> Run:
     for (at, _), end in zip(steps, ends, strict=True):
         own = body[(t >= at) & (t <= end)]
         rises.append(float(own.max() - own[0]))
-    said = {"tau": tau, "step": step, "noise_f": noise_f, "noise_t": noise_t, "before": before, "after": after,
-            "film": film, "metal": metal, "t": t, "fine_force": force, "body": body}  # fmt: skip
+    said = {"tau": tau, "step": step, "noise_f": noise_f, "noise_t": noise_t, "before": before,
+            "after": after, "film": film, "metal": metal, "t": t, "fine_force": force, "body": body}  # fmt: skip
     return Run(duration, steps, speed, time[keep], f[keep], w[keep], truth, rises, said)

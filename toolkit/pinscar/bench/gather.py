@@ -21,8 +21,8 @@ from pinscar.campaign.campaign import check_campaign, read_settings
 from pinscar.campaign.columns import LOAD_STEPS, RUNS
 from pinscar.campaign.folder import evidence_by_run, runs_file
 from pinscar.campaign.frames import read_frame
-from pinscar.campaign.tables import read_csv
 from pinscar.campaign.table_text import Filling, Found, LeftBlank, filled_text, read_runs_table
+from pinscar.campaign.tables import read_csv
 from pinscar.campaign.traces import read_traces, trace_files
 from pinscar.decision.evidence import NO_BOUND, largest_scar, read_card, scale_of_run
 from pinscar.decision.media import read_picture

@@ -229,11 +229,12 @@ def sheet_html(cards: list[Card], campaign: str) -> str:
     head = Markup(
         '<!doctype html><html lang="en"><head><meta charset="utf-8"><title>Readings to look over</title>'
         '<meta name="viewport" content="width=device-width"><style>{}</style></head><body>'
-        "<header><h1>Readings to look over</h1><p>{} pictures, the refused and the least sure first. Tick what "
-        "is right; read the others by hand: <code>pinscar.read_scars</code> in a notebook. Ticks are kept in "
-        "this browser until a reading changes.</p>"
-        '<p id="lost" role="status" hidden>This browser keeps no ticks: they are lost when the page is closed.'
-        "</p><noscript><p>No script runs here: ticks are lost when the page is closed.</p></noscript></header>"
+        "<header><h1>Readings to look over</h1><p>{} pictures, the refused and the least sure first. Tick "
+        "what is right; read the others by hand: <code>pinscar.read_scars</code> in a notebook. Ticks are "
+        "kept in this browser until a reading changes.</p>"
+        '<p id="lost" role="status" hidden>This browser keeps no ticks: they are lost when the page is '
+        "closed.</p><noscript><p>No script runs here: ticks are lost when the page is closed.</p></noscript>"
+        "</header>"
         '<main data-campaign="{}">'
     ).format(Markup(_STYLE), len(cards), campaign)
     script = Markup("<script>{}</script>").format(Markup(_SCRIPT))

@@ -43,8 +43,8 @@ FORCE = 3.0
 """A friction force is no more than so many times the load; beyond, the recorder was overdriven."""
 
 AT_THE_END, MOST_EQUAL = 4, 0.2
-"""So many equal readings in a row at the highest value show a recorder at the end of its range, where elsewhere
-fewer than that share of neighbours are equal (a force rounded coarsely is no such sign)."""
+"""So many equal readings in a row at the highest value show a recorder at the end of its range, where fewer
+than that share of neighbours are equal elsewhere (a force rounded coarsely is no such sign) [1]."""
 
 COLDEST, HOTTEST = 173.15, 1273.15
 """A thermocouple that reads beyond is broken or open (common practice) [K]."""
@@ -231,7 +231,7 @@ def _impossible(within: pd.DataFrame, run: Mapping[str, Any], name: str) -> list
 
 
 def _overdriven(within: pd.DataFrame, name: str) -> list[Problem]:
-    """Find a force that stands at the highest value of all, as a recorder at the end of its range writes it."""
+    """Find a force that stands at the highest value of all: the recorder was at the end of its range."""
     force = within["friction_force"].dropna().to_numpy(dtype=float)
     if force.size < AT_THE_END:
         return []

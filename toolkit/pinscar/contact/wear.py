@@ -387,7 +387,8 @@ def friction_energy(
     r"""Integrate friction force times sliding speed over a run, :math:`E = v \int F\,dt`.
 
     Trapezoids between neighbouring readings; before the first and after the last one the straight line
-    through the five readings there is followed, back to the beginning at twice its slope. Nothing is integrated over a gap. Load steps need no care, since the force itself was measured.
+    through the five readings there is followed, back to the beginning at twice its slope. Nothing is
+    integrated over a gap. Load steps need no care, since the force itself was measured.
 
     The uncertainty takes, for each reading, the triangle :math:`d_i` between it and the straight line that
     joins its neighbours:

@@ -157,8 +157,8 @@ def fit_fall(
     confidence : float
         Confidence of the interval [-].
     stiffness : float
-        What a drift over the whole time costs: its square times that, squared, is added to the sum of squares,
-        as if the drift had been seen to be zero with that much less scatter [1].
+        What a drift over the whole time costs: its square times that, squared, is added to the sum of
+        squares, as if the drift had been seen to be zero with that much less scatter [1].
     floor : float
         Scatter that the values are known to have, however well a fit goes through them [unit of the values].
 
@@ -376,11 +376,12 @@ def friction_stop(
     A fall onto a plateau is fitted (`fit_fall`: a step, powers 1, 2, 4 and 8, the exponential, and the fall
     of a scar that wears until the film carries the load, `share_on_metal`); it ends when 5 % of it is left.
     The interval takes in what these shapes differ by. The plateau may drift a little as the oil warms (4 % of
-    it over the whole time, standard deviation; the fits with it and without it count alike), or along any straight line where that fits much better
-    (twice the gain in log-likelihood above ``2 ln n + 10``). Values weigh by the scatter about them, from the median step between neighbours.
-    Spikes of up to three readings are left out first (`short_spikes`). Sampling may be irregular and have
-    gaps; more than 200 readings are then turned into medians over equal spans of time, and once the end is
-    found, the same is done anew with finer spans about it.
+    it over the whole time, standard deviation; the fits with it and without it count alike), or along any
+    straight line where that fits much better (twice the gain in log-likelihood above ``2 ln n + 10``). Values
+    weigh by the scatter about them, from the median step between neighbours. Spikes of up to three readings
+    are left out first (`short_spikes`). Sampling may be irregular and have gaps; more than 200 readings are
+    then turned into medians over equal spans of time, and once the end is found, the same is done anew with
+    finer spans about it.
 
     Parameters
     ----------
@@ -396,11 +397,11 @@ def friction_stop(
     Returns
     -------
     FrictionStop
-        Accepted, or refused with a reason: too few readings, a fall under 5 % of the plateau or not above
-        the scatter, fewer than four readings before the end, a plateau shorter than a tenth of the time looked at or
-        one that goes on falling by half of the drop, rounding in steps over a tenth of the drop, no readings in
-        the first tenth of the time after the load came on, an interval that reaches into
-        its last twentieth or is wider than 0.6 of it.
+        Accepted, or refused with a reason: too few readings, a fall under 5 % of the plateau or not above the
+        scatter, fewer than four readings before the end, a plateau shorter than a tenth of the time looked at
+        or one that goes on falling by half of the drop, rounding in steps over a tenth of the drop, no
+        readings in the first tenth of the time after the load came on, an interval that reaches into its last
+        twentieth or is wider than 0.6 of it.
 
     References
     ----------
@@ -592,7 +593,7 @@ def _why_not(fall: Fall | None, time: FloatArray, span: float) -> str:
 def _unseen(fall: Fall | None, time: FloatArray, values: FloatArray, begun: float) -> str:
     """Say why the beginning or the last of a fall was not seen."""
     step = float(np.sqrt(12.0)) * rounding_sd(values)
-    if fall is not None and step > _COARSE * fall.drop:
+    if fall is not None and step > _COARSE * min(fall.drop, float(np.ptp(values))):
         return "the readings are rounded in steps too coarse for the last of the fall"
     if time[0] - begun > max(_LATE * (time[-1] - begun), 3.0 * float(np.median(np.diff(time)))):
         return "friction was not read when the load came on"

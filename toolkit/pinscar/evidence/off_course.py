@@ -41,9 +41,9 @@ def off_course(
     no more than six times the scatter, or `share` of the median level, or `least`, whichever is largest, plus
     what a course may go in the time between: twice the upper quartile of the slopes of a running median
     thereabouts, and no more than `fastest`. What lies off the chain is off course if it is no more than three
-    readings in a row on one side of it, or six where they lie twice as far off; more may be the run itself. Next to a change, three readings may lie
-    between the levels on its two sides, since clocks differ, and what stands out upwards just after one by
-    less than 2 times may be the load coming on.
+    readings in a row on one side of it, or six where they lie twice as far off; more may be the run itself.
+    Next to a change, three readings may lie between the levels on its two sides, since clocks differ, and
+    what stands out upwards just after one by less than 2 times may be the load coming on.
 
     Parameters
     ----------
@@ -155,7 +155,7 @@ def _short_runs(on: Flags, y: FloatArray, room: float, longest: int) -> Flags:
     for first, after in pairwise(edges):
         if side[first] == 0:
             continue
-        inside = 0 < first and after < y.size
+        inside = first > 0 and after < y.size
         far = inside and float(np.min(np.abs(y - course)[first:after])) > _FAR * room
         if after - first <= (longest if far else LONGEST_SPIKE):
             off[first:after] = True

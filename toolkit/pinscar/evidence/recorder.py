@@ -583,9 +583,10 @@ def mean_over(
     r"""Give the mean of a trace over a span, with straight lines between readings and over its gaps.
 
     Readings on either side of the span tell its ends; beyond the first and the last reading the line through
-    the five readings there is followed, and as much as that adds is uncertain. The uncertainty takes from each reading within the span the triangle :math:`d_i` between it and
-    the line that joins its neighbours, as `friction_energy` does,
-    :math:`u^2 = [(\sum d_i / 6)^2 + \frac{2}{3} \sum d_i^2] / T^2`, and of each gap its own.
+    the five readings there is followed, and as much as that adds is uncertain. The uncertainty takes from
+    each reading within the span the triangle :math:`d_i` between it and the line that joins its neighbours,
+    as `friction_energy` does, :math:`u^2 = [(\sum d_i / 6)^2 + \frac{2}{3} \sum d_i^2] / T^2`, and of each
+    gap its own.
 
     Parameters
     ----------
@@ -647,7 +648,7 @@ def mean_over(
 def _held(
     t: FloatArray, y: FloatArray, start: float, end: float, over: tuple[Bridge, ...]
 ) -> tuple[float, float]:
-    """Give what following the line beside an end of the run adds to a value that is held, and its variance."""
+    """Give what following the line at the ends of the run adds to values held there, and its variance."""
     added, variance = 0.0, 0.0
     ends = ((t[0] - start, start, slice(None, _BESIDE), -1.0), (end - t[-1], end, slice(-_BESIDE, None), 1.0))
     for long, place, near, way in ends:

@@ -88,15 +88,15 @@ def sensor_lag(
 
     A body that is heated where its temperature is taken answers a stroke of heat with a sum of exponentials,
     none of them negative, whatever masses and resistances it is made of. A sensor of time constant
-    :math:`\tau_s` makes of each :math:`e^{-t/\tau}` the course
-    :math:`(\tau e^{-t/\tau} - \tau_s e^{-t/\tau_s}) / (\tau - \tau_s)`, which begins at zero: where the load
-    comes on, the readings start off level and not steep. For each :math:`\tau_s` of a grid from none to 13 s,
-    the slower ones of the exponentials (0.7 to 200 s; a body and a
-    sensor may change places, and the body is taken to be the slower one) that the friction force drives, a level and a straight drift are fitted by
-    non-negative least squares. They weigh by ``SSE^(-m/2)``, m being the number of readings that count as
-    independent; half of the belief, before any reading, is on no lag at all. What the sensor lacks at a peak
-    or at the start of a load step is the difference of the two courses, the mean over these weights; its
-    uncertainty is their spread and 25 % of it.
+    :math:`\tau_s` makes of each :math:`e^{-t/\tau}` the course :math:`(\tau e^{-t/\tau} - \tau_s
+    e^{-t/\tau_s}) / (\tau - \tau_s)`, which begins at zero: where the load comes on, the readings start off
+    level and not steep. For each :math:`\tau_s` of a grid from none to 13 s, the slower ones of the
+    exponentials (0.7 to 200 s; a body and a sensor may change places, and the body is taken to be the slower
+    one) that the friction force drives, a level and a straight drift are fitted by non-negative least
+    squares. They weigh by ``SSE^(-m/2)``, m being the number of readings that count as independent; half of
+    the belief, before any reading, is on no lag at all. What the sensor lacks at a peak or at the start of a
+    load step is the difference of the two courses, the mean over these weights; its uncertainty is their
+    spread and 25 % of it.
 
     Parameters
     ----------
@@ -133,7 +133,8 @@ def sensor_lag(
     >>> answer = lambda t: np.where(t > 0, 1 - (10 * np.exp(-t / 10) - 3 * np.exp(-t / 3)) / 7, 0.0)
     >>> read = 300.0 + 15.0 * (answer(t.clip(0)) + answer((t - 30).clip(0)))
     >>> inside = np.arange(0.0, 60.0)
-    >>> lag = sensor_lag(t, read, inside, np.where(inside < 30, 40.0, 80.0), [(0.0, 30.0), (30.0, 60.0)], 0.01)
+    >>> force, steps = np.where(inside < 30, 40.0, 80.0), [(0.0, 30.0), (30.0, 60.0)]
+    >>> lag = sensor_lag(t, read, inside, force, steps, 0.01)
     >>> bool(abs(lag.time_constant - 3.0) < 0.3)
     True
     """

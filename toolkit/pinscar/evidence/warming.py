@@ -10,7 +10,7 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 from scipy.special import ndtri
 
-from pinscar.evidence.course import FASTEST, Estimate, start_before, summit
+from pinscar.evidence.course import DENSE, FASTEST, Estimate, start_before, summit
 from pinscar.evidence.off_course import off_course
 from pinscar.evidence.recorder import TO_SD, Gap, find_gaps, longest_step, rounding_sd, scatter, short_spikes
 from pinscar.evidence.sensor_lag import Lacking, SensorLag, sensor_lag
@@ -33,7 +33,6 @@ WINDOW = 5.0
 """The heating rate is that of a straight line through the readings of that long [s]."""
 
 _SPIKE_LASTS = 3.0  # a loose contact [s]; no pin warms and cools by so much in that time
-_SLOW = 1.5  # readings that far apart may meet a true peak once only [s]
 _FEWEST_IN_OPENING = 3
 _BESIDE_GAP = 5
 _ENOUGH_FOR_A_LINE = 8
@@ -192,8 +191,8 @@ def read_warming(
     readings lack at each peak, and at the start of the second and later load steps, is added, and its
     uncertainty with it.
 
-    What rounding leaves where readings scatter by less than its step (`find_zero`) goes into the uncertainty of
-    start and peak.
+    What rounding leaves where readings scatter by less than its step (`find_zero`) goes into the uncertainty
+    of start and peak.
 
     The steepest of many lines through scattered readings lies above the true one. Nothing is taken off for
     that, but its uncertainty takes it in: it is how far the greatest of n independent errors stays from zero
@@ -395,7 +394,7 @@ def _spikes(t: FloatArray, y: FloatArray) -> tuple[NDArray[np.bool_], FloatArray
             continue
         steps = t[first] - t[first - 1], t[after] - t[after - 1]
         rise, fall = (y[first] - y[first - 1]) / steps[0], (y[after - 1] - y[after]) / steps[1]
-        if min(steps) > _SLOW and min(rise, fall) > 0.0 and max(rise, fall) <= FASTEST:
+        if min(steps) > DENSE and min(rise, fall) > 0.0 and max(rise, fall) <= FASTEST:
             found[first:after] = False
             line = np.interp(t[first:after], t[[first - 1, after]], y[[first - 1, after]])
             heights[first:after] = y[first:after] - line
