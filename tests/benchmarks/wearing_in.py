@@ -184,5 +184,5 @@ def draw(kind: str, seed: int, number: int, *, judging: bool = False) -> Run:
         own = body[(t >= at) & (t <= end)]
         rises.append(float(own.max() - own[0]))
     said = {"tau": tau, "step": step, "noise_f": noise_f, "noise_t": noise_t, "before": before,
-            "after": after, "film": film, "metal": metal, "t": t, "fine_force": force, "body": body}  # fmt: skip
+            "film": film, "metal": metal, "t": t, "fine_force": force, "body": body}  # fmt: skip
     return Run(duration, steps, speed, time[keep], f[keep], w[keep], truth, rises, said)

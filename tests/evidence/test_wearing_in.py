@@ -19,7 +19,7 @@ from pinscar.evidence.sensor_lag import sensor_lag
 from pinscar.evidence.warming import find_zero, read_warming
 
 sys.path.insert(0, str(Path(__file__).resolve().parents[1] / "benchmarks"))
-from wearing_in import draw  # noqa: E402
+from wearing_in import draw
 
 RUN = {"run_id": "1", "lubricant": "R-10", "load": 450.0, "duration": 60.0, "sliding_speed": 1.5,
        "quiet_time": np.nan, "peak_temperature": np.nan}  # fmt: skip

@@ -318,7 +318,7 @@ DRIFT_SD = 0.04
 """Friction on the film changes by that much over the time looked at, as the oil warms and thins (standard
 deviation, as a share of the plateau) [1]."""
 
-FALLS_ON = 0.5
+FALLS_ON = 0.25
 """What goes on falling by that share of the drop, along a line after it, is no plateau [1]."""
 
 _MOST_POINTS = 200
@@ -399,7 +399,7 @@ def friction_stop(
     FrictionStop
         Accepted, or refused with a reason: too few readings, a fall under 5 % of the plateau or not above the
         scatter, fewer than four readings before the end, a plateau shorter than a tenth of the time looked at
-        or one that goes on falling by half of the drop, rounding in steps over a tenth of the drop, no
+        or one that goes on falling by a quarter of the drop, rounding in steps over a tenth of the drop, no
         readings in the first tenth of the time after the load came on, an interval that reaches into its last
         twentieth or is wider than 0.6 of it.
 
