@@ -4,14 +4,27 @@ A scar of area A grows by Archard's law under the load that the film does not ca
 load on metal, and a load step begins it anew. The heat goes through two masses, pin and holder; a sensor
 follows the pin with a lag. Nothing is shared with `trace_table.py`. Two sets of settings: ``tuning``, which
 was looked at while limits were set, and ``judging``, with other laws of wear, of heat and of scatter.
+
+A table of how well pinscar reads them, from the repository's top folder (runs a fault, seed, set, faults):
+
+    PYTHONPATH=toolkit python tests/benchmarks/wearing_in.py 30 904 judging none lag
+
+Each row: 95th percentile of the error of energy and friction [%], of peak and rise [% of the rise], each with
+the share of truths within twice the stated uncertainty; stops told, median error, share in the interval.
 """
 
 from __future__ import annotations
 
+import sys
 from dataclasses import dataclass
 
 import numpy as np
+import pandas as pd
 from scipy.signal import lfilter
+
+from pinscar.campaign.traces import check_trace
+from pinscar.decision.traces import run_traces, stop_told
+from pinscar.errors import Severity
 
 FAULTS = (
     "none", "steps", "spike", "spikes", "gap", "slow", "drift", "lag", "rounded", "overflow", "late",
@@ -186,3 +199,64 @@ def draw(kind: str, seed: int, number: int, *, judging: bool = False) -> Run:
     said = {"tau": tau, "step": step, "noise_f": noise_f, "noise_t": noise_t, "before": before,
             "film": film, "metal": metal, "t": t, "fine_force": force, "body": body}  # fmt: skip
     return Run(duration, steps, speed, time[keep], f[keep], w[keep], truth, rises, said)
+
+
+def told(run: Run) -> dict[str, tuple[float, ...]] | None:
+    """Read a run as a campaign's traces are read; None where the trace is refused."""
+    trace = pd.DataFrame(
+        {"time": run.time, "friction_force": run.force, "temperature": run.warmth, "motor_power": np.nan}
+    )
+    row = {
+        "run_id": "1", "lubricant": "R-10", "load": run.steps[-1][1], "duration": run.duration,
+        "sliding_speed": run.speed, "quiet_time": np.nan, "peak_temperature": np.nan,
+        "ambient_temperature": np.nan, "wear_volume": np.nan,
+    }  # fmt: skip
+    rows = [("1", *one) for one in run.steps] if len(run.steps) > 1 else []
+    steps = pd.DataFrame(rows, columns=["run_id", "start", "load"])
+    if any(one.severity is Severity.ERROR for one in check_trace(trace, row, "traces/1.csv")):
+        return None
+    [read] = run_traces(pd.DataFrame([row]), steps, {"1": trace})
+    found: dict[str, tuple[float, ...]] = {}
+    if read.energy is not None and not read.energy.missing:
+        found["energy"] = (read.energy.energy, read.energy.uncertainty)
+    for phase in read.phases:
+        if phase.is_last and np.isfinite(phase.friction.uncertainty):
+            found["friction"] = (phase.friction.mean, phase.friction.uncertainty)
+    if read.warming is not None:
+        found["peak"] = (read.warming.peak, read.warming.peak_uncertainty)
+        found["rise"] = (read.warming.rise, read.warming.rise_uncertainty)
+    stop = stop_told(read.trace, steps, row, 0.95)
+    if stop is not None and stop.accepted:
+        found["settled"] = (stop.time, stop.low, stop.high)
+    return found
+
+
+def row_of(kind: str, count: int, seed: int, *, judging: bool) -> str:
+    """Read so many runs with a fault: a line of the table."""
+    runs = [draw(kind, seed, number, judging=judging) for number in range(count)]
+    pairs = [(run, found) for run in runs if (found := told(run)) is not None]
+    cells = [kind, f"refused {count - len(pairs)}"]
+    for name in ("energy", "friction", "peak", "rise"):
+        of = name if name in ("energy", "friction") else "rise"
+        seen = [(*found[name], run.truth[name], run.truth[of]) for run, found in pairs if name in found]
+        if not seen:
+            cells.append("-")
+            continue
+        value, u, truth, whole = np.array(seen).T
+        off = 100.0 * np.abs(value - truth) / whole
+        inside = 100.0 * np.mean(np.abs(value - truth) <= 2.0 * u)
+        cells.append(f"{name} {len(seen)}: {np.quantile(off, 0.95):.2g} % ({inside:.0f} %)")
+    stops = [(*found["settled"], run.truth["settled"]) for run, found in pairs if "settled" in found]
+    if stops:
+        value, low, high, truth = np.array(stops).T
+        never = int(np.count_nonzero(np.isnan(truth)))
+        inside = 100.0 * np.mean((low <= truth) & (truth <= high))
+        cells.append(f"stop {len(stops)}: {np.nanmedian(np.abs(value - truth)):.2g} s ({inside:.0f} %)")
+        cells.append(f"without an end {never}")
+    return "; ".join(cells)
+
+
+if __name__ == "__main__":
+    many, start, chosen = int(sys.argv[1]), int(sys.argv[2]), sys.argv[3]
+    for one in sys.argv[4:] or FAULTS:
+        print(row_of(one, many, start, judging=chosen == "judging"), flush=True)

@@ -124,8 +124,9 @@ def test_the_mark_of_utf_8_stays(demo):
 
 def test_a_trace_is_read_with_the_load_steps_of_its_run(demo):
     """A load that comes on warms the pin at once: by the steps the friction before it is no spike of it."""
-    from pinscar.bench.gather import step_starts
-    from pinscar.decision.traces import warming_of, with_zero_taken_off
+    from pinscar.bench.gather_traces import step_starts
+    from pinscar.decision.force_readings import with_zero_taken_off
+    from pinscar.decision.traces import warming_of
 
     typed = read_campaign(demo)
     run = typed.runs.set_index("run_id").loc["c07-06"]

@@ -10,13 +10,15 @@ import pandas as pd
 import pytest
 
 from pinscar.campaign.traces import check_trace
-from pinscar.decision.traces import energy_of, force_spikes, friction_phases, stop_told, warming_of
-from pinscar.decision.traces import with_zero_taken_off as zeroed
+from pinscar.decision.force_readings import force_spikes
+from pinscar.decision.force_readings import with_zero_taken_off as zeroed
+from pinscar.decision.traces import energy_of, friction_phases, stop_told, warming_of
+from pinscar.evidence.force_zero import find_zero
 from pinscar.evidence.friction_stop import friction_stop
 from pinscar.evidence.off_course import off_course
 from pinscar.evidence.overdriven import at_its_end
 from pinscar.evidence.sensor_lag import sensor_lag
-from pinscar.evidence.warming import find_zero, read_warming
+from pinscar.evidence.warming import read_warming
 
 sys.path.insert(0, str(Path(__file__).resolve().parents[1] / "benchmarks"))
 from wearing_in import draw

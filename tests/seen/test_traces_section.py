@@ -20,8 +20,9 @@ from pinscar.decision.context import specific_energy_uncertainty
 from pinscar.decision.kept_results import fingerprint
 from pinscar.decision.results import results
 from pinscar.decision.traces import RunTrace
+from pinscar.evidence.force_zero import find_zero
 from pinscar.evidence.friction_stop import friction_stop
-from pinscar.evidence.warming import find_zero, read_warming
+from pinscar.evidence.warming import read_warming
 from pinscar.page import style
 from pinscar.seen import trace_chart, traces
 from pinscar.seen.traces import traces_drawn

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import os
 from codecs import BOM_UTF8
-from collections.abc import Callable, Container, Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import asdict, dataclass
 from pathlib import Path
 from typing import Any
@@ -16,22 +16,21 @@ from typing import Any
 import numpy as np
 import pandas as pd
 
+from pinscar.bench.gather_traces import step_starts, warmings_of
 from pinscar.bench.gathered import UNITS, readings_table, review
 from pinscar.campaign.campaign import check_campaign, read_settings
-from pinscar.campaign.columns import LOAD_STEPS, RUNS
+from pinscar.campaign.columns import RUNS
 from pinscar.campaign.folder import evidence_by_run, runs_file
 from pinscar.campaign.frames import read_frame
 from pinscar.campaign.table_text import Filling, Found, LeftBlank, filled_text, read_runs_table
-from pinscar.campaign.tables import read_csv
 from pinscar.campaign.traces import read_traces, trace_files
 from pinscar.decision.evidence import NO_BOUND, largest_scar, read_card, scale_of_run
 from pinscar.decision.media import read_picture
 from pinscar.decision.recordings import hear_file
-from pinscar.decision.traces import add_trace_temperatures, warming_of, with_zero_taken_off
+from pinscar.decision.traces import add_trace_temperatures
 from pinscar.errors import InputError, Problem, Severity, UsageError
 from pinscar.evidence.scar_image import ScarReading, measure_scar
 from pinscar.evidence.sound import QuietHeard
-from pinscar.evidence.warming import Warming
 from pinscar.press.files import cannot_write, put_file
 
 
@@ -193,9 +192,6 @@ TYPED = "typed"
 """Why a cell with evidence is left alone: a person's value stands in it."""
 
 NAME = "runs_gathered.csv"
-
-STEPS = "load_steps.csv"
-"""When the load was raised within runs."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -386,17 +382,6 @@ def _half_width(heard: QuietHeard) -> float | None:
     return (heard.high - heard.low) / 3.92
 
 
-def step_starts(folder: Path) -> dict[str, list[float]]:
-    """List when the load steps of each run started, by load_steps.csv; nothing where there is none."""
-    if not (folder / STEPS).exists():
-        return {}
-    table, _ = read_csv(folder / STEPS, STEPS)
-    if table is None:
-        return {}
-    frame = read_frame(table, LOAD_STEPS).frame.dropna(subset=["run_id", "start"])
-    return {str(run): sorted(group["start"].tolist()) for run, group in frame.groupby("run_id")}
-
-
 def _temperatures(folder: Path, runs: pd.DataFrame, starts: Mapping[str, Sequence[float]]) -> Iterator[Found]:
     traces, problems = read_traces(folder, runs)
     files, refused = trace_files(folder), set[str]()
@@ -407,7 +392,7 @@ def _temperatures(folder: Path, runs: pd.DataFrame, starts: Mapping[str, Sequenc
             for name in ("peak_temperature", "ambient_temperature"):
                 yield LeftBlank(run_id=run_id, column=name, source=file, reason=wrong[file].message)
     blank = runs.assign(peak_temperature=float("nan"), ambient_temperature=float("nan"))
-    warmings = _warmings(runs, traces, refused, starts)
+    warmings = warmings_of(runs, traces, refused, starts)
     read = add_trace_temperatures(blank, warmings)
     own = runs.set_index("run_id")
     for run in read.to_dict("records"):
@@ -439,26 +424,6 @@ def _temperatures(folder: Path, runs: pd.DataFrame, starts: Mapping[str, Sequenc
                     read=value,
                     uncertainty=u,
                 )
-
-
-def _warmings(
-    runs: pd.DataFrame,
-    traces: Mapping[str, pd.DataFrame],
-    refused: Container[str],
-    starts: Mapping[str, Sequence[float]],
-) -> dict[str, Warming | None]:
-    """Read each trace as a report does, with the load steps of its run."""
-    rows = {run["run_id"]: run for run in runs.to_dict("records")}
-    found: dict[str, Warming | None] = {}
-    for name in traces:
-        if name in refused:
-            continue
-        duration, load, steps = float(rows[name]["duration"]), float(rows[name]["load"]), starts.get(name, [])
-        # a run with load steps may have none typed; the force then tells it
-        largest = float("inf") if steps or np.isnan(load) else load
-        corrected, _ = with_zero_taken_off(traces[name], duration, largest, steps)
-        found[name] = warming_of(corrected, duration, steps)
-    return found
 
 
 def _write(path: Path, text: str, encoding: str) -> None:

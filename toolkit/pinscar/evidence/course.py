@@ -21,11 +21,12 @@ _NEAR, _STRAY = 5, 2.5  # readings about one, and standard deviations that it ma
 _WIDTHS = (1, 2, 3, 5, 8, 12, 18, 27, 40, 60, 90)
 _AGREE = 2.5  # a wider fit may lie that many standard deviations of a narrower one from it
 _BETWEEN = 0.5  # of the second difference, or of the way beyond the last reading: how far a course may bend
-_APART = 1.0 / np.sqrt(3.0)  # of the change between neighbouring widths, as uniform: what the width decides
+_CHOSEN = 1.4  # a course that levels off is highest where its readings scatter upwards
+_APART = 1.2  # of the change between neighbouring widths: what the width decides
 _FIRST = (5, 8, 12, 18, 27, 40)  # readings that the start is followed back from
 _TIME_CONSTANTS = 24
 _MOST_DECAYED = 30.0  # of what has fallen by that many powers of e nothing is seen
-_HEAT_KNOWN = 0.5 / np.sqrt(3.0)  # of the way back: heat not seen is from half to one and a half of that seen
+_HEAT_KNOWN = 1.0 / np.sqrt(3.0)  # of the way back: heat not seen is anything from none to twice that seen
 _LEAST_NOISE = 1e-3  # no reading of a temperature is surer [K]
 
 
@@ -56,8 +57,8 @@ def summit(time: ArrayLike, values: ArrayLike, sigma: float, end: float) -> Esti
     through 1, 2, 3, 5, 8 ... readings on either side. The widest is sought that lies, as all before it do,
     within 2.5 standard deviations of each narrower one, and the next narrower one is taken. Its highest value
     within the readings that it goes through is the summit; where they reach the last reading, up to the end
-    of the run, since a course that still rises is highest there. Its uncertainty is made of the fit's own
-    standard deviation, what a width more or less changes, as uniform, half of the second difference of the
+    of the run, since a course that still rises is highest there. Its uncertainty is made of 1.4 times the fit's own
+    standard deviation, 1.2 times what a width more or less changes, half of the second difference of the
     three readings about it (a corner between two readings stands above them), and half of the way beyond the
     last reading.
 
@@ -90,7 +91,7 @@ def summit(time: ArrayLike, values: ArrayLike, sigma: float, end: float) -> Esti
     >>> noisy = 340.0 - 0.02 * (time - 30.3) ** 2 + np.random.default_rng(1).normal(0.0, 0.2, 60)
     >>> found = summit(time, noisy, 0.2, 60.0)
     >>> f"{found.value:.1f} +- {found.uncertainty:.2f}"
-    '340.0 +- 0.04'
+    '340.0 +- 0.06'
     """
     t, y = np.asarray(time, dtype=np.float64), np.asarray(values, dtype=np.float64)
     if np.isfinite(sigma) and t.size >= _NEAR and float(np.median(np.diff(t))) <= DENSE:
@@ -113,7 +114,7 @@ def summit(time: ArrayLike, values: ArrayLike, sigma: float, end: float) -> Esti
     change = max(abs(best.value - other.value) for other in kept[-3:])
     beyond = best.value - float(np.max(y[-3:])) if best.time > t[-1] else 0.0
     parts = [
-        best.uncertainty,
+        _CHOSEN * best.uncertainty,
         _APART * change,
         _BETWEEN * _bend(t, y, top, noise),
         _BETWEEN * beyond,
@@ -158,7 +159,7 @@ def start_before(time: ArrayLike, values: ArrayLike, sigma: float) -> Estimate:
     which scatter leaves (the density of c, flat before the readings, is integrated). A :math:`\tau` shorter
     than the readings can tell stays in, as far as the course does not begin faster than a pin warms up, 8
     K/s. The heat before the readings isn't seen: metal rubs more than a film. So the way back is taken as
-    uniform between half of it and one and a half, and what a width more changes is added.
+    uniform between none and twice of it, and what a width more changes is added.
 
     Parameters
     ----------
@@ -186,7 +187,7 @@ def start_before(time: ArrayLike, values: ArrayLike, sigma: float) -> Estimate:
     >>> time = np.arange(3.0, 60.0)
     >>> found = start_before(time, 330.0 - 30.0 * np.exp(-time / 10.0), 0.01)
     >>> f"{found.value:.1f} +- {found.uncertainty:.1f}"
-    '300.0 +- 2.2'
+    '300.0 +- 4.5'
     """
     t, y = np.asarray(time, dtype=np.float64), np.asarray(values, dtype=np.float64)
     if not np.isfinite(sigma) or t.size < _FIRST[0]:

@@ -32,7 +32,7 @@ _LAGS = (0.0, 0.4, 0.8, 1.3, 1.8, 2.4, 3.2, 4.1, 5.2, 6.6, 8.3, 10.5, 13.0)  # t
 _NO_LAG = 0.5  # share of belief, before any reading, that a sensor follows at once
 _STEPS, _FINEST = 6000, 0.02  # of the grid that heat is followed on
 _MOST, _FEWEST = 1500, 15  # readings
-_FROM_MODEL = 0.25  # of a correction: the sum of exponentials is a model
+_FROM_MODEL = 0.4  # of a correction: the sum of exponentials is a model
 _UNCORRELATED, _CORRELATED_OVER = 0.05, 4
 _FITS = (
     1.8  # standard deviations of one reading: a course farther off is not that of a body that friction heats
@@ -96,7 +96,7 @@ def sensor_lag(
     squares. They weigh by ``SSE^(-m/2)``, m being the number of readings that count as independent; half of
     the belief, before any reading, is on no lag at all. What the sensor lacks at a peak or at the start of a
     load step is the difference of the two courses, the mean over these weights; its uncertainty is their
-    spread and 25 % of it.
+    spread and 40 % of it.
 
     Parameters
     ----------

@@ -14,7 +14,7 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 from scipy.ndimage import median_filter
 
-from pinscar.evidence.friction_stop import Fall, fit_fall
+from pinscar.evidence.fall import Fall, fit_fall
 from pinscar.evidence.sound_level import (
     BAND,
     HEARD_WITHIN,
