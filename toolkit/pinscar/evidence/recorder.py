@@ -688,7 +688,7 @@ def over_holes(time: ArrayLike, values: ArrayLike, longest: float) -> float:
     --------
     >>> time = np.array([0.0, 1.0, 2.0, 5.0, 6.0, 7.0, 8.0, 9.0, 10.0, 11.0, 12.0, 13.0, 14.0, 15.0])
     >>> round(over_holes(time, np.tile([1.0, 2.0], 7), 4.0), 2)
-    0.0
+    1.28
     """
     t, y = np.asarray(time, dtype=np.float64), np.asarray(values, dtype=np.float64)
     steps = np.diff(t)
