@@ -67,7 +67,7 @@ def awkward_analysis(awkward):
 def test_the_energy_in_the_results_is_that_of_a_sum_over_the_csv(demo_analysis):
     told = {run["run_id"]: run for run in results(demo_analysis)["runs"]}
     left_out = {one["run_id"]: one["force_spikes_left_out"] for one in results(demo_analysis)["traces"]}
-    assert sum(left_out.values()) <= 1
+    assert max(left_out.values()) <= 1
     speed = math.pi * 0.040 * 700.0 / 60.0  # the demo's ring of 40 mm at 700 rpm
     with (DEMO / "runs.csv").open(encoding="utf-8", newline="") as file:
         durations = {row["run_id"]: float(row["duration [s]"]) for row in csv.DictReader(file)}
