@@ -58,9 +58,9 @@ def summit(time: ArrayLike, values: ArrayLike, sigma: float, end: float) -> Esti
     within 2.5 standard deviations of each narrower one, and the next narrower one is taken. Its highest value
     within the readings that it goes through is the summit; where they reach the last reading, up to the end
     of the run, since a course that still rises is highest there. Its uncertainty is made of 1.4 times the
-    fit's own standard deviation, 1.2 times what a width more or less changes, half of the second difference of the
-    three readings about it (a corner between two readings stands above them), and half of the way beyond the
-    last reading.
+    fit's own standard deviation, 1.2 times what a width more or less changes, half of the second difference
+    of the three readings about it (a corner between two readings stands above them), and half of the way
+    beyond the last reading.
 
     Parameters
     ----------
