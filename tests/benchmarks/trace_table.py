@@ -20,7 +20,8 @@ from dataclasses import dataclass, field
 import numpy as np
 import pandas as pd
 
-from pinscar.decision.traces import energy_of, friction_phases, stop_told, warming_of, with_zero_taken_off
+from pinscar.decision.force_readings import with_zero_taken_off
+from pinscar.decision.traces import energy_of, friction_phases, stop_told, warming_of
 
 SPEED = 1.466
 FINE = 0.01
@@ -163,7 +164,7 @@ def told(run: Drawn) -> dict[str, tuple[float, float]]:
     )
     starts = [s for s, _ in run.steps] if len(run.steps) > 1 else []
     corrected, zero = with_zero_taken_off(trace, run.duration, max(x for _, x in run.steps), starts)
-    energy, warm = energy_of(corrected, zero, row, steps), warming_of(trace, run.duration, starts)
+    energy, warm = energy_of(corrected, zero, row, steps), warming_of(corrected, run.duration, starts)
     phases = list(friction_phases(row, steps, corrected, zero))
     stop = stop_told(corrected, steps, row, 0.95)
     found = {}

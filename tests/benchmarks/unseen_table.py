@@ -14,7 +14,8 @@ from collections.abc import Iterable
 import numpy as np
 import pandas as pd
 
-from pinscar.decision.traces import energy_of, stop_told, warming_of, with_zero_taken_off
+from pinscar.decision.force_readings import with_zero_taken_off
+from pinscar.decision.traces import energy_of, stop_told, warming_of
 from pinscar.evidence.graticule import read_graticule
 from pinscar.evidence.sound import hear_quiet
 

@@ -123,6 +123,34 @@ def test_the_mark_of_utf_8_stays(demo):
     assert (demo / NAME).read_bytes()[:3] == table.read_bytes()[:3] == b"\xef\xbb\xbf"
 
 
+def test_a_trace_is_read_with_the_load_steps_of_its_run(demo):
+    """A load that comes on warms the pin at once: by the steps the friction before it is no spike of it."""
+    from pinscar.bench.gather_traces import step_starts
+    from pinscar.decision.force_readings import with_zero_taken_off
+    from pinscar.decision.traces import warming_of
+
+    typed = read_campaign(demo)
+    run = typed.runs.set_index("run_id").loc["c07-06"]
+    with (demo / "load_steps.csv").open("a", encoding="utf-8") as file:
+        file.write("c07-06,0,450.1\nc07-06,25,600.2\n")
+    assert step_starts(demo)["c07-06"] == [0.0, 25.0]
+    path = demo / "traces" / "c07-06.csv"
+    read = pd.read_csv(path)
+    time = read.iloc[:, 0]
+    force = next(name for name in read if name.startswith("friction_force"))
+    read[force] = read[force].where((time < 0) | (time >= 25) | (time > run["duration"]), 0.5 * read[force])
+    read.to_csv(path, index=False)
+    change(demo / "runs.csv", ",20.9,55,yes,40,none,2,31", ",20.9,,yes,40,none,2,31")
+    [peak] = [
+        one
+        for one in gather(demo, write=False).filled
+        if (one.run_id, one.column) == ("c07-06", "peak_temperature")
+    ]
+    corrected, _ = with_zero_taken_off(read_campaign(demo).traces["c07-06"], 60.0, np.inf, [0.0, 25.0])
+    told = warming_of(corrected, 60.0, [0.0, 25.0])
+    assert (peak.value, peak.uncertainty) == (told.peak, told.peak_uncertainty)
+
+
 def test_temperatures_come_from_traces(demo):
     typed = read_campaign(demo).runs.set_index("run_id")["peak_temperature"]["c07-06"]
     change(demo / "runs.csv", ",20.9,55,yes,40,none,2,31", ",20.9,,yes,40,none,2,31")
@@ -366,7 +394,8 @@ def test_the_sheet_to_look_over_shows_the_least_sure_first(command, demo):
     assert set(titles) == {"c07-01", "c07-02", "c07-03", "c07-05"}
     scores = [float(one) for one in re.findall(r"<dt>Score</dt><dd>([\d.]+)", page)][1:]
     assert scores == sorted(scores)
-    assert "<script" not in page
+    assert page.count("<script") == 1
+    assert 'data-campaign="conveyor-07"' in page
     assert "http" not in page
 
 

@@ -71,12 +71,16 @@ def test_missing_readings_outsiders_and_wrong_input():
         friction_energy([0.0, 2.0], [40.0] * 3, 1.5, 0.0, 60.0)
 
 
-def test_what_is_missed_where_the_force_is_held_is_in_the_uncertainty():
+def test_a_fall_is_followed_back_to_the_beginning_and_what_that_adds_is_in_the_uncertainty():
     time = np.arange(2.0, 61.0)
     found = friction_energy(time, 80.0 - time, 1.0, 0.0, 60.0, 3.0)
-    # held at 78 N for 2 s where it fell from 80 N: 2 N x 2 s / 2 = 2 J too little
-    assert found.energy - (80.0 * 60.0 - 0.5 * 60.0**2) == pytest.approx(-2.0)
-    assert found.uncertainty == pytest.approx(2.0)
+    # 78 N held for 2 s, and twice what the line adds: it goes on to 80 N, 2 N x 2 s / 2 = 2 J
+    assert found.energy - (80.0 * 60.0 - 0.5 * 60.0**2) == pytest.approx(2.0)
+    assert found.uncertainty == pytest.approx(4.0)
+    worn_in = np.arange(1.5, 61.0)  # a fall that slows down, 30 N in 8 s: held, it lacks 40 J of 1840
+    held = friction_energy(worn_in, 25.0 + 30.0 * np.exp(-worn_in / 8.0), 1.0, 0.0, 60.0, 3.0)
+    truth = 25.0 * 60.0 + 240.0 * (1.0 - np.exp(-7.5))
+    assert abs(held.energy - truth) < min(3.0, 2.0 * held.uncertainty)
 
 
 def test_two_readings_tell_no_scatter():

@@ -5,7 +5,8 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from pinscar.evidence.friction_stop import fit_fall, friction_stop, gap_between, share_on_metal
+from pinscar.evidence.fall import fit_fall
+from pinscar.evidence.friction_stop import friction_stop, gap_between, share_on_metal
 
 
 def times(rng: np.random.Generator, rate: float = 4.0) -> np.ndarray:

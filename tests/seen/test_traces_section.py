@@ -20,8 +20,9 @@ from pinscar.decision.context import specific_energy_uncertainty
 from pinscar.decision.kept_results import fingerprint
 from pinscar.decision.results import results
 from pinscar.decision.traces import RunTrace
+from pinscar.evidence.force_zero import find_zero
 from pinscar.evidence.friction_stop import friction_stop
-from pinscar.evidence.warming import find_zero, read_warming
+from pinscar.evidence.warming import read_warming
 from pinscar.page import style
 from pinscar.seen import trace_chart, traces
 from pinscar.seen.traces import traces_drawn
@@ -65,6 +66,8 @@ def awkward_analysis(awkward):
 
 def test_the_energy_in_the_results_is_that_of_a_sum_over_the_csv(demo_analysis):
     told = {run["run_id"]: run for run in results(demo_analysis)["runs"]}
+    left_out = {one["run_id"]: one["force_spikes_left_out"] for one in results(demo_analysis)["traces"]}
+    assert max(left_out.values()) <= 1
     speed = math.pi * 0.040 * 700.0 / 60.0  # the demo's ring of 40 mm at 700 rpm
     with (DEMO / "runs.csv").open(encoding="utf-8", newline="") as file:
         durations = {row["run_id"]: float(row["duration [s]"]) for row in csv.DictReader(file)}
@@ -76,7 +79,13 @@ def test_the_energy_in_the_results_is_that_of_a_sum_over_the_csv(demo_analysis):
         rows = [(0.0, rows[0][1]), *rows, (durations[path.stem], rows[-1][1])]  # the force held at the ends
         time, force = np.array(rows).T
         energy = speed * np.trapezoid(force, time)
+        # beyond the first and the last reading the line through five of them, back at twice its slope
+        first, last = (np.polyfit(time[1:-1][own], force[1:-1][own], 1)[0] for own in (np.s_[:5], np.s_[-5:]))
+        energy += speed * (0.5 * last * (time[-1] - time[-2]) ** 2 - first * (time[1] - time[0]) ** 2)
         run = told[path.stem]
+        if left_out[path.stem]:  # a reading that stands out by itself
+            assert run["friction_energy_J"] == pytest.approx(energy, rel=3e-3)
+            continue
         assert run["friction_energy_J"] == pytest.approx(energy, rel=1e-9)
         per_volume = run["specific_friction_energy_J_per_mm3"]
         assert per_volume == pytest.approx(energy / run["wear_volume_mm3"], rel=1e-9)
@@ -85,7 +94,8 @@ def test_the_energy_in_the_results_is_that_of_a_sum_over_the_csv(demo_analysis):
         )
         assert 0.0 < run["friction_energy_uncertainty_J"] < 0.01 * energy
         stated = friction_energy(time[1:-1], force[1:-1], speed, 0.0, durations[path.stem], 3.0).uncertainty
-        assert run["friction_energy_uncertainty_J"] == pytest.approx(stated)
+        # what single missing seconds leave comes on top
+        assert 0.999999 * stated <= run["friction_energy_uncertainty_J"] <= 1.05 * stated
     assert told["c07-02"]["friction_energy_J"] is None
     json.dumps(told, allow_nan=False)
 

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import os
 from codecs import BOM_UTF8
-from collections.abc import Callable, Container, Iterator, Mapping
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import asdict, dataclass
 from pathlib import Path
 from typing import Any
@@ -16,6 +16,7 @@ from typing import Any
 import numpy as np
 import pandas as pd
 
+from pinscar.bench.gather_traces import step_starts, warmings_of
 from pinscar.bench.gathered import UNITS, readings_table
 from pinscar.campaign.campaign import check_campaign, read_settings
 from pinscar.campaign.columns import RUNS
@@ -27,11 +28,10 @@ from pinscar.campaign.traces import read_traces, trace_files
 from pinscar.decision.evidence import NO_BOUND, largest_scar, read_card, scale_of_run
 from pinscar.decision.media import read_picture
 from pinscar.decision.recordings import hear_file
-from pinscar.decision.traces import add_trace_temperatures, warming_of
+from pinscar.decision.traces import add_trace_temperatures
 from pinscar.errors import InputError, Problem, Severity, UsageError
 from pinscar.evidence.scar_image import ScarReading, measure_scar
 from pinscar.evidence.sound import QuietHeard
-from pinscar.evidence.warming import Warming
 from pinscar.press.files import cannot_write, put_file
 
 
@@ -269,7 +269,8 @@ def gather(
     runs = runs[runs["excluded"] == ""]
     scales = list(scale_fillings(folder, runs))
     scaled = with_scales(runs, [one for one in scales if isinstance(one, Filling)])
-    found = [*_quiet_times(folder, runs, compare=compare), *_temperatures(folder, runs), *scales]
+    starts = step_starts(folder)
+    found = [*_quiet_times(folder, runs, compare=compare), *_temperatures(folder, runs, starts), *scales]
     found += scar_fillings(folder, scaled, compare=compare)
     found += fling_fillings(folder, runs, compare=compare)
     # what stands for a typed cell is dropped here, and counted as kept
@@ -382,14 +383,14 @@ def readable_traces(folder: Path, runs: pd.DataFrame) -> tuple[Traces, dict[str,
     return traces, {name: wrong[file] for name, file in files if file in wrong and name in known}
 
 
-def _temperatures(folder: Path, runs: pd.DataFrame) -> Iterator[Found]:
+def _temperatures(folder: Path, runs: pd.DataFrame, starts: Mapping[str, Sequence[float]]) -> Iterator[Found]:
     files = trace_files(folder)
     traces, refused = readable_traces(folder, runs)
     for run_id, why_not in refused.items():
         for name in ("peak_temperature", "ambient_temperature"):
             yield LeftBlank(run_id=run_id, column=name, source=files[run_id], reason=why_not)
     blank = runs.assign(peak_temperature=float("nan"), ambient_temperature=float("nan"))
-    warmings = trace_warmings(runs, traces, refused)
+    warmings = warmings_of(runs, traces, refused, starts)
     read = add_trace_temperatures(blank, warmings)
     own = runs.set_index("run_id")
     for run in read.to_dict("records"):
@@ -421,14 +422,6 @@ def _temperatures(folder: Path, runs: pd.DataFrame) -> Iterator[Found]:
                     read=value,
                     uncertainty=u,
                 )
-
-
-def trace_warmings(
-    runs: pd.DataFrame, traces: Mapping[str, pd.DataFrame], refused: Container[str]
-) -> dict[str, Warming | None]:
-    """Read how warm each run became off its trace; None where the trace does not tell."""
-    durations = dict(zip(runs["run_id"], runs["duration"], strict=True))
-    return {name: warming_of(traces[name], durations[name]) for name in traces if name not in refused}
 
 
 def _write(path: Path, text: str, encoding: str) -> None:

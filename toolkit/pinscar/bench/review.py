@@ -14,9 +14,9 @@ from pinscar.bench.gather import (
     checked_table,
     readable_traces,
     scale_fillings,
-    trace_warmings,
     with_scales,
 )
+from pinscar.bench.gather_traces import step_starts, warmings_of
 from pinscar.bench.review_recordings import heard_cards, warmed_cards
 from pinscar.bench.review_sheet import Card, picture_address, sheet_html
 from pinscar.campaign.campaign import read_settings
@@ -46,11 +46,11 @@ def review_readings(folder: Path) -> tuple[Path, int]:
     sides = read_settings(folder).rig.fling_card if evidence_by_run(folder, "fling") else None
     traces, wrong = readable_traces(folder, runs)
     shown = [*scar_cards(folder, scaled), *fling_cards(folder, scaled, sides), *heard_cards(folder, runs)]
-    shown += warmed_cards(runs, traces, trace_warmings(runs, traces, wrong), wrong)
+    shown += warmed_cards(runs, traces, warmings_of(runs, traces, wrong, step_starts(folder)), wrong)
     shown.sort(key=lambda one: (one.order, one.title))
     path = folder / NAME
     try:
-        put_file(path, sheet_html(shown).encode("utf-8"))
+        put_file(path, sheet_html(shown, read_settings(folder).campaign.id).encode("utf-8"))
     except OSError as error:
         raise cannot_write(folder, error) from error
     return path, len(shown)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import base64
+import hashlib
 import io
 from collections.abc import Sequence
 from dataclasses import dataclass
@@ -52,28 +53,54 @@ class Card:
     refused: str
 
 
-def sheet_html(cards: Sequence[Card]) -> str:
-    """Lay the readings out as one page that needs nothing beside it."""
+# A box that was ticked stays so for as long as what it stands for is the same. Where a browser keeps nothing,
+# or runs no script, the sheet works, and says that ticks are lost.
+_SCRIPT = """(() => {
+  const key = "looked over: " + document.querySelector("main").dataset.campaign;
+  const boxes = document.querySelectorAll("input[data-reading]");
+  const lost = () => { document.getElementById("lost").hidden = false; };
+  let kept = {};
+  try { kept = JSON.parse(localStorage.getItem(key)) || {}; } catch { lost(); }
+  for (const box of boxes) {
+    box.checked = kept[box.name] === box.dataset.reading;
+    box.addEventListener("change", () => {
+      try {
+        kept = JSON.parse(localStorage.getItem(key)) || {};
+        if (box.checked) kept[box.name] = box.dataset.reading; else delete kept[box.name];
+        localStorage.setItem(key, JSON.stringify(kept));
+      } catch { lost(); }
+    });
+  }
+})();"""
+
+
+def sheet_html(cards: Sequence[Card], campaign: str) -> str:
+    """Lay the readings out as one page that needs nothing beside it; its ticks are kept in the browser."""
     parts = [_article(card) for card in cards]
     head = Markup(
         '<!doctype html><html lang="en"><head><meta charset="utf-8"><title>Readings to look over</title>'
         '<meta name="viewport" content="width=device-width"><style>{}</style></head><body>'
-        "<h1>Readings to look over</h1><p>{} readings, the refused and the least sure first. Tick what "
-        "is right; read the others by hand: <code>pinscar.read_scars</code> in a notebook.</p><main>"
-    ).format(Markup(_STYLE), len(cards))
-    return str(head + Markup("").join(parts) + Markup("</main></body></html>\n"))
+        "<header><h1>Readings to look over</h1><p>{} readings, the refused and the least sure first. Tick "
+        "what is right; read the others by hand: <code>pinscar.read_scars</code> in a notebook. Ticks are "
+        "kept in this browser until a reading changes.</p>"
+        '<p id="lost" role="status" hidden>This browser keeps no ticks: they are lost when the page is '
+        "closed.</p><noscript><p>No script runs here: ticks are lost when the page is closed.</p></noscript>"
+        "</header>"
+        '<main data-campaign="{}">'
+    ).format(Markup(_STYLE), len(cards), campaign)
+    script = Markup("<script>{}</script>").format(Markup(_SCRIPT))
+    return str(head + Markup("").join(parts) + Markup("</main>") + script + Markup("</body></html>\n"))
 
 
 def _article(card: Card) -> Markup:
-    image = Markup("")
-    if card.image:
-        image = Markup('<img alt="{}" src="{}">').format(card.title, card.image)
+    image = Markup('<img alt="{}" src="{}">').format(card.title, card.image) if card.image else Markup("")
     lines = Markup("").join(Markup("<dt>{}</dt><dd>{}</dd>").format(*line) for line in card.lines)
     refused = Markup("<p><strong>Not accepted:</strong> {}.</p>").format(card.refused) if card.refused else ""
+    read = hashlib.sha256(repr((card.lines, card.refused, card.image)).encode("utf-8")).hexdigest()
     return Markup(
-        '<article class="{}">{}<h2>{}</h2><dl>{}</dl>{}'
-        '<label><input type="checkbox"> looked over</label></article>'
-    ).format("refused" if card.refused else "read", image, card.title, lines, refused)
+        '<article class="{}">{}<h2>{}</h2><dl>{}</dl>{}<label><input type="checkbox" name="{}" '
+        'data-reading="{}" autocomplete="off"> looked over</label></article>'
+    ).format("refused" if card.refused else "read", image, card.title, lines, refused, card.title, read)
 
 
 def picture_address(pixels: NDArray[np.uint8] | None) -> str:

@@ -42,6 +42,10 @@ FITS = 0.05
 FORCE = 3.0
 """A friction force is no more than so many times the load; beyond, the recorder was overdriven."""
 
+AT_THE_END, MOST_EQUAL = 4, 0.2
+"""So many equal readings in a row at the highest value show a recorder at the end of its range, where fewer
+than that share of neighbours are equal elsewhere (a force rounded coarsely is no such sign) [1]."""
+
 COLDEST, HOTTEST = 173.15, 1273.15
 """A thermocouple that reads beyond is broken or open (common practice) [K]."""
 
@@ -173,6 +177,7 @@ def check_trace(trace: pd.DataFrame, run: Mapping[str, Any], name: str) -> list[
     return [
         *_span(trace, within, run, name),
         *_impossible(within, run, name),
+        *_overdriven(within, name),
         *_friction(within, run, name),
         *_temperature(within, run, name),
     ]
@@ -202,7 +207,9 @@ def _time_unit(trace: pd.DataFrame, run: Mapping[str, Any], name: str) -> list[P
     if time.count() < 3 or SHORT <= time.max() / duration <= 1.0 / SHORT:
         return []
     for unit, seconds in UNITS.items():
-        if abs(seconds * time.max() - duration) <= FITS * duration and time.min() <= 0.1 * time.max():
+        # a trace may go on with the unloaded pin for as long as the run
+        fits = (1.0 - FITS) * duration <= seconds * time.max() <= duration / SHORT
+        if fits and time.min() <= 0.1 * time.max():
             message = f"the trace ends at {time.max():.4g} s and its run lasted {duration:.4g} s: "
             message += f"its time looks like {unit}"
             mend = f"head the column time [{unit}], or correct the run's duration"
@@ -220,6 +227,25 @@ def _impossible(within: pd.DataFrame, run: Mapping[str, Any], name: str) -> list
     message = f"{int(beyond.sum())} of its readings lie beyond {FORCE:.0f} times the load, the first, "
     message += f"{value:.3g} N, at {at:.4g} s"
     mend = "they are left out; check the sensor's cable and the recorder's range"
+    return [warning("trace-impossible", name, message, mend, column="friction_force")]
+
+
+def _overdriven(within: pd.DataFrame, name: str) -> list[Problem]:
+    """Find a force that stands at the highest value of all: the recorder was at the end of its range."""
+    force = within["friction_force"].dropna().to_numpy(dtype=float)
+    if force.size < AT_THE_END:
+        return []
+    top = float(force.max())
+    at_top = force == top
+    edges = np.flatnonzero(np.diff(np.concatenate([[False], at_top, [False]]).astype(int)))
+    others = force[~at_top]
+    equal = float(np.mean(np.diff(others) == 0.0)) if others.size > 1 else 1.0
+    if int(np.max(np.diff(edges)[::2])) < AT_THE_END or equal >= MOST_EQUAL:
+        return []
+    count = int(np.count_nonzero(at_top))
+    message = f"{count} of its readings stand at the same highest value, {top:.4g} N, some in a row: the"
+    message += " recorder was at the end of its range"
+    mend = "record with a wider range; where these are over 2 % of the run, nothing is taken from the force"
     return [warning("trace-impossible", name, message, mend, column="friction_force")]
 
 

@@ -386,16 +386,17 @@ def friction_energy(
 ) -> FrictionEnergy:
     r"""Integrate friction force times sliding speed over a run, :math:`E = v \int F\,dt`.
 
-    Trapezoids between neighbouring readings; before the first and after the last one the force is held.
-    Nothing is integrated over a gap. Load steps need no care, since the force itself was measured.
+    Trapezoids between neighbouring readings; before the first and after the last one the straight line
+    through the five readings there is followed, back to the beginning at twice its slope. Nothing is
+    integrated over a gap. Load steps need no care, since the force itself was measured.
 
     The uncertainty takes, for each reading, the triangle :math:`d_i` between it and the straight line that
     joins its neighbours:
     :math:`u^2 = v^2 [(\sum d_i / 6)^2 + \frac{2}{3} \sum d_i^2 + \sum s_j^2 h_j^4 / 4 + (u_0 t)^2]`. The
     first term is what trapezoids miss of a curve, the second what readings that scatter, or jump, bring
     (each :math:`d_i` of pure scatter :math:`\sigma` at steps h has the variance
-    :math:`\frac{3}{2} h^2 \sigma^2`). The third is what is missed where the force is held over a time
-    :math:`h_j` at an end of the run while it changes at the slope :math:`s_j` of the two readings there; the
+    :math:`\frac{3}{2} h^2 \sigma^2`). The third is as much as following the line of slope :math:`s_j` over a
+    time :math:`h_j` at an end of the run has added, since a fall is steeper at its beginning than later; the
     last is the zero's uncertainty :math:`u_0` over the covered time t. Scatter is taken as independent from
     reading to reading. How well force and speed are calibrated is not in it.
 
@@ -453,8 +454,9 @@ def friction_energy(
     covered = float(np.sum(weights))
     energy = speed * float(np.dot(weights, force))
     zero = float(not_negative("zero_uncertainty", zero_uncertainty)) * covered
-    slopes = (np.diff(force) / steps)[[0, -1]]
-    spread = np.linalg.norm([_triangles(t, force, kept), *(0.5 * slopes * ends**2), zero])
+    beyond = 0.5 * _slopes(t, force) * ends**2 * [-_STEEPER, 1.0]
+    energy += speed * float(np.sum(beyond))
+    spread = np.linalg.norm([_triangles(t, force, kept), *beyond, zero])
     slid = speed * covered
     missing = max(end - start - covered, 0.0)
     missing = 0.0 if missing < 1e-9 * (end - start) else missing
@@ -468,6 +470,12 @@ def friction_energy(
     )
 
 
+def _slopes(t: FloatArray, y: FloatArray) -> FloatArray:
+    """Give the slopes of the straight lines through the first and the last five readings."""
+    ends = slice(None, _BESIDE_END), slice(-_BESIDE_END, None)
+    return np.array([np.polyfit(t[one] - t[one][0], y[one], 1)[0] for one in ends])
+
+
 def _triangles(t: FloatArray, y: FloatArray, kept: NDArray[np.bool_]) -> float:
     """Give the standard uncertainty that scatter and spacing leave; NaN where nothing tells it."""
     both = kept[1:] & kept[:-1]
@@ -479,6 +487,10 @@ def _triangles(t: FloatArray, y: FloatArray, kept: NDArray[np.bool_]) -> float:
     return float(np.sqrt(np.sum(d) ** 2 / 36.0 + 2.0 / 3.0 * np.sum(d**2)))
 
 
+# Readings that the slope at an end of the run is taken from.
+_BESIDE_END = 5
+# A fall is steeper before what was seen of it: so many times the slope there.
+_STEEPER = 2.0
 # Share of the final load step that must have been quiet before the end of the run.
 QUIET_SHARE = 0.10
 # Allows for rounding: 54.0 of 60.0 s must count as quiet for the last tenth.

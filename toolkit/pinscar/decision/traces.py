@@ -16,24 +16,27 @@ import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
 
-from pinscar.campaign.columns import UNLOADED
 from pinscar.campaign.kept_traces import Traces
 from pinscar.contact.heat import TraceFriction, friction_from_trace
 from pinscar.contact.wear import FrictionEnergy, friction_energy
+from pinscar.decision.force_readings import with_zero_taken_off
+from pinscar.evidence.force_zero import ForceZero
 from pinscar.evidence.friction_stop import FrictionStop, friction_stop
-from pinscar.evidence.recorder import Bridge, Gap, bridges, find_gaps, longest_step, mean_over, short_spikes
-from pinscar.evidence.warming import ForceZero, Warming, find_zero, read_warming, zero_at
+from pinscar.evidence.recorder import (
+    Bridge,
+    Gap,
+    bridges,
+    find_gaps,
+    longest_step,
+    mean_over,
+    over_holes,
+)
+from pinscar.evidence.warming import Warming, read_warming
 
 FloatArray = NDArray[np.float64]
 
-FRICTION_AT_MOST = 3.0
-"""No friction force is so many times the load: it is an overflow or a blow (common practice) [1]."""
-
-JUST_LOADED = 3
-"""Readings after the start of a load step in which friction may stand out for a moment [1]."""
-
-AGAINST_AT_MOST = 0.1
-"""Nor does it pull the other way by more than that share of the load (common practice) [1]."""
+MOST_MISSING = 0.25
+"""A phase without readings for more of its time, its gaps not bridged, has no mean [1]."""
 
 
 def readings_between(
@@ -42,50 +45,6 @@ def readings_between(
     """Take the readings of one column that lie in a span of time, both ends included."""
     inside = trace[trace[column].notna() & (trace["time"] >= start) & (trace["time"] <= end)]
     return inside["time"].to_numpy(dtype=float), inside[column].to_numpy(dtype=float)
-
-
-def with_zero_taken_off(
-    trace: pd.DataFrame, duration: float, largest: float = float("inf"), starts: Sequence[float] = ()
-) -> tuple[pd.DataFrame, ForceZero]:
-    """Leave out spikes of the friction force, and take its zero off as far as the unloaded pin tells it."""
-    trace = trace.assign(friction_force=trace["friction_force"].mask(force_spikes(trace, largest, starts)))
-    zero = find_zero(trace["time"], trace["friction_force"], duration, UNLOADED)
-    if not zero.checked:
-        return trace, zero
-    return trace.assign(friction_force=trace["friction_force"] - zero_at(zero, trace["time"])), zero
-
-
-def force_spikes(
-    trace: pd.DataFrame, largest: float = float("inf"), starts: Sequence[float] = ()
-) -> NDArray[np.bool_]:
-    """Find the rows whose friction force is an impossible one, or stands out as a short spike.
-
-    Metal rubs on metal for a moment where a load is put on: what stands out in the first readings after the
-    start of a load step is no spike, unless friction was at the step's level before it.
-    """
-    force = trace["friction_force"].to_numpy(dtype=float)
-    with_run = 1.0 if float(trace["friction_force"].median()) >= 0.0 else -1.0
-    found: NDArray[np.bool_] = (np.abs(force) > FRICTION_AT_MOST * largest) | (
-        with_run * force < -AGAINST_AT_MOST * largest
-    )
-    there = np.isfinite(force) & ~found
-    time = trace["time"].to_numpy(dtype=float)
-    spikes = short_spikes(time[there], force[there], changes=starts)
-    for start in starts:
-        first = int(np.searchsorted(time[there], start))
-        _keep_onset(spikes, with_run * force[there], first)
-    found[there] = spikes
-    return found
-
-
-def _keep_onset(spikes: NDArray[np.bool_], force: FloatArray, first: int) -> None:
-    """Take back a spike in the first readings of a load step that may be the load's coming on."""
-    for begin in range(first, min(first + JUST_LOADED, force.size)):
-        if not spikes[begin] or (begin > first and spikes[begin - 1]):
-            continue
-        end = begin + int(np.argmin(np.append(spikes[begin:], False)))
-        came_on = begin > first and end < force.size and force[begin - 1] >= force[end]
-        spikes[begin:end] = came_on
 
 
 def loads_at(time: FloatArray, run: Mapping[Any, Any], load_steps: pd.DataFrame) -> FloatArray:
@@ -115,6 +74,8 @@ def energy_of(
         return None
     known = zero.uncertainty if zero.checked else 0.0
     read = friction_energy(times, force, run["sliding_speed"], 0.0, run["duration"], longest, known)
+    holes = float(run["sliding_speed"]) * over_holes(times, force, longest)
+    read = replace(read, uncertainty=float(np.hypot(read.uncertainty, holes)))
     over = friction_course(trace, run, load_steps)[2]
     return _with_gaps_bridged(read, over, run, load_steps) if over else read
 
@@ -171,15 +132,15 @@ def add_trace_temperatures(runs: pd.DataFrame, warmings: Mapping[str, Warming | 
 
 
 def warming_of(trace: pd.DataFrame | None, duration: float, starts: Sequence[float] = ()) -> Warming | None:
-    """Read how warm a run became off its trace."""
+    """Read how warm a run became off its trace; its friction, zero taken off, tells of the sensor's lag."""
     if trace is None:
         return None
+    heat = readings_between(trace, "friction_force", 0.0, duration) if "friction_force" in trace else None
     there = trace[trace["temperature"].notna()]
     if there["time"].between(0.0, duration).sum() < 2:
         return None
-    return read_warming(
-        there["time"].to_numpy(dtype=float), there["temperature"].to_numpy(dtype=float), duration, starts
-    )
+    time, warmth = (there[name].to_numpy(dtype=float) for name in ("time", "temperature"))
+    return read_warming(time, warmth, duration, starts, heat)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -226,7 +187,10 @@ def final_friction(phases: Iterable[FrictionPhase]) -> dict[str, tuple[float, fl
 def friction_phases(
     run: Mapping[Any, Any], load_steps: pd.DataFrame, trace: pd.DataFrame, zero: ForceZero | None = None
 ) -> Iterator[FrictionPhase]:
-    """Read the friction coefficient off the trace of one run, a phase of it at a time, its gaps bridged."""
+    """Read the friction coefficient off the trace of one run, a phase of it at a time, its gaps bridged.
+
+    A phase of which readings tell less than three quarters, with gaps that were not bridged, is left out.
+    """
     spans = _spans(run, load_steps)
     course = friction_course(trace, run, load_steps)
     doubt = zero.uncertainty if zero is not None and zero.checked else 0.0
@@ -238,7 +202,9 @@ def friction_phases(
         times, force = readings_between(trace, "friction_force", start, end)
         if not is_last:  # a reading at the moment of change belongs to what comes after it
             times, force = times[times < end], force[times < end]
-        if np.any(np.diff(times) <= longest):
+        wide = np.diff([start, *times, end])
+        missing = float(np.sum(wide[wide > longest])) / (end - start)
+        if np.any(np.diff(times) <= longest) and (course[2] or missing <= MOST_MISSING):
             read = friction_from_trace(times, force, load, longest)
             friction = _whole_phase(
                 read, (times, force / load, course[2]), (start, end), longest, doubt / load
@@ -269,7 +235,10 @@ def _whole_phase(
     if torn and not over:
         return read
     whole = mean_over(times, ratio, *span, over)
-    return replace(read, mean=whole.mean, uncertainty=float(np.hypot(whole.uncertainty, doubt)))
+    holes = over_holes(times, ratio, longest) / (span[1] - span[0])
+    return replace(
+        read, mean=whole.mean, uncertainty=float(np.linalg.norm([whole.uncertainty, doubt, holes]))
+    )
 
 
 def _spans(run: Mapping[Any, Any], load_steps: pd.DataFrame) -> list[tuple[float, float, float]]:
@@ -405,7 +374,7 @@ def _run_trace(run: Mapping[Any, Any], load_steps: pd.DataFrame, trace: pd.DataF
         energy=energy_of(corrected, zero, run, load_steps),
         force_gaps=find_gaps(times, 0.0, duration) if times.size else (),
         force_spikes=int(spikes),
-        warming=warming_of(trace, duration, starts),
+        warming=warming_of(corrected, duration, starts),
         phases=tuple(friction_phases(run, load_steps, corrected, zero)),
     )
 

@@ -1,11 +1,7 @@
-"""When wear stopped, from the friction of a run: the moment at which it has come down to its plateau.
-
-Two levels joined by a falling curve are fitted by likelihood.
-"""
+"""When wear stopped, from the friction of a run: the moment at which it has come down to its plateau."""
 
 from __future__ import annotations
 
-from collections.abc import Callable
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -13,265 +9,10 @@ from numpy.typing import ArrayLike, NDArray
 from scipy.ndimage import median_filter
 from scipy.special import lambertw
 
-from pinscar.evidence.recorder import short_spikes
+from pinscar.evidence.fall import Fall, fit_fall
+from pinscar.evidence.recorder import rounding_sd, scatter, short_spikes
 
 FloatArray = NDArray[np.float64]
-Curve = Callable[[FloatArray, float], FloatArray]
-"""Share of the fall that is left at times [s], given the end of the fall [s]."""
-
-_MOST_ENDS = 600
-_ENDS_A_READING, _MOST_CLOSER = 4, 160  # the end of a step may lie anywhere between two readings
-_LEAST_POINTS = 8
-_MOST_CORRELATED = 0.95
-_GROWTH = 1.25
-_UNSEEN = 0.15
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Fall:
-    """A fitted fall.
-
-    Parameters
-    ----------
-    end : float
-        When the plateau is reached: median of the normalised likelihood [s].
-    low, high : float
-        Its interval [s].
-    start : float
-        When the fall begins, in the most likely fit [s].
-    drop : float
-        Height of the fall in the most likely fit [unit of the values].
-    plateau : float
-        Value of the plateau when the fall ends [unit of the values].
-    deviance : float
-        Twice the gain in log-likelihood over a fit without a fall [1].
-    scatter : float
-        Standard deviation about the fit, of a value of middling spread [unit of the values].
-    """
-
-    end: float
-    low: float
-    high: float
-    start: float
-    drop: float
-    plateau: float
-    deviance: float
-    scatter: float
-
-
-@dataclass(frozen=True, slots=True)
-class _Shape:
-    """How a fall goes: its whole length [s], its power, and the share left when it counts as ended."""
-
-    length: float
-    power: float
-    settled: float
-
-    def start(self, end: FloatArray) -> FloatArray:
-        return np.asarray(end + self._tail() - self.length)
-
-    def at(self, time: FloatArray, ends: FloatArray) -> FloatArray:
-        """Return the fall at each time, a row for each end."""
-        if self.length == 0.0:
-            return (time < ends[:, None]).astype(np.float64)
-        left = np.clip((ends[:, None] + self._tail() - time) / self.length, 0.0, 1.0)
-        return np.asarray(left if self.power == 1.0 else left**self.power, dtype=np.float64)
-
-    def _tail(self) -> float:
-        return float(self.length * self.settled ** (1.0 / self.power))
-
-
-@dataclass(frozen=True, slots=True)
-class _Given:
-    """A way to fall that the caller gave, from the first value on."""
-
-    curve: Curve
-    first: float
-    length: float = 0.0
-
-    def start(self, end: FloatArray) -> FloatArray:
-        return np.full(np.shape(end), self.first)
-
-    def at(self, time: FloatArray, ends: FloatArray) -> FloatArray:
-        """Return the fall at each time, a row for each end."""
-        return np.array([self.curve(time, float(end)) for end in ends]).reshape(ends.size, time.size)
-
-
-def fit_fall(
-    time: ArrayLike,
-    value: ArrayLike,
-    *,
-    longest_fall: float,
-    drift: bool = False,
-    powers: tuple[float, ...] = (1.0,),
-    settled: float = 0.0,
-    curves: tuple[Curve, ...] = (),
-    spread: ArrayLike | None = None,
-    edge: float = 0.0,
-    between: tuple[float, float] | None = None,
-    confidence: float = 0.95,
-) -> Fall | None:
-    """Fit a level, a fall, and a plateau.
-
-    The values are taken as ``y = a + b t + c r(t)`` plus normal errors, where ``r`` is 1 before the fall, 0
-    after it, and between ``u^p``, with u going straight from 1 to 0; b is zero unless a drift is asked for.
-    For every end of the fall on a grid, falls from a step up to `longest_fall`, and every power p, the best
-    a, b and c follow by least squares. The likelihood ``SSE^(-m/2)`` over that grid, summed over the shapes
-    of the fall and normalised, gives median and interval of the end. (For a change point the usual limits by
-    chi-squared do not hold.) m is the number of values, made smaller where neighbours resemble one another:
-    ``m = n (1 - rho) / (1 + rho)`` with rho the correlation of neighbouring residuals.
-
-    Parameters
-    ----------
-    time : array_like
-        Times [s], rising, as irregular as they are.
-    value : array_like
-        Values [any unit]; NaN where missing.
-    longest_fall : float
-        Longest fall that is tried [s].
-    drift : bool
-        Whether the baseline may drift along a straight line.
-    powers : tuple of float
-        Powers p that are tried; above 1 the fall slows down towards its end [1].
-    settled : float
-        Share of the fall that may be left when it counts as ended [1].
-    curves : tuple of callable
-        Further ways to fall, tried beside the powers: ``curve(time, end)`` gives r. They begin with the
-        first value.
-    spread : array_like, optional
-        Relative standard deviation of each value, where they differ [any unit]; equal without it.
-    edge : float
-        Least time between the end of the fall and either end of the values [s].
-    between : tuple of float, optional
-        Where the end is sought [s]; everywhere without it.
-    confidence : float
-        Confidence of the interval [-].
-
-    Returns
-    -------
-    Fall or None
-        The fit; None where there are fewer than eight values, no room, or nothing falls.
-
-    References
-    ----------
-    Hinkley, "Inference about the change-point in a sequence of random variables", Biometrika 57, 1970
-    (likelihood of a change point); the ramp and the flat weights are an own derivation. Effective number of
-    correlated values: Bayley and Hammersley, J. R. Stat. Soc. Suppl. 8, 1946.
-
-    Examples
-    --------
-    >>> time = np.arange(0.0, 60.0, 0.5)
-    >>> noise = np.random.default_rng(1).normal(0.0, 0.5, time.size)
-    >>> fall = fit_fall(time, np.where(time < 30.0, 6.0, 0.0) + noise, longest_fall=5.0)
-    >>> round(fall.drop), bool(fall.low <= 30.0 <= fall.high)
-    (6, True)
-    """
-    t, y = np.asarray(time, dtype=np.float64), np.asarray(value, dtype=np.float64)
-    there = np.isfinite(t) & np.isfinite(y)
-    wide = np.ones(t.shape) if spread is None else np.asarray(spread, dtype=np.float64)
-    t, y, weight = t[there], y[there], 1.0 / wide[there]
-    ends = _ends(t, edge, between)
-    if t.size < _LEAST_POINTS or ends.size < 2:
-        return None
-    step = float(ends[1] - ends[0])
-    given = [_Given(curve, float(t[0])) for curve in curves]
-    shapes: list[_Shape | _Given] = [*_shapes(step, longest_fall, powers, settled), *given]
-    weight = weight / np.sqrt(np.mean(weight**2)) if t.size else weight
-    gains, slopes, free, remains = _least_squares(t, y, weight, ends, shapes, drift)
-    sse = max(float(np.dot(remains, remains)), np.finfo(float).tiny)
-    best = np.unravel_index(int(np.argmax(gains)), gains.shape)
-    if not gains[best] > 0:
-        return None
-    end, shape, drop = float(ends[best[0]]), shapes[best[1]], float(slopes[best])
-    curve = shape.at(t, np.array([end]))[0]
-    residual = remains - drop * (free @ (weight * curve))
-    least = max(float(np.dot(residual, residual)), 1e-12 * sse)
-    effective = t.size * _independent_share(residual)
-    likelihood = np.exp(-0.5 * effective * np.log(np.maximum(sse - gains, least) / least))
-    weights = np.where(gains > 0, likelihood, 0.0).sum(axis=1)
-    low, middle, high = _quantiles(ends, weights, step, confidence)
-    line = np.polynomial.Polynomial.fit(t, y - drop * curve, 1 if drift else 0, w=weight)
-    scatter = float(np.sqrt(least / max(t.size - 4, 1)))
-    deviance = float(effective * np.log(sse / least))
-    return Fall(
-        end=middle,
-        low=low,
-        high=high,
-        start=float(shape.start(ends[best[0]])),
-        drop=drop,
-        plateau=float(line(middle)),
-        deviance=deviance,
-        scatter=scatter,
-    )
-
-
-def _ends(time: FloatArray, edge: float, between: tuple[float, float] | None) -> FloatArray:
-    if time.size < 2:
-        return np.empty(0)
-    first, last = float(time[0]) + edge, float(time[-1]) - edge
-    if between is not None:
-        first, last = max(first, between[0]), min(last, between[1])
-        here = int(np.count_nonzero((time >= first) & (time <= last)))
-        count = min(_ENDS_A_READING * (here + 1), _MOST_CLOSER)
-        return np.linspace(first, last, count) if last > first else np.empty(0)
-    count = min(time.size, _MOST_ENDS)
-    return np.linspace(first, last, count) if last > first else np.empty(0)
-
-
-def _shapes(step: float, longest: float, powers: tuple[float, ...], settled: float) -> list[_Shape]:
-    """List a step, and falls from one step in time to the longest, each with every power."""
-    count = 1 + int(np.ceil(np.log(max(longest / step, 1.0)) / np.log(_GROWTH)))
-    lengths = np.geomspace(step, longest, count).tolist() if longest >= step else []
-    return [_Shape(0.0, 1.0, 0.0)] + [_Shape(float(one), p, settled) for one in lengths for p in powers]
-
-
-def _least_squares(
-    t: FloatArray,
-    y: FloatArray,
-    weight: FloatArray,
-    ends: FloatArray,
-    shapes: list[_Shape | _Given],
-    drift: bool,
-) -> tuple[FloatArray, FloatArray, FloatArray, FloatArray]:
-    """Fit every fall: gain in squares and height, after taking out what the baseline explains of both."""
-    baseline = np.column_stack([np.ones_like(t), t - t.mean()] if drift else [np.ones_like(t)])
-    basis = np.linalg.qr(weight[:, None] * baseline)[0]
-    free = np.eye(t.size) - basis @ basis.T
-    remains = free @ (weight * y)
-    gains, slopes = np.empty((2, ends.size, len(shapes)))
-    for column, shape in enumerate(shapes):
-        # What the baseline explains of a fall is taken out of its square; what remains of the values holds
-        # nothing of the baseline anyway.
-        falls = shape.at(t, ends) * weight
-        explained = falls @ basis
-        square = np.einsum("ij,ij->i", falls, falls) - np.einsum("ij,ij->i", explained, explained)
-        dot = falls @ remains
-        # If the fall began well before the first value, its height was not recorded.
-        usable = (square > 1e-9 * t.size) & (shape.start(ends) >= t[0] - _UNSEEN * shape.length)
-        slopes[:, column] = np.where(usable, dot / np.where(usable, square, 1.0), 0.0)
-        gains[:, column] = np.where(slopes[:, column] > 0, slopes[:, column] * dot, 0.0)
-    return gains, slopes, free, remains
-
-
-def _independent_share(residual: FloatArray) -> float:
-    square = float(np.dot(residual, residual))
-    if square == 0.0:
-        return 1.0
-    correlation = float(np.dot(residual[1:], residual[:-1])) / square
-    rho = min(max(correlation, 0.0), _MOST_CORRELATED)
-    return (1.0 - rho) / (1.0 + rho)
-
-
-def _quantiles(
-    ends: FloatArray, weights: FloatArray, step: float, confidence: float
-) -> tuple[float, float, float]:
-    """Quantiles of a density that is flat over the step about each end."""
-    edges = np.concatenate([ends - 0.5 * step, [ends[-1] + 0.5 * step]])
-    share = np.concatenate([[0.0], np.cumsum(weights) / np.sum(weights)])
-    tail = 0.5 * (1.0 - confidence)
-    low, middle, high = np.interp([tail, 0.5, 1.0 - tail], share, edges)
-    return float(low), float(middle), float(high)
-
 
 CLOCKS = 2.0
 """Two recorders started by hand differ by that much without a fault (common practice) [s]."""
@@ -282,17 +23,23 @@ LEAST_DROP = 0.05
 LEAST_PLATEAU = 0.10
 """Least length of the plateau, as a share of the time looked at [1]."""
 
-WIDER = 1.4
-"""How much wider the interval is than the likelihood of the shapes tells, as friction falls in none of them
-exactly: with it, 90 to 100 % of drawn ends lie in it at 95 %, by kind of fault [1]."""
+DRIFT_SD = 0.04
+"""Friction on the film changes by that much over the time looked at, as the oil warms and thins (standard
+deviation, as a share of the plateau) [1]."""
+
+FALLS_ON = 0.25
+"""What goes on falling by that share of the drop, along a line after it, is no plateau [1]."""
 
 _MOST_POINTS = 200
 _FEWEST = 15
+_FEWEST_BEFORE = 4
+_COARSE, _LATE = 0.1, 0.1
 _ZOOM = 3.0
 _SETTLED = 0.05
 _POWERS = (1.0, 2.0, 4.0, 8.0)
 _DRIFT_GAIN = 10.0
 _AROUND = 15
+_KNOWN = 0.5  # of the scatter about the neighbours, which a steep fall adds to
 _LEAST_DEVIANCE = 20.0
 _WIDEST_SHARE = 0.6
 _LEAST_LEFT = 0.05
@@ -337,13 +84,13 @@ def friction_stop(
 
     A fall onto a plateau is fitted (`fit_fall`: a step, powers 1, 2, 4 and 8, the exponential, and the fall
     of a scar that wears until the film carries the load, `share_on_metal`); it ends when 5 % of it is left.
-    The interval takes in what these shapes differ by, and is widened by 1.4, set on drawn traces, since
-    friction falls in none of them exactly. The plateau may
-    drift along a straight line where that fits much better (twice the gain in log-likelihood above
-    ``2 ln n + 10``). Values weigh by the scatter about them, from the median step between neighbours.
-    Spikes of up to three readings are left out first (`short_spikes`). Sampling may be irregular and have
-    gaps; more than 200 readings are then turned into medians over equal spans of time, and once the end is
-    found, the same is done anew with finer spans about it.
+    The interval takes in what these shapes differ by. The plateau may drift a little as the oil warms (4 % of
+    it over the whole time, standard deviation; the fits with it and without it count alike), or along any
+    straight line where that fits much better (twice the gain in log-likelihood above ``2 ln n + 10``). Values
+    weigh by the scatter about them, from the median step between neighbours. Spikes of up to three readings
+    are left out first (`short_spikes`). Sampling may be irregular and have gaps; more than 200 readings are
+    then turned into medians over equal spans of time, and once the end is found, the same is done anew with
+    finer spans about it.
 
     Parameters
     ----------
@@ -359,9 +106,11 @@ def friction_stop(
     Returns
     -------
     FrictionStop
-        Accepted, or refused with a reason: too few readings, a fall under 5 % of the plateau or not above
-        the scatter, a plateau shorter than a tenth of the time looked at, an interval that reaches into
-        its last twentieth or is wider than 0.6 of it.
+        Accepted, or refused with a reason: too few readings, a fall under 5 % of the plateau or not above the
+        scatter, fewer than four readings before the end, a plateau shorter than a tenth of the time looked at
+        or one that goes on falling by a quarter of the drop, rounding in steps over a tenth of the drop, no
+        readings in the first tenth of the time after the load came on, an interval that reaches into its last
+        twentieth or is wider than 0.6 of it.
 
     References
     ----------
@@ -392,10 +141,13 @@ def friction_stop(
         wide = max(fall.high - fall.low, span / min(t.size, _MOST_POINTS))
         zone = fall.low - _ZOOM * wide, fall.high + _ZOOM * wide
         fall = _fall(*_closer(t, y, coarse, zone), first, confidence, zone) or fall
-    reason = _why_not(fall, t, span)
+    reason = _why_not(fall, t, span) or _unseen(fall, t, y, first)
     if fall is None or reason:
         return _refused(reason, confidence)
-    fall = _widened(fall, t)
+    between = 0.5 * float(np.median(np.diff(t)))  # friction may have come down between two readings
+    fall = replace(
+        fall, low=max(fall.low - between, float(t[0])), high=min(fall.high + between, float(t[-1]))
+    )
     return FrictionStop(
         accepted=True,
         reason="",
@@ -406,12 +158,6 @@ def friction_stop(
         drop=fall.drop,
         plateau=fall.plateau,
     )
-
-
-def _widened(fall: Fall, t: FloatArray) -> Fall:
-    """Widen the interval about its middle: friction falls in none of the shapes exactly."""
-    low, high = fall.end - WIDER * (fall.end - fall.low), fall.end + WIDER * (fall.high - fall.end)
-    return replace(fall, low=max(low, float(t[0])), high=min(high, float(t[-1])))
 
 
 def share_on_metal(time: ArrayLike, end: ArrayLike) -> FloatArray:
@@ -457,9 +203,11 @@ def _fall(
     between: tuple[float, float] | None = None,
 ) -> Fall | None:
     """Fit without a drift, and with one only where that is much better: it looks like the fall's own tail."""
-    spread = _spread(y)
-    plain, drifting = (
-        fit_fall(
+    spread, known = _spread(y), scatter(t, y)
+    known = _KNOWN * known if np.isfinite(known) else 0.0
+
+    def fitted(*, drift: bool, stiffness: float = 0.0) -> Fall | None:
+        return fit_fall(
             t,
             y,
             longest_fall=float(t[-1] - t[0]),
@@ -474,13 +222,29 @@ def _fall(
             edge=float(np.median(np.diff(t))),
             between=between,
             confidence=confidence,
+            stiffness=stiffness,
+            floor=known,
         )
-        for drift in (False, True)
-    )
+
+    plain, drifting = fitted(drift=False), fitted(drift=True)
     if plain is None or drifting is None:
         return plain or drifting
     gain = 2.0 * t.size * np.log(plain.scatter / drifting.scatter) if drifting.scatter > 0 else 0.0
-    return drifting if gain > 2.0 * np.log(t.size) + _DRIFT_GAIN else plain
+    if gain > 2.0 * np.log(t.size) + _DRIFT_GAIN:
+        return drifting
+    small = DRIFT_SD * abs(plain.plateau)
+    if small == 0.0:
+        return plain
+    soft = fitted(drift=True, stiffness=plain.scatter / np.sqrt(plain.independent) / small)
+    if soft is None:
+        return plain
+    # Nothing tells whether the last of it is a slow fall or a drift: both count.
+    return replace(
+        soft,
+        end=0.5 * (soft.end + plain.end),
+        low=min(soft.low, plain.low),
+        high=max(soft.high, plain.high),
+    )
 
 
 def _spread(y: FloatArray) -> FloatArray:
@@ -520,14 +284,28 @@ def _evened(t: FloatArray, y: FloatArray) -> tuple[FloatArray, FloatArray]:
 def _why_not(fall: Fall | None, time: FloatArray, span: float) -> str:
     if fall is None or fall.deviance < _LEAST_DEVIANCE:
         return "friction does not fall by more than its scatter"
+    if np.count_nonzero(time < fall.end) < _FEWEST_BEFORE:
+        return f"fewer than {_FEWEST_BEFORE} readings lie before friction had come down"
     if fall.plateau <= 0 or fall.drop < LEAST_DROP * fall.plateau:
         return f"friction falls by less than {100 * LEAST_DROP:.0f} % of its plateau"
     if time[-1] - fall.end < LEAST_PLATEAU * span:
         return "friction was still falling near the end: no plateau"
+    if -fall.slope * (time[-1] - fall.end) > FALLS_ON * fall.drop:
+        return "friction goes on falling after its drop: no plateau"
     if time[-1] - fall.high < _LEAST_LEFT * span:
         return "friction may still have been falling at the end"
     if fall.high - fall.low > _WIDEST_SHARE * span:
         return "friction comes down so slowly that no end can be told"
+    return ""
+
+
+def _unseen(fall: Fall | None, time: FloatArray, values: FloatArray, begun: float) -> str:
+    """Say why the beginning or the last of a fall was not seen."""
+    step = float(np.sqrt(12.0)) * rounding_sd(values)
+    if fall is not None and step > _COARSE * min(fall.drop, float(np.ptp(values))):
+        return "the readings are rounded in steps too coarse for the last of the fall"
+    if time[0] - begun > max(_LATE * (time[-1] - begun), 3.0 * float(np.median(np.diff(time)))):
+        return "friction was not read when the load came on"
     return ""
 
 

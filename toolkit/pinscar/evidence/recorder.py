@@ -14,6 +14,7 @@ from scipy.ndimage import median_filter
 TO_SD = 1.4826
 """Standard deviation of a normal distribution over its median absolute deviation [1]."""
 
+_ENOUGH_FOR_A_STEP = 20_000  # readings
 _FINEST = 1e-6  # a recorder does not round in steps below this share of the range
 
 
@@ -64,7 +65,8 @@ def rounding_sd(readings: ArrayLike) -> float:
     >>> f"{rounding_sd([20.0, 20.5, 20.0, 21.0]):.4f}"
     '0.1443'
     """
-    levels = np.unique(np.asarray(readings, dtype=np.float64))
+    values = np.asarray(readings, dtype=np.float64)
+    levels = np.unique(values[:: max(values.size // _ENOUGH_FOR_A_STEP, 1)])  # some of very many share it too
     finest = _FINEST * float(np.ptp(levels)) if levels.size else 0.0
     step = 0.0
     for one in np.diff(levels).tolist():  # Euclid's algorithm: 20.0, 20.5 and 21.2 are rounded to 0.1
@@ -94,7 +96,6 @@ LONGEST_SPIKE = 3
 WILD = 100.0
 """A reading so many times as large as the median size of its trace is an overflow, wherever it stands [1]."""
 
-_BESIDE_SPIKE = 3  # readings on either side that a spike must stand out from
 _LOCAL = 15  # readings that the scatter about a spike is taken from: rubbing metal jerks, a film does not
 
 _GOES_ON = 0.3  # of the jump at either side of a spike, the next step beyond it has at most that share
@@ -308,35 +309,55 @@ def _spikes_of(t: FloatArray, y: FloatArray, least: float, changes: FloatArray) 
     steps, pace = np.diff(t), float(np.median(np.diff(t)))
     began = np.searchsorted(changes, t, side="right")
     free = (steps > GAP_STEPS * pace) | (np.diff(began) > 0)
+    jumps = np.diff(y)
+    # beside its jumps a spike needs one that is half of the limit; only those are looked at
+    far = np.abs(jumps) > 0.5 * np.minimum(limit[1:], limit[:-1])
+    seen = _Beside(y, limit, jumps, far, free, _median_of_three(y))
     for length in range(1, max(LONGEST_SPIKE, min(int(_SPIKE_TIME / pace), _MOST_IN_A_SPIKE)) + 1):
-        _mark(short if length <= LONGEST_SPIKE else long, y, limit, length, free)
+        _mark(short if length <= LONGEST_SPIKE else long, seen, length)
     return short | long if np.mean(long) < _MOST_OF_A_TRACE else short
 
 
-def _mark(
-    found: NDArray[np.bool_], y: FloatArray, limit: FloatArray, length: int, free: NDArray[np.bool_]
-) -> None:
+def _median_of_three(y: FloatArray) -> FloatArray:
+    """Give the running median of three; the first and the last value count twice."""
+    wide = np.pad(y, 1, mode="edge")
+    a, b, c = wide[:-2], wide[1:-1], wide[2:]
+    return np.asarray(np.maximum(np.minimum(a, b), np.minimum(np.maximum(a, b), c)), dtype=np.float64)
+
+
+@dataclass(frozen=True, slots=True)
+class _Beside:
+    """Readings, what limits a spike, their jumps, which of those are far or free, and medians of three."""
+
+    values: FloatArray
+    limit: FloatArray
+    jumps: FloatArray
+    far: NDArray[np.bool_]
+    free: NDArray[np.bool_]
+    threes: FloatArray
+
+
+def _mark(found: NDArray[np.bool_], seen: _Beside, length: int) -> None:
     """Mark the readings of every spike of so many readings; a step that is free is no sign of a course."""
+    y, limit = seen.values, seen.limit
     count = y.size - length - 3  # two readings at either end have too little beside them
     if count < 1:
         return
-    first = np.arange(2, 2 + count)
+    first = 2 + np.flatnonzero(seen.far[1 : 1 + count] & seen.far[1 + length : 1 + length + count])
     comes = np.abs(y[first] - y[first - 1]) > 0.5 * limit[first]
     goes = np.abs(y[first + length - 1] - y[first + length]) > 0.5 * limit[first]
     first = first[comes & goes]
     if first.size == 0:
         return
     last = first + length - 1
-    threes = np.median(sliding_window_view(np.pad(y, 1, mode="edge"), _BESIDE_SPIKE), axis=1)
-    before, after = threes[first - 2], threes[last + 2]
+    before, after = seen.threes[first - 2], seen.threes[last + 2]
     groups = sliding_window_view(y, length)[first]
     room = sliding_window_view(limit, length)[first].max(axis=1)
     above = groups.min(axis=1) - np.maximum(before, after) > room
     below = np.minimum(before, after) - groups.max(axis=1) > room
     jumps = np.where(above, 1.0, -1.0) * [y[first] - y[first - 1], y[last] - y[last + 1]]
-    beyond = np.where(free, 0.0, np.abs(np.diff(y)))
-    goes_on = np.array([beyond[first - 2], beyond[last + 1]])
-    at_once = np.all(goes_on <= _GOES_ON * jumps + room / 3.0, axis=0)
+    beyond = [np.where(seen.free[at], 0.0, np.abs(seen.jumps[at])) for at in (first - 2, last + 1)]
+    at_once = np.all(np.array(beyond) <= _GOES_ON * jumps + room / 3.0, axis=0)
     for one in first[(above | below) & at_once].tolist():
         found[one : one + length] = True
 
@@ -358,6 +379,8 @@ _BESIDE = 5  # readings on a side of a gap that its slope there comes from
 _LEVEL = 3  # readings on a side of a gap that its level there comes from
 _FEWEST_FOR_A_SLOPE = 3
 _LEAST_PAIRS = 8
+_STEEPER = 2.0  # a fall is steeper before what was seen of it: so many times the slope there
+_HOLE, _MOST_HOLES = 1.5, 40  # times the median step
 
 
 @dataclass(frozen=True, slots=True)
@@ -514,9 +537,11 @@ def _bridge(course: _Course, gap: tuple[float, float], step: tuple[float, float]
         middle = float(np.median(y))
         return Bridge(*gap, middle, middle, float(np.ptp(y) / np.sqrt(12.0)))
     level, slope = _line(t[near], y[near], gap[0] if left.size else gap[1])
-    way = 0.5 * slope * long if left.size else -0.5 * slope * long
-    ends = (level, level + way) if left.size else (level + way, level)
-    return Bridge(*gap, *ends, float(np.hypot(wander / np.sqrt(3.0), 0.35 * slope * long)))
+    if left.size:
+        ends, doubt = (level, level + 0.5 * slope * long), 0.35
+    else:
+        ends, doubt = (level - _STEEPER * slope * long, level), 0.5 * _STEEPER
+    return Bridge(*gap, *ends, float(np.hypot(wander / np.sqrt(3.0), doubt * slope * long)))
 
 
 def _line(t: FloatArray, y: FloatArray, at: float) -> tuple[float, float]:
@@ -557,10 +582,11 @@ def mean_over(
 ) -> MeanOver:
     r"""Give the mean of a trace over a span, with straight lines between readings and over its gaps.
 
-    Readings on either side of the span tell its ends; beyond the first and the last reading the value is
-    held. The uncertainty takes from each reading within the span the triangle :math:`d_i` between it and
-    the line that joins its neighbours, as `friction_energy` does,
-    :math:`u^2 = [(\sum d_i / 6)^2 + \frac{2}{3} \sum d_i^2] / T^2`, and of each gap its own.
+    Readings on either side of the span tell its ends; beyond the first and the last reading the line through
+    the five readings there is followed, and as much as that adds is uncertain. The uncertainty takes from
+    each reading within the span the triangle :math:`d_i` between it and the line that joins its neighbours,
+    as `friction_energy` does, :math:`u^2 = [(\sum d_i / 6)^2 + \frac{2}{3} \sum d_i^2] / T^2`, and of each
+    gap its own.
 
     Parameters
     ----------
@@ -614,15 +640,63 @@ def mean_over(
         share = (t[inside + 1] - t[inside]) / both
         d = 0.5 * both * (share * y[inside - 1] + (1.0 - share) * y[inside + 1] - y[inside])
         variance += float(np.sum(d) ** 2 / 36.0 + 2.0 / 3.0 * np.sum(d**2))
-    variance += _held(t, y, start, end, over)
+    beyond, of_it = _held(t, y, start, end, over)
+    integral, variance = integral + beyond, variance + of_it
     return MeanOver(integral / (end - start), float(np.sqrt(variance)) / (end - start))
 
 
-def _held(t: FloatArray, y: FloatArray, start: float, end: float, over: tuple[Bridge, ...]) -> float:
-    """Give the variance of the integral where the value is held at an end of the run."""
-    variance = 0.0
-    for long, place, near in ((t[0] - start, start, slice(None, 3)), (end - t[-1], end, slice(-3, None))):
+def _held(
+    t: FloatArray, y: FloatArray, start: float, end: float, over: tuple[Bridge, ...]
+) -> tuple[float, float]:
+    """Give what following the line at the ends of the run adds to values held there, and its variance."""
+    added, variance = 0.0, 0.0
+    ends = ((t[0] - start, start, slice(None, _BESIDE), -1.0), (end - t[-1], end, slice(-_BESIDE, None), 1.0))
+    for long, place, near, way in ends:
         if long > 0.0 and not any(one.start <= place <= one.end for one in over):
             slope = _line(t[near], y[near], place)[1]
-            variance += (0.5 * slope * long**2) ** 2 + (float(np.std(y[near])) * long) ** 2
-    return variance
+            off = y[near] - np.mean(y[near]) - slope * (t[near] - np.mean(t[near]))
+            more = way * 0.5 * slope * long**2 * (_STEEPER if way < 0.0 else 1.0)
+            added, variance = added + more, variance + more**2 + (float(np.std(off)) * long) ** 2
+    return added, variance
+
+
+def over_holes(time: ArrayLike, values: ArrayLike, longest: float) -> float:
+    r"""Give the standard uncertainty that single missing readings leave in the integral of a trace.
+
+    Between two readings a time h apart, more than 1.5 median steps and no gap, the integral is uncertain by
+    :math:`h D(h) / \sqrt{12}`, D(h) being the median size of the trace's own changes over that time.
+
+    Parameters
+    ----------
+    time : array_like
+        Times of the readings [s], rising, none missing.
+    values : array_like
+        Readings, same length, none missing [any unit].
+    longest : float
+        Longest time between two readings that is no gap [s].
+
+    Returns
+    -------
+    float
+        Standard uncertainty of the integral [unit of the values times s].
+
+    References
+    ----------
+    A path held at both ends: as for `bridges`.
+
+    Examples
+    --------
+    >>> time = np.array([0.0, 1.0, 2.0, 5.0, 6.0, 7.0, 8.0, 9.0, 10.0, 11.0, 12.0, 13.0, 14.0, 15.0])
+    >>> round(over_holes(time, np.tile([1.0, 2.0], 7), 4.0), 2)
+    1.28
+    """
+    t, y = np.asarray(time, dtype=np.float64), np.asarray(values, dtype=np.float64)
+    steps = np.diff(t)
+    if steps.size == 0:
+        return 0.0
+    holes = steps[(steps > _HOLE * float(np.median(steps))) & (steps <= longest)]
+    wide, counts = np.unique(np.round(holes, 3), return_counts=True)
+    if wide.size > _MOST_HOLES:  # such a trace has no step of its own
+        return 0.0
+    each = [count * (long * _wander(t, y, long)) ** 2 for long, count in zip(wide, counts, strict=True)]
+    return float(np.sqrt(sum(each) / 12.0))

@@ -14,7 +14,7 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 from scipy.ndimage import median_filter
 
-from pinscar.evidence.friction_stop import Fall, fit_fall
+from pinscar.evidence.fall import Fall, fit_fall
 from pinscar.evidence.sound_level import (
     BAND,
     HEARD_WITHIN,
@@ -118,7 +118,7 @@ _TOO_SLOW = "the noise faded so slowly that no end can be told"
 _AS_LOUD = 4.0
 _ALL_BUT = 0.95
 _FADE_POINTS = 240
-_SUNKEN = 0.15
+_SUNKEN = 0.3
 _LOOK_BACK = 20.0
 _BREAKS_OFF = 4.0
 _WIDEST_SHARE = 0.25

@@ -1,4 +1,4 @@
-"""From a trace: how warm a run became (start, peak, rise, heating rate), and the zero of a friction force."""
+"""From a trace: how warm a run became (start, peak, rise, heating rate)."""
 
 from __future__ import annotations
 
@@ -10,8 +10,11 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 from scipy.special import ndtri
 
-from pinscar.evidence.course import FASTEST, Estimate, start_before, summit
-from pinscar.evidence.recorder import TO_SD, Gap, find_gaps, longest_step, rounding_sd, scatter, short_spikes
+from pinscar.evidence.course import DENSE, FASTEST, Estimate, start_before, summit
+from pinscar.evidence.force_zero import left_by_rounding
+from pinscar.evidence.off_course import off_course
+from pinscar.evidence.recorder import Gap, find_gaps, longest_step, rounding_sd, scatter, short_spikes
+from pinscar.evidence.sensor_lag import Lacking, SensorLag, sensor_lag
 
 FloatArray = NDArray[np.float64]
 
@@ -30,7 +33,7 @@ OPENING = 1.0
 WINDOW = 5.0
 """The heating rate is that of a straight line through the readings of that long [s]."""
 
-_SLOW = 1.5  # readings that far apart may meet a true peak once only [s]
+_SPIKE_LASTS = 3.0  # a loose contact [s]; no pin warms and cools by so much in that time
 _FEWEST_IN_OPENING = 3
 _BESIDE_GAP = 5
 _ENOUGH_FOR_A_LINE = 8
@@ -130,6 +133,8 @@ class Warming:
         Readings that stand out but may be true, since readings are slow; they were kept [1].
     steps : tuple of StepWarming
         How warm each load step became; empty where the load stayed the same.
+    lag : SensorLag or None
+        How far the sensor lags behind; None where no friction force tells it.
     """
 
     start: float
@@ -144,6 +149,7 @@ class Warming:
     gaps: tuple[Gap, ...]
     doubtful: int = 0
     steps: tuple[StepWarming, ...] = ()
+    lag: SensorLag | None = None
 
     @property
     def rise(self) -> float:
@@ -156,7 +162,13 @@ class Warming:
         return float(np.hypot(self.peak_uncertainty, self.start_uncertainty))
 
 
-def read_warming(time: ArrayLike, temperature: ArrayLike, duration: float, starts: ArrayLike = ()) -> Warming:
+def read_warming(
+    time: ArrayLike,
+    temperature: ArrayLike,
+    duration: float,
+    starts: ArrayLike = (),
+    heat: tuple[ArrayLike, ArrayLike] | None = None,
+) -> Warming:
     r"""Read start, peak, rise and greatest heating rate off a trace of the temperature.
 
     The start is where a straight line through the readings of the last minute before the run meets its
@@ -176,6 +188,13 @@ def read_warming(time: ArrayLike, temperature: ArrayLike, duration: float, start
     its load came on, by a line through the readings of the 5 s before, to the highest value until the next
     one did. The run's own rise counts from its beginning.
 
+    Where the friction force is known, it tells how far the sensor lags behind (`sensor_lag`): what the
+    readings lack at each peak, and at the start of the second and later load steps, is added, and its
+    uncertainty with it.
+
+    What rounding leaves where readings scatter by less than its step (`find_zero`) goes into the uncertainty
+    of start and peak.
+
     The steepest of many lines through scattered readings lies above the true one. Nothing is taken off for
     that, but its uncertainty takes it in: it is how far the greatest of n independent errors stays from zero
     in 68 % of the cases, :math:`\sigma\,\Phi^{-1}(0.68^{1/n})`, n being the lines that are within four
@@ -191,6 +210,8 @@ def read_warming(time: ArrayLike, temperature: ArrayLike, duration: float, start
         Length of the run [s].
     starts : array_like
         Starts of its load steps [s], rising; none where the load stayed the same.
+    heat : tuple of array_like, optional
+        Times of readings of the friction force [s] and those readings, zero and spikes taken off [N].
 
     Returns
     -------
@@ -216,14 +237,18 @@ def read_warming(time: ArrayLike, temperature: ArrayLike, duration: float, start
     """
     t, y, heights, spikes = _cleaned(time, temperature, duration)
     sigma = scatter(t, y)
+    rounded = Lacking(0.0, left_by_rounding(float(np.sqrt(12.0)) * rounding_sd(y), sigma))
     inside = t >= 0.0
     if np.count_nonzero(inside) < 2:
         raise ValueError(f"fewer than two readings lie within the run of {duration:.4g} s")
     until = duration if duration - t[-1] <= longest_step(t, 0.0, duration) else float(t[-1])
     gaps, spans = find_gaps(t, 0.0, duration), _spans(starts, duration)
+    lag = None if heat is None else sensor_lag(t, y, *heat, spans, sigma)
     peak = _or_in_a_gap(summit(t[inside], y[inside], sigma, until), (t, y, sigma), gaps, spans)
     hottest = np.flatnonzero(inside)[int(np.argmax(y[inside]))]
+    peak = _with(peak if lag is None else _with(peak, lag.peak), rounded)
     start, before = _start(t, y, sigma)
+    start = _with(start, rounded)
     return Warming(
         start=start.value,
         start_uncertainty=start.uncertainty,
@@ -236,7 +261,17 @@ def read_warming(time: ArrayLike, temperature: ArrayLike, duration: float, start
         spikes=spikes,
         gaps=gaps,
         doubtful=int(np.count_nonzero(heights)),
-        steps=tuple(_steps((t, y, heights, sigma), spans, start, gaps)) if len(spans) > 1 else (),
+        steps=tuple(_steps((t, y, heights, sigma), spans, start, gaps, (lag, rounded)))
+        if len(spans) > 1
+        else (),
+        lag=lag,
+    )
+
+
+def _with(seen: Estimate, lacking: Lacking) -> Estimate:
+    """Add what a sensor lacks."""
+    return Estimate(
+        seen.value + lacking.value, float(np.hypot(seen.uncertainty, lacking.uncertainty)), seen.time
     )
 
 
@@ -263,17 +298,24 @@ def _steps(
     spans: list[tuple[float, float]],
     first: Estimate,
     gaps: tuple[Gap, ...],
+    more: tuple[SensorLag | None, Lacking],
 ) -> Iterator[StepWarming]:
     """Read every load step that holds two readings, each from where the load came on."""
     t, y, heights, sigma = readings
+    lag, rounded = more
     longest = longest_step(t, 0.0, spans[-1][1])
-    for begun, end in spans:
+    for number, (begun, end) in enumerate(spans):
         own = (t >= begun) & ((t < end) | (end == spans[-1][1]))
         if np.count_nonzero(own) < 2:
             continue
         start = first if begun == 0.0 else _where_it_stood(t, y, sigma, begun, longest)
         until = end if end - t[own][-1] <= longest else float(t[own][-1])
         peak = _or_in_a_gap(summit(t[own], y[own], sigma, until), (t, y, sigma), gaps, [(begun, end)])
+        if lag is not None:
+            peak = _with(peak, lag.peaks[number])
+            start = start if begun == 0.0 else _with(start, lag.starts[number])
+        peak = _with(peak, rounded)
+        start = start if begun == 0.0 else _with(start, rounded)
         hottest = np.flatnonzero(own)[int(np.argmax(y[own]))]
         yield StepWarming(
             begun=begun,
@@ -344,6 +386,8 @@ def _in_gap(readings: tuple[FloatArray, FloatArray, float], span: tuple[float, f
 def _spikes(t: FloatArray, y: FloatArray) -> tuple[NDArray[np.bool_], FloatArray]:
     """Find the spikes, and how far those that may be true peaks stand out; 0 for all other readings."""
     found = short_spikes(t, y, LEAST_SPIKE)
+    left = np.flatnonzero(~found)
+    found[left] = off_course(t[left], y[left], least=LEAST_SPIKE, fastest=FASTEST, lasts=_SPIKE_LASTS)
     heights = np.zeros(t.shape)
     edges = np.flatnonzero(np.diff(np.concatenate([[False], found, [False]]).astype(int)))
     for first, after in edges.reshape(-1, 2).tolist():
@@ -351,7 +395,7 @@ def _spikes(t: FloatArray, y: FloatArray) -> tuple[NDArray[np.bool_], FloatArray
             continue
         steps = t[first] - t[first - 1], t[after] - t[after - 1]
         rise, fall = (y[first] - y[first - 1]) / steps[0], (y[after - 1] - y[after]) / steps[1]
-        if min(steps) > _SLOW and min(rise, fall) > 0.0 and max(rise, fall) <= FASTEST:
+        if min(steps) > DENSE and min(rise, fall) > 0.0 and max(rise, fall) <= FASTEST:
             found[first:after] = False
             line = np.interp(t[first:after], t[[first - 1, after]], y[[first - 1, after]])
             heights[first:after] = y[first:after] - line
@@ -417,146 +461,3 @@ def _greatest_rate(t: FloatArray, y: FloatArray, duration: float, sigma: float) 
     apart = 1.0 + float(np.sum(np.diff(t, append=t[-1])[rivals])) / (_INDEPENDENT * window)
     lines = max(min(float(np.count_nonzero(rivals)), apart), 1.0)
     return HeatingRate(float(slopes[best]), float(error * _greatest_error(lines)), at, window)
-
-
-BESIDE = 60.0
-"""Readings of that long before and after the run are looked at [s]."""
-
-LEAST_READINGS = 5
-"""A zero needs that many readings [1]."""
-
-_BULK = 5.0  # readings that many standard deviations from their median are not averaged
-
-
-@dataclass(frozen=True, slots=True)
-class ForceZero:
-    """Zero of the force before and after a run; each is None where no unloaded readings tell it.
-
-    Parameters
-    ----------
-    before, after : float or None
-        Mean of the unloaded readings, those far from their median left out [N].
-    time_before, time_after : float or None
-        Mean of their times [s].
-    uncertainty : float
-        Standard uncertainty of the mean zero over the run, from the scatter and the rounding of those
-        readings [N]; NaN where there is no zero.
-    """
-
-    before: float | None
-    after: float | None
-    time_before: float | None
-    time_after: float | None
-    uncertainty: float
-
-    @property
-    def checked(self) -> bool:
-        """Whether any unloaded reading told the zero."""
-        return self.before is not None or self.after is not None
-
-
-def find_zero(time: ArrayLike, force: ArrayLike, duration: float, unloaded: float = 0.3) -> ForceZero:
-    """Find the zero of the force from the readings beside the run.
-
-    Parameters
-    ----------
-    time : array_like
-        Times of the readings [s], rising, 0 at the beginning of the run.
-    force : array_like
-        Friction force [N], same length; NaN where missing.
-    duration : float
-        Length of the run [s].
-    unloaded : float
-        Largest share of the run's own median force that the median beside the run may have; above it the
-        pin was loaded there, and nothing is said of the zero [1].
-
-    Returns
-    -------
-    ForceZero
-        The zero on either side, from at least five readings each.
-
-    References
-    ----------
-    Own convention. Uncertainty of a mean of n readings of scatter s, s / sqrt(n) times
-    sqrt((n - 1) / (n - 3)): JCGM 101:2008, 6.4.9.4. What rounding in steps q leaves in the mean of readings
-    that scatter by s, which is q / sqrt(12) where they do not (JCGM 100:2008, F.2.2.1) and falls by
-    exp(-2 (pi s / q)^2): B. Widrow and I. Kollar, Quantization Noise, 2008, from memory. A median would stay
-    on the steps.
-
-    Examples
-    --------
-    >>> time = np.arange(-10.0, 71.0)
-    >>> force = np.where((time >= 0.0) & (time <= 60.0), 45.0, 0.0) + 2.0 + 0.01 * time
-    >>> found = find_zero(time, force, 60.0)
-    >>> round(found.before, 2), round(found.after, 2)
-    (1.94, 2.66)
-    """
-    t, y = np.asarray(time, dtype=np.float64), np.asarray(force, dtype=np.float64)
-    there = np.isfinite(t) & np.isfinite(y)
-    t, y = t[there], y[there]
-    inside = (t >= 0.0) & (t <= duration)
-    limit = unloaded * abs(float(np.median(y[inside]))) if inside.any() else 0.0
-    sides = [(t < 0.0) & (t >= -BESIDE), (t > duration) & (t <= duration + BESIDE)]
-    step = float(np.sqrt(12.0) * rounding_sd(y))
-    (before, time_before, u_1), (after, time_after, u_2) = (
-        _side(t[one], y[one], limit, step) for one in sides
-    )
-    known = [u for u in (u_1, u_2) if u is not None]
-    joint = float(np.sqrt(np.sum(np.square(known))) / len(known)) if known else float("nan")
-    return ForceZero(before, after, time_before, time_after, joint)
-
-
-def _side(
-    t: FloatArray, y: FloatArray, limit: float, step: float
-) -> tuple[float | None, float | None, float | None]:
-    if t.size < LEAST_READINGS or abs(float(np.median(y))) > limit:
-        return None, None, None
-    off = np.abs(y - np.median(y))
-    near = off <= _BULK * TO_SD * float(np.median(off)) + step
-    n = int(np.count_nonzero(near))
-    if n < LEAST_READINGS:
-        near, n = np.ones(t.shape, dtype=np.bool_), t.size
-    spread = float(np.std(y[near], ddof=1))
-    of_mean = spread * float(np.sqrt((n - 1) / (n - 3) / n))
-    return float(np.mean(y[near])), float(np.mean(t[near])), float(np.hypot(of_mean, _left(step, spread)))
-
-
-def _left(step: float, spread: float) -> float:
-    """Give the standard uncertainty that rounding leaves in a mean of readings that scatter."""
-    if step == 0.0:
-        return 0.0
-    own = max(spread**2 - step**2 / 12.0, 0.0)
-    return float(step / np.sqrt(12.0) * np.exp(-2.0 * np.pi**2 * own / step**2))
-
-
-def zero_at(zero: ForceZero, time: ArrayLike) -> FloatArray:
-    """Give the zero at any moment: straight between the two sides, the same throughout where one is known.
-
-    Parameters
-    ----------
-    zero : ForceZero
-        The zero beside the run.
-    time : array_like
-        Times [s].
-
-    Returns
-    -------
-    ndarray of float
-        Zero at those times [N]; 0 where nothing is known of it.
-
-    References
-    ----------
-    Own convention: a drift between two readings of the zero is taken to be even.
-
-    Examples
-    --------
-    >>> zero_at(ForceZero(1.0, 3.0, -5.0, 65.0, 0.1), [-5.0, 30.0, 80.0]).tolist()
-    [1.0, 2.0, 3.0]
-    """
-    t = np.asarray(time, dtype=np.float64)
-    pairs = ((zero.time_before, zero.before), (zero.time_after, zero.after))
-    sides = [(at, value) for at, value in pairs if at is not None and value is not None]
-    if not sides:
-        return np.zeros(t.shape)
-    known = np.array(sides, dtype=np.float64)
-    return np.asarray(np.interp(t, known[:, 0], known[:, 1]), dtype=np.float64)

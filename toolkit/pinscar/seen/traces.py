@@ -220,6 +220,10 @@ def _bridged(gaps: Sequence[str]) -> list[str]:
     return [f"Gaps, bridged by a straight line of the friction coefficient: {'; '.join(gaps)}."]
 
 
+LEAST_LAG = 0.05
+"""What a sensor's lag adds to a peak is told from here on [K]."""
+
+
 def _spikes(runs: Sequence[RunTrace]) -> list[str]:
     spikes = [f"{one.warming.spikes} of {one.run_id}" for one in runs if one.warming and one.warming.spikes]
     said = [f"Readings of the temperature left out as spikes: {listing(spikes)}."] if spikes else []
@@ -227,6 +231,15 @@ def _spikes(runs: Sequence[RunTrace]) -> list[str]:
     if doubtful:
         said.append(
             f"Kept, though they stand out, since slow readings may meet a true peak once: {_some(doubtful)}."
+        )
+    lags = [
+        f"{fixed(one.warming.lag.time_constant, 1)} s in {one.run_id}"
+        for one in runs
+        if one.warming and one.warming.lag and one.warming.lag.peak.value > LEAST_LAG
+    ]
+    if lags:
+        said.append(
+            f"The sensor of the temperature lags behind; what its readings lack was added: {listing(lags)}."
         )
     forces = [f"{one.force_spikes} of {one.run_id}" for one in runs if one.force_spikes]
     return said + ([f"Readings of the force left out as spikes: {listing(forces)}."] if forces else [])
