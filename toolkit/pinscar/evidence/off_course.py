@@ -81,14 +81,17 @@ def off_course(
     found = np.zeros(y.shape, dtype=np.bool_)
     if t.size < _FEWEST:
         return found
-    marks = np.searchsorted(t, np.unique(np.asarray(changes, dtype=np.float64)))
+    moments = np.unique(np.asarray(changes, dtype=np.float64))
+    marks = np.searchsorted(t, moments)
     longest = int(np.clip(lasts / float(np.median(np.diff(t))), LONGEST_RUN, _MOST))
     pieces = [(a, b) for a, b in pairwise([0, *marks.tolist(), t.size]) if b > a]
     for first, after in pieces:
         own = slice(first, after)
         found[own] = _of_piece(t[own], y[own], (share, least), fastest, longest)
     for first, after in pieces:
-        _take_back(found, y, first, after)
+        # a recorder that was started with the run has no reading before its load came on
+        begun = first > 0 or bool((moments <= t[0]).any())
+        _take_back(found, y, (first, after), begun=begun)
     return found
 
 
@@ -162,8 +165,9 @@ def _short_runs(on: Flags, y: FloatArray, room: float, longest: int) -> Flags:
     return off
 
 
-def _take_back(found: Flags, y: FloatArray, first: int, after: int) -> None:
+def _take_back(found: Flags, y: FloatArray, piece: tuple[int, int], *, begun: bool) -> None:
     """Take back what two clocks that differ, or a load that comes on, may make of the readings of a piece."""
+    first, after = piece
     own = np.arange(first, after)
     good = own[~found[first:after]]
     if good.size == 0:
@@ -177,7 +181,7 @@ def _take_back(found: Flags, y: FloatArray, first: int, after: int) -> None:
     for edge, beyond, inner in sides:
         low, high = min(beyond, inner), max(beyond, inner)
         found[edge] &= (y[edge] < low) | (y[edge] > high)
-    if first == 0:
+    if not begun:
         return
     top = _ONSET * float(np.max(np.abs(y[good])))
     for one in own[:LONGEST_SPIKE].tolist():
