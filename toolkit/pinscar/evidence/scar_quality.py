@@ -349,6 +349,8 @@ LEAST_INSIDE = -0.5
 """Marks inside, below which they tell no more."""
 AGREED, UNKNOWN = 0.01, 0.1
 """Disagreement of outline and region that tells nothing, and the one taken where no region was found."""
+SURELY_ENDS = 1.5
+"""Support from which a region surely ends at a place: glare and residue stop it short with less."""
 BESIDE = 0.7
 """Sine or cosine of the eccentric angle from which a place belongs to a side or an end of the outline."""
 
@@ -383,16 +385,17 @@ def disagreement(fit: ScarFit, size: Size) -> float:
     >>> t = np.linspace(0.0, 2 * np.pi, 240, endpoint=False)
     >>> ellipse, even = Ellipse(100.0, 80.0, 60.0, 40.0, 0.0), np.ones(t.size)
     >>> outline = Outline(ellipse.points(t), 3 * even)
-    >>> fit = ScarFit(Rim(ellipse), outline, 0 * t, even, grown=2 * even, support=even)
+    >>> fit = ScarFit(Rim(ellipse), outline, 0 * t, even, grown=2 * even, support=3 * even)
     >>> disagreement(fit, Size(120.0, 80.0, ellipse.area, 0.2, 0.2))
     0.05
     """
-    if not np.isfinite(fit.support).all():
+    told = np.nan_to_num(fit.support) > SURELY_ENDS
+    if told.mean() < 0.5:
         return UNKNOWN
     t = fit.ellipse.nearest_angles(fit.outline.points)
     found = []
     for place, extent in ((np.cos(t), size.length), (np.sin(t), size.width)):
-        both = [fit.grown[end] for end in (place > BESIDE, place < -BESIDE)]
+        both = [fit.grown[end & told] for end in (place > BESIDE, place < -BESIDE)]
         found.append(abs(sum(float(np.median(one)) for one in both if one.size)) / extent)
     return max(found)
 
