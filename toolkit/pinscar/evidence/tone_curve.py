@@ -32,7 +32,7 @@ BETWEEN = np.maximum(1.0 - np.abs(np.arange(-1.0, 1.0 + FINE / 2, FINE)), 0.0) *
 """Weights of what lies nearer than a point, between two points."""
 DISTURBED = 1.5
 """A step that is lopsided by so much more or less than halfway to tones is so by something else: a shadow."""
-SHARPEST_TOLD = 0.87
+SHARPEST_TOLD = 0.83
 """Least blur of the card's edges at which its shape is seen [points]: set on rendered edges."""
 FEWEST_SIDES = 3
 """Sides of the card that must show a step."""
