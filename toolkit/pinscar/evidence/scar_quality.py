@@ -668,7 +668,7 @@ STRIATED = (2.0, 5.0)
 Noise alone in a dark hole on brushed metal reached three."""
 SURELY_WORN = 12.0
 """Standard errors by which marks inside differ from those around, from which it is no mirror image."""
-ALL_OVER = (0.78, 0.86)
+ALL_OVER = (0.78, 0.90)
 """Share of an oval in which marks must run along the pin: too little, and enough as dirt hides some."""
 CIRCLE = 0.006
 """How far from round, and how rough, a circle may be that is taken for a drop; a worn edge wanders more."""

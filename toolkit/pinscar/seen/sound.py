@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 
 import pandas as pd
 
@@ -89,13 +89,16 @@ def sound_table(runs: Sequence[RunHeard], gains: Sequence[str]) -> Markup:
     if loudness:
         headers.append(("Loudness", "dB"))
         rows = [[*row, loudness.get(run.run_id, UNKNOWN)] for row, run in zip(rows, runs, strict=True)]
-    refused = [f"{run.run_id}: {run.heard.reason}" for run in runs if not run.heard.accepted]
+    refused = _by_reason({run.run_id: run.heard.reason for run in runs if not run.heard.accepted})
+    refused += _by_reason(
+        {
+            run.run_id: run.friction.reason
+            for run in runs
+            if run.friction is not None and not run.friction.accepted
+        },
+        of=", friction",
+    )
     noted = [f"{run.run_id}: {run.heard.note}" for run in runs if run.heard.note]
-    refused += [
-        f"{run.run_id}, friction: {run.friction.reason}"
-        for run in runs
-        if run.friction is not None and not run.friction.accepted
-    ]
     note = " ".join(
         [
             CONTRAST,
@@ -112,6 +115,14 @@ def sound_table(runs: Sequence[RunHeard], gains: Sequence[str]) -> Markup:
         number_columns=list(range(2, len(headers))),
         note=note,
     )
+
+
+def _by_reason(reasons: Mapping[str, str], of: str = "") -> list[str]:
+    """Say each reason once, with all runs that it holds for."""
+    runs: dict[str, list[str]] = {}
+    for run_id, reason in reasons.items():
+        runs.setdefault(reason, []).append(run_id)
+    return [f"{listing(ids)}{of}: {reason}" for reason, ids in runs.items()]
 
 
 def _row(run: RunHeard) -> list[str]:
