@@ -123,9 +123,9 @@ def test_fling_prints_json_and_draws_the_overlay(tmp_path, capsys):
 def test_fling_tells_number_area_and_sizes(capsys):
     assert run(["fling", str(CARDS / "c07-14.jpg"), "--card", "100 x 150 mm"]) == 0
     told = capsys.readouterr()
-    # drawn: 192.5 mm²; it is read within 3 %, a quarter of its interval of twice 12
+    # drawn: 192.5 mm²; it is read within 4 %, well within twice its uncertainty
     covered = float(told.out.split("covered ")[1].split()[0])
-    assert covered == pytest.approx(192.5, rel=0.03)
+    assert covered == pytest.approx(192.5, rel=0.04)
     assert "% of the card" in told.out
     assert "half of the area in drops up to" in told.out
     assert "strokes or fibres" in told.err and "write on the back" in told.err

@@ -18,7 +18,7 @@ from skimage.util import dtype_limits
 from pinscar.evidence.card_outline import CardOutline, FlatCard, find_card, lay_flat, on_straight_edges
 from pinscar.evidence.fling_drops import DARKER, SMALLEST_DROP, Stains, find_stains, paper_brightness
 from pinscar.evidence.grey import grey
-from pinscar.evidence.tone_curve import light_of_tones, tone_of
+from pinscar.evidence.tone_curve import SHARPEST_TOLD, light_of_tones, tone_of
 from pinscar.shown import to_shown
 
 FEWEST_POINTS = 300
@@ -448,17 +448,22 @@ def read_fling_card(image: NDArray[np.generic], long_side: float, short_side: fl
     brightness = grey(small)
     outline = find_card(brightness, long_side / short_side)
     tone = tone_of(brightness, outline)
+    point, rim, sides = long_side / LONG_SIDE, round(MARGIN * LONG_SIDE), (long_side, short_side)
+    as_light = None
     if tone.bent:
+        if outline.blur < SHARPEST_TOLD:
+            as_light = _laid_out(brightness, outline, sides)[1]
         brightness = light_of_tones(brightness)
         outline = on_straight_edges(brightness, outline.corners)
-    flat = lay_flat(brightness, outline.corners, (long_side, short_side), LONG_SIDE)
-    point = long_side / LONG_SIDE
-    card = FlatCard(flat, paper_brightness(flat, DARKER), point)
-    rim = round(MARGIN * LONG_SIDE)
-    stains = find_stains(card, rim, outline.blur * LONG_SIDE / float(outline.sides.max()))
+    card, stains = _laid_out(brightness, outline, sides)
+    flat = card.brightness
     areas = np.sort(stains.areas)[::-1] * point**2
     covered, marked = float(areas.sum()), float(stains.marks.sum()) * point**2
     uncertainty = _uncertainty(covered, stains, outline, point, tone.sure)
+    if as_light is not None:
+        # A sharp picture does not tell tones from light: the area is one of two, the first far likelier.
+        apart = covered - float(as_light.areas.sum()) * point**2
+        uncertainty = float(np.hypot(uncertainty, apart / 3**0.5))
     reason = why_not(card, stains, outline, Covered(covered, uncertainty, marked))
     looked_at = (flat.shape[0] - 2 * rim) * (flat.shape[1] - 2 * rim) * point**2
     return FlingReading(
@@ -478,6 +483,16 @@ def read_fling_card(image: NDArray[np.generic], long_side: float, short_side: fl
         drops=stains.drops,
         left_out=stains.marks,
     )
+
+
+def _laid_out(
+    brightness: FloatArray, outline: CardOutline, sides: tuple[float, float]
+) -> tuple[FlatCard, Stains]:
+    """Lay the card flat, and find the stains on it."""
+    flat = lay_flat(brightness, outline.corners, sides, LONG_SIDE)
+    card = FlatCard(flat, paper_brightness(flat, DARKER), sides[0] / LONG_SIDE)
+    blur = outline.blur * LONG_SIDE / float(outline.sides.max())
+    return card, find_stains(card, round(MARGIN * LONG_SIDE), blur)
 
 
 def _shrunk(image: NDArray[np.generic]) -> tuple[NDArray[np.generic], int]:

@@ -274,7 +274,7 @@ def striated(ellipse: Ellipse, marks: Marks) -> float:
     Examples
     --------
     >>> rows = np.random.default_rng(1).normal(size=(160, 1)) * np.ones((1, 200))
-    >>> part = np.where(np.arange(200) < 100, rows, np.random.default_rng(2).normal(size=(160, 200)))
+    >>> part = np.where(np.arange(200) < 60, rows, np.random.default_rng(2).normal(size=(160, 200)))
     >>> everywhere = np.ones(rows.shape, dtype=bool)
     >>> oval = Ellipse(100.0, 80.0, 60.0, 40.0, 0.0)
     >>> [striated(oval, marks_along(one, everywhere, 0.0)) > 0.8 for one in (rows, part)]
