@@ -461,9 +461,9 @@ def read_fling_card(image: NDArray[np.generic], long_side: float, short_side: fl
     covered, marked = float(areas.sum()), float(stains.marks.sum()) * point**2
     uncertainty = _uncertainty(covered, stains, outline, point, tone.sure)
     if as_light is not None:
-        # A sharp picture does not tell tones from light: the area is one of two, the first far likelier.
+        # A sharp picture does not tell tones from light: the area is one of two, each as likely.
         apart = covered - float(as_light.areas.sum()) * point**2
-        uncertainty = float(np.hypot(uncertainty, apart / 3**0.5))
+        uncertainty = float(np.hypot(uncertainty, apart / 2**0.5))
     reason = why_not(card, stains, outline, Covered(covered, uncertainty, marked))
     looked_at = (flat.shape[0] - 2 * rim) * (flat.shape[1] - 2 * rim) * point**2
     return FlingReading(
