@@ -585,14 +585,13 @@ def quality_of(
 
     >>> from pinscar.evidence.scar_marks import marks_along
     >>> from pinscar.evidence.scar_light import even_logarithm
-    >>> from pinscar.evidence.scar_rim import scar_features
     >>> from pinscar.evidence.scar_outline import Outline
-    >>> from pinscar.evidence.scar_rim import Rim
+    >>> from pinscar.evidence.scar_rim import Rim, scar_features
     >>> t = np.linspace(0.0, 2 * np.pi, 240, endpoint=False)
     >>> ellipse = Ellipse(100.0, 80.0, 60.0, 40.0, 0.0)
     >>> outline = Outline(ellipse.points(t), np.full(t.size, 3.0))
     >>> even = np.ones(t.size)
-    >>> fit = ScarFit(Rim(ellipse), outline, 0 * t, even, grown=0 * t, support=even)
+    >>> fit = ScarFit(Rim(ellipse), outline, 0 * t, even, grown=0 * t, support=3 * even)
     >>> y, x = np.mgrid[:160, :200]
     >>> rng = np.random.default_rng(1)
     >>> scar, pin = 0.3 + 0.02 * rng.normal(size=(160, 1)), 0.6 + 0.02 * rng.normal(size=(1, 200))
