@@ -84,9 +84,24 @@ def test_two_scars_whose_marks_hardly_show_are_not_told_apart():
     assert not measure_scar(lit.lit_picture(1006, "pair")[0], 1.0).accepted
 
 
-def test_an_oval_askew_to_the_pin_is_no_scar():
+def test_streaks_of_a_blurred_clock_face_are_no_scar():
     """A clock's face, blurred into streaks by its motion, had an outline turned from them by 31 degrees."""
     assert not measure_scar(others.photographs()["clock"], 1.0).accepted
+
+
+def test_an_oval_askew_to_the_pin_is_no_scar():
+    """Striated along its own axis, 35 degrees off the pin's."""
+    rng = np.random.default_rng(7)
+    y, x = np.mgrid[:360, :480] - np.array([180.0, 240.0])[:, None, None]
+    turn = np.deg2rad(35.0)
+    along, across = x * np.cos(turn) + y * np.sin(turn), y * np.cos(turn) - x * np.sin(turn)
+    worn = 0.42 + 0.05 * np.interp(across, np.arange(-400, 400), rng.normal(size=800))
+    ground = 0.6 + 0.05 * rng.normal(size=480)[None] * np.ones((360, 1))
+    picture = np.where(np.hypot(along / 110.0, across / 50.0) < 1, worn, ground)
+    assert not measure_scar(picture, 1.0).accepted
+    reading = measure_scar(picture, 1.0, direction=turn)
+    assert reading.accepted
+    assert (reading.length, reading.width) == pytest.approx((220.0, 100.0), rel=0.03)
 
 
 @pytest.mark.parametrize(
