@@ -329,3 +329,73 @@ def test_the_line_under_a_word_is_no_bar():
     draw.rectangle((left, bottom + 5, right, bottom + 7), fill="white")
     with pytest.raises(ValueError, match="no scale bar is seen"):
         read_scale_bar(np.asarray(picture), MM)
+
+
+@pytest.mark.parametrize("other", UPRIGHT_AND_LEVEL)
+@pytest.mark.parametrize("seed", range(10, 16))
+@pytest.mark.parametrize("depth", [0.035, 0.05])
+def test_of_two_bars_none_is_read_however_strong_the_scratches(scratched_bars, other, seed, depth):
+    bars = [(60, 60, 7, 110, 1.0), UPRIGHT_AND_LEVEL[other]]
+    # Where scratches hide the ends of both, it may be that none is told as a bar.
+    with pytest.raises(ValueError, match=r"bars could be meant|no scale bar is seen"):
+        read_scale_bar(scratched_bars.scratched_bars(seed, bars, depth=depth), MM)
+
+
+def test_of_two_bars_in_two_units_on_one_plate_none_is_read():
+    drawn = Image.fromarray(plain())
+    pen = ImageDraw.Draw(drawn)
+    pen.rectangle((20, 220, 220, 285), fill=255)
+    pen.rectangle((30, 230, 139, 235), fill=0)
+    pen.rectangle((30, 250, 104, 255), fill=0)
+    with pytest.raises(ValueError, match="2 bars could be meant"):
+        read_scale_bar(np.asarray(drawn), MM)
+
+
+def test_a_faint_second_bar_is_a_second_bar():
+    """A black bar on dark ground beside a white one."""
+    drawn = Image.fromarray(with_bar(plain(level=50), 120))
+    ImageDraw.Draw(drawn).rectangle((60, 60, 139, 63), fill="black")
+    with pytest.raises(ValueError, match="2 bars could be meant"):
+        read_scale_bar(np.asarray(drawn), MM)
+
+
+@pytest.mark.parametrize("seed", range(4))
+@pytest.mark.parametrize("ink", [0.0, 1.0])
+def test_a_drawn_box_is_no_bar(scratched_bars, seed, ink):
+    rng = np.random.default_rng([62, seed])
+    high, wide, thick = (int(one) for one in rng.integers((40, 90, 2), (130, 240, 7)))
+    row, column = (int(one) for one in rng.integers((30, 30), (300, 350)))
+    picture = scratched_bars.scratched_bars(seed, [], depth=0.02)
+    for rows, columns in (
+        (slice(row, row + high), slice(column, column + thick)),
+        (slice(row, row + high), slice(column + wide - thick, column + wide)),
+        (slice(row, row + thick), slice(column, column + wide)),
+        (slice(row + high - thick, row + high), slice(column, column + wide)),
+    ):
+        picture[rows, columns] = round(255 * ink)
+    with pytest.raises(ValueError, match="no scale bar is seen"):
+        read_scale_bar(picture, MM)
+
+
+@pytest.mark.parametrize("seed", range(8))
+def test_a_lone_straight_scratch_is_no_bar(seed):
+    """Bright, nearly level, its ends fading within a few points."""
+    rng = np.random.default_rng([63, seed])
+    rows, columns = np.indices((480, 640), dtype=float)
+    turn = rng.normal(0, 0.008)
+    along = (columns - 300) * np.cos(turn) + (rows - 200) * np.sin(turn)
+    across = (rows - 200) * np.cos(turn) - (columns - 300) * np.sin(turn)
+    seen = np.clip(1.5 + 0.5 - np.abs(across), 0, 1) * np.clip((60 - np.abs(along)) / rng.uniform(2, 6), 0, 1)
+    picture = 0.4 * (1 - 0.8 * seen) + 0.72 * seen + rng.normal(0, 0.01, rows.shape)
+    with pytest.raises(ValueError, match="no scale bar is seen"):
+        read_scale_bar(np.rint(255 * np.clip(picture, 0, 1)).astype(np.uint8), MM)
+
+
+@pytest.mark.parametrize("standing", [False, True])
+@pytest.mark.parametrize("ink", [(255, 255, 0), (255, 30, 30), (30, 255, 30), (0, 255, 255), (255, 150, 0)])
+def test_coloured_bars_are_read_lying_and_upright(micrograph, ink, standing):
+    picture = np.asarray(Image.fromarray(micrograph).convert("RGB")).copy()
+    picture[300:305, 90:221] = ink
+    found = read_scale_bar(picture.transpose(1, 0, 2) if standing else picture, MM)
+    # A quarter of a point.
+    assert found.points == pytest.approx(131, abs=0.25)

@@ -45,9 +45,11 @@ RING = 3
 LARGEST_LETTER, A_BAR = 0.3, 0.12
 """Greatest height of a letter, as a share of the picture's side along it; and of one that lies on its
 side, is among scratches, or stands beside another stroke."""
-TALLEST_WORD, WIDEST_SPACE, NEAR_END = 0.3, 0.2, 0.02
+TALLEST_WORD, WIDEST_SPACE, NEAR_END = 0.3, 0.2, 0.025
 """Height in which a word is looked for above a line, widest space in it, and how near to the line's ends its
 own must be, in shares of the line's length."""
+LONGEST_TICK = 0.08
+"""Longest tick at an end of a bar, over its length; longer strokes on one side of both ends make a frame."""
 COLOURED = 0.02
 """Least difference of the colours somewhere in a picture that is not grey."""
 FEWEST_CROSSINGS = 3
@@ -107,7 +109,7 @@ def find_bars(image: NDArray[np.generic]) -> list[BarShape]:
     [(20, 79, 4.0)]
     """
     found: list[BarShape] = []
-    for plane in _planes(image):
+    for plane in planes(image):
         for standing in (False, True):
             view = plane.T if standing else plane
             *ends, block = _small(view)
@@ -120,10 +122,34 @@ def find_bars(image: NDArray[np.generic]) -> list[BarShape]:
     return found
 
 
-def _planes(image: NDArray[np.generic]) -> Iterator[PlaneArray]:
-    """Brightness, and differences of the colours where they are not alike.
+def planes(image: NDArray[np.generic]) -> Iterator[PlaneArray]:
+    """Give brightness, and differences of the colours where they are not alike.
 
     A coloured bar may be as bright as what is around it. Scratches are seen in brightness, hardly in colour.
+
+    Parameters
+    ----------
+    image : array, shape (rows, columns) or (rows, columns, channels)
+        The picture [grey or colour values].
+
+    Yields
+    ------
+    array, shape (rows, columns)
+        Brightness from 0 to 1, then differences of colours with 0.5 for none [-].
+
+    Raises
+    ------
+    ValueError
+        If the array is no picture.
+
+    References
+    ----------
+    Red against blue and green against both: own choice.
+
+    Examples
+    --------
+    >>> [float(plane.mean()) for plane in planes(np.full((70, 80), 0.25))]
+    [0.25]
     """
     pixels = np.asarray(image)
     if pixels.ndim not in (2, 3) or min(pixels.shape[:2]) < SMALLEST:
@@ -241,7 +267,7 @@ def _bars_at(seen: _Seen, places: list[tuple[Place, Mask]], block: int) -> list[
         seed[here] = inner
         if _stands_out(window, here):
             found = _bar_in(seen, window, seed, (low, left))
-            if found is not None and not _is_letter(found) and not _is_underline(found):
+            if found is not None and not (_is_letter(found) or _is_underline(found) or _is_framed(found)):
                 bars.append(found)
     return bars
 
@@ -356,6 +382,27 @@ def _is_letter(bar: BarShape) -> bool:
     return False
 
 
+def _is_framed(bar: BarShape) -> bool:
+    """Tell the side of a drawn box: from both ends a stroke goes off to one side, too long for a tick."""
+    ink = bar.plane > 0.5 * (bar.level + bar.cut)
+    longest = max(LONGEST_TICK * bar.long, 4.0 * bar.height, 12.0)
+    half = int(np.ceil(0.5 * bar.height)) + 1
+    runs = []
+    for end, inward in ((bar.first, 1), (bar.last, -1)):
+        row = round(bar.middle + bar.slope * end)
+        reach = [end + inward * step for step in range(-1, int(np.ceil(bar.height)) + 2)]
+        columns = [one for one in reach if 0 <= one < ink.shape[1]]
+        up = max(_run(ink[max(row - half, 0) :: -1, column]) for column in columns)
+        down = max(_run(ink[min(row + half, len(ink) - 1) :, column]) for column in columns)
+        runs.append((up > longest, down > longest))
+    return bool((runs[0][0] and runs[1][0]) or (runs[0][1] and runs[1][1]))
+
+
+def _run(ink: Mask) -> int:
+    """How far ink goes on from the start."""
+    return int(ink.argmin()) if not ink.all() else ink.size
+
+
 def _is_underline(bar: BarShape) -> bool:
     """Tell the line under a word: what is written above it begins and ends where it does."""
     high, top = round(TALLEST_WORD * bar.long), int(bar.middle - bar.height / 2) - 1
@@ -364,7 +411,7 @@ def _is_underline(bar: BarShape) -> bool:
     left = max(bar.first - 10, 0)
     ink = bar.plane[max(top - high, 0) : top, left : bar.last + 11] > 0.5 * (bar.level + bar.cut)
     columns = np.flatnonzero(ink.sum(axis=0) > 1) + left
-    near = max(3.0, NEAR_END * bar.long)
+    near = max(4.0, NEAR_END * bar.long)
     if columns.size < 0.3 * bar.long or np.diff(columns).max() > WIDEST_SPACE * bar.long:
         return False
     return bool(abs(columns[0] - bar.first) <= near and abs(columns[-1] - bar.last) <= near)

@@ -3,10 +3,17 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Iterator
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.ndimage import gaussian_filter1d, map_coordinates, uniform_filter1d
+from scipy.ndimage import (
+    binary_dilation,
+    gaussian_filter1d,
+    map_coordinates,
+    median_filter,
+    uniform_filter1d,
+)
 
 from pinscar.evidence.line_pitch import Pitch
 from pinscar.evidence.line_strips import FEWEST, Strips, row_in
@@ -27,9 +34,9 @@ STRONG = 0.35
 """Least step at the lines over the strongest ones in the picture: a ruler is what the picture shows."""
 MOST_BROKEN = 0.3
 """Largest share of a line that may be missing between its ends: letters leave about half of theirs."""
-LITTER, MOST_LITTER = 0.25, 0.1
+LITTER, MOST_LITTER = 0.25, 0.02
 """Step of what lies between two lines and not between the others, over the lines' own, and the share of the
-places between them that may have it: joints of bricks and the edges of keys do."""
+way along a line that may have it, median of lines: joints of bricks and the edges of keys do."""
 BETWEEN, MOST_BETWEEN = 0.3, 0.08
 """Step of what lies between two lines over the lines' own, and the share of the way between them that it may
 take: rows of figures between the lines of a table take more."""
@@ -92,7 +99,7 @@ def refuse_other_things(brightness: FloatArray, strips: Strips, tracks: Tracks, 
         raise ValueError(f"of {seen.size} lines in a row, {np.count_nonzero(~seen)} are missing")
     if _varied(tracks.step) > VARIED * tracks.usual or _broken(brightness, strips, tracks) > MOST_BROKEN:
         raise ValueError(TEXT)
-    other = _litter(tracks) > MOST_LITTER or _between(strips, tracks) > MOST_BETWEEN
+    other = _litter(brightness, strips, tracks) > MOST_LITTER or _between(strips, tracks) > MOST_BETWEEN
     if other or _set_off(strips, tracks):
         raise ValueError("between the lines or beside them are others, set off against them, as on bricks or keys")
     step = float(np.nanmedian(tracks.step * tracks.ground))
@@ -107,18 +114,18 @@ def _varied(step: FloatArray) -> float:
     return robust_sd(table[np.isfinite(table)])
 
 
-def _litter(tracks: Tracks) -> float:
-    """Share of the places between lines that are suddenly darker or brighter than those above and below."""
-    ground = np.log(np.maximum(tracks.ground, 1e-3))
-    follows = np.diff(tracks.strips) == 1
-    sudden = (ground[1:-1] - 0.5 * (ground[:-2] + ground[2:]))[follows[:-1] & follows[1:]]
-    # Lines that cross all others are as dark in one strip as in the other.
-    told = np.isfinite(sudden).sum(axis=1) >= 3
-    if not told.any():
-        return 0.0
-    sudden = sudden[told]
-    sudden = np.abs(sudden - np.nanmedian(sudden, axis=1, keepdims=True))
-    return float(np.mean(sudden[np.isfinite(sudden)] > LITTER * min(tracks.usual, 1.0)))
+def _litter(brightness: FloatArray, strips: Strips, tracks: Tracks) -> float:
+    """Share of the way along a line on which things lie beside it and not beside the next; median of lines."""
+    shares = []
+    wide = 2 * int(0.4 * tracks.pitch) + 1
+    for _, here, there in _along(brightness, strips, tracks, (0.0, 0.5, 1.5)):
+        struck = []
+        for ground in (here, there):
+            usual = median_filter(ground, wide, mode="nearest")
+            struck.append(np.abs(ground - usual) > LITTER * min(tracks.usual, 1.0) * np.maximum(usual, 1e-3))
+        alone = struck[0] & ~binary_dilation(struck[1], iterations=max(4, round(0.15 * tracks.pitch)))
+        shares.append(float(np.mean(alone)))
+    return float(np.median(shares)) if shares else 0.0
 
 
 def _between(strips: Strips, tracks: Tracks) -> float:
@@ -178,17 +185,28 @@ def _strongest(strips: Strips, pitch: float) -> float:
 
 def _broken(brightness: FloatArray, strips: Strips, tracks: Tracks) -> float:
     """Tell how much of a line is not seen between its ends, point by point; median of lines."""
+    missing = []
+    for on, before, after in _along(brightness, strips, tracks, (0.0, -0.5, 0.5)):
+        step = uniform_filter1d(on / np.maximum(0.5 * (before + after), 1e-3) - 1.0, 3)
+        step *= np.sign(np.median(step)) or 1.0
+        missing.append(float(np.mean(step < 0.4 * np.quantile(step, 0.9))))
+    return float(np.median(missing)) if missing else 1.0
+
+
+def _along(
+    brightness: FloatArray, strips: Strips, tracks: Tracks, sides: tuple[float, ...]
+) -> Iterator[list[FloatArray]]:
+    """Brightness along some of the lines, point by point, and so many of their distances beside them."""
     rows, columns = brightness.shape
     along = strips.along[tracks.strips]
     cos, sin = math.cos(strips.angle), math.sin(strips.angle)
-    missing = []
     count = np.isfinite(tracks.place).sum(axis=0)
     chosen = np.flatnonzero(count >= max(3, 0.5 * count.max()))
     for line in chosen[:: max(len(chosen) // LOOKED_AT, 1)]:
         there = np.isfinite(tracks.place[:, line])
         v = np.arange(along[there][0] - 0.5 * strips.high, along[there][-1] + 0.5 * strips.high)
         u = np.interp(v, along[there], tracks.place[there, line])
-        on, *beside = (
+        yield [
             map_coordinates(
                 brightness,
                 [
@@ -198,9 +216,5 @@ def _broken(brightness: FloatArray, strips: Strips, tracks: Tracks) -> float:
                 order=1,
                 mode="nearest",
             )
-            for side in (0.0, -0.5, 0.5)
-        )
-        step = uniform_filter1d(on / np.maximum(0.5 * (beside[0] + beside[1]), 1e-3) - 1.0, 3)
-        step *= np.sign(np.median(step)) or 1.0
-        missing.append(float(np.mean(step < 0.4 * np.quantile(step, 0.9))))
-    return float(np.median(missing)) if missing else 1.0
+            for side in sides
+        ]

@@ -9,7 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.stats import t as student
 
-from pinscar.evidence.line_strips import Strips
+from pinscar.evidence.line_strips import FEWEST, Strips
 from pinscar.evidence.line_tracks import Tracks
 from pinscar.evidence.recorder import robust_sd
 
@@ -18,6 +18,10 @@ SURE = 4.0
 """Standard errors by which tilt or distortion must be seen."""
 LONG = 0.2
 """Least length of the lines over the picture's from which on a change along them is looked for."""
+FAR = 0.4
+"""Least length of the row of lines over the picture's shorter side from which on any change is looked for."""
+SOFT = 1.4
+"""Width from which on a line counts as out of focus, over that of the sharper ones: its place may be off."""
 OUTLIER, NEAREST = 4.0, 0.02
 """Standard deviations beyond which a place of a line is left out, and least distance for that [points]."""
 FEWEST_STRIPS = 3
@@ -103,18 +107,20 @@ def even_pitch(strips: Strips, tracks: Tracks, shape: tuple[int, int]) -> Pitch:
     >>> round(even_pitch(strips, follow(strips, longest_row(strips)), picture.shape).pitch, 6)
     20.0
     """
-    seen = np.isfinite(tracks.place)
+    seen = np.isfinite(tracks.place) & _in_focus(tracks)
     often = seen.sum(axis=0)
     often = often >= max(2.0, 0.25 * often.max())
-    if len(tracks.strips) < FEWEST_STRIPS or np.count_nonzero(often) < 5:
+    if len(tracks.strips) < FEWEST_STRIPS or np.count_nonzero(often) < FEWEST:
         raise ValueError("no regular lines stand out in the picture")
     strip, line = np.nonzero(seen & often)
     unit = 0.5 * math.hypot(*shape)
     u, v = tracks.place[strip, line] / unit, strips.along[tracks.strips][strip] / unit
     columns = {"0": np.ones_like(u), "u": u, "v": v}
     count = int(np.count_nonzero(often))
-    bends = [("uu", u * u), ("ur", u * (u * u + v * v))]
-    if float(np.ptp(v)) * unit > LONG * min(shape):
+    # What bends a short row of lines is hardly known, and would be carried on over the whole picture.
+    far = float(np.ptp(u)) * unit > FAR * min(shape)
+    bends = [("uu", u * u), ("ur", u * (u * u + v * v))] if far else []
+    if far and float(np.ptp(v)) * unit > LONG * min(shape):
         bends += [("uv", u * v), ("vv", v * v)]
     columns |= dict(bends[: max((count - 3) // 2, 0)])
     number = line - float(line.mean())
@@ -137,6 +143,13 @@ def even_pitch(strips: Strips, tracks: Tracks, shape: tuple[int, int]) -> Pitch:
                 default=None,
             )
     return _told(fitted, (line, kept, seen.shape[1]), shape, (float(np.ptp(u)), tracks.pitch))
+
+
+def _in_focus(tracks: Tracks) -> NDArray[np.bool_]:
+    """Where lines are about as narrow as the sharper ones; everywhere, if those are too few."""
+    sharp = tracks.width < SOFT * float(np.nanquantile(tracks.width, 0.25))
+    enough = np.count_nonzero(sharp.sum(axis=0) >= FEWEST_STRIPS) >= FEWEST
+    return sharp if enough else np.ones_like(sharp)
 
 
 @dataclass(frozen=True, slots=True)

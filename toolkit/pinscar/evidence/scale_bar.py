@@ -9,8 +9,9 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.ndimage import map_coordinates
 
-from pinscar.evidence.bar_search import find_bars
+from pinscar.evidence.bar_search import find_bars, planes
 from pinscar.evidence.bar_shape import BarShape, same_place
+from pinscar.evidence.second_bar import second_bar
 
 FloatArray = NDArray[np.float64]
 EACH = (-1, 1)
@@ -21,10 +22,13 @@ UNEVEN = 0.08
 """Largest standard deviation along a bar, as a share of the step at its ends."""
 THIN = 4.5
 """Thickness up to which a bar aslant is summed up across with its sides [points]."""
-STRONG, PURE, LONG, EVEN = 0.3, 0.9, 0.08, 0.1
+STRONG, PURE, LONG, EVEN, SLANT = 0.15, 0.9, 0.06, 0.15, 1.0
 """Least step of a bar that is no scratch though its ends are not clear, its least brightness where 1 is white
-or black, its least length as a share of the picture's side, and its most variation along itself, between the
-first and the last tenth, over the step."""
+or black, its least length as a share of the picture's side, its most variation along itself, between the
+first and the last tenth, over the step, and how far it may lie aslant from end to end [points]."""
+FAINT_SHARP, FAINT_SLANT = 0.6, 0.6
+"""Largest standard uncertainty of the length of a bar that is neither white nor black nor of a pure colour, and
+how far it may lie aslant from end to end [points]: scratches are soft and aslant, a program's bars are not."""
 SHARP = 0.6
 """Largest standard uncertainty of the length of a bar that was cut out of what touches it [points]."""
 WHOLE = 1 / np.sqrt(12)
@@ -113,6 +117,7 @@ def read_scale_bar(image: NDArray[np.generic], length: float) -> ScaleBarReading
     if not (length > 0 and np.isfinite(length)):
         raise ValueError(f"the length of the bar must be positive, not {length}")
     bar = _the_one(_apart([one for shape in find_bars(image) if (one := _measured(shape)) is not None]))
+    _refuse_a_second(image, bar)
     points = bar.points
     return ScaleBarReading(
         scale=length / points,
@@ -147,6 +152,17 @@ def _the_one(bars: list[_Measured]) -> _Measured:
         told = ", ".join(f"{one.points:.0f} at {_place(one)}" for one in bars[:4])
         raise ValueError(f"{len(bars)} bars could be meant, long [points]: {told}")
     return bars[0]
+
+
+def _refuse_a_second(image: NDArray[np.generic], bar: _Measured) -> None:
+    """Refuse where anything else may be a bar, even if its length is not seen among scratches."""
+    ends = _ends(bar)
+    for number, plane in enumerate(planes(image)):
+        other = second_bar(plane, number > 0, bar.shape, ends)
+        if other is not None:
+            column, row, long = other
+            told = f"{bar.points:.0f} at {_place(bar)}, {long} at column {column:.0f}, row {row:.0f}"
+            raise ValueError(f"2 bars could be meant, long [points]: {told}")
 
 
 def _place(bar: _Measured) -> str:
@@ -199,6 +215,9 @@ def _measured(shape: BarShape) -> _Measured | None:
     end = float(columns[0]) + ends[1].place - shape.ticks / 2
     if shape.cut_out and uncertainty > SHARP:
         return _unmeasured(shape, inner)
+    sure = float(np.hypot(whole[0], whole[1]))
+    if shape.level < PURE and max(sure / FAINT_SHARP, abs(shape.slope) * shape.long / FAINT_SLANT) > 1.0:
+        return None
     return _Measured(shape, start, end, uncertainty)
 
 
@@ -207,7 +226,8 @@ def _unmeasured(shape: BarShape, inner: FloatArray) -> _Measured | None:
     step = 2.0 * (shape.level - shape.cut)
     low, high = np.quantile(inner, (0.1, 0.9))
     strong = step > STRONG and shape.level > PURE and shape.long > LONG * shape.plane.shape[1]
-    if not (shape.cut_out and strong and high - low < EVEN * step):
+    level = abs(shape.slope) * shape.long < SLANT
+    if not (level and strong and high - low < EVEN * step):
         return None
     return _Measured(shape, float(shape.first), float(shape.last), math.inf)
 
