@@ -19,10 +19,15 @@ Drawn = tuple[np.ndarray, float | None]
 
 
 def bells(kind: str, rng: np.random.Generator) -> Drawn:
-    """Lines whose brightness is a bell, at each point of the picture; its pitch [points]."""
+    """Lines whose brightness is a bell, at each point of the picture; their pitch [points].
+
+    The lens distorts; the pitch is the mean over the picture, as the reader gives it: lengths grow by
+    1 + 2 k r^2 in the mean of both directions, and r^2 is (640^2 + 480^2) / 12 in the mean.
+    """
     y, x = np.mgrid[0:480, 0:640] - np.array([240.0, 320.0])[:, None, None]
     pitch, turn = rng.uniform(14.0, 40.0), np.radians(rng.uniform(-30, 30) if kind == "rotated" else 0.3)
-    bent = rng.uniform(0.0, 0.003) * (x**2 + y**2) / 320**2
+    lens = rng.uniform(0.0, 0.003)
+    bent = lens * (x**2 + y**2) / 320**2
     half = rng.uniform(-60, 60)
     shown = np.zeros(x.shape)
     for way in (0.0, np.pi / 2) if kind == "grid" else (0.0,):
@@ -38,7 +43,8 @@ def bells(kind: str, rng: np.random.Generator) -> Drawn:
     if kind == "short":
         shown = shown * (np.abs(y - rng.uniform(-80, 80)) < rng.uniform(30, 60))
     grown = light * (1.0 - 0.7 * shown)
-    return np.clip(grown + rng.normal(0, 0.02, x.shape), 0, 1), pitch
+    mean = 1.0 + 2.0 * lens * (640**2 + 480**2) / 12 / 320**2
+    return np.clip(grown + rng.normal(0, 0.02, x.shape), 0, 1), pitch / mean
 
 
 def sheets(kind: str, rng: np.random.Generator) -> Drawn:

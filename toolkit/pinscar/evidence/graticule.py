@@ -87,7 +87,7 @@ class _Family:
 
 
 def read_graticule(image: NDArray[np.generic], pitch: float) -> GraticuleReading:
-    """Read the scale from a picture of parallel lines, of a ruler with lines of several lengths, or of a grid.
+    """Read the scale from a picture of parallel lines, of a ruler with lines of some lengths, or a grid.
 
     Directions come from the spectrum. In each, the picture is added up in strips across the lines; from the
     strip with the longest row of even lines, they are followed as far as they are seen. So short lines, and
@@ -182,7 +182,7 @@ def _family(brightness: FloatArray, angle: float, noise: float) -> _Family:
 
 
 def _spectral_pitch(strips: Strips, tracks: Tracks, strip: int) -> float:
-    """Give the period with the most power in the strip that the lines were found in, from half to twice theirs."""
+    """Give the period with the most power in the strip that the lines were found in, about theirs."""
     row = tracks.place[int(np.flatnonzero(tracks.strips == strip)[0])]
     first, last = np.nanmin(row) - 0.5 * tracks.pitch, np.nanmax(row) + 0.5 * tracks.pitch
     inside = (strips.across > first) & (strips.across < last)
@@ -210,7 +210,8 @@ def _part_read(main: _Family, side: int) -> tuple[str, ...]:
         for one, size in ((columns, shape[1]), (rows, shape[0]))
     ]
     told = " and ".join(
-        f"{name} {low:.0f} to {high:.0f}" for name, (low, high) in zip(("columns", "rows"), spans, strict=True)
+        f"{name} {low:.0f} to {high:.0f}"
+        for name, (low, high) in zip(("columns", "rows"), spans, strict=True)
     )
     return (f"read from {told}: beyond its lines it is dark or out of focus, or the ruler ends",)
 

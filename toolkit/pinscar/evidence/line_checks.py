@@ -92,16 +92,15 @@ def refuse_other_things(brightness: FloatArray, strips: Strips, tracks: Tracks, 
         share = 100 * uneven / tracks.pitch
         raise ValueError(f"the lines are not evenly spaced: {share:.1f} % of their distance off even places")
     if found.wavy > WAVY_PITCH * tracks.pitch + WAVY_POINTS:
-        raise ValueError(
-            f"the lines are not straight: {100 * found.wavy / tracks.pitch:.1f} % of their distance off straight ones"
-        )
+        share = 100 * found.wavy / tracks.pitch
+        raise ValueError(f"the lines are not straight: {share:.1f} % of their distance off straight ones")
     if np.mean(seen) < SEEN:
         raise ValueError(f"of {seen.size} lines in a row, {np.count_nonzero(~seen)} are missing")
     if _varied(tracks.step) > VARIED * tracks.usual or _broken(brightness, strips, tracks) > MOST_BROKEN:
         raise ValueError(TEXT)
     other = _litter(brightness, strips, tracks) > MOST_LITTER or _between(strips, tracks) > MOST_BETWEEN
     if other or _set_off(strips, tracks):
-        raise ValueError("between the lines or beside them are others, set off against them, as on bricks or keys")
+        raise ValueError("among the lines are others, set off against them, as on bricks or keys")
     step = float(np.nanmedian(tracks.step * tracks.ground))
     if step < STRONG * _strongest(strips, tracks.pitch):
         raise ValueError("the regular lines are much fainter than others in the picture")
@@ -115,7 +114,7 @@ def _varied(step: FloatArray) -> float:
 
 
 def _litter(brightness: FloatArray, strips: Strips, tracks: Tracks) -> float:
-    """Share of the way along a line on which things lie beside it and not beside the next; median of lines."""
+    """Share of the way along a line with things beside it and not beside the next; median of lines."""
     shares = []
     wide = 2 * int(0.4 * tracks.pitch) + 1
     for _, here, there in _along(brightness, strips, tracks, (0.0, 0.5, 1.5)):

@@ -1,4 +1,4 @@
-"""The pitch of tracked lines as a mean over the picture, with tilt and the lens's distortion where they show."""
+"""The pitch of tracked lines as a mean over the picture, with tilt and distortion where they show."""
 
 from __future__ import annotations
 
@@ -115,34 +115,28 @@ def even_pitch(strips: Strips, tracks: Tracks, shape: tuple[int, int]) -> Pitch:
     strip, line = np.nonzero(seen & often)
     unit = 0.5 * math.hypot(*shape)
     u, v = tracks.place[strip, line] / unit, strips.along[tracks.strips][strip] / unit
-    columns = {"0": np.ones_like(u), "u": u, "v": v}
-    count = int(np.count_nonzero(often))
-    # What bends a short row of lines is hardly known, and would be carried on over the whole picture.
-    far = float(np.ptp(u)) * unit > FAR * min(shape)
-    bends = [("uu", u * u), ("ur", u * (u * u + v * v))] if far else []
-    if far and float(np.ptp(v)) * unit > LONG * min(shape):
-        bends += [("uv", u * v), ("vv", v * v)]
-    columns |= dict(bends[: max((count - 3) // 2, 0)])
-    number = line - float(line.mean())
-    fitted, kept = _fitted(columns, number, line), np.ones(u.size, dtype=bool)
+    columns = _columns(u, v, int(np.count_nonzero(often)), min(shape) / unit)
+    number = np.asarray(line - line.mean(), dtype=np.float64)
+    kept = np.ones(u.size, dtype=bool)
+    fitted = _fitted(columns, number, line, kept)
     for _ in range(3):
         left = np.abs(fitted.left) * tracks.pitch
         kept = left < max(OUTLIER * robust_sd(fitted.left[kept]) * tracks.pitch, NEAREST)
         fitted = _fitted(columns, number, line, kept)
-        doubtful = min(
-            (name for name in fitted.names if len(name) > 1),
-            key=lambda name: abs(fitted.value(name)) / fitted.error(name),
-            default=None,
-        )
-        while doubtful is not None and abs(fitted.value(doubtful)) < SURE * fitted.error(doubtful):
+        while (doubtful := fitted.doubtful()) is not None:
             columns = {name: values for name, values in columns.items() if name != doubtful}
             fitted = _fitted(columns, number, line, kept)
-            doubtful = min(
-                (name for name in fitted.names if len(name) > 1),
-                key=lambda name: abs(fitted.value(name)) / fitted.error(name),
-                default=None,
-            )
     return _told(fitted, (line, kept, seen.shape[1]), shape, (float(np.ptp(u)), tracks.pitch))
+
+
+def _columns(u: FloatArray, v: FloatArray, lines: int, shorter: float) -> dict[str, FloatArray]:
+    """Terms of the fit, as many as so many lines bear."""
+    # What bends a short row of lines is hardly known, and would be carried on over the whole picture.
+    bends = [("uu", u * u), ("ur", u * (u * u + v * v))]
+    if float(np.ptp(v)) > LONG * shorter:
+        bends += [("uv", u * v), ("vv", v * v)]
+    most = max((lines - 3) // 2, 0) if float(np.ptp(u)) > FAR * shorter else 0
+    return {"0": np.ones_like(u), "u": u, "v": v, **dict(bends[:most])}
 
 
 def _in_focus(tracks: Tracks) -> NDArray[np.bool_]:
@@ -166,16 +160,21 @@ class _Fitted:
         at = self.names.index(name)
         return math.sqrt(max(float(self.covariance[at, at]), 1e-30))
 
+    def doubtful(self) -> str | None:
+        """Give the least sure term of those that bend the lines; None if all are sure."""
+        bends = [(abs(self.value(name)) / self.error(name), name) for name in self.names if len(name) > 1]
+        sure, name = min(bends, default=(math.inf, ""))
+        return name if sure < SURE else None
+
 
 def _fitted(
     columns: dict[str, FloatArray],
     number: FloatArray,
     line: NDArray[np.intp],
-    kept: NDArray[np.bool_] | None = None,
+    used: NDArray[np.bool_],
 ) -> _Fitted:
     """Least squares, with a covariance that takes the places of one line as hanging together."""
     matrix = np.stack(list(columns.values()), axis=1)
-    used = np.ones(len(number), dtype=bool) if kept is None else kept
     inner = np.linalg.pinv(matrix[used].T @ matrix[used])
     values = inner @ (matrix[used].T @ number[used])
     left = number - matrix @ values

@@ -26,7 +26,7 @@ STANDS_OUT, OVER_NOISE = 0.35, 5.0
 OFF_EVEN = 0.12
 """How far the next line may lie off an even place to belong to a row, over the distance of lines."""
 WIDEST = 0.55
-"""Greatest share of their distance that lines take: of two sorts of stripes, the narrower ones are the lines."""
+"""Greatest share of their distance that lines take: of two sorts of stripes, the narrower are lines."""
 NEARLY = 0.8
 """Share of the most lines, less what their spacing is uneven, from which on a row may be chosen."""
 

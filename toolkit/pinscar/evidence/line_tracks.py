@@ -140,7 +140,7 @@ def _step_to(
     usual: tuple[float, float],
     layers: list[FloatArray],
 ) -> FloatArray:
-    """Look for the lines in a strip and note them down where most of them are there; give what is known then."""
+    """Look for the lines in a strip and note them down if most are there; give what is known then."""
     pitch, step = usual
     numbers, places = _looked_for(known)
     seen = _measured(strips, row, strip, places, pitch)
@@ -165,7 +165,7 @@ def _step_to(
 
 
 def _looked_for(known: FloatArray) -> tuple[NDArray[np.intp], FloatArray]:
-    """Numbers of the lines that are looked for next, and where: those known, those between and some beyond."""
+    """Numbers of the lines that are looked for next, and where: known ones, those between, some beyond."""
     at = np.flatnonzero(np.isfinite(known))
     numbers = np.arange(max(at[0] - MORE, 0), min(at[-1] + MORE + 1, known.size))
     places = np.interp(numbers, at, known[at])

@@ -26,9 +26,9 @@ STRONG, PURE, LONG, EVEN, SLANT = 0.15, 0.9, 0.06, 0.15, 1.0
 """Least step of a bar that is no scratch though its ends are not clear, its least brightness where 1 is white
 or black, its least length as a share of the picture's side, its most variation along itself, between the
 first and the last tenth, over the step, and how far it may lie aslant from end to end [points]."""
-FAINT_SHARP, FAINT_SLANT = 0.6, 0.6
-"""Largest standard uncertainty of the length of a bar that is neither white nor black nor of a pure colour, and
-how far it may lie aslant from end to end [points]: scratches are soft and aslant, a program's bars are not."""
+FAINT_SHARP, FAINT_SLANT = 0.45, 0.6
+"""Largest standard uncertainty of the length of a bar that is neither white nor black nor of a pure colour,
+and how far it may lie aslant from end to end [points]: scratches are soft and aslant, drawn bars are not."""
 SHARP = 0.6
 """Largest standard uncertainty of the length of a bar that was cut out of what touches it [points]."""
 WHOLE = 1 / np.sqrt(12)

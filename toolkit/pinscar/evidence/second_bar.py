@@ -18,17 +18,19 @@ EVEN = 0.1
 THICKEST = 0.05
 """Greatest thickness, as a share of the picture's side across the bar."""
 PURE, PURE_COLOUR = 0.08, 0.2
-"""How far white and black may be from their ends of the scale, and how far a pure colour is at least from grey."""
+"""How far white and black may be off their ends of the scale, and a pure colour is from grey at least."""
 CONTRAST, ALL_ALONG = 0.1, 0.6
 """Least step to what is beside a bar, and the share of its length along which it is there."""
 FILLED = 0.9
 """Least share of the rectangle about a bar that it fills."""
+CROSSED, SAME_LINE = 8, 0.04
+"""How far on both sides a line goes at least that crosses another [points], and how alike both are."""
 SAME_INK = 0.3
 """Difference in brightness up to which two things are of one ink."""
 ITS_OWN, ITS_PLATE = 6, 0.3
 """Rows about a bar that are its own [points], and those that its plate may take, over its length."""
 SHORT = 0.12
-"""Length, as a share of the side along it, under which an upright thing near the bar is a stroke of its label."""
+"""Length, as a share of the side along it, under which an upright thing near the bar is of its label."""
 
 
 def second_bar(
@@ -83,6 +85,8 @@ def second_bar(
         for place in _even_places(view, coloured):
             if not _lies_bare(view, place):
                 continue
+            if _is_crossed(view, place):
+                continue
             rows, columns = place
             level = float(np.median(view[place]))
             along, across = 0.5 * (columns.start + columns.stop - 1), 0.5 * (rows.start + rows.stop - 1)
@@ -109,7 +113,8 @@ def _even_places(view: PlaneArray, coloured: bool) -> list[tuple[slice, slice]]:
     shortest = max(FEWEST, SHORTEST * columns)
     segment = max(int(shortest) - 4, 8)
     spread = maximum_filter1d(view, segment, axis=1) - minimum_filter1d(view, segment, axis=1)
-    even = maximum_filter1d((spread < EVEN).astype(np.uint8), segment, axis=1, origin=-1 if segment % 2 == 0 else 0)
+    shift = -1 if segment % 2 == 0 else 0
+    even = maximum_filter1d((spread < EVEN).astype(np.uint8), segment, axis=1, origin=shift)
     away = 0.5 - PURE if not coloured else PURE_COLOUR
     places = []
     for ink in (view > 0.5 + away, view < 0.5 - away):
@@ -136,3 +141,11 @@ def _lies_bare(view: PlaneArray, place: tuple[slice, slice]) -> bool:
     shown = [float(np.mean(sign * one > CONTRAST)) for sign, one in zip(signs, sides, strict=True)]
     beyond = [float(np.median(np.abs(view[rows, column] - level))) for column in (left, right)]
     return signs[0] == signs[1] and min(shown) > ALL_ALONG and min(beyond) > CONTRAST
+
+
+def _is_crossed(view: PlaneArray, place: tuple[slice, slice]) -> bool:
+    """Tell an axis of something drawn: a line of its very ink runs across it. Scratches are less pure."""
+    rows, columns = place
+    level = float(np.median(view[place]))
+    ink = np.abs(view[max(rows.start - CROSSED, 0) : rows.stop + CROSSED, columns] - level) < SAME_LINE
+    return bool(ink.all(axis=0).any())
