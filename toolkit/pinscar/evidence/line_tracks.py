@@ -102,7 +102,7 @@ def follow(strips: Strips, row: Row) -> Tracks:
     >>> strips = strips_across(picture, 0.0, 0.0)
     >>> found = follow(strips, longest_row(strips))
     >>> found.place.shape, float(np.diff(found.place[0]).mean().round(6))
-    ((25, 10), 20.0)
+    ((25, 9), 20.0)
     """
     pitch = float(np.ptp(row.places)) / (len(row.places) - 1)
     lines = 2 * MOST + 1
