@@ -96,7 +96,8 @@ def even_pitch(strips: Strips, tracks: Tracks, shape: tuple[int, int]) -> Pitch:
     References
     ----------
     Covariance with the places of one line as a cluster: K.-Y. Liang and S. L. Zeger, Biometrika 73, 1986.
-    Few lines: Student's t, JCGM 100:2008 (GUM), annex G.3. Radial distortion: D. C. Brown, 1971.
+    Few lines: Student's t, JCGM 100:2008 (GUM), annex G.3. Radial distortion: D. C. Brown,
+    Photogrammetric Engineering 37, 1971 (from memory).
 
     Examples
     --------
@@ -148,6 +149,8 @@ def _in_focus(tracks: Tracks) -> NDArray[np.bool_]:
 
 @dataclass(frozen=True, slots=True)
 class _Fitted:
+    """What least squares gave: values of the terms, their covariance, and what is left at each place."""
+
     names: tuple[str, ...]
     values: FloatArray
     covariance: FloatArray
@@ -191,6 +194,7 @@ def _told(
     shape: tuple[int, int],
     seen: tuple[float, float],
 ) -> Pitch:
+    """Turn the terms of the fit into a pitch with its uncertainty, and into what each line lies off."""
     line, kept, lines = numbered
     span, about = seen
     unit = 0.5 * math.hypot(*shape)

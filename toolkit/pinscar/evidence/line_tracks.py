@@ -61,6 +61,8 @@ class Tracks:
 
 @dataclass(frozen=True, slots=True)
 class _Seen:
+    """Lines as they were measured in one strip."""
+
     place: FloatArray
     step: FloatArray
     width: FloatArray
