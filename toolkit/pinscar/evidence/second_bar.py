@@ -83,28 +83,41 @@ def second_bar(
     for standing in (False, True):
         view = plane.T if standing else plane
         for place in _even_places(view, coloured):
-            if not _lies_bare(view, place):
-                continue
-            if _is_crossed(view, place):
+            if not _lies_bare(view, place) or _is_crossed(view, place):
                 continue
             rows, columns = place
-            level = float(np.median(view[place]))
             along, across = 0.5 * (columns.start + columns.stop - 1), 0.5 * (rows.start + rows.stop - 1)
             column, row = (across, along) if standing else (along, across)
+            away = np.abs(np.array([column, row]) - middle)
+            alike = abs(float(np.median(view[place])) - ink) < SAME_INK
             long = columns.stop - columns.start
-            near = abs(row - middle[1]) if not bar.standing else abs(column - middle[0])
-            aside = abs(column - middle[0]) if not bar.standing else abs(row - middle[1])
-            reach = 0.5 * (bar.long / side + long)
-            if standing == bar.standing and aside < 0.9 * reach:
-                alike = abs(level - ink) < SAME_INK
-                own = (bar.height + ITS_OWN) / side if alike else ITS_PLATE * bar.long / side + 20 / side
-                if near < own:
-                    continue
-            letter = standing and long < SHORT * view.shape[1]
-            if letter and max(near, aside) < 0.5 * bar.long / side + 3.0 * long:
+            if _is_its_own(bar, side, away, (long, standing), alike):
+                continue
+            if _is_a_letter(bar, side, away, (long, standing), view.shape[1]):
                 continue
             return float(column * side + 0.5 * (side - 1)), float(row * side + 0.5 * (side - 1)), long * side
     return None
+
+
+def _is_its_own(
+    bar: BarShape, side: int, away: NDArray[np.float64], thing: tuple[int, bool], alike: bool
+) -> bool:
+    """Tell the bar itself and the edges of its plate: they lie along it, and as near as its own rows."""
+    long, standing = thing
+    aside, near = away[::-1] if bar.standing else away
+    if standing != bar.standing or aside >= 0.45 * (bar.long / side + long):
+        return False
+    own = (bar.height + ITS_OWN) / side if alike else ITS_PLATE * bar.long / side + 20 / side
+    return bool(near < own)
+
+
+def _is_a_letter(
+    bar: BarShape, side: int, away: NDArray[np.float64], thing: tuple[int, bool], wide: int
+) -> bool:
+    """Tell an upright stroke of the label beside the bar."""
+    long, standing = thing
+    short = standing and long < SHORT * wide
+    return bool(short and float(away.max()) < 0.5 * bar.long / side + 3.0 * long)
 
 
 def _even_places(view: PlaneArray, coloured: bool) -> list[tuple[slice, slice]]:
